@@ -1,0 +1,3 @@
+//! The `winterfig` program.
+
+fn main() {}

@@ -1,0 +1,3 @@
+//! What a site's winters and seasons are like: zones, the yearly minimum, the daily record, frost and heat.
+
+pub mod zone;

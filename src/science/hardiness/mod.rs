@@ -1,0 +1,3 @@
+//! Damage levels, how hardy a cultivar is believed to be, and how that belief is learned from winter reports.
+
+pub mod level;

@@ -1,0 +1,9 @@
+//! Pure calculation: values in, values out. No web framework, database, runtime, files, clock, environment or global randomness.
+//!
+//! One scale runs through everything: the **equivalent midwinter minimum**, °C. Every freeze a plant meets, at any date and under any
+//! cover, is turned into the midwinter temperature that would do a fully hardened, uncovered, established plant in the ground the same
+//! harm. Cultivars differ by where on that scale each level of damage becomes likely; sites by how often each point on it is reached.
+
+pub mod climate;
+pub mod hardiness;
+pub mod numeric;

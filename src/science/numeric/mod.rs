@@ -1,0 +1,1 @@
+//! Numerical pieces that no maintained crate gives in the form needed here.
