@@ -19,3 +19,4 @@
 pub mod catalogue;
 pub mod science;
 pub mod units;
+pub mod vocabulary;

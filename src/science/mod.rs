@@ -10,4 +10,3 @@ pub mod hardiness;
 pub mod numeric;
 pub mod priors;
 pub mod site;
-pub mod vocabulary;
