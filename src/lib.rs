@@ -16,5 +16,12 @@
 //! Temperatures are degrees Celsius inside; °F exists at the edges only. Clock and randomness are arguments.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod catalogue;
+pub mod cli;
+pub mod clock;
 pub mod science;
+pub mod service;
+pub mod settings;
 pub mod units;
+pub mod vocabulary;
+pub mod web;
