@@ -121,7 +121,7 @@ pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fi
     let stride = (n / THINNING.1).min(THINNING.0);
     if n > THIN_ABOVE && stride > 1 {
         let part = problem.thinned(stride);
-        let mut laplace = Laplace::new(&part, parameters, effort.threads);
+        let mut laplace = Laplace::new(&part, parameters, 1e-7, effort.threads);
         let coarse = Search { start, inverse_curvature: None, tolerance: 1e-3, most_evaluations: effort.most_evaluations, central: false };
         let found = maximise(&mut laplace, &coarse);
         let share = part.total_weight() / problem.total_weight();
@@ -150,7 +150,7 @@ fn search(
     mode: Option<Mode>,
     passes_before: f64,
 ) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
     if let Some(mode) = mode {
         laplace.warm(&start, mode);
     }

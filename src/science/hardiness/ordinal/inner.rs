@@ -10,8 +10,6 @@ use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::sweep::{Sweep, Work, follow, newton};
 
-/// Newton decrement at which the mode is taken as found.
-const TOLERANCE: f64 = 1e-11;
 /// Passes after which the search gives up; a warm start needs two or three, a cold one about ten.
 const MOST_PASSES: usize = 60;
 /// Halvings of one step before it is given up as lost in rounding.
@@ -41,8 +39,8 @@ impl InnerFit {
     }
 }
 
-/// Finds the mode from a start; `work` holds the curvatures at the mode afterwards.
-pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut Work, threads: usize) -> InnerFit {
+/// Finds the mode from a start, to a Newton decrement of `tolerance`; `work` holds the curvatures at the mode afterwards.
+pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut Work, tolerance: f64, threads: usize) -> InnerFit {
     let mut mode = start;
     let mut current = newton(&Point::new(problem, natural, &mode), work, threads);
     let mut passes = 1;
@@ -52,7 +50,7 @@ pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut 
         singular |= propped;
         let step = factor.as_ref().map_or_else(|| DVector::zeros(0), |f| f.solve(&current.gradient));
         let decrement = current.gradient.dot(&step) + current.decrement_crossed;
-        let found = decrement.abs() <= TOLERANCE;
+        let found = decrement.abs() <= tolerance;
         if found || passes >= MOST_PASSES || !decrement.is_finite() {
             return finished(mode, &current, factor, passes, found, singular);
         }

@@ -23,6 +23,7 @@ pub(super) struct Laplace<'a> {
     pub parameters: &'a dyn Parameters,
     pub layout: Layout,
     threads: usize,
+    inner_tolerance: f64,
     work: Work,
     last: Option<Last>,
     /// Passes over the records so far, gradients included.
@@ -38,16 +39,18 @@ struct Last {
 }
 
 impl<'a> Laplace<'a> {
-    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, threads: usize) -> Self {
+    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, tolerance: f64, threads: usize) -> Self {
         let layout = Layout::new(&problem.spec, problem.maximised);
-        Self { problem, parameters, layout, threads, work: Work::new(problem), last: None, passes: 0 }
+        // The gradient errs with the square root of the decrement, hence the margin.
+        let inner_tolerance = (tolerance * 1e-2).clamp(1e-18, 1e-8);
+        Self { problem, parameters, layout, threads, inner_tolerance, work: Work::new(problem), last: None, passes: 0 }
     }
 
     /// L at ψ; −∞ when it cannot be computed.
     pub fn value(&mut self, psi: &[f64]) -> f64 {
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
-        let fit = inner::fit(self.problem, &natural, start, &mut self.work, self.threads);
+        let fit = inner::fit(self.problem, &natural, start, &mut self.work, self.inner_tolerance, self.threads);
         self.passes += fit.passes;
         let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
         let prior = self.parameters.log_prior(psi, &mut vec![0.0; psi.len()]);

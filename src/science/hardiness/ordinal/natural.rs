@@ -98,6 +98,9 @@ pub trait Parameters: Sync {
 
     /// Where to begin.
     fn start(&self) -> Vec<f64>;
+
+    /// Places in ψ of log standard deviations, which may be zero: their lower bound stands for that.
+    fn spreads(&self) -> Vec<usize>;
 }
 
 /// Free thresholds with flat priors: ψ = (θ_0, log gaps, log β, coefficients, log standard deviations).
@@ -109,8 +112,8 @@ pub struct Free {
 
 /// Narrowest and widest gap between neighbouring thresholds, logits. The lower end is reached where a level is never seen.
 pub const GAP_BOUNDS: (f64, f64) = (1e-4, 1e3);
-/// Least and greatest slope or standard deviation searched, in their own units.
-pub const SCALE_BOUNDS: (f64, f64) = (1e-3, 50.0);
+/// Least and greatest slope or standard deviation searched, in their own units. A spread of a hundredth of a kelvin or logit is none.
+pub const SCALE_BOUNDS: (f64, f64) = (1e-2, 50.0);
 /// Coefficients and the first threshold are searched within ± this, logits; they reach it under perfect separation.
 pub const LOCATION_BOUND: f64 = 200.0;
 
@@ -193,5 +196,9 @@ impl Parameters for Free {
 
     fn start(&self) -> Vec<f64> {
         self.start.clone()
+    }
+
+    fn spreads(&self) -> Vec<usize> {
+        self.layout.sd_group.into_iter().chain(self.layout.sd_crossed).collect()
     }
 }

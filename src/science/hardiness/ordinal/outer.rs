@@ -42,8 +42,13 @@ pub(super) struct Found {
 const HAND_OVER: f64 = 0.02;
 /// Largest move of one parameter in one step, log or logit units.
 const LONGEST_STEP: f64 = 2.0;
-/// Difference step in posterior standard deviations, and its range.
-const DIFFERENCE: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
+/// One-sided difference step in posterior standard deviations, and its range: error of first order, for large problems.
+const ONE_SIDED: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
+/// Central difference step: error of second order, so smaller steps pay.
+const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
+/// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
+/// variance, and Newton would creep there in halves.
+const NEAR_ZERO: f64 = 3.5;
 
 struct State {
     psi: Vec<f64>,
@@ -62,15 +67,22 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let mut inverse = search.inverse_curvature.clone();
     let mut curved = false;
     let mut converged = false;
-    // Two rounds: the second only if Newton after the first did not settle.
+    // More than one round only if Newton after the first did not settle.
     for _ in 0..4 {
         quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
-        let approximate = inverse.clone().unwrap_or_else(|| DMatrix::identity(q, q) * 0.01);
-        let curvature = differenced(laplace, &bounds, &state, &approximate, search.central, &mut evaluations);
+        drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
+        let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), search.central, &mut evaluations);
         let exact = inverse_on_free(&curvature, &free(&state, &bounds));
         curved = exact.is_some();
-        inverse = exact.or(Some(approximate));
+        inverse = exact.or(inverse);
+        let before = state.psi.clone();
         converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
+        if converged && search.central && before != state.psi {
+            // Small problems have skewed curvature, and another round costs them nothing.
+            let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), true, &mut evaluations);
+            inverse = inverse_on_free(&curvature, &free(&state, &bounds)).or(inverse);
+            converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
+        }
         if converged || evaluations >= search.most_evaluations {
             break;
         }
@@ -159,16 +171,34 @@ fn quasi_newton(
     }
 }
 
+/// Sets to their lower bound the standard deviations that are heading there.
+fn drop_to_zero(laplace: &mut Laplace<'_>, bounds: &[(f64, f64)], state: &mut State, evaluations: &mut usize) {
+    for i in laplace.parameters.spreads() {
+        let low = bounds[i].0;
+        if state.psi[i] > low && state.psi[i] < low + NEAR_ZERO && state.gradient[i] < 0.0 {
+            let mut psi = state.psi.clone();
+            psi[i] = low;
+            let value = laplace.value(&psi);
+            *evaluations += 1;
+            if value >= state.value {
+                let gradient = laplace.gradient();
+                *state = State { psi, value, gradient };
+            }
+        }
+    }
+}
+
 /// −L'' by differences of the exact gradient.
 fn differenced(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &State,
-    inverse: &DMatrix<f64>,
+    inverse: Option<&DMatrix<f64>>,
     central: bool,
     evaluations: &mut usize,
 ) -> DMatrix<f64> {
     let q = bounds.len();
+    let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
     let mut curvature = DMatrix::zeros(q, q);
     let mut gradient_at = |i: usize, step: f64| {
         let mut psi = state.psi.clone();
@@ -178,7 +208,8 @@ fn differenced(
         laplace.gradient()
     };
     for i in 0..q {
-        let size = (DIFFERENCE.0 * inverse[(i, i)].abs().sqrt()).clamp(DIFFERENCE.1, DIFFERENCE.2);
+        let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
+        let size = (share * sd).clamp(least, most);
         let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
         let column = if central {
             (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)

@@ -428,7 +428,7 @@ impl ProblemBuilder {
         }
         let levels = [("group", record.group, self.problem.group_levels()), ("crossed level", record.crossed, spec.crossed.unwrap_or(0))];
         for (what, index, count) in levels {
-            if index as usize >= count && !(count == 0 && index == 0) {
+            if count > 0 && index as usize >= count {
                 return Err(DataError::Index { what, index: index as usize, count });
             }
         }
