@@ -3,6 +3,10 @@
 pub mod belief;
 pub mod chances;
 pub mod exposure;
+pub mod fit;
+mod hyperparameters;
 pub mod level;
+pub mod observation;
 pub mod ordinal;
+pub mod posterior;
 pub mod scale;
