@@ -11,6 +11,7 @@
 
 use std::collections::BTreeMap;
 
+use super::calibration::Calibration;
 use super::hyperparameters::Hyperparameters;
 use super::observation::{Conditions, Reports, WinterObservation};
 use super::ordinal::{self, DataError, Doubt, Effort, Group, Layout, Observation, Problem, Role, Spec};
@@ -143,6 +144,7 @@ pub(super) struct Model {
     pub problem: Problem,
     pub parameters: Hyperparameters,
     pub places: Places,
+    pub calibration: Option<Calibration>,
 }
 
 /// How a report enters the engine.
@@ -150,12 +152,21 @@ pub(super) struct Entry {
     columns: [(u16, f64); 6],
     used: usize,
     top_shift: f64,
+    exposure: Gaussian,
 }
 
 impl Places {
-    /// Columns of a report; `flat` adds its class mean, which is the group's parent otherwise.
-    pub fn entry(&self, reports: &Reports, o: &WinterObservation, priors: &Priors, use_: PriorUse) -> Entry {
-        let mut entry = Entry { columns: [(0, 0.0); 6], used: 0, top_shift: 0.0 };
+    /// A report in the engine's columns, its exposure calibrated; flat adds its class mean, which is the group's parent otherwise.
+    pub fn entry(
+        &self,
+        reports: &Reports,
+        o: &WinterObservation,
+        calibration: Option<&Calibration>,
+        priors: &Priors,
+        use_: PriorUse,
+    ) -> Entry {
+        let exposure = Calibration::apply(calibration, o);
+        let mut entry = Entry { columns: [(0, 0.0); 6], used: 0, top_shift: 0.0, exposure };
         let cultivar = reports.cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
         if use_ == PriorUse::Flat {
             entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
@@ -185,8 +196,8 @@ impl Entry {
         Observation {
             low: o.damage.low().index() as u8,
             high: o.damage.high().index() as u8,
-            exposure: o.exposure.degrees(),
-            exposure_sd: o.exposure_sd.kelvin(),
+            exposure: self.exposure.mean,
+            exposure_sd: self.exposure.sd,
             weight: 1.0,
             group: o.cultivar,
             crossed: o.reporter,
@@ -264,14 +275,15 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Model
         crossed: Some((reports.reporters as usize).max(1)),
     };
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
+    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations);
     let mut builder = Problem::builder(engine)?;
     for (index, o) in reports.observations.iter().enumerate() {
-        let entry = places.entry(reports, o, priors, spec.prior_use);
+        let entry = places.entry(reports, o, calibration.as_ref(), priors, spec.prior_use);
         builder.push(&entry.observation(o)).map_err(|reason| FitError::Report { index, reason })?;
     }
     let problem = builder.finish()?;
     let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });
-    Ok(Model { problem, parameters, places })
+    Ok(Model { problem, parameters, places, calibration })
 }
 
 /// A report of what the search did, in the words of the model.
@@ -283,7 +295,9 @@ pub(super) fn words(doubt: &Doubt) -> String {
             "the steepness lies at the edge of its range: the reports separate perfectly, or say nothing of the cold".to_owned()
         }
         Doubt::AtBound { value, .. } => {
-            format!("a spread, gap or effect lies at the edge of its range ({value:.2} on the search scale): the reports do not tell it from none")
+            format!(
+                "a spread, gap or effect lies at the edge of its range ({value:.2} on the search scale): the reports do not tell it from none"
+            )
         }
         Doubt::LevelNotSeen { level } => {
             let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| format!("{l:?}").to_lowercase());
@@ -305,7 +319,11 @@ pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<super::posteri
 }
 
 /// Fits again after a small change, beginning where an earlier fit ended; from scratch when the two do not match.
-pub fn refit(spec: &HardinessSpec<'_>, reports: &Reports, earlier: &super::posterior::Fitted) -> Result<super::posterior::Fitted, FitError> {
+pub fn refit(
+    spec: &HardinessSpec<'_>,
+    reports: &Reports,
+    earlier: &super::posterior::Fitted,
+) -> Result<super::posterior::Fitted, FitError> {
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }

@@ -4,6 +4,17 @@ use super::level::DamageLevel;
 use crate::science::cultivar::HardinessClass;
 use crate::science::site::{Protection, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// Which way an exposure errs.
+    pub enum ExposureError: "kind of exposure error" {
+        /// A thermometer at the plant: the reading scatters around the truth.
+        Reading = "reading" => "read at the plant",
+        /// A value assigned from a station, forecast or zone: the truth scatters around it.
+        Assigned = "assigned" => "assigned from elsewhere",
+    }
+}
 
 /// A range of damage levels: one level, or "2 or 3", or all five where the reporter is not sure.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
@@ -65,6 +76,8 @@ pub struct WinterObservation {
     pub exposure: Celsius,
     /// Its standard deviation: thermometer, place, hardening.
     pub exposure_sd: TemperatureDelta,
+    /// Which way it errs.
+    pub exposure_error: ExposureError,
     /// What happened.
     pub damage: DamageRange,
     /// What else matters.

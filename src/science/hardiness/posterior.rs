@@ -6,6 +6,7 @@
 use std::sync::Arc;
 
 use super::belief::HardinessBelief;
+use super::calibration::Calibration;
 use super::fit::{Effect, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
 use super::hyperparameters::{Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
@@ -35,6 +36,7 @@ pub(super) struct Data {
     pub problem: Problem,
     pub parameters: Hyperparameters,
     pub places: Places,
+    pub calibration: Option<Calibration>,
     pub reports: Reports,
 }
 
@@ -46,8 +48,8 @@ impl Fitted {
         }
         // The observations themselves are in the problem; only what places a new one is kept.
         let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
-        let Model { problem, parameters, places } = model;
-        let data = Arc::new(Data { problem, parameters, places, reports: outline });
+        let Model { problem, parameters, places, calibration } = model;
+        let data = Arc::new(Data { problem, parameters, places, calibration, reports: outline });
         Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone() }
     }
 
@@ -232,7 +234,7 @@ impl Fitted {
 
     /// A report as the engine takes it, for one more or less.
     pub(super) fn entry(&self, o: &WinterObservation) -> super::fit::Entry {
-        self.data.places.entry(&self.data.reports, o, &self.priors, self.prior_use)
+        self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
     }
 
     /// Gradient of the log marginal that is left, for the record.

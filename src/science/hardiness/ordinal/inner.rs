@@ -51,7 +51,17 @@ pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut 
         let step = factor.as_ref().map_or_else(|| DVector::zeros(0), |f| f.solve(&current.gradient));
         let decrement = current.gradient.dot(&step) + current.decrement_crossed;
         let found = decrement.abs() <= tolerance;
-        if found || passes >= MOST_PASSES || !decrement.is_finite() {
+        if found {
+            // The last step costs no pass: value and curvature change by its square, but the outer gradient by the step itself.
+            let mut mode = mode;
+            for (b, s) in mode.border.iter_mut().zip(step.iter()) {
+                *b += s;
+            }
+            let score = &work.score;
+            follow(problem, work, &step, 1.0, |j| score[j], &mut mode.crossed, threads);
+            return finished(mode, &current, factor, passes, true, singular);
+        }
+        if passes >= MOST_PASSES || !decrement.is_finite() {
             return finished(mode, &current, factor, passes, found, singular);
         }
         let Some((next_mode, next)) = advance(problem, natural, &mode, &current, &step, decrement, work, &mut passes, threads) else {

@@ -46,6 +46,8 @@ const LONGEST_STEP: f64 = 2.0;
 const ONE_SIDED: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
 /// Central difference step: error of second order, so smaller steps pay.
 const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
+/// Rounds of quasi-Newton, curvature and Newton.
+const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
 /// variance, and Newton would creep there in halves.
 const NEAR_ZERO: f64 = 3.5;
@@ -65,16 +67,16 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let mut evaluations = 1;
     let mut state = State { psi, value, gradient };
     let mut inverse = search.inverse_curvature.clone();
-    let mut curved = false;
-    let mut converged = false;
+    let (mut curved, mut converged) = (false, false);
     // More than one round only if Newton after the first did not settle.
-    for _ in 0..4 {
+    for _ in 0..MOST_ROUNDS {
         quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
         let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), search.central, &mut evaluations);
         let exact = inverse_on_free(&curvature, &free(&state, &bounds));
         curved = exact.is_some();
-        inverse = exact.or(inverse);
+        // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
+        inverse = exact.or_else(|| Some(inverse_of_sizes(&curvature, &free(&state, &bounds))));
         let before = state.psi.clone();
         converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
         if converged && search.central && before != state.psi {
@@ -226,6 +228,14 @@ fn inverse_on_free(curvature: &DMatrix<f64>, free: &[bool]) -> Option<DMatrix<f6
     // A held parameter gets a unit block of its own, cut out again below.
     let padded = DMatrix::from_fn(q, q, |i, j| if free[i] && free[j] { curvature[(i, j)] } else { f64::from(u8::from(i == j)) });
     Cholesky::new(padded).map(|c| masked(&c.inverse(), free))
+}
+
+/// Inverse with every eigenvalue replaced by its size, none taken as less than a millionth of the largest.
+fn inverse_of_sizes(curvature: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
+    let mut eigen = masked(curvature, free).symmetric_eigen();
+    let floor = eigen.eigenvalues.amax().max(1e-6) * 1e-6;
+    eigen.eigenvalues.apply(|l| *l = 1.0 / l.abs().max(floor));
+    masked(&eigen.recompose(), free)
 }
 
 /// Newton steps with fixed curvature until nothing is left to gain.
