@@ -11,7 +11,7 @@ use super::fit::{Effect, HardinessSpec, Model, Places, PriorUse, mixture_of_clas
 use super::hyperparameters::{Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
 use super::observation::{Reports, WinterObservation};
-use super::ordinal::{self, Combination, Convergence, Parameters, Place, Problem};
+use super::ordinal::{self, Change, Combination, Convergence, DataError, Live, Parameters, Place, Problem};
 use super::scale::DamageScale;
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::{Gaussian, standard_normal_pdf};
@@ -28,6 +28,7 @@ pub struct Fitted {
     counts: Vec<u32>,
     prior_use: PriorUse,
     priors: Priors,
+    live: Option<Live>,
 }
 
 /// What is needed to change the fit by one report.
@@ -50,7 +51,7 @@ impl Fitted {
         let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
         let Model { problem, parameters, places, calibration } = model;
         let data = Arc::new(Data { problem, parameters, places, calibration, reports: outline });
-        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone() }
+        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone(), live: None }
     }
 
     /// The engine's own result.
@@ -232,9 +233,24 @@ impl Fitted {
         }))
     }
 
-    /// A report as the engine takes it, for one more or less.
-    pub(super) fn entry(&self, o: &WinterObservation) -> super::fit::Entry {
-        self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
+    /// The fit with one report more or less, outer parameters kept: microseconds instead of a full fit. Reporters beyond those of the
+    /// fit are new ones. Other reports are not read again; refit when many have changed ([`Self::changes`]).
+    pub fn with_report(&self, o: &WinterObservation, change: Change) -> Result<Self, DataError> {
+        let mut next = self.clone();
+        let mut live = next.live.take().unwrap_or_else(|| Live::new(self.engine.clone()));
+        let entry = self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use);
+        live.apply(&self.data.problem, &entry.observation(o), change)?;
+        next.engine = live.fitted().clone();
+        if let Some(count) = next.counts.get_mut(o.cultivar as usize) {
+            *count = if change == Change::Add { *count + 1 } else { count.saturating_sub(1) };
+        }
+        next.live = Some(live);
+        Ok(next)
+    }
+
+    /// Reports added or withdrawn since the full fit.
+    pub fn changes(&self) -> usize {
+        self.live.as_ref().map_or(0, Live::changes)
     }
 
     /// Gradient of the log marginal that is left, for the record.

@@ -92,6 +92,8 @@ pub struct Fitted {
     pub border_jacobian: DMatrix<f64>,
     /// How it ended.
     pub convergence: Convergence,
+    /// The border mode at the full fit; [`Self::mode`] may have moved on with single records.
+    pub(super) border_at_fit: Vec<f64>,
     slots: Vec<Slot>,
     first_group: usize,
 }
@@ -200,6 +202,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         gradient: found.gradient.iter().copied().collect(),
         psi_covariance: found.covariance,
         natural_jacobian,
+        border_at_fit: mode.border.clone(),
         mode,
         border_covariance,
         border_jacobian,

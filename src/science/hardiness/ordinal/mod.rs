@@ -22,6 +22,9 @@ mod point;
 mod problem;
 mod record;
 mod sweep;
+#[cfg(test)]
+mod tests;
+mod update;
 
 pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit};
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
@@ -29,3 +32,4 @@ pub use point::Mode;
 pub use problem::{ATTENUATION, DataError, Group, Observation, Problem, ProblemBuilder, Role, Spec};
 pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
 pub use sweep::log_likelihood_of;
+pub use update::{Change, Live};
