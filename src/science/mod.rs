@@ -9,4 +9,5 @@ pub mod cultivar;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
+pub mod shortlist;
 pub mod site;
