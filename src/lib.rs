@@ -18,5 +18,6 @@
 
 pub mod catalogue;
 pub mod science;
+pub mod store;
 pub mod units;
 pub mod vocabulary;
