@@ -4,6 +4,7 @@
 
 pub mod cultivar;
 pub mod names;
+pub mod prior_table;
 pub mod provenance;
 pub mod seed;
 

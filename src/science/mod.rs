@@ -8,3 +8,5 @@ pub mod climate;
 pub mod cultivar;
 pub mod hardiness;
 pub mod numeric;
+pub mod priors;
+pub mod site;
