@@ -80,9 +80,9 @@ impl HardinessBelief {
                 density += c.weight * crate::science::numeric::standard_normal_pdf(z) / c.h.sd;
             }
             if excess > 0.0 {
-                high = x
+                high = x;
             } else {
-                low = x
+                low = x;
             }
             let step = x - excess / density;
             let next = if step > low && step < high { step } else { 0.5 * (low + high) };
