@@ -10,5 +10,5 @@ pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
+pub mod shortlist;
 pub mod site;
-pub mod vocabulary;
