@@ -6,6 +6,7 @@
 
 pub mod climate;
 pub mod cultivar;
+pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
