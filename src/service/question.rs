@@ -162,7 +162,8 @@ impl<'a> Reader<'a> {
         let positive = |made: Result<TemperatureDelta, crate::units::OutOfRange>| {
             made.map_err(|e| e.to_string()).and_then(|s| {
                 let fits = (0.3..=12.0).contains(&s.kelvin());
-                fits.then_some(s).ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 K (0.5 to 22 °F) is accepted"))
+                fits.then_some(s)
+                    .ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 K (0.5 to 22 °F) is accepted"))
             })
         };
         let in_k = self.number("yearly_spread_k", |x| positive(TemperatureDelta::new(x)));
@@ -205,7 +206,11 @@ impl<'a> Reader<'a> {
                 Culture::Ground
             }
             Some(other) => {
-                self.errors.add("culture", other, format!("“{}” is not a culture; accepted: ground, container", other.chars().take(40).collect::<String>()));
+                self.errors.add(
+                    "culture",
+                    other,
+                    format!("“{}” is not a culture; accepted: ground, container", other.chars().take(40).collect::<String>()),
+                );
                 Culture::Ground
             }
         }
@@ -213,8 +218,9 @@ impl<'a> Reader<'a> {
 
     fn day(&mut self, name: &str) -> Option<jiff::civil::Date> {
         let text = self.value(name)?;
-        let read = month_and_day(text)
-            .ok_or_else(|| format!("“{}” is not a day of the year; write month and day, for example 04-15", text.chars().take(40).collect::<String>()));
+        let read = month_and_day(text).ok_or_else(|| {
+            format!("“{}” is not a day of the year; write month and day, for example 04-15", text.chars().take(40).collect::<String>())
+        });
         self.errors.keep(name, text, read)
     }
 
@@ -223,7 +229,11 @@ impl<'a> Reader<'a> {
         let warmest_month = self.temperature("warmest_month_c", "warmest_month_f").filter(|t| {
             let fits = (low..=high).contains(&t.degrees());
             if !fits {
-                self.errors.add("warmest_month_c", "", format!("a mean of {t} in the warmest month is not credible; {low} to {high} °C is accepted"));
+                self.errors.add(
+                    "warmest_month_c",
+                    "",
+                    format!("a mean of {t} in the warmest month is not credible; {low} to {high} °C is accepted"),
+                );
             }
             fits
         });
@@ -285,14 +295,24 @@ impl Question {
             culture: read.culture(),
             years: read
                 .number("years", |x| {
-                    if x.fract() == 0.0 && x >= 0.0 { YearsEstablished::new(x as u32).map_err(|e| e.to_string()) } else { Err("whole years since planting, 0 to 200, are accepted".to_owned()) }
+                    if x.fract() == 0.0 && x >= 0.0 {
+                        YearsEstablished::new(x as u32).map_err(|e| e.to_string())
+                    } else {
+                        Err("whole years since planting, 0 to 200, are accepted".to_owned())
+                    }
                 })
                 .unwrap_or(YearsEstablished::ESTABLISHED),
             protection: read.word("protection").unwrap_or(Protection::None),
             season: read.season(),
             rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
             limit: read
-                .number("limit", |x| if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) { Ok(x as usize) } else { Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted")) })
+                .number("limit", |x| {
+                    if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
+                        Ok(x as usize)
+                    } else {
+                        Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted"))
+                    }
+                })
                 .unwrap_or(USUAL_ROWS),
         };
         if question.protection == Protection::CarriedIn && question.culture == Culture::Ground {
@@ -318,7 +338,8 @@ impl Question {
         let given = |known: bool| if known { Origin::Given } else { Origin::Assumed };
         let days = self.season.frost_free_days.unwrap_or_else(|| Season::assumed_days(winter.mean()));
         let warmest = self.season.warmest_month.unwrap_or_else(|| Season::assumed_warmth(self.climate));
-        let season = Season::bounded(days, warmest, given(self.season.frost_free_days.is_some()), given(self.season.warmest_month.is_some()));
+        let season =
+            Season::bounded(days, warmest, given(self.season.frost_free_days.is_some()), given(self.season.warmest_month.is_some()));
         Site {
             winter,
             hardening_counted,
@@ -384,7 +405,12 @@ mod tests {
     use super::*;
 
     fn pairs(query: &str) -> Vec<(String, String)> {
-        query.split('&').filter(|p| !p.is_empty()).map(|p| p.split_once('=').unwrap_or((p, ""))).map(|(k, v)| (k.to_owned(), v.to_owned())).collect()
+        query
+            .split('&')
+            .filter(|p| !p.is_empty())
+            .map(|p| p.split_once('=').unwrap_or((p, "")))
+            .map(|(k, v)| (k.to_owned(), v.to_owned()))
+            .collect()
     }
 
     fn errors(query: &str) -> Vec<String> {

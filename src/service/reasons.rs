@@ -45,7 +45,12 @@ pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Ve
             "san_pedro",
             "Only its early crop counts here: the later one needs the fig wasp, and the early one is lost with the tips.".to_owned(),
         ),
-        Some(FruitKind::Smyrna) => say("smyrna", "It ripens nothing without the fig wasp, so it stands last for fruit anywhere the wasp does not live.".to_owned()),
+        Some(FruitKind::Smyrna) => {
+            say(
+                "smyrna",
+                "It ripens nothing without the fig wasp, so it stands last for fruit anywhere the wasp does not live.".to_owned(),
+            );
+        }
         Some(FruitKind::Caprifig) => say("caprifig", "A pollinator: its figs are not eaten.".to_owned()),
         Some(FruitKind::Common) | None => {}
     }
@@ -58,15 +63,26 @@ pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Ve
         match standing.fruit.fruits_on_regrowth {
             Some(true) if ground >= 0.5 => say(
                 "crops_on_regrowth",
-                format!("Killed to the ground {}, but it bears on shoots from the roots and the season is long enough to ripen them.", in_ten(top_lost)),
+                format!(
+                    "Killed to the ground {}, but it bears on shoots from the roots and the season is long enough to ripen them.",
+                    in_ten(top_lost)
+                ),
             ),
             Some(true) => say(
                 "regrowth_runs_out_of_season",
-                format!("Killed to the ground {}; it bears on shoots from the roots, but the season mostly ends before they ripen.", in_ten(top_lost)),
+                format!(
+                    "Killed to the ground {}; it bears on shoots from the roots, but the season mostly ends before they ripen.",
+                    in_ten(top_lost)
+                ),
             ),
-            Some(false) => say("no_crop_on_regrowth", format!("Killed to the ground {}, and then there are no figs that year.", in_ten(top_lost))),
+            Some(false) => {
+                say("no_crop_on_regrowth", format!("Killed to the ground {}, and then there are no figs that year.", in_ten(top_lost)));
+            }
             None if standing.fruit.kind != Some(FruitKind::SanPedro) => {
-                say("regrowth_unknown", format!("Killed to the ground {}; nobody has recorded whether it bears on shoots from the roots.", in_ten(top_lost)));
+                say(
+                    "regrowth_unknown",
+                    format!("Killed to the ground {}; nobody has recorded whether it bears on shoots from the roots.", in_ten(top_lost)),
+                );
             }
             None => say("loses_top", format!("Killed to the ground {}.", in_ten(top_lost))),
         }

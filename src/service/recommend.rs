@@ -76,7 +76,7 @@ impl Snapshot {
         let count = rows.len();
         let shown: Vec<usize> = rows.iter().take(question.limit).map(|row| row.key).collect();
         let beliefs = shown.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
-        let changes = Change::pictures(&site, &self.priors, &self.scale, heat, beliefs);
+        let changes = Change::pictures(&site, &self.priors, &self.scale, heat, &beliefs);
         let rows = rows
             .into_iter()
             .take(question.limit)
@@ -87,9 +87,7 @@ impl Snapshot {
                 let mut improvements: Vec<Improvement> = changes
                     .iter()
                     .map(|(change, picture)| change.tried(picture, &entry, &self.fruit_priors))
-                    .filter(|tried| {
-                        tried.ripe_share - row.ripe_share >= WORTH_SAYING || row.loses_top() - tried.loses_top >= WORTH_SAYING
-                    })
+                    .filter(|tried| tried.ripe_share - row.ripe_share >= WORTH_SAYING || row.loses_top() - tried.loses_top >= WORTH_SAYING)
                     .collect();
                 improvements.sort_by(|a, b| b.ripe_share.total_cmp(&a.ripe_share).then(a.loses_top.total_cmp(&b.loses_top)));
                 improvements.truncate(CHANGES_SHOWN);
