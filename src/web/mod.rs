@@ -4,6 +4,7 @@ pub mod api;
 pub mod assets;
 pub mod charts;
 pub mod errors;
+pub mod forms;
 pub mod frame;
 mod headers;
 pub mod pages;
