@@ -7,6 +7,7 @@ pub mod errors;
 pub mod forms;
 pub mod frame;
 mod headers;
+mod health;
 pub mod pages;
 mod routes;
 pub mod server;
