@@ -19,9 +19,11 @@
 pub mod catalogue;
 pub mod cli;
 pub mod clock;
+pub mod records;
 pub mod science;
 pub mod service;
 pub mod settings;
+pub mod store;
 pub mod units;
 pub mod vocabulary;
 pub mod web;
