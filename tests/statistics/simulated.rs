@@ -146,7 +146,7 @@ fn the_engine_with_flat_integrated_effects_agrees_with_an_independent_nested_fit
         let fitted = ordinal::fit(&problem, &Free::new(&problem), Effort::default());
         assert!(fitted.convergence.converged, "{:?}", fitted.convergence);
         let near = |what: &str, ours: f64, theirs: f64| {
-            assert!((ours - theirs).abs() < 1e-4 * (1.0 + theirs.abs()), "{name} {what}: {ours} against {theirs}")
+            assert!((ours - theirs).abs() < 1e-4 * (1.0 + theirs.abs()), "{name} {what}: {ours} against {theirs}");
         };
         let sd = |key: &str| reference[key].as_f64().unwrap();
         near("slope", fitted.natural.log_slope.exp(), -reference["slope"].as_f64().unwrap());

@@ -107,11 +107,11 @@ impl Effect {
     }
 
     /// +1 where it makes the plant tenderer, −1 where it makes the cold milder.
-    fn sign(self) -> f64 {
+    pub(super) fn sign(self) -> f64 {
         if matches!(self, Self::Protection(_)) { -1.0 } else { 1.0 }
     }
 
-    fn of(conditions: &Conditions) -> impl Iterator<Item = Self> {
+    pub(super) fn of(conditions: Conditions) -> impl Iterator<Item = Self> {
         let age = match conditions.years.map(YearsEstablished::years) {
             Some(0 | 1) => Some(Self::FirstTwoWinters),
             Some(2) => Some(Self::ThirdWinter),
@@ -173,7 +173,7 @@ impl Places {
         } else if cultivar.class.is_some() {
             entry.add(self.own.get(o.cultivar as usize).copied().flatten(), 1.0);
         }
-        for effect in Effect::of(&o.conditions) {
+        for effect in Effect::of(o.conditions) {
             entry.add(self.effects.get(&effect).copied(), effect.sign());
         }
         if use_ == PriorUse::Evidence {
@@ -257,7 +257,7 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Model
             }
         }
     }
-    let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(&o.conditions)).collect();
+    let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).collect();
     for effect in used {
         places.effects.insert(effect, take(effect.prior(priors)));
     }

@@ -7,7 +7,8 @@ use std::sync::Arc;
 
 use super::belief::HardinessBelief;
 use super::calibration::Calibration;
-use super::fit::{Effect, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
+use super::fit::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
+use super::forecast::ClassLevel;
 use super::hyperparameters::{Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
 use super::observation::{Reports, WinterObservation};
@@ -238,7 +239,7 @@ impl Fitted {
     pub fn with_report(&self, o: &WinterObservation, change: Change) -> Result<Self, DataError> {
         let mut next = self.clone();
         let mut live = next.live.take().unwrap_or_else(|| Live::new(self.engine.clone()));
-        let entry = self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use);
+        let entry = self.entry(o);
         live.apply(&self.data.problem, &entry.observation(o), change)?;
         next.engine = live.fitted().clone();
         if let Some(count) = next.counts.get_mut(o.cultivar as usize) {
@@ -246,6 +247,44 @@ impl Fitted {
         }
         next.live = Some(live);
         Ok(next)
+    }
+
+    pub(super) fn entry(&self, o: &WinterObservation) -> Entry {
+        self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
+    }
+
+    /// Whether priors took part.
+    pub fn prior_use(&self) -> PriorUse {
+        self.prior_use
+    }
+
+    pub(super) fn has_class_mean(&self, cultivar: usize) -> bool {
+        self.besides(cultivar).is_some()
+    }
+
+    /// What stands for a cultivar of which only the class is known; the class mean itself is among a report's effects under flat priors.
+    pub(super) fn class_level(&self, cultivar: usize) -> Option<ClassLevel> {
+        let prior = self.data.reports.cultivars.get(cultivar)?;
+        let border = |effect: Option<u16>| match self.engine.effect_place(usize::from(effect?))? {
+            Place::Border(slot) => Some(slot),
+            Place::Outer(_) => None,
+        };
+        let places = &self.data.places;
+        let mut level = ClassLevel { parent: None, own: None, fixed: None, spread: self.sigma_h() };
+        if self.prior_use == PriorUse::Evidence {
+            if let Some(class) = prior.class {
+                level.parent = border(places.classes[class.index()]);
+                level.own = border(places.own[cultivar]);
+                if level.own.is_some() {
+                    level.spread = level.spread.hypot(self.priors.class_from_memory.kelvin());
+                }
+            } else {
+                let wide = mixture_of_classes(&self.priors);
+                level.fixed = Some(wide.mean);
+                level.spread = level.spread.hypot(wide.sd);
+            }
+        }
+        Some(level)
     }
 
     /// Reports added or withdrawn since the full fit.

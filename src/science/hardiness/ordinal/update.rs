@@ -77,7 +77,7 @@ impl Live {
             return Err(DataError::Number { field: "exposure, its sd or weight", value: f64::NAN });
         }
         let sign = if change == Change::Add { record.weight } else { -record.weight };
-        let entries = self.border_entries(problem, record);
+        let entries = Self::border_entries(problem, record);
         let (coupling, curvature, crossed) = self.couple(problem, record.crossed);
 
         let d = problem.border();
@@ -116,7 +116,7 @@ impl Live {
         Ok(())
     }
 
-    fn border_entries(&self, problem: &Problem, record: &Observation<'_>) -> Vec<(usize, f64)> {
+    fn border_entries(problem: &Problem, record: &Observation<'_>) -> Vec<(usize, f64)> {
         let mut entries: Vec<(usize, f64)> = record
             .effects
             .iter()
