@@ -1,1 +1,3 @@
 //! Numerical pieces that no maintained crate gives in the form needed here.
+
+pub mod simplex;
