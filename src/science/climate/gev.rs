@@ -113,7 +113,7 @@ impl Gev {
         let ln3 = 3.0_f64.ln();
         // t₃(k) = 2 (1 − 3⁻ᵏ)/(1 − 2⁻ᵏ) − 3 falls in k.
         let t3 = |k: f64| if k.abs() < 1e-8 { 2.0 * ln3 / ln2 - 3.0 } else { 2.0 * (-k * ln3).exp_m1() / (-k * ln2).exp_m1() - 3.0 };
-        let mut k = Self::of_lmoments_1985(moments)?.shape * -1.0;
+        let mut k = -Self::of_lmoments_1985(moments)?.shape;
         for _ in 0..50 {
             let step = 1e-6;
             let slope = (t3(k + step) - t3(k - step)) / (2.0 * step);

@@ -43,7 +43,7 @@ impl<F: Fn(&[f64]) -> f64> CostFunction for Function<F> {
 /// The minimum of `function` near `start`, with first steps of `steps` along the axes. `None` where `start` itself is outside the domain.
 pub fn minimise(function: impl Fn(&[f64]) -> f64, start: &[f64], steps: &[f64]) -> Option<Minimum> {
     let mut value = function(start);
-    if !(value < OUTSIDE) {
+    if value.is_nan() || value >= OUTSIDE {
         return None;
     }
     let mut at = start.to_vec();
