@@ -3,7 +3,10 @@
 pub mod gev;
 pub mod kind;
 pub mod lmoments;
+pub mod profile;
 pub mod record;
 pub mod season;
+pub mod trend;
 pub mod winter_minimum;
+pub mod winters;
 pub mod zone;
