@@ -261,7 +261,7 @@ impl Extremes {
             return;
         }
         let normal = aicc(normal_nllh(reversed), 2.0, n as f64);
-        let mut why = match mle.filter(|fit| fit.converged && fit.gev.shape > REGULAR_SHAPE && fit.gev.covers(reversed)) {
+        let why = match mle.filter(|fit| fit.converged && fit.gev.shape > REGULAR_SHAPE && fit.gev.covers(reversed)) {
             Some(fit) => {
                 let gev = aicc(fit.nllh, 3.0, n as f64);
                 if normal + AICC_LEAD < gev {
@@ -283,12 +283,11 @@ impl Extremes {
         };
         if let Some(LMomentFit { covers_data: false, end_point_c: Some(end), .. }) = self.gev_lmoments {
             let coldest = reversed.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            why.push_str(&format!(
-                "; the L-moment fit is set aside: it allows nothing beyond {end:.1} °C and {:.1} °C was measured",
-                -coldest
-            ));
+            self.why =
+                format!("{why}; the L-moment fit is set aside: it allows nothing beyond {end:.1} °C and {:.1} °C was measured", -coldest);
+        } else {
+            self.why = why;
         }
-        self.why = why;
     }
 
     /// Quantiles and levels of the distribution taken.
