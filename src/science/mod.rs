@@ -6,7 +6,9 @@
 
 pub mod climate;
 pub mod cultivar;
+pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
+pub mod shortlist;
 pub mod site;

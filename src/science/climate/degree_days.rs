@@ -10,6 +10,8 @@
 //! Statewide IPM Program. Years are calendar years (south: July to June) and used with at most [`MISSING_ALLOWED`] missing days, which add
 //! nothing.
 
+use std::f64::consts::{FRAC_PI_2, PI};
+
 use jiff::civil::Date;
 use serde::{Serialize, Serializer};
 
@@ -19,9 +21,9 @@ use super::winters::Hemisphere;
 
 /// Days that may be missing from a year that is used.
 pub const MISSING_ALLOWED: usize = 5;
-/// Base of a fig's growth, °C (design of the thermal time: base 8).
+/// Base of degree-days for figs, °C: Souza et al. 2009 (basal temperatures of the fig, Botucatu).
 pub const FIG_BASE_C: f64 = 8.0;
-/// Above this more heat does not help, °C.
+/// Temperature above which more warmth adds nothing, °C: the same source.
 pub const FIG_CAP_C: f64 = 36.0;
 
 /// How a day's minimum and maximum become degree-days.
@@ -60,13 +62,13 @@ pub struct DegreeDayRule {
 pub const FIG: DegreeDayRule = DegreeDayRule { method: Method::SingleSine, base_c: FIG_BASE_C, cap_c: FIG_CAP_C };
 
 impl DegreeDayRule {
-    /// Degree-days of one day, K·d, from its minimum and maximum in °C (in either order).
+    /// Degree-days of one day, K·d, from its minimum and maximum in °C.
     pub fn day(&self, minimum_c: f64, maximum_c: f64) -> f64 {
-        let (low, high) = (minimum_c.min(maximum_c), minimum_c.max(maximum_c));
+        let (low, high) = (minimum_c, maximum_c);
         match self.method {
             Method::SimpleAverage => (f64::midpoint(low, high) - self.base_c).max(0.0),
             Method::ClippedAverage => f64::midpoint(low.clamp(self.base_c, self.cap_c), high.clamp(self.base_c, self.cap_c)) - self.base_c,
-            Method::SingleSine => sine_above(low, high, self.base_c) - sine_above(low, high, self.cap_c),
+            Method::SingleSine => single_sine(low, high, self.base_c, self.cap_c),
         }
     }
 
@@ -79,18 +81,28 @@ impl DegreeDayRule {
     }
 }
 
-/// Area above a threshold under a sine between two temperatures over one day.
-fn sine_above(low: f64, high: f64, threshold: f64) -> f64 {
-    if high <= threshold {
-        return 0.0;
+/// Degree-days (K·d) of a day between `min_c` and `max_c` by the single sine, above `base_c`, cut off at `cap_c`. A minimum above the maximum
+/// is read as the maximum.
+pub fn single_sine(min_c: f64, max_c: f64, base_c: f64, cap_c: f64) -> f64 {
+    sine_above(min_c, max_c, base_c) - sine_above(min_c, max_c, cap_c)
+}
+
+/// Degree-days of figs, base 8 °C, cap 36 °C.
+pub fn fig_degree_days(min_c: f64, max_c: f64) -> f64 {
+    FIG.day(min_c, max_c)
+}
+
+/// Mean height of the sine above `base_c` through a day.
+fn sine_above(min_c: f64, max_c: f64, base_c: f64) -> f64 {
+    let (mean, half_range) = (f64::midpoint(min_c, max_c), 0.5 * (max_c - min_c).max(0.0));
+    if mean - half_range >= base_c {
+        mean - base_c
+    } else if mean + half_range <= base_c {
+        0.0
+    } else {
+        let angle = ((base_c - mean) / half_range).clamp(-1.0, 1.0).asin();
+        ((mean - base_c) * (FRAC_PI_2 - angle) + half_range * angle.cos()) / PI
     }
-    let mean = f64::midpoint(low, high);
-    if low >= threshold {
-        return mean - threshold;
-    }
-    let half_range = (high - low) / 2.0;
-    let angle = ((threshold - mean) / half_range).asin();
-    ((mean - threshold) * (std::f64::consts::FRAC_PI_2 - angle) + half_range * angle.cos()) / std::f64::consts::PI
 }
 
 /// A record's yearly sums.
@@ -167,5 +179,22 @@ mod tests {
                 .sum::<f64>() / f64::from(steps);
             prop_assert!((FIG.day(low, low + range) - area).abs() < 1e-4);
         }
+    }
+
+    /// Closed forms worked in the evidence on degree-days (base 10 unless stated): 5/π, 10/π, 9.258328, 0.468059.
+    #[test]
+    fn published_closed_forms_are_reproduced() {
+        for (min, max, base, want) in
+            [(5.0, 15.0, 10.0, 5.0 / PI), (0.0, 20.0, 10.0, 10.0 / PI), (8.0, 30.0, 10.0, 9.258_328), (7.0, 14.0, 12.0, 0.468_059)]
+        {
+            assert!((single_sine(min, max, base, 1000.0) - want).abs() < 1e-6);
+        }
+    }
+
+    #[test]
+    fn warmth_above_the_cap_adds_nothing() {
+        assert!((single_sine(40.0, 44.0, 8.0, 36.0) - 28.0).abs() < 1e-12);
+        assert!((single_sine(12.0, 20.0, 8.0, 36.0) - 8.0).abs() < 1e-12);
+        assert_eq!(single_sine(-5.0, 7.0, 8.0, 36.0), 0.0);
     }
 }
