@@ -118,6 +118,10 @@ pub struct LevelsJson<T> {
     pub dead: T,
 }
 
+/// Low and high end of a 90 % range.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RangeJson([f64; 2]);
+
 /// One ranked cultivar.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct RowJson<'a> {
@@ -130,17 +134,17 @@ pub struct RowJson<'a> {
     /// Chance of each damage level in one winter.
     pub chance: LevelsJson<f64>,
     /// 90 % interval of each chance: low, high.
-    pub chance_interval: LevelsJson<[f64; 2]>,
+    pub chance_interval: LevelsJson<RangeJson>,
     /// Years in ten with ripe figs.
     pub ripe_years_in_ten: f64,
     /// 90 % range of that: low, high.
-    pub ripe_interval: [f64; 2],
+    pub ripe_interval: RangeJson,
     /// Chance of being alive after ten winters like these, hardiness held fixed across them.
     pub alive_after_ten_winters: f64,
     /// Outside temperature at which half of plants grown so have reached tips, wood, to the ground, dead, °C.
     pub t50_c: [f64; 4],
     /// 90 % interval of the third of these, °C.
-    pub to_ground_interval_c: [f64; 2],
+    pub to_ground_interval_c: RangeJson,
     /// What stands behind the row.
     pub evidence: EvidenceJson<'a>,
     /// Why it stands here, most telling first.
@@ -191,8 +195,8 @@ fn tidy(x: f64) -> f64 {
     (x * 1e6).round() / 1e6
 }
 
-fn pair(i: Interval<f64>) -> [f64; 2] {
-    [tidy(i.low), tidy(i.high)]
+fn pair(i: Interval<f64>) -> RangeJson {
+    RangeJson([tidy(i.low), tidy(i.high)])
 }
 
 fn levels<T: Copy, U>(of: crate::science::hardiness::chances::Levels<T>, write: impl Fn(T) -> U) -> LevelsJson<U> {
@@ -223,16 +227,16 @@ fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
         chance: levels(r.row.winter.chance, tidy),
         chance_interval: levels(r.row.winter.interval, pair),
         ripe_years_in_ten: tidy(10.0 * r.row.ripe_share),
-        ripe_interval: [tidy(10.0 * r.row.ripe_range.low), tidy(10.0 * r.row.ripe_range.high)],
+        ripe_interval: RangeJson([tidy(10.0 * r.row.ripe_range.low), tidy(10.0 * r.row.ripe_range.high)]),
         alive_after_ten_winters: tidy(r.row.winter.alive_long_run),
         t50_c: t50,
-        to_ground_interval_c: [tidy(doubt.low.degrees()), tidy(doubt.high.degrees())],
+        to_ground_interval_c: RangeJson([tidy(doubt.low.degrees()), tidy(doubt.high.degrees())]),
         evidence: EvidenceJson {
             reports: r.standing.reports,
-            class: r.standing.class.map(|c| c.number()),
+            class: r.standing.class.map(super::super::science::cultivar::HardinessClass::number),
             class_provenance: r.cultivar.hardiness_class.provenance.kind.word(),
             thin: evidence_words(r.standing).1,
-            sources: r.cultivar.sources.iter().map(|s| s.as_str()).collect(),
+            sources: r.cultivar.sources.iter().map(super::super::catalogue::provenance::SourceKey::as_str).collect(),
         },
         reasons: r.reasons.iter().map(|reason| ReasonJson { code: reason.code, text: reason.sentence.clone() }).collect(),
         changes: r

@@ -46,7 +46,10 @@ pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Ve
             "Only its early crop counts here: the later one needs the fig wasp, and the early one is lost with the tips.".to_owned(),
         ),
         Some(FruitKind::Smyrna) => {
-            say("smyrna", "It ripens nothing without the fig wasp, so it stands last for fruit anywhere the wasp does not live.".to_owned())
+            say(
+                "smyrna",
+                "It ripens nothing without the fig wasp, so it stands last for fruit anywhere the wasp does not live.".to_owned(),
+            );
         }
         Some(FruitKind::Caprifig) => say("caprifig", "A pollinator: its figs are not eaten.".to_owned()),
         Some(FruitKind::Common) | None => {}
@@ -73,7 +76,7 @@ pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Ve
                 ),
             ),
             Some(false) => {
-                say("no_crop_on_regrowth", format!("Killed to the ground {}, and then there are no figs that year.", in_ten(top_lost)))
+                say("no_crop_on_regrowth", format!("Killed to the ground {}, and then there are no figs that year.", in_ten(top_lost)));
             }
             None if standing.fruit.kind != Some(FruitKind::SanPedro) => {
                 say(

@@ -76,7 +76,7 @@ impl Snapshot {
         let count = rows.len();
         let shown: Vec<usize> = rows.iter().take(question.limit).map(|row| row.key).collect();
         let beliefs = shown.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
-        let changes = Change::pictures(&site, &self.priors, &self.scale, heat, beliefs);
+        let changes = Change::pictures(&site, &self.priors, &self.scale, heat, &beliefs);
         let rows = rows
             .into_iter()
             .take(question.limit)

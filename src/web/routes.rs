@@ -33,7 +33,7 @@ pub(super) fn stands(address: &str) -> bool {
 /// The whole service.
 pub fn router(state: AppState) -> Router {
     let pages = Router::new().route("/preferences", post(pages::preferences::choose)).route("/static/{name}", get(assets::show));
-    let api = Router::new().nest("/api/v1", api::routes());
+    let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
         .layer(PropagateRequestIdLayer::x_request_id())
