@@ -45,13 +45,14 @@ impl DynamicModel {
         let level = Self::A0 / Self::A1 * ((Self::E1 - Self::E0) / kelvin).exp();
         let rate = Self::A1 * (-Self::E1 / kelvin).exp();
         let sigmoid = (Self::SLOPE * Self::TM * (kelvin - Self::TM) / kelvin).exp();
-        // What was turned into a portion at the end of the last hour is no longer there.
-        let start = if self.intermediate >= 1.0 { self.intermediate * (1.0 - self.last_conversion) } else { self.intermediate };
+        // What reached 1 by the end of the last hour is turned into a portion now, and what was turned is no longer there.
+        let mut start = self.intermediate;
+        if start >= 1.0 {
+            self.portions += start * self.last_conversion;
+            start -= start * self.last_conversion;
+        }
         self.intermediate = level - (level - start) * (-rate).exp();
         self.last_conversion = sigmoid / (1.0 + sigmoid);
-        if self.intermediate >= 1.0 {
-            self.portions += self.intermediate * self.last_conversion;
-        }
     }
 }
 

@@ -8,7 +8,7 @@
 //! | more | normal and GEV (L-moments, maximum likelihood) compared |
 //!
 //! The GEV by maximum likelihood is taken when it converged to a regular fit (shape above −½) that covers every winter, unless the normal has
-//! an AICc lower by more than 2; the L-moment fit stands in where the likelihood fails and it covers the data; otherwise the normal.
+//! an AICc lower by more than 4; the L-moment fit stands in where the likelihood fails and it covers the data; otherwise the normal.
 
 use serde::Serialize;
 
@@ -30,8 +30,9 @@ pub const FEWEST_FOR_GEV: usize = 20;
 pub const RETURN_YEARS: [u32; 7] = [2, 5, 10, 20, 30, 50, 100];
 /// Shape at and below which maximum likelihood is not regular (Smith 1985).
 const REGULAR_SHAPE: f64 = -0.5;
-/// Lead in AICc that lets the normal win.
-const AICC_LEAD: f64 = 2.0;
+/// Lead in AICc that lets the normal win over the family that theory gives for yearly minima: from 4 on a model has considerably less support
+/// than the best (Burnham & Anderson 2002, Model Selection and Multimodel Inference, section 2.6).
+const AICC_LEAD: f64 = 4.0;
 /// Level at which a trend counts.
 const TREND_LEVEL: f64 = 0.05;
 /// 97.5 % point of the standard normal.

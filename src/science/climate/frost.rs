@@ -117,17 +117,19 @@ impl Frost {
                 (record.covers(from, to) && missing <= MISSING_ALLOWED).then(|| {
                     let offset = calendar::days_between(start, from);
                     let mut frosts = span.iter().enumerate().filter(|(_, day)| day.minimum.is_some_and(|t| t.degrees() <= limit));
-                    let place = |index: usize| day_number(start, usize::try_from(offset).unwrap_or(0) + index);
-                    (frosts.next().map(|(i, _)| place(i)), frosts.next_back().map(|(i, _)| place(i)))
+                    let place = |index: usize| usize::try_from(offset).unwrap_or(0) + index;
+                    let (first, last) = (frosts.next(), frosts.next_back());
+                    (first.map(|(i, _)| place(i)), last.or(first).map(|(i, _)| place(i)))
                 })
             };
-            let spring = frosts(start, before_turn).map(|(first, last)| last.or(first));
+            let spring = frosts(start, before_turn).map(|(_, last)| last);
             let autumn = frosts(turn, end).map(|(first, _)| first);
             if let (Some(Some(last)), Some(Some(first))) = (spring, autumn) {
-                between.push(first - last - 1.0);
+                between.push((first - last - 1) as f64);
             }
-            springs.extend(spring);
-            autumns.extend(autumn);
+            let number = |place: Option<usize>| place.map(|place| day_number(start, place));
+            springs.extend(spring.map(number));
+            autumns.extend(autumn.map(number));
         }
         let date = |number| SeasonDay { number, hemisphere };
         let without = |dates: &[Option<f64>]| dates.iter().filter(|date| date.is_none()).count();
@@ -191,7 +193,8 @@ mod tests {
         let north = of(Date::constant(2001, 1, 1), Hemisphere::North);
         let south = of(Date::constant(2001, 7, 1), Hemisphere::South);
         assert_eq!(north.frost_free_days, south.frost_free_days);
-        assert_eq!(north.last_spring.unwrap().p50.month_day(), (3, 1));
-        assert_eq!(south.last_spring.unwrap().p50.month_day(), (8, 29));
+        // 6 − 12 cos x = 0 at a sixth of the year, day 60.8: the 61st day is the last at or below 0 °C.
+        assert_eq!(north.last_spring.unwrap().p50.month_day(), (3, 2));
+        assert_eq!(south.last_spring.unwrap().p50.month_day(), (8, 30));
     }
 }

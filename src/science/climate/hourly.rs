@@ -69,11 +69,16 @@ impl DayCurve {
         std::array::from_fn(|hour| {
             let hour = hour as f64;
             if hour < self.light.sunrise_h {
-                fall(before.at_sunset(), self.minimum_c, hour + 24.0 - before.light.sunset_h, 24.0 - before.light.length_h())
+                fall(
+                    before.at_sunset(),
+                    self.minimum_c,
+                    hour + 24.0 - before.light.sunset_h,
+                    24.0 - before.light.sunset_h + self.light.sunrise_h,
+                )
             } else if hour <= self.light.sunset_h {
                 self.by_day(hour)
             } else {
-                fall(self.at_sunset(), after.minimum_c, hour - self.light.sunset_h, 24.0 - self.light.length_h())
+                fall(self.at_sunset(), after.minimum_c, hour - self.light.sunset_h, 24.0 - self.light.sunset_h + after.light.sunrise_h)
             }
         })
     }
