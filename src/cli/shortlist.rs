@@ -122,7 +122,7 @@ fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> 
     )?;
     writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  evidence", "", "cultivar", "figs, of 10 years", "to ground or worse")?;
     for r in &answer.rows {
-        let figs = format!("{:.1} ({:.0}–{:.0})", 10.0 * r.row.ripe_share, 10.0 * r.row.ripe_range.low, 10.0 * r.row.ripe_range.high);
+        let figs = format!("{:.1} ({:.0}–{:.0})", 10.0 * r.row.ripe_share, 10.0 * r.ripe_range.low, 10.0 * r.ripe_range.high);
         let (evidence, _) = evidence_words(r.standing);
         writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  {evidence}", r.rank, r.cultivar.name, figs, in_ten(r.row.loses_top()))?;
         if let Some(reason) = r.reasons.first() {
