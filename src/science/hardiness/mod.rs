@@ -3,5 +3,6 @@
 pub mod belief;
 pub mod chances;
 pub mod exposure;
+pub mod hardening;
 pub mod level;
 pub mod scale;
