@@ -5,5 +5,7 @@
 //! harm. Cultivars differ by where on that scale each level of damage becomes likely; sites by how often each point on it is reached.
 
 pub mod climate;
+pub mod cold_night;
 pub mod hardiness;
 pub mod numeric;
+pub mod shelter;

@@ -1,3 +1,4 @@
 //! What a site's winters and seasons are like: zones, the yearly minimum, the daily record, frost and heat.
 
+pub mod night_curve;
 pub mod zone;
