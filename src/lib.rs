@@ -16,5 +16,7 @@
 //! Temperatures are degrees Celsius inside; °F exists at the edges only. Clock and randomness are arguments.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod catalogue;
 pub mod science;
 pub mod units;
+pub mod vocabulary;

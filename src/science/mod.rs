@@ -6,6 +6,9 @@
 
 pub mod climate;
 pub mod cold_night;
+pub mod cultivar;
 pub mod hardiness;
 pub mod numeric;
+pub mod priors;
 pub mod shelter;
+pub mod site;

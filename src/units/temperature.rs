@@ -99,6 +99,12 @@ impl TemperatureDelta {
         self.0 / KELVIN_PER_FAHRENHEIT
     }
 
+    /// √(self² + other²): how independent spreads add.
+    #[must_use]
+    pub fn hypot(self, other: Self) -> Self {
+        Self(self.0.hypot(other.0))
+    }
+
     /// Its size without sign.
     #[must_use]
     pub fn abs(self) -> Self {

@@ -1,4 +1,7 @@
 //! What a site's winters and seasons are like: zones, the yearly minimum, the daily record, frost and heat.
 
+pub mod kind;
 pub mod night_curve;
+pub mod season;
+pub mod winter_minimum;
 pub mod zone;

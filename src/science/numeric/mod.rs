@@ -1,1 +1,9 @@
 //! Numerical pieces that no maintained crate gives in the form needed here.
+
+mod gaussian;
+mod logistic_normal;
+mod table;
+
+pub use gaussian::{Gaussian, standard_normal_cdf, standard_normal_pdf};
+pub use logistic_normal::{PROBIT_MIXTURE, expected_logistic};
+pub use table::SmoothTable;

@@ -1,0 +1,259 @@
+//! Fig cultivars: names and synonyms, traits with the provenance of each, sources, names to keep apart.
+//!
+//! What is not known is said to be unknown; nothing is filled in. The catalogue is immutable once put together and cheap to share.
+
+pub mod cultivar;
+pub mod names;
+pub mod prior_table;
+pub mod provenance;
+pub mod seed;
+
+use std::collections::HashMap;
+
+pub use cultivar::{Confusion, Cultivar, NotASlug, Slug, Synonym};
+pub use provenance::{Grade, Provenance, ProvenanceKind, Source, SourceKey, Trait};
+pub use seed::CatalogueRecords;
+
+use crate::vocabulary::UnknownWord;
+
+/// Why a catalogue could not be put together.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum CatalogueError {
+    /// A file is not the CSV expected.
+    #[error("{file}: {reason}")]
+    Csv {
+        /// The file.
+        file: &'static str,
+        /// What is wrong, with the line.
+        reason: String,
+    },
+    /// A word outside its vocabulary.
+    #[error(transparent)]
+    Word(#[from] UnknownWord),
+    /// A slug that is none.
+    #[error(transparent)]
+    Slug(#[from] NotASlug),
+    /// The same slug in two rows.
+    #[error("cultivar “{slug}” stands in two rows")]
+    Twice {
+        /// The slug.
+        slug: String,
+    },
+    /// A fact or pair about a cultivar that has no row.
+    #[error("cultivar “{slug}” has no row of its own")]
+    UnknownCultivar {
+        /// The slug.
+        slug: String,
+    },
+    /// A source key that the source list lacks.
+    #[error("source “{key}” is not in the source list")]
+    UnknownSource {
+        /// The key.
+        key: String,
+    },
+    /// A fact that cannot be read.
+    #[error("{cultivar}, {trait_name}: {reason}")]
+    BadFact {
+        /// Slug of the cultivar.
+        cultivar: String,
+        /// The trait.
+        trait_name: String,
+        /// What is wrong.
+        reason: String,
+    },
+}
+
+/// All cultivars with their sources; searchable by any name they go by.
+#[derive(Debug, Clone)]
+pub struct Catalogue {
+    cultivars: Vec<Cultivar>,
+    sources: Vec<Source>,
+    by_slug: HashMap<Slug, usize>,
+    /// Every name folded, with the place of its cultivar and whether it is the accepted name; in catalogue order.
+    folded: Vec<(String, usize, bool)>,
+}
+
+/// How a typed name was matched to the catalogue.
+#[derive(Debug, Clone, PartialEq)]
+pub enum NameMatch<'a> {
+    /// One cultivar bears exactly this accepted name.
+    Accepted(&'a Cultivar),
+    /// One cultivar goes by this name as a synonym.
+    Synonym(&'a Cultivar),
+    /// Several cultivars go by this name.
+    Ambiguous(Vec<&'a Cultivar>),
+    /// None does; the nearest names, best first, may be empty.
+    Unknown(Vec<&'a Cultivar>),
+}
+
+impl Catalogue {
+    /// The catalogue shipped with the program, for uses without a database.
+    pub fn embedded() -> Result<Self, CatalogueError> {
+        CatalogueRecords::embedded()?.assemble()
+    }
+
+    fn new(cultivars: Vec<Cultivar>, sources: Vec<Source>) -> Self {
+        let by_slug = cultivars.iter().enumerate().map(|(place, c)| (c.slug.clone(), place)).collect();
+        let folded = cultivars
+            .iter()
+            .enumerate()
+            .flat_map(|(place, c)| c.names().enumerate().map(move |(nth, name)| (names::fold(name), place, nth == 0)))
+            .collect();
+        Self { cultivars, sources, by_slug, folded }
+    }
+
+    /// Every cultivar, in the order of the seed.
+    pub fn cultivars(&self) -> &[Cultivar] {
+        &self.cultivars
+    }
+
+    /// Every source.
+    pub fn sources(&self) -> &[Source] {
+        &self.sources
+    }
+
+    /// The source with this key.
+    pub fn source(&self, key: &SourceKey) -> Option<&Source> {
+        self.sources.iter().find(|source| source.key == *key)
+    }
+
+    /// The cultivar with this slug.
+    pub fn get(&self, slug: &str) -> Option<&Cultivar> {
+        self.by_slug.get(slug).map(|&place| &self.cultivars[place])
+    }
+
+    /// Cultivars one of whose names holds every word of `query`, names that begin with it first; all of them for an empty query.
+    pub fn search(&self, query: &str) -> Vec<&Cultivar> {
+        let query = names::fold(query);
+        let words: Vec<&str> = query.split(' ').filter(|w| !w.is_empty()).collect();
+        let mut found: Vec<(bool, usize)> = Vec::new();
+        for (name, place, _) in &self.folded {
+            if words.iter().all(|word| name.contains(word)) {
+                let begins = name.starts_with(&query);
+                match found.last_mut() {
+                    Some((later, last)) if last == place => *later &= !begins,
+                    _ => found.push((!begins, *place)),
+                }
+            }
+        }
+        found.sort_unstable();
+        found.into_iter().map(|(_, place)| &self.cultivars[place]).collect()
+    }
+
+    /// The cultivar that a name as written by a grower means, and how sure that is.
+    pub fn identify(&self, written: &str) -> NameMatch<'_> {
+        let wanted = names::fold(written);
+        if let Some((_, place, _)) = self.folded.iter().find(|(name, _, accepted)| *accepted && *name == wanted) {
+            return NameMatch::Accepted(&self.cultivars[*place]);
+        }
+        let mut places: Vec<usize> = self.folded.iter().filter(|(name, ..)| *name == wanted).map(|(_, place, _)| *place).collect();
+        places.dedup();
+        match places[..] {
+            [] => NameMatch::Unknown(self.did_you_mean(written)),
+            [place] => NameMatch::Synonym(&self.cultivars[place]),
+            _ => NameMatch::Ambiguous(places.into_iter().map(|place| &self.cultivars[place]).collect()),
+        }
+    }
+
+    /// The nearest names to one that is not known, best first, at most three cultivars.
+    pub fn did_you_mean(&self, written: &str) -> Vec<&Cultivar> {
+        let wanted = names::fold(written);
+        let mut best: Vec<(f64, usize)> = Vec::new();
+        for (name, place, _) in &self.folded {
+            let likeness = names::likeness(&wanted, name);
+            match best.last_mut() {
+                Some((most, last)) if last == place => *most = most.max(likeness),
+                _ => best.push((likeness, *place)),
+            }
+        }
+        best.retain(|(likeness, _)| names::worth_offering(*likeness));
+        best.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        best.into_iter().take(3).map(|(_, place)| &self.cultivars[place]).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::cultivar::{CropHabit, FruitKind};
+
+    fn catalogue() -> Catalogue {
+        Catalogue::embedded().unwrap()
+    }
+
+    #[test]
+    fn the_seed_holds_86_cultivars_and_every_fact_has_its_provenance() {
+        let catalogue = catalogue();
+        assert_eq!(catalogue.cultivars().len(), 86);
+        let classed: Vec<_> = catalogue.cultivars().iter().filter(|c| c.hardiness_class.value.is_some()).collect();
+        assert_eq!(classed.len(), 51);
+        for cultivar in classed {
+            assert_ne!(cultivar.hardiness_class.provenance.kind, ProvenanceKind::Unknown, "{}", cultivar.slug);
+        }
+    }
+
+    #[test]
+    fn traits_carry_the_value_that_their_source_gives() {
+        let catalogue = catalogue();
+        // Clemson text of 2013: Celeste survives 0 °F = −17.8 °C. Register: Desert King is of the San Pedro kind, breba only.
+        let celeste = catalogue.get("celeste").unwrap();
+        assert_eq!(celeste.survival_claim_c.value, Some(Celsius::literal(-17.8)));
+        assert_eq!(celeste.survival_claim_c.provenance.sources, [SourceKey::new("POLOMSKI2013")]);
+        let king = catalogue.get("desert-king").unwrap();
+        assert_eq!((king.fruit_kind.known(), king.crop_habit.known()), (Some(FruitKind::SanPedro), Some(CropHabit::Breba)));
+    }
+
+    #[test]
+    fn what_is_not_known_stays_unknown() {
+        let atabaki = catalogue().get("atabaki").unwrap().clone();
+        assert_eq!(atabaki.hardiness_class, Trait::unknown());
+        assert_eq!(atabaki.fruit_kind, Trait::unknown());
+    }
+
+    #[test]
+    fn a_cultivar_is_found_by_any_of_its_names_in_any_case_and_accent() {
+        let catalogue = catalogue();
+        let first = |query: &str| catalogue.search(query).first().map(|c| c.slug.to_string());
+        assert_eq!(first("BLUE celeste").as_deref(), Some("celeste"));
+        assert_eq!(first("pastilière").as_deref(), Some("pastiliere"));
+        assert_eq!(first("sarı lop").as_deref(), Some("calimyrna"));
+        assert_eq!(first("no such fig"), None);
+        assert_eq!(catalogue.search("").len(), 86);
+    }
+
+    #[test]
+    fn a_name_two_figs_go_by_is_called_ambiguous_and_a_misspelt_one_gets_an_offer() {
+        let catalogue = catalogue();
+        assert!(matches!(catalogue.identify("Celeste"), NameMatch::Accepted(c) if c.slug.as_str() == "celeste"));
+        assert!(matches!(catalogue.identify("tiger"), NameMatch::Accepted(_)));
+        assert!(matches!(catalogue.identify("Verdone"), NameMatch::Synonym(c) if c.slug.as_str() == "adriatic"));
+        let NameMatch::Unknown(offers) = catalogue.identify("Brunswik") else { panic!("expected no match") };
+        assert_eq!(offers[0].slug.as_str(), "brunswick");
+    }
+
+    #[test]
+    fn names_to_keep_apart_are_told_from_both_sides() {
+        let catalogue = catalogue();
+        let others = |slug: &str| catalogue.get(slug).unwrap().confused_with.iter().map(|c| c.other.to_string()).collect::<Vec<_>>();
+        assert!(others("brown-turkey").contains(&"san-piero".to_owned()));
+        assert!(others("san-piero").contains(&"brown-turkey".to_owned()));
+    }
+
+    #[test]
+    fn withheld_sources_have_no_address_and_the_lowest_grade() {
+        for source in catalogue().sources() {
+            if source.key.as_str().starts_with("HOBBY") || source.key.as_str().ends_with("SELL") {
+                assert_eq!((source.address.as_ref(), source.grade), (None, Grade::C), "{}", source.key);
+            }
+        }
+    }
+
+    #[test]
+    fn a_fact_of_an_unlisted_source_is_refused_by_its_key() {
+        let mut records = CatalogueRecords::embedded().unwrap();
+        records.facts[0].sources = "NOWHERE1900".to_owned();
+        assert_eq!(records.assemble().unwrap_err(), CatalogueError::UnknownSource { key: "NOWHERE1900".to_owned() });
+    }
+
+    use crate::units::Celsius;
+}

@@ -1,0 +1,61 @@
+//! The command line: one file per command, each an argument struct and a `run` that writes to what it is given.
+//!
+//! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
+
+use std::io::Write;
+use std::process::ExitCode;
+
+use clap::{Parser, Subcommand};
+
+/// Why a command did not do what was asked.
+#[derive(Debug, thiserror::Error)]
+pub enum CliError {
+    /// The reader can mend it: exit code 2. The message names the field or line, what was read and what is accepted.
+    #[error("{0}")]
+    Input(String),
+    /// Anything else: exit code 1.
+    #[error(transparent)]
+    Other(#[from] anyhow::Error),
+}
+
+impl From<std::io::Error> for CliError {
+    fn from(error: std::io::Error) -> Self {
+        Self::Other(error.into())
+    }
+}
+
+/// Local cold-hardiness matching of fig cultivars: from a place to a ranked shortlist with honest chances.
+#[derive(Debug, Parser)]
+#[command(name = "winterfig", version, max_term_width = 100)]
+struct Arguments {
+    #[command(subcommand)]
+    command: Command,
+}
+
+#[derive(Debug, Subcommand)]
+enum Command {}
+
+/// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.
+pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dyn Write, err: &mut dyn Write) -> ExitCode {
+    let parsed = match Arguments::try_parse_from(arguments) {
+        Ok(parsed) => parsed,
+        Err(refusal) => {
+            // Help and version are answers, not refusals.
+            let to: &mut dyn Write = if refusal.use_stderr() { err } else { out };
+            let _ = write!(to, "{}", refusal.render());
+            return ExitCode::from(if refusal.use_stderr() { 2 } else { 0 });
+        }
+    };
+    let result: Result<(), CliError> = match parsed.command {};
+    match result {
+        Ok(()) => ExitCode::SUCCESS,
+        Err(error) => {
+            let code = match &error {
+                CliError::Input(_) => 2,
+                CliError::Other(_) => 1,
+            };
+            let _ = writeln!(err, "winterfig: {error}");
+            ExitCode::from(code)
+        }
+    }
+}

@@ -1,0 +1,90 @@
+//! The growing season where no daily record is at hand: frost-free days and the warmest month, given or assumed, and a sine year through them.
+//!
+//! The daily mean follows T(d) = mean + amplitude·cos(2π(d − d₀)/365) with the warmest month's mean at its crest d₀ and [`EDGE_MEAN_C`]
+//! at the median dates of last and first frost, which lie half the frost-free season either side of the crest.
+
+use crate::science::climate::kind::ClimateKind;
+use crate::units::{Celsius, OutOfRange, within};
+
+/// Days in a year of the sine model.
+pub const YEAR_DAYS: f64 = 365.0;
+/// Daily mean at the median dates of last and first 0 °C frost, °C. DESIGN: a daily range of about 10 K puts the minimum near 4 °C on an
+/// ordinary day when one night in many still freezes.
+pub const EDGE_MEAN_C: f64 = 9.5;
+/// Day of the year of the crest on the northern half, days after 1 January: about 22 July. COMMON_PRACTICE: warmest a month after the solstice.
+pub const CREST_DAY_NORTH: f64 = 202.0;
+
+/// Where a number of the season came from.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Origin {
+    /// The reader gave it.
+    Given,
+    /// Assumed from zone and kind of climate; shown as such.
+    Assumed,
+    /// Computed from a daily record.
+    Recorded,
+}
+
+/// Length and warmth of the growing season.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Season {
+    frost_free_days: f64,
+    warmest_month: Celsius,
+    /// Where the length came from.
+    pub length_origin: Origin,
+    /// Where the warmth came from.
+    pub warmth_origin: Origin,
+}
+
+/// Fewest frost-free days accepted: none survive less as a fig country, but the answer is then simply "no crop".
+const FEWEST_DAYS: f64 = 0.0;
+/// Slope and level of the assumed length, days per K and days: COMPUTED, least squares through the medians and mean winter minima of
+/// Seattle-Tacoma (244 d, −7.6 °C), Klein-Altendorf (190 d, −12.2 °C) and Champion (140 d, −27.3 °C), evidence on frost dates.
+const ASSUMED_DAYS_PER_K: f64 = 4.8;
+const ASSUMED_DAYS_AT_MINUS_15: f64 = 194.0;
+
+impl Season {
+    /// Coolest and warmest mean of the warmest month accepted, °C: from sub-polar coasts to the hottest deserts.
+    pub const WARMEST_MONTH_C: (f64, f64) = (0.0, 42.0);
+
+    /// A season from its frost-free days (0..=365) and the mean of its warmest month (0..=42 °C).
+    pub fn new(frost_free_days: f64, warmest_month: Celsius, length_origin: Origin, warmth_origin: Origin) -> Result<Self, OutOfRange> {
+        within("frost-free season", "days", frost_free_days, FEWEST_DAYS, YEAR_DAYS)?;
+        within("mean of the warmest month", "°C", warmest_month.degrees(), Self::WARMEST_MONTH_C.0, Self::WARMEST_MONTH_C.1)?;
+        Ok(Self { frost_free_days, warmest_month, length_origin, warmth_origin })
+    }
+
+    /// Frost-free days assumed for a mean yearly minimum: a line through three stations, within 60..=365 days.
+    pub fn assumed_days(mean_minimum: Celsius) -> f64 {
+        (ASSUMED_DAYS_AT_MINUS_15 + ASSUMED_DAYS_PER_K * (mean_minimum.degrees() + 15.0)).clamp(60.0, YEAR_DAYS).round()
+    }
+
+    /// Mean of the warmest month assumed for a kind of climate: 18.5 °C on a coast (Seattle-Tacoma), 23.5 °C in a continental interior
+    /// (Champion, Nebraska), both COMPUTED from the daily records; 24 °C inland, DESIGN.
+    pub fn assumed_warmth(kind: ClimateKind) -> Celsius {
+        Celsius::literal(match kind {
+            ClimateKind::Coast => 18.5,
+            ClimateKind::Inland => 24.0,
+            ClimateKind::Continental => 23.5,
+        })
+    }
+
+    /// Days between the median dates of last and first frost.
+    pub fn frost_free_days(&self) -> f64 {
+        self.frost_free_days
+    }
+
+    /// Mean temperature of the warmest month.
+    pub fn warmest_month(&self) -> Celsius {
+        self.warmest_month
+    }
+
+    /// Daily mean `days` after (or before, negative) the crest of the year, °C.
+    pub fn daily_mean_c(&self, days: f64) -> f64 {
+        let warmest = self.warmest_month.degrees();
+        let edge = EDGE_MEAN_C.min(warmest);
+        let half = std::f64::consts::PI * self.frost_free_days.max(1.0) / YEAR_DAYS;
+        let amplitude = (warmest - edge) / (1.0 - half.cos());
+        warmest - amplitude * (1.0 - (2.0 * std::f64::consts::PI * days / YEAR_DAYS).cos())
+    }
+}

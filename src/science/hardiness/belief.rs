@@ -1,0 +1,127 @@
+//! What is believed of a cultivar's hardiness h: the equivalent midwinter minimum at which half of plants are killed to the ground or worse.
+//!
+//! A mixture of normals: one component where the class is known or reports have been fitted, one per class where nothing is known.
+
+use crate::science::numeric::{Gaussian, standard_normal_cdf};
+use crate::units::{Celsius, Interval, TemperatureDelta};
+
+/// One part of the mixture.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Component {
+    /// Share, > 0; all shares of a belief sum to 1.
+    pub weight: f64,
+    /// Mean and spread of h, °C and K.
+    pub h: Gaussian,
+}
+
+/// A belief about h as a mixture of normals.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HardinessBelief {
+    components: Vec<Component>,
+}
+
+/// Ends of the 90 % interval, as shares of the belief.
+pub const TAILS_90: (f64, f64) = (0.05, 0.95);
+
+impl HardinessBelief {
+    /// One normal.
+    pub fn normal(mean: Celsius, spread: TemperatureDelta) -> Self {
+        Self { components: vec![Component { weight: 1.0, h: Gaussian::new(mean.degrees(), spread.kelvin()) }] }
+    }
+
+    /// A mixture; weights are scaled to sum to 1. `None` when no weight is positive and finite.
+    pub fn mixture(parts: impl IntoIterator<Item = (f64, Gaussian)>) -> Option<Self> {
+        let mut components: Vec<Component> =
+            parts.into_iter().filter(|(w, _)| w.is_finite() && *w > 0.0).map(|(weight, h)| Component { weight, h }).collect();
+        let total: f64 = components.iter().map(|c| c.weight).sum();
+        for c in &mut components {
+            c.weight /= total;
+        }
+        (!components.is_empty()).then_some(Self { components })
+    }
+
+    /// The parts.
+    pub fn components(&self) -> &[Component] {
+        &self.components
+    }
+
+    /// The same belief after adding an independent effect to h (age, pot …), K.
+    #[must_use]
+    pub fn shifted(&self, effect: Gaussian) -> Self {
+        Self { components: self.components.iter().map(|c| Component { weight: c.weight, h: c.h.plus(effect) }).collect() }
+    }
+
+    /// Mean of h.
+    pub fn mean(&self) -> Celsius {
+        Celsius::literal(self.components.iter().map(|c| c.weight * c.h.mean).sum())
+    }
+
+    /// Standard deviation of h.
+    pub fn sd(&self) -> TemperatureDelta {
+        let mean = self.mean().degrees();
+        let second: f64 = self.components.iter().map(|c| c.weight * (c.h.variance() + (c.h.mean - mean).powi(2))).sum();
+        TemperatureDelta::literal(second.max(0.0).sqrt())
+    }
+
+    /// The h that a share `p` (0 < p < 1) of the belief lies below.
+    pub fn quantile(&self, p: f64) -> Celsius {
+        if let [only] = self.components.as_slice() {
+            return Celsius::literal(only.h.quantile(p));
+        }
+        let ends = |pick: fn(f64, f64) -> f64, start: f64| self.components.iter().map(|c| c.h.quantile(p)).fold(start, pick);
+        let (mut low, mut high) = (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY));
+        // The quantile of a mixture lies between those of its parts; Newton from the middle, kept inside the bracket.
+        let mut x = 0.5 * (low + high);
+        for _ in 0..40 {
+            let (mut excess, mut density) = (-p, 0.0);
+            for c in &self.components {
+                let z = (x - c.h.mean) / c.h.sd;
+                excess += c.weight * standard_normal_cdf(z);
+                density += c.weight * crate::science::numeric::standard_normal_pdf(z) / c.h.sd;
+            }
+            if excess > 0.0 {
+                high = x;
+            } else {
+                low = x;
+            }
+            let step = x - excess / density;
+            let next = if step > low && step < high { step } else { 0.5 * (low + high) };
+            if (next - x).abs() < 1e-9 {
+                return Celsius::literal(next);
+            }
+            x = next;
+        }
+        Celsius::literal(x)
+    }
+
+    /// The middle 90 % of the belief.
+    pub fn interval_90(&self) -> Interval<Celsius> {
+        Interval { low: self.quantile(TAILS_90.0), high: self.quantile(TAILS_90.1) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_mixture_of_equal_parts_is_that_part() {
+        let part = Gaussian::new(-15.0, 2.0);
+        let belief = HardinessBelief::mixture([(0.3, part), (0.9, part)]).unwrap();
+        for p in [0.05, 0.5, 0.95] {
+            assert!((belief.quantile(p).degrees() - part.quantile(p)).abs() < 1e-8);
+        }
+        assert!((belief.sd().kelvin() - 2.0).abs() < 1e-12);
+    }
+
+    #[test]
+    fn the_quantile_of_a_mixture_has_that_share_below_it() {
+        let parts = [(0.2, Gaussian::new(-10.0, 1.0)), (0.8, Gaussian::new(-20.0, 2.5))];
+        let belief = HardinessBelief::mixture(parts).unwrap();
+        for p in [0.01, 0.05, 0.5, 0.79, 0.81, 0.95, 0.99] {
+            let x = belief.quantile(p).degrees();
+            let share: f64 = parts.iter().map(|(w, g)| w * g.cdf(x)).sum();
+            assert!((share - p).abs() < 1e-7, "{p} {share}");
+        }
+    }
+}

@@ -1,0 +1,313 @@
+//! The starting values of the model as typed numbers, read from the rows of `seed-data/priors.csv` (their one home, with provenance).
+
+use serde::{Deserialize, Serialize};
+
+use super::climate::kind::ClimateKind;
+use super::cultivar::HardinessClass;
+use super::hardiness::belief::HardinessBelief;
+use super::hardiness::exposure::Exposure;
+use super::hardiness::scale::DamageScale;
+use super::numeric::Gaussian;
+use super::site::{Culture, Protection, Setting, Site, YearsEstablished};
+use crate::units::TemperatureDelta;
+
+/// One row of the table of priors, as written.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct PriorRow {
+    /// Name of the value.
+    pub key: String,
+    /// One number; `clear|windy` for values that depend on the night; five for class weights.
+    pub value: String,
+    /// Standard deviation, in the same layout; empty where none is used.
+    pub spread: String,
+    /// Unit of value and spread.
+    pub unit: String,
+    /// What it applies to, in words.
+    pub applies_to: String,
+    /// READ, MEMORY, COMMON_PRACTICE, COMPUTED or DESIGN.
+    pub provenance: String,
+    /// Reason or source.
+    pub note: String,
+}
+
+/// A table of priors that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum PriorError {
+    /// A value the model needs is not in the table.
+    #[error("the table of priors has no row “{0}”")]
+    Missing(String),
+    /// A row whose numbers cannot be read or used.
+    #[error("row “{key}” of the table of priors: “{read}” is not {accepted}")]
+    Unreadable {
+        /// The row.
+        key: String,
+        /// The cell as read.
+        read: String,
+        /// What would be accepted.
+        accepted: &'static str,
+    },
+}
+
+/// A gain or offset that depends on the night.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NightGain {
+    /// On clear still nights, K.
+    pub clear: Gaussian,
+    /// On windy nights, K.
+    pub windy: Gaussian,
+}
+
+impl NightGain {
+    /// Mean and spread over the coldest nights of a climate, `windy_share` of which are windy.
+    pub fn over_nights(&self, windy_share: f64) -> Gaussian {
+        self.clear.mixed_with(self.windy, windy_share)
+    }
+}
+
+/// What a kind of climate brings.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct ClimatePrior {
+    /// Standard deviation of the yearly minimum between winters.
+    pub spread: TemperatureDelta,
+    /// Hardiness short of full on the coldest night, K.
+    pub deficit: Gaussian,
+    /// Share of coldest nights that are windy outbreaks, 0..=1.
+    pub windy_share: f64,
+}
+
+/// Every starting value, typed.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Priors {
+    /// β (1/K) with the spread of its logarithm.
+    pub beta: Gaussian,
+    /// T50(tips) − T50(to the ground), K.
+    pub gap_tips: Gaussian,
+    /// T50(wood) − T50(to the ground), K.
+    pub gap_wood: Gaussian,
+    /// T50(to the ground) − T50(dead), K.
+    pub gap_dead: Gaussian,
+    /// Mean of h per hardiness class, °C.
+    pub class_means: [Gaussian; 5],
+    /// Extra spread where a class rests on memory, K.
+    pub class_from_memory: TemperatureDelta,
+    /// Share of each class among cultivars with none.
+    pub class_weights: [f64; 5],
+    /// Spread of cultivars within a class, K, with its own spread.
+    pub sigma_h: Gaussian,
+    /// Spread of reporters, logits, with its own spread.
+    pub sigma_r: Gaussian,
+    /// Effect of age on every T50, K: first two winters, third, fourth and fifth, later.
+    pub age: [Gaussian; 4],
+    /// Effect of a pot in the open on every T50, K.
+    pub container: Gaussian,
+    /// Share of the difference to a house that a store keeps, and that share's spread.
+    pub carried_in_share: Gaussian,
+    /// Temperature of the house beside the store, °C.
+    pub carried_in_house_c: f64,
+    climates: [ClimatePrior; 3],
+    settings: [NightGain; 8],
+    protections: [(NightGain, Gaussian); 7],
+}
+
+/// Rows of the table by key, with the readers of its cell layouts.
+struct Table<'a>(&'a [PriorRow]);
+
+impl Table<'_> {
+    fn row(&self, key: &str) -> Result<&PriorRow, PriorError> {
+        self.0.iter().find(|r| r.key == key).ok_or_else(|| PriorError::Missing(key.to_owned()))
+    }
+
+    fn numbers<const N: usize>(key: &str, cell: &str, accepted: &'static str) -> Result<[f64; N], PriorError> {
+        let unreadable = || PriorError::Unreadable { key: key.to_owned(), read: cell.to_owned(), accepted };
+        let parsed: Option<Vec<f64>> = cell.split('|').map(|t| t.trim().parse().ok().filter(|x: &f64| x.is_finite())).collect();
+        parsed.and_then(|v| v.try_into().ok()).ok_or_else(unreadable)
+    }
+
+    fn value(&self, key: &str) -> Result<f64, PriorError> {
+        Self::numbers::<1>(key, &self.row(key)?.value, "one number").map(|[x]| x)
+    }
+
+    fn spread(&self, key: &str) -> Result<f64, PriorError> {
+        let cell = &self.row(key)?.spread;
+        let unreadable = || PriorError::Unreadable { key: key.to_owned(), read: cell.clone(), accepted: "a spread ≥ 0" };
+        if cell.trim().is_empty() {
+            return Ok(0.0);
+        }
+        Self::numbers::<1>(key, cell, "one number").and_then(|[x]| (x >= 0.0).then_some(x).ok_or_else(unreadable))
+    }
+
+    fn gaussian(&self, key: &str) -> Result<Gaussian, PriorError> {
+        Ok(Gaussian::new(self.value(key)?, self.spread(key)?))
+    }
+
+    fn by_night(&self, key: &str) -> Result<NightGain, PriorError> {
+        let row = self.row(key)?;
+        let [clear, windy] = Self::numbers(key, &row.value, "two numbers, clear|windy")?;
+        let [clear_sd, windy_sd] = Self::numbers(key, &row.spread, "two spreads, clear|windy")?;
+        Ok(NightGain { clear: Gaussian::new(clear, clear_sd), windy: Gaussian::new(windy, windy_sd) })
+    }
+
+    fn climate(&self, kind: ClimateKind) -> Result<ClimatePrior, PriorError> {
+        let spread = format!("spread_{kind}");
+        let spread_k = self.value(&spread)?;
+        Ok(ClimatePrior {
+            spread: TemperatureDelta::new(spread_k).ok().filter(|s| s.kelvin() > 0.0).ok_or(PriorError::Unreadable {
+                key: spread,
+                read: spread_k.to_string(),
+                accepted: "a spread > 0 K",
+            })?,
+            deficit: self.gaussian(&format!("deficit_{kind}"))?,
+            windy_share: self.value(&format!("windy_{kind}"))?.clamp(0.0, 1.0),
+        })
+    }
+
+    fn protection(&self, protection: Protection) -> Result<(NightGain, Gaussian), PriorError> {
+        if protection == Protection::CarriedIn {
+            return Ok((NightGain { clear: Gaussian::default(), windy: Gaussian::default() }, Gaussian::default()));
+        }
+        Ok((self.by_night(&format!("protect_{protection}"))?, self.gaussian(&format!("base_{protection}"))?))
+    }
+}
+
+impl Priors {
+    /// Reads every value the model needs; rows it does not know are left alone.
+    pub fn from_rows(rows: &[PriorRow]) -> Result<Self, PriorError> {
+        let table = Table(rows);
+        let class = |n: u8| table.gaussian(&format!("class_{n}"));
+        let climate = |kind| table.climate(kind);
+        let setting = |s: Setting| table.by_night(&format!("setting_{s}"));
+        let protection = |p: Protection| table.protection(p);
+        Ok(Self {
+            beta: table.gaussian("beta")?,
+            gap_tips: table.gaussian("gap_tips")?,
+            gap_wood: table.gaussian("gap_wood")?,
+            gap_dead: table.gaussian("gap_dead")?,
+            class_means: [class(1)?, class(2)?, class(3)?, class(4)?, class(5)?],
+            class_from_memory: TemperatureDelta::literal(table.spread("class_from_memory")?),
+            class_weights: Table::numbers("class_weights", &table.row("class_weights")?.value, "five shares")?,
+            sigma_h: table.gaussian("sigma_h")?,
+            sigma_r: table.gaussian("sigma_r")?,
+            age: [table.gaussian("age_0_1")?, table.gaussian("age_2")?, table.gaussian("age_3_4")?, table.gaussian("age_5_up")?],
+            container: table.gaussian("container_outdoors")?,
+            carried_in_share: table.gaussian("carried_in_share")?,
+            carried_in_house_c: table.value("carried_in_house")?,
+            climates: [climate(ClimateKind::Coast)?, climate(ClimateKind::Inland)?, climate(ClimateKind::Continental)?],
+            settings: [
+                setting(Setting::Open)?,
+                setting(Setting::Wall)?,
+                setting(Setting::Courtyard)?,
+                setting(Setting::Hollow)?,
+                setting(Setting::Slope)?,
+                setting(Setting::Town)?,
+                setting(Setting::Water)?,
+                setting(Setting::Trees)?,
+            ],
+            protections: [
+                protection(Protection::None)?,
+                protection(Protection::Mulch)?,
+                protection(Protection::Wrap)?,
+                protection(Protection::CoverToGround)?,
+                protection(Protection::FilledCage)?,
+                protection(Protection::UnheatedHouse)?,
+                protection(Protection::CarriedIn)?,
+            ],
+        })
+    }
+
+    /// What a kind of climate brings.
+    pub fn climate(&self, kind: ClimateKind) -> ClimatePrior {
+        let [coast, inland, continental] = self.climates;
+        match kind {
+            ClimateKind::Coast => coast,
+            ClimateKind::Inland => inland,
+            ClimateKind::Continental => continental,
+        }
+    }
+
+    /// Offset of the plant's air from the open, by night.
+    pub fn setting(&self, setting: Setting) -> NightGain {
+        let [open, wall, courtyard, hollow, slope, town, water, trees] = self.settings;
+        match setting {
+            Setting::Open => open,
+            Setting::Wall => wall,
+            Setting::Courtyard => courtyard,
+            Setting::Hollow => hollow,
+            Setting::Slope => slope,
+            Setting::Town => town,
+            Setting::Water => water,
+            Setting::Trees => trees,
+        }
+    }
+
+    /// Gain at the wood by night, and the further gain at crown and roots.
+    pub fn protection(&self, protection: Protection) -> (NightGain, Gaussian) {
+        let [none, mulch, wrap, cover, cage, house, carried] = self.protections;
+        match protection {
+            Protection::None => none,
+            Protection::Mulch => mulch,
+            Protection::Wrap => wrap,
+            Protection::CoverToGround => cover,
+            Protection::FilledCage => cage,
+            Protection::UnheatedHouse => house,
+            Protection::CarriedIn => carried,
+        }
+    }
+
+    /// β and gaps at their starting values.
+    pub fn scale(&self) -> DamageScale {
+        DamageScale { beta: self.beta.mean, gap_tips_k: self.gap_tips.mean, gap_wood_k: self.gap_wood.mean, gap_dead_k: self.gap_dead.mean }
+    }
+
+    /// Belief about h of a cultivar nobody has reported yet: its class, or the mixture over classes where it has none.
+    pub fn belief(&self, class: Option<HardinessClass>, from_memory: bool) -> HardinessBelief {
+        let doubt = Gaussian::new(0.0, self.sigma_h.mean.hypot(if from_memory { self.class_from_memory.kelvin() } else { 0.0 }));
+        let of = |class: Gaussian| class.plus(doubt);
+        let [first, ..] = self.class_means;
+        let parts = |wanted: Option<usize>| {
+            self.class_means.iter().zip(self.class_weights).enumerate().map(move |(i, (mean, weight))| {
+                let weight = wanted.map_or(weight, |w| if w == i { 1.0 } else { 0.0 });
+                (weight, of(*mean))
+            })
+        };
+        HardinessBelief::mixture(parts(class.map(HardinessClass::index)))
+            .unwrap_or_else(|| HardinessBelief::mixture([(1.0, of(first))]).unwrap_or_else(|| unreachable!("a weight of 1 is positive")))
+    }
+
+    /// Effect of age and pot on every T50, K.
+    pub fn planting_effect(&self, years: YearsEstablished, culture: Culture) -> Gaussian {
+        let [first_two, third, fourth_fifth, later] = self.age;
+        let age = match years.years() {
+            0 | 1 => first_two,
+            2 => third,
+            3 | 4 => fourth_fifth,
+            _ => later,
+        };
+        match culture {
+            Culture::Ground => age,
+            Culture::Container(_) => age.plus(self.container),
+        }
+    }
+
+    /// Exposure of a plant at a site.
+    pub fn exposure(&self, site: &Site) -> Exposure {
+        let climate = self.climate(site.climate);
+        let deficit = if site.hardening_counted { Gaussian::default() } else { climate.deficit };
+        let less_deficit = Gaussian::new(-deficit.mean, deficit.sd);
+        if site.protection == Protection::CarriedIn {
+            // A store keeps a share of its distance to the house beside it; the setting in the garden no longer counts.
+            let kept = self.carried_in_share;
+            let distance = self.carried_in_house_c - site.winter.mean().degrees();
+            let store = Gaussian::new(kept.mean * self.carried_in_house_c, kept.sd * distance.abs());
+            return Exposure {
+                winter: site.winter,
+                share: 1.0 - kept.mean,
+                offset: store.plus(less_deficit),
+                base_gain: Gaussian::default(),
+            };
+        }
+        let (gain, base_gain) = self.protection(site.protection);
+        let offset =
+            self.setting(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
+        Exposure { winter: site.winter, share: 1.0, offset, base_gain }
+    }
+}

@@ -1,0 +1,113 @@
+//! The main job held against the outside: zone-only chances, zone bands, integrals.
+#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+
+mod common;
+
+use common::case;
+use winterfig::catalogue::prior_table;
+use winterfig::science::climate::kind::ClimateKind;
+use winterfig::science::climate::season::{Origin, Season};
+use winterfig::science::climate::winter_minimum::WinterMinimum;
+use winterfig::science::climate::zone::HalfZone;
+use winterfig::science::cultivar::HardinessClass;
+use winterfig::science::hardiness::chances::Levels;
+use winterfig::science::numeric::{Gaussian, expected_logistic};
+use winterfig::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
+use winterfig::units::{Celsius, Interval, TemperatureDelta};
+
+fn number(value: &serde_json::Value, key: &str) -> f64 {
+    value[key].as_f64().unwrap_or_else(|| panic!("{key} in {value}"))
+}
+
+fn text<T: std::str::FromStr<Err: std::fmt::Debug>>(value: &serde_json::Value, key: &str) -> T {
+    value[key].as_str().unwrap().parse().unwrap()
+}
+
+/// Independent computation with numpy (64-node Gauss–Hermite and Gauss–Legendre) from the same priors; tolerance 0.002.
+#[test]
+fn zone_only_chances_agree_with_an_independent_computation() {
+    let Some(file) = case("shortlist/zone_only.json") else { return };
+    let priors = prior_table::priors().unwrap();
+    let cases: serde_json::Value = serde_json::from_str(&file).unwrap();
+    let cases = cases["cases"].as_array().unwrap();
+    assert_eq!(cases.len(), 6);
+    for case in cases {
+        let zone: HalfZone = text(case, "zone");
+        let climate: ClimateKind = text(case, "climate");
+        let years = YearsEstablished::new(case["years"].as_u64().unwrap() as u32).unwrap();
+        let culture = if case["container"].as_bool().unwrap() { Culture::Container(None) } else { Culture::Ground };
+        let site = Site {
+            winter: WinterMinimum::Band { mean: zone.band(), spread: priors.climate(climate).spread },
+            hardening_counted: false,
+            climate,
+            setting: text::<Setting>(case, "setting"),
+            culture,
+            years,
+            protection: text::<Protection>(case, "protection"),
+            season: Season::new(200.0, Celsius::literal(22.0), Origin::Assumed, Origin::Assumed).unwrap(),
+        };
+        let class = case["hardiness_class"].as_u64().map(|c| HardinessClass::new(c as u8).unwrap());
+        let belief = priors.belief(class, case["class_from_memory"].as_bool().unwrap()).shifted(priors.planting_effect(years, culture));
+        let range = Interval { low: belief.quantile(0.0001).degrees() - 5.0, high: belief.quantile(0.9999).degrees() + 5.0 };
+        let chances = priors.exposure(&site).curves(&priors.scale(), range).chances(&belief);
+        let wanted: Levels<f64> = {
+            let c = &case["chance"];
+            Levels {
+                unharmed: number(c, "unharmed"),
+                tips: number(c, "tips"),
+                wood: number(c, "wood"),
+                to_ground: number(c, "to_ground"),
+                dead: number(c, "dead"),
+            }
+        };
+        for (got, want) in chances.chance.to_array().into_iter().zip(wanted.to_array()) {
+            assert!((got - want).abs() < 0.002, "{case}: {:?} for {wanted:?}", chances.chance);
+        }
+        for (range, centre) in chances.interval.to_array().into_iter().zip(chances.chance.to_array()) {
+            assert!(range.contains(centre));
+        }
+    }
+}
+
+/// USDA half-zone bands as published (5 °F steps from −60 °F) and cases on the edges.
+#[test]
+fn zone_limits_are_the_published_bands() {
+    let Some(file) = case("climate/small_cases.json") else { return };
+    let cases: serde_json::Value = serde_json::from_str(&file).unwrap();
+    for row in cases["zone_table"].as_array().unwrap() {
+        let zone: HalfZone = text(row, "zone");
+        assert_eq!(zone.band_f(), Interval { low: number(row, "low_f"), high: number(row, "high_f") });
+        assert!((zone.band().low.degrees() - number(row, "low_c")).abs() < 0.006);
+        assert!((zone.band().high.degrees() - number(row, "high_c")).abs() < 0.006);
+    }
+    for row in cases["zone_cases"].as_array().unwrap() {
+        assert_eq!(HalfZone::of_mean_f(number(row, "mean_min_f")), Some(text(row, "zone")), "{row}");
+    }
+}
+
+/// Adaptive quadrature to 1e-12 (scipy 1.17.1), stored with the cases.
+#[test]
+fn logistic_normal_and_extreme_value_integrals_agree_with_adaptive_quadrature() {
+    let Some(file) = case("statistics/quadrature.ref.json") else { return };
+    let reference: serde_json::Value = serde_json::from_str(&file).unwrap();
+    for row in reference["logistic_normal"].as_array().unwrap() {
+        let got = expected_logistic(number(row, "m"), number(row, "sd").powi(2));
+        assert!((got - number(row, "value")).abs() < 1e-6, "{row}: {got}");
+    }
+    for row in reference["cases"].as_array().unwrap() {
+        let winter = WinterMinimum::Gev {
+            location: Celsius::literal(-number(row, "mu")),
+            scale: TemperatureDelta::literal(number(row, "sigma")),
+            shape: number(row, "xi"),
+        };
+        let exposure = winterfig::science::hardiness::exposure::Exposure {
+            winter,
+            share: 1.0,
+            offset: Gaussian::default(),
+            base_gain: Gaussian::default(),
+        };
+        let beta = number(row, "beta");
+        let got = exposure.response(beta, number(row, "h") - number(row, "kappa") / beta, Gaussian::default());
+        assert!((got - number(row, "p")).abs() < 2e-6, "{row}: {got}");
+    }
+}
