@@ -17,6 +17,11 @@
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
 pub mod catalogue;
+pub mod cli;
+pub mod clock;
 pub mod science;
+pub mod service;
+pub mod settings;
 pub mod units;
 pub mod vocabulary;
+pub mod web;

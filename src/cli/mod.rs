@@ -2,6 +2,8 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod serve;
+
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -33,7 +35,10 @@ struct Arguments {
 }
 
 #[derive(Debug, Subcommand)]
-enum Command {}
+enum Command {
+    /// Run the service
+    Serve(crate::settings::Settings),
+}
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.
 pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dyn Write, err: &mut dyn Write) -> ExitCode {
@@ -46,7 +51,9 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
             return ExitCode::from(if refusal.use_stderr() { 2 } else { 0 });
         }
     };
-    let result: Result<(), CliError> = match parsed.command {};
+    let result: Result<(), CliError> = match parsed.command {
+        Command::Serve(settings) => serve::run(settings, out),
+    };
     match result {
         Ok(()) => ExitCode::SUCCESS,
         Err(error) => {

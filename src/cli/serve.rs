@@ -1,0 +1,52 @@
+//! `winterfig serve`: the service.
+
+use std::io::Write;
+use std::sync::Arc;
+
+use anyhow::Context;
+use tokio::net::TcpListener;
+use tokio::signal::unix::{SignalKind, signal};
+
+use super::CliError;
+use crate::clock::SystemClock;
+use crate::service::snapshot::Snapshot;
+use crate::settings::Settings;
+use crate::web::{self, AppState};
+
+/// Serves until told to stop (SIGTERM or SIGINT).
+pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
+    start_log(&settings)?;
+    let runtime = tokio::runtime::Builder::new_multi_thread().enable_all().build()?;
+    runtime.block_on(serve(settings, out))
+}
+
+async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
+    let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
+    let state = AppState::new(snapshot, Arc::new(SystemClock));
+    let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
+    let address = listener.local_addr()?;
+    writeln!(out, "winterfig is ready: http://{address}/")?;
+    out.flush()?;
+    tracing::info!(%address, "ready");
+    web::server::serve(listener, web::router(state), settings.connections as usize, stop_signal()?).await;
+    Ok(())
+}
+
+fn start_log(settings: &Settings) -> Result<(), CliError> {
+    let filter = tracing_subscriber::EnvFilter::try_new(&settings.log).map_err(|error| {
+        CliError::Input(format!("--log “{}” is not a filter ({error}); accepted, for example: info, winterfig=debug", settings.log))
+    })?;
+    let lines = tracing_subscriber::fmt().with_env_filter(filter).with_writer(std::io::stderr).with_ansi(false);
+    let started = if settings.log_json { lines.json().try_init() } else { lines.try_init() };
+    started.map_err(|error| CliError::Other(anyhow::anyhow!("{error}")))
+}
+
+fn stop_signal() -> std::io::Result<impl Future<Output = ()>> {
+    let (mut terminate, mut interrupt) = (signal(SignalKind::terminate())?, signal(SignalKind::interrupt())?);
+    Ok(async move {
+        tokio::select! {
+            _ = terminate.recv() => {},
+            _ = interrupt.recv() => {},
+        }
+    })
+}

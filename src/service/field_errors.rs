@@ -1,0 +1,79 @@
+//! What is wrong with what was given: one entry per field, with the value as read and what would be accepted.
+
+use serde::Serialize;
+
+/// One field that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct FieldError {
+    /// Name of the field, parameter or JSON path.
+    pub field: String,
+    /// The value as read, cut at 80 characters.
+    pub value: String,
+    /// What is wrong and what is accepted, in a sentence.
+    pub message: String,
+}
+
+/// All fields that cannot be used; in the order of the form.
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
+pub struct FieldErrors(Vec<FieldError>);
+
+/// Longest part of a value that is repeated back, characters.
+const SHOWN: usize = 80;
+
+impl FieldErrors {
+    /// Notes a field.
+    pub fn add(&mut self, field: impl Into<String>, value: &str, message: impl std::fmt::Display) {
+        self.0.push(FieldError { field: field.into(), value: value.chars().take(SHOWN).collect(), message: message.to_string() });
+    }
+
+    /// Takes the value out of a result, or notes why there is none.
+    pub fn keep<T, E: std::fmt::Display>(&mut self, field: &str, value: &str, result: Result<T, E>) -> Option<T> {
+        result.map_err(|error| self.add(field, value, error)).ok()
+    }
+
+    /// Whether nothing is wrong.
+    pub fn is_empty(&self) -> bool {
+        self.0.is_empty()
+    }
+
+    /// The message for a field, where there is one.
+    pub fn of(&self, field: &str) -> Option<&str> {
+        self.0.iter().find(|e| e.field == field).map(|e| e.message.as_str())
+    }
+
+    /// Every entry.
+    pub fn iter(&self) -> std::slice::Iter<'_, FieldError> {
+        self.0.iter()
+    }
+
+    /// Every entry, taken.
+    pub fn into_vec(self) -> Vec<FieldError> {
+        self.0
+    }
+
+    /// `Ok` when nothing is wrong.
+    pub fn into_result(self) -> Result<(), Self> {
+        if self.is_empty() { Ok(()) } else { Err(self) }
+    }
+}
+
+impl<'a> IntoIterator for &'a FieldErrors {
+    type Item = &'a FieldError;
+    type IntoIter = std::slice::Iter<'a, FieldError>;
+    fn into_iter(self) -> Self::IntoIter {
+        self.0.iter()
+    }
+}
+
+/// One line per field: `zone “17x”: …`.
+impl std::fmt::Display for FieldErrors {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        for (i, e) in self.0.iter().enumerate() {
+            if i > 0 {
+                f.write_str("\n")?;
+            }
+            write!(f, "{}: {}", e.field, e.message)?;
+        }
+        Ok(())
+    }
+}

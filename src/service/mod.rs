@@ -1,0 +1,4 @@
+//! One file per use case that pages, JSON and commands share.
+
+pub mod field_errors;
+pub mod snapshot;

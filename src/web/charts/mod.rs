@@ -1,0 +1,3 @@
+//! Pictures as SVG written by templates. Positions are percentages of the width, so that text keeps its size on every screen.
+
+pub mod axis;

@@ -1,0 +1,197 @@
+//! What every page shares: navigation, the reader's choice of units, addresses of static files.
+
+use std::convert::Infallible;
+
+use axum::extract::{FromRef, FromRequestParts};
+use axum::http::header::ACCEPT_LANGUAGE;
+use axum::http::request::Parts;
+use axum_extra::extract::CookieJar;
+
+use super::assets;
+use super::state::AppState;
+use crate::units::{Celsius, Interval, TemperatureDelta};
+
+/// Cookie that remembers the scale; set only when the reader chooses one.
+pub const TEMPERATURE_COOKIE: &str = "temperature";
+
+/// A page that navigation names.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Link {
+    /// Its address.
+    pub address: &'static str,
+    /// Its words.
+    pub words: &'static str,
+}
+
+/// The jobs, in the order of the masthead.
+const JOBS: [Link; 5] = [
+    Link { address: "/", words: "Choose" },
+    Link { address: "/cold-night", words: "Tonight" },
+    Link { address: "/spring", words: "Spring" },
+    Link { address: "/reports/new", words: "Report a winter" },
+    Link { address: "/bench", words: "Bench" },
+];
+
+/// Everything else, in the order of the foot.
+const MORE: [Link; 8] = [
+    Link { address: "/cultivars", words: "Cultivars" },
+    Link { address: "/record", words: "Your own climate record" },
+    Link { address: "/shelter", words: "Heat a shelter" },
+    Link { address: "/reports", words: "Winter reports" },
+    Link { address: "/data", words: "Data" },
+    Link { address: "/method", words: "How these chances are made" },
+    Link { address: "/garden", words: "Your garden" },
+    Link { address: "/account", words: "Account" },
+];
+
+/// Which scale comes first.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Scale {
+    /// °C, then °F.
+    Celsius,
+    /// °F, then °C.
+    Fahrenheit,
+}
+
+/// What the layout needs, and how a page writes temperatures.
+#[derive(Debug, Clone)]
+pub struct Frame {
+    /// Path and query of this request: where a choice of units comes back to.
+    pub here: String,
+    path: String,
+    scale: Scale,
+    /// Whether the data shown are simulated.
+    pub simulated: bool,
+}
+
+impl Frame {
+    /// From the head of a request.
+    pub fn of(parts: &Parts, simulated: bool) -> Self {
+        let chosen = CookieJar::from_headers(&parts.headers).get(TEMPERATURE_COOKIE).map(|c| c.value().to_owned());
+        let scale = match chosen.as_deref() {
+            Some("f") => Scale::Fahrenheit,
+            Some("c") => Scale::Celsius,
+            _ => scale_of_language(parts.headers.get(ACCEPT_LANGUAGE).and_then(|v| v.to_str().ok()).unwrap_or_default()),
+        };
+        let here = parts.uri.path_and_query().map_or("/", |p| p.as_str()).to_owned();
+        Self { here, path: parts.uri.path().to_owned(), scale, simulated }
+    }
+
+    /// A frame outside any request, for templates rendered in tests.
+    pub fn sample(scale: Scale) -> Self {
+        Self { here: "/".to_owned(), path: "/".to_owned(), scale, simulated: false }
+    }
+
+    /// The jobs of the masthead whose pages stand.
+    pub fn jobs(&self) -> impl Iterator<Item = Link> {
+        JOBS.into_iter().filter(|link| super::routes::stands(link.address))
+    }
+
+    /// The links of the foot whose pages stand.
+    pub fn more(&self) -> impl Iterator<Item = Link> {
+        MORE.into_iter().filter(|link| super::routes::stands(link.address))
+    }
+
+    /// Whether this page belongs to a job of the masthead.
+    pub fn is_current(&self, link: &Link) -> bool {
+        match link.address {
+            "/" => self.path == "/" || self.path.starts_with("/shortlist"),
+            address => self.path.starts_with(address),
+        }
+    }
+
+    /// Whether °F comes first.
+    pub fn fahrenheit_first(&self) -> bool {
+        self.scale == Scale::Fahrenheit
+    }
+
+    /// The scale that comes first.
+    pub fn scale(&self) -> Scale {
+        self.scale
+    }
+
+    /// Address of a static file, with its content's hash so that it can be kept for ever.
+    pub fn asset(&self, name: &str) -> String {
+        assets::address(name)
+    }
+
+    /// A temperature in both scales, whole degrees: `−16 °C · 3 °F`.
+    pub fn temperature(&self, t: Celsius) -> String {
+        self.both(&t.to_string(), &fahrenheit_text(t.fahrenheit(), "°F"))
+    }
+
+    /// A temperature in the reader's scale alone, whole degrees.
+    pub fn short(&self, t: Celsius) -> String {
+        match self.scale {
+            Scale::Celsius => t.to_string(),
+            Scale::Fahrenheit => fahrenheit_text(t.fahrenheit(), "°F"),
+        }
+    }
+
+    /// A temperature range in both scales, whole degrees: `−20 to −16 °C · −4 to 3 °F`.
+    pub fn range(&self, t: Interval<Celsius>) -> String {
+        let bare = |text: String| text.trim_end_matches(" °C").to_owned();
+        let c = format!("{} to {}", bare(t.low.to_string()), t.high);
+        let f = format!("{} to {}", fahrenheit_text(t.low.fahrenheit(), ""), fahrenheit_text(t.high.fahrenheit(), "°F"));
+        self.both(&c, &f)
+    }
+
+    /// A difference in both scales: `2.2 K · 4 °F` (scaled, never shifted).
+    pub fn difference(&self, d: TemperatureDelta) -> String {
+        self.both(&d.to_string(), &fahrenheit_text(d.fahrenheit_degrees(), "°F"))
+    }
+
+    fn both(&self, c: &str, f: &str) -> String {
+        match self.scale {
+            Scale::Celsius => format!("{c} · {f}"),
+            Scale::Fahrenheit => format!("{f} · {c}"),
+        }
+    }
+}
+
+/// A number of °F in whole degrees with a true minus, and its unit where there is one.
+fn fahrenheit_text(value: f64, unit: &str) -> String {
+    let rounded = value.round();
+    let sign = if rounded < 0.0 { "−" } else { "" };
+    let gap = if unit.is_empty() { "" } else { " " };
+    format!("{sign}{:.0}{gap}{unit}", rounded.abs())
+}
+
+/// °F for American English, °C for everyone else: a start, until the reader chooses.
+fn scale_of_language(accept_language: &str) -> Scale {
+    let first = accept_language.split(',').next().unwrap_or_default().trim();
+    if first.eq_ignore_ascii_case("en-us") { Scale::Fahrenheit } else { Scale::Celsius }
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for Frame
+where
+    AppState: FromRef<S>,
+{
+    type Rejection = Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Infallible> {
+        Ok(Self::of(parts, AppState::from_ref(state).snapshot().simulated))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_chosen_scale_comes_first_and_differences_are_never_shifted() {
+        let (c, f) = (Frame::sample(Scale::Celsius), Frame::sample(Scale::Fahrenheit));
+        assert_eq!(c.temperature(Celsius::literal(-16.4)), "−16 °C · 2 °F");
+        assert_eq!(f.temperature(Celsius::literal(-16.4)), "2 °F · −16 °C");
+        assert_eq!(f.range(Interval { low: Celsius::literal(-20.0), high: Celsius::literal(-17.8) }), "−4 to 0 °F · −20 to −18 °C");
+        assert_eq!(c.difference(TemperatureDelta::from_fahrenheit_degrees(4.0).unwrap()), "2.2 K · 4 °F");
+    }
+
+    #[test]
+    fn american_english_begins_with_fahrenheit() {
+        assert_eq!(scale_of_language("en-US,en;q=0.9"), Scale::Fahrenheit);
+        for other in ["en-GB", "de", "", "fr-CA, en-US"] {
+            assert_eq!(scale_of_language(other), Scale::Celsius, "{other}");
+        }
+    }
+}

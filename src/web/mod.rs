@@ -1,0 +1,15 @@
+//! The service's web door: pages for people, JSON for programs. [`router`] is the only way in; the binary and the tests use the same one.
+
+pub mod api;
+pub mod assets;
+pub mod charts;
+pub mod errors;
+pub mod frame;
+mod headers;
+pub mod pages;
+mod routes;
+pub mod server;
+pub mod state;
+
+pub use routes::router;
+pub use state::AppState;
