@@ -2,7 +2,9 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod json_file;
 mod serve;
+mod shelter;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -38,6 +40,8 @@ struct Arguments {
 enum Command {
     /// Run the service
     Serve(crate::settings::Settings),
+    /// What a shelter holds through a night, and what changes to it gain
+    Shelter(shelter::Shelter),
 }
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.
@@ -53,6 +57,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     };
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
+        Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
