@@ -22,6 +22,7 @@ pub mod clock;
 pub mod science;
 pub mod service;
 pub mod settings;
+pub mod store;
 pub mod units;
 pub mod vocabulary;
 pub mod web;

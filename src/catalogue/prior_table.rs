@@ -1,9 +1,11 @@
-//! The table of priors as shipped in `seed-data/priors.csv`.
+//! The tables of priors as shipped: `seed-data/priors.csv` for hardiness, `seed-data/fruit-priors.csv` for fruit.
 
+use crate::science::fruiting::priors::FruitPriors;
 use crate::science::priors::{PriorError, PriorRow, Priors};
 
-/// The shipped table.
+/// The shipped tables.
 const TEXT: &str = include_str!("../../seed-data/priors.csv");
+const FRUIT_TEXT: &str = include_str!("../../seed-data/fruit-priors.csv");
 
 /// A shipped table that cannot be used: a defect of the build, found by its test.
 #[derive(Debug, thiserror::Error)]
@@ -18,10 +20,24 @@ pub enum PriorTableError {
 
 /// Every row of the shipped table, with provenance, in its order.
 pub fn rows() -> Result<Vec<PriorRow>, PriorTableError> {
-    csv::Reader::from_reader(TEXT.as_bytes()).deserialize().collect::<Result<_, _>>().map_err(Into::into)
+    rows_of(TEXT)
+}
+
+/// Every row of the shipped table for fruit, with provenance, in its order.
+pub fn fruit_rows() -> Result<Vec<PriorRow>, PriorTableError> {
+    rows_of(FRUIT_TEXT)
+}
+
+fn rows_of(text: &str) -> Result<Vec<PriorRow>, PriorTableError> {
+    csv::Reader::from_reader(text.as_bytes()).deserialize().collect::<Result<_, _>>().map_err(Into::into)
 }
 
 /// The shipped priors, typed.
 pub fn priors() -> Result<Priors, PriorTableError> {
     Ok(Priors::from_rows(&rows()?)?)
+}
+
+/// The shipped priors for fruit, typed.
+pub fn fruit_priors() -> Result<FruitPriors, PriorTableError> {
+    Ok(FruitPriors::from_rows(&fruit_rows()?)?)
 }

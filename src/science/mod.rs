@@ -7,8 +7,10 @@
 pub mod climate;
 pub mod cold_night;
 pub mod cultivar;
+pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
 pub mod shelter;
+pub mod shortlist;
 pub mod site;

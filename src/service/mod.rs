@@ -1,6 +1,10 @@
 //! One file per use case that pages, JSON and commands share.
 
+pub mod answer_json;
 pub mod field_errors;
 pub mod json_input;
+pub mod question;
+pub mod reasons;
+pub mod recommend;
 pub mod shelter;
 pub mod snapshot;

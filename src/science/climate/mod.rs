@@ -1,5 +1,6 @@
 //! What a site's winters and seasons are like: zones, the yearly minimum, the daily record, frost and heat.
 
+pub mod degree_days;
 pub mod kind;
 pub mod night_curve;
 pub mod season;

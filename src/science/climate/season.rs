@@ -1,16 +1,18 @@
 //! The growing season where no daily record is at hand: frost-free days and the warmest month, given or assumed, and a sine year through them.
 //!
-//! The daily mean follows T(d) = mean + amplitude·cos(2π(d − d₀)/365) with the warmest month's mean at its crest d₀ and [`EDGE_MEAN_C`]
-//! at the median dates of last and first frost, which lie half the frost-free season either side of the crest.
+//! The daily mean follows T(d) = mean + amplitude·cos(2π(d − d₀)/365) with the warmest month's mean at its crest d₀ and
+//! [`Season::edge_mean_c`] at the median dates of last and first frost, which lie half the frost-free season either side of the crest.
 
 use crate::science::climate::kind::ClimateKind;
 use crate::units::{Celsius, OutOfRange, within};
 
 /// Days in a year of the sine model.
 pub const YEAR_DAYS: f64 = 365.0;
-/// Daily mean at the median dates of last and first 0 °C frost, °C. DESIGN: a daily range of about 10 K puts the minimum near 4 °C on an
-/// ordinary day when one night in many still freezes.
-pub const EDGE_MEAN_C: f64 = 9.5;
+/// Daily mean at the median dates of last and first 0 °C frost where the warmest month has 19 °C, °C, and its rise per K of that month:
+/// hot summers go with wide daily ranges, so that nights still freeze when days are warm. COMPUTED from the daily records: Seattle-Tacoma
+/// (warmest month 19.0 °C) 8, Klein-Altendorf (19.2 °C) 9.8, Champion (23.8 °C) 14 °C; the slope is a little flatter than theirs (DESIGN).
+const EDGE_MEAN_AT_19_C: f64 = 8.9;
+const EDGE_MEAN_RISE: f64 = 0.75;
 /// Day of the year of the crest on the northern half, days after 1 January: about 22 July. COMMON_PRACTICE: warmest a month after the solstice.
 pub const CREST_DAY_NORTH: f64 = 202.0;
 
@@ -54,6 +56,17 @@ impl Season {
         Ok(Self { frost_free_days, warmest_month, length_origin, warmth_origin })
     }
 
+    /// As [`Self::new`] for numbers that a caller has already checked or computed: pulled to the nearest that is accepted.
+    pub fn bounded(frost_free_days: f64, warmest_month: Celsius, length_origin: Origin, warmth_origin: Origin) -> Self {
+        let (low, high) = Self::WARMEST_MONTH_C;
+        Self {
+            frost_free_days: frost_free_days.clamp(FEWEST_DAYS, YEAR_DAYS),
+            warmest_month: warmest_month.max(Celsius::literal(low)).min(Celsius::literal(high)),
+            length_origin,
+            warmth_origin,
+        }
+    }
+
     /// Frost-free days assumed for a mean yearly minimum: a line through three stations, within 60..=365 days.
     pub fn assumed_days(mean_minimum: Celsius) -> f64 {
         (ASSUMED_DAYS_AT_MINUS_15 + ASSUMED_DAYS_PER_K * (mean_minimum.degrees() + 15.0)).clamp(60.0, YEAR_DAYS).round()
@@ -79,10 +92,16 @@ impl Season {
         self.warmest_month
     }
 
+    /// Daily mean at the median dates of last and first frost, °C; never above the warmest month.
+    pub fn edge_mean_c(&self) -> f64 {
+        let warmest = self.warmest_month.degrees();
+        (EDGE_MEAN_AT_19_C + EDGE_MEAN_RISE * (warmest - 19.0)).min(warmest)
+    }
+
     /// Daily mean `days` after (or before, negative) the crest of the year, °C.
     pub fn daily_mean_c(&self, days: f64) -> f64 {
         let warmest = self.warmest_month.degrees();
-        let edge = EDGE_MEAN_C.min(warmest);
+        let edge = self.edge_mean_c();
         let half = std::f64::consts::PI * self.frost_free_days.max(1.0) / YEAR_DAYS;
         let amplitude = (warmest - edge) / (1.0 - half.cos());
         warmest - amplitude * (1.0 - (2.0 * std::f64::consts::PI * days / YEAR_DAYS).cos())

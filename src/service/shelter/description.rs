@@ -131,17 +131,17 @@ fn edge(checked: &mut Checked, prefix: &str, given: Option<f64>, key: Option<&st
 fn u_value(checked: &mut Checked, path: &str, u_key: &str, cover_key: &str, u: Option<f64>, cover: Option<&str>) -> Option<Transmittance> {
     match (u, cover) {
         (Some(u), None) => checked.take(&format!("{path}.{u_key}"), u, Transmittance::new(u)),
-        (None, Some(key)) => match find_cover(key) {
-            Some(found) => Transmittance::new(found.u_w_m2k).ok(),
-            None => {
+        (None, Some(key)) => {
+            let found = find_cover(key);
+            if found.is_none() {
                 checked.wrong(
                     &format!("{path}.{cover_key}"),
                     key,
                     format!("no such cover; accepted: {}", COVERS.iter().map(|c| c.key).collect::<Vec<_>>().join(", ")),
                 );
-                None
             }
-        },
+            found.and_then(|cover| Transmittance::new(cover.u_w_m2k).ok())
+        }
         (Some(_), Some(key)) => {
             checked.wrong(&format!("{path}.{cover_key}"), key, format!("give {u_key} or {cover_key}, not both"));
             None

@@ -1,0 +1,13 @@
+//! Ripe figs: what the season's heat allows, what winter damage takes away, and how long to wait in spring.
+//!
+//! Heat is counted in degree-days above 8 °C with a cap at 36 °C ([`super::climate::degree_days`]). A crop ripens when the heat from the
+//! start of growth to the first night of −1 °C reaches what the crop needs; both have a spread. Damage makes growth start later, takes the
+//! breba with the tips, and leaves only what shoots from the base can bear. Values and sources: `seed-data/fruit-priors.csv`.
+
+pub mod crop;
+pub mod heat;
+pub mod priors;
+
+pub use crop::{CropChances, FruitTraits, crop_chances};
+pub use heat::SeasonHeat;
+pub use priors::FruitPriors;

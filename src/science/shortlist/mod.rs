@@ -1,0 +1,12 @@
+//! Site × cultivars → ranked rows: one winter's chances, years in ten with ripe figs, thresholds, and what would change the answer.
+//!
+//! The ranking asks only for a belief about each cultivar's hardiness, an exposure of the site and the season's heat: priors or a fitted
+//! posterior, a zone or a daily record come in by the same door.
+
+mod change;
+mod order;
+mod row;
+
+pub use change::{Change, Improvement};
+pub use order::{RankBy, ranked};
+pub use row::{Entry, Row, SitePicture, Thresholds};

@@ -1,0 +1,160 @@
+//! One cultivar at one site.
+
+use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::chances::WinterChances;
+use crate::science::hardiness::exposure::{Exposure, ResponseCurves};
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::scale::DamageScale;
+use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
+use crate::science::site::Site;
+use crate::units::{Celsius, Interval};
+
+/// A cultivar as the ranking sees it: an established plant in the ground.
+#[derive(Debug, Clone)]
+pub struct Entry<'a, K> {
+    /// Who it is; settles ties.
+    pub key: K,
+    /// Belief about its hardiness, from priors or from reports.
+    pub belief: &'a HardinessBelief,
+    /// What is known of its fruit.
+    pub fruit: FruitTraits,
+}
+
+/// A site made ready for any number of cultivars.
+#[derive(Debug, Clone)]
+pub struct SitePicture {
+    exposure: Exposure,
+    planting: Gaussian,
+    scale: DamageScale,
+    curves: ResponseCurves,
+    heat: SeasonHeat,
+}
+
+/// Outside air temperature, in the open at the site, at which half of plants so grown have reached a level.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Thresholds {
+    /// For tips, wood, to the ground, dead.
+    pub t50: [Celsius; 4],
+    /// 90 % interval of the ground-kill threshold: the doubt about the cultivar.
+    pub to_ground_interval: Interval<Celsius>,
+}
+
+/// One cultivar's answer.
+#[derive(Debug, Clone)]
+pub struct Row<K> {
+    /// Who it is.
+    pub key: K,
+    /// What one winter does, and ten.
+    pub winter: WinterChances,
+    /// Chance of ripe figs by damage.
+    pub crop: CropChances,
+    /// Share of years with ripe figs, 0..=1.
+    pub ripe_share: f64,
+    /// 90 % range of that share: cultivar's hardiness, crop habit and heat need at their ends together.
+    pub ripe_range: Interval<f64>,
+    /// Where its damage begins at this site.
+    pub thresholds: Thresholds,
+}
+
+impl<K> Row<K> {
+    /// Chance of a winter with nothing worse than tips lost.
+    pub fn keeps_wood(&self) -> f64 {
+        self.winter.chance.unharmed + self.winter.chance.tips
+    }
+
+    /// Chance of living through one winter.
+    pub fn stays_alive(&self) -> f64 {
+        1.0 - self.winter.chance.dead
+    }
+
+    /// Chance of a winter that kills to the ground or worse.
+    pub fn loses_top(&self) -> f64 {
+        self.winter.chance.to_ground + self.winter.chance.dead
+    }
+}
+
+/// Σ chance of a level × chance of ripe figs after it.
+fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
+    levels.iter().zip(crop).map(|(p, c)| p * c).sum()
+}
+
+impl SitePicture {
+    /// Works out everything about a site that cultivars share. `beliefs` bound the range of hardiness looked at.
+    pub fn new<'a>(
+        site: &Site,
+        priors: &Priors,
+        scale: &DamageScale,
+        heat: SeasonHeat,
+        beliefs: impl IntoIterator<Item = &'a HardinessBelief>,
+    ) -> Self {
+        let exposure = priors.exposure(site);
+        let planting = priors.planting_effect(site.years, site.culture);
+        // Quadrature nodes reach 5.5 standard deviations; beyond 4 their weight is below 1e-7 and the end value serves.
+        let mut h = Interval { low: f64::INFINITY, high: f64::NEG_INFINITY };
+        for part in beliefs.into_iter().flat_map(HardinessBelief::components) {
+            let seen = part.h.plus(planting);
+            h = h.including(seen.mean - 4.0 * seen.sd).including(seen.mean + 4.0 * seen.sd);
+        }
+        if h.low > h.high {
+            h = Interval { low: -30.0, high: 0.0 };
+        }
+        Self { exposure, planting, scale: *scale, curves: exposure.curves(scale, h), heat }
+    }
+
+    /// The heat of this site's seasons.
+    pub fn heat(&self) -> &SeasonHeat {
+        &self.heat
+    }
+
+    /// Exposure of a plant here.
+    pub fn exposure(&self) -> &Exposure {
+        &self.exposure
+    }
+
+    /// One winter's chances for a cultivar here.
+    pub fn winter(&self, belief: &HardinessBelief) -> WinterChances {
+        self.curves.chances(&belief.shifted(self.planting))
+    }
+
+    /// Share of years with ripe figs, without the rest of the answer.
+    pub fn ripe_share(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> f64 {
+        share(self.winter(belief).chance.to_array(), crop_chances(fruit, &self.heat, priors).expected)
+    }
+
+    /// Where damage begins here, as outside air temperature.
+    pub fn thresholds(&self, belief: &HardinessBelief) -> Thresholds {
+        let outside = |equivalent: f64, gain: f64| Celsius::literal((equivalent - self.exposure.offset.mean - gain) / self.exposure.share);
+        let planted = belief.shifted(self.planting);
+        let h = planted.mean().degrees();
+        let at = |level, gain| outside(h + self.scale.offset_k(level).unwrap_or(0.0), gain);
+        let doubt = planted.interval_90();
+        Thresholds {
+            t50: [
+                at(DamageLevel::Tips, 0.0),
+                at(DamageLevel::Wood, 0.0),
+                at(DamageLevel::ToGround, 0.0),
+                at(DamageLevel::Dead, self.exposure.base_gain.mean),
+            ],
+            to_ground_interval: Interval { low: outside(doubt.low.degrees(), 0.0), high: outside(doubt.high.degrees(), 0.0) },
+        }
+    }
+
+    /// The whole answer for one cultivar.
+    pub fn row<K: Clone>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Row<K> {
+        let winter = self.winter(entry.belief);
+        let crop = crop_chances(&entry.fruit, &self.heat, priors);
+        let ripe_share = share(winter.chance.to_array(), crop.expected);
+        let tender = share(winter.ends.low.to_array(), crop.low);
+        let hardy = share(winter.ends.high.to_array(), crop.high);
+        Row {
+            key: entry.key.clone(),
+            ripe_range: Interval::between(tender, hardy).including(ripe_share),
+            ripe_share,
+            thresholds: self.thresholds(entry.belief),
+            winter,
+            crop,
+        }
+    }
+}

@@ -1,0 +1,157 @@
+//! Why the store could not answer.
+
+use std::path::PathBuf;
+
+use crate::catalogue::CatalogueError;
+
+/// SQLite's primary result codes that change what the caller does (sqlite.org/rescode.html).
+mod sqlite_code {
+    pub const BUSY: i32 = 5;
+    pub const LOCKED: i32 = 6;
+    pub const READ_ONLY: i32 = 8;
+    pub const IO_ERROR: i32 = 10;
+    pub const CORRUPT: i32 = 11;
+    pub const FULL: i32 = 13;
+    pub const NOT_A_DATABASE: i32 = 26;
+}
+
+/// PostgreSQL's error classes that change what the caller does (its manual, appendix A).
+mod postgres_class {
+    pub const SERIALIZATION_FAILURE: &str = "40001";
+    pub const DEADLOCK: &str = "40P01";
+    pub const DISK_FULL: &str = "53100";
+    pub const IO_ERROR: &str = "58030";
+}
+
+/// Why the store could not answer. The text is for the log; visitors are told only whether to try again.
+#[derive(Debug, thiserror::Error)]
+pub enum StoreError {
+    /// An address that names no engine.
+    #[error("database address “{address}” is not understood; sqlite:FILE and postgres://USER@HOST/NAME are accepted")]
+    Address {
+        /// The address as given, without what follows a password's colon.
+        address: String,
+    },
+    /// An engine that is known to lose data or lacks what is needed.
+    #[error("{engine} {found} is too old; {least} or later is needed")]
+    TooOld {
+        /// Name of the engine.
+        engine: &'static str,
+        /// Version found.
+        found: String,
+        /// Least version accepted.
+        least: &'static str,
+    },
+    /// Another process holds the data file.
+    #[error("the data file {path} is in use by another process")]
+    InUse {
+        /// The file.
+        path: PathBuf,
+    },
+    /// A migration failed; the database is as it was before.
+    #[error("migration: {0}")]
+    Migration(#[from] sqlx::migrate::MigrateError),
+    /// The catalogue in the database does not hold together.
+    #[error("catalogue: {0}")]
+    Catalogue(#[from] CatalogueError),
+    /// A stored value that its domain type refuses: the database was written by something else.
+    #[error("stored {what}: {reason}")]
+    Stored {
+        /// What was being read.
+        what: &'static str,
+        /// Why it was refused.
+        reason: String,
+    },
+    /// Too much at once; the same call may succeed a little later.
+    #[error("busy: {0}")]
+    Busy(#[source] sqlx::Error),
+    /// No room left; reading still works.
+    #[error("no space left: {0}")]
+    Full(#[source] sqlx::Error),
+    /// Reading or writing the medium failed. What was not acknowledged may or may not be there: restart and recover, never retry.
+    #[error("input/output: {0}")]
+    Medium(#[source] sqlx::Error),
+    /// Something the engine in use does not offer here.
+    #[error("{what} is not offered on this engine; use {instead}")]
+    NotHere {
+        /// What was asked.
+        what: &'static str,
+        /// What does it.
+        instead: &'static str,
+    },
+    /// A copy that does not pass its checks.
+    #[error("the copy {path} does not pass: {reason}")]
+    BadCopy {
+        /// The file.
+        path: PathBuf,
+        /// What the check said.
+        reason: String,
+    },
+    /// Files of the house itself.
+    #[error("{path}: {error}")]
+    File {
+        /// The file.
+        path: PathBuf,
+        /// What went wrong.
+        error: std::io::Error,
+    },
+    /// Anything else the engine says.
+    #[error("database: {0}")]
+    Engine(#[source] sqlx::Error),
+}
+
+impl StoreError {
+    /// Whether the same call may succeed a little later.
+    pub const fn is_passing(&self) -> bool {
+        matches!(self, Self::Busy(_) | Self::Full(_))
+    }
+
+    /// Whether the process must stop taking writes and restart (a failed sync cannot be retried).
+    pub const fn is_fatal(&self) -> bool {
+        matches!(self, Self::Medium(_))
+    }
+}
+
+impl From<sqlx::Error> for StoreError {
+    fn from(error: sqlx::Error) -> Self {
+        match &error {
+            sqlx::Error::PoolTimedOut => Self::Busy(error),
+            sqlx::Error::Io(_) => Self::Medium(error),
+            sqlx::Error::Database(cause) => match class(cause.as_ref()) {
+                Class::Busy => Self::Busy(error),
+                Class::Full => Self::Full(error),
+                Class::Medium => Self::Medium(error),
+                Class::Other => Self::Engine(error),
+            },
+            _ => Self::Engine(error),
+        }
+    }
+}
+
+enum Class {
+    Busy,
+    Full,
+    Medium,
+    Other,
+}
+
+fn class(cause: &dyn sqlx::error::DatabaseError) -> Class {
+    let Some(code) = cause.code() else { return Class::Other };
+    if cause.try_downcast_ref::<sqlx::sqlite::SqliteError>().is_some() {
+        // The extended code keeps the primary one in its lowest byte.
+        return match code.parse::<i32>().map(|code| code & 0xff) {
+            Ok(sqlite_code::BUSY | sqlite_code::LOCKED) => Class::Busy,
+            Ok(sqlite_code::FULL) => Class::Full,
+            Ok(sqlite_code::IO_ERROR | sqlite_code::CORRUPT | sqlite_code::NOT_A_DATABASE | sqlite_code::READ_ONLY) => Class::Medium,
+            _ => Class::Other,
+        };
+    }
+    match code.as_ref() {
+        postgres_class::SERIALIZATION_FAILURE | postgres_class::DEADLOCK => Class::Busy,
+        postgres_class::DISK_FULL => Class::Full,
+        postgres_class::IO_ERROR => Class::Medium,
+        // Class 57: the server is shutting down or starting; class 53: out of connections or memory.
+        code if code.starts_with("57P") || code.starts_with("53") => Class::Busy,
+        _ => Class::Other,
+    }
+}

@@ -1,0 +1,36 @@
+//! What is kept: a trait in the words of the domain, and its two engines, SQLite and PostgreSQL, behind one body of SQL.
+//!
+//! A method is one transaction and one question. Ids and times come from the caller. Nothing of SQL leaves this ring.
+//! The contract suite `tests/store.rs` runs every test on both engines; an engine it does not run does not ship.
+
+mod catalogue;
+mod engine;
+mod error;
+mod operations;
+mod postgres;
+mod sqlite;
+
+use std::sync::Arc;
+
+pub use catalogue::CatalogueStore;
+pub use engine::Database;
+pub use error::StoreError;
+pub use operations::{EngineFacts, OperationsStore};
+pub use sqlite::verify as verify_copy;
+
+use crate::catalogue::CatalogueRecords;
+
+/// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
+pub trait Store: CatalogueStore + OperationsStore + Send + Sync + 'static {}
+
+impl<T: CatalogueStore + OperationsStore + Send + Sync + 'static> Store for T {}
+
+/// Opens, migrates and seeds the database at an address: `sqlite:FILE` or `postgres://…`.
+///
+/// # Errors
+/// When the address is neither, the engine is too old, the data file is in use by another process, or the engine refuses.
+pub async fn open(address: &str) -> Result<Arc<dyn Store>, StoreError> {
+    let database = Database::open(address).await?;
+    database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
+    Ok(Arc::new(database))
+}

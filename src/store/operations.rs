@@ -1,0 +1,99 @@
+//! Questions of operators: whether the engine answers, what it is, a copy of the data.
+
+use std::path::Path;
+
+use async_trait::async_trait;
+
+use super::engine::{Database, Pools, read};
+use super::{StoreError, postgres, sqlite};
+
+/// What the log says of the engine at the start.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EngineFacts {
+    /// Name of the engine.
+    pub engine: &'static str,
+    /// Its version.
+    pub version: String,
+    /// Settings that durability rests on, as the engine itself reports them.
+    pub durability: String,
+}
+
+/// Questions of operators.
+#[async_trait]
+pub trait OperationsStore {
+    /// Whether the engine answers a question now.
+    async fn answers(&self) -> Result<(), StoreError>;
+    /// What the engine is and how it is set.
+    async fn engine_facts(&self) -> Result<EngineFacts, StoreError>;
+    /// Whether the data are simulated (a demonstration).
+    async fn is_simulated(&self) -> Result<bool, StoreError>;
+    /// Marks the data as simulated; there is no way back.
+    async fn mark_simulated(&self) -> Result<(), StoreError>;
+    /// Writes a whole, consistent copy under a name that must not exist yet. SQLite only; PostgreSQL has its own programs for it.
+    async fn copy_to(&self, target: &Path) -> Result<(), StoreError>;
+    /// Closes every connection; on SQLite the log is folded into the data file.
+    async fn close(&self);
+}
+
+const SIMULATED: &str = "simulated";
+
+#[async_trait]
+impl OperationsStore for Database {
+    async fn answers(&self) -> Result<(), StoreError> {
+        let _: i64 = read!(self, pool => sqlx::query_scalar("SELECT COUNT(*) FROM mark").fetch_one(pool).await)?;
+        Ok(())
+    }
+
+    async fn engine_facts(&self) -> Result<EngineFacts, StoreError> {
+        Ok(match &self.pools {
+            Pools::Lite { writer, .. } => {
+                let journal: String = sqlx::query_scalar("PRAGMA journal_mode").fetch_one(writer).await?;
+                let synchronous: i64 = sqlx::query_scalar("PRAGMA synchronous").fetch_one(writer).await?;
+                let keys: i64 = sqlx::query_scalar("PRAGMA foreign_keys").fetch_one(writer).await?;
+                EngineFacts {
+                    engine: "SQLite",
+                    version: sqlite::version(writer).await?,
+                    durability: format!("journal_mode={journal} synchronous={synchronous} foreign_keys={keys}"),
+                }
+            }
+            Pools::Pg(pool) => {
+                let fsync: String = sqlx::query_scalar("SHOW fsync").fetch_one(pool).await?;
+                let commit: String = sqlx::query_scalar("SHOW synchronous_commit").fetch_one(pool).await?;
+                EngineFacts {
+                    engine: "PostgreSQL",
+                    version: postgres::version(pool).await?,
+                    durability: format!("fsync={fsync} synchronous_commit={commit}"),
+                }
+            }
+        })
+    }
+
+    async fn is_simulated(&self) -> Result<bool, StoreError> {
+        Ok(
+            read!(self, pool => sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM mark WHERE name = $1)").bind(SIMULATED).fetch_one(pool).await)?,
+        )
+    }
+
+    async fn mark_simulated(&self) -> Result<(), StoreError> {
+        let mut tx = self.begin().await?;
+        tx.mark(SIMULATED, "yes").await?;
+        tx.commit().await
+    }
+
+    async fn copy_to(&self, target: &Path) -> Result<(), StoreError> {
+        match &self.pools {
+            Pools::Lite { readers, .. } => sqlite::copy_to(readers, target).await,
+            Pools::Pg(_) => Err(StoreError::NotHere { what: "a copy of the data file", instead: "pg_dump or a base backup" }),
+        }
+    }
+
+    async fn close(&self) {
+        match &self.pools {
+            Pools::Lite { writer, readers, .. } => {
+                readers.close().await;
+                writer.close().await;
+            }
+            Pools::Pg(pool) => pool.close().await,
+        }
+    }
+}
