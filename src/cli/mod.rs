@@ -2,6 +2,7 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod cold_night;
 mod json_file;
 mod serve;
 mod shelter;
@@ -40,6 +41,8 @@ struct Arguments {
 enum Command {
     /// Run the service
     Serve(crate::settings::Settings),
+    /// What to carry in or cover tonight, and in which order
+    ColdNight(cold_night::ColdNight),
     /// What a shelter holds through a night, and what changes to it gain
     Shelter(shelter::Shelter),
 }
@@ -57,6 +60,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     };
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
+        Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {

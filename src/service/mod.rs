@@ -3,6 +3,7 @@
 pub mod answer_json;
 pub mod field_errors;
 pub mod json_input;
+pub mod plan_night;
 pub mod question;
 pub mod reasons;
 pub mod recommend;
