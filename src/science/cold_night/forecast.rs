@@ -66,7 +66,7 @@ pub struct MinimumRegression {
     pub b: f64,
     /// Constant, °C.
     pub c: f64,
-    /// Spread of what is left, K (n − 3 degrees of freedom are not taken: as published, n − 1).
+    /// Spread of what is left, K, with n − 3 degrees of freedom.
     pub residual_sd_k: f64,
 }
 
@@ -103,7 +103,7 @@ impl MinimumRegression {
         let left = |n: &FrostNight| n.minimum_c - (a * n.evening_c + c1);
         let (b, c2) = line(nights.iter().map(|n| (n.dew_point_c, left(n)))).ok_or(few)?;
         let sum: f64 = nights.iter().map(|n| (left(n) - b * n.dew_point_c - c2).powi(2)).sum();
-        Ok(Self { a, b, c: c1 + c2, residual_sd_k: (sum / (nights.len() - 1) as f64).sqrt() })
+        Ok(Self { a, b, c: c1 + c2, residual_sd_k: (sum / (nights.len() - 3) as f64).sqrt() })
     }
 
     /// Tonight's minimum, °C.

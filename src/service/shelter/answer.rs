@@ -239,7 +239,7 @@ pub(super) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
                 .to_owned(),
         );
     }
-    if now.night.water_minimum_c < -0.01 {
+    if d.shelter.water_litres > 0.0 && now.night.water_minimum_c < -0.01 {
         notes.push("The water freezes through in this night.".to_owned());
     }
     let power_failure = (input.volume_m3.is_some() && (input.heater_w.unwrap_or(0.0) > 0.0 || hold_c.is_some())).then(|| {
