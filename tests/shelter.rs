@@ -1,5 +1,6 @@
 //! Shelters, pots and places held against the outside: published worked examples, measured covers, traps, a solver's own equation.
 #![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![allow(clippy::needless_pass_by_value, reason = "JSON written in place reads best by value")]
 
 mod common;
 
@@ -12,7 +13,7 @@ use winterfig::science::cold_night::pot::{HEAT_J_M3K, LATENT_J_M3, Medium, Pot, 
 use winterfig::science::shelter::cautions::{HeatSource, combustion_air_opening_cm2};
 use winterfig::science::shelter::envelope::{AIR_WH_M3K, sheet_u_w_m2k};
 use winterfig::science::shelter::materials::{EDGE_PER_IMPERIAL, find_edge, find_layer};
-use winterfig::science::shelter::mats::{Mats, TRAY_RANGE_W_M2K};
+use winterfig::science::shelter::mats::Mats;
 use winterfig::science::shelter::store::WaterStore;
 use winterfig::service::json_input;
 use winterfig::service::shelter::{ShelterAnswer, ShelterInput, calculate};
@@ -295,7 +296,6 @@ fn a_heated_bed_stands_as_far_above_the_air_as_the_kits_say() {
         };
         // The two kits differ by more than their printed range, so each must lie in ours.
         assert!(range.low - house <= 13.0 && range.high - house >= 11.0 && (9.5..14.5).contains(&rise), "{rise} {range:?}");
-        assert!(TRAY_RANGE_W_M2K.low < TRAY_RANGE_W_M2K.high);
     }
 }
 

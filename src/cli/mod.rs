@@ -4,8 +4,10 @@
 
 mod cold_night;
 mod json_file;
+mod openapi;
 mod serve;
 mod shelter;
+mod shortlist;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -41,6 +43,10 @@ struct Arguments {
 enum Command {
     /// Run the service
     Serve(crate::settings::Settings),
+    /// Rank every fig for a place, without a server
+    Shortlist(Box<shortlist::Args>),
+    /// Print the description of the API (OpenAPI 3.1)
+    Openapi,
     /// What to carry in or cover tonight, and in which order
     ColdNight(cold_night::ColdNight),
     /// What a shelter holds through a night, and what changes to it gain
@@ -60,6 +66,8 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     };
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
+        Command::Shortlist(args) => shortlist::run(&args, out),
+        Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };

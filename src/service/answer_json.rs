@@ -227,7 +227,7 @@ fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
         chance: levels(r.row.winter.chance, tidy),
         chance_interval: levels(r.row.winter.interval, pair),
         ripe_years_in_ten: tidy(10.0 * r.row.ripe_share),
-        ripe_interval: RangeJson([tidy(10.0 * r.row.ripe_range.low), tidy(10.0 * r.row.ripe_range.high)]),
+        ripe_interval: RangeJson([tidy(10.0 * r.ripe_range.low), tidy(10.0 * r.ripe_range.high)]),
         alive_after_ten_winters: tidy(r.row.winter.alive_long_run),
         t50_c: t50,
         to_ground_interval_c: RangeJson([tidy(doubt.low.degrees()), tidy(doubt.high.degrees())]),

@@ -6,8 +6,9 @@ use super::snapshot::{Snapshot, Standing};
 use crate::catalogue::Cultivar;
 use crate::science::cultivar::FruitKind;
 use crate::science::fruiting::SeasonHeat;
-use crate::science::shortlist::{Change, Entry, Improvement, Row, SitePicture, ranked};
+use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, ranked};
 use crate::science::site::Site;
+use crate::units::Interval;
 
 /// A shortlist.
 #[derive(Debug)]
@@ -35,6 +36,8 @@ pub struct Recommendation<'a> {
     pub standing: &'a Standing,
     /// The numbers.
     pub row: Row<usize>,
+    /// 90 % range of the share of years with ripe figs.
+    pub ripe_range: Interval<f64>,
     /// Why it stands here, most telling first.
     pub reasons: Vec<Reason>,
     /// What would make a difference, most first.
@@ -52,8 +55,15 @@ impl Snapshot {
     }
 
     /// Ranks the whole catalogue for a site: the numbers alone.
-    pub fn rank(&self, site: &Site, heat: SeasonHeat, by: crate::science::shortlist::RankBy) -> Vec<Row<usize>> {
-        let picture = SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief));
+    pub fn rank(&self, site: &Site, heat: SeasonHeat, by: RankBy) -> Vec<Row<usize>> {
+        self.rank_in(&self.picture(site, heat), by)
+    }
+
+    fn picture(&self, site: &Site, heat: SeasonHeat) -> SitePicture {
+        SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
+    }
+
+    fn rank_in(&self, picture: &SitePicture, by: RankBy) -> Vec<Row<usize>> {
         let rows = (0..self.standings.len())
             .filter_map(|place| self.entry(place))
             // A pollinator is nobody's answer to "which fig".
@@ -72,7 +82,8 @@ impl Snapshot {
 
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonHeat) -> Answer<'_> {
-        let rows = self.rank(&site, heat, question.rank_by);
+        let picture = self.picture(&site, heat);
+        let rows = self.rank_in(&picture, question.rank_by);
         let count = rows.len();
         let shown: Vec<usize> = rows.iter().take(question.limit).map(|row| row.key).collect();
         let beliefs = shown.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
@@ -91,7 +102,16 @@ impl Snapshot {
                     .collect();
                 improvements.sort_by(|a, b| b.ripe_share.total_cmp(&a.ripe_share).then(a.loses_top.total_cmp(&b.loses_top)));
                 improvements.truncate(CHANGES_SHOWN);
-                Some(Recommendation { rank: i + 1, reasons: reasons(cultivar, standing, &row), cultivar, standing, row, improvements })
+                let ripe_range = picture.ripe_range(entry.belief, &entry.fruit, &self.fruit_priors).including(row.ripe_share);
+                Some(Recommendation {
+                    rank: i + 1,
+                    ripe_range,
+                    reasons: reasons(cultivar, standing, &row),
+                    cultivar,
+                    standing,
+                    row,
+                    improvements,
+                })
             })
             .collect();
         Answer { question: question.clone(), site, heat, rows, ranked: count }

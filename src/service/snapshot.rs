@@ -1,5 +1,9 @@
 //! What every answer is made from: catalogue, priors and model at one moment, immutable. A new one is swapped in, never changed.
 
+use std::sync::Arc;
+
+use quick_cache::sync::Cache;
+
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table};
 use crate::science::cold_night::priors::NightPriors;
@@ -60,7 +64,12 @@ pub struct Snapshot {
     pub model: ModelVersion,
     /// Whether members and reports are simulated.
     pub simulated: bool,
+    /// Answers already written, by question: each is a pure function of the question and this snapshot.
+    written: Cache<String, Arc<[u8]>>,
 }
+
+/// Most answers kept; the oldest unused go first. At some 40 kB each this bounds the memory to about 40 MB.
+const ANSWERS_KEPT: usize = 1000;
 
 /// A snapshot that cannot be made from what is kept or shipped.
 #[derive(Debug, thiserror::Error)]
@@ -113,7 +122,18 @@ impl Snapshot {
             standings,
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
             simulated: false,
+            written: Cache::new(ANSWERS_KEPT),
         })
+    }
+
+    /// The answer written before to this question, or the one that `write` gives now.
+    pub fn written<E>(&self, question: &str, write: impl FnOnce() -> Result<Arc<[u8]>, E>) -> Result<Arc<[u8]>, E> {
+        if let Some(answer) = self.written.get(question) {
+            return Ok(answer);
+        }
+        let answer = write()?;
+        self.written.insert(question.to_owned(), Arc::clone(&answer));
+        Ok(answer)
     }
 
     /// Priors alone, for the shipped catalogue: for commands that need no server.
