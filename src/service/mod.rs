@@ -2,7 +2,10 @@
 
 pub mod answer_json;
 pub mod field_errors;
+pub mod json_input;
+pub mod plan_night;
 pub mod question;
 pub mod reasons;
 pub mod recommend;
+pub mod shelter;
 pub mod snapshot;
