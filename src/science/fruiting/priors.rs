@@ -122,9 +122,9 @@ impl FruitPriors {
 fn steps_after_mid(season: RipeningSeason) -> f64 {
     match season {
         RipeningSeason::Early => -2.0,
-        RipeningSeason::EarlyMid => -1.0,
+        RipeningSeason::EarlyToMid => -1.0,
         RipeningSeason::Mid => 0.0,
-        RipeningSeason::MidLate => 1.0,
+        RipeningSeason::MidToLate => 1.0,
         RipeningSeason::Late => 2.0,
     }
 }

@@ -83,7 +83,10 @@ impl Change {
         heat: SeasonHeat,
         beliefs: impl Iterator<Item = &'a HardinessBelief> + Clone,
     ) -> Vec<(Self, SitePicture)> {
-        Self::at(site).into_iter().map(|(change, changed)| (change, SitePicture::new(&changed, priors, scale, heat, beliefs.clone()))).collect()
+        Self::at(site)
+            .into_iter()
+            .map(|(change, changed)| (change, SitePicture::new(&changed, priors, scale, heat, beliefs.clone())))
+            .collect()
     }
 
     /// What this change, pictured, does for one cultivar.
