@@ -3,5 +3,6 @@
 pub mod degree_days;
 pub mod kind;
 pub mod season;
+pub mod spring_nights;
 pub mod winter_minimum;
 pub mod zone;

@@ -2,6 +2,7 @@
 
 mod gaussian;
 mod logistic_normal;
+pub mod simplex;
 mod table;
 
 pub use gaussian::{Gaussian, standard_normal_cdf, standard_normal_pdf};
