@@ -19,6 +19,7 @@
 pub mod catalogue;
 pub mod cli;
 pub mod clock;
+pub mod records;
 pub mod science;
 pub mod service;
 pub mod settings;

@@ -2,7 +2,9 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod openapi;
 mod serve;
+mod shortlist;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -38,6 +40,10 @@ struct Arguments {
 enum Command {
     /// Run the service
     Serve(crate::settings::Settings),
+    /// Rank every fig for a place, without a server
+    Shortlist(Box<shortlist::Args>),
+    /// Print the description of the API (OpenAPI 3.1)
+    Openapi,
 }
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.
@@ -53,6 +59,8 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     };
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
+        Command::Shortlist(args) => shortlist::run(&args, out),
+        Command::Openapi => openapi::run(out),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -1,4 +1,8 @@
 //! One file per use case that pages, JSON and commands share.
 
+pub mod answer_json;
 pub mod field_errors;
+pub mod question;
+pub mod reasons;
+pub mod recommend;
 pub mod snapshot;

@@ -1,23 +1,72 @@
 //! What every answer is made from: catalogue, priors and model at one moment, immutable. A new one is swapped in, never changed.
 
+use std::sync::Arc;
+
+use quick_cache::sync::Cache;
+
 use crate::catalogue::prior_table::PriorTableError;
-use crate::catalogue::{Catalogue, CatalogueError, prior_table};
+use crate::catalogue::{Catalogue, CatalogueError, Cultivar, prior_table};
+use crate::science::cultivar::HardinessClass;
+use crate::science::fruiting::{FruitPriors, FruitTraits};
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::scale::DamageScale;
 use crate::science::priors::{PriorRow, Priors};
+
+/// What stands behind the model of a snapshot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModelVersion {
+    /// Name of this state of the model.
+    pub version: String,
+    /// Winter reports it has learned from.
+    pub reports: usize,
+    /// When it was fitted; `None` for priors alone.
+    pub fitted_at: Option<jiff::Timestamp>,
+}
+
+/// What is believed of one cultivar, and on what grounds.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// Hardiness of an established plant in the ground.
+    pub belief: HardinessBelief,
+    /// Fruit.
+    pub fruit: FruitTraits,
+    /// Winter reports about it in the model.
+    pub reports: usize,
+    /// Its class, where it has one.
+    pub class: Option<HardinessClass>,
+    /// Whether that class rests on memory alone.
+    pub class_from_memory: bool,
+}
 
 /// Catalogue and model of one moment.
 #[derive(Debug)]
 pub struct Snapshot {
     /// Every cultivar.
     pub catalogue: Catalogue,
-    /// The table of priors as written, for show.
+    /// The tables of priors as written, for show: hardiness, then fruit.
     pub prior_rows: Vec<PriorRow>,
+    /// Priors of fruit as written.
+    pub fruit_prior_rows: Vec<PriorRow>,
     /// The priors, typed.
     pub priors: Priors,
+    /// The priors of fruit, typed.
+    pub fruit_priors: FruitPriors,
+    /// Steepness and gaps in use.
+    pub scale: DamageScale,
+    /// What is believed of each cultivar, in the order of the catalogue.
+    pub standings: Vec<Standing>,
+    /// What stands behind the model.
+    pub model: ModelVersion,
     /// Whether members and reports are simulated.
     pub simulated: bool,
+    /// Answers already written, by question: each is a pure function of the question and this snapshot.
+    written: Cache<String, Arc<[u8]>>,
 }
 
-/// A snapshot that cannot be made from what is shipped.
+/// Most answers kept; the oldest unused go first. At some 40 kB each this bounds the memory to about 40 MB.
+const ANSWERS_KEPT: usize = 1000;
+
+/// A snapshot that cannot be made from what is kept or shipped.
 #[derive(Debug, thiserror::Error)]
 pub enum SnapshotError {
     /// The catalogue.
@@ -28,11 +77,63 @@ pub enum SnapshotError {
     Priors(#[from] PriorTableError),
 }
 
+/// A cultivar's standing with priors alone.
+fn standing_from_priors(cultivar: &Cultivar, priors: &Priors) -> Standing {
+    let class = cultivar.hardiness_class.known();
+    let class_from_memory = class.is_some() && cultivar.hardiness_class.provenance.rests_on_memory_alone();
+    Standing {
+        belief: priors.belief(class, class_from_memory),
+        fruit: FruitTraits {
+            kind: cultivar.fruit_kind.known(),
+            habit: cultivar.crop_habit.known(),
+            fruits_on_regrowth: cultivar.fruits_on_regrowth.known(),
+            ripening: cultivar.ripening.known(),
+        },
+        reports: 0,
+        class,
+        class_from_memory,
+    }
+}
+
 impl Snapshot {
-    /// Priors alone, no reports, from the shipped seed.
-    pub fn from_seed() -> Result<Self, SnapshotError> {
+    /// Priors alone, no reports, for a catalogue.
+    pub fn from_priors(catalogue: Catalogue) -> Result<Self, SnapshotError> {
         let prior_rows = prior_table::rows()?;
+        let fruit_prior_rows = prior_table::fruit_rows()?;
         let priors = Priors::from_rows(&prior_rows).map_err(PriorTableError::from)?;
-        Ok(Self { catalogue: Catalogue::embedded()?, prior_rows, priors, simulated: false })
+        let fruit_priors = FruitPriors::from_rows(&fruit_prior_rows).map_err(PriorTableError::from)?;
+        let standings = catalogue.cultivars().iter().map(|c| standing_from_priors(c, &priors)).collect();
+        Ok(Self {
+            catalogue,
+            prior_rows,
+            fruit_prior_rows,
+            scale: priors.scale(),
+            priors,
+            fruit_priors,
+            standings,
+            model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
+            simulated: false,
+            written: Cache::new(ANSWERS_KEPT),
+        })
+    }
+
+    /// The answer written before to this question, or the one that `write` gives now.
+    pub fn written<E>(&self, question: &str, write: impl FnOnce() -> Result<Arc<[u8]>, E>) -> Result<Arc<[u8]>, E> {
+        if let Some(answer) = self.written.get(question) {
+            return Ok(answer);
+        }
+        let answer = write()?;
+        self.written.insert(question.to_owned(), Arc::clone(&answer));
+        Ok(answer)
+    }
+
+    /// What is believed of the cultivar with this slug.
+    pub fn standing(&self, slug: &str) -> Option<&Standing> {
+        self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug).and_then(|place| self.standings.get(place))
+    }
+
+    /// Priors alone, for the shipped catalogue: for commands that need no server.
+    pub fn from_seed() -> Result<Self, SnapshotError> {
+        Self::from_priors(Catalogue::embedded()?)
     }
 }

@@ -71,7 +71,8 @@ impl Tx {
         Ok(())
     }
 
-    async fn run(&mut self, text: &'static str) -> Result<(), StoreError> {
+    /// Runs a statement without values.
+    pub(super) async fn run(&mut self, text: &'static str) -> Result<(), StoreError> {
         within!(*self, c => sqlx::query(text).execute(c).await.map(|_| ()))?;
         Ok(())
     }

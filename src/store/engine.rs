@@ -99,6 +99,20 @@ impl Tx {
     }
 }
 
+impl Tx {
+    /// Makes a second transaction with the same pair of keys wait for this one; SQLite has one writer anyway.
+    pub(super) async fn hold_key(&mut self, one: &str, other: &str) -> Result<(), StoreError> {
+        if let Self::Pg(transaction) = self {
+            sqlx::query("SELECT pg_advisory_xact_lock(hashtextextended($1 || ' ' || $2, 0))")
+                .bind(one)
+                .bind(other)
+                .execute(&mut **transaction)
+                .await?;
+        }
+        Ok(())
+    }
+}
+
 /// The address without what stands between a user's colon and the at sign.
 fn without_password(address: &str) -> String {
     match (address.split_once("://"), address.rfind('@')) {

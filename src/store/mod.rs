@@ -6,8 +6,12 @@
 mod catalogue;
 mod engine;
 mod error;
+mod garden;
+mod members;
 mod operations;
 mod postgres;
+mod reports;
+mod rows;
 mod sqlite;
 
 use std::sync::Arc;
@@ -15,15 +19,18 @@ use std::sync::Arc;
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use error::StoreError;
+pub use garden::GardenStore;
+pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use operations::{EngineFacts, OperationsStore};
+pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted, Version};
 pub use sqlite::verify as verify_copy;
 
 use crate::catalogue::CatalogueRecords;
 
 /// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
-pub trait Store: CatalogueStore + OperationsStore + Send + Sync + 'static {}
+pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static {}
 
-impl<T: CatalogueStore + OperationsStore + Send + Sync + 'static> Store for T {}
+impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static> Store for T {}
 
 /// Opens, migrates and seeds the database at an address: `sqlite:FILE` or `postgres://…`.
 ///

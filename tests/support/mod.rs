@@ -1,6 +1,8 @@
 //! What several test binaries share: databases of their own on both engines.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+pub mod members;
+
 use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};
 

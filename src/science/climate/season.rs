@@ -56,6 +56,17 @@ impl Season {
         Ok(Self { frost_free_days, warmest_month, length_origin, warmth_origin })
     }
 
+    /// As [`Self::new`] for numbers that a caller has already checked or computed: pulled to the nearest that is accepted.
+    pub fn bounded(frost_free_days: f64, warmest_month: Celsius, length_origin: Origin, warmth_origin: Origin) -> Self {
+        let (low, high) = Self::WARMEST_MONTH_C;
+        Self {
+            frost_free_days: frost_free_days.clamp(FEWEST_DAYS, YEAR_DAYS),
+            warmest_month: warmest_month.max(Celsius::literal(low)).min(Celsius::literal(high)),
+            length_origin,
+            warmth_origin,
+        }
+    }
+
     /// Frost-free days assumed for a mean yearly minimum: a line through three stations, within 60..=365 days.
     pub fn assumed_days(mean_minimum: Celsius) -> f64 {
         (ASSUMED_DAYS_AT_MINUS_15 + ASSUMED_DAYS_PER_K * (mean_minimum.degrees() + 15.0)).clamp(60.0, YEAR_DAYS).round()

@@ -72,25 +72,28 @@ pub struct WinterChances {
     pub chance: Levels<f64>,
     /// The same with hardiness at its 5 % and 95 % points: the 90 % interval; always holds `chance`.
     pub interval: Levels<Interval<f64>>,
-    /// Levels at the tender and the hardy end of the belief.
-    pub ends: Interval<Levels<f64>>,
     /// Chance of being alive after [`LONG_RUN_WINTERS`] winters like these, hardiness held fixed across them.
     pub alive_long_run: f64,
+}
+
+/// Points that stand for a belief about h in a mean over it: weight (summing to 1) and h, °C.
+pub fn nodes(belief: &HardinessBelief) -> impl Iterator<Item = (f64, f64)> + '_ {
+    belief
+        .components()
+        .iter()
+        .flat_map(|part| STANDARD_NORMAL_RULE.iter().map(move |&(z, w)| (w * part.weight, part.h.mean + part.h.sd * z)))
 }
 
 impl ResponseCurves {
     /// The chances of one winter for a belief about h (effects of age and pot already in it).
     pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
         let (mut sum, mut alive) = ([0.0; 5], 0.0);
-        for part in belief.components() {
-            for &(z, w) in STANDARD_NORMAL_RULE.iter() {
-                let levels = self.levels(part.h.mean + part.h.sd * z);
-                let weight = w * part.weight;
-                for (total, p) in sum.iter_mut().zip(levels) {
-                    *total += weight * p;
-                }
-                alive += weight * (1.0 - levels[4]).powi(LONG_RUN_WINTERS);
+        for (weight, h) in nodes(belief) {
+            let levels = self.levels(h);
+            for (total, p) in sum.iter_mut().zip(levels) {
+                *total += weight * p;
             }
+            alive += weight * (1.0 - levels[4]).powi(LONG_RUN_WINTERS);
         }
         let range = belief.interval_90();
         // Low h is a hardy cultivar.
@@ -99,11 +102,6 @@ impl ResponseCurves {
         for (slot, ((&a, &b), &centre)) in interval.iter_mut().zip(hardy.iter().zip(&tender).zip(&sum)) {
             *slot = Interval::between(a, b).including(centre);
         }
-        WinterChances {
-            chance: Levels::from_array(sum),
-            interval: Levels::from_array(interval),
-            ends: Interval { low: Levels::from_array(tender), high: Levels::from_array(hardy) },
-            alive_long_run: alive,
-        }
+        WinterChances { chance: Levels::from_array(sum), interval: Levels::from_array(interval), alive_long_run: alive }
     }
 }

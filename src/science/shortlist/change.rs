@@ -81,7 +81,7 @@ impl Change {
         priors: &Priors,
         scale: &DamageScale,
         heat: SeasonHeat,
-        beliefs: impl Iterator<Item = &'a HardinessBelief> + Clone,
+        beliefs: &(impl Iterator<Item = &'a HardinessBelief> + Clone),
     ) -> Vec<(Self, SitePicture)> {
         Self::at(site)
             .into_iter()

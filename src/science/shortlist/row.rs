@@ -1,8 +1,8 @@
 //! One cultivar at one site.
 
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
-use crate::science::hardiness::belief::HardinessBelief;
-use crate::science::hardiness::chances::WinterChances;
+use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
+use crate::science::hardiness::chances::{WinterChances, nodes};
 use crate::science::hardiness::exposure::{Exposure, ResponseCurves};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
@@ -52,10 +52,27 @@ pub struct Row<K> {
     pub crop: CropChances,
     /// Share of years with ripe figs, 0..=1.
     pub ripe_share: f64,
-    /// 90 % range of that share: cultivar's hardiness, crop habit and heat need at their ends together.
-    pub ripe_range: Interval<f64>,
     /// Where its damage begins at this site.
     pub thresholds: Thresholds,
+}
+
+impl Thresholds {
+    /// For a belief about a plant as it stands (age and pot in it) under an exposure: E = a·T + b turned round to T.
+    pub fn outside(exposure: &Exposure, planted: &HardinessBelief, scale: &DamageScale) -> Self {
+        let outside = |equivalent: f64, gain: f64| Celsius::literal((equivalent - exposure.offset.mean - gain) / exposure.share);
+        let h = planted.mean().degrees();
+        let at = |level, gain| outside(h + scale.offset_k(level).unwrap_or(0.0), gain);
+        let doubt = planted.interval_90();
+        Self {
+            t50: [
+                at(DamageLevel::Tips, 0.0),
+                at(DamageLevel::Wood, 0.0),
+                at(DamageLevel::ToGround, 0.0),
+                at(DamageLevel::Dead, exposure.base_gain.mean),
+            ],
+            to_ground_interval: Interval { low: outside(doubt.low.degrees(), 0.0), high: outside(doubt.high.degrees(), 0.0) },
+        }
+    }
 }
 
 impl<K> Row<K> {
@@ -74,6 +91,9 @@ impl<K> Row<K> {
         self.winter.chance.to_ground + self.winter.chance.dead
     }
 }
+
+/// Weight of each end of a 90 % range when a normal belief is stood for by its middle and those ends: keeps the variance, 1/(2·1.645²).
+const END_WEIGHT: f64 = 0.184_8;
 
 /// Σ chance of a level × chance of ripe figs after it.
 fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
@@ -125,20 +145,40 @@ impl SitePicture {
 
     /// Where damage begins here, as outside air temperature.
     pub fn thresholds(&self, belief: &HardinessBelief) -> Thresholds {
-        let outside = |equivalent: f64, gain: f64| Celsius::literal((equivalent - self.exposure.offset.mean - gain) / self.exposure.share);
+        Thresholds::outside(&self.exposure, &belief.shifted(self.planting), &self.scale)
+    }
+
+    /// 90 % range of the share of years with ripe figs: what is not known of the cultivar's hardiness, its heat need and whether it
+    /// bears on shoots from the base, taken as independent; one winter's luck is inside the share, not in the range.
+    pub fn ripe_range(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> Interval<f64> {
+        let regrowth: &[(f64, bool)] = match fruit.fruits_on_regrowth {
+            Some(known) => &[(1.0, known)],
+            None => &[(priors.regrowth_share, true), (1.0 - priors.regrowth_share, false)],
+        };
         let planted = belief.shifted(self.planting);
-        let h = planted.mean().degrees();
-        let at = |level, gain| outside(h + self.scale.offset_k(level).unwrap_or(0.0), gain);
-        let doubt = planted.interval_90();
-        Thresholds {
-            t50: [
-                at(DamageLevel::Tips, 0.0),
-                at(DamageLevel::Wood, 0.0),
-                at(DamageLevel::ToGround, 0.0),
-                at(DamageLevel::Dead, self.exposure.base_gain.mean),
-            ],
-            to_ground_interval: Interval { low: outside(doubt.low.degrees(), 0.0), high: outside(doubt.high.degrees(), 0.0) },
+        let mut shares = Vec::with_capacity(72 * planted.components().len());
+        for &(regrows, bears) in regrowth {
+            let crop = crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..*fruit }, &self.heat, priors);
+            for (weight, h) in nodes(&planted) {
+                let levels = self.curves.levels(h);
+                for (view, crop) in [(END_WEIGHT, crop.low), (1.0 - 2.0 * END_WEIGHT, crop.expected), (END_WEIGHT, crop.high)] {
+                    shares.push((share(levels, crop), regrows * weight * view));
+                }
+            }
         }
+        shares.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let below = |p: f64| {
+            let mut sum = 0.0;
+            shares
+                .iter()
+                .find(|(_, w)| {
+                    sum += w;
+                    sum >= p
+                })
+                .or(shares.last())
+                .map_or(0.0, |(x, _)| *x)
+        };
+        Interval { low: below(TAILS_90.0), high: below(TAILS_90.1) }
     }
 
     /// The whole answer for one cultivar.
@@ -146,15 +186,6 @@ impl SitePicture {
         let winter = self.winter(entry.belief);
         let crop = crop_chances(&entry.fruit, &self.heat, priors);
         let ripe_share = share(winter.chance.to_array(), crop.expected);
-        let tender = share(winter.ends.low.to_array(), crop.low);
-        let hardy = share(winter.ends.high.to_array(), crop.high);
-        Row {
-            key: entry.key.clone(),
-            ripe_range: Interval::between(tender, hardy).including(ripe_share),
-            ripe_share,
-            thresholds: self.thresholds(entry.belief),
-            winter,
-            crop,
-        }
+        Row { key: entry.key.clone(), ripe_share, thresholds: self.thresholds(entry.belief), winter, crop }
     }
 }

@@ -1,10 +1,40 @@
-//! JSON for programs, under `/api/v1`.
+//! JSON for programs, under `/api/v1`, and its description.
 
-use axum::Router;
+pub mod cultivars;
+pub mod shortlist;
+
+use axum::routing::get;
+use axum::{Json, Router};
+use utoipa::OpenApi;
 
 use super::state::AppState;
+
+/// What the API is, for machines. Addresses are listed here once and routed in [`routes`]; a test holds the two together.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "winterfig",
+        description = "Local cold-hardiness matching of fig cultivars. Temperatures °C, differences K, probabilities 0 to 1, times RFC 3339 UTC.",
+        license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
+    ),
+    paths(shortlist::show, cultivars::list, cultivars::show)
+)]
+struct Description;
+
+/// The description of the API (OpenAPI 3.1).
+pub fn description() -> utoipa::openapi::OpenApi {
+    Description::openapi()
+}
+
+/// `GET /openapi.json`.
+pub async fn describe() -> Json<utoipa::openapi::OpenApi> {
+    Json(description())
+}
 
 /// Every address of the API.
 pub fn routes() -> Router<AppState> {
     Router::new()
+        .route("/shortlist", get(shortlist::show))
+        .route("/cultivars", get(cultivars::list))
+        .route("/cultivars/{slug}", get(cultivars::show))
 }

@@ -1,0 +1,139 @@
+//! `winterfig shortlist`: the ranked shortlist without a server.
+
+use std::io::Write;
+
+use clap::Args as ClapArgs;
+
+use super::CliError;
+use crate::service::answer_json::ShortlistJson;
+use crate::service::question::Question;
+use crate::service::reasons::{evidence_words, in_ten};
+use crate::service::recommend::Answer;
+use crate::service::snapshot::Snapshot;
+
+/// The question; the same words and limits as the address of a shortlist.
+#[derive(Debug, ClapArgs)]
+#[command(allow_negative_numbers = true)]
+pub struct Args {
+    /// Hardiness half-zone, 1a to 13b
+    #[arg(long)]
+    zone: Option<String>,
+    /// Mean of the yearly minimum, °C, in place of a zone
+    #[arg(long, value_name = "M")]
+    yearly_minimum_c: Option<String>,
+    /// Its standard deviation between winters, K
+    #[arg(long, value_name = "S")]
+    yearly_spread_k: Option<String>,
+    /// Kind of climate: coast, inland, continental
+    #[arg(long)]
+    climate: Option<String>,
+    /// open, wall, courtyard, hollow, slope, town, water, trees
+    #[arg(long)]
+    setting: Option<String>,
+    /// ground or container
+    #[arg(long)]
+    culture: Option<String>,
+    /// Volume of the pot, L
+    #[arg(long, value_name = "L")]
+    container_l: Option<String>,
+    /// Whole years since planting
+    #[arg(long, value_name = "N")]
+    years: Option<String>,
+    /// none, mulch, wrap, `cover_to_ground`, `filled_cage`, `unheated_house`, `carried_in`
+    #[arg(long)]
+    protection: Option<String>,
+    /// Days between the median dates of last and first frost
+    #[arg(long, value_name = "DAYS")]
+    frost_free_days: Option<String>,
+    /// Median date of the last frost of spring, MM-DD
+    #[arg(long, value_name = "MM-DD")]
+    last_frost: Option<String>,
+    /// Median date of the first frost of autumn, MM-DD
+    #[arg(long, value_name = "MM-DD")]
+    first_frost: Option<String>,
+    /// Mean temperature of the warmest month, °C
+    #[arg(long, value_name = "T")]
+    warmest_month_c: Option<String>,
+    /// fruit, wood or alive
+    #[arg(long)]
+    rank_by: Option<String>,
+    /// Most rows
+    #[arg(long, value_name = "N")]
+    limit: Option<String>,
+    /// JSON, as the API gives it
+    #[arg(long)]
+    json: bool,
+}
+
+impl Args {
+    fn pairs(&self) -> Vec<(String, String)> {
+        [
+            ("zone", &self.zone),
+            ("yearly_minimum_c", &self.yearly_minimum_c),
+            ("yearly_spread_k", &self.yearly_spread_k),
+            ("climate", &self.climate),
+            ("setting", &self.setting),
+            ("culture", &self.culture),
+            ("container_l", &self.container_l),
+            ("years", &self.years),
+            ("protection", &self.protection),
+            ("frost_free_days", &self.frost_free_days),
+            ("last_frost", &self.last_frost),
+            ("first_frost", &self.first_frost),
+            ("warmest_month_c", &self.warmest_month_c),
+            ("rank_by", &self.rank_by),
+            ("limit", &self.limit),
+        ]
+        .into_iter()
+        .filter_map(|(name, value)| value.clone().map(|v| (name.to_owned(), v)))
+        .collect()
+    }
+}
+
+/// Answers on `out`.
+pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
+    let question = Question::parse(&args.pairs(), true).map_err(|errors| CliError::Input(errors.to_string()))?;
+    let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
+    let answer = snapshot.recommend(&question);
+    if args.json {
+        serde_json::to_writer_pretty(&mut *out, &ShortlistJson::of(&answer, &snapshot)).map_err(anyhow::Error::from)?;
+        writeln!(out)?;
+        return Ok(());
+    }
+    write_text(&answer, out)
+}
+
+fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> {
+    let winter = &answer.site.winter;
+    writeln!(
+        out,
+        "Coldest night of a winter: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        winter.quantile(0.5),
+        winter.quantile(0.5).fahrenheit(),
+        winter.quantile(0.1),
+        winter.quantile(0.1).fahrenheit()
+    )?;
+    writeln!(
+        out,
+        "Season: {:.0} frost-free days, warmest month {:.1}; {:.0} degree-days above 8 °C\n",
+        answer.site.season.frost_free_days(),
+        answer.site.season.warmest_month(),
+        answer.heat.over_years.mean
+    )?;
+    writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  evidence", "", "cultivar", "figs, of 10 years", "to ground or worse")?;
+    for r in &answer.rows {
+        let figs = format!("{:.1} ({:.0}–{:.0})", 10.0 * r.row.ripe_share, 10.0 * r.ripe_range.low, 10.0 * r.ripe_range.high);
+        let (evidence, _) = evidence_words(r.standing);
+        writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  {evidence}", r.rank, r.cultivar.name, figs, in_ten(r.row.loses_top()))?;
+        if let Some(reason) = r.reasons.first() {
+            writeln!(out, "     {}", reason.sentence)?;
+        }
+    }
+    writeln!(
+        out,
+        "\n{} of {} cultivars. Figures in brackets: 90 % range. Chances from priors alone, no winter reports.",
+        answer.rows.len(),
+        answer.ranked,
+    )?;
+    Ok(())
+}

@@ -1,0 +1,71 @@
+//! What the model is given of an accepted report: no name, no exact place.
+
+use super::member::MemberId;
+use super::outcome::DamageRange;
+use super::report::{Report, ReportId};
+use super::review::ReviewState;
+use super::winter::Winter;
+use super::words::{Cover, Stage, Thermometer};
+use crate::catalogue::Slug;
+use crate::science::site::{Culture, Setting};
+use crate::units::Celsius;
+
+/// One accepted report as evidence. Reports without a cultivar of the catalogue, without a coldest temperature, under heat, or telling
+/// nothing of cold are not among these.
+#[derive(Debug, Clone, PartialEq)]
+pub struct AcceptedReport {
+    /// The report.
+    pub id: ReportId,
+    /// Cultivar.
+    pub cultivar: Slug,
+    /// Who reported, for the reporter effect; `None` for members who have left.
+    pub reporter: Option<MemberId>,
+    /// Winter.
+    pub winter: Winter,
+    /// Coldest air temperature recorded, before any offset.
+    pub coldest: Celsius,
+    /// How it was measured.
+    pub thermometer: Thermometer,
+    /// Setting, where given.
+    pub setting: Option<Setting>,
+    /// Ground or pot.
+    pub culture: Culture,
+    /// Protection; never heated or unknown.
+    pub cover: Cover,
+    /// Stage when the cold came, where given.
+    pub stage: Option<Stage>,
+    /// Whole years since planting, where known.
+    pub years: Option<u8>,
+    /// Damage levels possible.
+    pub damage: DamageRange,
+    /// Whether a steward took it with doubt.
+    pub doubtful: bool,
+    /// Whether the reporter gave every plant of the garden for this winter.
+    pub complete_list: bool,
+}
+
+impl AcceptedReport {
+    /// The evidence in a report, where it holds any the model can use.
+    pub fn from_report(report: &Report) -> Option<Self> {
+        let (plant, record) = (&report.plant, &report.record);
+        let coldest = record.coldest.as_ref()?;
+        record.cover.protection()?;
+        Some(Self {
+            id: report.id,
+            cultivar: plant.cultivar.clone()?,
+            reporter: report.reporter,
+            winter: record.winter,
+            coldest: coldest.celsius,
+            thermometer: coldest.thermometer,
+            setting: plant.setting,
+            culture: plant.culture,
+            cover: record.cover,
+            stage: record.stage,
+            years: plant.years_at(record.winter),
+            damage: record.damage()?,
+            doubtful: report.state == ReviewState::TakenWithDoubt,
+            complete_list: record.complete_list,
+        })
+        .filter(|_| report.state.counts())
+    }
+}

@@ -1,0 +1,215 @@
+//! Automatic flags: published rules that ask a steward to look. A flag never refuses, hides or deletes a report.
+
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+
+use super::plant::Plant;
+use super::report::{Report, WinterRecord};
+use super::words::{Cover, Fruit, NameCertainty, Regrowth, Thermometer, TopKilled, TypedUnit, Vitality};
+use crate::catalogue::{Catalogue, NameMatch};
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// What an automatic rule noticed.
+    pub enum Flag: "flag" {
+        /// The day looked at lies before the end of the winter.
+        DateBeforeWinterEnd = "DATE_BEFORE_WINTER_END" => "looked at before the cold was over",
+        /// Called dead before midsummer.
+        DeadTooEarly = "DEAD_TOO_EARLY" => "called dead before midsummer",
+        /// The number fits the other unit better.
+        TemperatureUnitSuspect = "TEMP_UNIT_SUSPECT" => "the temperature may be in the other unit",
+        /// A forecast is not a measurement.
+        TemperatureSourceForecast = "TEMP_SOURCE_FORECAST" => "the temperature was forecast or guessed",
+        /// Answers that contradict one another.
+        OutcomeContradicts = "OUTCOME_CONTRADICTS" => "answers contradict one another",
+        /// The name was matched by likeness or goes for several figs.
+        NameFuzzy = "NAME_FUZZY" => "the name goes for more than one fig, or nearly fits",
+        /// The name is not in the catalogue.
+        NameUnknown = "NAME_UNKNOWN" => "the name is not in the catalogue",
+        /// No point was given.
+        PlaceCoarse = "PLACE_COARSE" => "the place is given in words only",
+        /// The point is 0, 0.
+        PlaceZero = "PLACE_ZERO" => "the place is latitude 0, longitude 0",
+        /// The same reporter sent the same plant and winter before.
+        DuplicateSuspect = "DUPLICATE_SUSPECT" => "the same plant and winter were sent before",
+        /// Another report of the same plant and winter says otherwise.
+        ObserverConflict = "OBSERVER_CONFLICT" => "another report of this plant and winter differs",
+        /// Protection is not known.
+        ProtectionUnknown = "PROTECTION_UNKNOWN" => "protection is not known",
+        /// Age is not known.
+        AgeUnknown = "AGE_UNKNOWN" => "the plant's age is not known",
+        /// A value outside what was ever seen.
+        OutOfRange = "OUT_OF_RANGE" => "a value outside what is usual",
+        /// The model finds the outcome very unlikely.
+        Surprising = "SURPRISING" => "the model finds this outcome very unlikely",
+    }
+}
+
+/// A flag with what set it off.
+#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
+pub struct Flagged {
+    /// The rule.
+    pub flag: Flag,
+    /// What set it off, in words.
+    pub detail: String,
+}
+
+/// Warmest yearly minimum that still harms figs, °C: above it a loss to cold is unlikely and the unit is suspect. Growing shoots are harmed
+/// from −1 °C (California Rare Fruit Growers, 2006).
+const WARMEST_HARM_C: f64 = 0.0;
+/// Colder than this no kind is known to stand, even mulched, °C (READ: crowns returned after −29 °C, SARE Ohio report).
+const COLDEST_KNOWN_C: f64 = -32.0;
+
+/// Warmer than this is no coldest temperature of a winter in the places figs are reported from, °C: common practice, no source.
+const WARMEST_LIKELY_C: f64 = 15.0;
+
+/// Every flag that the rules raise, in the order of the published list. `others` are reports of the same plant and winter.
+pub fn raise(plant: &Plant, record: &WinterRecord, catalogue: &Catalogue, others: &[Report]) -> Vec<Flagged> {
+    let mut raised = Vec::new();
+    let mut raise = |flag, detail: String| raised.push(Flagged { flag, detail });
+    dates(record, &mut raise);
+    temperatures(record, &mut raise);
+    if let Some(what) = contradiction(record) {
+        raise(Flag::OutcomeContradicts, what.to_owned());
+    }
+    names(plant, catalogue, &mut raise);
+    match plant.place.point {
+        None => raise(Flag::PlaceCoarse, "no point given".to_owned()),
+        Some(point) if point.hundredths() == (0, 0) => raise(Flag::PlaceZero, "0, 0".to_owned()),
+        Some(_) => {}
+    }
+    for other in others {
+        let differs = other.record.damage() != record.damage();
+        match (differs, other.reporter == plant.owner) {
+            (_, true) => raise(Flag::DuplicateSuspect, format!("report {}", other.id)),
+            (true, false) => raise(Flag::ObserverConflict, format!("report {}", other.id)),
+            (false, false) => {}
+        }
+    }
+    if record.cover == Cover::NotKnown {
+        raise(Flag::ProtectionUnknown, Cover::NotKnown.label().to_owned());
+    }
+    match (plant.planted, plant.years_at(record.winter)) {
+        (None, _) => raise(Flag::AgeUnknown, "no year given".to_owned()),
+        (Some(year), None) => raise(Flag::OutOfRange, format!("planted in {year}, reported for {}", record.winter)),
+        (Some(_), Some(_)) => {}
+    }
+    raised.sort();
+    raised
+}
+
+fn dates(record: &WinterRecord, raise: &mut impl FnMut(Flag, String)) {
+    let day = |date: Date| date.to_string();
+    if record.looked < record.winter.cold_ends() {
+        raise(Flag::DateBeforeWinterEnd, day(record.looked));
+    }
+    if record.vitality == Vitality::Dead && record.looked < record.winter.verdict_day() {
+        raise(Flag::DeadTooEarly, day(record.looked));
+    }
+}
+
+fn temperatures(record: &WinterRecord, raise: &mut impl FnMut(Flag, String)) {
+    let Some(coldest) = &record.coldest else { return };
+    let typed = || format!("{} {}", coldest.typed, coldest.unit.label());
+    let celsius = coldest.celsius.degrees();
+    let harmed = record.damage().is_some_and(|d| d.low > crate::science::hardiness::level::DamageLevel::Unharmed);
+    if harmed && celsius > WARMEST_HARM_C && coldest.unit == TypedUnit::Celsius {
+        raise(Flag::TemperatureUnitSuspect, format!("harm at {}", typed()));
+    } else if !(COLDEST_KNOWN_C..=WARMEST_LIKELY_C).contains(&celsius) {
+        raise(Flag::OutOfRange, typed());
+    }
+    if matches!(coldest.thermometer, Thermometer::Forecast | Thermometer::Guess) {
+        raise(Flag::TemperatureSourceForecast, coldest.thermometer.label().to_owned());
+    }
+}
+
+fn contradiction(record: &WinterRecord) -> Option<&'static str> {
+    let dead = record.vitality == Vitality::Dead;
+    let ripe = matches!(record.fruit, Some(Fruit::EarlyRipe | Fruit::MainRipe | Fruit::BothRipe));
+    let regrew = matches!(record.regrew, Some(Regrowth::OldWood | Regrowth::LowTrunk | Regrowth::BelowGround));
+    if dead && ripe {
+        Some("dead, and fruit ripened")
+    } else if dead && regrew {
+        Some("dead, and it regrew")
+    } else if dead && matches!(record.top, TopKilled::None | TopKilled::Tips) {
+        Some("dead, and the top unharmed")
+    } else if record.top == TopKilled::ToGround && record.regrew == Some(Regrowth::OldWood) {
+        Some("killed to the ground, and regrew from old wood")
+    } else if record.top == TopKilled::ToGround && matches!(record.fruit, Some(Fruit::EarlyRipe | Fruit::BothRipe)) {
+        Some("killed to the ground, and the early crop ripened")
+    } else {
+        None
+    }
+}
+
+fn names(plant: &Plant, catalogue: &Catalogue, raise: &mut impl FnMut(Flag, String)) {
+    match catalogue.identify(&plant.name_written) {
+        NameMatch::Accepted(_) | NameMatch::Synonym(_) if plant.certainty != NameCertainty::Unknown => {}
+        NameMatch::Accepted(_) | NameMatch::Synonym(_) => raise(Flag::NameFuzzy, "the grower is not sure of the name".to_owned()),
+        NameMatch::Ambiguous(several) => {
+            raise(Flag::NameFuzzy, several.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(", "));
+        }
+        NameMatch::Unknown(_) => raise(Flag::NameUnknown, plant.name_written.clone()),
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::place::{HeldPoint, Place, Publish};
+    use super::super::plant::PlantId;
+    use super::super::report::tests::record;
+    use super::*;
+    use crate::science::site::Culture;
+    use crate::units::Celsius;
+    use jiff::civil::date;
+    use uuid::Uuid;
+
+    fn plant() -> Plant {
+        Plant {
+            id: PlantId(Uuid::nil()),
+            owner: None,
+            name_written: "Celeste".to_owned(),
+            cultivar: None,
+            certainty: NameCertainty::Label,
+            planted: Some(2019),
+            setting: None,
+            culture: Culture::Ground,
+            place: Place { words: None, point: HeldPoint::new(44.1, 12.2).ok(), publish: Publish::Grid },
+            mother: None,
+        }
+    }
+
+    fn flags(plant: &Plant, record: &WinterRecord) -> Vec<Flag> {
+        raise(plant, record, &Catalogue::embedded().unwrap(), &[]).into_iter().map(|f| f.flag).collect()
+    }
+
+    #[test]
+    fn an_ordinary_report_raises_nothing() {
+        assert_eq!(flags(&plant(), &record()), []);
+    }
+
+    #[test]
+    fn each_rule_raises_its_own_flag() {
+        let changed = |change: fn(&mut Plant, &mut WinterRecord)| {
+            let (mut p, mut r) = (plant(), record());
+            change(&mut p, &mut r);
+            flags(&p, &r)
+        };
+        assert_eq!(changed(|_, r| r.looked = date(2026, 2, 1)), [Flag::DateBeforeWinterEnd]);
+        assert_eq!(changed(|_, r| (r.vitality, r.top) = (Vitality::Dead, TopKilled::ToGround)), [Flag::DeadTooEarly]);
+        let suspect = changed(|_, r| {
+            r.top = TopKilled::ToGround;
+            if let Some(c) = &mut r.coldest {
+                (c.celsius, c.unit) = (Celsius::literal(8.0), TypedUnit::Celsius);
+            }
+        });
+        assert_eq!(suspect, [Flag::TemperatureUnitSuspect]);
+        assert_eq!(changed(|_, r| (r.top, r.regrew) = (TopKilled::ToGround, Some(Regrowth::OldWood))), [Flag::OutcomeContradicts]);
+        assert_eq!(changed(|p, _| p.name_written = "Grandfather's fig".to_owned()), [Flag::NameUnknown]);
+        assert_eq!(changed(|p, _| p.place.point = None), [Flag::PlaceCoarse]);
+        assert_eq!(changed(|p, _| p.place.point = HeldPoint::new(0.0, 0.0).ok()), [Flag::PlaceZero]);
+        assert_eq!(changed(|_, r| r.cover = Cover::NotKnown), [Flag::ProtectionUnknown]);
+        assert_eq!(changed(|p, _| p.planted = None), [Flag::AgeUnknown]);
+        assert_eq!(changed(|p, _| p.planted = Some(2030)), [Flag::OutOfRange]);
+    }
+}

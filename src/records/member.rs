@@ -1,0 +1,167 @@
+//! Members: handle, role, what they may do.
+
+use std::fmt;
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::text::{self, BadText};
+use super::words::Credit;
+use crate::catalogue::names;
+use crate::vocabulary::vocabulary;
+
+/// A member's id.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct MemberId(pub Uuid);
+
+impl fmt::Display for MemberId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+vocabulary! {
+    /// What a member may do; each role may do what those before it may.
+    pub enum Role: "role" {
+        /// Reports and keeps a garden.
+        Member = "member" => "member",
+        /// A member who sells or hands out plants.
+        Nursery = "nursery" => "nursery",
+        /// Judges reports of others.
+        Steward = "steward" => "steward",
+        /// Gives roles.
+        Administrator = "administrator" => "administrator",
+    }
+}
+
+/// The name a member signs in and is shown by: 3 to 30 letters, digits, `-`, `_` or single spaces.
+#[derive(Debug, Clone, PartialEq, Eq, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Handle(String);
+
+/// Why a text cannot be a handle.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BadHandle {
+    /// The text itself.
+    #[error(transparent)]
+    Text(#[from] BadText),
+    /// Too short or too long.
+    #[error("a name here has {least} to {most} characters", least = Handle::LENGTH.start(), most = Handle::LENGTH.end())]
+    Length,
+    /// A sign that is not accepted.
+    #[error("“{sign}” is not accepted in a name here; letters, digits, spaces, - and _ are")]
+    Sign {
+        /// The sign.
+        sign: char,
+    },
+    /// Letters of more than one script, which could pass for another's name.
+    #[error("letters of different scripts in one name are not accepted")]
+    MixedScripts,
+    /// Kept for the house.
+    #[error("this name is kept for the service itself; please choose another")]
+    Reserved,
+}
+
+/// Folded names that would pass for the house.
+const RESERVED: [&str; 8] = ["admin", "administrator", "steward", "winterfig", "moderator", "support", "a member", "a former member"];
+
+impl Handle {
+    /// Characters accepted.
+    pub const LENGTH: std::ops::RangeInclusive<usize> = 3..=30;
+
+    /// A handle as typed.
+    pub fn new(typed: &str) -> Result<Self, BadHandle> {
+        let name = text::line(typed, *Self::LENGTH.end())?.ok_or(BadHandle::Length)?;
+        if !Self::LENGTH.contains(&name.chars().count()) {
+            return Err(BadHandle::Length);
+        }
+        if let Some(sign) = name.chars().find(|c| !c.is_alphanumeric() && !matches!(c, ' ' | '-' | '_')) {
+            return Err(BadHandle::Sign { sign });
+        }
+        let letters = || name.chars().filter(|c| c.is_alphabetic());
+        if letters().any(is_latin) && !letters().all(is_latin) {
+            return Err(BadHandle::MixedScripts);
+        }
+        let handle = Self(name);
+        if RESERVED.contains(&handle.folded().as_str()) || handle.folded().is_empty() {
+            return Err(BadHandle::Reserved);
+        }
+        Ok(handle)
+    }
+
+    /// A handle as kept.
+    pub fn stored(name: String) -> Self {
+        Self(name)
+    }
+
+    /// As shown.
+    pub fn as_str(&self) -> &str {
+        &self.0
+    }
+
+    /// Folded for comparison: two handles that fold alike are one. Digits that pass for letters are taken for them.
+    pub fn folded(&self) -> String {
+        names::fold(&self.0)
+            .chars()
+            .map(|c| match c {
+                '0' => 'o',
+                '1' => 'l',
+                other => other,
+            })
+            .collect()
+    }
+}
+
+/// Latin letters, by the blocks of the Unicode standard.
+const fn is_latin(c: char) -> bool {
+    matches!(c, '\u{0041}'..='\u{024F}' | '\u{1E00}'..='\u{1EFF}')
+}
+
+impl fmt::Display for Handle {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.pad(&self.0)
+    }
+}
+
+/// A member as others and the house see them; the passphrase is elsewhere.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Member {
+    /// Id.
+    pub id: MemberId,
+    /// Handle.
+    pub handle: Handle,
+    /// E-mail, where given; unverified.
+    pub email: Option<String>,
+    /// Role.
+    pub role: Role,
+    /// How to be named beside published records.
+    pub credit: Credit,
+    /// When they joined.
+    pub joined: Timestamp,
+}
+
+impl Member {
+    /// Whether they may judge reports (never their own: `review` sees to that).
+    pub const fn may_review(&self) -> bool {
+        matches!(self.role, Role::Steward | Role::Administrator)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // INP-07: names that pass for another's or the house's.
+    #[test]
+    fn handles_that_look_alike_fold_alike_and_reserved_ones_are_refused() {
+        assert_eq!(Handle::new("Fíg Grower").unwrap().folded(), Handle::new("fig-grower").unwrap().folded());
+        assert_eq!(Handle::new("f1g grower").unwrap().folded(), Handle::new("flg grower").unwrap().folded());
+        assert_eq!(Handle::new("Admin"), Err(BadHandle::Reserved));
+        assert_eq!(Handle::new("4dmin_adm\u{0456}n"), Err(BadHandle::MixedScripts));
+        for bad in ["ab", "a@b.example", "<b>fig</b>", "x\u{202E}y z", &"x".repeat(31)] {
+            assert!(Handle::new(bad).is_err(), "{bad}");
+        }
+    }
+}

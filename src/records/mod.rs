@@ -1,0 +1,26 @@
+//! Winter reports: the plant, what a winter did to it, flags, review, members, and what of it all is made public.
+//!
+//! Values here are typed and whole: a form or file is parsed into them or refused. Names of terms in the data release follow Darwin Core
+//! and Dublin Core (see `release`). Nothing here reads a clock, a file or a database.
+
+pub mod evidence;
+pub mod flag;
+pub mod member;
+pub mod outcome;
+pub mod place;
+pub mod plant;
+pub mod report;
+pub mod review;
+pub mod text;
+pub mod winter;
+pub mod words;
+
+pub use evidence::AcceptedReport;
+pub use flag::{Flag, Flagged};
+pub use member::{Handle, Member, MemberId, Role};
+pub use outcome::DamageRange;
+pub use place::{HeldPoint, Place, PublishedPlace};
+pub use plant::{Plant, PlantId};
+pub use report::{Coldest, FirstGrowth, Report, ReportId, WinterRecord};
+pub use review::{Decision, Reason, ReviewState};
+pub use winter::{Hemisphere, Winter};

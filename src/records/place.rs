@@ -1,0 +1,206 @@
+//! Where a plant stands: held to 0.01° at most, published on a coarser grid by the member's choice.
+
+use std::fmt;
+
+use serde::{Deserialize, Serialize};
+
+use super::winter::Hemisphere;
+use crate::units::{OutOfRange, within};
+use crate::vocabulary::vocabulary;
+
+/// Length of one degree of latitude, m: the mean over the ellipsoid, as the guide's formula uses it.
+const METRES_PER_DEGREE: f64 = 111_320.0;
+
+vocabulary! {
+    /// How finely a place is made public.
+    pub enum Publish: "choice of publication" {
+        /// On the 0.1° grid.
+        Grid = "grid" => "to about 10 km (0.1°)",
+        /// On the 0.5° grid.
+        Coarse = "coarse" => "to about 50 km (0.5°)",
+        /// Not at all.
+        Nowhere = "nowhere" => "not published",
+    }
+}
+
+/// A point on the Earth held to 0.01° (about 1 km).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct HeldPoint {
+    /// Latitude, hundredths of a degree, north positive.
+    latitude: i32,
+    /// Longitude, hundredths of a degree, east positive.
+    longitude: i32,
+}
+
+impl HeldPoint {
+    /// Rounds to 0.01° at once, so that nothing finer is ever kept.
+    pub fn new(latitude_deg: f64, longitude_deg: f64) -> Result<Self, OutOfRange> {
+        let latitude = within("latitude", "°", latitude_deg, -90.0, 90.0)?;
+        let longitude = within("longitude", "°", longitude_deg, -180.0, 180.0)?;
+        Ok(Self { latitude: (latitude * 100.0).round() as i32, longitude: (longitude * 100.0).round() as i32 })
+    }
+
+    /// From hundredths of a degree as kept.
+    pub fn from_hundredths(latitude: i64, longitude: i64) -> Result<Self, OutOfRange> {
+        Self::new(latitude as f64 / 100.0, longitude as f64 / 100.0)
+    }
+
+    /// Latitude and longitude in hundredths of a degree.
+    pub const fn hundredths(self) -> (i64, i64) {
+        (self.latitude as i64, self.longitude as i64)
+    }
+
+    /// Latitude, degrees.
+    pub fn latitude(self) -> f64 {
+        f64::from(self.latitude) / 100.0
+    }
+
+    /// Longitude, degrees.
+    pub fn longitude(self) -> f64 {
+        f64::from(self.longitude) / 100.0
+    }
+
+    /// Which half of the Earth.
+    pub const fn half(self) -> Hemisphere {
+        if self.latitude < 0 { Hemisphere::South } else { Hemisphere::North }
+    }
+
+    /// The cell of the 0.1° grid around it.
+    pub const fn cell(self) -> Cell {
+        Cell { south: self.latitude.div_euclid(10), west: self.longitude.div_euclid(10), size: 1 }
+    }
+}
+
+/// A cell of the grid on which places are made public; the same point always falls into the same cell.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+pub struct Cell {
+    /// Southern edge, tenths of a degree.
+    south: i32,
+    /// Western edge, tenths of a degree.
+    west: i32,
+    /// Side, tenths of a degree.
+    size: i32,
+}
+
+impl Cell {
+    /// The cell of the 0.5° grid around this one.
+    #[must_use]
+    pub const fn coarser(self) -> Self {
+        Self { south: self.south.div_euclid(5) * 5, west: self.west.div_euclid(5) * 5, size: 5 }
+    }
+
+    /// Side, degrees.
+    pub fn side_deg(self) -> f64 {
+        f64::from(self.size) / 10.0
+    }
+
+    /// Middle, degrees of latitude.
+    pub fn latitude(self) -> f64 {
+        f64::from(self.south * 2 + self.size) / 20.0
+    }
+
+    /// Middle, degrees of longitude.
+    pub fn longitude(self) -> f64 {
+        f64::from(self.west * 2 + self.size) / 20.0
+    }
+
+    /// Southern and western edge, tenths of a degree: how a cell is kept and asked for.
+    pub const fn edges(self) -> (i64, i64) {
+        (self.south as i64, self.west as i64)
+    }
+
+    /// How far from the middle a point of the cell can lie, m: half the diagonal.
+    pub fn uncertainty_m(self) -> u32 {
+        let half_side = METRES_PER_DEGREE * self.side_deg() / 2.0;
+        (half_side * (1.0 + self.latitude().to_radians().cos().powi(2)).sqrt()).ceil() as u32
+    }
+}
+
+/// `51.05, −0.15` in degrees, middle of the cell.
+impl fmt::Display for Cell {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        let text = format!("{:.2}, {:.2}", self.latitude(), self.longitude());
+        f.write_str(&text.replace('-', "−"))
+    }
+}
+
+/// Where a plant stands and how finely that is made public.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Place {
+    /// Nearest town or postcode district, in the member's words; never published.
+    pub words: Option<String>,
+    /// The point, where one was given.
+    pub point: Option<HeldPoint>,
+    /// The member's choice.
+    pub publish: Publish,
+}
+
+/// What the public sees of a place.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum PublishedPlace {
+    /// A cell of the grid.
+    Cell(Cell),
+    /// Nothing: no point was given or the member wants none published.
+    Withheld,
+}
+
+/// Fewest members with records in a 0.1° cell for it to be published as such; below, the 0.5° cell is.
+pub const FEWEST_MEMBERS_PER_CELL: usize = 3;
+
+impl Place {
+    /// What the public sees, given how many members have records in the 0.1° cell.
+    pub fn published(&self, members_in_cell: usize) -> PublishedPlace {
+        match (self.publish, self.point) {
+            (Publish::Nowhere, _) | (_, None) => PublishedPlace::Withheld,
+            (Publish::Grid, Some(point)) if members_in_cell >= FEWEST_MEMBERS_PER_CELL => PublishedPlace::Cell(point.cell()),
+            (_, Some(point)) => PublishedPlace::Cell(point.cell().coarser()),
+        }
+    }
+
+    /// Which half of the Earth; north where no point was given.
+    pub fn half(&self) -> Hemisphere {
+        self.point.map_or(Hemisphere::North, HeldPoint::half)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    // The guide's figures for a 0.1° cell: 6.6 km at 51° N, 7.2 km at 36° N, 7.9 km at the equator.
+    #[test]
+    fn uncertainty_of_a_cell_follows_the_latitude() {
+        for (latitude, km) in [(51.0, 6.6), (36.0, 7.2), (0.0, 7.9)] {
+            let cell = HeldPoint::new(latitude, 10.0).unwrap().cell();
+            assert!((f64::from(cell.uncertainty_m()) / 1000.0 - km).abs() < 0.05, "{latitude}");
+        }
+    }
+
+    #[test]
+    fn cells_with_few_members_are_published_coarser_and_nowhere_stays_nowhere() {
+        let place = |publish| Place { words: None, point: HeldPoint::new(51.04, -0.13).ok(), publish };
+        let side = |place: Place, members| match place.published(members) {
+            PublishedPlace::Cell(cell) => Some(cell.side_deg()),
+            PublishedPlace::Withheld => None,
+        };
+        assert_eq!(side(place(Publish::Grid), 3), Some(0.1));
+        assert_eq!(side(place(Publish::Grid), 2), Some(0.5));
+        assert_eq!(side(place(Publish::Coarse), 9), Some(0.5));
+        assert_eq!(side(place(Publish::Nowhere), 9), None);
+    }
+
+    proptest! {
+        // PRV-04: public places lie on the grid, hold the point, and say truly how far off they may be.
+        #[test]
+        fn a_cell_holds_its_point_and_lies_on_the_grid(lat in -89.9..89.9f64, lon in -179.9..179.9f64) {
+            let point = HeldPoint::new(lat, lon).unwrap();
+            for cell in [point.cell(), point.cell().coarser()] {
+                let half = cell.side_deg() / 2.0 + 1e-9;
+                prop_assert!((point.latitude() - cell.latitude()).abs() <= half && (point.longitude() - cell.longitude()).abs() <= half);
+                let steps = (cell.latitude() - cell.side_deg() / 2.0) / cell.side_deg();
+                prop_assert!((steps - steps.round()).abs() < 1e-6);
+            }
+        }
+    }
+}

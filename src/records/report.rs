@@ -1,0 +1,143 @@
+//! A report: what one winter did to one plant, as the reporter answered.
+
+use std::fmt;
+
+use jiff::Timestamp;
+use jiff::civil::Date;
+use serde::{Deserialize, Serialize};
+use uuid::Uuid;
+
+use super::flag::Flagged;
+use super::member::MemberId;
+use super::plant::Plant;
+use super::review::ReviewState;
+use super::winter::Winter;
+use super::words::{Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
+use crate::units::Celsius;
+
+/// A report's id (Darwin Core `eventID`).
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct ReportId(pub Uuid);
+
+impl fmt::Display for ReportId {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.0.fmt(f)
+    }
+}
+
+/// When growth was first seen.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum FirstGrowth {
+    /// On a day.
+    On(Date),
+    /// None had been seen by a day.
+    NotBy(Date),
+}
+
+/// Coldest temperature the plant met, as typed and in °C.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct Coldest {
+    /// In °C.
+    pub celsius: Celsius,
+    /// The digits as typed.
+    pub typed: String,
+    /// The unit they were typed in.
+    pub unit: TypedUnit,
+    /// How it was measured.
+    pub thermometer: Thermometer,
+}
+
+/// The answers of one report; everything beyond the required is an `Option`, and “not sure” is a word of its own.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct WinterRecord {
+    /// Which winter.
+    pub winter: Winter,
+    /// Day the plant was looked at.
+    pub looked: Date,
+    /// How it was judged.
+    pub judged_by: Option<JudgedBy>,
+    /// Top growth killed.
+    pub top: TopKilled,
+    /// Whether it lives.
+    pub vitality: Vitality,
+    /// Where it regrew.
+    pub regrew: Option<Regrowth>,
+    /// First growth seen.
+    pub first_growth: Option<FirstGrowth>,
+    /// Cause, where something was lost.
+    pub cause: Option<LossCause>,
+    /// Coldest temperature met.
+    pub coldest: Option<Coldest>,
+    /// Stage when it came.
+    pub stage: Option<Stage>,
+    /// What was done for the winter.
+    pub cover: Cover,
+    /// Fruit in the season after.
+    pub fruit: Option<Fruit>,
+    /// Free words, private.
+    pub note: Option<String>,
+    /// Whether the reporter gave every plant of the garden for this winter, losses and all.
+    pub complete_list: bool,
+}
+
+/// A report as kept.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Report {
+    /// Id.
+    pub id: ReportId,
+    /// The plant.
+    pub plant: Plant,
+    /// Who reported; `None` once they have left.
+    pub reporter: Option<MemberId>,
+    /// The answers, newest version.
+    pub record: WinterRecord,
+    /// Number of the newest version, from 1.
+    pub version: i64,
+    /// Where it stands in review.
+    pub state: ReviewState,
+    /// Automatic flags.
+    pub flags: Vec<Flagged>,
+    /// When it was first sent.
+    pub sent: Timestamp,
+    /// When it was last changed.
+    pub changed: Timestamp,
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use jiff::civil::date;
+
+    /// An ordinary report: a living plant without damage, judged in May.
+    pub(crate) fn record() -> WinterRecord {
+        WinterRecord {
+            winter: "2025/26".parse().unwrap(),
+            looked: date(2026, 5, 20),
+            judged_by: Some(JudgedBy::LeafedOut),
+            top: TopKilled::None,
+            vitality: Vitality::Alive,
+            regrew: None,
+            first_growth: Some(FirstGrowth::On(date(2026, 4, 12))),
+            cause: None,
+            coldest: Some(Coldest {
+                celsius: Celsius::literal(-9.4),
+                typed: "15".to_owned(),
+                unit: TypedUnit::Fahrenheit,
+                thermometer: Thermometer::InGarden,
+            }),
+            stage: Some(Stage::Hard),
+            cover: Cover::None,
+            fruit: None,
+            note: None,
+            complete_list: false,
+        }
+    }
+
+    #[test]
+    fn a_record_reads_back_from_its_kept_form() {
+        let json = serde_json::to_string(&record()).unwrap();
+        assert_eq!(serde_json::from_str::<WinterRecord>(&json).unwrap(), record());
+    }
+}

@@ -1,0 +1,120 @@
+//! Review: a steward decides, says why, and never on a report of their own. Flags only ask; they never decide.
+
+use jiff::Timestamp;
+use serde::{Deserialize, Serialize};
+
+use super::member::{Member, MemberId};
+use super::report::Report;
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// Where a report stands.
+    pub enum ReviewState: "state of review" {
+        /// Shown to its owner, counted nowhere.
+        Waiting = "waiting" => "waiting for review",
+        /// Counted and published.
+        Taken = "taken" => "taken",
+        /// Counted with less weight and published as doubtful.
+        TakenWithDoubt = "taken_with_doubt" => "taken with doubt",
+        /// Not counted: the answers leave it open.
+        CannotTell = "cannot_tell" => "cannot tell",
+        /// Not counted.
+        SetAside = "set_aside" => "set aside",
+        /// Taken back by its reporter.
+        Withdrawn = "withdrawn" => "withdrawn",
+    }
+}
+
+impl ReviewState {
+    /// Whether the model and the release count it.
+    pub const fn counts(self) -> bool {
+        matches!(self, Self::Taken | Self::TakenWithDoubt)
+    }
+}
+
+vocabulary! {
+    /// Why a report was judged as it was.
+    pub enum Reason: "reason" {
+        /// Nothing speaks against it.
+        Plausible = "plausible" => "nothing speaks against it",
+        /// The name may be wrong.
+        NameDoubtful = "name_doubtful" => "the name may be wrong",
+        /// The temperature may be wrong.
+        TemperatureDoubtful = "temperature_doubtful" => "the temperature may be wrong",
+        /// What happened is not clear.
+        OutcomeUnclear = "outcome_unclear" => "what happened is not clear",
+        /// Judged too early in the season.
+        TooEarly = "too_early" => "judged too early in the season",
+        /// The same plant and winter stand already.
+        Duplicate = "duplicate" => "the same plant and winter are reported already",
+        /// The loss was not from cold.
+        NotFromCold = "not_from_cold" => "the loss was not from cold",
+        /// Another reason, in words.
+        Other = "other" => "another reason",
+    }
+}
+
+/// One decision on one version of a report.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Decision {
+    /// The version judged.
+    pub version: i64,
+    /// Who judged.
+    pub steward: Option<MemberId>,
+    /// The new state.
+    pub state: ReviewState,
+    /// Why.
+    pub reason: Reason,
+    /// Words for the reporter.
+    pub words: Option<String>,
+    /// When.
+    pub at: Timestamp,
+}
+
+/// Why a decision is not accepted.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+pub enum NotDecided {
+    /// Not a steward.
+    #[error("only stewards decide on reports")]
+    NotASteward,
+    /// Own report.
+    #[error("nobody decides on a report of their own; another steward has to")]
+    Own,
+    /// A state that a steward does not give.
+    #[error("a steward takes a report, takes it with doubt, cannot tell, or sets it aside")]
+    NotAVerdict,
+    /// Words are missing.
+    #[error("“cannot tell” and “set aside” need words for the reporter")]
+    WordsMissing,
+    /// The reporter took it back.
+    #[error("the report was withdrawn by its reporter")]
+    Withdrawn,
+}
+
+impl Decision {
+    /// A decision by `steward` on the newest version of `report`.
+    pub fn new(
+        report: &Report,
+        steward: &Member,
+        state: ReviewState,
+        reason: Reason,
+        words: Option<String>,
+        at: Timestamp,
+    ) -> Result<Self, NotDecided> {
+        if !steward.may_review() {
+            return Err(NotDecided::NotASteward);
+        }
+        if report.reporter == Some(steward.id) {
+            return Err(NotDecided::Own);
+        }
+        if report.state == ReviewState::Withdrawn {
+            return Err(NotDecided::Withdrawn);
+        }
+        match state {
+            ReviewState::Waiting | ReviewState::Withdrawn => return Err(NotDecided::NotAVerdict),
+            ReviewState::CannotTell | ReviewState::SetAside if words.is_none() => return Err(NotDecided::WordsMissing),
+            _ => {}
+        }
+        Ok(Self { version: report.version, steward: Some(steward.id), state, reason, words, at })
+    }
+}

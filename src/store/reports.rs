@@ -1,0 +1,410 @@
+//! Reports' room: taking them in once, keeping every version, review, and what counts.
+
+use async_trait::async_trait;
+use jiff::Timestamp;
+
+use super::StoreError;
+use super::engine::{Database, Tx, read, within};
+use super::garden::{PlantRow, plant_columns};
+use super::rows::{id, json, moment, value, word};
+use crate::records::words::Cover;
+use crate::records::{AcceptedReport, Decision, Flagged, MemberId, Plant, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
+
+/// A report on its way in.
+#[derive(Debug, Clone)]
+pub struct Submission {
+    /// Who sends it.
+    pub member: MemberId,
+    /// The sender's key: the same key is taken once.
+    pub key: String,
+    /// Digest of what was sent, to tell a repeat from another report under the same key.
+    pub digest: String,
+    /// Id of the new report.
+    pub report: ReportId,
+    /// The plant; added to the garden where `plant_is_new`.
+    pub plant: Plant,
+    /// Whether the plant has to be added.
+    pub plant_is_new: bool,
+    /// The answers.
+    pub record: WinterRecord,
+    /// Flags.
+    pub flags: Vec<Flagged>,
+    /// Now.
+    pub at: Timestamp,
+}
+
+/// What became of a submission.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Submitted {
+    /// Kept as a new report.
+    Fresh(ReportId),
+    /// The same had come before: nothing new was kept.
+    Repeat(ReportId),
+    /// The key had come before with something else: nothing was kept.
+    KeyInUse,
+}
+
+/// A change to a report by its reporter.
+#[derive(Debug, Clone)]
+pub struct Amendment {
+    /// The report.
+    pub report: ReportId,
+    /// Its reporter.
+    pub member: MemberId,
+    /// The version the change was made from.
+    pub from_version: i64,
+    /// The new answers.
+    pub record: WinterRecord,
+    /// Their flags.
+    pub flags: Vec<Flagged>,
+    /// Why it is changed, in the reporter's words; may be empty.
+    pub why: String,
+    /// Now.
+    pub at: Timestamp,
+}
+
+/// One kept version of a report.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Version {
+    /// Number, from 1.
+    pub version: i64,
+    /// The answers.
+    pub record: WinterRecord,
+    /// When.
+    pub at: Timestamp,
+    /// Why, in the author's words.
+    pub why: String,
+}
+
+/// Which accepted reports are asked for; `None` leaves a question open.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ReportFilter {
+    /// Slug of the cultivar.
+    pub cultivar: Option<String>,
+    /// Winter.
+    pub winter: Option<Winter>,
+    /// Protection.
+    pub cover: Option<Cover>,
+    /// Coldest met at or above, °C.
+    pub coldest_from_c: Option<f64>,
+    /// Coldest met at or below, °C.
+    pub coldest_to_c: Option<f64>,
+    /// Reports after this one, in the order of ids.
+    pub after: Option<ReportId>,
+}
+
+/// Questions about reports.
+#[async_trait]
+pub trait ReportStore {
+    /// Takes a report in, once.
+    async fn submit(&self, submission: &Submission) -> Result<Submitted, StoreError>;
+    /// Keeps a new version, which waits for review again. `false` where the report is not the member's, was withdrawn, or has moved on
+    /// from the version the change was made from.
+    async fn amend(&self, amendment: &Amendment) -> Result<bool, StoreError>;
+    /// Takes a report back; `false` where it is not the member's.
+    async fn withdraw(&self, report: ReportId, member: MemberId, at: Timestamp) -> Result<bool, StoreError>;
+    /// Keeps a decision; `false` where the report has moved on from the version judged or was withdrawn.
+    async fn decide(&self, report: ReportId, decision: &Decision) -> Result<bool, StoreError>;
+    /// A report by id.
+    async fn report(&self, report: ReportId) -> Result<Option<Report>, StoreError>;
+    /// Every version of a report, oldest first.
+    async fn versions(&self, report: ReportId) -> Result<Vec<Version>, StoreError>;
+    /// Every decision on a report, oldest first.
+    async fn decisions(&self, report: ReportId) -> Result<Vec<Decision>, StoreError>;
+    /// Reports of a member, newest first.
+    async fn reports_of(&self, member: MemberId) -> Result<Vec<Report>, StoreError>;
+    /// Reports of a plant by winter.
+    async fn reports_of_plant(&self, plant: PlantId) -> Result<Vec<Report>, StoreError>;
+    /// The oldest reports that wait for review.
+    async fn waiting(&self, most: i64) -> Result<Vec<Report>, StoreError>;
+    /// How many wait for review.
+    async fn waiting_count(&self) -> Result<i64, StoreError>;
+    /// Accepted reports that fit, in the order of ids, at most `most`.
+    async fn accepted(&self, filter: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError>;
+    /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
+    async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
+    /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
+    async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
+    /// Grows with every change to what is counted or published; equal numbers mean equal reports.
+    async fn reports_version(&self) -> Result<i64, StoreError>;
+}
+
+#[derive(sqlx::FromRow)]
+struct ReportRow {
+    report_id: String,
+    reporter: Option<String>,
+    state: String,
+    version: i64,
+    content: String,
+    flags: String,
+    sent_ms: i64,
+    changed_ms: i64,
+    #[sqlx(flatten)]
+    plant: PlantRow,
+}
+
+impl ReportRow {
+    fn report(self) -> Result<Report, StoreError> {
+        Ok(Report {
+            id: ReportId(id("report", &self.report_id)?),
+            plant: self.plant.plant()?,
+            reporter: self.reporter.map(|reporter| id("report", &reporter).map(MemberId)).transpose()?,
+            record: value("record", serde_json::from_str(&self.content))?,
+            version: self.version,
+            state: word(&self.state)?,
+            flags: value("flags", serde_json::from_str(&self.flags))?,
+            sent: moment("report", self.sent_ms)?,
+            changed: moment("report", self.changed_ms)?,
+        })
+    }
+}
+
+fn reports(rows: Vec<ReportRow>) -> Result<Vec<Report>, StoreError> {
+    rows.into_iter().map(ReportRow::report).collect()
+}
+
+macro_rules! reports_where {
+    ($condition:literal) => {
+        concat!(
+            plant_columns!(
+                "SELECT r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms,",
+                "FROM report r JOIN plant p ON p.id = r.plant WHERE "
+            ),
+            $condition
+        )
+    };
+}
+
+const REPORT: &str = reports_where!("r.id = $1");
+const OF_MEMBER: &str = reports_where!("r.reporter = $1 ORDER BY r.sent_ms DESC, r.id DESC");
+const OF_PLANT: &str = reports_where!("r.plant = $1 ORDER BY r.winter, r.sent_ms, r.id");
+const WAITING: &str = reports_where!("r.state = $1 ORDER BY r.sent_ms, r.id LIMIT $2");
+const ACCEPTED: &str = reports_where!(
+    "r.state IN ($1, $2) AND r.id > $3
+     AND (CAST($4 AS TEXT) IS NULL OR p.cultivar = $4) AND (CAST($5 AS TEXT) IS NULL OR r.winter = $5)
+     AND (CAST($6 AS TEXT) IS NULL OR r.cover = $6)
+     AND (CAST($7 AS DOUBLE PRECISION) IS NULL OR r.coldest_c >= $7) AND (CAST($8 AS DOUBLE PRECISION) IS NULL OR r.coldest_c <= $8)
+     ORDER BY r.id LIMIT $9"
+);
+
+const KEEP_KEY: &str = "INSERT INTO submission (member, key, digest, report, at_ms) VALUES ($1, $2, $3, $4, $5)";
+
+const KEEP_DECISION: &str = "INSERT INTO decision (report, nth, version, steward, state, reason, words, at_ms)
+            VALUES ($1, (SELECT COUNT(*) FROM decision WHERE report = $1) + 1, $2, $3, $4, $5, $6, $7)";
+
+/// The name of the counter behind [`ReportStore::reports_version`].
+const CHANGES: &str = "accepted_reports";
+
+impl Tx {
+    pub(super) async fn count_change(&mut self) -> Result<(), StoreError> {
+        const TEXT: &str = "INSERT INTO counter (name, value) VALUES ($1, 1) ON CONFLICT (name) DO UPDATE SET value = counter.value + 1";
+        within!(*self, c => sqlx::query(TEXT).bind(CHANGES).execute(c).await.map(|_| ()))?;
+        Ok(())
+    }
+
+    async fn add_report(&mut self, s: &Submission) -> Result<(), StoreError> {
+        const TEXT: &str =
+            "INSERT INTO report (id, plant, reporter, winter, state, version, content, flags, coldest_c, cover, sent_ms, changed_ms)
+            VALUES ($1, $2, $3, $4, $5, 1, $6, $7, $8, $9, $10, $10)";
+        let (content, flags) = (json("record", &s.record)?, json("flags", &s.flags)?);
+        within!(*self, c => sqlx::query(TEXT)
+            .bind(s.report.to_string()).bind(s.plant.id.to_string()).bind(s.member.to_string()).bind(s.record.winter.to_string())
+            .bind(ReviewState::Waiting.word()).bind(content).bind(flags).bind(s.record.coldest.as_ref().map(|c| c.celsius.degrees()))
+            .bind(s.record.cover.word()).bind(s.at.as_millisecond())
+            .execute(c).await.map(|_| ()))?;
+        Ok(())
+    }
+
+    async fn add_version(
+        &mut self,
+        report: ReportId,
+        version: i64,
+        record: &WinterRecord,
+        author: MemberId,
+        at: Timestamp,
+        why: &str,
+    ) -> Result<(), StoreError> {
+        const TEXT: &str = "INSERT INTO report_version (report, version, content, author, at_ms, why) VALUES ($1, $2, $3, $4, $5, $6)";
+        let content = json("record", record)?;
+        within!(*self, c => sqlx::query(TEXT)
+            .bind(report.to_string()).bind(version).bind(content).bind(author.to_string()).bind(at.as_millisecond()).bind(why)
+            .execute(c).await.map(|_| ()))?;
+        Ok(())
+    }
+
+    /// The report that came under this key before, with its digest.
+    async fn earlier(&mut self, s: &Submission) -> Result<Option<(String, String)>, StoreError> {
+        const TEXT: &str = "SELECT report, digest FROM submission WHERE member = $1 AND key = $2";
+        Ok(within!(*self, c => sqlx::query_as(TEXT).bind(s.member.to_string()).bind(&s.key).fetch_optional(c).await)?)
+    }
+
+    async fn state_of(&mut self, report: ReportId) -> Result<Option<String>, StoreError> {
+        Ok(
+            within!(*self, c => sqlx::query_scalar("SELECT state FROM report WHERE id = $1").bind(report.to_string()).fetch_optional(c).await)?,
+        )
+    }
+
+    /// Counts a change where the report counted before or counts now, and keeps the list of those that count no longer.
+    async fn count_change_of(
+        &mut self,
+        report: ReportId,
+        before: Option<&str>,
+        after: ReviewState,
+        at: Timestamp,
+    ) -> Result<(), StoreError> {
+        const LIST: &str = "INSERT INTO withdrawn_report (id, at_ms) VALUES ($1, $2) ON CONFLICT (id) DO NOTHING";
+        const UNLIST: &str = "DELETE FROM withdrawn_report WHERE id = $1";
+        let counted = before.map(word::<ReviewState>).transpose()?.is_some_and(ReviewState::counts);
+        if counted && !after.counts() {
+            within!(*self, c => sqlx::query(LIST).bind(report.to_string()).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
+        }
+        if after.counts() {
+            within!(*self, c => sqlx::query(UNLIST).bind(report.to_string()).execute(c).await.map(|_| ()))?;
+        }
+        if counted || after.counts() { self.count_change().await } else { Ok(()) }
+    }
+}
+
+#[async_trait]
+impl ReportStore for Database {
+    async fn submit(&self, s: &Submission) -> Result<Submitted, StoreError> {
+        let mut tx = self.begin().await?;
+        tx.hold_key(&s.member.to_string(), &s.key).await?;
+        if let Some((report, digest)) = tx.earlier(s).await? {
+            return Ok(if digest == s.digest { Submitted::Repeat(ReportId(id("report", &report)?)) } else { Submitted::KeyInUse });
+        }
+        if s.plant_is_new {
+            tx.add_plant(&s.plant, s.at).await?;
+        }
+        tx.add_report(s).await?;
+        tx.add_version(s.report, 1, &s.record, s.member, s.at, "").await?;
+        within!(tx, c => sqlx::query(KEEP_KEY)
+            .bind(s.member.to_string()).bind(&s.key).bind(&s.digest).bind(s.report.to_string()).bind(s.at.as_millisecond())
+            .execute(c).await.map(|_| ()))?;
+        tx.commit().await?;
+        Ok(Submitted::Fresh(s.report))
+    }
+
+    async fn amend(&self, a: &Amendment) -> Result<bool, StoreError> {
+        const TEXT: &str = "UPDATE report SET winter = $1, state = $2, version = version + 1, content = $3, flags = $4, coldest_c = $5,
+            cover = $6, changed_ms = $7 WHERE id = $8 AND reporter = $9 AND version = $10 AND state <> $11";
+        let mut tx = self.begin().await?;
+        let before = tx.state_of(a.report).await?;
+        let (content, flags) = (json("record", &a.record)?, json("flags", &a.flags)?);
+        let touched = within!(tx, c => sqlx::query(TEXT)
+            .bind(a.record.winter.to_string()).bind(ReviewState::Waiting.word()).bind(content).bind(flags)
+            .bind(a.record.coldest.as_ref().map(|c| c.celsius.degrees())).bind(a.record.cover.word()).bind(a.at.as_millisecond())
+            .bind(a.report.to_string()).bind(a.member.to_string()).bind(a.from_version).bind(ReviewState::Withdrawn.word())
+            .execute(c).await.map(|done| done.rows_affected()))?;
+        if touched != 1 {
+            return Ok(false);
+        }
+        tx.add_version(a.report, a.from_version + 1, &a.record, a.member, a.at, &a.why).await?;
+        tx.count_change_of(a.report, before.as_deref(), ReviewState::Waiting, a.at).await?;
+        tx.commit().await?;
+        Ok(true)
+    }
+
+    async fn withdraw(&self, report: ReportId, member: MemberId, at: Timestamp) -> Result<bool, StoreError> {
+        let mut tx = self.begin().await?;
+        let before = tx.state_of(report).await?;
+        let touched = within!(tx, c => sqlx::query("UPDATE report SET state = $1, changed_ms = $2 WHERE id = $3 AND reporter = $4")
+            .bind(ReviewState::Withdrawn.word()).bind(at.as_millisecond()).bind(report.to_string()).bind(member.to_string())
+            .execute(c).await.map(|done| done.rows_affected()))?;
+        if touched != 1 {
+            return Ok(false);
+        }
+        tx.count_change_of(report, before.as_deref(), ReviewState::Withdrawn, at).await?;
+        tx.commit().await?;
+        Ok(true)
+    }
+
+    async fn decide(&self, report: ReportId, decision: &Decision) -> Result<bool, StoreError> {
+        let mut tx = self.begin().await?;
+        let before = tx.state_of(report).await?;
+        let touched = within!(tx, c => sqlx::query("UPDATE report SET state = $1, changed_ms = $2 WHERE id = $3 AND version = $4 AND state <> $5")
+            .bind(decision.state.word()).bind(decision.at.as_millisecond()).bind(report.to_string()).bind(decision.version)
+            .bind(ReviewState::Withdrawn.word())
+            .execute(c).await.map(|done| done.rows_affected()))?;
+        if touched != 1 {
+            return Ok(false);
+        }
+        within!(tx, c => sqlx::query(KEEP_DECISION)
+            .bind(report.to_string()).bind(decision.version).bind(decision.steward.map(|s| s.to_string())).bind(decision.state.word())
+            .bind(decision.reason.word()).bind(&decision.words).bind(decision.at.as_millisecond())
+            .execute(c).await.map(|_| ()))?;
+        tx.count_change_of(report, before.as_deref(), decision.state, decision.at).await?;
+        tx.commit().await?;
+        Ok(true)
+    }
+
+    async fn report(&self, report: ReportId) -> Result<Option<Report>, StoreError> {
+        let row = read!(self, p => sqlx::query_as::<_, ReportRow>(REPORT).bind(report.to_string()).fetch_optional(p).await)?;
+        row.map(ReportRow::report).transpose()
+    }
+
+    async fn versions(&self, report: ReportId) -> Result<Vec<Version>, StoreError> {
+        const TEXT: &str = "SELECT version, content, at_ms, why FROM report_version WHERE report = $1 ORDER BY version";
+        let rows: Vec<(i64, String, i64, String)> = read!(self, p => sqlx::query_as(TEXT).bind(report.to_string()).fetch_all(p).await)?;
+        rows.into_iter()
+            .map(|(version, content, at, why)| {
+                Ok(Version { version, record: value("record", serde_json::from_str(&content))?, at: moment("version", at)?, why })
+            })
+            .collect()
+    }
+
+    async fn decisions(&self, report: ReportId) -> Result<Vec<Decision>, StoreError> {
+        const TEXT: &str = "SELECT version, steward, state, reason, words, at_ms FROM decision WHERE report = $1 ORDER BY nth";
+        type Row = (i64, Option<String>, String, String, Option<String>, i64);
+        let rows: Vec<Row> = read!(self, p => sqlx::query_as(TEXT).bind(report.to_string()).fetch_all(p).await)?;
+        rows.into_iter()
+            .map(|(version, steward, state, reason, words, at)| {
+                let steward = steward.map(|steward| id("decision", &steward).map(MemberId)).transpose()?;
+                Ok(Decision { version, steward, state: word(&state)?, reason: word(&reason)?, words, at: moment("decision", at)? })
+            })
+            .collect()
+    }
+
+    async fn reports_of(&self, member: MemberId) -> Result<Vec<Report>, StoreError> {
+        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OF_MEMBER).bind(member.to_string()).fetch_all(p).await)?)
+    }
+
+    async fn reports_of_plant(&self, plant: PlantId) -> Result<Vec<Report>, StoreError> {
+        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OF_PLANT).bind(plant.to_string()).fetch_all(p).await)?)
+    }
+
+    async fn waiting(&self, most: i64) -> Result<Vec<Report>, StoreError> {
+        let state = ReviewState::Waiting.word();
+        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(WAITING).bind(state).bind(most).fetch_all(p).await)?)
+    }
+
+    async fn waiting_count(&self) -> Result<i64, StoreError> {
+        let state = ReviewState::Waiting.word();
+        Ok(read!(self, p => sqlx::query_scalar("SELECT COUNT(*) FROM report WHERE state = $1").bind(state).fetch_one(p).await)?)
+    }
+
+    async fn accepted(&self, f: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError> {
+        let after = f.after.map(|id| id.to_string()).unwrap_or_default();
+        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(ACCEPTED)
+            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
+            .bind(f.winter.map(|w| w.to_string())).bind(f.cover.map(Cover::word)).bind(f.coldest_from_c).bind(f.coldest_to_c).bind(most)
+            .fetch_all(p).await)?)
+    }
+
+    async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError> {
+        let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
+        Ok(all.iter().filter_map(AcceptedReport::from_report).collect())
+    }
+
+    async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError> {
+        let rows: Vec<(String, i64)> =
+            read!(self, p => sqlx::query_as("SELECT id, at_ms FROM withdrawn_report ORDER BY id").fetch_all(p).await)?;
+        rows.into_iter().map(|(report, at)| Ok((ReportId(id("report", &report)?), moment("report", at)?))).collect()
+    }
+
+    async fn reports_version(&self) -> Result<i64, StoreError> {
+        let counted: Option<i64> =
+            read!(self, p => sqlx::query_scalar("SELECT value FROM counter WHERE name = $1").bind(CHANGES).fetch_optional(p).await)?;
+        Ok(counted.unwrap_or(0))
+    }
+}

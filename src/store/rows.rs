@@ -1,0 +1,34 @@
+//! From stored values to domain values; what does not fit was written by something else and is an error, not a guess.
+
+use std::str::FromStr;
+
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use super::StoreError;
+use crate::vocabulary::UnknownWord;
+
+/// A stored id.
+pub(super) fn id(what: &'static str, text: &str) -> Result<Uuid, StoreError> {
+    Uuid::parse_str(text).map_err(|error| StoreError::Stored { what, reason: error.to_string() })
+}
+
+/// A stored moment, ms UTC.
+pub(super) fn moment(what: &'static str, ms: i64) -> Result<Timestamp, StoreError> {
+    Timestamp::from_millisecond(ms).map_err(|error| StoreError::Stored { what, reason: error.to_string() })
+}
+
+/// A stored word of a vocabulary.
+pub(super) fn word<T: FromStr<Err = UnknownWord>>(text: &str) -> Result<T, StoreError> {
+    text.parse().map_err(|error: UnknownWord| StoreError::Stored { what: error.what, reason: error.to_string() })
+}
+
+/// A stored value of any domain type.
+pub(super) fn value<T, E: std::fmt::Display>(what: &'static str, result: Result<T, E>) -> Result<T, StoreError> {
+    result.map_err(|error| StoreError::Stored { what, reason: error.to_string() })
+}
+
+/// A domain value as JSON to be kept.
+pub(super) fn json<T: serde::Serialize>(what: &'static str, value: &T) -> Result<String, StoreError> {
+    serde_json::to_string(value).map_err(|error| StoreError::Stored { what, reason: error.to_string() })
+}

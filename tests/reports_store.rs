@@ -1,0 +1,210 @@
+//! The contract of members, plants and reports in the store: every test runs on SQLite and on PostgreSQL.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+mod support;
+
+use support::members::{decided, joined, member, moment, plant, record, submission, submitted};
+use support::on_both_engines;
+use uuid::Uuid;
+use winterfig::records::words::{Credit, TopKilled};
+use winterfig::records::{ReviewState, Role};
+use winterfig::store::{Amendment, ApiToken, Leaving, ReportFilter, Session, Submitted};
+
+on_both_engines! {
+    async fn a_handle_is_given_once_however_it_is_spelt(database) {
+        let store = database.open().await;
+        let first = joined(&*store, "Fig Grower", Role::Member).await;
+        assert!(!store.join(&member("fig-gröwer", Role::Member), "hash").await.unwrap());
+        let (found, hash) = store.sign_in_facts("fig grower").await.unwrap().unwrap();
+        assert_eq!((found, hash.as_str()), (first, "hash"));
+        assert_eq!(store.sign_in_facts("nobody").await.unwrap(), None);
+    }
+
+    async fn a_session_lives_until_it_is_ended_or_the_passphrase_changes(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let session = |hash: &str| Session {
+            token_hash: hash.to_owned(), member: who.id, started: moment(0), seen: moment(0), ends: moment(100), device: "test".to_owned(),
+        };
+        for hash in ["a", "b", "c"] {
+            store.open_session(&session(hash)).await.unwrap();
+        }
+        store.touch_session("a", moment(50)).await.unwrap();
+        assert_eq!(store.session("a").await.unwrap().unwrap().0.seen, moment(50));
+        store.end_session(who.id, "b").await.unwrap();
+        assert_eq!(store.session("b").await.unwrap(), None);
+        store.set_passphrase(who.id, "new hash", Some("a")).await.unwrap();
+        assert_eq!(store.sessions_of(who.id).await.unwrap().len(), 1);
+        store.drop_sessions_over(moment(100)).await.unwrap();
+        assert_eq!(store.session("a").await.unwrap(), None);
+    }
+
+    async fn the_first_code_makes_one_administrator_once(database) {
+        let store = database.open().await;
+        let (one, two) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "grower two", Role::Member).await);
+        store.offer_first_code("code", moment(0)).await.unwrap();
+        assert!(!store.redeem_first_code("other", one.id).await.unwrap());
+        assert!(store.redeem_first_code("code", one.id).await.unwrap());
+        assert!(!store.redeem_first_code("code", two.id).await.unwrap());
+        store.offer_first_code("again", moment(1)).await.unwrap();
+        assert!(!store.redeem_first_code("again", two.id).await.unwrap());
+        assert_eq!(store.member(one.id).await.unwrap().unwrap().role, Role::Administrator);
+    }
+
+    async fn a_token_works_until_it_is_ended(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let token = ApiToken { id: "t1".to_owned(), member: who.id, name: "logger".to_owned(), scope: "report".to_owned(), made: moment(1) };
+        store.make_token(&token, "hash").await.unwrap();
+        assert_eq!(store.token("hash").await.unwrap().unwrap(), (token.clone(), who.clone()));
+        store.end_token(who.id, "t1").await.unwrap();
+        assert_eq!(store.token("hash").await.unwrap(), None);
+    }
+
+    async fn a_report_comes_back_as_it_was_sent(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let sent = submission(&who, "key", plant(who.id, "celeste"), record(-9.4, TopKilled::Tips));
+        assert_eq!(store.submit(&sent).await.unwrap(), Submitted::Fresh(sent.report));
+        let kept = store.report(sent.report).await.unwrap().unwrap();
+        assert_eq!((kept.plant, kept.record, kept.version, kept.state), (sent.plant.clone(), sent.record.clone(), 1, ReviewState::Waiting));
+        assert_eq!(store.plants_of(who.id).await.unwrap(), [sent.plant]);
+        assert_eq!(store.versions(sent.report).await.unwrap().len(), 1);
+        assert_eq!(store.waiting_count().await.unwrap(), 1);
+    }
+
+    // DUR-10: the same key twice, also at once: one record, the same answer.
+    async fn the_same_key_is_taken_once_even_at_the_same_time(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let mut tasks = tokio::task::JoinSet::new();
+        let garden = plant(who.id, "celeste");
+        for _ in 0..8 {
+            let mut sent = submission(&who, "key", garden.clone(), record(-9.4, TopKilled::Tips));
+            sent.plant.id = winterfig::records::PlantId(Uuid::now_v7());
+            let store = store.clone();
+            tasks.spawn(async move { store.submit(&sent).await.unwrap() });
+        }
+        let answers = tasks.join_all().await;
+        let fresh: Vec<_> = answers.iter().filter(|a| matches!(a, Submitted::Fresh(_))).collect();
+        assert_eq!(fresh.len(), 1);
+        let Submitted::Fresh(id) = fresh[0] else { panic!() };
+        assert!(answers.iter().all(|a| matches!(a, Submitted::Fresh(x) | Submitted::Repeat(x) if x == id)));
+        assert_eq!(store.reports_of(who.id).await.unwrap().len(), 1);
+        let other = submission(&who, "key", plant(who.id, "alma"), record(-3.0, TopKilled::None));
+        assert_eq!(store.submit(&other).await.unwrap(), Submitted::KeyInUse);
+        assert_eq!(store.plants_of(who.id).await.unwrap().len(), 1);
+    }
+
+    // DUR-10: two edits from one version: the second is refused and nothing is overwritten.
+    async fn of_two_changes_from_one_version_the_second_is_refused(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        let change = |top| Amendment {
+            report: report.id, member: who.id, from_version: 1, record: record(-9.4, top), flags: vec![], why: "looked again".to_owned(), at: moment(30),
+        };
+        assert!(store.amend(&change(TopKilled::UpToThird)).await.unwrap());
+        assert!(!store.amend(&change(TopKilled::None)).await.unwrap());
+        let kept = store.report(report.id).await.unwrap().unwrap();
+        assert_eq!((kept.version, kept.record.top), (2, TopKilled::UpToThird));
+        let versions = store.versions(report.id).await.unwrap();
+        assert_eq!(versions.iter().map(|v| v.record.top).collect::<Vec<_>>(), [TopKilled::Tips, TopKilled::UpToThird]);
+    }
+
+    async fn nobody_changes_or_withdraws_the_report_of_another(database) {
+        let store = database.open().await;
+        let (who, other) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "grower two", Role::Member).await);
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        assert!(!store.withdraw(report.id, other.id, moment(30)).await.unwrap());
+        assert!(!store.save_plant(&report.plant, other.id).await.unwrap());
+        assert_eq!(store.report(report.id).await.unwrap().unwrap().state, ReviewState::Waiting);
+    }
+
+    async fn only_accepted_reports_count_and_every_change_of_them_is_counted(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        assert_eq!((store.reports_version().await.unwrap(), store.accepted_reports().await.unwrap().len()), (0, 0));
+        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        assert_eq!(store.reports_version().await.unwrap(), 1);
+        let evidence = store.accepted_reports().await.unwrap();
+        assert_eq!((evidence.len(), evidence[0].coldest.degrees(), evidence[0].years), (1, -9.4, Some(7)));
+        assert!(store.withdraw(report.id, who.id, moment(30)).await.unwrap());
+        assert_eq!((store.reports_version().await.unwrap(), store.accepted_reports().await.unwrap().len()), (2, 0));
+        assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(30))]);
+        assert_eq!(store.decisions(report.id).await.unwrap().len(), 1);
+    }
+
+    async fn a_decision_on_an_older_version_is_refused(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        let change = Amendment {
+            report: report.id, member: who.id, from_version: 1, record: record(-9.0, TopKilled::None), flags: vec![], why: String::new(), at: moment(30),
+        };
+        assert!(store.amend(&change).await.unwrap());
+        let decision = winterfig::records::Decision::new(
+            &report, &steward, ReviewState::Taken, winterfig::records::Reason::Plausible, None, moment(31)).unwrap();
+        assert!(!store.decide(report.id, &decision).await.unwrap());
+    }
+
+    async fn accepted_reports_are_found_by_what_they_say(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        for (cultivar, coldest) in [("celeste", -9.4), ("celeste", -14.0), ("alma", -9.4)] {
+            let report = submitted(&*store, &who, cultivar, record(coldest, TopKilled::Tips)).await;
+            decided(&*store, &report, &steward, ReviewState::Taken).await;
+        }
+        let all = store.accepted(&ReportFilter::default(), 10).await.unwrap();
+        assert_eq!(all.len(), 3);
+        let found = async |filter: ReportFilter| store.accepted(&filter, 10).await.unwrap().len();
+        assert_eq!(found(ReportFilter { cultivar: Some("celeste".to_owned()), ..Default::default() }).await, 2);
+        assert_eq!(found(ReportFilter { coldest_to_c: Some(-10.0), ..Default::default() }).await, 1);
+        assert_eq!(found(ReportFilter { coldest_from_c: Some(-10.0), cultivar: Some("alma".to_owned()), ..Default::default() }).await, 1);
+        assert_eq!(found(ReportFilter { winter: "2024/25".parse().ok(), ..Default::default() }).await, 0);
+        assert_eq!(found(ReportFilter { after: Some(all[0].id), ..Default::default() }).await, 2);
+        assert_eq!(store.accepted(&ReportFilter::default(), 2).await.unwrap().len(), 2);
+    }
+
+    // PRV-02: what is left of a member who goes and lets the records stay cannot be joined to them.
+    async fn a_member_who_leaves_and_lets_records_stay_is_not_to_be_found_in_them(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        let waiting = submitted(&*store, &who, "alma", record(-9.4, TopKilled::Tips)).await;
+        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+        assert_eq!(store.member(who.id).await.unwrap(), None);
+        let kept = store.report(report.id).await.unwrap().unwrap();
+        assert_eq!((kept.reporter, kept.plant.owner, kept.plant.place.words, kept.record.note), (None, None, None, None));
+        assert_eq!(kept.plant.place.point.unwrap().cell(), report.plant.place.point.unwrap().cell());
+        assert_eq!(kept.plant.place.point.unwrap().hundredths(), (4415, -1225));
+        assert!(store.versions(report.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
+        assert_eq!(store.report(waiting.id).await.unwrap().unwrap().state, ReviewState::Withdrawn);
+        assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
+    }
+
+    async fn a_member_who_leaves_and_takes_the_records_along_leaves_nothing_but_their_ids(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        store.erase_member(who.id, Leaving::RemoveRecords, moment(50)).await.unwrap();
+        assert_eq!(store.report(report.id).await.unwrap(), None);
+        assert_eq!(store.plant(report.plant.id).await.unwrap(), None);
+        assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(50))]);
+    }
+
+    async fn a_steward_who_leaves_leaves_their_decisions_without_a_name(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        store.erase_member(steward.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+        assert_eq!(store.decisions(report.id).await.unwrap()[0].steward, None);
+        store.set_credit(who.id, Credit::Unnamed).await.unwrap();
+        assert_eq!(store.members().await.unwrap().iter().map(|m| m.credit).collect::<Vec<_>>(), [Credit::Unnamed]);
+        assert!(store.set_role(who.id, Role::Steward).await.unwrap());
+    }
+}
