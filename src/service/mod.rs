@@ -6,3 +6,5 @@ pub mod question;
 pub mod reasons;
 pub mod recommend;
 pub mod snapshot;
+pub mod spring;
+pub mod spring_answer;
