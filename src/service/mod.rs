@@ -9,3 +9,5 @@ pub mod reasons;
 pub mod recommend;
 pub mod shelter;
 pub mod snapshot;
+pub mod spring;
+pub mod spring_answer;

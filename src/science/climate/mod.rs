@@ -16,6 +16,7 @@ pub mod record;
 pub mod season;
 pub mod site_climate;
 pub mod trend;
+pub mod spring_nights;
 pub mod winter_minimum;
 pub mod winters;
 pub mod zone;
