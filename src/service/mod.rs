@@ -2,7 +2,15 @@
 
 pub mod answer_json;
 pub mod field_errors;
+pub mod fields;
+pub mod limits;
+pub mod members;
+pub mod passphrase;
 pub mod question;
 pub mod reasons;
 pub mod recommend;
+pub mod report;
+pub mod report_form;
+pub mod review;
+pub mod secret;
 pub mod snapshot;
