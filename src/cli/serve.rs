@@ -11,6 +11,7 @@ use super::CliError;
 use crate::clock::SystemClock;
 use crate::service::snapshot::Snapshot;
 use crate::settings::Settings;
+use crate::store::{self, StoreError};
 use crate::web::{self, AppState};
 
 /// Serves until told to stop (SIGTERM or SIGINT).
@@ -21,15 +22,33 @@ pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
 }
 
 async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
-    let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
-    let state = AppState::new(snapshot, Arc::new(SystemClock));
+    let store = store::open(&settings.database).await.map_err(|error| match error {
+        StoreError::Address { .. } => CliError::Input(error.to_string()),
+        other => CliError::Other(
+            anyhow::Error::from(other).context(format!("the database {} cannot be used", shown_address(&settings.database))),
+        ),
+    })?;
+    let facts = store.engine_facts().await.map_err(anyhow::Error::from)?;
+    tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
+    let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
+    snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
+    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;
     out.flush()?;
     tracing::info!(%address, "ready");
     web::server::serve(listener, web::router(state), settings.connections as usize, stop_signal()?).await;
+    store.close().await;
     Ok(())
+}
+
+/// The address without the password that it may hold.
+fn shown_address(address: &str) -> String {
+    match (address.find("://"), address.rfind('@')) {
+        (Some(scheme), Some(at)) if at > scheme => format!("{}://…{}", &address[..scheme], &address[at..]),
+        _ => address.to_owned(),
+    }
 }
 
 fn start_log(settings: &Settings) -> Result<(), CliError> {

@@ -93,7 +93,7 @@ pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Ve
         say("breba_only", "It crops early, on last year's wood only: tips lost are figs lost.".to_owned());
     }
     if let Some(remark) = cultivar.confused_with.first() {
-        say("name_confused", format!("Check the name: {}", lower_first(&remark.why)));
+        say("name_confused", format!("Check the name: {}.", lower_first(remark.why.trim_end_matches('.'))));
     }
     found
 }

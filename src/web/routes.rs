@@ -15,7 +15,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::state::AppState;
-use super::{api, assets, errors, headers, pages};
+use super::{api, assets, errors, headers, health, pages};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -32,12 +32,20 @@ pub(super) fn stands(address: &str) -> bool {
 
 /// The whole service.
 pub fn router(state: AppState) -> Router {
-    let pages = Router::new().route("/preferences", post(pages::preferences::choose)).route("/static/{name}", get(assets::show));
+    let pages = Router::new()
+        .route("/", get(pages::home::show))
+        .route("/shortlist", get(pages::shortlist::show))
+        .route("/health/live", get(health::live))
+        .route("/health/ready", get(health::ready))
+        .route("/metrics", get(health::metrics))
+        .route("/preferences", post(pages::preferences::choose))
+        .route("/static/{name}", get(assets::show));
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
         .layer(PropagateRequestIdLayer::x_request_id())
         .layer(TraceLayer::new_for_http())
+        .layer(from_fn(health::count))
         .layer(from_fn(headers::fix))
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::dress))

@@ -40,7 +40,7 @@ impl TemperatureAxis {
 
     /// Wide enough for nearly every winter of a site and for the damage thresholds of figs.
     pub fn for_site(winter: &WinterMinimum) -> Self {
-        let coldest = winter.quantile(0.005).degrees().clamp(-60.0, -25.0);
+        let coldest = winter.quantile(0.005).degrees().clamp(-60.0, -32.0);
         let warmest = winter.quantile(0.995).degrees().clamp(0.0, 15.0);
         Self::between(Celsius::literal(coldest), Celsius::literal(warmest))
     }

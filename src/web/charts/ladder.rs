@@ -1,0 +1,106 @@
+//! The ladder: along the temperature axis, the damage that half of plants have reached; the bar beneath is the doubt about ground-kill.
+
+use super::axis::{TemperatureAxis, percent};
+use super::winters::Winters;
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::shortlist::Thresholds;
+use crate::units::Celsius;
+use crate::web::frame::Frame;
+
+/// A coloured stretch.
+#[derive(Debug, Clone)]
+pub struct Rung {
+    /// Left end, % of the width.
+    pub x: String,
+    /// Length, % of the width.
+    pub width: String,
+    /// Middle, % of the width.
+    pub middle: String,
+    /// Class of its colour.
+    pub class: &'static str,
+    /// Its words.
+    pub words: &'static str,
+    /// Whether the words fit on a wide screen, and on a narrow one.
+    pub fits_wide: bool,
+    /// See above.
+    pub fits_narrow: bool,
+    /// Whether its words are light on dark.
+    pub dark: bool,
+}
+
+/// The strip of one cultivar.
+#[derive(Debug, Clone)]
+pub struct Ladder {
+    /// From cold to warm.
+    pub rungs: Vec<Rung>,
+    /// Boundaries between rungs, % of the width.
+    pub parts: Vec<String>,
+    /// Ends of the bar of doubt, % of the width.
+    pub doubt: [String; 2],
+    /// The site's marks, % of the width.
+    pub marks: Vec<String>,
+    /// The strip in words.
+    pub description: String,
+}
+
+/// Words and class of a level.
+const fn words(level: DamageLevel) -> (&'static str, &'static str, f64) {
+    // The last number: width of the words in points of a 1000-point strip on a wide screen.
+    match level {
+        DamageLevel::Unharmed => ("unharmed", "unharmed", 8.0),
+        DamageLevel::Tips => ("tips", "tips lost", 7.5),
+        DamageLevel::Wood => ("wood", "wood lost", 8.5),
+        DamageLevel::ToGround => ("to_ground", "to the ground", 11.5),
+        DamageLevel::Dead => ("dead", "dead", 5.0),
+    }
+}
+
+/// How much wider words are, relative to the strip, on a phone.
+const NARROW: f64 = 2.45;
+
+impl Ladder {
+    /// Draws the thresholds of a cultivar.
+    pub fn new(thresholds: &Thresholds, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> Self {
+        Self::with_marks(thresholds, axis, winters.marks.iter().map(|m| m.x.clone()).collect(), frame)
+    }
+
+    /// Draws the thresholds with the given marks.
+    pub fn with_marks(thresholds: &Thresholds, axis: TemperatureAxis, marks: Vec<String>, frame: &Frame) -> Self {
+        let [tips, wood, ground, dead] = thresholds.t50;
+        let edge = |t: Celsius| axis.place(t);
+        // From cold to warm; thresholds are ordered, but mulch can put death beyond the axis.
+        let edges = [0.0, edge(dead.min(ground)), edge(ground), edge(wood), edge(tips), 100.0];
+        let levels = [DamageLevel::Dead, DamageLevel::ToGround, DamageLevel::Wood, DamageLevel::Tips, DamageLevel::Unharmed];
+        let rungs = levels
+            .into_iter()
+            .zip(edges.windows(2))
+            .filter_map(|(level, ends)| match ends {
+                &[from, to] if to - from > 0.05 => {
+                    let (class, words, needs) = words(level);
+                    let width = to - from;
+                    Some(Rung {
+                        x: percent(from),
+                        width: percent(width),
+                        middle: percent(from + 0.5 * width),
+                        class,
+                        words,
+                        fits_wide: width >= needs,
+                        fits_narrow: width >= needs * NARROW,
+                        dark: matches!(level, DamageLevel::ToGround | DamageLevel::Dead),
+                    })
+                }
+                _ => None,
+            })
+            .collect();
+        let parts = [dead, ground, wood, tips].into_iter().map(edge).filter(|x| (0.05..99.95).contains(x)).map(percent).collect();
+        let doubt = thresholds.to_ground_interval;
+        let description = format!(
+            "Half of plants lose their tips at {}, wood at {}, and are killed to the ground at {} (90 % range {}).",
+            frame.temperature(tips),
+            frame.temperature(wood),
+            frame.temperature(ground),
+            frame.range(doubt)
+        );
+        Self { rungs, parts, doubt: [axis.x(doubt.low), axis.x(doubt.high)], marks, description }
+    }
+}

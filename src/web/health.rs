@@ -1,0 +1,66 @@
+//! For operators: whether the process lives, whether it can serve, and counts of what it served.
+
+use std::sync::LazyLock;
+use std::time::Instant;
+
+use axum::Json;
+use axum::extract::{MatchedPath, Request, State};
+use axum::http::StatusCode;
+use axum::middleware::Next;
+use axum::response::Response;
+use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
+use serde::Serialize;
+
+use super::state::AppState;
+
+/// The one recorder of the process; counting begins at the first request.
+static RECORDER: LazyLock<Option<PrometheusHandle>> = LazyLock::new(|| {
+    PrometheusBuilder::new().install_recorder().inspect_err(|error| tracing::warn!(%error, "requests are not counted")).ok()
+});
+
+/// What `/health/ready` says.
+#[derive(Serialize)]
+pub struct Ready {
+    ready: bool,
+    database: &'static str,
+    model_version: String,
+    model_reports: usize,
+}
+
+/// `GET /health/live`: the process answers.
+pub async fn live() -> &'static str {
+    "alive\n"
+}
+
+/// `GET /health/ready`: the database answers too; 503 where it does not.
+pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
+    let answer = state.store.answers().await;
+    if let Err(error) = &answer {
+        tracing::error!(%error, "the database does not answer");
+    }
+    let snapshot = state.snapshot();
+    let body = Ready {
+        ready: answer.is_ok(),
+        database: if answer.is_ok() { "answers" } else { "does not answer" },
+        model_version: snapshot.model.version.clone(),
+        model_reports: snapshot.model.reports,
+    };
+    (if answer.is_ok() { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE }, Json(body))
+}
+
+/// `GET /metrics`, in the Prometheus text format.
+pub async fn metrics() -> String {
+    RECORDER.as_ref().map(PrometheusHandle::render).unwrap_or_default()
+}
+
+/// Middleware: counts requests by route (never by raw address) and status, and the time they take.
+pub async fn count(request: Request, next: Next) -> Response {
+    let _ = &*RECORDER;
+    let route = request.extensions().get::<MatchedPath>().map_or_else(|| "none".to_owned(), |path| path.as_str().to_owned());
+    let begun = Instant::now();
+    let response = next.run(request).await;
+    let status = response.status().as_u16().to_string();
+    metrics::counter!("http_requests_total", "route" => route.clone(), "status" => status).increment(1);
+    metrics::histogram!("http_request_seconds", "route" => route).record(begun.elapsed().as_secs_f64());
+    response
+}
