@@ -6,6 +6,7 @@ pub mod chances;
 pub mod exposure;
 pub mod fit;
 mod forecast;
+pub mod hardening;
 mod hyperparameters;
 pub mod level;
 pub mod observation;
