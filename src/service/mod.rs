@@ -1,6 +1,7 @@
 //! One file per use case that pages, JSON and commands share.
 
 pub mod answer_json;
+pub mod climate;
 pub mod field_errors;
 pub mod question;
 pub mod reasons;

@@ -161,7 +161,7 @@ impl SiteClimate {
     fn find_doubts(&self) -> Vec<String> {
         let mut doubts = Vec::new();
         let n = self.yearly_minimum.winters_used;
-        if n < super::extremes::FEWEST_FOR_GEV {
+        if (super::extremes::FEWEST..super::extremes::FEWEST_FOR_GEV).contains(&n) {
             doubts.push(format!("only {n} usable winters: levels beyond about {n} years are extrapolated"));
         }
         if self.hemisphere_from == "assumed" {
@@ -174,7 +174,11 @@ impl SiteClimate {
             doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
         }
         if let Some(now) = self.yearly_minimum.trend.as_ref().and_then(|trend| trend.as_of_now) {
-            doubts.push(format!("winters have been changing: as of {} one in ten falls below {:.1} °C", now.winter, now.ten_year_level_c));
+            doubts.push(format!(
+                "winters have been changing: as of {} one in ten falls below {:.1}",
+                now.winter,
+                Celsius::literal(now.ten_year_level_c)
+            ));
         }
         doubts
     }
@@ -204,7 +208,8 @@ fn class_equivalent(
 ) -> Option<ClassEquivalent> {
     let nights = equivalent::by_winter(record, means, hemisphere, winters, class);
     let equivalents: Vec<(i16, Celsius)> = nights.iter().map(|(label, _, equivalent)| (*label, *equivalent)).collect();
-    let extremes = Extremes::of(&equivalents)?;
+    // Intervals and trend are shown for the middle class only.
+    let extremes = if class.index() == MIDDLE { Extremes::of(&equivalents)? } else { Extremes::in_brief(&equivalents)? };
     let mut other_night = 0;
     let mut shift = 0.0;
     for (label, night, equivalent) in &nights {
