@@ -127,6 +127,11 @@ impl Snapshot {
         Ok(answer)
     }
 
+    /// What is believed of the cultivar with this slug.
+    pub fn standing(&self, slug: &str) -> Option<&Standing> {
+        self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug).and_then(|place| self.standings.get(place))
+    }
+
     /// Priors alone, for the shipped catalogue: for commands that need no server.
     pub fn from_seed() -> Result<Self, SnapshotError> {
         Self::from_priors(Catalogue::embedded()?)
