@@ -6,6 +6,7 @@
 
 pub mod crop;
 pub mod heat;
+pub mod heat_of_record;
 pub mod priors;
 
 pub use crop::{CropChances, FruitTraits, crop_chances};
