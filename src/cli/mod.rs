@@ -4,6 +4,7 @@
 
 mod cold_night;
 mod json_file;
+mod climate;
 mod openapi;
 mod serve;
 mod shelter;
@@ -45,6 +46,8 @@ enum Command {
     Serve(crate::settings::Settings),
     /// Rank every fig for a place, without a server
     Shortlist(Box<shortlist::Args>),
+    /// What a daily record says of a site: winters, extremes, frost, heat, chill
+    Climate(Box<climate::Args>),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
     /// What to carry in or cover tonight, and in which order
@@ -67,6 +70,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
+        Command::Climate(args) => climate::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),

@@ -1,6 +1,7 @@
 //! One file per use case that pages, JSON and commands share.
 
 pub mod answer_json;
+pub mod climate;
 pub mod field_errors;
 pub mod fields;
 pub mod json_input;
@@ -8,6 +9,7 @@ pub mod limits;
 pub mod members;
 pub mod passphrase;
 pub mod plan_night;
+pub mod own_record;
 pub mod question;
 pub mod reasons;
 pub mod recommend;

@@ -11,6 +11,7 @@ pub mod cutting_back;
 pub mod first_ripe;
 pub mod heat;
 pub mod kaplan_meier;
+pub mod heat_of_record;
 pub mod priors;
 pub mod return_to_crop;
 pub mod shown;
