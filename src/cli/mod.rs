@@ -3,6 +3,7 @@
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
 mod cold_night;
+mod fit;
 mod json_file;
 mod climate;
 mod openapi;
@@ -48,6 +49,8 @@ enum Command {
     Shortlist(Box<shortlist::Args>),
     /// What a daily record says of a site: winters, extremes, frost, heat, chill
     Climate(Box<climate::Args>),
+    /// Learn hardiness from a file of winter reports
+    Fit(fit::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
     /// What to carry in or cover tonight, and in which order
@@ -71,6 +74,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Serve(settings) => serve::run(settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
         Command::Climate(args) => climate::run(&args, out),
+        Command::Fit(args) => fit::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
