@@ -5,6 +5,7 @@
 pub mod advice;
 pub mod cultivar;
 pub mod names;
+pub mod night_prior_table;
 pub mod prior_table;
 pub mod provenance;
 pub mod seed;
