@@ -23,7 +23,7 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/cultivars", "/method"];
+const PAGES: &[&str] = &["/", "/cultivars", "/method", "/spring", "/advice"];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -37,6 +37,8 @@ pub fn router(state: AppState) -> Router {
         .route("/shortlist", get(pages::shortlist::show))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
+        .route("/spring", get(pages::spring::show))
+        .route("/advice", get(pages::advice::show))
         .route("/method", get(pages::method::show))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))

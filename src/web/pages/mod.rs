@@ -1,5 +1,6 @@
 //! Pages: one file each, with its template struct, handler, view model and tests.
 
+pub mod advice;
 pub mod cultivar;
 pub mod cultivars;
 pub mod home;
@@ -7,3 +8,5 @@ pub mod method;
 pub mod preferences;
 pub mod shortlist;
 pub mod site_form;
+pub mod spring;
+pub mod spring_words;
