@@ -1,10 +1,12 @@
 //! One file per use case that pages, JSON and commands share.
 
 pub mod answer_json;
+pub mod expectation;
 pub mod field_errors;
 pub mod fields;
 pub mod limits;
 pub mod members;
+pub mod mine;
 pub mod passphrase;
 pub mod question;
 pub mod reasons;

@@ -1,6 +1,12 @@
 //! Pages: one file each, with its template struct, handler, view model and tests.
 
+pub mod account;
+pub mod garden;
 pub mod home;
 pub mod preferences;
+pub mod report;
+pub mod report_new;
+pub mod report_view;
+pub mod review;
 pub mod shortlist;
 pub mod site_form;
