@@ -4,6 +4,7 @@
 
 pub mod cultivar;
 pub mod names;
+pub mod night_prior_table;
 pub mod prior_table;
 pub mod provenance;
 pub mod seed;

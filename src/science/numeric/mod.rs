@@ -2,6 +2,8 @@
 
 mod gaussian;
 mod logistic_normal;
+pub mod quantile;
+pub mod simplex;
 mod table;
 
 pub use gaussian::{Gaussian, standard_normal_cdf, standard_normal_pdf};

@@ -17,11 +17,13 @@ vocabulary! {
     }
 }
 
-/// Below this difference two chances count as equal, and the next measure decides: it is far below what anyone could observe.
-const TIE: f64 = 1e-9;
+/// Grain of a comparison, far below what anyone could observe. Values are laid on a grid of it rather than compared with a tolerance,
+/// since "nearly equal" is not transitive and would let the order of the input through.
+const GRAIN: f64 = 1e-9;
 
 fn better(a: f64, b: f64) -> Ordering {
-    if (a - b).abs() <= TIE { Ordering::Equal } else { b.total_cmp(&a) }
+    let on_grid = |x: f64| (x / GRAIN).round() as i64;
+    on_grid(b).cmp(&on_grid(a))
 }
 
 /// The rows, best first; equal ones by the other measures, then by key.

@@ -56,6 +56,25 @@ pub struct Row<K> {
     pub thresholds: Thresholds,
 }
 
+impl Thresholds {
+    /// For a belief about a plant as it stands (age and pot in it) under an exposure: E = a·T + b turned round to T.
+    pub fn outside(exposure: &Exposure, planted: &HardinessBelief, scale: &DamageScale) -> Self {
+        let outside = |equivalent: f64, gain: f64| Celsius::literal((equivalent - exposure.offset.mean - gain) / exposure.share);
+        let h = planted.mean().degrees();
+        let at = |level, gain| outside(h + scale.offset_k(level).unwrap_or(0.0), gain);
+        let doubt = planted.interval_90();
+        Self {
+            t50: [
+                at(DamageLevel::Tips, 0.0),
+                at(DamageLevel::Wood, 0.0),
+                at(DamageLevel::ToGround, 0.0),
+                at(DamageLevel::Dead, exposure.base_gain.mean),
+            ],
+            to_ground_interval: Interval { low: outside(doubt.low.degrees(), 0.0), high: outside(doubt.high.degrees(), 0.0) },
+        }
+    }
+}
+
 impl<K> Row<K> {
     /// Chance of a winter with nothing worse than tips lost.
     pub fn keeps_wood(&self) -> f64 {
@@ -126,20 +145,7 @@ impl SitePicture {
 
     /// Where damage begins here, as outside air temperature.
     pub fn thresholds(&self, belief: &HardinessBelief) -> Thresholds {
-        let outside = |equivalent: f64, gain: f64| Celsius::literal((equivalent - self.exposure.offset.mean - gain) / self.exposure.share);
-        let planted = belief.shifted(self.planting);
-        let h = planted.mean().degrees();
-        let at = |level, gain| outside(h + self.scale.offset_k(level).unwrap_or(0.0), gain);
-        let doubt = planted.interval_90();
-        Thresholds {
-            t50: [
-                at(DamageLevel::Tips, 0.0),
-                at(DamageLevel::Wood, 0.0),
-                at(DamageLevel::ToGround, 0.0),
-                at(DamageLevel::Dead, self.exposure.base_gain.mean),
-            ],
-            to_ground_interval: Interval { low: outside(doubt.low.degrees(), 0.0), high: outside(doubt.high.degrees(), 0.0) },
-        }
+        Thresholds::outside(&self.exposure, &belief.shifted(self.planting), &self.scale)
     }
 
     /// 90 % range of the share of years with ripe figs: what is not known of the cultivar's hardiness, its heat need and whether it

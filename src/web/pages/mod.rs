@@ -1,8 +1,11 @@
 //! Pages: one file each, with its template struct, handler, view model and tests.
 
 pub mod account;
+pub mod cultivar;
+pub mod cultivars;
 pub mod garden;
 pub mod home;
+pub mod method;
 pub mod preferences;
 pub mod report;
 pub mod report_new;

@@ -1,0 +1,181 @@
+//! Winter chill from hourly temperatures: hours, Utah units, and portions of the Dynamic model.
+//!
+//! Chill hours: each hour of 0 ≤ T ≤ 7.2 °C counts one (Bennett 1949; Weinberger 1950); counting all below 7.2 °C instead gives up to half as
+//! many again, so the variant is named. Dynamic model: Fishman, Erez & Couvillon (1987), J. Theor. Biol. 124, 473–483; Erez et al. (1990);
+//! constants as in general use, with 273 and not 273.15 as part of the definition. Chill tells when dormancy ends, not how hardy a plant is.
+//!
+//! Season: 1 November 0 h to the last hour of February (south: 1 May to the end of August), the model started empty.
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::frost::Quantiles;
+use super::hourly::{DayCurve, Daylight};
+use super::record::DailyRecord;
+use super::winters::Hemisphere;
+
+/// Band of the chill hour, °C.
+const CHILL_BAND_C: std::ops::RangeInclusive<f64> = 0.0..=7.2;
+/// Latitude taken where none is known, degrees: middle of the temperate zone, shown as assumed.
+pub const ASSUMED_LATITUDE_DEG: f64 = 45.0;
+/// Days without both temperatures in a season that is used; they are passed over.
+const MISSING_ALLOWED: usize = 5;
+
+/// State of the Dynamic model.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct DynamicModel {
+    intermediate: f64,
+    /// Portions so far.
+    pub portions: f64,
+    last_conversion: f64,
+}
+
+impl DynamicModel {
+    const E0: f64 = 4153.5;
+    const E1: f64 = 12_888.8;
+    const A0: f64 = 139_500.0;
+    const A1: f64 = 2.567e18;
+    const SLOPE: f64 = 1.6;
+    const TM: f64 = 277.0;
+    const ZERO_C: f64 = 273.0;
+
+    /// Passes an hour at this temperature, °C.
+    pub fn pass(&mut self, temperature_c: f64) {
+        let kelvin = temperature_c + Self::ZERO_C;
+        let level = Self::A0 / Self::A1 * ((Self::E1 - Self::E0) / kelvin).exp();
+        let rate = Self::A1 * (-Self::E1 / kelvin).exp();
+        let sigmoid = (Self::SLOPE * Self::TM * (kelvin - Self::TM) / kelvin).exp();
+        // What reached 1 by the end of the last hour is turned into a portion now, and what was turned is no longer there.
+        let mut start = self.intermediate;
+        if start >= 1.0 {
+            self.portions += start * self.last_conversion;
+            start -= start * self.last_conversion;
+        }
+        self.intermediate = level - (level - start) * (-rate).exp();
+        self.last_conversion = sigmoid / (1.0 + sigmoid);
+    }
+}
+
+/// Chill hours of the band 0 to 7.2 °C.
+pub fn is_chill_hour(temperature_c: f64) -> bool {
+    CHILL_BAND_C.contains(&temperature_c)
+}
+
+/// Utah units of an hour (Richardson, Seeley & Walker 1974, HortScience 9, 331–332).
+pub fn utah_unit(temperature_c: f64) -> f64 {
+    match temperature_c {
+        t if t <= 1.4 => 0.0,
+        t if t <= 2.4 => 0.5,
+        t if t <= 9.1 => 1.0,
+        t if t <= 12.4 => 0.5,
+        t if t <= 15.9 => 0.0,
+        t if t <= 18.0 => -0.5,
+        _ => -1.0,
+    }
+}
+
+/// Chill of one season.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SeasonChill {
+    /// Label of its winter.
+    pub winter: i16,
+    /// Hours of 0 to 7.2 °C.
+    pub hours: f64,
+    /// Hours at or below 7.2 °C.
+    pub hours_below: f64,
+    /// Utah units.
+    pub utah: f64,
+    /// Portions.
+    pub portions: f64,
+}
+
+/// A record's chill.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Chill {
+    /// Mean over seasons, hours of 0 to 7.2 °C.
+    pub hours: f64,
+    /// Mean over seasons, portions.
+    pub portions: f64,
+    /// Portions at 10, 50 and 90 %.
+    pub portions_quantiles: Quantiles<f64>,
+    /// Mean over seasons, Utah units.
+    pub utah: f64,
+    /// Seasons used.
+    pub seasons: usize,
+    /// What counts as a chill hour.
+    pub hours_method: &'static str,
+    /// Latitude that the length of the day is taken from, degrees.
+    pub latitude_deg: f64,
+    /// Whether that latitude is assumed.
+    pub latitude_assumed: bool,
+}
+
+impl Chill {
+    /// Means over the seasons that the record covers; `None` without one.
+    pub fn of(record: &DailyRecord, hemisphere: Hemisphere) -> Option<Self> {
+        let latitude_deg = record.file.latitude_deg.unwrap_or(match hemisphere {
+            Hemisphere::North => ASSUMED_LATITUDE_DEG,
+            Hemisphere::South => -ASSUMED_LATITUDE_DEG,
+        });
+        let seasons = seasons(record, hemisphere, latitude_deg);
+        let mean = |of: fn(&SeasonChill) -> f64| seasons.iter().map(of).sum::<f64>() / seasons.len() as f64;
+        Some(Self {
+            portions_quantiles: Quantiles::of(seasons.iter().map(|s| s.portions))?,
+            hours: mean(|s| s.hours),
+            portions: mean(|s| s.portions),
+            utah: mean(|s| s.utah),
+            seasons: seasons.len(),
+            hours_method: "0 to 7.2 °C",
+            latitude_deg,
+            latitude_assumed: record.file.latitude_deg.is_none(),
+        })
+    }
+}
+
+/// Chill of every season that the record covers.
+pub fn seasons(record: &DailyRecord, hemisphere: Hemisphere, latitude_deg: f64) -> Vec<SeasonChill> {
+    let light: Vec<Daylight> = (1..=366).map(|day| Daylight::of(latitude_deg, day)).collect();
+    let labels = hemisphere.label(record.file.first)..=hemisphere.label(record.file.last);
+    labels.filter_map(|winter| one_season(record, hemisphere, winter, &light)).collect()
+}
+
+fn one_season(record: &DailyRecord, hemisphere: Hemisphere, winter: i16, light: &[Daylight]) -> Option<SeasonChill> {
+    let (first, last) = match hemisphere {
+        Hemisphere::North => (Date::new(winter.checked_sub(1)?, 11, 1).ok()?, Date::new(winter, 3, 1).ok()?.yesterday().ok()?),
+        Hemisphere::South => (Date::new(winter, 5, 1).ok()?, Date::new(winter, 8, 31).ok()?),
+    };
+    if !record.covers(first, last) {
+        return None;
+    }
+    let start = record.index_of(first)?;
+    let days = record.as_slice();
+    // With the day before and the day after, where the record has them.
+    let curve = |index: Option<usize>| {
+        let index = index?;
+        let day = days.get(index)?;
+        let date = super::record::calendar::after(record.file.first, index)?;
+        let light = light.get(usize::try_from(date.day_of_year()).ok()? - 1)?;
+        Some(DayCurve { minimum_c: day.minimum?.degrees(), maximum_c: day.maximum?.degrees(), light: *light })
+    };
+    let mut season = SeasonChill { winter, hours: 0.0, hours_below: 0.0, utah: 0.0, portions: 0.0 };
+    let mut model = DynamicModel::default();
+    let mut missing = 0;
+    let end = record.index_of(last)?;
+    let (mut before, mut today) = (curve(start.checked_sub(1)), curve(Some(start)));
+    for index in start..=end {
+        let after = curve(Some(index + 1));
+        if let Some(now) = &today {
+            for temperature in now.hours(before.as_ref(), after.as_ref()) {
+                season.hours += f64::from(u8::from(is_chill_hour(temperature)));
+                season.hours_below += f64::from(u8::from(temperature <= *CHILL_BAND_C.end()));
+                season.utah += utah_unit(temperature);
+                model.pass(temperature);
+            }
+        } else {
+            missing += 1;
+        }
+        (before, today) = (today, after);
+    }
+    season.portions = model.portions;
+    (missing <= MISSING_ALLOWED).then_some(season)
+}

@@ -1,0 +1,178 @@
+//! The equivalent midwinter minimum of each winter of a record: the lowest value of (minimum − hardiness short of full) over its freezing
+//! nights, so that a −4 °C night in leaf in October can outrank a −12 °C night in January.
+//!
+//! Only nights below 0 °C count, since nothing freezes above. Hardening runs from 1 October (south: 1 April) on daily means; before that day
+//! plants count as in growth. Gaps in the means are bridged by a straight line. The state at dawn is that left by the day before.
+
+use jiff::civil::Date;
+
+use super::record::DailyRecord;
+use super::winters::{Hemisphere, Winter};
+use crate::science::cultivar::HardinessClass;
+use crate::science::hardiness::hardening::HardeningModel;
+use crate::units::{Celsius, TemperatureDelta};
+
+/// Nights at or above this do no freeze harm, °C.
+const FREEZING_C: f64 = 0.0;
+/// Days without a mean that are bridged.
+const LONGEST_BRIDGE: usize = 15;
+
+/// One day of a winter as a plant meets it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PlantDay {
+    /// The day.
+    pub date: Date,
+    /// Its minimum, where measured.
+    pub minimum: Option<Celsius>,
+    /// Hardiness at dawn.
+    pub hardiness: Celsius,
+    /// Hardiness short of full at dawn.
+    pub deficit: TemperatureDelta,
+}
+
+impl PlantDay {
+    /// The midwinter temperature that would do as much harm; `None` without frost.
+    pub fn equivalent(&self) -> Option<Celsius> {
+        let minimum = self.minimum.filter(|minimum| minimum.degrees() < FREEZING_C)?;
+        Some(minimum - self.deficit)
+    }
+}
+
+/// Daily means of a record, short gaps bridged; `None` where a long gap leaves them unknown.
+#[derive(Debug, Clone)]
+pub struct DailyMeans(Vec<Option<f64>>);
+
+impl DailyMeans {
+    /// Of a record.
+    pub fn of(record: &DailyRecord) -> Self {
+        let mut means: Vec<Option<f64>> = record.as_slice().iter().map(super::record::Day::mean_c).collect();
+        let mut last: Option<usize> = None;
+        for index in 0..means.len() {
+            let Some(here) = means[index] else { continue };
+            if let Some((from, there)) = last.and_then(|from| Some((from, means[from]?)))
+                && index - from - 1 <= LONGEST_BRIDGE
+            {
+                for (step, gap) in means[from + 1..index].iter_mut().enumerate() {
+                    *gap = Some(there + (here - there) * (step + 1) as f64 / (index - from) as f64);
+                }
+            }
+            last = Some(index);
+        }
+        Self(means)
+    }
+}
+
+/// The days of one winter for a fig of one hardiness class; `None` where the daily means do not carry that far.
+pub fn course(
+    record: &DailyRecord,
+    means: &DailyMeans,
+    hemisphere: Hemisphere,
+    label: i16,
+    class: HardinessClass,
+) -> Option<Vec<PlantDay>> {
+    let (first, last) = hemisphere.winter(label)?;
+    let start = match hemisphere {
+        Hemisphere::North => Date::new(label.checked_sub(1)?, 10, 1),
+        Hemisphere::South => Date::new(label, 4, 1),
+    }
+    .ok()?;
+    let model = HardeningModel::fig(class);
+    let growing = TemperatureDelta::literal(model.range_k());
+    let (from, start) = (record.index_of(first)?, record.index_of(start)?);
+    let to = record.index_of(last)?;
+    let mut plant = model.start();
+    let mut date = Some(first);
+    record.as_slice()[from..=to]
+        .iter()
+        .zip(from..)
+        .map(|(day, index)| {
+            let today = date?;
+            date = today.tomorrow().ok();
+            let (hardiness, deficit) =
+                if index < start { (Celsius::literal(model.tender_c), growing) } else { (plant.hardiness(), plant.deficit()) };
+            if index >= start {
+                plant.pass(means.0[index]?);
+            }
+            Some(PlantDay { date: today, minimum: day.minimum, hardiness, deficit })
+        })
+        .collect()
+}
+
+/// The night that set a winter: where the equivalent is lowest; without any frost the coldest night as it was.
+pub fn hardest_night(course: &[PlantDay]) -> Option<(PlantDay, Celsius)> {
+    let frost = course.iter().filter_map(|day| Some((*day, day.equivalent()?)));
+    let coldest = |a: &(PlantDay, Celsius), b: &(PlantDay, Celsius)| a.1.degrees().total_cmp(&b.1.degrees());
+    frost.min_by(coldest).or_else(|| course.iter().filter_map(|day| Some((*day, day.minimum?))).min_by(coldest))
+}
+
+/// Equivalent minimum of every used winter, by label, for one class.
+pub fn by_winter(
+    record: &DailyRecord,
+    means: &DailyMeans,
+    hemisphere: Hemisphere,
+    winters: &[Winter],
+    class: HardinessClass,
+) -> Vec<(i16, PlantDay, Celsius)> {
+    winters
+        .iter()
+        .filter(|winter| winter.used)
+        .filter_map(|winter| {
+            let course = course(record, means, hemisphere, winter.winter, class)?;
+            let (night, equivalent) = hardest_night(&course)?;
+            Some((winter.winter, night, equivalent))
+        })
+        .collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::climate::record::Day;
+
+    /// A simulated winter year from 1 July: a cosine of 10 ± 12 °C in the mean, minimum 5 K below.
+    fn record(spoil: impl Fn(&mut Vec<Day>)) -> DailyRecord {
+        let mut days: Vec<Day> = (0..365)
+            .map(|i| {
+                let mean = 10.0 + 12.0 * (std::f64::consts::TAU * (f64::from(i) - 15.0) / 365.0).cos();
+                Day { minimum: Some(Celsius::literal(mean - 5.0)), maximum: Some(Celsius::literal(mean + 5.0)) }
+            })
+            .collect();
+        spoil(&mut days);
+        DailyRecord::of_days(Date::constant(1989, 7, 1), days, Some(45.0)).unwrap()
+    }
+
+    fn hardest(record: &DailyRecord) -> (PlantDay, Celsius) {
+        let class = HardinessClass::new(3).unwrap();
+        hardest_night(&course(record, &DailyMeans::of(record), Hemisphere::North, 1990, class).unwrap()).unwrap()
+    }
+
+    #[test]
+    fn a_freeze_in_leaf_outranks_a_deeper_one_in_midwinter() {
+        let october = 100;
+        let january = 200;
+        let record = record(|days| {
+            days[october].minimum = Some(Celsius::literal(-4.0));
+            days[january].minimum = Some(Celsius::literal(-12.0));
+        });
+        let (night, equivalent) = hardest(&record);
+        assert_eq!(night.date, Date::constant(1989, 10, 9));
+        assert!(equivalent < Celsius::literal(-12.0), "{equivalent:.1}");
+    }
+
+    #[test]
+    fn in_a_steady_cold_winter_the_equivalent_is_the_minimum_itself_nearly() {
+        let (night, equivalent) = hardest(&record(|days| days[210].minimum = Some(Celsius::literal(-16.0))));
+        assert_eq!(night.date, Date::constant(1990, 1, 27));
+        assert!((equivalent - Celsius::literal(-16.0)).abs().kelvin() < 1.0, "{equivalent:.2}");
+    }
+
+    #[test]
+    fn long_gaps_leave_the_winter_without_an_answer_and_short_ones_are_bridged() {
+        let class = HardinessClass::new(3).unwrap();
+        for (gap, known) in [(15, true), (16, false)] {
+            let record = record(|days| days[180..180 + gap].iter_mut().for_each(|day| day.maximum = None));
+            let found = course(&record, &DailyMeans::of(&record), Hemisphere::North, 1990, class);
+            assert_eq!(found.is_some(), known, "{gap}");
+        }
+    }
+}

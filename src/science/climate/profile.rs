@@ -1,0 +1,126 @@
+//! Profile-likelihood intervals: the values that the data do not argue against, whatever the other parameters.
+//!
+//! The interval of a quantity holds every value whose profile deviance 2(ℓ_max − ℓ_profile) is at most χ²₁(95 %) = 3.8415. It is not forced to
+//! be symmetric, which matters for long return periods (Coles 2001, sections 2.6.6 and 3.3.4). `None` where the deviance never reaches the
+//! limit within a hundred standard errors: the data then do not bound that side.
+
+use super::gev::{Gev, GevFit};
+use crate::science::numeric::simplex::{OUTSIDE, minimise};
+use crate::units::Interval;
+
+/// 95 % point of χ² with one degree of freedom.
+pub const CHI_SQUARED_95: f64 = 3.841_458_820_694_124;
+/// Deviance accuracy asked of an end.
+const DEVIANCE_TOLERANCE: f64 = 1e-4;
+/// Steps outward before a side counts as unbounded; each is half as long again as the last.
+const MAX_STEPS: usize = 14;
+
+/// Interval of the level exceeded with probability 1/`years` in a year, in the units of the sample.
+pub fn return_level(fit: &GevFit, sample: &[f64], years: f64) -> Interval<Option<f64>> {
+    let p = 1.0 - 1.0 / years;
+    let at = |level: f64, scale: f64, shape: f64| Gev { location: level - scale * Gev::reduced(shape, p), scale, shape };
+    let nllh = |level: f64, q: &[f64]| at(level, q[0].exp(), q[1]).nllh(sample.iter().copied());
+    let free = [fit.gev.scale.ln(), fit.gev.shape];
+    ends(fit.gev.quantile(p), 0.3 * fit.gev.scale, (&free, 0), fit.nllh, nllh)
+}
+
+/// Interval of the shape.
+pub fn shape(fit: &GevFit, sample: &[f64]) -> Interval<Option<f64>> {
+    let nllh = |shape: f64, q: &[f64]| Gev { location: q[0], scale: q[1].exp(), shape }.nllh(sample.iter().copied());
+    ends(fit.gev.shape, 0.05, (&[fit.gev.location, fit.gev.scale.ln()], 1), fit.nllh, nllh)
+}
+
+/// Both ends for one quantity, `nllh(value, free parameters)` being the negative log likelihood; with the free parameters comes the place of
+/// the logarithm of the scale among them.
+fn ends(
+    estimate: f64,
+    step: f64,
+    (free, log_scale): (&[f64; 2], usize),
+    best: f64,
+    nllh: impl Fn(f64, &[f64]) -> f64,
+) -> Interval<Option<f64>> {
+    let side = |sign: f64| {
+        // Each profile point starts from the free parameters of the last; where those are infeasible the scale is widened until they are.
+        let mut warm = free.to_vec();
+        let mut deviance = |value: f64| {
+            let mut start = warm.clone();
+            for _ in 0..40 {
+                if nllh(value, &start) < OUTSIDE {
+                    break;
+                }
+                start[log_scale] += 0.15;
+            }
+            let found = minimise(|q| nllh(value, q), &start, &[0.1, 0.1])?;
+            warm.clone_from(&found.at);
+            Some(2.0 * (found.value - best))
+        };
+        let (mut inner, mut inner_dev) = (estimate, 0.0);
+        let mut length = step;
+        for _ in 0..MAX_STEPS {
+            let outer = inner + sign * length;
+            let outer_dev = deviance(outer)?;
+            if outer_dev >= CHI_SQUARED_95 {
+                return root(&mut deviance, (inner, inner_dev), (outer, outer_dev));
+            }
+            (inner, inner_dev) = (outer, outer_dev);
+            length *= 1.5;
+        }
+        None
+    };
+    Interval { low: side(-1.0), high: side(1.0) }
+}
+
+/// The crossing of the limit between two points, by the secant rule kept within its bracket (Illinois).
+fn root(deviance: &mut impl FnMut(f64) -> Option<f64>, inner: (f64, f64), outer: (f64, f64)) -> Option<f64> {
+    let (mut a, mut fa) = (inner.0, inner.1 - CHI_SQUARED_95);
+    let (mut b, mut fb) = (outer.0, outer.1 - CHI_SQUARED_95);
+    for _ in 0..60 {
+        let middle = if (fb - fa).abs() > 1e-12 { (a * fb - b * fa) / (fb - fa) } else { f64::midpoint(a, b) };
+        let value = deviance(middle)? - CHI_SQUARED_95;
+        if value.abs() < DEVIANCE_TOLERANCE || (b - a).abs() < 1e-9 {
+            return Some(middle);
+        }
+        if (value > 0.0) == (fb > 0.0) {
+            (b, fb) = (middle, value);
+            fa *= 0.5;
+        } else {
+            (a, fa) = (middle, value);
+            fb *= 0.5;
+        }
+    }
+    Some(f64::midpoint(a, b))
+}
+
+/// Interval of the level of a normal sample exceeded with probability 1/`years`: the profile over the spread has a closed form,
+/// nσ² − zσ Σd − Σd² = 0 with d = x − level.
+pub fn normal_level(sample: &[f64], z: f64) -> Option<(f64, Interval<f64>)> {
+    let n = sample.len() as f64;
+    let mean = sample.iter().sum::<f64>() / n;
+    let variance = sample.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n;
+    if sample.len() < 3 || variance <= 0.0 {
+        return None;
+    }
+    let sigma = variance.sqrt();
+    let best = n * sigma.ln() + n / 2.0;
+    let mut deviance = |level: f64| {
+        let (s1, s2) = sample.iter().fold((0.0, 0.0), |(s1, s2), x| (s1 + x - level, s2 + (x - level).powi(2)));
+        let spread = (z * s1 + ((z * s1).powi(2) + 4.0 * n * s2).sqrt()) / (2.0 * n);
+        let loss = n * spread.ln() + (s2 + 2.0 * z * spread * s1 + n * (z * spread).powi(2)) / (2.0 * spread * spread);
+        Some(2.0 * (loss - best))
+    };
+    let level = mean + z * sigma;
+    let mut side = |sign: f64| {
+        let mut length = sigma / n.sqrt();
+        let mut inner = (level, 0.0);
+        for _ in 0..60 {
+            let outer = (inner.0 + sign * length, deviance(inner.0 + sign * length)?);
+            if outer.1 >= CHI_SQUARED_95 {
+                return root(&mut deviance, inner, outer);
+            }
+            inner = outer;
+            length *= 1.5;
+        }
+        None
+    };
+    Some((level, Interval { low: side(-1.0)?, high: side(1.0)? }))
+}

@@ -1,0 +1,88 @@
+//! Which layout a file is in, found from its first line.
+
+use std::fmt;
+use std::io::BufRead;
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::gather::Gatherer;
+use super::lines::{Lines, shown, split};
+use super::{ReadOptions, RecordError, dly, table};
+
+/// The layouts that are read.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Layout {
+    /// GHCN-Daily `.dly`: one line a station, month and element.
+    GhcnDly,
+    /// GHCN-Daily by-station or by-year CSV: one line a station, day and element.
+    GhcnByStation,
+    /// One line a station and day, a column for each element, with attributes.
+    AccessCsv,
+    /// `date,tmin,tmax`.
+    Plain,
+}
+
+impl fmt::Display for Layout {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Self::GhcnDly => "GHCN-Daily .dly",
+            Self::GhcnByStation => "GHCN-Daily by-station CSV",
+            Self::AccessCsv => "access CSV",
+            Self::Plain => "plain CSV",
+        })
+    }
+}
+
+/// Finds the layout from the first line and reads the rest accordingly.
+pub(super) fn read(source: impl BufRead, options: &ReadOptions) -> Result<Gatherer<'_>, RecordError> {
+    let mut lines = Lines::new(source);
+    let Some((line, first)) = lines.next_line()? else {
+        return Err(RecordError::Empty);
+    };
+    if dly::is_start(first) {
+        return dly::read(lines, options);
+    }
+    let mut fields = Vec::new();
+    split(first, &mut fields);
+    let names: Vec<String> = fields.iter().map(|field| String::from_utf8_lossy(field).to_ascii_lowercase()).collect();
+    let has = |name: &str| names.iter().any(|n| n == name);
+    if has("date") && names.iter().any(|n| n.starts_with("tmin") || n.starts_with("tmax")) {
+        let header = table::Header::of(line, &names)?;
+        return table::read_days(lines, &header, options);
+    }
+    if has("element") && has("date") {
+        return table::read_elements(lines, true, options);
+    }
+    if (7..=8).contains(&fields.len()) && fields[0].len() == 11 && parse_date(fields[1]).is_some() {
+        return table::read_elements(lines, false, options);
+    }
+    Err(RecordError::UnknownLayout { line, read: shown(first) })
+}
+
+/// `1990-01-31` or `19900131`.
+pub(super) fn parse_date(text: &[u8]) -> Option<Date> {
+    let digits =
+        |part: &[u8]| part.iter().try_fold(0_i16, |number, byte| byte.is_ascii_digit().then(|| number * 10 + i16::from(byte - b'0')));
+    let (year, month, day) = match text {
+        [y @ .., b'-', m1, m2, b'-', d1, d2] if y.len() == 4 => (digits(y)?, digits(&[*m1, *m2])?, digits(&[*d1, *d2])?),
+        [y1, y2, y3, y4, m1, m2, d1, d2] => (digits(&[*y1, *y2, *y3, *y4])?, digits(&[*m1, *m2])?, digits(&[*d1, *d2])?),
+        _ => return None,
+    };
+    Date::new(year, month as i8, day as i8).ok()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn only_whole_iso_dates_that_exist_are_dates() {
+        assert!(parse_date(b"1990-01-31").is_some());
+        assert_eq!(parse_date(b"19900131"), parse_date(b"1990-01-31"));
+        for bad in ["1990-02-30", "31.01.1990", "1/31/90", "1990-1-31", "1990-01-31T00:00", "", "abcdefgh", "-9990131"] {
+            assert_eq!(parse_date(bad.as_bytes()), None, "{bad}");
+        }
+    }
+}

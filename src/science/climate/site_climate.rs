@@ -1,0 +1,240 @@
+//! A site's own climate, put together from its daily record: the one result that commands, pages and the shortlist read.
+//!
+//! Serialised it is the JSON of `winterfig climate --json`; every number carries its unit in its name.
+
+use serde::Serialize;
+
+use super::chill::Chill;
+use super::degree_days::{self, DegreeDays};
+use super::equivalent::{self, DailyMeans};
+use super::extremes::Extremes;
+use super::frost::Frost;
+use super::record::{DailyRecord, FileSummary, Rejected};
+use super::season::{Origin, Season};
+use super::winter_minimum::WinterMinimum;
+use super::winters::{Hemisphere, Winter, winters};
+use crate::science::cultivar::HardinessClass;
+use crate::units::Celsius;
+
+/// Thresholds of the frost dates beside 0 °C: the first −1 °C night ends a fig's season; −2.2 and −4.4 °C are 28 and 24 °F.
+const MORE_THRESHOLDS_C: [Celsius; 3] = [Celsius::literal(-1.0), Celsius::literal(-20.0 / 9.0), Celsius::literal(-40.0 / 9.0)];
+/// Days of one month, over all years, for its mean.
+const MONTH_DAYS: usize = 20;
+
+/// Why a record that could be read gives no climate.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ClimateError {
+    /// Not one winter is covered.
+    #[error("no usable winter in {first} to {last}: a winter is {winter} and needs all but {allowed} of its cold-month minima")]
+    NoWinter {
+        /// First day.
+        first: String,
+        /// Last day.
+        last: String,
+        /// What a winter is, in words.
+        winter: &'static str,
+        /// Cold-month minima that may be missing.
+        allowed: usize,
+    },
+}
+
+/// How the equivalent midwinter minimum of plants of one hardiness class varies over winters.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct ClassEquivalent {
+    /// Hardiness class.
+    pub class: HardinessClass,
+    /// Mean over winters.
+    pub mean_c: f64,
+    /// Standard deviation between winters.
+    pub sd_c: Option<f64>,
+    /// Mean of equivalent less measured minimum: what hardening adds to the cold, K (≤ 0).
+    pub mean_shift_k: f64,
+    /// Winters whose hardest night was not their coldest.
+    pub winters_set_by_another_night: usize,
+    #[serde(skip)]
+    extremes: Extremes,
+}
+
+/// The climate of one site.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct SiteClimate {
+    /// The file.
+    pub file: FileSummary,
+    /// Half of the Earth.
+    pub hemisphere: Hemisphere,
+    /// How it is known: "latitude", "the values" or "assumed".
+    pub hemisphere_from: &'static str,
+    /// Values that were read and not used.
+    pub rejected: Vec<Rejected>,
+    /// The rule for missing days, in words.
+    pub winter_rule: String,
+    /// Every winter that the record touches.
+    pub winters: Vec<Winter>,
+    /// The yearly minimum as measured.
+    pub yearly_minimum: Extremes,
+    /// The equivalent midwinter minimum of a plant of class 3; absent without daily maxima.
+    pub equivalent_minimum: Option<Extremes>,
+    /// The same in short for every class.
+    pub equivalent_by_class: Vec<ClassEquivalent>,
+    /// Frosts at 0 °C.
+    pub frost: Frost,
+    /// Frosts at lower thresholds.
+    pub frost_by_threshold: Vec<Frost>,
+    /// Degree-days; absent without daily maxima or a whole year.
+    pub degree_days: Option<DegreeDays>,
+    /// Chill; absent without daily maxima or a whole season.
+    pub chill: Option<Chill>,
+    /// Mean of the warmest month, over all years.
+    pub warmest_month_c: Option<f64>,
+    /// What to keep in mind when reading the numbers.
+    pub doubts: Vec<String>,
+}
+
+impl SiteClimate {
+    /// Everything that a record tells.
+    pub fn of(record: &DailyRecord) -> Result<Self, ClimateError> {
+        let (hemisphere, hemisphere_from) = Hemisphere::of(record);
+        let mut winters = winters(record, hemisphere);
+        let minima: Vec<(i16, Celsius)> = used(&winters);
+        let yearly_minimum = Extremes::of(&minima).ok_or_else(|| ClimateError::NoWinter {
+            first: record.file.first.to_string(),
+            last: record.file.last.to_string(),
+            winter: winter_in_words(hemisphere),
+            allowed: super::winters::MISSING_ALLOWED,
+        })?;
+        let means = DailyMeans::of(record);
+        let equivalent_by_class: Vec<ClassEquivalent> =
+            HardinessClass::all().filter_map(|class| class_equivalent(record, &means, hemisphere, &mut winters, class)).collect();
+        let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
+        let warmest_month_c = warmest_month(record);
+        let mut climate = Self {
+            file: record.file.clone(),
+            hemisphere,
+            hemisphere_from,
+            rejected: record.rejected.clone(),
+            winter_rule: format!(
+                "a winter is {}; used when the record covers it and at most {} of its cold-month minima are missing",
+                winter_in_words(hemisphere),
+                super::winters::MISSING_ALLOWED
+            ),
+            winters,
+            yearly_minimum,
+            equivalent_minimum,
+            equivalent_by_class,
+            frost: Frost::of(record, hemisphere, Celsius::literal(0.0)),
+            frost_by_threshold: MORE_THRESHOLDS_C.map(|threshold| Frost::of(record, hemisphere, threshold)).into(),
+            degree_days: DegreeDays::of(record, hemisphere, degree_days::FIG),
+            chill: Chill::of(record, hemisphere),
+            warmest_month_c,
+            doubts: Vec::new(),
+        };
+        climate.doubts = climate.find_doubts();
+        Ok(climate)
+    }
+
+    /// Distribution of the yearly minimum as measured; `None` with too few winters.
+    pub fn winter_minimum(&self) -> Option<WinterMinimum> {
+        self.yearly_minimum.distribution()
+    }
+
+    /// The same as it stands in the last winter; `None` unless a trend counts.
+    pub fn winter_minimum_as_of_now(&self) -> Option<WinterMinimum> {
+        self.yearly_minimum.distribution_as_of_now()
+    }
+
+    /// Distribution of the equivalent midwinter minimum for plants of a class (middling where not known); `None` with too few winters or no
+    /// daily maxima.
+    pub fn equivalent_winter_minimum(&self, class: Option<HardinessClass>) -> Option<WinterMinimum> {
+        let index = class.map_or(MIDDLE, HardinessClass::index);
+        self.equivalent_by_class.iter().find(|e| e.class.index() == index)?.extremes.distribution()
+    }
+
+    /// The growing season as the shortlist takes it; `None` without daily maxima or frost dates. A place without frost has 365 days.
+    pub fn season(&self) -> Option<Season> {
+        let frost = &self.frost;
+        let frostless = frost.springs > 0 && frost.springs_without == frost.springs && frost.autumns_without == frost.autumns;
+        let days = frost.frost_free_days.map_or_else(|| frostless.then_some(365.0), |q| Some(q.p50))?;
+        Season::new(days, Celsius::new(self.warmest_month_c?).ok()?, Origin::Recorded, Origin::Recorded).ok()
+    }
+
+    /// What a reader should know before trusting the numbers.
+    fn find_doubts(&self) -> Vec<String> {
+        let mut doubts = Vec::new();
+        let n = self.yearly_minimum.winters_used;
+        if n < super::extremes::FEWEST_FOR_GEV {
+            doubts.push(format!("only {n} usable winters: levels beyond about {n} years are extrapolated"));
+        }
+        if self.hemisphere_from == "assumed" {
+            doubts.push("January and July do not tell which half of the Earth this is: north is assumed".to_owned());
+        }
+        if self.equivalent_by_class.is_empty() {
+            doubts.push("without daily maxima neither hardening, degree-days nor chill can be computed".to_owned());
+        }
+        if let Some(chill) = self.chill.as_ref().filter(|chill| chill.latitude_assumed) {
+            doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
+        }
+        if let Some(now) = self.yearly_minimum.trend.as_ref().and_then(|trend| trend.as_of_now) {
+            doubts.push(format!("winters have been changing: as of {} one in ten falls below {:.1} °C", now.winter, now.ten_year_level_c));
+        }
+        doubts
+    }
+}
+
+/// Place of the class whose equivalent minimum is shown winter by winter.
+const MIDDLE: usize = 2;
+
+fn winter_in_words(hemisphere: Hemisphere) -> &'static str {
+    match hemisphere {
+        Hemisphere::North => "July to June, named by the year it ends in",
+        Hemisphere::South => "January to December",
+    }
+}
+
+fn used(winters: &[Winter]) -> Vec<(i16, Celsius)> {
+    winters.iter().filter(|w| w.used).filter_map(|w| Some((w.winter, w.minimum_c?))).collect()
+}
+
+/// The equivalent minima of one class; those of the middle class are also written into the winters.
+fn class_equivalent(
+    record: &DailyRecord,
+    means: &DailyMeans,
+    hemisphere: Hemisphere,
+    winters: &mut [Winter],
+    class: HardinessClass,
+) -> Option<ClassEquivalent> {
+    let nights = equivalent::by_winter(record, means, hemisphere, winters, class);
+    let equivalents: Vec<(i16, Celsius)> = nights.iter().map(|(label, _, equivalent)| (*label, *equivalent)).collect();
+    let extremes = Extremes::of(&equivalents)?;
+    let mut other_night = 0;
+    let mut shift = 0.0;
+    for (label, night, equivalent) in &nights {
+        let Some(winter) = winters.iter_mut().find(|winter| winter.winter == *label) else { continue };
+        other_night += usize::from(winter.date != Some(night.date) && night.minimum != winter.minimum_c);
+        shift += winter.minimum_c.map_or(0.0, |minimum| (*equivalent - minimum).kelvin());
+        if class.index() == MIDDLE {
+            winter.equivalent_minimum_c = Some(*equivalent);
+            winter.equivalent_date = Some(night.date);
+            winter.deficit_k = Some(night.deficit.kelvin());
+        }
+    }
+    Some(ClassEquivalent {
+        class,
+        mean_c: extremes.mean_c,
+        sd_c: extremes.sd_c,
+        mean_shift_k: shift / nights.len() as f64,
+        winters_set_by_another_night: other_night,
+        extremes,
+    })
+}
+
+/// Mean of the warmest calendar month over all years, °C.
+fn warmest_month(record: &DailyRecord) -> Option<f64> {
+    let mut months = [(0.0, 0_usize); 12];
+    for (date, day) in record.days() {
+        if let Some(mean) = day.mean_c() {
+            let month = &mut months[usize::from(date.month().unsigned_abs()) - 1];
+            *month = (month.0 + mean, month.1 + 1);
+        }
+    }
+    months.iter().filter(|(_, days)| *days >= MONTH_DAYS).map(|(sum, days)| sum / *days as f64).max_by(f64::total_cmp)
+}

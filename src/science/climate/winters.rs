@@ -1,0 +1,168 @@
+//! Winters: where one year of cold ends and the next begins, and which of them a record covers well enough.
+//!
+//! North: 1 July to 30 June, labelled by the year it ends in. South: 1 January to 31 December, labelled by that year. A winter is used when
+//! the record covers all of it and at most [`MISSING_ALLOWED`] minima of the five cold months are missing (November to March; south: May to
+//! September). The July-to-June year is that of the published hardiness maps (US Forest Service RDS-2019-0001, which labels it by its first
+//! half); the missing-data rule is ours and is shown with the winters.
+
+use jiff::civil::Date;
+use serde::Serialize;
+
+use super::record::DailyRecord;
+use crate::units::Celsius;
+
+/// Cold-month minima that may be missing from a winter that is used.
+pub const MISSING_ALLOWED: usize = 10;
+/// Days of one month, over all years, from which the halves of the year can be told apart.
+const MONTH_DAYS: usize = 15;
+
+/// Half of the Earth: decides when winter is.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Hemisphere {
+    /// Winter about January.
+    North,
+    /// Winter about July.
+    South,
+}
+
+impl Hemisphere {
+    /// From the latitude where known, otherwise from whether January or July is colder; also says which.
+    pub fn of(record: &DailyRecord) -> (Self, &'static str) {
+        if let Some(latitude) = record.file.latitude_deg {
+            return (if latitude < 0.0 { Self::South } else { Self::North }, "latitude");
+        }
+        let mut months = [(0.0, 0_usize); 12];
+        for (date, day) in record.days() {
+            if let Some(minimum) = day.minimum {
+                let month = &mut months[date.month() as usize - 1];
+                *month = (month.0 + minimum.degrees(), month.1 + 1);
+            }
+        }
+        let mean = |month: usize| (months[month].1 >= MONTH_DAYS).then(|| months[month].0 / months[month].1 as f64);
+        match (mean(0), mean(6)) {
+            (Some(january), Some(july)) => (if july < january { Self::South } else { Self::North }, "the values"),
+            _ => (Self::North, "assumed"),
+        }
+    }
+
+    /// First and last day of the winter of a label.
+    pub fn winter(self, label: i16) -> Option<(Date, Date)> {
+        match self {
+            Self::North => Some((Date::new(label.checked_sub(1)?, 7, 1).ok()?, Date::new(label, 6, 30).ok()?)),
+            Self::South => Some((Date::new(label, 1, 1).ok()?, Date::new(label, 12, 31).ok()?)),
+        }
+    }
+
+    /// First and last day of the five cold months of a label.
+    pub fn cold_months(self, label: i16) -> Option<(Date, Date)> {
+        match self {
+            Self::North => Some((Date::new(label.checked_sub(1)?, 11, 1).ok()?, Date::new(label, 3, 31).ok()?)),
+            Self::South => Some((Date::new(label, 5, 1).ok()?, Date::new(label, 9, 30).ok()?)),
+        }
+    }
+
+    /// The label of the winter that holds a date.
+    pub fn label(self, date: Date) -> i16 {
+        match self {
+            Self::North => date.year() + i16::from(date.month() >= 7),
+            Self::South => date.year(),
+        }
+    }
+}
+
+/// One winter of a record.
+#[derive(Debug, Clone, PartialEq, Serialize)]
+pub struct Winter {
+    /// Label: the year it ends in (south: its calendar year).
+    pub winter: i16,
+    /// Lowest daily minimum.
+    pub minimum_c: Option<Celsius>,
+    /// Its (first) day.
+    pub date: Option<Date>,
+    /// Days without a usable minimum in the whole winter, days outside the record included.
+    pub days_missing: usize,
+    /// The same in the five cold months: the number the rule looks at.
+    pub cold_days_missing: usize,
+    /// Whether it counts.
+    pub used: bool,
+    /// Why not, in words.
+    pub reason: Option<&'static str>,
+    /// Equivalent midwinter minimum of an established plant of middling hardiness; `None` without daily means or when not used.
+    pub equivalent_minimum_c: Option<Celsius>,
+    /// The night that set it.
+    pub equivalent_date: Option<Date>,
+    /// Hardiness short of full on that night, K.
+    pub deficit_k: Option<f64>,
+}
+
+/// Every winter that the record touches, in order.
+pub fn winters(record: &DailyRecord, hemisphere: Hemisphere) -> Vec<Winter> {
+    let labels = hemisphere.label(record.file.first)..=hemisphere.label(record.file.last);
+    labels.filter_map(|label| one_winter(record, hemisphere, label)).collect()
+}
+
+fn one_winter(record: &DailyRecord, hemisphere: Hemisphere, label: i16) -> Option<Winter> {
+    let (first, last) = hemisphere.winter(label)?;
+    let (cold_first, cold_last) = hemisphere.cold_months(label)?;
+    let missing = |from: Date, to: Date| {
+        let whole = usize::try_from(super::record::calendar::days_between(from, to) + 1).unwrap_or(0);
+        whole - record.span(from, to).iter().filter(|day| day.minimum.is_some()).count()
+    };
+    let start = record.index_of(first.max(record.file.first))?;
+    let lowest = record
+        .span(first, last)
+        .iter()
+        .enumerate()
+        .filter_map(|(i, day)| Some((i, day.minimum?)))
+        .min_by(|a, b| a.1.degrees().total_cmp(&b.1.degrees()));
+    let cold_days_missing = missing(cold_first, cold_last);
+    let reason = if !record.covers(first, last) {
+        Some("the record does not cover all of it")
+    } else if cold_days_missing > MISSING_ALLOWED {
+        Some("too many minima of the cold months are missing")
+    } else {
+        None
+    };
+    Some(Winter {
+        winter: label,
+        minimum_c: lowest.map(|(_, minimum)| minimum),
+        date: lowest.and_then(|(i, _)| super::record::calendar::after(record.file.first, start + i)),
+        days_missing: missing(first, last),
+        cold_days_missing,
+        used: reason.is_none() && lowest.is_some(),
+        reason,
+        equivalent_minimum_c: None,
+        equivalent_date: None,
+        deficit_k: None,
+    })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::climate::record::Day;
+
+    #[test]
+    fn winters_are_named_by_the_year_they_end_in_and_in_the_south_by_their_own() {
+        let december = Date::constant(1989, 12, 22);
+        assert_eq!(Hemisphere::North.label(december), 1990);
+        assert_eq!(Hemisphere::South.label(december), 1989);
+        for hemisphere in [Hemisphere::North, Hemisphere::South] {
+            let (first, last) = hemisphere.winter(1990).unwrap();
+            assert_eq!((hemisphere.label(first), hemisphere.label(last)), (1990, 1990));
+        }
+    }
+
+    #[test]
+    fn eleven_missing_cold_days_lose_the_winter_and_ten_do_not() {
+        let first = Date::constant(1989, 7, 1);
+        for (gap, used) in [(10, true), (11, false)] {
+            let mut days = vec![Day { minimum: Some(Celsius::literal(5.0)), maximum: Some(Celsius::literal(9.0)) }; 365];
+            days[200..200 + gap].fill(Day::default());
+            let record = DailyRecord::of_days(first, days, Some(45.0)).unwrap();
+            let winters = winters(&record, Hemisphere::North);
+            assert_eq!((winters.len(), winters[0].used, winters[0].days_missing), (1, used, gap));
+        }
+    }
+}

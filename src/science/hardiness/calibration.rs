@@ -1,0 +1,91 @@
+//! Regression calibration: what a thermometer reading says of the true temperature.
+//!
+//! A reading scatters around the truth, so the coldest readings overstate the cold; used as they are, they flatten the slope and pull
+//! hardy cultivars too hardy (measured on simulated reports: T50 error 0.59 K instead of 0.34 K). With temperatures of a reporter's
+//! winters T ~ N(m_j, τ²) and reading = T + N(0, s²),
+//!
+//! > T | reading ~ N(ω·reading + (1 − ω)·m_j, ω·s² + (1 − ω)²·var m_j),  ω = τ²/(τ² + s²)
+//!
+//! τ² and the spread of m_j come from the readings themselves by moments; m_j is shrunk to the mean of all. A value *assigned* to a
+//! garden (nearest station, forecast, zone) is the other way round, the truth scatters around it, and is left alone.
+//! Source: Carroll, Ruppert, Stefanski & Crainiceanu, Measurement Error in Nonlinear Models (2006); formulas from memory, effect measured.
+
+use super::observation::{ExposureError, WinterObservation};
+use crate::science::numeric::Gaussian;
+
+/// Smallest variance of a reporter's winters believed, K²: winters differ by at least a few tenths of a kelvin anywhere.
+const LEAST_VARIANCE: f64 = 0.25;
+
+/// How a reporter's winters scatter, learned from readings.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Calibration {
+    /// τ², K².
+    within: f64,
+    /// Mean over reporters and its spread between them.
+    between: Gaussian,
+    /// m_j.
+    reporters: Vec<Gaussian>,
+}
+
+#[derive(Clone, Copy, Default)]
+struct Tally {
+    count: f64,
+    sum: f64,
+    squares: f64,
+    error: f64,
+}
+
+impl Calibration {
+    /// From all readings with an error; `None` when there are none.
+    pub fn learn(reporters: usize, observations: &[WinterObservation]) -> Option<Self> {
+        let mut tallies = vec![Tally::default(); reporters];
+        for o in observations.iter().filter(|o| needs(o)) {
+            if let Some(t) = tallies.get_mut(o.reporter as usize) {
+                let x = o.exposure.degrees();
+                t.count += 1.0;
+                t.sum += x;
+                t.squares += x * x;
+                t.error += o.exposure_sd.kelvin().powi(2);
+            }
+        }
+        let seen = || tallies.iter().filter(|t| t.count > 0.0);
+        let count: f64 = seen().map(|t| t.count).sum();
+        if count == 0.0 {
+            return None;
+        }
+        let groups = seen().count() as f64;
+        let error = seen().map(|t| t.error).sum::<f64>() / count;
+        let scatter: f64 = seen().map(|t| t.squares - t.sum * t.sum / t.count).sum();
+        let mean = seen().map(|t| t.sum).sum::<f64>() / count;
+        let total = seen().map(|t| t.squares).sum::<f64>() / count - mean * mean;
+        // One report per reporter leaves nothing within: winters and places are then told apart by the total alone.
+        let within = if count > groups { scatter / (count - groups) - error } else { 0.5 * total };
+        let within = within.max(LEAST_VARIANCE);
+        let of_means = seen().map(|t| (t.sum / t.count - mean).powi(2) - (within + error) / t.count).sum::<f64>() / groups;
+        let between = Gaussian::new(mean, of_means.max(LEAST_VARIANCE).sqrt());
+        let reporters = tallies
+            .iter()
+            .map(|t| {
+                let prior = 1.0 / between.variance();
+                let data = if t.count > 0.0 { t.count / (within + t.error / t.count) } else { 0.0 };
+                let own = if t.count > 0.0 { t.sum / t.count } else { 0.0 };
+                Gaussian::new((mean * prior + own * data) / (prior + data), (1.0 / (prior + data)).sqrt())
+            })
+            .collect();
+        Some(Self { within, between, reporters })
+    }
+
+    /// Expected exposure and its standard deviation given what was reported, °C and K.
+    pub fn apply(this: Option<&Self>, o: &WinterObservation) -> Gaussian {
+        let reading = Gaussian::new(o.exposure.degrees(), o.exposure_sd.kelvin());
+        let Some(calibration) = this.filter(|_| needs(o)) else { return reading };
+        let own = calibration.reporters.get(o.reporter as usize).copied().unwrap_or(calibration.between);
+        let trust = calibration.within / (calibration.within + reading.variance());
+        let rest = 1.0 - trust;
+        Gaussian::new(trust * reading.mean + rest * own.mean, (trust * reading.variance() + rest * rest * own.variance()).sqrt())
+    }
+}
+
+fn needs(o: &WinterObservation) -> bool {
+    o.exposure_error == ExposureError::Reading && o.exposure_sd.kelvin() > 0.0
+}

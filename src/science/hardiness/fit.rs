@@ -1,0 +1,337 @@
+//! Learning hardiness from winter reports: the cumulative-logit engine with the cultivars, classes and conditions of the model.
+//!
+//! > P(y ≥ k) = F([β·(h_c − E_i) + r_j − κ_k]/c_i),  h_c ~ N(μ_class, σ_h²),  r_j ~ N(0, σ_r²),  μ_class from published evidence
+//!
+//! A class from memory gives the cultivar a deviation of its own with the table's extra spread; a cultivar with no class has a mean of its
+//! own, with the mean and spread of the mixture over classes, and its belief is brought back to the mixture afterwards (`posterior`). Age,
+//! pot and protection are effects in K with the table's priors; the further gain of crown and roots shifts the threshold of death by its
+//! prior mean. Nothing but reported damage moves them.
+//!
+//! With [`PriorUse::Flat`] class means and effects are maximised like the thresholds: the ordinary cumulative-link mixed model.
+
+use std::collections::BTreeMap;
+
+use super::calibration::Calibration;
+use super::hyperparameters::Hyperparameters;
+use super::observation::{Conditions, Reports, WinterObservation};
+use super::ordinal::{self, DataError, Doubt, Effort, Group, Layout, Observation, Problem, Role, Spec};
+use crate::science::cultivar::HardinessClass;
+use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
+use crate::science::site::{Protection, YearsEstablished};
+
+/// Whether the evidence takes part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PriorUse {
+    /// Every prior of the table.
+    #[default]
+    Evidence,
+    /// None: for comparison with other programs, and to see what the reports say alone.
+    Flat,
+}
+
+/// What to fit.
+#[derive(Debug, Clone)]
+pub struct HardinessSpec<'a> {
+    /// The table of priors; with [`PriorUse::Flat`] only where the search begins.
+    pub priors: &'a Priors,
+    /// Whether they count.
+    pub prior_use: PriorUse,
+    /// How hard to work.
+    pub effort: Effort,
+}
+
+/// Reports that cannot be fitted.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum FitError {
+    /// No reports, and no priors to fall back on.
+    #[error("there are no reports to fit, and without priors nothing else to say")]
+    NoReports,
+    /// Too many of something to number.
+    #[error("there are more than {0} cultivars, which the model does not take")]
+    TooManyCultivars(usize),
+    /// A report that does not fit the rest.
+    #[error("report {index}: {reason}")]
+    Report {
+        /// Place among the observations, from 0.
+        index: usize,
+        /// What is wrong.
+        reason: DataError,
+    },
+    /// The specification as a whole.
+    #[error(transparent)]
+    Model(#[from] DataError),
+}
+
+/// Most cultivars of one fit: the dense border grows with their square.
+pub const MOST_CULTIVARS: usize = 3000;
+
+/// Something that moves every T50 of a report, K.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Effect {
+    /// First or second winter.
+    FirstTwoWinters,
+    /// Third winter.
+    ThirdWinter,
+    /// Fourth or fifth winter.
+    FourthFifthWinter,
+    /// A pot in the open.
+    Container,
+    /// Gain of a protection at the wood.
+    Protection(Protection),
+}
+
+impl Effect {
+    /// Key of its row in the table of priors.
+    pub fn key(self) -> String {
+        match self {
+            Self::FirstTwoWinters => "age_0_1".to_owned(),
+            Self::ThirdWinter => "age_2".to_owned(),
+            Self::FourthFifthWinter => "age_3_4".to_owned(),
+            Self::Container => "container_outdoors".to_owned(),
+            Self::Protection(p) => format!("protect_{p}"),
+        }
+    }
+
+    /// Its prior, K. Reports do not say what kind of night it was, so gains are taken over half clear and half windy nights.
+    pub fn prior(self, priors: &Priors) -> Gaussian {
+        let [first_two, third, fourth_fifth, _] = priors.age;
+        match self {
+            Self::FirstTwoWinters => first_two,
+            Self::ThirdWinter => third,
+            Self::FourthFifthWinter => fourth_fifth,
+            Self::Container => priors.container,
+            Self::Protection(p) => priors.protection(p).0.over_nights(0.5),
+        }
+    }
+
+    /// +1 where it makes the plant tenderer, −1 where it makes the cold milder.
+    pub(super) fn sign(self) -> f64 {
+        if matches!(self, Self::Protection(_)) { -1.0 } else { 1.0 }
+    }
+
+    pub(super) fn of(conditions: Conditions) -> impl Iterator<Item = Self> {
+        let age = match conditions.years.map(YearsEstablished::years) {
+            Some(0 | 1) => Some(Self::FirstTwoWinters),
+            Some(2) => Some(Self::ThirdWinter),
+            Some(3 | 4) => Some(Self::FourthFifthWinter),
+            _ => None,
+        };
+        let protection = match conditions.protection {
+            // Mulch gains nothing at the wood by its prior, and in a store the exposure is the store's.
+            Protection::None | Protection::Mulch | Protection::CarriedIn => None,
+            p => Some(Self::Protection(p)),
+        };
+        [age, conditions.container.then_some(Self::Container), protection].into_iter().flatten()
+    }
+}
+
+/// Where each piece of the model sits among the engine's effects.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Places {
+    /// Class means present.
+    pub classes: [Option<u16>; HardinessClass::COUNT],
+    /// Common mean of cultivars without a class (flat priors).
+    pub unclassed: Option<u16>,
+    /// A cultivar's own mean (no class) or deviation (class from memory).
+    pub own: Vec<Option<u16>>,
+    pub effects: BTreeMap<Effect, u16>,
+}
+
+/// The engine's problem for a set of reports.
+pub(super) struct Model {
+    pub problem: Problem,
+    pub parameters: Hyperparameters,
+    pub places: Places,
+    pub calibration: Option<Calibration>,
+}
+
+/// How a report enters the engine.
+pub(super) struct Entry {
+    columns: [(u16, f64); 6],
+    used: usize,
+    top_shift: f64,
+    exposure: Gaussian,
+}
+
+impl Places {
+    /// A report in the engine's columns, its exposure calibrated; flat adds its class mean, which is the group's parent otherwise.
+    pub fn entry(
+        &self,
+        reports: &Reports,
+        o: &WinterObservation,
+        calibration: Option<&Calibration>,
+        priors: &Priors,
+        use_: PriorUse,
+    ) -> Entry {
+        let exposure = Calibration::apply(calibration, o);
+        let mut entry = Entry { columns: [(0, 0.0); 6], used: 0, top_shift: 0.0, exposure };
+        let cultivar = reports.cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
+        if use_ == PriorUse::Flat {
+            entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
+        } else if cultivar.class.is_some() {
+            entry.add(self.own.get(o.cultivar as usize).copied().flatten(), 1.0);
+        }
+        for effect in Effect::of(o.conditions) {
+            entry.add(self.effects.get(&effect).copied(), effect.sign());
+        }
+        if use_ == PriorUse::Evidence {
+            entry.top_shift = priors.protection(o.conditions.protection).1.mean;
+        }
+        entry
+    }
+}
+
+impl Entry {
+    fn add(&mut self, place: Option<u16>, value: f64) {
+        if let Some(place) = place {
+            self.columns[self.used] = (place, value);
+            self.used += 1;
+        }
+    }
+
+    /// As the engine takes it.
+    pub fn observation(&self, o: &WinterObservation) -> Observation<'_> {
+        Observation {
+            low: o.damage.low().index() as u8,
+            high: o.damage.high().index() as u8,
+            exposure: self.exposure.mean,
+            exposure_sd: self.exposure.sd,
+            weight: 1.0,
+            group: o.cultivar,
+            crossed: o.reporter,
+            effects: &self.columns[..self.used],
+            top_shift: self.top_shift,
+        }
+    }
+}
+
+/// Mean and spread over the classes of a cultivar that has none.
+pub(super) fn mixture_of_classes(priors: &Priors) -> Gaussian {
+    let total: f64 = priors.class_weights.iter().sum();
+    let parts = || priors.class_means.iter().zip(priors.class_weights.iter().map(|w| w / total));
+    let mean: f64 = parts().map(|(g, w)| w * g.mean).sum();
+    let variance: f64 = parts().map(|(g, w)| w * (g.variance() + (g.mean - mean).powi(2))).sum();
+    Gaussian::new(mean, variance.sqrt())
+}
+
+/// Puts reports into the engine.
+pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Model, FitError> {
+    if reports.cultivars.len() > MOST_CULTIVARS {
+        return Err(FitError::TooManyCultivars(MOST_CULTIVARS));
+    }
+    let priors = spec.priors;
+    let flat = spec.prior_use == PriorUse::Flat;
+    let mut roles = Vec::new();
+    let mut values = Vec::new();
+    let mut take = |prior: Gaussian| {
+        values.push(prior.mean);
+        roles.push(if flat { Role::Maximised } else { Role::Normal { mean: prior.mean, sd: prior.sd, scaled: true } });
+        (roles.len() - 1) as u16
+    };
+    let mut places = Places { own: vec![None; reports.cultivars.len()], ..Places::default() };
+    // Under flat priors a class counts only where it has reports, or nothing would hold its mean.
+    let mut reported = vec![!flat; reports.cultivars.len()];
+    for o in &reports.observations {
+        if let Some(r) = reported.get_mut(o.cultivar as usize) {
+            *r = true;
+        }
+    }
+    for class in HardinessClass::all() {
+        if reports.cultivars.iter().zip(&reported).any(|(c, r)| *r && c.class == Some(class)) {
+            places.classes[class.index()] = Some(take(priors.class_means[class.index()]));
+        }
+    }
+    let unclassed = mixture_of_classes(priors);
+    if flat && reports.cultivars.iter().zip(&reported).any(|(c, r)| *r && c.class.is_none()) {
+        places.unclassed = Some(take(unclassed));
+    }
+    if !flat {
+        for (own, cultivar) in places.own.iter_mut().zip(&reports.cultivars) {
+            let memory = priors.class_from_memory.kelvin();
+            if cultivar.class.is_none() {
+                *own = Some(take(unclassed));
+            } else if cultivar.from_memory && memory > 0.0 {
+                *own = Some(take(Gaussian::new(0.0, memory)));
+            }
+        }
+    }
+    let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).collect();
+    for effect in used {
+        places.effects.insert(effect, take(effect.prior(priors)));
+    }
+    let parents = reports
+        .cultivars
+        .iter()
+        .zip(&places.own)
+        .map(|(c, own)| if flat { None } else { c.class.map_or(*own, |class| places.classes[class.index()]).map(usize::from) })
+        .collect();
+    let engine = Spec {
+        levels: super::level::DamageLevel::ALL.len(),
+        exposure: true,
+        effects: roles,
+        group: Some(Group { parents, scaled: true }),
+        crossed: Some((reports.reporters as usize).max(1)),
+    };
+    let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
+    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations);
+    let mut builder = Problem::builder(engine)?;
+    for (index, o) in reports.observations.iter().enumerate() {
+        let entry = places.entry(reports, o, calibration.as_ref(), priors, spec.prior_use);
+        builder.push(&entry.observation(o)).map_err(|reason| FitError::Report { index, reason })?;
+    }
+    let problem = builder.finish()?;
+    let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });
+    Ok(Model { problem, parameters, places, calibration })
+}
+
+/// A report of what the search did, in the words of the model.
+pub(super) fn words(doubt: &Doubt) -> String {
+    match doubt {
+        Doubt::NotConverged { gain } => format!("the search stopped with about {gain:.1e} of log-likelihood left to gain"),
+        Doubt::ModeNotReached => "the effects were not found to full precision".to_owned(),
+        Doubt::AtBound { parameter: super::hyperparameters::SLOPE, .. } => {
+            "the steepness lies at the edge of its range: the reports separate perfectly, or say nothing of the cold".to_owned()
+        }
+        Doubt::AtBound { value, .. } => {
+            format!(
+                "a spread, gap or effect lies at the edge of its range ({value:.2} on the search scale): the reports do not tell it from none"
+            )
+        }
+        Doubt::LevelNotSeen { level } => {
+            let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| format!("{l:?}").to_lowercase());
+            format!("no report has the level {level} ({name}), so its threshold rests on the prior alone")
+        }
+        Doubt::Unidentified => "some steepness, gap or spread is not told by the reports".to_owned(),
+        Doubt::Singular => "some cultivar or effect has neither reports nor a prior".to_owned(),
+    }
+}
+
+/// Fits the model to reports.
+pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<super::posterior::Fitted, FitError> {
+    if reports.observations.is_empty() {
+        return Err(FitError::NoReports);
+    }
+    let model = model(spec, reports)?;
+    let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
+    Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
+}
+
+/// Fits again after a small change, beginning where an earlier fit ended; from scratch when the two do not match.
+pub fn refit(
+    spec: &HardinessSpec<'_>,
+    reports: &Reports,
+    earlier: &super::posterior::Fitted,
+) -> Result<super::posterior::Fitted, FitError> {
+    if reports.observations.is_empty() {
+        return Err(FitError::NoReports);
+    }
+    let model = model(spec, reports)?;
+    if earlier.engine().psi.len() != ordinal::Parameters::len(&model.parameters) || !earlier.engine().convergence.converged {
+        let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
+        return Ok(super::posterior::Fitted::new(spec, reports, model, fitted));
+    }
+    let fitted = ordinal::refit(&model.problem, &model.parameters, spec.effort, earlier.engine(), None);
+    Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
+}

@@ -1,0 +1,105 @@
+//! Winter reports as the fit takes them: what happened to one plant in one winter, and the cold it met.
+
+use super::level::DamageLevel;
+use crate::science::cultivar::HardinessClass;
+use crate::science::site::{Protection, YearsEstablished};
+use crate::units::{Celsius, TemperatureDelta};
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// Which way an exposure errs.
+    pub enum ExposureError: "kind of exposure error" {
+        /// A thermometer at the plant: the reading scatters around the truth.
+        Reading = "reading" => "read at the plant",
+        /// A value assigned from a station, forecast or zone: the truth scatters around it.
+        Assigned = "assigned" => "assigned from elsewhere",
+    }
+}
+
+/// A range of damage levels: one level, or "2 or 3", or all five where the reporter is not sure.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct DamageRange {
+    low: DamageLevel,
+    high: DamageLevel,
+}
+
+impl DamageRange {
+    /// One level.
+    pub const fn exactly(level: DamageLevel) -> Self {
+        Self { low: level, high: level }
+    }
+
+    /// From the lesser to the greater of two levels, in either order.
+    pub fn between(a: DamageLevel, b: DamageLevel) -> Self {
+        Self { low: a.min(b), high: a.max(b) }
+    }
+
+    /// Least damage it may have been.
+    pub const fn low(self) -> DamageLevel {
+        self.low
+    }
+
+    /// Greatest damage it may have been.
+    pub const fn high(self) -> DamageLevel {
+        self.high
+    }
+}
+
+/// What changes the harm done by a given cold, besides the cultivar.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
+pub struct Conditions {
+    /// Years since planting, where known; unknown counts as established.
+    pub years: Option<YearsEstablished>,
+    /// Whether the plant stood in a pot in the open.
+    pub container: bool,
+    /// Winter protection. A plant carried in met the cold of the store, which its exposure must already be.
+    pub protection: Protection,
+}
+
+impl Default for Conditions {
+    /// Established, in the ground, unprotected.
+    fn default() -> Self {
+        Self { years: None, container: false, protection: Protection::None }
+    }
+}
+
+/// One report.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct WinterObservation {
+    /// Place of the cultivar in [`Reports::cultivars`].
+    pub cultivar: u32,
+    /// Reporter, counted from 0.
+    pub reporter: u32,
+    /// The winter, by the year in which it ends.
+    pub winter: i16,
+    /// Expected equivalent midwinter minimum, before what `conditions` do.
+    pub exposure: Celsius,
+    /// Its standard deviation: thermometer, place, hardening.
+    pub exposure_sd: TemperatureDelta,
+    /// Which way it errs.
+    pub exposure_error: ExposureError,
+    /// What happened.
+    pub damage: DamageRange,
+    /// What else matters.
+    pub conditions: Conditions,
+}
+
+/// What is known of a cultivar before any report.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct CultivarPrior {
+    /// Its hardiness class, if it has one.
+    pub class: Option<HardinessClass>,
+    /// Whether the class rests on memory alone.
+    pub from_memory: bool,
+}
+
+/// Reports with the cultivars they may be about.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Reports {
+    /// Every cultivar to be estimated; those without reports fall back on their class.
+    pub cultivars: Vec<CultivarPrior>,
+    /// Number of reporters.
+    pub reporters: u32,
+    /// The reports, in any order.
+    pub observations: Vec<WinterObservation>,
+}

@@ -1,0 +1,285 @@
+//! A fitted model: estimates, their joint uncertainty, and every doubt about them.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::laplace::Laplace;
+use super::natural::{Layout, Natural, Parameters};
+use super::outer::{Found, Search, maximise};
+use super::point::Mode;
+use super::problem::{Problem, Slot};
+
+/// How hard to work.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Effort {
+    /// Threads that may be used.
+    pub threads: usize,
+    /// Log-likelihood still to gain at which the search ends.
+    pub tolerance: f64,
+    /// Most evaluations of the marginal likelihood.
+    pub most_evaluations: usize,
+}
+
+impl Default for Effort {
+    fn default() -> Self {
+        Self { threads: 1, tolerance: 1e-9, most_evaluations: 300 }
+    }
+}
+
+/// Something a reader of the fit should know.
+#[derive(Debug, Clone, Copy, PartialEq)]
+#[non_exhaustive]
+pub enum Doubt {
+    /// The search ended with this much log-likelihood left to gain.
+    NotConverged {
+        /// Estimated gain.
+        gain: f64,
+    },
+    /// The inner mode was not reached to its tolerance.
+    ModeNotReached,
+    /// An outer parameter lies on the edge of its range: no evidence of variation, or perfect separation.
+    AtBound {
+        /// Place in ψ.
+        parameter: usize,
+        /// Where it is held.
+        value: f64,
+    },
+    /// No record has this level, so its thresholds rest on the prior or on the edge of their range.
+    LevelNotSeen {
+        /// The level.
+        level: usize,
+    },
+    /// Some direction of the outer parameters has no curvature: the data do not tell it.
+    Unidentified,
+    /// Some effect has neither information nor prior.
+    Singular,
+}
+
+/// How the fit ended.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Convergence {
+    /// Whether nothing more is to be gained.
+    pub converged: bool,
+    /// Evaluations of the marginal likelihood.
+    pub evaluations: usize,
+    /// Passes over all records, those over a thinned part counted in proportion.
+    pub passes: f64,
+    /// What to know.
+    pub doubts: Vec<Doubt>,
+}
+
+/// A fitted model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Fitted {
+    /// Outer parameters as searched.
+    pub psi: Vec<f64>,
+    /// Outer parameters as the likelihood uses them.
+    pub natural: Natural,
+    /// Where they are in a flat vector.
+    pub layout: Layout,
+    /// Laplace marginal log-likelihood (with the prior of ψ up to a constant).
+    pub log_marginal: f64,
+    /// Its gradient in ψ, for the record.
+    pub gradient: Vec<f64>,
+    /// Covariance of ψ; zero rows where held at a bound.
+    pub psi_covariance: DMatrix<f64>,
+    /// ∂(flat outer parameters)/∂ψ.
+    pub natural_jacobian: DMatrix<f64>,
+    /// Mode of the effects.
+    pub mode: Mode,
+    /// Covariance of the border for fixed outer parameters.
+    pub border_covariance: DMatrix<f64>,
+    /// ∂(border mode)/∂ψ.
+    pub border_jacobian: DMatrix<f64>,
+    /// How it ended.
+    pub convergence: Convergence,
+    /// The border mode at the full fit; [`Self::mode`] may have moved on with single records.
+    pub(super) border_at_fit: Vec<f64>,
+    slots: Vec<Slot>,
+    first_group: usize,
+}
+
+/// A linear combination of what was fitted, whose variance may be asked.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct Combination {
+    /// Border slots with their factors.
+    pub border: Vec<(usize, f64)>,
+    /// Derivative in the flat outer parameters (explicit, at fixed effects).
+    pub natural: Vec<(usize, f64)>,
+}
+
+/// Records below which the whole problem is searched at once.
+const THIN_ABOVE: usize = 30_000;
+/// Share of a large problem on which its search begins, one in this many, and the least number of records there.
+const THINNING: (usize, usize) = (20, 8_000);
+/// Records above which the curvature is taken from one-sided differences.
+const ONE_SIDED_ABOVE: usize = 20_000;
+
+/// Fits a model from scratch.
+pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fitted {
+    let n = problem.records();
+    let mut start = parameters.start();
+    let mut inverse_curvature = None;
+    let mut passes = 0.0;
+    let stride = (n / THINNING.1).min(THINNING.0);
+    if n > THIN_ABOVE && stride > 1 {
+        let part = problem.thinned(stride);
+        let mut laplace = Laplace::new(&part, parameters, 1e-7, effort.threads);
+        let coarse = Search { start, inverse_curvature: None, tolerance: 1e-3, most_evaluations: effort.most_evaluations, central: false };
+        let found = maximise(&mut laplace, &coarse);
+        let share = part.total_weight() / problem.total_weight();
+        passes = laplace.passes as f64 * part.records() as f64 / n as f64;
+        if found.curved {
+            // Standard deviations of the group do not gain from more records, but the quasi-Newton update sees to that.
+            inverse_curvature = Some(found.covariance * share);
+        }
+        start = found.psi;
+    }
+    search(problem, parameters, effort, start, inverse_curvature, None, passes)
+}
+
+/// Fits again after a small change of the data, from where an earlier fit ended.
+pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
+    let curvature = (earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0)).then(|| earlier.psi_covariance.clone());
+    search(problem, parameters, effort, earlier.psi.clone(), curvature, mode, 0.0)
+}
+
+fn search(
+    problem: &Problem,
+    parameters: &dyn Parameters,
+    effort: Effort,
+    start: Vec<f64>,
+    inverse_curvature: Option<DMatrix<f64>>,
+    mode: Option<Mode>,
+    passes_before: f64,
+) -> Fitted {
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    if let Some(mode) = mode {
+        laplace.warm(&start, mode);
+    }
+    let central = problem.records() <= ONE_SIDED_ABOVE;
+    let found = maximise(
+        &mut laplace,
+        &Search { start, inverse_curvature, tolerance: effort.tolerance, most_evaluations: effort.most_evaluations, central },
+    );
+    finish(problem, parameters, laplace, found, passes_before)
+}
+
+fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, found: Found, passes_before: f64) -> Fitted {
+    let passes = passes_before + laplace.passes as f64;
+    let layout = laplace.layout;
+    let natural = parameters.natural(&found.psi);
+    let natural_jacobian = parameters.jacobian(&found.psi);
+    let mut doubts = Vec::new();
+    if !found.converged {
+        let direction = &found.covariance * &found.gradient;
+        doubts.push(Doubt::NotConverged { gain: 0.5 * direction.dot(&found.gradient) });
+    }
+    doubts.extend(found.held.iter().map(|&parameter| Doubt::AtBound { parameter, value: found.psi[parameter] }));
+    let unseen = problem.level_weights().into_iter().enumerate().filter(|(_, w)| *w <= 0.0);
+    doubts.extend(unseen.map(|(level, _)| Doubt::LevelNotSeen { level }));
+    if !found.curved {
+        doubts.push(Doubt::Unidentified);
+    }
+    // The mode exists because `maximise` ends with a value and a gradient.
+    let (mode, border_covariance, border_jacobian) = laplace.into_mode().map_or_else(
+        || (Mode { border: Vec::new(), crossed: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
+        |(fit, inverse, jacobian)| {
+            if !fit.converged {
+                doubts.push(Doubt::ModeNotReached);
+            }
+            if fit.singular {
+                doubts.push(Doubt::Singular);
+            }
+            (fit.mode, inverse, jacobian)
+        },
+    );
+    let converged = found.converged && !doubts.iter().any(|d| matches!(d, Doubt::ModeNotReached));
+    Fitted {
+        psi: found.psi,
+        natural,
+        layout,
+        log_marginal: found.value,
+        gradient: found.gradient.iter().copied().collect(),
+        psi_covariance: found.covariance,
+        natural_jacobian,
+        border_at_fit: mode.border.clone(),
+        mode,
+        border_covariance,
+        border_jacobian,
+        convergence: Convergence { converged, evaluations: found.evaluations, passes, doubts },
+        slots: problem.slots.clone(),
+        first_group: problem.integrated.len(),
+    }
+}
+
+impl Fitted {
+    /// Covariance of the flat outer parameters (thresholds, log β, coefficients, log standard deviations).
+    pub fn natural_covariance(&self) -> DMatrix<f64> {
+        &self.natural_jacobian * &self.psi_covariance * self.natural_jacobian.transpose()
+    }
+
+    /// Estimate and standard error of an effect's coefficient, logits; `None` for an unknown effect.
+    pub fn coefficient(&self, effect: usize) -> Option<(f64, f64)> {
+        match *self.slots.get(effect)? {
+            Slot::Border(k) => {
+                let variance = self.variance(&Combination { border: vec![(k, 1.0)], natural: Vec::new() });
+                Some((self.mode.border[k], variance.sqrt()))
+            }
+            Slot::Maximised(k) => {
+                let place = self.layout.coefficients + k;
+                let variance = self.variance(&Combination { border: Vec::new(), natural: vec![(place, 1.0)] });
+                Some((self.natural.coefficients[k], variance.sqrt()))
+            }
+        }
+    }
+
+    /// Place in the border of a group level.
+    pub fn group_slot(&self, level: usize) -> usize {
+        self.first_group + level
+    }
+
+    /// Place of an effect: in the border, or in the flat outer parameters.
+    pub fn effect_place(&self, effect: usize) -> Option<Place> {
+        Some(match *self.slots.get(effect)? {
+            Slot::Border(k) => Place::Border(k),
+            Slot::Maximised(k) => Place::Outer(self.layout.coefficients + k),
+        })
+    }
+
+    /// Joint variance of a combination: the effects' own for fixed ψ, plus what the uncertainty of ψ adds.
+    pub fn variance(&self, of: &Combination) -> f64 {
+        self.covariance(of, of)
+    }
+
+    /// Joint covariance of two combinations.
+    pub fn covariance(&self, one: &Combination, two: &Combination) -> f64 {
+        let mut inner = 0.0;
+        for &(a, x) in &one.border {
+            for &(b, y) in &two.border {
+                inner += x * y * self.border_covariance[(a, b)];
+            }
+        }
+        inner + (self.outer_derivative(one).transpose() * &self.psi_covariance * self.outer_derivative(two))[(0, 0)]
+    }
+
+    /// Derivative of a combination in ψ, the effects following their mode.
+    pub fn outer_derivative(&self, of: &Combination) -> DVector<f64> {
+        let mut derivative = DVector::zeros(self.psi.len());
+        for &(a, x) in &of.border {
+            derivative += self.border_jacobian.row(a).transpose() * x;
+        }
+        for &(n, x) in &of.natural {
+            derivative += self.natural_jacobian.row(n).transpose() * x;
+        }
+        derivative
+    }
+}
+
+/// Where an effect's coefficient is to be found.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Place {
+    /// In the border.
+    Border(usize),
+    /// In the flat outer parameters.
+    Outer(usize),
+}

@@ -1,0 +1,138 @@
+//! Inner fit: the conditional mode of all random and integrated effects for fixed outer parameters.
+//!
+//! The objective is concave, so Newton's method with step halving cannot cycle; it stops on the Newton decrement g'(−H)⁻¹g, which is
+//! twice the log-density still to gain.
+
+use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+
+use super::natural::Natural;
+use super::point::{Mode, Point};
+use super::problem::Problem;
+use super::sweep::{Sweep, Work, follow, newton};
+
+/// Passes after which the search gives up; a warm start needs two or three, a cold one about ten.
+const MOST_PASSES: usize = 60;
+/// Halvings of one step before it is given up as lost in rounding.
+const MOST_HALVINGS: usize = 25;
+
+/// The mode with the factorised curvature there.
+pub(super) struct InnerFit {
+    pub mode: Mode,
+    /// Log-likelihood plus log prior at the mode.
+    pub value: f64,
+    /// Cholesky factor of S; `None` when there is no border.
+    pub factor: Option<Cholesky<f64, Dyn>>,
+    /// log|−H|.
+    pub log_det: f64,
+    /// Passes over the records.
+    pub passes: usize,
+    /// Whether the decrement fell below the tolerance.
+    pub converged: bool,
+    /// Whether S had to be propped up to be factorised: some direction has no information and no prior.
+    pub singular: bool,
+}
+
+impl InnerFit {
+    /// S⁻¹.
+    pub fn inverse(&self) -> DMatrix<f64> {
+        self.factor.as_ref().map_or_else(|| DMatrix::zeros(0, 0), Cholesky::inverse)
+    }
+}
+
+/// Finds the mode from a start, to a Newton decrement of `tolerance`; `work` holds the curvatures at the mode afterwards.
+pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut Work, tolerance: f64, threads: usize) -> InnerFit {
+    let mut mode = start;
+    let mut current = newton(&Point::new(problem, natural, &mode), work, threads);
+    let mut passes = 1;
+    let mut singular = false;
+    loop {
+        let (factor, propped) = factorise(&current.schur);
+        singular |= propped;
+        let step = factor.as_ref().map_or_else(|| DVector::zeros(0), |f| f.solve(&current.gradient));
+        let decrement = current.gradient.dot(&step) + current.decrement_crossed;
+        let found = decrement.abs() <= tolerance;
+        if found {
+            // The last step costs no pass: value and curvature change by its square, but the outer gradient by the step itself.
+            let mut mode = mode;
+            for (b, s) in mode.border.iter_mut().zip(step.iter()) {
+                *b += s;
+            }
+            let score = &work.score;
+            follow(problem, work, &step, 1.0, |j| score[j], &mut mode.crossed, threads);
+            return finished(mode, &current, factor, passes, true, singular);
+        }
+        if passes >= MOST_PASSES || !decrement.is_finite() {
+            return finished(mode, &current, factor, passes, found, singular);
+        }
+        let Some((next_mode, next)) = advance(problem, natural, &mode, &current, &step, decrement, work, &mut passes, threads) else {
+            // No step gains: the mode is as good as rounding allows. Curvatures must be those of the mode kept.
+            let kept = newton(&Point::new(problem, natural, &mode), work, threads);
+            let rounding = decrement <= 1e-6 * (1.0 + kept.value.abs());
+            return finished(mode, &kept, factor, passes + 1, rounding, singular);
+        };
+        (mode, current) = (next_mode, next);
+    }
+}
+
+/// Takes the longest of the steps 1, ½, ¼ … that raises the objective.
+#[expect(clippy::too_many_arguments, reason = "one step of the loop above, split off for reading")]
+fn advance(
+    problem: &Problem,
+    natural: &Natural,
+    mode: &Mode,
+    current: &Sweep,
+    step: &DVector<f64>,
+    decrement: f64,
+    work: &mut Work,
+    passes: &mut usize,
+    threads: usize,
+) -> Option<(Mode, Sweep)> {
+    // The full step is solved once; `work` is overwritten by the passes that try it.
+    let mut full = vec![0.0; mode.crossed.len()];
+    {
+        let score = &work.score;
+        follow(problem, work, step, 1.0, |j| score[j], &mut full, threads);
+    }
+    let mut fraction = 1.0;
+    for _ in 0..MOST_HALVINGS {
+        let next = Mode {
+            border: mode.border.iter().zip(step.iter()).map(|(b, s)| b + fraction * s).collect(),
+            crossed: mode.crossed.iter().zip(&full).map(|(r, s)| r + fraction * s).collect(),
+        };
+        let sweep = newton(&Point::new(problem, natural, &next), work, threads);
+        *passes += 1;
+        // A quadratic gains decrement/2; rounding of the sum is allowed for, so that the last step is not refused.
+        let slack = 1e-13 * (1.0 + current.value.abs());
+        if sweep.value.is_finite() && sweep.value >= current.value + 1e-4 * fraction * decrement - slack {
+            return Some((next, sweep));
+        }
+        fraction *= 0.5;
+    }
+    None
+}
+
+fn finished(mode: Mode, sweep: &Sweep, factor: Option<Cholesky<f64, Dyn>>, passes: usize, converged: bool, singular: bool) -> InnerFit {
+    let border: f64 = factor.as_ref().map_or(0.0, |f| 2.0 * f.l_dirty().diagonal().iter().map(|x| x.ln()).sum::<f64>());
+    InnerFit { mode, value: sweep.value, factor, log_det: border + sweep.log_det_crossed, passes, converged, singular }
+}
+
+/// Cholesky of S, with a growing ridge if it is not positive definite.
+fn factorise(schur: &DMatrix<f64>) -> (Option<Cholesky<f64, Dyn>>, bool) {
+    let d = schur.nrows();
+    if d == 0 {
+        return (None, false);
+    }
+    let scale = schur.diagonal().iter().fold(1e-6f64, |m, x| m.max(x.abs()));
+    let mut ridge = 0.0;
+    for _ in 0..12 {
+        let mut propped = schur.clone();
+        for k in 0..d {
+            propped[(k, k)] += ridge;
+        }
+        if let Some(factor) = Cholesky::new(propped) {
+            return (Some(factor), ridge > 0.0);
+        }
+        ridge = if ridge == 0.0 { 1e-10 * scale } else { ridge * 100.0 };
+    }
+    (Cholesky::new(DMatrix::identity(d, d) * scale), true)
+}

@@ -1,0 +1,108 @@
+//! The Laplace marginal likelihood as a function of the outer parameters.
+//!
+//! > L(ψ) = ℓ(ŵ, ψ) + log p(ŵ|ψ) − ½ log|−H| + ½ f log 2π + log p(ψ)
+//!
+//! with f the number of effects integrated under a flat prior (the 2π of proper priors cancel). Each evaluation starts the inner fit
+//! where ∂ŵ/∂ν predicts the mode to be, so that two or three passes suffice.
+
+use nalgebra::{DMatrix, DVector};
+
+use super::gradient::{OuterGradient, outer};
+use super::inner::{self, InnerFit};
+use super::natural::{Layout, Natural, Parameters};
+use super::point::{Mode, Point};
+use super::problem::{Problem, Role};
+use super::sweep::{Work, follow};
+
+/// Farthest move of an outer parameter over which the mode is extrapolated; beyond it the old mode is the start.
+const FARTHEST_EXTRAPOLATION: f64 = 0.7;
+
+/// Evaluates L and its gradient, keeping the last mode.
+pub(super) struct Laplace<'a> {
+    pub problem: &'a Problem,
+    pub parameters: &'a dyn Parameters,
+    pub layout: Layout,
+    threads: usize,
+    inner_tolerance: f64,
+    work: Work,
+    last: Option<Last>,
+    /// Passes over the records so far, gradients included.
+    pub passes: usize,
+}
+
+struct Last {
+    psi: Vec<f64>,
+    natural: Natural,
+    fit: InnerFit,
+    inverse: Option<DMatrix<f64>>,
+    gradient: Option<OuterGradient>,
+}
+
+impl<'a> Laplace<'a> {
+    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, tolerance: f64, threads: usize) -> Self {
+        let layout = Layout::new(&problem.spec, problem.maximised);
+        // The gradient errs with the square root of the decrement, hence the margin.
+        let inner_tolerance = (tolerance * 1e-2).clamp(1e-18, 1e-8);
+        Self { problem, parameters, layout, threads, inner_tolerance, work: Work::new(problem), last: None, passes: 0 }
+    }
+
+    /// L at ψ; −∞ when it cannot be computed.
+    pub fn value(&mut self, psi: &[f64]) -> f64 {
+        let natural = self.parameters.natural(psi);
+        let start = self.starting_mode(&natural);
+        let fit = inner::fit(self.problem, &natural, start, &mut self.work, self.inner_tolerance, self.threads);
+        self.passes += fit.passes;
+        let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
+        let prior = self.parameters.log_prior(psi, &mut vec![0.0; psi.len()]);
+        let value = fit.value - 0.5 * fit.log_det + 0.5 * flat as f64 * std::f64::consts::TAU.ln() + prior;
+        self.last = Some(Last { psi: psi.to_vec(), natural, fit, inverse: None, gradient: None });
+        if value.is_finite() { value } else { f64::NEG_INFINITY }
+    }
+
+    /// dL/dψ where [`Self::value`] was last taken.
+    pub fn gradient(&mut self) -> DVector<f64> {
+        let Some(last) = &mut self.last else { return DVector::zeros(self.parameters.len()) };
+        let inverse = last.fit.inverse();
+        let point = Point::new(self.problem, &last.natural, &last.fit.mode);
+        let natural = outer(&point, &self.layout, &inverse, &self.work, self.threads);
+        self.passes += 1;
+        let mut gradient = self.parameters.jacobian(&last.psi).tr_mul(&natural.natural);
+        self.parameters.log_prior(&last.psi, gradient.as_mut_slice());
+        last.gradient = Some(natural);
+        last.inverse = Some(inverse);
+        gradient
+    }
+
+    /// Gives the inner fit, S⁻¹ and ∂(border)/∂ψ where the gradient was last taken, and the curvatures of the crossed levels.
+    pub fn into_mode(self) -> Option<(InnerFit, DMatrix<f64>, DMatrix<f64>)> {
+        let last = self.last?;
+        let border = last.gradient?.border * self.parameters.jacobian(&last.psi);
+        Some((last.fit, last.inverse?, border))
+    }
+
+    /// Begins from a mode known from elsewhere.
+    pub fn warm(&mut self, psi: &[f64], mode: Mode) {
+        let natural = self.parameters.natural(psi);
+        let fit = InnerFit { mode, value: 0.0, factor: None, log_det: 0.0, passes: 0, converged: false, singular: false };
+        self.last = Some(Last { psi: psi.to_vec(), natural, fit, inverse: None, gradient: None });
+    }
+
+    fn starting_mode(&self, natural: &Natural) -> Mode {
+        let Some(last) = &self.last else { return Mode::at_prior(self.problem, natural) };
+        let mut mode = last.fit.mode.clone();
+        let Some(gradient) = &last.gradient else { return mode };
+        let now = DVector::from_vec(self.layout.flatten(natural));
+        let step = now - DVector::from_vec(self.layout.flatten(&last.natural));
+        if step.amax() > FARTHEST_EXTRAPOLATION {
+            return mode;
+        }
+        let border = &gradient.border * &step;
+        for (b, s) in mode.border.iter_mut().zip(border.iter()) {
+            *b += s;
+        }
+        let q = self.layout.len;
+        let rhs = |j: usize| gradient.crossed[j * q..(j + 1) * q].iter().zip(step.iter()).map(|(g, s)| g * s).sum();
+        follow(self.problem, &self.work, &border, 1.0, rhs, &mut mode.crossed, self.threads);
+        mode
+    }
+}

@@ -1,0 +1,35 @@
+//! A cumulative-logit engine: ordered outcomes, fixed effects, up to two crossed random intercepts.
+//!
+//! What a caller does: write a [`Spec`], push [`Observation`]s into [`Problem::builder`], choose [`Parameters`] ([`Free`] has flat priors),
+//! call [`fit`]. Outcomes may be ranges of levels, exposures uncertain (attenuation), records weighted.
+//!
+//! Outer parameters (thresholds, slope, maximised coefficients, standard deviations) maximise the Laplace marginal likelihood with its
+//! exact gradient; all other effects are integrated around their mode, found by Newton's method with the crossed intercept eliminated
+//! by Schur complement. Cost is linear in the records. Formulas are in the modules: `record` (likelihood), `sweep` (elimination),
+//! `gradient` (outer gradient), `outer` (search), `update` (one record more or less).
+//!
+//! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/statistics.rs` holds it against
+//! published fits.
+
+mod fitted;
+mod gradient;
+mod inner;
+mod laplace;
+mod natural;
+mod outer;
+mod parallel;
+mod point;
+mod problem;
+mod record;
+mod sweep;
+#[cfg(test)]
+mod tests;
+mod update;
+
+pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit};
+pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
+pub use point::Mode;
+pub use problem::{ATTENUATION, DataError, Group, Observation, Problem, ProblemBuilder, Role, Spec};
+pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
+pub use sweep::log_likelihood_of;
+pub use update::{Change, Live};

@@ -1,0 +1,274 @@
+//! Outer search: the marginal likelihood maximised within a box, and its curvature there.
+//!
+//! BFGS with backtracking brings the search close; the Hessian is then differenced from the exact gradient, which the answer needs anyway
+//! for its uncertainty, and one or two Newton steps with it finish. Parameters that lie on their bound with the gradient pointing
+//! outward are held there and reported. A handful of parameters, each evaluation costing passes over all records, is why this is
+//! written for few evaluations, warm curvature and stops that are values, which general minimisers do not offer.
+
+use nalgebra::{Cholesky, DMatrix, DVector};
+
+use super::laplace::Laplace;
+
+/// Where a search begins and how far it goes.
+#[derive(Debug, Clone)]
+pub(super) struct Search {
+    pub start: Vec<f64>,
+    /// Inverse of the expected curvature, if a smaller problem gave one.
+    pub inverse_curvature: Option<DMatrix<f64>>,
+    /// Log-likelihood still to gain at which the search ends.
+    pub tolerance: f64,
+    pub most_evaluations: usize,
+    /// Central instead of one-sided differences of the gradient.
+    pub central: bool,
+}
+
+/// Where the search ended.
+#[derive(Debug, Clone)]
+pub(super) struct Found {
+    pub psi: Vec<f64>,
+    pub value: f64,
+    pub gradient: DVector<f64>,
+    /// Inverse of −L'' on the parameters that are free, zero elsewhere.
+    pub covariance: DMatrix<f64>,
+    /// Parameters held at a bound.
+    pub held: Vec<usize>,
+    pub evaluations: usize,
+    pub converged: bool,
+    /// Whether −L'' was positive definite.
+    pub curved: bool,
+}
+
+/// Log-likelihood to gain at which BFGS hands over to Newton.
+const HAND_OVER: f64 = 0.02;
+/// Largest move of one parameter in one step, log or logit units.
+const LONGEST_STEP: f64 = 2.0;
+/// One-sided difference step in posterior standard deviations, and its range: error of first order, for large problems.
+const ONE_SIDED: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
+/// Central difference step: error of second order, so smaller steps pay.
+const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
+/// Rounds of quasi-Newton, curvature and Newton.
+const MOST_ROUNDS: usize = 6;
+/// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
+/// variance, and Newton would creep there in halves.
+const NEAR_ZERO: f64 = 3.5;
+
+struct State {
+    psi: Vec<f64>,
+    value: f64,
+    gradient: DVector<f64>,
+}
+
+pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
+    let bounds = laplace.parameters.bounds();
+    let q = bounds.len();
+    let psi: Vec<f64> = search.start.iter().zip(&bounds).map(|(x, b)| x.clamp(b.0, b.1)).collect();
+    let value = laplace.value(&psi);
+    let gradient = laplace.gradient();
+    let mut evaluations = 1;
+    let mut state = State { psi, value, gradient };
+    let mut inverse = search.inverse_curvature.clone();
+    let (mut curved, mut converged) = (false, false);
+    // More than one round only if Newton after the first did not settle.
+    for _ in 0..MOST_ROUNDS {
+        quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
+        drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
+        let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), search.central, &mut evaluations);
+        let exact = inverse_on_free(&curvature, &free(&state, &bounds));
+        curved = exact.is_some();
+        // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
+        inverse = exact.or_else(|| Some(inverse_of_sizes(&curvature, &free(&state, &bounds))));
+        let before = state.psi.clone();
+        converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
+        if converged && search.central && before != state.psi {
+            // Small problems have skewed curvature, and another round costs them nothing.
+            let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), true, &mut evaluations);
+            inverse = inverse_on_free(&curvature, &free(&state, &bounds)).or(inverse);
+            converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
+        }
+        if converged || evaluations >= search.most_evaluations {
+            break;
+        }
+    }
+    let free = free(&state, &bounds);
+    let held = (0..q).filter(|i| !free[*i]).collect();
+    let covariance = inverse.map_or_else(|| DMatrix::zeros(q, q), |h| masked(&h, &free));
+    // The mode kept must be the one of ψ, not of the last difference or refused step.
+    state.value = laplace.value(&state.psi);
+    state.gradient = laplace.gradient();
+    Found { psi: state.psi, value: state.value, gradient: state.gradient, covariance, held, evaluations, converged, curved }
+}
+
+/// Which parameters are not pressed against a bound.
+fn free(state: &State, bounds: &[(f64, f64)]) -> Vec<bool> {
+    state
+        .psi
+        .iter()
+        .zip(bounds)
+        .zip(state.gradient.iter())
+        .map(|((&x, &(low, high)), &g)| !((x <= low + 1e-9 && g < 0.0) || (x >= high - 1e-9 && g > 0.0)))
+        .collect()
+}
+
+fn masked(matrix: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
+    DMatrix::from_fn(free.len(), free.len(), |i, j| if free[i] && free[j] { matrix[(i, j)] } else { 0.0 })
+}
+
+fn quasi_newton(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &mut State,
+    inverse: &mut Option<DMatrix<f64>>,
+    search: &Search,
+    evaluations: &mut usize,
+) {
+    let q = bounds.len();
+    let handover = HAND_OVER.max(search.tolerance);
+    let mut known = inverse.is_some();
+    while *evaluations < search.most_evaluations {
+        let free = free(state, bounds);
+        let h = inverse.get_or_insert_with(|| DMatrix::identity(q, q) / state.gradient.norm().max(1.0));
+        let direction = masked(h, &free) * &state.gradient;
+        let gain = direction.dot(&state.gradient);
+        if known && gain <= handover {
+            return;
+        }
+        if gain <= search.tolerance || !gain.is_finite() {
+            return;
+        }
+        let longest = direction.amax();
+        let mut fraction = if longest > LONGEST_STEP { LONGEST_STEP / longest } else { 1.0 };
+        let mut accepted = None;
+        for _ in 0..20 {
+            let psi: Vec<f64> = (0..q).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
+            let value = laplace.value(&psi);
+            *evaluations += 1;
+            if value >= state.value + 1e-4 * fraction * gain {
+                accepted = Some((psi, value));
+                break;
+            }
+            fraction *= 0.3;
+        }
+        let Some((psi, value)) = accepted else {
+            // A wrong curvature, or rounding: forget it once, then leave the rest to Newton.
+            if known {
+                return;
+            }
+            known = true;
+            continue;
+        };
+        let gradient = laplace.gradient();
+        let s = DVector::from_iterator(q, psi.iter().zip(&state.psi).map(|(a, b)| a - b));
+        let y = &state.gradient - &gradient;
+        let sy = s.dot(&y);
+        if sy > 1e-10 * s.norm() * y.norm() {
+            if !known {
+                *h = DMatrix::identity(q, q) * (sy / y.norm_squared());
+                known = true;
+            }
+            let hy = &*h * &y;
+            let scale = (1.0 + y.dot(&hy) / sy) / sy;
+            *h += &s * s.transpose() * scale - (&hy * s.transpose() + &s * hy.transpose()) / sy;
+        }
+        *state = State { psi, value, gradient };
+    }
+}
+
+/// Sets to their lower bound the standard deviations that are heading there.
+fn drop_to_zero(laplace: &mut Laplace<'_>, bounds: &[(f64, f64)], state: &mut State, evaluations: &mut usize) {
+    for i in laplace.parameters.spreads() {
+        let low = bounds[i].0;
+        if state.psi[i] > low && state.psi[i] < low + NEAR_ZERO && state.gradient[i] < 0.0 {
+            let mut psi = state.psi.clone();
+            psi[i] = low;
+            let value = laplace.value(&psi);
+            *evaluations += 1;
+            if value >= state.value {
+                let gradient = laplace.gradient();
+                *state = State { psi, value, gradient };
+            }
+        }
+    }
+}
+
+/// −L'' by differences of the exact gradient.
+fn differenced(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &State,
+    inverse: Option<&DMatrix<f64>>,
+    central: bool,
+    evaluations: &mut usize,
+) -> DMatrix<f64> {
+    let q = bounds.len();
+    let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
+    let mut curvature = DMatrix::zeros(q, q);
+    let mut gradient_at = |i: usize, step: f64| {
+        let mut psi = state.psi.clone();
+        psi[i] += step;
+        laplace.value(&psi);
+        *evaluations += 1;
+        laplace.gradient()
+    };
+    for i in 0..q {
+        let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
+        let size = (share * sd).clamp(least, most);
+        let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
+        let column = if central {
+            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
+        } else {
+            (&state.gradient - gradient_at(i, step)) / step
+        };
+        curvature.set_column(i, &column);
+    }
+    (&curvature + curvature.transpose()) * 0.5
+}
+
+fn inverse_on_free(curvature: &DMatrix<f64>, free: &[bool]) -> Option<DMatrix<f64>> {
+    let q = free.len();
+    // A held parameter gets a unit block of its own, cut out again below.
+    let padded = DMatrix::from_fn(q, q, |i, j| if free[i] && free[j] { curvature[(i, j)] } else { f64::from(u8::from(i == j)) });
+    Cholesky::new(padded).map(|c| masked(&c.inverse(), free))
+}
+
+/// Inverse with every eigenvalue replaced by its size, none taken as less than a millionth of the largest.
+fn inverse_of_sizes(curvature: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
+    let mut eigen = masked(curvature, free).symmetric_eigen();
+    let floor = eigen.eigenvalues.amax().max(1e-6) * 1e-6;
+    eigen.eigenvalues.apply(|l| *l = 1.0 / l.abs().max(floor));
+    masked(&eigen.recompose(), free)
+}
+
+/// Newton steps with fixed curvature until nothing is left to gain.
+fn polish(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &mut State,
+    inverse: Option<&DMatrix<f64>>,
+    tolerance: f64,
+    evaluations: &mut usize,
+) -> bool {
+    let Some(inverse) = inverse else { return false };
+    let mut previous = f64::INFINITY;
+    for _ in 0..12 {
+        let direction = masked(inverse, &free(state, bounds)) * &state.gradient;
+        let gain = direction.dot(&state.gradient);
+        if gain.abs() <= tolerance {
+            return true;
+        }
+        if gain.is_nan() || gain >= previous * 0.5 || gain < 0.0 {
+            return gain.abs() <= 100.0 * tolerance;
+        }
+        previous = gain;
+        let longest = direction.amax();
+        let fraction = if longest > 0.5 { 0.5 / longest } else { 1.0 };
+        let psi: Vec<f64> = (0..bounds.len()).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
+        let value = laplace.value(&psi);
+        *evaluations += 1;
+        if value < state.value - 1e-9 * (1.0 + value.abs()) {
+            return false;
+        }
+        let gradient = laplace.gradient();
+        *state = State { psi, value, gradient };
+    }
+    false
+}

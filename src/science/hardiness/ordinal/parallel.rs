@@ -1,0 +1,61 @@
+//! Blocks shared out over threads, with sums that do not depend on how many there are.
+
+use std::ops::Range;
+
+use super::problem::Problem;
+
+/// Records per shard below which splitting costs more than it gains.
+const SHARD: usize = 8192;
+/// Most shards of one sweep; fixed so that sums are taken in the same order on every machine.
+const MOST_SHARDS: usize = 16;
+/// Doubles that the Schur accumulators of all shards may take together.
+const ACCUMULATORS: usize = 8_000_000;
+
+/// Consecutive blocks with about equally many records.
+pub(super) fn shards(problem: &Problem) -> Vec<Range<usize>> {
+    let d = problem.border().max(1);
+    let count = (problem.records() / SHARD).min(ACCUMULATORS / (d * d)).clamp(1, MOST_SHARDS);
+    let mut shards = Vec::with_capacity(count);
+    let mut start = 0;
+    for s in 1..=count {
+        let goal = problem.records() * s / count;
+        let end = if s == count { problem.blocks() } else { problem.block_ends.partition_point(|&e| e <= goal).max(start) };
+        if end > start {
+            shards.push(start..end);
+        }
+        start = end;
+    }
+    shards
+}
+
+/// Runs `work` on every task, at most `threads` at a time, and gives the results in the order of the tasks.
+pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn(T) -> R + Sync) -> Vec<R> {
+    if threads <= 1 || tasks.len() <= 1 {
+        return tasks.into_iter().map(work).collect();
+    }
+    let share = tasks.len().div_ceil(threads);
+    let mut groups: Vec<Vec<T>> = Vec::new();
+    let mut tasks = tasks.into_iter().peekable();
+    while tasks.peek().is_some() {
+        groups.push(tasks.by_ref().take(share).collect());
+    }
+    let work = &work;
+    std::thread::scope(|scope| {
+        let handles: Vec<_> =
+            groups.into_iter().map(|group| scope.spawn(move || group.into_iter().map(work).collect::<Vec<R>>())).collect();
+        handles.into_iter().flat_map(|h| h.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+    })
+}
+
+/// Cuts `values` at the given ends, one piece per shard.
+pub(super) fn cut<T>(mut values: &mut [T], ends: impl Iterator<Item = usize>) -> Vec<&mut [T]> {
+    let mut pieces = Vec::new();
+    let mut start = 0;
+    for end in ends {
+        let (piece, rest) = values.split_at_mut(end - start);
+        pieces.push(piece);
+        values = rest;
+        start = end;
+    }
+    pieces
+}

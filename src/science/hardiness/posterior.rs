@@ -1,0 +1,304 @@
+//! What a fit says of each cultivar: T50 of every level with its uncertainty, the belief that replaces the prior, the shared scale.
+//!
+//! `T50(c, k) = h_c − κ_k/β`, with the joint uncertainty of the cultivar and of slope and gaps (delta method on the inverse Hessian plus
+//! the outer term).
+
+use std::sync::Arc;
+
+use super::belief::HardinessBelief;
+use super::calibration::Calibration;
+use super::fit::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
+use super::forecast::ClassLevel;
+use super::hyperparameters::{Hyperparameters, SLOPE, gaps};
+use super::level::DamageLevel;
+use super::observation::{Reports, WinterObservation};
+use super::ordinal::{self, Change, Combination, Convergence, DataError, Live, Parameters, Place, Problem};
+use super::scale::DamageScale;
+use crate::science::cultivar::HardinessClass;
+use crate::science::numeric::{Gaussian, standard_normal_pdf};
+use crate::science::priors::Priors;
+
+/// Precision (1/K²) below which the reports of a cultivar without class say nothing that could weigh one class against another.
+const NO_MESSAGE: f64 = 1e-9;
+
+/// A fitted hardiness model.
+#[derive(Debug, Clone)]
+pub struct Fitted {
+    pub(super) engine: ordinal::Fitted,
+    pub(super) data: Arc<Data>,
+    counts: Vec<u32>,
+    prior_use: PriorUse,
+    priors: Priors,
+    live: Option<Live>,
+}
+
+/// What is needed to change the fit by one report.
+#[derive(Debug)]
+pub(super) struct Data {
+    pub problem: Problem,
+    pub parameters: Hyperparameters,
+    pub places: Places,
+    pub calibration: Option<Calibration>,
+    pub reports: Reports,
+}
+
+impl Fitted {
+    pub(super) fn new(spec: &HardinessSpec<'_>, reports: &Reports, model: Model, engine: ordinal::Fitted) -> Self {
+        let mut counts = vec![0; reports.cultivars.len()];
+        for o in &reports.observations {
+            counts[o.cultivar as usize] += 1;
+        }
+        // The observations themselves are in the problem; only what places a new one is kept.
+        let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
+        let Model { problem, parameters, places, calibration } = model;
+        let data = Arc::new(Data { problem, parameters, places, calibration, reports: outline });
+        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone(), live: None }
+    }
+
+    /// The engine's own result.
+    pub fn engine(&self) -> &ordinal::Fitted {
+        &self.engine
+    }
+
+    /// The packed reports.
+    pub fn problem(&self) -> &Problem {
+        &self.data.problem
+    }
+
+    /// How the fit ended.
+    pub fn convergence(&self) -> &Convergence {
+        &self.engine.convergence
+    }
+
+    /// What a reader should know about the fit, in words; empty when there is nothing.
+    pub fn doubts(&self) -> Vec<String> {
+        self.engine.convergence.doubts.iter().map(words).collect()
+    }
+
+    /// Number of reports.
+    pub fn records(&self) -> usize {
+        self.counts.iter().map(|c| *c as usize).sum()
+    }
+
+    /// Number of cultivars.
+    pub fn cultivars(&self) -> usize {
+        self.counts.len()
+    }
+
+    /// Number of reports about a cultivar.
+    pub fn reports_of(&self, cultivar: usize) -> u32 {
+        self.counts.get(cultivar).copied().unwrap_or(0)
+    }
+
+    /// Log marginal likelihood by Laplace's method, with the prior of the outer parameters up to a constant.
+    pub fn log_marginal(&self) -> f64 {
+        self.engine.log_marginal
+    }
+
+    /// Steepness β, 1/K, with its standard deviation.
+    pub fn beta(&self) -> Gaussian {
+        let value = self.engine.psi[SLOPE].exp();
+        Gaussian::new(value, value * self.engine.psi_covariance[(SLOPE, SLOPE)].max(0.0).sqrt())
+    }
+
+    /// Gaps between T50 of ground-kill and of tips, wood and (downward) death, K.
+    pub fn gaps_k(&self) -> [f64; 3] {
+        gaps(&self.engine.psi)
+    }
+
+    /// Spread of cultivars within a class, K.
+    pub fn sigma_h(&self) -> f64 {
+        self.engine.natural.log_sd_group.exp()
+    }
+
+    /// Spread of reporters, logits.
+    pub fn sigma_r(&self) -> f64 {
+        self.engine.natural.log_sd_crossed.exp()
+    }
+
+    /// Slope and gaps for predictions.
+    pub fn scale(&self) -> DamageScale {
+        let [gap_tips_k, gap_wood_k, gap_dead_k] = self.gaps_k();
+        DamageScale { beta: self.beta().mean, gap_tips_k, gap_wood_k, gap_dead_k }
+    }
+
+    /// T50 of a level, °C and K; `None` for an unknown cultivar and for `Unharmed`, which has none.
+    pub fn t50(&self, cultivar: usize, level: DamageLevel) -> Option<Gaussian> {
+        if cultivar >= self.counts.len() {
+            return None;
+        }
+        let threshold = level.index().checked_sub(1)?;
+        let (value, combination) = self.threshold_temperature(cultivar, threshold);
+        Some(Gaussian::new(value, self.engine.variance(&combination).max(0.0).sqrt()))
+    }
+
+    /// Hardiness h before classes are mixed back in: T50 of ground-kill.
+    fn hardiness(&self, cultivar: usize) -> Gaussian {
+        let (value, combination) = self.threshold_temperature(cultivar, DamageLevel::ToGround.index() - 1);
+        Gaussian::new(value, self.engine.variance(&combination).max(0.0).sqrt())
+    }
+
+    pub(super) fn threshold_temperature(&self, cultivar: usize, threshold: usize) -> (f64, Combination) {
+        let engine = &self.engine;
+        let beta = engine.psi[SLOPE].exp();
+        let slot = engine.group_slot(cultivar);
+        let mut combination = Combination { border: vec![(slot, 1.0 / beta)], natural: vec![(threshold, -1.0 / beta)] };
+        let mut logits = engine.mode.border[slot] - engine.natural.thresholds[threshold];
+        if let Some(place) = self.besides(cultivar).and_then(|effect| engine.effect_place(usize::from(effect))) {
+            match place {
+                Place::Border(k) => {
+                    logits += engine.mode.border[k];
+                    combination.border.push((k, 1.0 / beta));
+                }
+                Place::Outer(n) => {
+                    logits += engine.natural.coefficients[n - engine.layout.coefficients];
+                    combination.natural.push((n, 1.0 / beta));
+                }
+            }
+        }
+        let value = logits / beta;
+        if let Some(slope) = engine.layout.slope {
+            combination.natural.push((slope, -value));
+        }
+        (value, combination)
+    }
+
+    /// The effect that is added to a cultivar's level: its class mean under flat priors, its deviation where a class is from memory.
+    fn besides(&self, cultivar: usize) -> Option<u16> {
+        let prior = self.data.reports.cultivars.get(cultivar)?;
+        let places = &self.data.places;
+        match (self.prior_use, prior.class) {
+            (PriorUse::Flat, Some(class)) => places.classes[class.index()],
+            (PriorUse::Flat, None) => places.unclassed,
+            (PriorUse::Evidence, Some(_)) => places.own[cultivar],
+            (PriorUse::Evidence, None) => None,
+        }
+    }
+
+    /// Mean of h over a class, °C, with its uncertainty; `None` where the class is not in the fit.
+    pub fn class_mean(&self, class: HardinessClass) -> Option<Gaussian> {
+        let effect = self.data.places.classes[class.index()]?;
+        self.in_kelvin(effect)
+    }
+
+    /// Effects of conditions learned, K.
+    pub fn effects(&self) -> impl Iterator<Item = (Effect, Gaussian)> + '_ {
+        self.data.places.effects.iter().filter_map(|(effect, place)| Some((*effect, self.in_kelvin(*place)?)))
+    }
+
+    fn in_kelvin(&self, effect: u16) -> Option<Gaussian> {
+        let engine = &self.engine;
+        let beta = engine.psi[SLOPE].exp();
+        let (logits, _) = engine.coefficient(usize::from(effect))?;
+        let value = logits / beta;
+        let mut combination = Combination::default();
+        match engine.effect_place(usize::from(effect))? {
+            Place::Border(k) => combination.border.push((k, 1.0 / beta)),
+            Place::Outer(n) => combination.natural.push((n, 1.0 / beta)),
+        }
+        combination.natural.push((engine.layout.slope?, -value));
+        Some(Gaussian::new(value, engine.variance(&combination).max(0.0).sqrt()))
+    }
+
+    /// Belief about h of a cultivar, in place of the prior. Without reports it is that of its class.
+    pub fn belief(&self, cultivar: usize) -> Option<HardinessBelief> {
+        let prior = self.data.reports.cultivars.get(cultivar)?;
+        let h = self.hardiness(cultivar);
+        if prior.class.is_none() && self.prior_use == PriorUse::Evidence {
+            self.mixed_back(h)
+        } else {
+            HardinessBelief::mixture([(1.0, h)])
+        }
+    }
+
+    /// A cultivar without class was fitted under one wide normal. What its reports said is divided out of that and weighed against the
+    /// mixture over classes, which is what is really believed before them.
+    fn mixed_back(&self, h: Gaussian) -> Option<HardinessBelief> {
+        let wide = mixture_of_classes(&self.priors).plus(Gaussian::new(0.0, self.sigma_h()));
+        let precision = 1.0 / h.variance() - 1.0 / wide.variance();
+        let class = |index: usize| {
+            let fitted = HardinessClass::all().nth(index).and_then(|c| self.class_mean(c));
+            fitted.unwrap_or(self.priors.class_means[index]).plus(Gaussian::new(0.0, self.sigma_h()))
+        };
+        let weights = self.priors.class_weights;
+        if precision <= NO_MESSAGE {
+            return HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| (weights[i], class(i))));
+        }
+        let message = Gaussian::new((h.mean / h.variance() - wide.mean / wide.variance()) / precision, (1.0 / precision).sqrt());
+        HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| {
+            let part = class(i);
+            let spread = part.sd.hypot(message.sd);
+            let weight = weights[i] * standard_normal_pdf((message.mean - part.mean) / spread) / spread;
+            let joint = 1.0 / (precision + 1.0 / part.variance());
+            (weight, Gaussian::new((message.mean * precision + part.mean / part.variance()) * joint, joint.sqrt()))
+        }))
+    }
+
+    /// The fit with one report more or less, outer parameters kept: microseconds instead of a full fit. Reporters beyond those of the
+    /// fit are new ones. Other reports are not read again; refit when many have changed ([`Self::changes`]).
+    pub fn with_report(&self, o: &WinterObservation, change: Change) -> Result<Self, DataError> {
+        let mut next = self.clone();
+        let mut live = next.live.take().unwrap_or_else(|| Live::new(self.engine.clone()));
+        let entry = self.entry(o);
+        live.apply(&self.data.problem, &entry.observation(o), change)?;
+        next.engine = live.fitted().clone();
+        if let Some(count) = next.counts.get_mut(o.cultivar as usize) {
+            *count = if change == Change::Add { *count + 1 } else { count.saturating_sub(1) };
+        }
+        next.live = Some(live);
+        Ok(next)
+    }
+
+    pub(super) fn entry(&self, o: &WinterObservation) -> Entry {
+        self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
+    }
+
+    /// Whether priors took part.
+    pub fn prior_use(&self) -> PriorUse {
+        self.prior_use
+    }
+
+    pub(super) fn has_class_mean(&self, cultivar: usize) -> bool {
+        self.besides(cultivar).is_some()
+    }
+
+    /// What stands for a cultivar of which only the class is known; the class mean itself is among a report's effects under flat priors.
+    pub(super) fn class_level(&self, cultivar: usize) -> Option<ClassLevel> {
+        let prior = self.data.reports.cultivars.get(cultivar)?;
+        let border = |effect: Option<u16>| match self.engine.effect_place(usize::from(effect?))? {
+            Place::Border(slot) => Some(slot),
+            Place::Outer(_) => None,
+        };
+        let places = &self.data.places;
+        let mut level = ClassLevel { parent: None, own: None, fixed: None, spread: self.sigma_h() };
+        if self.prior_use == PriorUse::Evidence {
+            if let Some(class) = prior.class {
+                level.parent = border(places.classes[class.index()]);
+                level.own = border(places.own[cultivar]);
+                if level.own.is_some() {
+                    level.spread = level.spread.hypot(self.priors.class_from_memory.kelvin());
+                }
+            } else {
+                let wide = mixture_of_classes(&self.priors);
+                level.fixed = Some(wide.mean);
+                level.spread = level.spread.hypot(wide.sd);
+            }
+        }
+        Some(level)
+    }
+
+    /// Reports added or withdrawn since the full fit.
+    pub fn changes(&self) -> usize {
+        self.live.as_ref().map_or(0, Live::changes)
+    }
+
+    /// Gradient of the log marginal that is left, for the record.
+    pub fn largest_gradient(&self) -> f64 {
+        self.engine.gradient.iter().fold(0.0, |m, g| m.max(g.abs()))
+    }
+
+    /// Number of outer parameters.
+    pub fn outer_parameters(&self) -> usize {
+        self.data.parameters.len()
+    }
+}

@@ -1,0 +1,97 @@
+//! The model scored on reports it has not seen: each winter left out in turn, and each reporter.
+//!
+//! For every fold the model is fitted again without it, from where the full fit ended, and forecasts the left-out reports for a reporter it
+//! does not know. Baselines from the same remaining reports: the class alone (a cultivar nobody reported), and overall frequencies.
+
+use super::fit::{HardinessSpec, PriorUse, refit};
+use super::observation::{Reports, WinterObservation};
+use super::posterior::Fitted;
+use super::scores::{Scores, Tally};
+
+/// What is left out at a time.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum LeaveOut {
+    /// One winter.
+    Winter,
+    /// Some of the reporters; each is left out once, in one of at most [`REPORTER_FOLDS`] groups.
+    Reporters,
+}
+
+/// Groups of reporters.
+pub const REPORTER_FOLDS: u32 = 10;
+
+/// Scores of the model and of its baselines on the same reports.
+#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+pub struct Validation {
+    /// Number of folds.
+    pub folds: usize,
+    /// Folds whose fit did not converge; they are scored all the same.
+    pub not_converged: usize,
+    /// The model.
+    pub model: Scores,
+    /// The class alone.
+    pub class_only: Scores,
+    /// Overall frequencies.
+    pub frequencies: Scores,
+}
+
+impl Validation {
+    /// 1 − score/baseline, in ranked probability: the share of the class-only score that reports take away.
+    pub fn skill_over_class(&self) -> f64 {
+        1.0 - self.model.ranked_probability_score / self.class_only.ranked_probability_score
+    }
+}
+
+/// Leaves out each fold in turn; `None` when there are fewer than two folds or nothing can be scored.
+pub fn cross_validate(spec: &HardinessSpec<'_>, reports: &Reports, full: &Fitted, leave: LeaveOut) -> Option<Validation> {
+    let fold_of = |o: &WinterObservation| match leave {
+        LeaveOut::Winter => u32::from(o.winter.cast_unsigned()),
+        LeaveOut::Reporters => o.reporter % REPORTER_FOLDS,
+    };
+    let folds: std::collections::BTreeSet<u32> = reports.observations.iter().map(fold_of).collect();
+    if folds.len() < 2 {
+        return None;
+    }
+    let (mut model, mut class_only, mut frequencies) = (Tally::default(), Tally::default(), Tally::default());
+    let mut not_converged = 0;
+    for fold in &folds {
+        let (left, rest): (Vec<WinterObservation>, Vec<WinterObservation>) = reports.observations.iter().partition(|o| fold_of(o) == *fold);
+        let rest = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: rest };
+        let overall = overall_frequencies(&rest);
+        // A fold that cannot be fitted at all is scored with the frequencies: that is what could have been said.
+        let fitted = refit(spec, &rest, full).ok();
+        not_converged += usize::from(fitted.as_ref().is_none_or(|f| !f.convergence().converged));
+        for o in &left {
+            let forecast = fitted.as_ref().and_then(|f| f.forecast(o));
+            let by_class = fitted.as_ref().and_then(|f| f.forecast_by_class(o));
+            model.add(&forecast.unwrap_or(overall), o.damage);
+            class_only.add(&by_class.unwrap_or(overall), o.damage);
+            frequencies.add(&overall, o.damage);
+        }
+    }
+    Some(Validation {
+        folds: folds.len(),
+        not_converged,
+        model: model.scores()?,
+        class_only: class_only.scores()?,
+        frequencies: frequencies.scores()?,
+    })
+}
+
+/// Shares of the levels, half a report added to each; ranges are split evenly.
+fn overall_frequencies(reports: &Reports) -> [f64; 5] {
+    let mut counts = [0.5; 5];
+    for o in &reports.observations {
+        let (low, high) = (o.damage.low().index(), o.damage.high().index());
+        for count in &mut counts[low..=high] {
+            *count += 1.0 / (high - low + 1) as f64;
+        }
+    }
+    let total: f64 = counts.iter().sum();
+    counts.map(|c| c / total)
+}
+
+/// Whether validation makes sense for a use of priors: without priors a left-out class has no mean.
+pub fn meaningful(prior_use: PriorUse) -> bool {
+    prior_use == PriorUse::Evidence
+}

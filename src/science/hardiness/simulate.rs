@@ -1,0 +1,241 @@
+//! Winter reports drawn from the model, for demonstrations, calibration tests and benchmarks. The same seed gives the same reports.
+//!
+//! Everything drawn is invented and says nothing about figs: the truth itself is a draw from the priors. A garden has a usual yearly
+//! minimum; winters deviate from it, in part together over all gardens; a thermometer reads with an error of its own kind; a reporter
+//! judges a little harshly or mildly.
+
+use rand::{Rng, RngExt};
+
+use super::fit::Effect;
+use super::level::DamageLevel;
+use super::observation::{Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation};
+use super::scale::DamageScale;
+use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
+use crate::science::site::{Protection, YearsEstablished};
+use crate::units::{Celsius, TemperatureDelta};
+
+/// One possible truth: every parameter of the model.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Truth {
+    /// Slope and gaps.
+    pub scale: DamageScale,
+    /// Spread of cultivars within a class, K.
+    pub sigma_h: f64,
+    /// Spread of reporters, logits.
+    pub sigma_r: f64,
+    /// h of each cultivar, °C.
+    pub hardiness: Vec<f64>,
+    /// Every effect of conditions, K.
+    pub effects: Vec<(Effect, f64)>,
+}
+
+/// Who reports what.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Design {
+    /// What is known of each cultivar beforehand.
+    pub cultivars: Vec<CultivarPrior>,
+    /// Number of reporters.
+    pub reporters: u32,
+    /// First winter and number of winters.
+    pub winters: (i16, i16),
+    /// Number of reports.
+    pub reports: usize,
+    /// Yearly minimum over gardens, °C: mean and spread.
+    pub gardens: Gaussian,
+    /// Spread of winters in one garden, K; half of the variance is shared by all gardens of a winter.
+    pub winter_spread: f64,
+    /// Standard deviations of thermometers, K; each reporter has one of them.
+    pub thermometers: Vec<f64>,
+    /// Whether conditions vary (age, pots, protection) or every plant is established, in the ground and bare.
+    pub varied: bool,
+}
+
+/// Reports with the truth behind them.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Simulated {
+    /// As a reporter would give them.
+    pub reports: Reports,
+    /// What they were drawn from.
+    pub truth: Truth,
+}
+
+/// A draw from a normal belief.
+pub fn normal(rng: &mut impl Rng, belief: Gaussian) -> f64 {
+    // The open interval: a quantile at 0 is infinite.
+    let u: f64 = rng.random::<f64>().clamp(1e-16, 1.0 - 1e-16);
+    if belief.sd > 0.0 { belief.quantile(u) } else { belief.mean }
+}
+
+/// A positive draw with this median and relative spread, as the priors of gaps and spreads are.
+fn positive(rng: &mut impl Rng, value: Gaussian) -> f64 {
+    normal(rng, Gaussian::new(value.mean.ln(), value.sd / value.mean)).exp()
+}
+
+/// Conditions that a simulated plant may be in.
+const PROTECTIONS: [Protection; 3] = [Protection::Wrap, Protection::CoverToGround, Protection::Mulch];
+
+impl Truth {
+    /// Draws every parameter from the priors.
+    pub fn draw(priors: &Priors, cultivars: &[CultivarPrior], rng: &mut impl Rng) -> Self {
+        let beta = normal(rng, Gaussian::new(priors.beta.mean.ln(), priors.beta.sd)).exp();
+        let gap_wood_k = positive(rng, priors.gap_wood);
+        let beyond = Gaussian::new(
+            priors.gap_tips.mean - priors.gap_wood.mean,
+            (priors.gap_tips.variance() - priors.gap_wood.variance()).max(0.01).sqrt(),
+        );
+        let gap_tips_k = gap_wood_k + positive(rng, beyond);
+        let gap_dead_k = positive(rng, priors.gap_dead);
+        let (sigma_h, sigma_r) = (positive(rng, priors.sigma_h), positive(rng, priors.sigma_r));
+        let class_means = priors.class_means.map(|m| normal(rng, m));
+        let total: f64 = priors.class_weights.iter().sum();
+        let hardiness = cultivars
+            .iter()
+            .map(|c| {
+                let class = c.class.map_or_else(
+                    || {
+                        let mut rest = rng.random::<f64>() * total;
+                        priors.class_weights.iter().position(|w| {
+                            rest -= w;
+                            rest < 0.0
+                        })
+                    },
+                    |c| Some(c.index()),
+                );
+                let doubt = if c.class.is_some() && c.from_memory { priors.class_from_memory.kelvin() } else { 0.0 };
+                class_means[class.unwrap_or(class_means.len() - 1)] + normal(rng, Gaussian::new(0.0, sigma_h.hypot(doubt)))
+            })
+            .collect();
+        let mut effects = vec![Effect::FirstTwoWinters, Effect::ThirdWinter, Effect::FourthFifthWinter, Effect::Container];
+        effects.extend(PROTECTIONS.map(Effect::Protection));
+        let effects = effects.into_iter().map(|e| (e, normal(rng, e.prior(priors)))).collect();
+        Self { scale: DamageScale { beta, gap_tips_k, gap_wood_k, gap_dead_k }, sigma_h, sigma_r, hardiness, effects }
+    }
+
+    /// Shift of h minus gain, K, under these conditions.
+    fn shift(&self, conditions: Conditions) -> f64 {
+        Effect::of(conditions).map(|e| e.sign() * self.effects.iter().find(|(known, _)| *known == e).map_or(0.0, |(_, k)| *k)).sum()
+    }
+}
+
+struct Reporter {
+    garden: f64,
+    thermometer: f64,
+    harshness: f64,
+    winters: Vec<f64>,
+}
+
+/// Draws reports.
+pub fn simulate(priors: &Priors, truth: Truth, design: &Design, rng: &mut impl Rng) -> Simulated {
+    let shared = design.winter_spread * std::f64::consts::FRAC_1_SQRT_2;
+    let winters: Vec<f64> = (0..design.winters.1).map(|_| normal(rng, Gaussian::new(0.0, shared))).collect();
+    let cultivars = design.cultivars.len().max(1);
+    let reporters: Vec<Reporter> = (0..design.reporters.max(1))
+        .map(|_| Reporter {
+            garden: normal(rng, design.gardens),
+            thermometer: design.thermometers.get(rng.random_range(0..design.thermometers.len().max(1))).copied().unwrap_or(0.0),
+            harshness: normal(rng, Gaussian::new(0.0, truth.sigma_r)),
+            winters: winters.iter().map(|w| w + normal(rng, Gaussian::new(0.0, shared))).collect(),
+        })
+        .collect();
+    let observations = (0..design.reports)
+        .map(|_| {
+            let cultivar = popular(rng, cultivars);
+            let reporter = rng.random_range(0..reporters.len());
+            let winter = rng.random_range(0..design.winters.1.max(1));
+            let r = &reporters[reporter];
+            let truly = r.garden + r.winters.get(winter as usize).copied().unwrap_or(0.0);
+            let conditions = if design.varied { draw_conditions(rng) } else { Conditions::default() };
+            let base = priors.protection(conditions.protection).1.mean;
+            let logits = truth.scale.beta * (truth.hardiness[cultivar] + truth.shift(conditions) - truly) + r.harshness + logistic(rng);
+            let damage = DamageLevel::ALL
+                .into_iter()
+                .rev()
+                .find(|level| {
+                    truth.scale.offset_k(*level).is_none_or(|offset| {
+                        let kept = if *level == DamageLevel::Dead { base } else { 0.0 };
+                        logits > truth.scale.beta * (kept - offset)
+                    })
+                })
+                .unwrap_or(DamageLevel::Unharmed);
+            let read = (truly + normal(rng, Gaussian::new(0.0, r.thermometer))).clamp(Celsius::MIN, Celsius::MAX);
+            WinterObservation {
+                cultivar: cultivar as u32,
+                reporter: reporter as u32,
+                winter: design.winters.0 + winter,
+                exposure: Celsius::literal(read),
+                exposure_sd: TemperatureDelta::literal(r.thermometer),
+                exposure_error: ExposureError::Reading,
+                damage: DamageRange::exactly(damage),
+                conditions,
+            }
+        })
+        .collect();
+    Simulated { reports: Reports { cultivars: design.cultivars.clone(), reporters: design.reporters.max(1), observations }, truth }
+}
+
+/// A cultivar, the first ones named more often: few are in every garden, most in hardly any.
+fn popular(rng: &mut impl Rng, cultivars: usize) -> usize {
+    let u: f64 = rng.random();
+    ((cultivars as f64 * u * u) as usize).min(cultivars - 1)
+}
+
+fn logistic(rng: &mut impl Rng) -> f64 {
+    let u: f64 = rng.random::<f64>().clamp(1e-16, 1.0 - 1e-16);
+    (u / (1.0 - u)).ln()
+}
+
+fn draw_conditions(rng: &mut impl Rng) -> Conditions {
+    let years = rng.random_range(0..12u32);
+    Conditions {
+        years: YearsEstablished::new(years).ok(),
+        container: rng.random_bool(0.15),
+        protection: if rng.random_bool(0.3) { PROTECTIONS[rng.random_range(0..PROTECTIONS.len())] } else { Protection::None },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+
+    fn drawn(seed: u64) -> Simulated {
+        let priors = prior_table::priors().unwrap();
+        let mut rng = ChaCha8Rng::seed_from_u64(seed);
+        let cultivars = vec![CultivarPrior::default(); 10];
+        let truth = Truth::draw(&priors, &cultivars, &mut rng);
+        let design = Design {
+            cultivars,
+            reporters: 9,
+            winters: (2010, 8),
+            reports: 4000,
+            gardens: Gaussian::new(-14.0, 4.0),
+            winter_spread: 3.0,
+            thermometers: vec![0.0],
+            varied: false,
+        };
+        simulate(&priors, truth, &design, &mut rng)
+    }
+
+    #[test]
+    fn a_seed_gives_the_same_reports_and_another_seed_others() {
+        assert_eq!(drawn(1), drawn(1));
+        assert_ne!(drawn(1).reports, drawn(2).reports);
+    }
+
+    #[test]
+    fn half_of_plants_at_their_t50_are_killed_to_the_ground_or_worse() {
+        let s = drawn(3);
+        let near: Vec<bool> = s
+            .reports
+            .observations
+            .iter()
+            .filter(|o| (o.exposure.degrees() - s.truth.hardiness[o.cultivar as usize]).abs() < 1.0)
+            .map(|o| o.damage.low() >= DamageLevel::ToGround)
+            .collect();
+        let share = near.iter().filter(|k| **k).count() as f64 / near.len() as f64;
+        assert!(near.len() > 100 && (share - 0.5).abs() < 0.15, "{share} of {}", near.len());
+    }
+}

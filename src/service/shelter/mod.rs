@@ -1,0 +1,18 @@
+//! The shelter calculation that the command, the page and the API share: JSON-shaped input, checks, the science, JSON-shaped answer.
+
+mod answer;
+mod description;
+mod input;
+
+pub use answer::{
+    ChangeAnswer, FromReadings, MatsAnswer, NeighbourAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, SunAnswer,
+};
+pub use input::{ChangeInput, LayerInput, MatsInput, NeighbourInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
+
+use super::field_errors::FieldErrors;
+
+/// Calculates a shelter; every error names its JSON path.
+pub fn calculate(input: &ShelterInput) -> Result<ShelterAnswer, FieldErrors> {
+    let described = description::describe(input)?;
+    answer::answer(input, &described)
+}

@@ -1,0 +1,172 @@
+//! `/cultivars/{slug}`: what is known of one cultivar, how sure it is and where it was read.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Path, State};
+
+use super::cultivars::{NOT_KNOWN, class_words};
+use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::science::hardiness::exposure::Exposure;
+use crate::science::numeric::Gaussian;
+use crate::science::shortlist::Thresholds;
+use crate::service::reasons::evidence_words;
+use crate::service::snapshot::{Snapshot, Standing};
+use crate::units::Celsius;
+use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::ladder::Ladder;
+use crate::web::errors::Failure;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+/// The page of a cultivar.
+#[derive(Template, WebTemplate)]
+#[template(path = "cultivar.html")]
+pub struct Page {
+    frame: Frame,
+    name: String,
+    also: Vec<(String, String)>,
+    confused: Vec<(String, String, String)>,
+    ladder: Ladder,
+    ticks_c: Vec<Tick>,
+    ticks_f: Vec<Tick>,
+    thresholds: Vec<(&'static str, String)>,
+    doubt: String,
+    evidence: String,
+    thin: bool,
+    traits: Vec<TraitLine>,
+    note: String,
+    sources: Vec<SourceLine>,
+    shortlist: &'static str,
+}
+
+struct TraitLine {
+    name: &'static str,
+    value: String,
+    remark: String,
+    provenance: String,
+    doubtful: bool,
+}
+
+struct SourceLine {
+    key: String,
+    words: String,
+    grade: &'static str,
+    address: Option<String>,
+}
+
+/// Coldest and warmest end of the axis of a cultivar's own page, °C.
+const AXIS: (f64, f64) = (-35.0, 0.0);
+
+/// Shows a cultivar.
+pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<Page, Failure> {
+    let snapshot = state.snapshot();
+    let cultivar = snapshot
+        .catalogue
+        .get(&slug)
+        .ok_or_else(|| Failure::not_found("There is no cultivar at this address. The catalogue lists them all."))?;
+    let standing = snapshot.standing(&slug).ok_or_else(|| Failure::internal(format!("{slug} has no standing")))?;
+    Ok(page(frame, &snapshot, cultivar, standing))
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Standing) -> Page {
+    let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
+    let thresholds = own_thresholds(snapshot, standing);
+    let (evidence, thin) = evidence_words(standing);
+    let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
+    Page {
+        name: cultivar.name.clone(),
+        also: cultivar.synonyms.iter().map(|s| (s.name.clone(), s.remark.clone().unwrap_or_default())).collect(),
+        confused: cultivar
+            .confused_with
+            .iter()
+            .map(|c| {
+                let name = snapshot.catalogue.get(c.other.as_str()).map_or_else(|| c.other.to_string(), |other| other.name.clone());
+                (c.other.to_string(), name, c.why.clone())
+            })
+            .collect(),
+        ladder: Ladder::with_marks(&thresholds, axis, Vec::new(), &frame),
+        ticks_c: axis.ticks_c(),
+        ticks_f: axis.ticks_f(),
+        thresholds: levels.into_iter().zip(thresholds.t50.map(|t| frame.temperature(t))).collect(),
+        doubt: frame.range(thresholds.to_ground_interval),
+        evidence,
+        thin,
+        traits: traits(cultivar, &frame),
+        note: cultivar.note.clone(),
+        sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
+        shortlist: "/",
+        frame,
+    }
+}
+
+/// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
+fn own_thresholds(snapshot: &Snapshot, standing: &Standing) -> Thresholds {
+    let plain = Exposure {
+        winter: crate::science::climate::winter_minimum::WinterMinimum::Normal {
+            mean: Celsius::literal(-15.0),
+            spread: crate::units::TemperatureDelta::literal(1.0),
+        },
+        share: 1.0,
+        offset: Gaussian::default(),
+        base_gain: Gaussian::default(),
+    };
+    Thresholds::outside(&plain, &standing.belief, &snapshot.scale)
+}
+
+fn provenance_words(provenance: &Provenance) -> String {
+    let sources = provenance.sources.iter().map(SourceKey::as_str).collect::<Vec<_>>().join(", ");
+    let partly = if provenance.partly_from_memory { ", partly from memory" } else { "" };
+    match provenance.kind {
+        ProvenanceKind::Read => format!("read in {sources}{partly}"),
+        ProvenanceKind::Derived => format!("derived from {sources}{partly}"),
+        ProvenanceKind::Unknown => String::new(),
+        kind => kind.label().to_owned(),
+    }
+}
+
+fn traits(cultivar: &Cultivar, frame: &Frame) -> Vec<TraitLine> {
+    let line = |name, value: Option<String>, remark: &Option<String>, provenance: &Provenance| TraitLine {
+        name,
+        value: value.unwrap_or_else(|| NOT_KNOWN.to_owned()),
+        remark: remark.clone().unwrap_or_default(),
+        provenance: provenance_words(provenance),
+        doubtful: provenance.rests_on_memory_alone(),
+    };
+    let c = cultivar;
+    vec![
+        line(
+            "Hardiness class",
+            c.hardiness_class.known().map(|class| format!("{} (of 5)", class_words(class))),
+            &c.hardiness_class.remark,
+            &c.hardiness_class.provenance,
+        ),
+        line(
+            "Coldest that a source says it survived",
+            c.survival_claim_c
+                .known()
+                .map(|t| format!("{} (a claim, without age, duration or protection: not a limit)", frame.temperature(t))),
+            &c.survival_claim_c.remark,
+            &c.survival_claim_c.provenance,
+        ),
+        line("Kind of fruit", c.fruit_kind.known().map(|k| k.label().to_owned()), &c.fruit_kind.remark, &c.fruit_kind.provenance),
+        line("Crops", c.crop_habit.known().map(|h| h.label().to_owned()), &c.crop_habit.remark, &c.crop_habit.provenance),
+        line("Comes back from the roots", c.resprouts.known().map(|r| r.label().to_owned()), &c.resprouts.remark, &c.resprouts.provenance),
+        line(
+            "Crops on shoots from the roots in the same year",
+            c.fruits_on_regrowth.known().map(|r| if r { "yes" } else { "no" }.to_owned()),
+            &c.fruits_on_regrowth.remark,
+            &c.fruits_on_regrowth.provenance,
+        ),
+        line("Ripens", c.ripening.known().map(|r| r.label().to_owned()), &c.ripening.remark, &c.ripening.provenance),
+        line("Skin", c.skin_colour.value.clone(), &c.skin_colour.remark, &c.skin_colour.provenance),
+    ]
+}
+
+fn source_line(source: &Source) -> SourceLine {
+    let mut words = source.title.clone();
+    for part in [source.author.clone(), source.year.map(|y| y.to_string())].into_iter().flatten() {
+        words.push_str(", ");
+        words.push_str(&part);
+    }
+    SourceLine { key: source.key.to_string(), words, grade: source.grade.label(), address: source.address.clone() }
+}

@@ -1,0 +1,8 @@
+//! The statistics held against the outside: published ordinal examples, reference fits of simulated records, calibration.
+#![allow(clippy::unwrap_used, clippy::panic, clippy::cast_lossless, reason = "a test fails by panicking")]
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod published;
+mod simulated;
