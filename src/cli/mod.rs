@@ -2,10 +2,10 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod climate;
 mod cold_night;
 mod fit;
 mod json_file;
-mod climate;
 mod openapi;
 mod serve;
 mod shelter;

@@ -2,14 +2,16 @@
 
 pub mod answer_json;
 pub mod climate;
+pub mod expectation;
 pub mod field_errors;
 pub mod fields;
 pub mod json_input;
 pub mod limits;
 pub mod members;
+pub mod mine;
+pub mod own_record;
 pub mod passphrase;
 pub mod plan_night;
-pub mod own_record;
 pub mod question;
 pub mod reasons;
 pub mod recommend;
