@@ -20,6 +20,13 @@ pub struct Allowances {
     pub writes_per_minute: u32,
 }
 
+impl Default for Allowances {
+    /// The house's usual allowances.
+    fn default() -> Self {
+        Self { joins_per_hour: 3, sign_ins_per_minute: 3, writes_burst: 30, writes_per_minute: 1 }
+    }
+}
+
 /// Failed sign-ins of one account in a row before it has to wait, and the time in which as many more are let through.
 const FAILURES: u32 = 10;
 /// Fifteen minutes.

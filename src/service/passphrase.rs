@@ -3,7 +3,7 @@
 //! Length counts, composition does not: 15 characters at least where the passphrase is the only factor (NIST SP 800-63B-4), any
 //! character, taken exactly as received (OWASP ASVS 5.0 6.2.8) and never changed before hashing.
 
-use std::sync::Arc;
+use std::sync::{Arc, OnceLock};
 
 use argon2::password_hash::phc::PasswordHash;
 use argon2::password_hash::{PasswordHasher, PasswordVerifier};
@@ -95,7 +95,7 @@ pub struct HashFailed(String);
 pub struct Hasher {
     places: Arc<Semaphore>,
     /// A hash of nothing anybody knows, compared with when a handle is unknown so that both take the same time.
-    decoy: Arc<str>,
+    decoy: Arc<OnceLock<String>>,
 }
 
 fn argon2() -> Argon2<'static> {
@@ -107,13 +107,14 @@ fn hashed(passphrase: &str) -> Result<String, HashFailed> {
     argon2().hash_password(passphrase.as_bytes()).map(|hash| hash.to_string()).map_err(|error| HashFailed(error.to_string()))
 }
 
-impl Hasher {
-    /// A hasher; computes one hash.
-    pub fn new() -> Result<Self, HashFailed> {
-        let secret = super::secret::fresh().map_err(|error| HashFailed(error.to_string()))?;
-        Ok(Self { places: Arc::new(Semaphore::new(AT_ONCE)), decoy: hashed(&secret)?.into() })
+impl Default for Hasher {
+    /// A hasher with places for a few hashes at once.
+    fn default() -> Self {
+        Self { places: Arc::new(Semaphore::new(AT_ONCE)), decoy: Arc::new(OnceLock::new()) }
     }
+}
 
+impl Hasher {
     /// The hash of a passphrase, salted, in PHC form (`$argon2id$…`).
     pub async fn hash(&self, passphrase: String) -> Result<String, HashFailed> {
         self.off_thread(move || hashed(&passphrase)).await?
@@ -121,9 +122,10 @@ impl Hasher {
 
     /// Whether a passphrase is the one behind a hash. Without a hash it takes as long and is `false`.
     pub async fn matches(&self, passphrase: String, hash: Option<String>) -> Result<bool, HashFailed> {
-        let known = hash.is_some();
-        let hash = hash.unwrap_or_else(|| self.decoy.to_string());
+        let decoy = Arc::clone(&self.decoy);
         self.off_thread(move || {
+            let known = hash.is_some();
+            let hash = hash.unwrap_or_else(|| decoy.get_or_init(|| hashed("nobody has this passphrase").unwrap_or_default()).clone());
             let parsed = PasswordHash::new(&hash).map_err(|error| HashFailed(error.to_string()))?;
             Ok(argon2().verify_password(passphrase.as_bytes(), &parsed).is_ok() && known)
         })
@@ -167,7 +169,7 @@ mod tests {
     // PWD-02, PWD-05: Argon2id, at least 19 MiB, two passes; salted; case and every byte count, also beyond the 72nd.
     #[tokio::test]
     async fn hashes_are_argon2id_salted_and_of_every_byte() {
-        let hasher = Hasher::new().unwrap();
+        let hasher = Hasher::default();
         let long = "long passphrase ".repeat(6);
         let (one, two) = (hasher.hash(long.clone()).await.unwrap(), hasher.hash(long.clone()).await.unwrap());
         assert!(one.starts_with("$argon2id$v=19$m=19456,t=2,p=1$"), "{one}");
