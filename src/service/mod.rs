@@ -19,6 +19,7 @@ pub mod report;
 pub mod report_form;
 pub mod review;
 pub mod secret;
+pub mod sheet;
 pub mod shelter;
 pub mod snapshot;
 pub mod spring;

@@ -35,6 +35,7 @@ pub fn router(state: AppState) -> Router {
     let pages = Router::new()
         .route("/", get(pages::home::show))
         .route("/shortlist", get(pages::shortlist::show))
+        .route("/bench", get(pages::bench::show))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
         .route("/spring", get(pages::spring::show))

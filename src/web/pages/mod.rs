@@ -2,6 +2,7 @@
 
 pub mod account;
 pub mod advice;
+pub mod bench;
 pub mod cultivar;
 pub mod cultivars;
 pub mod garden;
