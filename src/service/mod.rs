@@ -4,6 +4,7 @@ pub mod answer_json;
 pub mod climate;
 pub mod field_errors;
 pub mod own_record;
+pub mod own_thermometer;
 pub mod question;
 pub mod reasons;
 pub mod recommend;

@@ -5,5 +5,7 @@ pub mod cultivars;
 pub mod home;
 pub mod method;
 pub mod preferences;
+pub mod record;
+mod record_view;
 pub mod shortlist;
 pub mod site_form;
