@@ -12,6 +12,7 @@ pub mod mine;
 pub mod own_record;
 pub mod passphrase;
 pub mod plan_night;
+pub mod own_thermometer;
 pub mod question;
 pub mod reasons;
 pub mod recommend;

@@ -13,6 +13,7 @@ mod routes;
 pub mod server;
 pub mod state;
 pub mod visitor;
+pub mod upload;
 
 pub use routes::router;
 pub use state::AppState;

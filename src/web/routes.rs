@@ -1,6 +1,7 @@
 //! The site map: every address, its method and its handler; and the layers all of them pass through.
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
@@ -15,7 +16,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::state::AppState;
-use super::{api, assets, errors, headers, health, pages};
+use super::{api, assets, errors, headers, health, pages, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -23,7 +24,19 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/method", "/reports/new", "/spring"];
+#[rustfmt::skip]
+const PAGES: &[&str] = &[
+    "/",
+    "/account",
+    "/advice",
+    "/bench",
+    "/cultivars",
+    "/garden",
+    "/method",
+    "/record",
+    "/reports/new",
+    "/spring",
+];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -40,6 +53,7 @@ pub fn router(state: AppState) -> Router {
         .route("/cultivars/{slug}", get(pages::cultivar::show))
         .route("/spring", get(pages::spring::show))
         .route("/advice", get(pages::advice::show))
+        .route("/record/thermometer", post(pages::record::thermometer))
         .route("/method", get(pages::method::show))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))
@@ -47,6 +61,12 @@ pub fn router(state: AppState) -> Router {
         .route("/preferences", post(pages::preferences::choose))
         .route("/static/{name}", get(assets::show));
     let pages = pages.merge(members_pages());
+    // These take files and bring their own limit, which also is that of the extractors.
+    let files = Router::new()
+        .route("/record", get(pages::record::show).post(pages::record::read))
+        .nest("/api/v1", api::file_routes())
+        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
+        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD));
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
@@ -60,9 +80,14 @@ pub fn router(state: AppState) -> Router {
         .layer(CatchPanicLayer::new())
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST_ANSWER))
         .layer(from_fn(headers::bound_address))
-        .layer(CsrfLayer::new())
-        .layer(RequestBodyLimitLayer::new(LARGEST_BODY));
-    pages.merge(api).fallback(async || StatusCode::NOT_FOUND).layer(layers).with_state(state)
+        .layer(CsrfLayer::new());
+    pages
+        .merge(api)
+        .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
+        .merge(files)
+        .fallback(async || StatusCode::NOT_FOUND)
+        .layer(layers)
+        .with_state(state)
 }
 
 /// Pages of members and stewards.

@@ -1,9 +1,10 @@
 //! JSON for programs, under `/api/v1`, and its description.
 
+pub mod climate;
 pub mod cultivars;
 pub mod shortlist;
 
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Json, Router};
 use utoipa::OpenApi;
 
@@ -17,7 +18,7 @@ use super::state::AppState;
         description = "Local cold-hardiness matching of fig cultivars. Temperatures °C, differences K, probabilities 0 to 1, times RFC 3339 UTC.",
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
     ),
-    paths(shortlist::show, cultivars::list, cultivars::show)
+    paths(shortlist::show, cultivars::list, cultivars::show, climate::read)
 )]
 struct Description;
 
@@ -31,7 +32,12 @@ pub async fn describe() -> Json<utoipa::openapi::OpenApi> {
     Json(description())
 }
 
-/// Every address of the API.
+/// Addresses of the API that take files.
+pub fn file_routes() -> Router<AppState> {
+    Router::new().route("/climate", post(climate::read))
+}
+
+/// Every other address of the API.
 pub fn routes() -> Router<AppState> {
     Router::new()
         .route("/shortlist", get(shortlist::show))

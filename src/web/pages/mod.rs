@@ -13,6 +13,8 @@ pub mod report;
 pub mod report_new;
 pub mod report_view;
 pub mod review;
+pub mod record;
+mod record_view;
 pub mod shortlist;
 pub mod site_form;
 pub mod spring;
