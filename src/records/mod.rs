@@ -6,6 +6,7 @@
 pub mod evidence;
 pub mod flag;
 pub mod member;
+pub mod met_cold;
 pub mod outcome;
 pub mod place;
 pub mod plant;
