@@ -12,6 +12,7 @@ pub mod pages;
 mod routes;
 pub mod server;
 pub mod state;
+pub mod visitor;
 
 pub use routes::router;
 pub use state::AppState;

@@ -23,7 +23,7 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/cultivars", "/method"];
+const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/method", "/reports/new", "/spring"];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -37,12 +37,15 @@ pub fn router(state: AppState) -> Router {
         .route("/shortlist", get(pages::shortlist::show))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
+        .route("/spring", get(pages::spring::show))
+        .route("/advice", get(pages::advice::show))
         .route("/method", get(pages::method::show))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))
         .route("/metrics", get(health::metrics))
         .route("/preferences", post(pages::preferences::choose))
         .route("/static/{name}", get(assets::show));
+    let pages = pages.merge(members_pages());
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
@@ -50,6 +53,7 @@ pub fn router(state: AppState) -> Router {
         .layer(TraceLayer::new_for_http())
         .layer(from_fn(health::count))
         .layer(from_fn(headers::fix))
+        .layer(from_fn(super::visitor::keep_private))
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::dress))
         .layer(CatchPanicLayer::new())
@@ -58,4 +62,30 @@ pub fn router(state: AppState) -> Router {
         .layer(CsrfLayer::new())
         .layer(RequestBodyLimitLayer::new(LARGEST_BODY));
     pages.merge(api).fallback(async || StatusCode::NOT_FOUND).layer(layers).with_state(state)
+}
+
+/// Pages of members and stewards.
+fn members_pages() -> Router<AppState> {
+    use pages::{account, garden, report, report_new, review};
+    Router::new()
+        .route("/reports/new", get(report_new::show).post(report_new::send))
+        .route("/reports/{id}", get(report::show))
+        .route("/reports/{id}/change", get(report::change_form).post(report::change))
+        .route("/reports/{id}/withdraw", post(report::withdraw))
+        .route("/garden", get(garden::show))
+        .route("/garden/plants/{id}", get(garden::plant))
+        .route("/review", get(review::show))
+        .route("/review/{id}", get(review::case).post(review::decide))
+        .route("/account", get(account::show))
+        .route("/account/join", post(account::join))
+        .route("/account/sign-in", post(account::sign_in))
+        .route("/account/sign-out", post(account::sign_out))
+        .route("/account/passphrase", post(account::passphrase))
+        .route("/account/end-session", post(account::end_session))
+        .route("/account/credit", post(account::credit))
+        .route("/account/tokens", post(account::make_token))
+        .route("/account/end-token", post(account::end_token))
+        .route("/account/first-code", post(account::first_code))
+        .route("/account/mine.json", get(account::mine))
+        .route("/account/leave", post(account::leave))
 }
