@@ -12,8 +12,8 @@ pub mod pages;
 mod routes;
 pub mod server;
 pub mod state;
-pub mod visitor;
 pub mod upload;
+pub mod visitor;
 
 pub use routes::router;
 pub use state::AppState;
