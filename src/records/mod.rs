@@ -9,6 +9,7 @@ pub mod member;
 pub mod outcome;
 pub mod place;
 pub mod plant;
+pub mod release;
 pub mod report;
 pub mod review;
 pub mod text;

@@ -10,6 +10,7 @@ pub mod members;
 pub mod mine;
 pub mod passphrase;
 pub mod plan_night;
+pub mod publication;
 pub mod question;
 pub mod reasons;
 pub mod recommend;
