@@ -590,3 +590,102 @@ fn the_same_days_half_a_year_later_have_southern_winters() {
     let (month, _) = climate.frost.last_spring.unwrap().p50.month_day();
     assert!((7..=9).contains(&month), "{month}");
 }
+
+/// What `winterfig climate` prints and its exit code (as a debug text: the type does not compare).
+fn command(arguments: &[&str]) -> (String, String, String) {
+    let all = ["winterfig", "climate"].iter().chain(arguments).map(std::ffi::OsString::from);
+    let (mut out, mut err) = (Vec::new(), Vec::new());
+    let code = winterfig::cli::run(all, &mut out, &mut err);
+    (format!("{code:?}"), String::from_utf8(out).unwrap(), String::from_utf8(err).unwrap())
+}
+
+fn case_path(name: &str) -> Option<String> {
+    text(name)?;
+    let folder = std::env::var("WINTERFIG_CASES").unwrap_or_else(|_| format!("{}/../shared/cases", env!("CARGO_MANIFEST_DIR")));
+    Some(format!("{folder}/climate/{name}"))
+}
+
+#[test]
+fn the_command_gives_the_keys_of_the_contract_for_every_record() {
+    let files = STATIONS.iter().map(|(_, file)| format!("{file}.csv")).chain(LAYOUTS.map(str::to_owned));
+    for file in files {
+        let Some(path) = case_path(&file) else { return };
+        let (code, out, err) = command(&[&path, "--json"]);
+        assert_eq!((code, err.as_str()), (format!("{:?}", std::process::ExitCode::SUCCESS), ""), "{file}");
+        let json: Value = serde_json::from_str(&out).unwrap();
+        for pointer in [
+            "/file/format",
+            "/file/station",
+            "/file/first",
+            "/file/last",
+            "/file/days",
+            "/file/units_as_read",
+            "/rejected",
+            "/winters/0/winter",
+            "/winters/0/minimum_c",
+            "/winters/0/date",
+            "/winters/0/days_missing",
+            "/winters/0/used",
+            "/winters/0/equivalent_minimum_c",
+            "/yearly_minimum/winters_used",
+            "/yearly_minimum/mean_c",
+            "/yearly_minimum/sd_c",
+            "/yearly_minimum/half_zone",
+            "/yearly_minimum/gev_lmoments",
+            "/yearly_minimum/gev_mle",
+            "/yearly_minimum/chosen",
+            "/yearly_minimum/why",
+            "/yearly_minimum/quantiles_c",
+            "/yearly_minimum/return_levels",
+            "/yearly_minimum/trend",
+            "/frost/threshold_c",
+            "/frost/last_spring/p10",
+            "/frost/first_autumn/p50",
+            "/frost/frost_free_days/p90",
+            "/degree_days/method",
+            "/degree_days/base_c",
+            "/degree_days/cap_c",
+            "/degree_days/per_year_p10",
+            "/degree_days/per_year_p90",
+            "/chill/hours",
+            "/chill/portions",
+        ] {
+            assert!(json.pointer(pointer).is_some(), "{file}: {pointer}");
+        }
+        assert!(!out.contains("NaN") && !out.contains("inf"));
+        if file.starts_with("seattle") {
+            for pointer in [
+                "/yearly_minimum/gev_lmoments/location_c",
+                "/yearly_minimum/gev_lmoments/covers_data",
+                "/yearly_minimum/gev_mle/se/2",
+                "/yearly_minimum/gev_mle/converged",
+                "/yearly_minimum/quantiles_c/p10",
+                "/yearly_minimum/return_levels/0/years",
+                "/yearly_minimum/return_levels/2/low_c",
+                "/yearly_minimum/trend/per_decade_k",
+                "/yearly_minimum/trend/p_value",
+            ] {
+                assert!(json.pointer(pointer).is_some_and(|v| !v.is_null()), "{pointer}");
+            }
+        }
+        let (_, words, _) = command(&[&path]);
+        assert!(words.contains("Lowest temperature of a winter") && words.contains("last of spring"), "{file}");
+    }
+}
+
+#[test]
+fn bad_input_ends_with_code_two_a_line_and_nothing_on_the_output() {
+    let folder = tempfile::tempdir().unwrap();
+    let path = folder.path().join("bad.csv");
+    std::fs::write(&path, "date,tmin_c,tmax_c\n2000-01-01,1,5\n2000-01-02,one,5\n").unwrap();
+    for (arguments, says) in [
+        (vec![path.to_str().unwrap(), "--json"], "line 3: tmin “one” is not a number"),
+        (vec!["no-such-file.dly"], "no-such-file.dly"),
+        (vec![path.to_str().unwrap(), "--units", "kelvin"], "c, f and tenths_c"),
+        (vec![path.to_str().unwrap(), "--latitude", "91"], "-90 to 90"),
+    ] {
+        let (code, out, err) = command(&arguments);
+        assert_eq!((code, out.as_str()), (format!("{:?}", std::process::ExitCode::from(2)), ""));
+        assert!(err.contains(says), "{err}");
+    }
+}

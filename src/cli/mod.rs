@@ -2,7 +2,9 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod climate;
 mod cold_night;
+mod fit;
 mod json_file;
 mod openapi;
 mod serve;
@@ -45,6 +47,10 @@ enum Command {
     Serve(crate::settings::Settings),
     /// Rank every fig for a place, without a server
     Shortlist(Box<shortlist::Args>),
+    /// What a daily record says of a site: winters, extremes, frost, heat, chill
+    Climate(Box<climate::Args>),
+    /// Learn hardiness from a file of winter reports
+    Fit(fit::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
     /// What to carry in or cover tonight, and in which order
@@ -67,6 +73,8 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
+        Command::Climate(args) => climate::run(&args, out),
+        Command::Fit(args) => fit::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),

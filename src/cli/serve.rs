@@ -32,7 +32,9 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
-    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock)).allowing(settings.allowances());
+    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
+        .allowing(settings.allowances())
+        .with_public_address(settings.public_address.clone());
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }

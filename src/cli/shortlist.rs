@@ -6,6 +6,8 @@ use clap::Args as ClapArgs;
 
 use super::CliError;
 use crate::service::answer_json::ShortlistJson;
+use crate::service::field_errors::FieldErrors;
+use crate::service::own_record::{self, AgainstZone};
 use crate::service::question::Question;
 use crate::service::reasons::{evidence_words, in_ten};
 use crate::service::recommend::Answer;
@@ -24,6 +26,11 @@ pub struct Args {
     /// Its standard deviation between winters, K
     #[arg(long, value_name = "S")]
     yearly_spread_k: Option<String>,
+    /// Daily record of the place, in place of a zone (as `climate` reads it)
+    #[arg(long, value_name = "FILE")]
+    record: Option<std::path::PathBuf>,
+    #[command(flatten)]
+    reading: super::climate::ReadingArgs,
     /// Kind of climate: coast, inland, continental
     #[arg(long)]
     climate: Option<String>,
@@ -92,15 +99,40 @@ impl Args {
 
 /// Answers on `out`.
 pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
-    let question = Question::parse(&args.pairs(), true).map_err(|errors| CliError::Input(errors.to_string()))?;
     let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
-    let answer = snapshot.recommend(&question);
+    let refused = |errors: FieldErrors| CliError::Input(errors.to_string());
+    let (answer, against_zone) = if let Some(path) = &args.record {
+        let reading = args.reading.read(path)?;
+        let question = own_record::question(&reading.climate, &args.pairs(), true).map_err(refused)?;
+        let own = own_record::recommend(&snapshot, &question, &reading);
+        (own.answer, own.against_zone)
+    } else {
+        let question = Question::parse(&args.pairs(), true).map_err(refused)?;
+        (snapshot.recommend(&question), None)
+    };
     if args.json {
         serde_json::to_writer_pretty(&mut *out, &ShortlistJson::of(&answer, &snapshot)).map_err(anyhow::Error::from)?;
         writeln!(out)?;
         return Ok(());
     }
-    write_text(&answer, out)
+    write_text(&answer, out)?;
+    against_zone.map_or(Ok(()), |difference| write_difference(&difference, out))
+}
+
+/// Why the record says something else than its zone.
+fn write_difference(difference: &AgainstZone, out: &mut dyn Write) -> Result<(), CliError> {
+    let AgainstZone { zone, loses_top_by_zone, loses_top, other_night: (other, all), mean_shift, .. } = difference;
+    writeln!(
+        out,
+        "By its zone alone ({zone}) an average fig of the catalogue is killed to the ground or worse {}, by this record {}:",
+        in_ten(*loses_top_by_zone),
+        in_ten(*loses_top)
+    )?;
+    writeln!(
+        out,
+        "in {other} of {all} winters another night than the coldest did the most harm, since plants were not hard then; on average that counts {mean_shift} colder."
+    )?;
+    Ok(())
 }
 
 fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> {

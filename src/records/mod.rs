@@ -11,6 +11,7 @@ pub mod place;
 pub mod plant;
 pub mod release;
 pub mod report;
+pub mod report_file;
 pub mod review;
 pub mod text;
 pub mod winter;

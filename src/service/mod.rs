@@ -1,6 +1,7 @@
 //! One file per use case that pages, JSON and commands share.
 
 pub mod answer_json;
+pub mod climate;
 pub mod expectation;
 pub mod field_errors;
 pub mod fields;
@@ -8,6 +9,7 @@ pub mod json_input;
 pub mod limits;
 pub mod members;
 pub mod mine;
+pub mod own_record;
 pub mod passphrase;
 pub mod plan_night;
 pub mod publication;
@@ -18,6 +20,7 @@ pub mod report;
 pub mod report_form;
 pub mod review;
 pub mod secret;
+pub mod sheet;
 pub mod shelter;
 pub mod snapshot;
 pub mod spring;

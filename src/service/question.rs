@@ -156,6 +156,15 @@ impl<'a> Reader<'a> {
         self.either((c, in_c), (f, in_f))
     }
 
+    /// With a record, nothing else may say how cold it gets.
+    fn no_other_place(&mut self) {
+        for name in ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"] {
+            if let Some(text) = self.value(name) {
+                self.errors.add(name, text, "the record says how cold it gets; leave this out, or leave the record out");
+            }
+        }
+    }
+
     fn place(&mut self) -> Option<Place> {
         let zone = self.word::<HalfZone>("zone");
         let mean = self.temperature("yearly_minimum_c", "yearly_minimum_f");
@@ -277,6 +286,11 @@ fn days_between(last: jiff::civil::Date, first: jiff::civil::Date) -> f64 {
 impl Question {
     /// Reads a question. With `strict`, parameters that a question does not take are errors too.
     pub fn parse(pairs: &[(String, String)], strict: bool) -> Result<Self, FieldErrors> {
+        Self::parse_at(pairs, strict, None)
+    }
+
+    /// Reads a question whose place is already known, for example from a daily record.
+    pub fn parse_at(pairs: &[(String, String)], strict: bool, known: Option<Place>) -> Result<Self, FieldErrors> {
         let mut read = Reader { pairs, errors: FieldErrors::default() };
         if strict {
             for (name, value) in pairs {
@@ -286,7 +300,12 @@ impl Question {
                 }
             }
         }
-        let place = read.place();
+        let place = if known.is_some() {
+            read.no_other_place();
+            known
+        } else {
+            read.place()
+        };
         let question = Self {
             // Replaced below; a missing place is always an error noted above.
             place: place.unwrap_or(Place::Minimum { mean: Celsius::literal(0.0), spread: None }),

@@ -23,7 +23,7 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/cultivars", "/method", "/reports/new", "/garden", "/account"];
+const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/method", "/reports/new", "/spring"];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -35,8 +35,11 @@ pub fn router(state: AppState) -> Router {
     let pages = Router::new()
         .route("/", get(pages::home::show))
         .route("/shortlist", get(pages::shortlist::show))
+        .route("/bench", get(pages::bench::show))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
+        .route("/spring", get(pages::spring::show))
+        .route("/advice", get(pages::advice::show))
         .route("/method", get(pages::method::show))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))

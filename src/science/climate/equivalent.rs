@@ -60,6 +60,11 @@ impl DailyMeans {
         }
         Self(means)
     }
+
+    /// Means of the days at these places of the record.
+    pub fn slice(&self, places: std::ops::Range<usize>) -> &[Option<f64>] {
+        self.0.get(places).unwrap_or_default()
+    }
 }
 
 /// The days of one winter for a fig of one hardiness class; `None` where the daily means do not carry that far.

@@ -20,7 +20,7 @@ use super::trend::{self, LeastSquares, MannKendall, MovingLocation};
 use super::winter_minimum::WinterMinimum;
 use super::zone::HalfZone;
 use crate::science::numeric::Gaussian;
-use crate::units::{Celsius, TemperatureDelta};
+use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// Fewest winters for any distribution.
 pub const FEWEST: usize = 5;
@@ -179,8 +179,27 @@ pub struct Extremes {
 }
 
 impl Extremes {
-    /// Fits and compares. `None` without a single winter.
+    /// Fits and compares, with intervals and trend. `None` without a single winter.
     pub fn of(winters: &[(i16, Celsius)]) -> Option<Self> {
+        let (mut extremes, reversed, mle) = Self::fitted(winters)?;
+        if let (Some(fit), Some(shown)) = (&mle, &mut extremes.gev_mle) {
+            let shape = profile::shape(fit, &reversed);
+            (shown.shape_low, shown.shape_high) = (shape.low, shape.high);
+        }
+        extremes.return_levels = extremes.levels(&reversed, mle.as_ref());
+        if extremes.chosen.is_some() {
+            extremes.trend = trend_of(winters, mle.as_ref());
+        }
+        Some(extremes)
+    }
+
+    /// The distribution alone, at a tenth of the time: no intervals, return levels or trend.
+    pub fn in_brief(winters: &[(i16, Celsius)]) -> Option<Self> {
+        Self::fitted(winters).map(|(extremes, ..)| extremes)
+    }
+
+    /// Fits and chooses; also gives the sign-reversed sample and the likelihood fit.
+    fn fitted(winters: &[(i16, Celsius)]) -> Option<(Self, Vec<f64>, Option<GevFit>)> {
         let n = winters.len();
         // Sign-reversed: the coldest winter is the largest.
         let reversed: Vec<f64> = winters.iter().map(|(_, t)| -t.degrees()).collect();
@@ -203,12 +222,18 @@ impl Extremes {
             trend: None,
             distribution: None,
         };
-        let Some(sd) = sd_c.filter(|sd| n >= FEWEST && *sd > 0.0) else { return Some(extremes) };
+        let Some(sd) = sd_c.filter(|sd| n >= FEWEST && *sd > 0.0) else { return Some((extremes, reversed, None)) };
         let mle = if n >= FEWEST_FOR_GEV { extremes.fit_gev(&reversed) } else { None };
         extremes.choose(&reversed, mle.as_ref());
-        extremes.take(&reversed, mle.as_ref(), sd);
-        extremes.trend = trend_of(winters, mle.as_ref());
-        Some(extremes)
+        extremes.distribution = match (extremes.chosen, &mle, extremes.gev_lmoments) {
+            (Some(Chosen::GevMle), Some(fit), _) => winter_minimum(fit.gev),
+            (Some(Chosen::GevLmoments), _, Some(fit)) => {
+                winter_minimum(Gev { location: -fit.location_c, scale: fit.scale_k, shape: fit.shape })
+            }
+            _ => normal(mean_c, sd * (1.0 + 1.0 / n as f64).sqrt()),
+        };
+        extremes.quantiles_c = extremes.distribution.map(quantiles);
+        Some((extremes, reversed, mle))
     }
 
     /// The distribution taken; `None` with too few winters.
@@ -236,7 +261,6 @@ impl Extremes {
             });
         }
         let fit = Gev::fit(reversed)?;
-        let shape = profile::shape(&fit, reversed);
         self.gev_mle = Some(LikelihoodFit {
             location_c: -fit.gev.location,
             scale_k: fit.gev.scale,
@@ -244,8 +268,8 @@ impl Extremes {
             se: fit.se,
             converged: fit.converged,
             nllh: fit.nllh,
-            shape_low: shape.low,
-            shape_high: shape.high,
+            shape_low: None,
+            shape_high: None,
             end_point_c: fit.gev.end_point().map(|end| -end),
         });
         Some(fit)
@@ -270,7 +294,8 @@ impl Extremes {
                     format!("the normal describes the {n} winters as well with one number fewer (AICc {normal:.1} against {gev:.1})")
                 } else {
                     self.chosen = Some(Chosen::GevMle);
-                    format!("extreme-value distribution of yearly minima, by maximum likelihood (AICc {gev:.1}; normal {normal:.1})")
+                    let verdict = if normal < gev { ", not enough to overrule it" } else { "" };
+                    format!("the family that theory gives for yearly minima (AICc {gev:.1}; normal {normal:.1}{verdict})")
                 }
             }
             None if self.gev_lmoments.is_some_and(|fit| fit.covers_data && fit.shape > REGULAR_SHAPE) => {
@@ -284,57 +309,41 @@ impl Extremes {
         };
         if let Some(LMomentFit { covers_data: false, end_point_c: Some(end), .. }) = self.gev_lmoments {
             let coldest = reversed.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            self.why =
-                format!("{why}; the L-moment fit is set aside: it allows nothing beyond {end:.1} °C and {:.1} °C was measured", -coldest);
+            self.why = format!(
+                "{why}; the L-moment fit is set aside: it allows nothing beyond {:.1} and {:.1} was measured",
+                Celsius::literal(end),
+                Celsius::literal(-coldest)
+            );
         } else {
             self.why = why;
         }
     }
 
-    /// Quantiles and levels of the distribution taken.
-    fn take(&mut self, reversed: &[f64], mle: Option<&GevFit>, sd: f64) {
-        let n = reversed.len() as f64;
-        let level = |years: u32| 1.0 - 1.0 / f64::from(years);
-        match (self.chosen, mle, self.gev_lmoments) {
-            (Some(Chosen::GevMle), Some(fit), _) => {
-                self.distribution = winter_minimum(fit.gev);
-                self.return_levels = RETURN_YEARS
-                    .map(|years| {
-                        let interval = profile::return_level(fit, reversed, f64::from(years));
-                        ReturnLevel {
-                            years,
-                            level_c: -fit.gev.quantile(level(years)),
-                            low_c: interval.high.map(|x| -x),
-                            high_c: interval.low.map(|x| -x),
-                        }
-                    })
-                    .into();
-            }
-            (Some(Chosen::GevLmoments), _, Some(fit)) => {
-                let gev = Gev { location: -fit.location_c, scale: fit.scale_k, shape: fit.shape };
-                self.distribution = winter_minimum(gev);
-                self.return_levels =
-                    RETURN_YEARS.map(|years| ReturnLevel { years, level_c: -gev.quantile(level(years)), low_c: None, high_c: None }).into();
-            }
-            (Some(Chosen::Normal), ..) => {
-                let spread = sd * (1.0 + 1.0 / n).sqrt();
-                self.distribution = normal(self.mean_c, spread);
-                self.return_levels = RETURN_YEARS
-                    .map(|years| {
-                        let z = Gaussian::new(0.0, 1.0).quantile(level(years));
-                        let interval = profile::normal_level(reversed, z).map(|(_, interval)| interval);
-                        ReturnLevel {
-                            years,
-                            level_c: self.mean_c - z * spread,
-                            low_c: interval.map(|i| -i.high),
-                            high_c: interval.map(|i| -i.low),
-                        }
-                    })
-                    .into();
-            }
-            _ => {}
-        }
-        self.quantiles_c = self.distribution.map(quantiles);
+    /// Levels of the distribution taken, with their intervals.
+    fn levels(&self, reversed: &[f64], mle: Option<&GevFit>) -> Vec<ReturnLevel> {
+        let Some(distribution) = self.distribution else { return Vec::new() };
+        RETURN_YEARS
+            .into_iter()
+            .map(|years| {
+                let p = 1.0 / f64::from(years);
+                // Of the sign-reversed sample: its high end is the cold one.
+                let interval = match (self.chosen, mle) {
+                    (Some(Chosen::GevMle), Some(fit)) => profile::return_level(fit, reversed, f64::from(years)),
+                    (Some(Chosen::Normal), _) => {
+                        let z = Gaussian::new(0.0, 1.0).quantile(1.0 - p);
+                        let found = profile::normal_level(reversed, z).map(|(_, interval)| interval);
+                        Interval { low: found.map(|i| i.low), high: found.map(|i| i.high) }
+                    }
+                    _ => Interval { low: None, high: None },
+                };
+                ReturnLevel {
+                    years,
+                    level_c: distribution.quantile(p).degrees(),
+                    low_c: interval.high.map(|x| -x),
+                    high_c: interval.low.map(|x| -x),
+                }
+            })
+            .collect()
     }
 }
 

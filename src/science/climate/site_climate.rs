@@ -9,6 +9,7 @@ use super::degree_days::{self, DegreeDays};
 use super::equivalent::{self, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
+use super::kind::ClimateKind;
 use super::record::{DailyRecord, FileSummary, Rejected};
 use super::season::{Origin, Season};
 use super::winter_minimum::WinterMinimum;
@@ -18,6 +19,10 @@ use crate::units::Celsius;
 
 /// Thresholds of the frost dates beside 0 °C: the first −1 °C night ends a fig's season; −2.2 and −4.4 °C are 28 and 24 °F.
 const MORE_THRESHOLDS_C: [Celsius; 3] = [Celsius::literal(-1.0), Celsius::literal(-20.0 / 9.0), Celsius::literal(-40.0 / 9.0)];
+/// Range of the monthly means up to which a climate counts as coast, K.
+const COAST_RANGE_K: f64 = 16.0;
+/// Range from which it counts as continental, K.
+const CONTINENTAL_RANGE_K: f64 = 24.0;
 /// Days of one month, over all years, for its mean.
 const MONTH_DAYS: usize = 20;
 
@@ -86,6 +91,8 @@ pub struct SiteClimate {
     pub chill: Option<Chill>,
     /// Mean of the warmest month, over all years.
     pub warmest_month_c: Option<f64>,
+    /// Mean of the coldest month, over all years.
+    pub coldest_month_c: Option<f64>,
     /// What to keep in mind when reading the numbers.
     pub doubts: Vec<String>,
 }
@@ -106,7 +113,7 @@ impl SiteClimate {
         let equivalent_by_class: Vec<ClassEquivalent> =
             HardinessClass::all().filter_map(|class| class_equivalent(record, &means, hemisphere, &mut winters, class)).collect();
         let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
-        let warmest_month_c = warmest_month(record);
+        let months = month_means(record);
         let mut climate = Self {
             file: record.file.clone(),
             hemisphere,
@@ -125,7 +132,8 @@ impl SiteClimate {
             frost_by_threshold: MORE_THRESHOLDS_C.map(|threshold| Frost::of(record, hemisphere, threshold)).into(),
             degree_days: DegreeDays::of(record, hemisphere, degree_days::FIG),
             chill: Chill::of(record, hemisphere),
-            warmest_month_c,
+            warmest_month_c: months.iter().copied().max_by(f64::total_cmp),
+            coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
             doubts: Vec::new(),
         };
         climate.doubts = climate.find_doubts();
@@ -149,6 +157,19 @@ impl SiteClimate {
         self.equivalent_by_class.iter().find(|e| e.class.index() == index)?.extremes.distribution()
     }
 
+    /// Kind of climate by the range between the means of coldest and warmest month: below 16 K coast, above 24 K continental (DESIGN, set
+    /// between Seattle-Tacoma with 14, Klein-Altendorf with 17 and Champion with 27 K). `None` without daily maxima.
+    pub fn kind(&self) -> Option<ClimateKind> {
+        let range = self.warmest_month_c? - self.coldest_month_c?;
+        Some(if range < COAST_RANGE_K {
+            ClimateKind::Coast
+        } else if range > CONTINENTAL_RANGE_K {
+            ClimateKind::Continental
+        } else {
+            ClimateKind::Inland
+        })
+    }
+
     /// The growing season as the shortlist takes it; `None` without daily maxima or frost dates. A place without frost has 365 days.
     pub fn season(&self) -> Option<Season> {
         let frost = &self.frost;
@@ -161,7 +182,7 @@ impl SiteClimate {
     fn find_doubts(&self) -> Vec<String> {
         let mut doubts = Vec::new();
         let n = self.yearly_minimum.winters_used;
-        if n < super::extremes::FEWEST_FOR_GEV {
+        if (super::extremes::FEWEST..super::extremes::FEWEST_FOR_GEV).contains(&n) {
             doubts.push(format!("only {n} usable winters: levels beyond about {n} years are extrapolated"));
         }
         if self.hemisphere_from == "assumed" {
@@ -174,7 +195,11 @@ impl SiteClimate {
             doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
         }
         if let Some(now) = self.yearly_minimum.trend.as_ref().and_then(|trend| trend.as_of_now) {
-            doubts.push(format!("winters have been changing: as of {} one in ten falls below {:.1} °C", now.winter, now.ten_year_level_c));
+            doubts.push(format!(
+                "winters have been changing: as of {} one in ten falls below {:.1}",
+                now.winter,
+                Celsius::literal(now.ten_year_level_c)
+            ));
         }
         doubts
     }
@@ -204,7 +229,8 @@ fn class_equivalent(
 ) -> Option<ClassEquivalent> {
     let nights = equivalent::by_winter(record, means, hemisphere, winters, class);
     let equivalents: Vec<(i16, Celsius)> = nights.iter().map(|(label, _, equivalent)| (*label, *equivalent)).collect();
-    let extremes = Extremes::of(&equivalents)?;
+    // Intervals and trend are shown for the middle class only.
+    let extremes = if class.index() == MIDDLE { Extremes::of(&equivalents)? } else { Extremes::in_brief(&equivalents)? };
     let mut other_night = 0;
     let mut shift = 0.0;
     for (label, night, equivalent) in &nights {
@@ -227,8 +253,8 @@ fn class_equivalent(
     })
 }
 
-/// Mean of the warmest calendar month over all years, °C.
-fn warmest_month(record: &DailyRecord) -> Option<f64> {
+/// Means of the calendar months over all years, °C; empty unless every month has enough days.
+fn month_means(record: &DailyRecord) -> Vec<f64> {
     let mut months = [(0.0, 0_usize); 12];
     for (date, day) in record.days() {
         if let Some(mean) = day.mean_c() {
@@ -236,5 +262,6 @@ fn warmest_month(record: &DailyRecord) -> Option<f64> {
             *month = (month.0 + mean, month.1 + 1);
         }
     }
-    months.iter().filter(|(_, days)| *days >= MONTH_DAYS).map(|(sum, days)| sum / *days as f64).max_by(f64::total_cmp)
+    let whole = months.iter().all(|(_, days)| *days >= MONTH_DAYS);
+    if whole { months.iter().map(|(sum, days)| sum / *days as f64).collect() } else { Vec::new() }
 }

@@ -3,12 +3,12 @@
 //! `min Σ loss(g,o)·n(g,o)` over whole numbers `n`, `Σ_o n(g,o) = count(g)` for each group of identical plants, `Σ use·n ≤ capacity` for each place
 //! and cover, `Σ minutes·n ≤ minutes`. A generalised assignment problem, solved by branch and bound (microlp through good_lp).
 //! Presolve drops options that another beats on everything, and a plan where every plant's best option fits needs no solver.
-//! The solver's answer is not believed: it is rounded, checked against every limit and against a greedy plan, and the better one is kept; the
-//! distance to the bound of the relaxed program is part of the result. A solver that panics or runs out of time leaves the greedy plan with its gap.
+//! The solver's answer is not believed: it is rounded, checked against every limit and against two plans made by hand (greedy, and the relaxed
+//! program with its few split plants dealt out), and the best is kept; the distance to the bound is part of the result. A solver that panics or runs
+//! out of time leaves the best of those with its gap.
 
 use std::collections::HashMap;
 use std::panic::{AssertUnwindSafe, catch_unwind};
-use std::time::Duration;
 
 use good_lp::solvers::{SolutionStatus, WithTimeLimit};
 use good_lp::{Expression, ProblemVariables, Solution, SolverModel, Variable, microlp, variable};
@@ -69,27 +69,32 @@ struct Group {
     choices: Vec<(usize, Choice)>,
 }
 
-/// Solves within about `budget` of solver time. An empty problem gives an empty plan.
-pub fn solve(problem: &Problem, budget: Duration) -> Plan {
+/// Solves within about `budget_s` seconds of solver time. An empty problem gives an empty plan.
+pub fn solve(problem: &Problem, budget_s: f64) -> Plan {
     let groups = presolve(problem);
     let least: f64 = groups.iter().map(|g| g.members.len() as f64 * lowest(&g.choices)).sum();
-    let greedy = greedy(problem, &groups);
+    let greedy = improved(problem, &groups, vec![0; problem.plants.len()]);
     let greedy_loss = loss_of(problem, &greedy);
     // Everybody has the best there is: no program to solve.
     if greedy_loss <= least + EPSILON * least.max(1.0) {
         return finish(problem, greedy, least);
     }
-    let solved = catch_unwind(AssertUnwindSafe(|| branch_and_bound(problem, &groups, &greedy, budget))).ok().flatten();
-    match solved {
-        Some((chosen, bound)) if is_feasible(problem, &chosen) && loss_of(problem, &chosen) <= greedy_loss => {
-            finish(problem, chosen, bound.max(least))
-        }
-        Some((_, bound)) => finish(problem, greedy, bound.max(least)),
-        None => {
-            let bound = catch_unwind(AssertUnwindSafe(|| relaxed_bound(problem, &groups))).ok().flatten();
-            finish(problem, greedy, bound.unwrap_or(least).max(least))
-        }
+    // The relaxed program first: its loss is a bound, and all but a few of its plants are whole.
+    let Some((relaxed, whole)) = catch_unwind(AssertUnwindSafe(|| relax(problem, &groups))).ok().flatten() else {
+        return finish(problem, greedy, least);
+    };
+    let rounded = improved(problem, &groups, whole);
+    let start = better(problem, greedy, rounded);
+    let bound = relaxed.max(least);
+    match catch_unwind(AssertUnwindSafe(|| branch_and_bound(problem, &groups, &start, budget_s))).ok().flatten() {
+        Some((chosen, proved)) => finish(problem, better(problem, start, chosen), proved.max(bound)),
+        None => finish(problem, start, bound),
     }
+}
+
+/// The second plan where it is feasible and loses less, else the first.
+fn better(problem: &Problem, first: Vec<usize>, second: Vec<usize>) -> Vec<usize> {
+    if is_feasible(problem, &second) && loss_of(problem, &second) < loss_of(problem, &first) { second } else { first }
 }
 
 /// Whether a plan keeps every limit.
@@ -192,13 +197,13 @@ impl Left {
     }
 }
 
-/// Takes the step that avoids most per minute while any fits, then lets single plants step up as room allows.
-fn greedy(problem: &Problem, groups: &[Group]) -> Vec<usize> {
-    let mut chosen = vec![0; problem.plants.len()];
+/// From a feasible start, takes the step that avoids most per minute while any fits, then lets single plants step up as room allows.
+fn improved(problem: &Problem, groups: &[Group], start: Vec<usize>) -> Vec<usize> {
+    let mut chosen = start;
     let mut left = Left { minutes: problem.minutes, room: problem.capacities.clone() };
-    for choices in &problem.plants {
-        if let Some(stay) = choices.first() {
-            left.book(stay, 1.0);
+    for (choices, &index) in problem.plants.iter().zip(&chosen) {
+        if let Some(now) = choices.get(index) {
+            left.book(now, 1.0);
         }
     }
     let mut steps: Vec<(f64, usize, usize)> = Vec::new();
@@ -296,36 +301,43 @@ fn constrain<M: SolverModel>(mut model: M, problem: &Problem, groups: &[Group], 
     model
 }
 
-/// Loss of the relaxed program: no plan of whole plants loses less.
-fn relaxed_bound(problem: &Problem, groups: &[Group]) -> Option<f64> {
+/// Loss of the relaxed program, which no plan of whole plants beats, and its plan with every plant that is not whole left where it is.
+fn relax(problem: &Problem, groups: &[Group]) -> Option<(f64, Vec<usize>)> {
     let Program { variables, columns, objective } = program(groups, false, &[]);
     let cost = objective.clone();
     let model = constrain(variables.minimise(objective).using(microlp), problem, groups, &columns);
-    model.solve().ok().map(|s| s.eval(cost))
+    let solution = model.solve().ok()?;
+    let stay = vec![0; problem.plants.len()];
+    // A hair below a whole number still counts as that number.
+    let whole = assign(groups, &columns, &stay, |column| (solution.value(column) + 1e-6).floor() as usize);
+    Some((solution.eval(cost), if is_feasible(problem, &whole) { whole } else { stay }))
 }
 
-/// (plan, bound); `None` when the solver found nothing.
-fn branch_and_bound(problem: &Problem, groups: &[Group], start: &[usize], budget: Duration) -> Option<(Vec<usize>, f64)> {
-    let relaxed = relaxed_bound(problem, groups)?;
-    let Program { variables, columns, objective } = program(groups, true, start);
-    let model = constrain(variables.minimise(objective).using(microlp).with_time_limit(budget.as_secs_f64()), problem, groups, &columns);
-    let solution = model.solve().ok()?;
-    let optimal = matches!(solution.status(), SolutionStatus::Optimal);
+/// Deals each column's count out to its group's plants; the rest keep what `start` gave them.
+fn assign(groups: &[Group], columns: &[(usize, usize, Variable)], start: &[usize], count: impl Fn(Variable) -> usize) -> Vec<usize> {
     let mut chosen = start.to_vec();
     let mut waiting: Vec<std::slice::Iter<'_, usize>> = groups.iter().map(|g| g.members.iter()).collect();
-    for &(g, c, column) in &columns {
-        let count = solution.value(column).round() as usize;
+    for &(g, c, column) in columns {
         let (Some(group), Some(members)) = (groups.get(g), waiting.get_mut(g)) else { continue };
         let Some((index, _)) = group.choices.get(c) else { continue };
-        for member in members.by_ref().take(count) {
+        for member in members.by_ref().take(count(column)) {
             if let Some(slot) = chosen.get_mut(*member) {
                 *slot = *index;
             }
         }
     }
+    chosen
+}
+
+/// (plan, bound); `None` when the solver found nothing.
+fn branch_and_bound(problem: &Problem, groups: &[Group], start: &[usize], budget_s: f64) -> Option<(Vec<usize>, f64)> {
+    let Program { variables, columns, objective } = program(groups, true, start);
+    let model = constrain(variables.minimise(objective).using(microlp).with_time_limit(budget_s), problem, groups, &columns);
+    let solution = model.solve().ok()?;
+    let optimal = matches!(solution.status(), SolutionStatus::Optimal);
+    let chosen = assign(groups, &columns, start, |column| solution.value(column).round() as usize);
     let inner = solution.into_inner().stats().best_bound;
     let loss = loss_of(problem, &chosen);
-    // The solver's own proof, when it has one; the relaxed program's bound is ours in any case.
-    let bound = if optimal { loss } else { inner.unwrap_or(relaxed).max(relaxed) };
+    let bound = if optimal { loss } else { inner.unwrap_or(0.0) };
     Some((chosen, bound))
 }

@@ -10,6 +10,7 @@ pub mod curve;
 pub mod cutting_back;
 pub mod first_ripe;
 pub mod heat;
+pub mod heat_of_record;
 pub mod kaplan_meier;
 pub mod priors;
 pub mod return_to_crop;

@@ -1,7 +1,5 @@
 //! The plan, JSON-shaped.
 
-use std::time::Duration;
-
 use serde::Serialize;
 
 use super::options::{Act, Options, PlantOptions, options};
@@ -12,10 +10,10 @@ use crate::science::hardiness::chances::Levels;
 use crate::science::shelter::cautions;
 use crate::service::snapshot::Snapshot;
 
-/// Solver time for the plan.
-const SOLVER_TIME: Duration = Duration::from_millis(400);
-/// Solver time for the short plan.
-const SHORT_SOLVER_TIME: Duration = Duration::from_millis(200);
+/// Solver time for the plan, s.
+const SOLVER_TIME_S: f64 = 0.4;
+/// Solver time for the short plan, s.
+const SHORT_SOLVER_TIME_S: f64 = 0.2;
 /// The short plan, minutes.
 const IF_ONLY_MINUTES: f64 = 30.0;
 /// A plant left with less than this share of its value at risk is not worth naming among those left out.
@@ -165,12 +163,12 @@ pub struct ColdNightAnswer {
 
 pub(super) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
     let options = options(read, snapshot);
-    let plan = solve(&options.problem, SOLVER_TIME);
+    let plan = solve(&options.problem, SOLVER_TIME_S);
     let rows = rows(read, &options, &plan);
     let order = order(&rows);
     let loss_before = rows.iter().map(|r| r.loss_if_left).sum();
     let if_only = (plan.minutes > IF_ONLY_MINUTES).then(|| {
-        let short = solve(&Problem { minutes: IF_ONLY_MINUTES, ..options.problem.clone() }, SHORT_SOLVER_TIME);
+        let short = solve(&Problem { minutes: IF_ONLY_MINUTES, ..options.problem.clone() }, SHORT_SOLVER_TIME_S);
         let short_rows = self::rows(read, &options, &short);
         IfOnly { minutes: IF_ONLY_MINUTES, order: self::order(&short_rows), loss_after: short.loss, minutes_used: short.minutes }
     });

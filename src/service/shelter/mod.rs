@@ -3,11 +3,12 @@
 mod answer;
 mod description;
 mod input;
+mod output;
 
-pub use answer::{
+pub use input::{ChangeInput, LayerInput, MatsInput, NeighbourInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
+pub use output::{
     ChangeAnswer, FromReadings, MatsAnswer, NeighbourAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, SunAnswer,
 };
-pub use input::{ChangeInput, LayerInput, MatsInput, NeighbourInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
 
 use super::field_errors::FieldErrors;
 

@@ -2,5 +2,6 @@
 
 pub mod axis;
 pub mod drops;
+pub mod heat_year;
 pub mod ladder;
 pub mod winters;

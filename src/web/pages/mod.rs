@@ -1,6 +1,8 @@
 //! Pages: one file each, with its template struct, handler, view model and tests.
 
 pub mod account;
+pub mod advice;
+pub mod bench;
 pub mod cultivar;
 pub mod cultivars;
 pub mod garden;
@@ -13,3 +15,5 @@ pub mod report_view;
 pub mod review;
 pub mod shortlist;
 pub mod site_form;
+pub mod spring;
+pub mod spring_words;

@@ -123,7 +123,8 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
     }
 }
 
-fn title(question: &Question, frame: &Frame) -> String {
+/// The question said back.
+pub(super) fn title(question: &Question, frame: &Frame) -> String {
     let place = match question.place {
         Place::Zone(zone) => format!("zone {zone}"),
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.temperature(mean)),
@@ -184,7 +185,8 @@ fn assumed(answer: &Answer<'_>, pairs: &[(String, String)], frame: &Frame) -> Ve
     found
 }
 
-fn percent(p: f64) -> String {
+/// A chance in words of percent.
+pub(super) fn percent(p: f64) -> String {
     match 100.0 * p {
         x if x > 0.0 && x < 1.0 => "under 1 %".to_owned(),
         x if x > 99.0 && x < 100.0 => "over 99 %".to_owned(),
