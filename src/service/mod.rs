@@ -18,6 +18,7 @@ pub mod reasons;
 pub mod recommend;
 pub mod report;
 pub mod report_form;
+pub mod report_list;
 pub mod review;
 pub mod secret;
 pub mod sheet;

@@ -23,7 +23,7 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/method", "/reports/new", "/spring"];
+const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/data", "/method", "/reports", "/reports/new", "/spring"];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -67,8 +67,12 @@ pub fn router(state: AppState) -> Router {
 
 /// Pages of members and stewards.
 fn members_pages() -> Router<AppState> {
-    use pages::{account, garden, report, report_new, review};
+    use pages::{account, data, garden, members, report, report_new, reports, review};
     Router::new()
+        .route("/reports", get(reports::show))
+        .route("/data", get(data::show))
+        .route("/data/winterfig-reports.zip", get(data::package))
+        .route("/members", get(members::show).post(members::give_role))
         .route("/reports/new", get(report_new::show).post(report_new::send))
         .route("/reports/{id}", get(report::show))
         .route("/reports/{id}/change", get(report::change_form).post(report::change))

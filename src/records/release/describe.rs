@@ -184,10 +184,10 @@ pub fn read_me(state: &State<'_>, tables: &[Table]) -> String {
         state.citation()
     );
     for table in tables {
-        text.push_str(&format!("\n## {}\n\n{}\n\n", table.file, table.title));
+        text += &format!("\n## {}\n\n{}\n\n", table.file, table.title);
         for column in &table.columns {
             let term = if column.term.is_empty() { String::new() } else { format!(" ({})", column.term) };
-            text.push_str(&format!("- `{}`{term}: {}\n", column.name, column.text));
+            text += &format!("- `{}`{term}: {}\n", column.name, column.text);
         }
     }
     text

@@ -4,4 +4,5 @@ pub mod axis;
 pub mod drops;
 pub mod heat_year;
 pub mod ladder;
+pub mod outcomes;
 pub mod winters;
