@@ -31,9 +31,11 @@ const PAGES: &[&str] = &[
     "/advice",
     "/bench",
     "/cultivars",
+    "/data",
     "/garden",
     "/method",
     "/record",
+    "/reports",
     "/reports/new",
     "/spring",
 ];
@@ -92,8 +94,12 @@ pub fn router(state: AppState) -> Router {
 
 /// Pages of members and stewards.
 fn members_pages() -> Router<AppState> {
-    use pages::{account, garden, report, report_new, review};
+    use pages::{account, data, garden, members, report, report_new, reports, review};
     Router::new()
+        .route("/reports", get(reports::show))
+        .route("/data", get(data::show))
+        .route("/data/winterfig-reports.zip", get(data::package))
+        .route("/members", get(members::show).post(members::give_role))
         .route("/reports/new", get(report_new::show).post(report_new::send))
         .route("/reports/{id}", get(report::show))
         .route("/reports/{id}/change", get(report::change_form).post(report::change))

@@ -7,6 +7,7 @@ use arc_swap::ArcSwap;
 use crate::clock::Clock;
 use crate::service::limits::{Allowances, Limits};
 use crate::service::members::Members;
+use crate::service::publication::Publications;
 use crate::service::report::Reports;
 use crate::service::snapshot::Snapshot;
 use crate::store::Store;
@@ -23,6 +24,8 @@ pub struct AppState {
     pub members: Members,
     /// Reports' desk.
     pub reports: Reports,
+    /// What is public of the reports.
+    pub publications: Publications,
     public_address: Option<Arc<str>>,
 }
 
@@ -32,7 +35,15 @@ impl AppState {
         let limits = Arc::new(Limits::new(Allowances::default()));
         let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&store), limits);
-        Self { snapshot: Arc::new(ArcSwap::from_pointee(snapshot)), store, clock, members, reports, public_address: None }
+        Self {
+            snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
+            store,
+            clock,
+            members,
+            reports,
+            publications: Publications::default(),
+            public_address: None,
+        }
     }
 
     /// The same with other allowances.

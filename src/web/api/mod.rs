@@ -2,6 +2,7 @@
 
 pub mod climate;
 pub mod cultivars;
+pub mod reports;
 pub mod shortlist;
 
 use axum::routing::{get, post};
@@ -19,8 +20,21 @@ use super::state::AppState;
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
     ),
     paths(shortlist::show, cultivars::list, cultivars::show, climate::read)
+    paths(shortlist::show, cultivars::list, cultivars::show, reports::list, reports::send),
+    modifiers(&Tokens)
 )]
 struct Description;
+
+/// The way in for programs: a member's token.
+struct Tokens;
+
+impl utoipa::Modify for Tokens {
+    fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
+        use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+        let scheme = SecurityScheme::Http(HttpBuilder::new().scheme(HttpAuthScheme::Bearer).build());
+        openapi.components.get_or_insert_default().add_security_scheme("token", scheme);
+    }
+}
 
 /// The description of the API (OpenAPI 3.1).
 pub fn description() -> utoipa::openapi::OpenApi {
@@ -41,6 +55,7 @@ pub fn file_routes() -> Router<AppState> {
 pub fn routes() -> Router<AppState> {
     Router::new()
         .route("/shortlist", get(shortlist::show))
+        .route("/reports", get(reports::list).post(reports::send))
         .route("/cultivars", get(cultivars::list))
         .route("/cultivars/{slug}", get(cultivars::show))
 }

@@ -7,4 +7,5 @@ pub mod heat_year;
 pub mod ladder;
 pub mod record;
 pub mod season_bar;
+pub mod outcomes;
 pub mod winters;
