@@ -12,6 +12,7 @@ pub mod first_ripe;
 pub mod heat;
 pub mod kaplan_meier;
 pub mod priors;
+pub mod recorded;
 pub mod return_to_crop;
 pub mod shown;
 pub mod wait;
