@@ -25,4 +25,28 @@ pub struct Settings {
     /// Most connections served at once; further ones wait
     #[arg(long, env = "WINTERFIG_CONNECTIONS", default_value_t = 1024, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
     pub connections: u32,
+    /// New members per address and hour; raise it for an evening of a society behind one connection
+    #[arg(long, env = "WINTERFIG_JOINS_PER_HOUR", default_value_t = 3, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub joins_per_hour: u32,
+    /// Sign-ins per address and minute
+    #[arg(long, env = "WINTERFIG_SIGN_INS_PER_MINUTE", default_value_t = 3, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
+    pub sign_ins_per_minute: u32,
+    /// Reports and changes of one member at once
+    #[arg(long, env = "WINTERFIG_WRITES_BURST", default_value_t = 30, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub writes_burst: u32,
+    /// Reports and changes of one member per minute after that
+    #[arg(long, env = "WINTERFIG_WRITES_PER_MINUTE", default_value_t = 1, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=1_000_000))]
+    pub writes_per_minute: u32,
+}
+
+impl Settings {
+    /// How often one address or member may do what costs.
+    pub const fn allowances(&self) -> crate::service::limits::Allowances {
+        crate::service::limits::Allowances {
+            joins_per_hour: self.joins_per_hour,
+            sign_ins_per_minute: self.sign_ins_per_minute,
+            writes_burst: self.writes_burst,
+            writes_per_minute: self.writes_per_minute,
+        }
+    }
 }

@@ -14,6 +14,16 @@ pub struct UnknownWord {
     pub accepted: String,
 }
 
+/// What every closed vocabulary offers, for code that takes any of them.
+pub trait Vocabulary: Copy + PartialEq + 'static {
+    /// Every word, in order.
+    fn all() -> &'static [Self];
+    /// The word used in addresses, files and tables.
+    fn as_word(self) -> &'static str;
+    /// The words a person reads.
+    fn as_label(self) -> &'static str;
+}
+
 /// Defines an enum together with its words and labels: `ALL`, `WHAT`, `word()`, `label()`, `FromStr`, `Display` and serde by word.
 ///
 /// The order of the variants is the order shown to people and the order of `Ord`.
@@ -37,6 +47,20 @@ macro_rules! vocabulary {
             /// The words a person reads.
             pub const fn label(self) -> &'static str {
                 match self { $(Self::$variant => $label),+ }
+            }
+        }
+
+        impl $crate::vocabulary::Vocabulary for $name {
+            fn all() -> &'static [Self] {
+                Self::ALL
+            }
+
+            fn as_word(self) -> &'static str {
+                self.word()
+            }
+
+            fn as_label(self) -> &'static str {
+                self.label()
             }
         }
 

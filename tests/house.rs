@@ -22,7 +22,7 @@ const RINGS: &[Ring] = &[
     Ring { name: "service", may_call: &["science", "catalogue", "records", "store", "clock"], never: &["axum", "sqlx", "askama"] },
     Ring { name: "web", may_call: &["science", "catalogue", "records", "store", "service", "settings", "clock"], never: &["sqlx"] },
     Ring { name: "cli", may_call: &["science", "catalogue", "records", "store", "service", "web", "settings", "clock"], never: &["sqlx"] },
-    Ring { name: "settings", may_call: &[], never: &["sqlx", "axum"] },
+    Ring { name: "settings", may_call: &["service"], never: &["sqlx", "axum"] },
     Ring { name: "clock", may_call: &[], never: &["sqlx", "axum"] },
 ];
 

@@ -2,8 +2,10 @@
 //!
 //! What is not known is said to be unknown; nothing is filled in. The catalogue is immutable once put together and cheap to share.
 
+pub mod advice;
 pub mod cultivar;
 pub mod names;
+pub mod night_prior_table;
 pub mod prior_table;
 pub mod provenance;
 pub mod seed;

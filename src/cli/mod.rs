@@ -3,8 +3,12 @@
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
 mod climate;
+mod cold_night;
+mod fit;
+mod json_file;
 mod openapi;
 mod serve;
+mod shelter;
 mod shortlist;
 
 use std::io::Write;
@@ -45,8 +49,14 @@ enum Command {
     Shortlist(Box<shortlist::Args>),
     /// What a daily record says of a site: winters, extremes, frost, heat, chill
     Climate(Box<climate::Args>),
+    /// Learn hardiness from a file of winter reports
+    Fit(fit::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
+    /// What to carry in or cover tonight, and in which order
+    ColdNight(cold_night::ColdNight),
+    /// What a shelter holds through a night, and what changes to it gain
+    Shelter(shelter::Shelter),
 }
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.
@@ -64,7 +74,10 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Serve(settings) => serve::run(settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
         Command::Climate(args) => climate::run(&args, out),
+        Command::Fit(args) => fit::run(&args, out),
         Command::Openapi => openapi::run(out),
+        Command::ColdNight(arguments) => cold_night::run(&arguments, out),
+        Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,

@@ -32,7 +32,10 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
-    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock));
+    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock)).allowing(settings.allowances());
+    if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
+        tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
+    }
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;

@@ -10,6 +10,7 @@ pub mod outcome;
 pub mod place;
 pub mod plant;
 pub mod report;
+pub mod report_file;
 pub mod review;
 pub mod text;
 pub mod winter;

@@ -20,7 +20,16 @@ vocabulary! {
         Coarse = "coarse" => "to about 50 km (0.5°)",
         /// Not at all.
         Nowhere = "nowhere" => "not published",
+        /// As an earlier release had it, on the 0.1° grid, however few members are there now.
+        AsPublished = "as_published" => "to about 10 km, as published before",
+        /// As an earlier release had it, on the 0.5° grid.
+        AsPublishedCoarse = "as_published_coarse" => "to about 50 km, as published before",
     }
+}
+
+impl Publish {
+    /// The choices offered to members.
+    pub const OFFERED: [Self; 3] = [Self::Grid, Self::Coarse, Self::Nowhere];
 }
 
 /// A point on the Earth held to 0.01° (about 1 km).
@@ -152,6 +161,7 @@ impl Place {
     pub fn published(&self, members_in_cell: usize) -> PublishedPlace {
         match (self.publish, self.point) {
             (Publish::Nowhere, _) | (_, None) => PublishedPlace::Withheld,
+            (Publish::AsPublished, Some(point)) => PublishedPlace::Cell(point.cell()),
             (Publish::Grid, Some(point)) if members_in_cell >= FEWEST_MEMBERS_PER_CELL => PublishedPlace::Cell(point.cell()),
             (_, Some(point)) => PublishedPlace::Cell(point.cell().coarser()),
         }

@@ -5,10 +5,12 @@
 //! harm. Cultivars differ by where on that scale each level of damage becomes likely; sites by how often each point on it is reached.
 
 pub mod climate;
+pub mod cold_night;
 pub mod cultivar;
 pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
+pub mod shelter;
 pub mod shortlist;
 pub mod site;

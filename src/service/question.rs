@@ -100,9 +100,9 @@ pub const MOST_ROWS: usize = 500;
 pub const USUAL_CLIMATE: ClimateKind = ClimateKind::Inland;
 
 /// The raw pairs with the errors found in them so far.
-struct Reader<'a> {
-    pairs: &'a [(String, String)],
-    errors: FieldErrors,
+pub(super) struct Reader<'a> {
+    pub(super) pairs: &'a [(String, String)],
+    pub(super) errors: FieldErrors,
 }
 
 /// A decimal number as people write it: comma or point, a true minus, no unit.
@@ -118,7 +118,7 @@ pub fn decimal(text: &str) -> Result<f64, String> {
 
 impl<'a> Reader<'a> {
     /// The one value of a parameter; blank counts as absent, twice is an error.
-    fn value(&mut self, name: &str) -> Option<&'a str> {
+    pub(super) fn value(&mut self, name: &str) -> Option<&'a str> {
         let mut given = self.pairs.iter().filter(|(key, _)| key == name).map(|(_, value)| value.as_str());
         let first = given.next()?;
         if given.next().is_some() {
@@ -128,12 +128,12 @@ impl<'a> Reader<'a> {
         Some(first.trim()).filter(|v| !v.is_empty())
     }
 
-    fn word<T: FromStr<Err: std::fmt::Display>>(&mut self, name: &str) -> Option<T> {
+    pub(super) fn word<T: FromStr<Err: std::fmt::Display>>(&mut self, name: &str) -> Option<T> {
         let text = self.value(name)?;
         self.errors.keep(name, text, text.parse())
     }
 
-    fn number<T, E: std::fmt::Display>(&mut self, name: &str, make: impl FnOnce(f64) -> Result<T, E>) -> Option<T> {
+    pub(super) fn number<T, E: std::fmt::Display>(&mut self, name: &str, make: impl FnOnce(f64) -> Result<T, E>) -> Option<T> {
         let text = self.value(name)?;
         let number = self.errors.keep(name, text, decimal(text))?;
         self.errors.keep(name, text, make(number))
@@ -150,7 +150,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn temperature(&mut self, c: &'static str, f: &'static str) -> Option<Celsius> {
+    pub(super) fn temperature(&mut self, c: &'static str, f: &'static str) -> Option<Celsius> {
         let in_c = self.number(c, Celsius::new);
         let in_f = self.number(f, Celsius::from_fahrenheit);
         self.either((c, in_c), (f, in_f))

@@ -5,7 +5,8 @@ use std::sync::Arc;
 use quick_cache::sync::Cache;
 
 use crate::catalogue::prior_table::PriorTableError;
-use crate::catalogue::{Catalogue, CatalogueError, Cultivar, prior_table};
+use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table};
+use crate::science::cold_night::priors::NightPriors;
 use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::{FruitPriors, FruitTraits};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -47,10 +48,14 @@ pub struct Snapshot {
     pub prior_rows: Vec<PriorRow>,
     /// Priors of fruit as written.
     pub fruit_prior_rows: Vec<PriorRow>,
+    /// Starting values of a cold night as written.
+    pub night_prior_rows: Vec<PriorRow>,
     /// The priors, typed.
     pub priors: Priors,
     /// The priors of fruit, typed.
     pub fruit_priors: FruitPriors,
+    /// Starting values of a cold night, typed.
+    pub night_priors: NightPriors,
     /// Steepness and gaps in use.
     pub scale: DamageScale,
     /// What is believed of each cultivar, in the order of the catalogue.
@@ -102,11 +107,15 @@ impl Snapshot {
         let fruit_prior_rows = prior_table::fruit_rows()?;
         let priors = Priors::from_rows(&prior_rows).map_err(PriorTableError::from)?;
         let fruit_priors = FruitPriors::from_rows(&fruit_prior_rows).map_err(PriorTableError::from)?;
+        let night_prior_rows = night_prior_table::rows()?;
+        let night_priors = NightPriors::from_rows(&night_prior_rows).map_err(PriorTableError::from)?;
         let standings = catalogue.cultivars().iter().map(|c| standing_from_priors(c, &priors)).collect();
         Ok(Self {
             catalogue,
             prior_rows,
             fruit_prior_rows,
+            night_prior_rows,
+            night_priors,
             scale: priors.scale(),
             priors,
             fruit_priors,

@@ -98,6 +98,8 @@ pub struct ReportFilter {
 pub trait ReportStore {
     /// Takes a report in, once.
     async fn submit(&self, submission: &Submission) -> Result<Submitted, StoreError>;
+    /// What became of this submission before, where its key has come before; nothing is written.
+    async fn repeated(&self, submission: &Submission) -> Result<Option<Submitted>, StoreError>;
     /// Keeps a new version, which waits for review again. `false` where the report is not the member's, was withdrawn, or has moved on
     /// from the version the change was made from.
     async fn amend(&self, amendment: &Amendment) -> Result<bool, StoreError>;
@@ -195,6 +197,17 @@ const KEEP_DECISION: &str = "INSERT INTO decision (report, nth, version, steward
 /// The name of the counter behind [`ReportStore::reports_version`].
 const CHANGES: &str = "accepted_reports";
 
+const EARLIER: &str = "SELECT report, digest FROM submission WHERE member = $1 AND key = $2";
+
+/// What an earlier submission under the same key makes of this one.
+fn judged(s: &Submission, earlier: Option<(String, String)>) -> Result<Option<Submitted>, StoreError> {
+    earlier
+        .map(|(report, digest)| {
+            Ok(if digest == s.digest { Submitted::Repeat(ReportId(id("report", &report)?)) } else { Submitted::KeyInUse })
+        })
+        .transpose()
+}
+
 impl Tx {
     pub(super) async fn count_change(&mut self) -> Result<(), StoreError> {
         const TEXT: &str = "INSERT INTO counter (name, value) VALUES ($1, 1) ON CONFLICT (name) DO UPDATE SET value = counter.value + 1";
@@ -232,10 +245,10 @@ impl Tx {
         Ok(())
     }
 
-    /// The report that came under this key before, with its digest.
-    async fn earlier(&mut self, s: &Submission) -> Result<Option<(String, String)>, StoreError> {
-        const TEXT: &str = "SELECT report, digest FROM submission WHERE member = $1 AND key = $2";
-        Ok(within!(*self, c => sqlx::query_as(TEXT).bind(s.member.to_string()).bind(&s.key).fetch_optional(c).await)?)
+    /// What became of a submission under this key before.
+    async fn earlier(&mut self, s: &Submission) -> Result<Option<Submitted>, StoreError> {
+        let row = within!(*self, c => sqlx::query_as(EARLIER).bind(s.member.to_string()).bind(&s.key).fetch_optional(c).await)?;
+        judged(s, row)
     }
 
     async fn state_of(&mut self, report: ReportId) -> Result<Option<String>, StoreError> {
@@ -270,8 +283,8 @@ impl ReportStore for Database {
     async fn submit(&self, s: &Submission) -> Result<Submitted, StoreError> {
         let mut tx = self.begin().await?;
         tx.hold_key(&s.member.to_string(), &s.key).await?;
-        if let Some((report, digest)) = tx.earlier(s).await? {
-            return Ok(if digest == s.digest { Submitted::Repeat(ReportId(id("report", &report)?)) } else { Submitted::KeyInUse });
+        if let Some(earlier) = tx.earlier(s).await? {
+            return Ok(earlier);
         }
         if s.plant_is_new {
             tx.add_plant(&s.plant, s.at).await?;
@@ -283,6 +296,10 @@ impl ReportStore for Database {
             .execute(c).await.map(|_| ()))?;
         tx.commit().await?;
         Ok(Submitted::Fresh(s.report))
+    }
+
+    async fn repeated(&self, s: &Submission) -> Result<Option<Submitted>, StoreError> {
+        judged(s, read!(self, p => sqlx::query_as(EARLIER).bind(s.member.to_string()).bind(&s.key).fetch_optional(p).await)?)
     }
 
     async fn amend(&self, a: &Amendment) -> Result<bool, StoreError> {

@@ -1,9 +1,11 @@
 //! Quantities with units in their types. Constructors refuse NaN and values outside the physical range they document.
 
+pub mod heat;
 mod interval;
 mod probability;
 mod temperature;
 
+pub use heat::{Transmittance, Watts};
 pub use interval::Interval;
 pub use probability::Probability;
 pub use temperature::{Celsius, TemperatureDelta};

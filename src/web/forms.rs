@@ -1,6 +1,7 @@
 //! What a form shows: the words as typed, the choices of a vocabulary, the errors by field.
 
 use crate::service::field_errors::FieldErrors;
+use crate::vocabulary::Vocabulary;
 
 /// One choice of a list or a group of radio buttons.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -50,9 +51,24 @@ impl Typed {
         self.errors.of(name)
     }
 
+    /// One box of a day: `part` is day, month or year.
+    pub fn day_part(&self, name: &str, part: &str) -> &str {
+        self.text(&format!("{name}_{part}"))
+    }
+
+    /// What is wrong with a day.
+    pub fn day_wrong(&self, name: &str) -> Option<&str> {
+        self.wrong(&format!("{name}_day"))
+    }
+
     /// The choices of a vocabulary, the typed one (or the usual one) chosen.
     pub fn choices(&self, name: &str, usual: &'static str, all: impl IntoIterator<Item = (String, String)>) -> Vec<Choice> {
         let current = self.or(name, usual).to_owned();
         all.into_iter().map(|(value, words)| Choice { chosen: value == current, value, words }).collect()
+    }
+
+    /// The choices of a closed vocabulary, in its order and with its labels.
+    pub fn words<T: Vocabulary>(&self, name: &str, usual: &'static str) -> Vec<Choice> {
+        self.choices(name, usual, T::all().iter().map(|v| (v.as_word().to_owned(), v.as_label().to_owned())))
     }
 }

@@ -33,13 +33,14 @@ const JOBS: [Link; 5] = [
 ];
 
 /// Everything else, in the order of the foot.
-const MORE: [Link; 8] = [
+const MORE: [Link; 9] = [
     Link { address: "/cultivars", words: "Cultivars" },
     Link { address: "/record", words: "Your own climate record" },
     Link { address: "/shelter", words: "Heat a shelter" },
     Link { address: "/reports", words: "Winter reports" },
     Link { address: "/data", words: "Data" },
     Link { address: "/method", words: "How these chances are made" },
+    Link { address: "/advice", words: "What cannot be computed" },
     Link { address: "/garden", words: "Your garden" },
     Link { address: "/account", words: "Account" },
 ];

@@ -13,6 +13,7 @@ mod routes;
 pub mod server;
 pub mod state;
 pub mod upload;
+pub mod visitor;
 
 pub use routes::router;
 pub use state::AppState;

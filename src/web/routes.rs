@@ -24,7 +24,7 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/cultivars", "/record", "/method"];
+const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/method", "/record", "/reports/new", "/spring"];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -39,18 +39,15 @@ pub fn router(state: AppState) -> Router {
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
         .route("/record/thermometer", post(pages::record::thermometer))
+        .route("/spring", get(pages::spring::show))
+        .route("/advice", get(pages::advice::show))
         .route("/method", get(pages::method::show))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))
         .route("/metrics", get(health::metrics))
         .route("/preferences", post(pages::preferences::choose))
         .route("/static/{name}", get(assets::show));
-    // These take files and bring their own limit, which also is that of the extractors.
-    let files = Router::new()
-        .route("/record", get(pages::record::show).post(pages::record::read))
-        .nest("/api/v1", api::file_routes())
-        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
-        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD));
+    let pages = pages.merge(members_pages());
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
@@ -58,6 +55,7 @@ pub fn router(state: AppState) -> Router {
         .layer(TraceLayer::new_for_http())
         .layer(from_fn(health::count))
         .layer(from_fn(headers::fix))
+        .layer(from_fn(super::visitor::keep_private))
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::dress))
         .layer(CatchPanicLayer::new())
@@ -67,8 +65,43 @@ pub fn router(state: AppState) -> Router {
     pages
         .merge(api)
         .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
-        .merge(files)
+        .merge(file_pages())
         .fallback(async || StatusCode::NOT_FOUND)
         .layer(layers)
         .with_state(state)
+}
+
+/// Addresses that take files: they bring their own limit, which also is that of the extractors.
+fn file_pages() -> Router<AppState> {
+    Router::new()
+        .route("/record", get(pages::record::show).post(pages::record::read))
+        .nest("/api/v1", api::file_routes())
+        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
+        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD))
+}
+
+/// Pages of members and stewards.
+fn members_pages() -> Router<AppState> {
+    use pages::{account, garden, report, report_new, review};
+    Router::new()
+        .route("/reports/new", get(report_new::show).post(report_new::send))
+        .route("/reports/{id}", get(report::show))
+        .route("/reports/{id}/change", get(report::change_form).post(report::change))
+        .route("/reports/{id}/withdraw", post(report::withdraw))
+        .route("/garden", get(garden::show))
+        .route("/garden/plants/{id}", get(garden::plant))
+        .route("/review", get(review::show))
+        .route("/review/{id}", get(review::case).post(review::decide))
+        .route("/account", get(account::show))
+        .route("/account/join", post(account::join))
+        .route("/account/sign-in", post(account::sign_in))
+        .route("/account/sign-out", post(account::sign_out))
+        .route("/account/passphrase", post(account::passphrase))
+        .route("/account/end-session", post(account::end_session))
+        .route("/account/credit", post(account::credit))
+        .route("/account/tokens", post(account::make_token))
+        .route("/account/end-token", post(account::end_token))
+        .route("/account/first-code", post(account::first_code))
+        .route("/account/mine.json", get(account::mine))
+        .route("/account/leave", post(account::leave))
 }

@@ -5,6 +5,9 @@ use std::sync::Arc;
 use arc_swap::ArcSwap;
 
 use crate::clock::Clock;
+use crate::service::limits::{Allowances, Limits};
+use crate::service::members::Members;
+use crate::service::report::Reports;
 use crate::service::snapshot::Snapshot;
 use crate::store::Store;
 
@@ -16,12 +19,28 @@ pub struct AppState {
     pub store: Arc<dyn Store>,
     /// The time.
     pub clock: Arc<dyn Clock>,
+    /// Members' desk.
+    pub members: Members,
+    /// Reports' desk.
+    pub reports: Reports,
 }
 
 impl AppState {
     /// State around a first snapshot.
     pub fn new(snapshot: Snapshot, store: Arc<dyn Store>, clock: Arc<dyn Clock>) -> Self {
-        Self { snapshot: Arc::new(ArcSwap::from_pointee(snapshot)), store, clock }
+        let limits = Arc::new(Limits::new(Allowances::default()));
+        let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
+        let reports = Reports::new(Arc::clone(&store), limits);
+        Self { snapshot: Arc::new(ArcSwap::from_pointee(snapshot)), store, clock, members, reports }
+    }
+
+    /// The same with other allowances.
+    #[must_use]
+    pub fn allowing(self, allowances: Allowances) -> Self {
+        let limits = Arc::new(Limits::new(allowances));
+        let members = Members::new(Arc::clone(&self.store), Arc::clone(&limits));
+        let reports = Reports::new(Arc::clone(&self.store), limits);
+        Self { members, reports, ..self }
     }
 
     /// The catalogue and model of this moment. Never waits for a fit or the database.

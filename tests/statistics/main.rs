@@ -4,5 +4,7 @@
 #[path = "../common/mod.rs"]
 mod common;
 
+mod calibration;
+mod hard_cases;
 mod published;
 mod simulated;

@@ -1,6 +1,7 @@
 //! What several test binaries share: databases of their own on both engines.
 #![allow(dead_code, clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+pub mod client;
 pub mod members;
 
 use std::sync::Arc;

@@ -15,6 +15,7 @@ pub mod profile;
 pub mod record;
 pub mod season;
 pub mod site_climate;
+pub mod spring_nights;
 pub mod trend;
 pub mod winter_minimum;
 pub mod winters;

@@ -8,9 +8,28 @@
 use crate::units::{Celsius, OutOfRange, within};
 
 /// Hours after sunset at which the square-root fall begins.
-pub const START_H: f64 = 2.0;
+pub const START_HOUR: f64 = 2.0;
 
-/// Temperature through one night.
+/// Air temperature `hour` hours after sunset of a clear, still night of `night_hours` hours.
+///
+/// Hours before [`START_HOUR`] give the evening value and hours after sunrise the minimum. A night no longer than [`START_HOUR`] has no curve
+/// and gives the minimum.
+pub fn night_curve(sunset_plus_2h: Celsius, minimum: Celsius, night_hours: f64, hour: f64) -> Celsius {
+    sunset_plus_2h + (minimum - sunset_plus_2h) * share_gone(night_hours, hour).sqrt()
+}
+
+/// The same for a windy or clouded night, which cools by advection: a straight line (common practice, no published form).
+pub fn straight_night(sunset_plus_2h: Celsius, minimum: Celsius, night_hours: f64, hour: f64) -> Celsius {
+    sunset_plus_2h + (minimum - sunset_plus_2h) * share_gone(night_hours, hour)
+}
+
+/// Share of the curve's time gone, 0..=1.
+fn share_gone(night_hours: f64, hour: f64) -> f64 {
+    let span = night_hours - START_HOUR;
+    if span > 0.0 { ((hour - START_HOUR) / span).clamp(0.0, 1.0) } else { 1.0 }
+}
+
+/// Temperature through one clear, still night.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct NightCurve {
     start: Celsius,
@@ -21,7 +40,7 @@ pub struct NightCurve {
 impl NightCurve {
     /// From the temperature two hours after sunset, the minimum at sunrise, and the hours from sunset to sunrise (3..=24).
     pub fn new(two_hours_after_sunset: Celsius, minimum: Celsius, night_h: f64) -> Result<Self, OutOfRange> {
-        within("hours from sunset to sunrise", "h", night_h, START_H + 1.0, 24.0)?;
+        within("hours from sunset to sunrise", "h", night_h, START_HOUR + 1.0, 24.0)?;
         Ok(Self { start: two_hours_after_sunset, minimum, night_h })
     }
 
@@ -32,14 +51,13 @@ impl NightCurve {
 
     /// Temperature `hour` hours after sunset; before two hours as at two, after sunrise as at sunrise.
     pub fn at(&self, hour: f64) -> Celsius {
-        let share = ((hour - START_H) / (self.night_h - START_H)).clamp(0.0, 1.0).sqrt();
-        self.start + (self.minimum - self.start) * share
+        night_curve(self.start, self.minimum, self.night_h, hour)
     }
 
     /// Hours of the night at or below a temperature, counted from two hours after sunset to sunrise.
     pub fn hours_below(&self, limit: Celsius) -> f64 {
         let (fall, to_limit) = ((self.start - self.minimum).kelvin(), (self.start - limit).kelvin());
-        let whole = self.night_h - START_H;
+        let whole = self.night_h - START_HOUR;
         if to_limit <= 0.0 && self.start <= limit && fall >= 0.0 {
             return whole;
         }
@@ -135,7 +153,7 @@ mod tests {
             let below = curve.hours_below(limit);
             prop_assert!((curve.at(night - below) - limit).abs().kelvin() < 1e-9);
             prop_assert!(curve.at(night - 1.0) >= curve.at(night));
-            prop_assert_eq!(curve.hours_below(Celsius::literal(start + 1.0)), night - START_H);
+            prop_assert_eq!(curve.hours_below(Celsius::literal(start + 1.0)), night - START_HOUR);
         }
     }
 

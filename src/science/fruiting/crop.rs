@@ -63,7 +63,7 @@ struct Bearing {
 
 /// Which end of what is unknown.
 #[derive(Clone, Copy, PartialEq)]
-enum View {
+pub(super) enum View {
     Expected,
     Low,
     High,
@@ -127,7 +127,7 @@ fn heat_reaches(heat: &SeasonHeat, need: Gaussian, view: View) -> f64 {
 }
 
 /// Any, main, breba by level.
-type ByLevel = [[f64; 3]; 5];
+pub(super) type ByLevel = [[f64; 3]; 5];
 
 fn by_level(bearing: Bearing, heat: &SeasonHeat, needs: &[Gaussian; 4], breba_need: Gaussian, view: View) -> ByLevel {
     let main_borne = bearing.both + bearing.main_only;
@@ -150,7 +150,7 @@ fn by_level(bearing: Bearing, heat: &SeasonHeat, needs: &[Gaussian; 4], breba_ne
 }
 
 /// Chances at one end of what is unknown, over the kinds the cultivar may be.
-fn viewed(
+pub(super) fn viewed(
     traits: FruitTraits,
     heat: &SeasonHeat,
     needs: &[Gaussian; 4],
@@ -178,7 +178,7 @@ fn viewed(
 }
 
 /// Heat the main crop needs after damage 0..=3, counted from the start of growth of undamaged figs: a later start loses spring heat.
-fn main_needs(traits: FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> [Gaussian; 4] {
+pub(super) fn main_needs(traits: FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> [Gaussian; 4] {
     let sound = priors.main_need(traits.ripening);
     let [tips, wood, ground] =
         priors.delay_days.map(|delay| sound.plus(Gaussian::new(delay.mean * heat.spring_rate, delay.sd * heat.spring_rate)));

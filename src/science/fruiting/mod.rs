@@ -4,11 +4,21 @@
 //! start of growth to the first night of −1 °C reaches what the crop needs; both have a spread. Damage makes growth start later, takes the
 //! breba with the tips, and leaves only what shoots from the base can bear. Values and sources: `seed-data/fruit-priors.csv`.
 
+pub mod autumn;
 pub mod crop;
+pub mod curve;
+pub mod cutting_back;
+pub mod first_ripe;
 pub mod heat;
 pub mod heat_of_record;
+pub mod kaplan_meier;
 pub mod priors;
+pub mod return_to_crop;
+pub mod shown;
+pub mod wait;
+pub mod year;
 
 pub use crop::{CropChances, FruitTraits, crop_chances};
+pub use curve::{HeadStart, HeatCurve};
 pub use heat::SeasonHeat;
 pub use priors::FruitPriors;

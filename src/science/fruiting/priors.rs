@@ -1,6 +1,9 @@
 //! Starting values for fruit as typed numbers, read from the rows of `seed-data/fruit-priors.csv` (their one home, with provenance).
 
+use super::autumn::FigSize;
+use super::shown::ShownPrior;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
+use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::{PriorError, PriorRow, Table};
 
@@ -47,12 +50,28 @@ pub struct FruitPriors {
     pub daily_range: f64,
     /// Days in autumn from the first night of 0 °C to the first of −1 °C.
     pub hard_frost_after: f64,
+    /// First growth by damage: unharmed, tips, wood, to the ground.
+    pub shown: [ShownPrior; 4],
+    /// Seasons of regrowth until a full crop: shares of one, two, three, four.
+    pub seasons_to_full_crop: [f64; 4],
+    /// Heat a green fig still needs by size class, in the order of [`super::autumn::FigSize::ALL`].
+    pub green_fig_need: [Gaussian; 4],
+    /// Length of regrowth from an established root in one season, m.
+    pub regrowth_length_m: Gaussian,
+}
+
+/// First growth from the heat by which half have shown it and the shared shape of the law.
+fn shown_prior(half: Gaussian, shape: Gaussian) -> ShownPrior {
+    ShownPrior { ln_median: Gaussian::new(half.mean.ln(), half.sd), ln_shape: Gaussian::new(shape.mean.ln(), shape.sd) }
 }
 
 impl FruitPriors {
     /// Reads every value; rows it does not know are left alone.
     pub fn from_rows(rows: &[PriorRow]) -> Result<Self, PriorError> {
         let table = Table(rows);
+        let shape = table.gaussian("shown_shape")?;
+        let shown = |level: &str| table.gaussian(&format!("shown_{level}")).map(|half| shown_prior(half, shape));
+        let green = |size: FigSize| table.gaussian(&format!("green_fig_{size}"));
         Ok(Self {
             main_need: table.gaussian("main_need")?,
             breba_need: table.gaussian("breba_need")?,
@@ -74,7 +93,16 @@ impl FruitPriors {
             length_assumed_spread: table.value("length_assumed_spread")?,
             daily_range: table.value("daily_range")?,
             hard_frost_after: table.value("hard_frost_after")?,
+            shown: [shown("unharmed")?, shown("tips")?, shown("wood")?, shown("ground")?],
+            seasons_to_full_crop: Table::numbers("seasons_to_full_crop", &table.row("seasons_to_full_crop")?.value, "four shares")?,
+            green_fig_need: [green(FigSize::Pea)?, green(FigSize::Growing)?, green(FigSize::FullGreen)?, green(FigSize::Swelling)?],
+            regrowth_length_m: table.gaussian("regrowth_length")?,
         })
+    }
+
+    /// First growth after damage of a level; `None` for dead plants.
+    pub fn shown(&self, level: DamageLevel) -> Option<ShownPrior> {
+        self.shown.get(level.index()).copied()
     }
 
     /// Heat the main crop needs on sound wood.

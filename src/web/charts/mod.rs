@@ -3,6 +3,7 @@
 pub mod axis;
 pub mod course;
 pub mod drops;
+pub mod heat_year;
 pub mod ladder;
 pub mod record;
 pub mod season_bar;

@@ -66,7 +66,7 @@ fn line(row: &PriorRow) -> Line {
 }
 
 /// A mark of provenance in words.
-fn provenance(mark: &str) -> &'static str {
+pub(super) fn provenance(mark: &str) -> &'static str {
     match mark {
         "READ" => "read in a source",
         "COMPUTED" => "computed from published data",

@@ -46,6 +46,8 @@ const LONGEST_STEP: f64 = 2.0;
 const ONE_SIDED: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
 /// Central difference step: error of second order, so smaller steps pay.
 const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
+/// Multiple of the tolerance that still counts as found where rounding ends the search.
+const ROUNDING: f64 = 1e3;
 /// Rounds of quasi-Newton, curvature and Newton.
 const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
@@ -95,6 +97,8 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     // The mode kept must be the one of ψ, not of the last difference or refused step.
     state.value = laplace.value(&state.psi);
     state.gradient = laplace.gradient();
+    let gain = (&covariance * &state.gradient).dot(&state.gradient);
+    converged |= curved && (0.0..=ROUNDING * search.tolerance).contains(&gain);
     Found { psi: state.psi, value: state.value, gradient: state.gradient, covariance, held, evaluations, converged, curved }
 }
 

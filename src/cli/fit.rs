@@ -1,0 +1,235 @@
+//! `winterfig fit`: learns hardiness from a file of reports and prints T50 per cultivar and level.
+
+use std::fs::File;
+use std::io::Write;
+use std::path::PathBuf;
+
+use clap::{Args as ClapArgs, ValueEnum};
+use serde::Serialize;
+
+use super::CliError;
+use crate::catalogue::{Catalogue, NameMatch, prior_table};
+use crate::records::report_file::{self, ReportFile};
+use crate::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::ordinal::Effort;
+use crate::science::hardiness::posterior::Fitted;
+use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
+use crate::units::Celsius;
+
+/// Reports and what to do with them.
+#[derive(Debug, ClapArgs)]
+pub struct Args {
+    /// CSV of reports: cultivar, reporter, winter, `exposure_c`, `exposure_sd_c`, damage and more
+    #[arg(value_name = "REPORTS.csv")]
+    file: PathBuf,
+    /// Priors of the published evidence, or none
+    #[arg(long, value_enum, default_value_t = PriorChoice::Evidence)]
+    priors: PriorChoice,
+    /// Leave out the scores, which fit the model again without each winter
+    #[arg(long)]
+    no_scores: bool,
+    /// JSON
+    #[arg(long)]
+    json: bool,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, ValueEnum)]
+enum PriorChoice {
+    /// No priors: what the reports say alone
+    None,
+    /// Every prior of the shipped table
+    Evidence,
+}
+
+/// Reports above which the scores are worked out on fewer winters would mislead, so they are left out and it is said.
+const MOST_SCORED: usize = 300_000;
+
+#[derive(Serialize)]
+struct Answer {
+    records: usize,
+    cultivars_seen: usize,
+    reporters: usize,
+    converged: bool,
+    doubts: Vec<String>,
+    notes: Vec<String>,
+    priors: &'static str,
+    /// 1/β.
+    spread_k: f64,
+    beta_per_k: f64,
+    beta_sd_per_k: f64,
+    /// T50 of tips and of wood minus that of ground-kill, and T50 of ground-kill minus that of death.
+    gaps_k: [f64; 3],
+    /// Spread of cultivars within a class.
+    tau_k: f64,
+    /// Spread of reporters, as a temperature.
+    rho_k: f64,
+    sigma_r_logit: f64,
+    effects: Vec<EffectJson>,
+    cultivars: Vec<CultivarJson>,
+    log_marginal: f64,
+    evaluations: usize,
+    passes: f64,
+    scores: Option<Validation>,
+}
+
+#[derive(Serialize)]
+struct EffectJson {
+    effect: String,
+    value_k: f64,
+    sd_k: f64,
+}
+
+#[derive(Serialize)]
+struct CultivarJson {
+    cultivar: String,
+    records: u32,
+    hardiness_class: Option<u8>,
+    t50_c: Vec<f64>,
+    t50_sd_c: Vec<f64>,
+}
+
+/// Runs the command.
+pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
+    let shown = args.file.display();
+    let opened =
+        File::open(&args.file).map_err(|e| CliError::Input(format!("{shown} cannot be opened: {e}; a CSV file of reports is accepted")))?;
+    let mut file =
+        report_file::read(std::io::BufReader::with_capacity(1 << 18, opened)).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    let prior_use = if args.priors == PriorChoice::None { PriorUse::Flat } else { PriorUse::Evidence };
+    if prior_use == PriorUse::Evidence {
+        add_known_classes(&mut file)?;
+    }
+    let priors = prior_table::priors().map_err(anyhow::Error::from)?;
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let spec = HardinessSpec { priors: &priors, prior_use, effort: Effort { threads, ..Effort::default() } };
+    let fitted = fit(&spec, &file.reports).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    let scores = if args.no_scores || !meaningful(prior_use) {
+        None
+    } else if fitted.records() > MOST_SCORED {
+        file.notes.push(format!("scores are left out above {MOST_SCORED} reports"));
+        None
+    } else {
+        cross_validate(&spec, &file.reports, &fitted, LeaveOut::Winter)
+    };
+    let answer = answer(args, file, &fitted, scores);
+    if args.json {
+        serde_json::to_writer_pretty(&mut *out, &answer).map_err(anyhow::Error::from)?;
+        writeln!(out)?;
+    } else {
+        print(&answer, out)?;
+    }
+    Ok(())
+}
+
+/// Cultivars of the catalogue bring their class along where the file gives none.
+fn add_known_classes(file: &mut ReportFile) -> Result<(), CliError> {
+    let catalogue = Catalogue::embedded().map_err(anyhow::Error::from)?;
+    let mut added = 0;
+    for (name, prior) in file.cultivars.iter().zip(&mut file.reports.cultivars) {
+        if prior.class.is_some() {
+            continue;
+        }
+        let known = catalogue.get(name).or_else(|| match catalogue.identify(name) {
+            NameMatch::Accepted(cultivar) | NameMatch::Synonym(cultivar) => Some(cultivar),
+            _ => None,
+        });
+        if let Some(known) = known.filter(|c| c.hardiness_class.known().is_some()) {
+            prior.class = known.hardiness_class.known();
+            prior.from_memory = known.hardiness_class.provenance.rests_on_memory_alone();
+            added += 1;
+        }
+    }
+    if added > 0 {
+        file.notes.push(format!("hardiness class of {added} cultivars taken from the catalogue"));
+    }
+    Ok(())
+}
+
+fn answer(args: &Args, file: ReportFile, fitted: &Fitted, scores: Option<Validation>) -> Answer {
+    let levels = &DamageLevel::ALL[1..];
+    let cultivars = file
+        .cultivars
+        .into_iter()
+        .enumerate()
+        .map(|(c, cultivar)| {
+            let (t50_c, t50_sd_c) = levels.iter().filter_map(|l| fitted.t50(c, *l)).map(|t| (t.mean, t.sd)).unzip();
+            let class = file.reports.cultivars.get(c).and_then(|p| p.class).map(u8::from);
+            CultivarJson { cultivar, records: fitted.reports_of(c), hardiness_class: class, t50_c, t50_sd_c }
+        })
+        .collect::<Vec<_>>();
+    let beta = fitted.beta();
+    Answer {
+        records: fitted.records(),
+        cultivars_seen: cultivars.len(),
+        reporters: file.reporters.len(),
+        converged: fitted.convergence().converged,
+        doubts: fitted.doubts(),
+        notes: file.notes,
+        priors: if args.priors == PriorChoice::None { "none" } else { "evidence" },
+        spread_k: 1.0 / beta.mean,
+        beta_per_k: beta.mean,
+        beta_sd_per_k: beta.sd,
+        gaps_k: fitted.gaps_k(),
+        tau_k: fitted.sigma_h(),
+        rho_k: fitted.sigma_r() / beta.mean,
+        sigma_r_logit: fitted.sigma_r(),
+        effects: fitted.effects().map(|(e, k)| EffectJson { effect: e.key(), value_k: k.mean, sd_k: k.sd }).collect(),
+        cultivars,
+        log_marginal: fitted.log_marginal(),
+        evaluations: fitted.convergence().evaluations,
+        passes: fitted.convergence().passes,
+        scores,
+    }
+}
+
+fn print(answer: &Answer, out: &mut dyn Write) -> Result<(), CliError> {
+    writeln!(
+        out,
+        "{} reports, {} cultivars, {} reporters; priors: {}",
+        answer.records, answer.cultivars_seen, answer.reporters, answer.priors
+    )?;
+    let state = if answer.converged { "converged" } else { "NOT converged" };
+    writeln!(out, "{state} after {} evaluations; log marginal {:.3}", answer.evaluations, answer.log_marginal)?;
+    for note in answer.notes.iter().chain(&answer.doubts) {
+        writeln!(out, "note: {note}")?;
+    }
+    let [tips, wood, dead] = answer.gaps_k;
+    writeln!(
+        out,
+        "\nsteepness {:.3} ± {:.3} per K; cultivars of a class ± {:.2} K; reporters ± {:.2} K",
+        answer.beta_per_k, answer.beta_sd_per_k, answer.tau_k, answer.rho_k
+    )?;
+    writeln!(out, "ground-kill is at T50; tips {tips:.1} K and wood {wood:.1} K before it, death {dead:.1} K beyond")?;
+    for effect in &answer.effects {
+        writeln!(out, "{}: {:+.2} ± {:.2} K", effect.effect, effect.value_k, effect.sd_k)?;
+    }
+    writeln!(out, "\nEquivalent midwinter minimum at which half of plants reach each level, 90 % interval (°C; °F for ground-kill):")?;
+    let widest = answer.cultivars.iter().map(|c| c.cultivar.chars().count()).max().unwrap_or(8).clamp(8, 40);
+    writeln!(
+        out,
+        "{:widest$} {:>7}  {:>18}  {:>18}  {:>18}  {:>18}  {:>8}",
+        "cultivar", "reports", "tips", "wood", "to the ground", "dead", "°F"
+    )?;
+    for c in &answer.cultivars {
+        write!(out, "{:widest$} {:>7}", c.cultivar, c.records)?;
+        for (mean, sd) in c.t50_c.iter().zip(&c.t50_sd_c) {
+            let half = Z_90 * sd;
+            write!(out, "  {:>6.1} [{:>5.1},{:>5.1}]", mean, mean - half, mean + half)?;
+        }
+        let ground = c.t50_c.get(2).copied().unwrap_or(f64::NAN);
+        writeln!(out, "  {:>8.1}", Celsius::literal(ground).fahrenheit())?;
+    }
+    if let Some(s) = &answer.scores {
+        writeln!(out, "\nEach of {} winters left out and forecast (lower is better):", s.folds)?;
+        writeln!(out, "{:20} {:>10} {:>10}", "", "ranked", "log")?;
+        for (name, score) in [("model", &s.model), ("class alone", &s.class_only), ("overall frequencies", &s.frequencies)] {
+            writeln!(out, "{name:20} {:>10.4} {:>10.4}", score.ranked_probability_score, score.log_score)?;
+        }
+        writeln!(out, "central 90 % of levels: given {:.3}, seen {:.3}", s.model.claimed_coverage, s.model.coverage)?;
+    }
+    Ok(())
+}
+
+/// 95 % point of the standard normal distribution.
+const Z_90: f64 = 1.644_853_626_951_472;

@@ -1,0 +1,385 @@
+//! A CSV file of winter reports, read whole or refused with every bad row.
+//!
+//! Columns, in any order, by name: `cultivar, reporter, winter, exposure_c, exposure_sd_c, damage`, and optionally `damage_high`
+//! (`damage..=damage_high` when the reporter was not sure), `hardiness_class` 1 to 5, `age_years`, `container_l` (0 or empty: in the
+//! ground), `protection`, `stage`, `exposure_error` (`reading`, the default, or `assigned`), `id`. Damage is 0 to 4 or a level's name.
+//! `exposure_c` is the equivalent midwinter minimum before age, pot and protection. Other columns are left alone and named.
+
+use std::collections::{HashMap, HashSet};
+use std::hash::{DefaultHasher, Hash, Hasher};
+use std::io::Read;
+use std::str::FromStr;
+
+use super::words::Stage;
+use crate::science::cultivar::HardinessClass;
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation};
+use crate::science::site::{PotVolume, Protection, YearsEstablished};
+use crate::units::{Celsius, TemperatureDelta};
+
+/// Reports with the names the numbers stand for.
+#[derive(Debug, Clone, Default, PartialEq)]
+pub struct ReportFile {
+    /// Cultivar names by index, in the order of their first report.
+    pub cultivars: Vec<String>,
+    /// Reporter names by index.
+    pub reporters: Vec<String>,
+    /// The reports.
+    pub reports: Reports,
+    /// What a reader should know: columns left alone, repeated rows.
+    pub notes: Vec<String>,
+}
+
+/// A row that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct BadRow {
+    /// Line of the file, the header being 1.
+    pub line: u64,
+    /// Column, where one is to blame.
+    pub column: &'static str,
+    /// What was read, at most 40 characters.
+    pub read: String,
+    /// What would be accepted.
+    pub accepted: String,
+}
+
+/// A file that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum ReportFileError {
+    /// A column that must be there is not.
+    #[error("the header has no column “{missing}”; needed: {}", REQUIRED.join(", "))]
+    Header {
+        /// The missing column.
+        missing: &'static str,
+    },
+    /// A column named twice.
+    #[error("the header names the column “{0}” twice")]
+    TwoColumns(String),
+    /// Not CSV at all.
+    #[error("line {line}: {reason}")]
+    Csv {
+        /// Where.
+        line: u64,
+        /// Why.
+        reason: String,
+    },
+    /// A header and nothing else.
+    #[error("the file has a header and no reports")]
+    NoRows,
+    /// Rows that cannot be used; at most [`MOST_LISTED`] are kept.
+    #[error("{}", list(.rows, *.total))]
+    Rows {
+        /// The first of them.
+        rows: Vec<BadRow>,
+        /// How many there are.
+        total: usize,
+    },
+}
+
+/// Bad rows kept for the message.
+pub const MOST_LISTED: usize = 20;
+/// Longest name of a cultivar or reporter, bytes.
+const LONGEST_NAME: usize = 200;
+/// Largest standard deviation of an exposure taken seriously, K.
+const LARGEST_SD: f64 = 30.0;
+const REQUIRED: [&str; 6] = ["cultivar", "reporter", "winter", "exposure_c", "exposure_sd_c", "damage"];
+const OPTIONAL: [&str; 8] = ["damage_high", "hardiness_class", "age_years", "container_l", "protection", "stage", "exposure_error", "id"];
+
+fn list(rows: &[BadRow], total: usize) -> String {
+    let head = format!("{total} row{} cannot be used; nothing was read", if total == 1 { "" } else { "s" });
+    let each = rows.iter().map(|r| format!("line {}: {} “{}” is not {}", r.line, r.column, r.read, r.accepted));
+    let more = (total > rows.len()).then(|| format!("… and {} more", total - rows.len()));
+    std::iter::once(head).chain(each).chain(more).collect::<Vec<_>>().join("\n")
+}
+
+struct Columns {
+    required: [usize; 6],
+    optional: [Option<usize>; 8],
+}
+
+/// One row with its cells by name.
+struct Row<'a> {
+    record: &'a csv::StringRecord,
+    columns: &'a Columns,
+    line: u64,
+}
+
+type Cell<T> = Result<T, BadRow>;
+
+impl Row<'_> {
+    fn required(&self, column: usize) -> &str {
+        self.record.get(self.columns.required[column]).unwrap_or("").trim()
+    }
+
+    fn optional(&self, column: usize) -> Option<&str> {
+        let cell = self.record.get(self.columns.optional[column]?)?.trim();
+        (!cell.is_empty()).then_some(cell)
+    }
+
+    fn bad(&self, column: &'static str, read: &str, accepted: impl Into<String>) -> BadRow {
+        BadRow { line: self.line, column, read: read.chars().take(40).collect(), accepted: accepted.into() }
+    }
+
+    fn name(&self, column: usize) -> Cell<&str> {
+        let cell = self.required(column);
+        let fits = !cell.is_empty() && cell.len() <= LONGEST_NAME && !cell.chars().any(char::is_control);
+        if fits { Ok(cell) } else { Err(self.bad(REQUIRED[column], cell, format!("a name of 1 to {LONGEST_NAME} bytes"))) }
+    }
+
+    fn number(&self, column: &'static str, cell: &str, low: f64, high: f64, unit: &str) -> Cell<f64> {
+        let accepted = || format!("a number from {low} to {high}{unit}");
+        cell.parse::<f64>().ok().filter(|x| (low..=high).contains(x)).ok_or_else(|| self.bad(column, cell, accepted()))
+    }
+
+    fn level(&self, column: &'static str, cell: &str) -> Cell<DamageLevel> {
+        let named = DamageLevel::ALL.into_iter().zip(LEVEL_WORDS).find(|(_, word)| *word == cell).map(|(level, _)| level);
+        let level = named.or_else(|| cell.parse::<usize>().ok().and_then(DamageLevel::from_index));
+        level.ok_or_else(|| self.bad(column, cell, format!("0 to 4, or one of {}", LEVEL_WORDS.join(", "))))
+    }
+
+    fn word<T: FromStr<Err = crate::vocabulary::UnknownWord>>(&self, column: usize) -> Cell<Option<T>> {
+        let Some(cell) = self.optional(column) else { return Ok(None) };
+        cell.parse().map(Some).map_err(|e: T::Err| self.bad(OPTIONAL[column], cell, format!("one of {}", e.accepted)))
+    }
+
+    fn damage(&self) -> Cell<DamageRange> {
+        let low = self.level("damage", self.required(5))?;
+        let Some(cell) = self.optional(0) else { return Ok(DamageRange::exactly(low)) };
+        let high = self.level("damage_high", cell)?;
+        if high < low { Err(self.bad("damage_high", cell, "at least as high as damage")) } else { Ok(DamageRange::between(low, high)) }
+    }
+
+    fn conditions(&self) -> Cell<Conditions> {
+        let years = match self.optional(2) {
+            None => None,
+            Some(cell) => {
+                let years = cell.parse::<u32>().ok().and_then(|y| YearsEstablished::new(y).ok());
+                Some(years.ok_or_else(|| self.bad("age_years", cell, format!("a whole number from 0 to {}", YearsEstablished::MAX)))?)
+            }
+        };
+        let container = match self.optional(3) {
+            None => false,
+            Some(cell) if cell.parse::<f64>() == Ok(0.0) => false,
+            Some(cell) => {
+                self.number("container_l", cell, PotVolume::MIN, PotVolume::MAX, " L, or 0 or empty for the ground").map(|_| true)?
+            }
+        };
+        Ok(Conditions { years, container, protection: self.word::<Protection>(4)?.unwrap_or(Protection::None) })
+    }
+
+    fn class(&self) -> Cell<Option<HardinessClass>> {
+        let Some(cell) = self.optional(1) else { return Ok(None) };
+        let class = cell.parse::<u8>().ok().and_then(|c| HardinessClass::new(c).ok());
+        class.map(Some).ok_or_else(|| self.bad("hardiness_class", cell, "1 to 5, or empty"))
+    }
+
+    fn observation(&self, cultivar: u32, reporter: u32) -> Cell<WinterObservation> {
+        let winter = self.required(2);
+        let winter = winter
+            .parse::<i16>()
+            .ok()
+            .filter(|w| (0..=3000).contains(w))
+            .ok_or_else(|| self.bad("winter", winter, "the year it ends in"))?;
+        let exposure = self.number("exposure_c", self.required(3), Celsius::MIN, Celsius::MAX, " °C")?;
+        let sd = self.number("exposure_sd_c", self.required(4), 0.0, LARGEST_SD, " K")?;
+        // Checked so that a slip is seen; hardening is part of the exposure already.
+        self.word::<Stage>(5)?;
+        Ok(WinterObservation {
+            cultivar,
+            reporter,
+            winter,
+            exposure: Celsius::literal(exposure),
+            exposure_sd: TemperatureDelta::literal(sd),
+            exposure_error: self.word(6)?.unwrap_or(ExposureError::Reading),
+            damage: self.damage()?,
+            conditions: self.conditions()?,
+        })
+    }
+}
+
+/// The words of the levels, as in the JSON of the API.
+pub const LEVEL_WORDS: [&str; 5] = ["unharmed", "tips", "wood", "to_ground", "dead"];
+
+/// Numbers for names in the order in which they come.
+#[derive(Default)]
+struct Numbering(HashMap<String, u32>);
+
+impl Numbering {
+    fn number(&mut self, name: &str) -> u32 {
+        if let Some(&known) = self.0.get(name) {
+            return known;
+        }
+        let next = self.0.len() as u32;
+        self.0.insert(name.to_owned(), next);
+        next
+    }
+
+    fn names(self) -> Vec<String> {
+        let mut names: Vec<(String, u32)> = self.0.into_iter().collect();
+        names.sort_by_key(|(_, n)| *n);
+        names.into_iter().map(|(name, _)| name).collect()
+    }
+}
+
+/// Reads a file. Classes come from the file alone; a cultivar without one has none.
+pub fn read(input: impl Read) -> Result<ReportFile, ReportFileError> {
+    let mut reader = csv::ReaderBuilder::new().flexible(true).from_reader(input);
+    let header = reader.headers().map_err(|e| csv_error(&e))?.clone();
+    let columns = columns(&header)?;
+    let mut notes = Vec::new();
+    let ignored: Vec<&str> = header.iter().map(str::trim).filter(|h| !REQUIRED.contains(h) && !OPTIONAL.contains(h)).collect();
+    if !ignored.is_empty() {
+        notes.push(format!("columns left alone: {}", ignored.join(", ")));
+    }
+    if columns.optional[5].is_some() {
+        notes.push("stage is checked but not added: exposure_c must count how hardened the plant was".to_owned());
+    }
+    let (mut cultivars, mut reporters) = (Numbering::default(), Numbering::default());
+    let mut priors: Vec<(CultivarPrior, u64)> = Vec::new();
+    let mut observations = Vec::new();
+    let (mut bad, mut total) = (Vec::new(), 0usize);
+    let mut ids: HashMap<String, u64> = HashMap::new();
+    let (mut seen, mut repeated) = (HashSet::new(), 0usize);
+    let mut record = csv::StringRecord::new();
+    loop {
+        match reader.read_record(&mut record) {
+            Ok(true) => {}
+            Ok(false) => break,
+            Err(error) => return Err(csv_error(&error)),
+        }
+        let line = record.position().map_or(0, csv::Position::line);
+        let row = Row { record: &record, columns: &columns, line };
+        let mut take = || -> Cell<WinterObservation> {
+            if record.len() != header.len() {
+                return Err(row.bad("row", &format!("{} cells", record.len()), format!("{} cells, as in the header", header.len())));
+            }
+            let (cultivar, reporter) = (row.name(0)?, row.name(1)?);
+            let class = row.class()?;
+            let observation = row.observation(0, 0)?;
+            if let Some(id) = row.optional(7)
+                && let Some(first) = ids.insert(id.to_owned(), line)
+            {
+                return Err(row.bad("id", id, format!("used once; line {first} has it too")));
+            }
+            let number = cultivars.number(cultivar);
+            match priors.get(number as usize) {
+                None => priors.push((CultivarPrior { class, from_memory: false }, line)),
+                Some((known, first)) if known.class != class => {
+                    let known = known.class.map_or("none".to_owned(), |c| c.to_string());
+                    let read = row.optional(1).unwrap_or("");
+                    return Err(row.bad("hardiness_class", read, format!("that of line {first} for the same cultivar ({known})")));
+                }
+                Some(_) => {}
+            }
+            Ok(WinterObservation { cultivar: number, reporter: reporters.number(reporter), ..observation })
+        };
+        match take() {
+            Ok(observation) => {
+                observations.push(observation);
+                if columns.optional[7].is_none() {
+                    let mut hasher = DefaultHasher::new();
+                    record.as_byte_record().as_slice().hash(&mut hasher);
+                    repeated += usize::from(!seen.insert(hasher.finish()));
+                }
+            }
+            Err(row) => {
+                total += 1;
+                if bad.len() < MOST_LISTED {
+                    bad.push(row);
+                }
+            }
+        }
+    }
+    if total > 0 {
+        return Err(ReportFileError::Rows { rows: bad, total });
+    }
+    if observations.is_empty() {
+        return Err(ReportFileError::NoRows);
+    }
+    if repeated > 0 {
+        notes.push(format!(
+            "{repeated} rows repeat an earlier row exactly; each is counted as a report of its own (an id column tells copies)"
+        ));
+    }
+    let reporters = reporters.names();
+    let reports = Reports { cultivars: priors.into_iter().map(|(p, _)| p).collect(), reporters: reporters.len() as u32, observations };
+    Ok(ReportFile { cultivars: cultivars.names(), reporters, reports, notes })
+}
+
+fn columns(header: &csv::StringRecord) -> Result<Columns, ReportFileError> {
+    let mut named = HashSet::new();
+    if let Some(twice) = header.iter().map(str::trim).find(|h| !h.is_empty() && !named.insert(*h)) {
+        return Err(ReportFileError::TwoColumns(twice.to_owned()));
+    }
+    let place = |name: &str| header.iter().position(|h| h.trim().trim_start_matches('\u{feff}') == name);
+    let mut required = [0; 6];
+    for (slot, missing) in required.iter_mut().zip(REQUIRED) {
+        *slot = place(missing).ok_or(ReportFileError::Header { missing })?;
+    }
+    Ok(Columns { required, optional: OPTIONAL.map(place) })
+}
+
+fn csv_error(error: &csv::Error) -> ReportFileError {
+    let line = error.position().map_or(1, csv::Position::line);
+    let reason = match error.kind() {
+        csv::ErrorKind::Utf8 { .. } => "the text is not UTF-8".to_owned(),
+        csv::ErrorKind::Io(io) => format!("the file cannot be read: {io}"),
+        _ => "the row is not CSV".to_owned(),
+    };
+    ReportFileError::Csv { line, reason }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const HEADER: &str = "cultivar,reporter,winter,exposure_c,exposure_sd_c,damage";
+
+    fn refused(rows: &str) -> String {
+        read(format!("{HEADER}\n{rows}").as_bytes()).unwrap_err().to_string()
+    }
+
+    #[test]
+    fn a_plain_file_is_read() {
+        let file = read(format!("{HEADER}\nA,x,2011,-12.5,1,to_ground\nB,x,2011,-12.5,1,4\nA,y,2012,-3,0.5,0\n").as_bytes()).unwrap();
+        assert_eq!(file.cultivars, ["A", "B"]);
+        assert_eq!(file.reports.reporters, 2);
+        assert_eq!(file.reports.observations[0].damage.low(), DamageLevel::ToGround);
+        assert_eq!(file.reports.observations[2].cultivar, 0);
+        assert!(file.notes.is_empty());
+    }
+
+    #[test]
+    fn every_bad_row_is_named_with_its_line_and_what_is_accepted() {
+        let message = refused(
+            "A,x,2011,NaN,1,2\nA,x,2011,,1,2\nA,x,2011,-9,1,killed\n,x,2011,-9,1,2\nA,x,2011,-9,-1,2\nA,x,soon,-9,1,2\nA,x,2011,-9,1",
+        );
+        let lines: Vec<&str> = message.lines().collect();
+        assert_eq!(lines[0], "7 rows cannot be used; nothing was read");
+        assert_eq!(lines[1], "line 2: exposure_c “NaN” is not a number from -95 to 80 °C");
+        assert!(lines[2].starts_with("line 3: exposure_c “”"));
+        assert_eq!(lines[3], "line 4: damage “killed” is not 0 to 4, or one of unharmed, tips, wood, to_ground, dead");
+        assert!(lines[4].starts_with("line 5: cultivar"));
+        assert!(lines[5].starts_with("line 6: exposure_sd_c “-1”"));
+        assert!(lines[6].starts_with("line 7: winter “soon”"));
+        assert_eq!(lines[7], "line 8: row “5 cells” is not 6 cells, as in the header");
+    }
+
+    #[test]
+    fn a_missing_column_an_empty_file_and_clashing_rows_are_refused() {
+        assert!(read("cultivar,reporter\n".as_bytes()).unwrap_err().to_string().contains("no column “winter”"));
+        assert_eq!(read(HEADER.as_bytes()).unwrap_err(), ReportFileError::NoRows);
+        assert!(matches!(read(&b""[..]).unwrap_err(), ReportFileError::Header { .. }));
+        let classes = format!("{HEADER},hardiness_class\nA,x,2011,-9,1,2,3\nA,x,2012,-9,1,2,4\n");
+        assert!(read(classes.as_bytes()).unwrap_err().to_string().contains("that of line 2 for the same cultivar (3)"));
+        let ids = format!("{HEADER},id\nA,x,2011,-9,1,2,q\nA,x,2012,-9,1,2,q\n");
+        assert!(read(ids.as_bytes()).unwrap_err().to_string().contains("line 2 has it too"));
+    }
+
+    #[test]
+    fn copies_without_ids_and_unknown_columns_are_told() {
+        let file = read(format!("{HEADER},colour\nA,x,2011,-9,1,2,red\nA,x,2011,-9,1,2,red\n").as_bytes()).unwrap();
+        assert_eq!(file.notes.len(), 2);
+        assert!(file.notes[0].contains("colour") && file.notes[1].starts_with("1 rows repeat"));
+    }
+}

@@ -1,0 +1,129 @@
+//! Places to carry a plant to, known by their lowest temperature against the outside: `inside = a + b·outside`.
+//!
+//! Two readings on different nights fix the line; more show its spread. With one reading, or none, the kind of place gives it: a store keeps a share f
+//! of its distance to the house beside it, `inside = f·house + (1 − f)·outside`, f about 0.3 attached, 0.15 detached (growers' paired readings,
+//! `evidence/shelter.md` §12, all single growers' posts), house 20 °C.
+
+use super::forecast::line;
+use crate::science::numeric::Gaussian;
+use crate::units::within;
+use crate::vocabulary::vocabulary;
+
+/// Temperature of the house beside a store, °C: 68 °F as assumed with the readings.
+pub const HOUSE_C: f64 = 20.0;
+/// Spread of one night about a place's own line when it cannot be seen from the readings, K. DESIGN.
+const NIGHT_SD_K: f64 = 1.2;
+
+vocabulary! {
+    /// Kinds of unheated place with a shipped share of the house's warmth.
+    pub enum StoreKind: "kind of place" {
+        /// Garage on the house.
+        Attached = "attached" => "garage or shed on the house",
+        /// Stands alone.
+        Detached = "detached" => "garage or shed on its own",
+        /// Glass or film without heat.
+        UnheatedHouse = "unheated_house" => "unheated greenhouse or tunnel",
+    }
+}
+
+impl StoreKind {
+    /// f with its spread: attached 0.31–0.33, detached 0.09–0.19 in five posts; an unheated house holds 0 to +3 K (f 0.06 over 25 K), which
+    /// on clear nights may be nothing.
+    pub fn share(self) -> Gaussian {
+        match self {
+            Self::Attached => Gaussian::new(0.30, 0.07),
+            Self::Detached => Gaussian::new(0.15, 0.06),
+            Self::UnheatedHouse => Gaussian::new(0.05, 0.05),
+        }
+    }
+}
+
+/// The line of a place and its spread.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Place {
+    /// a, °C.
+    pub a_c: f64,
+    /// b: share of an outdoor difference that comes in.
+    pub b: f64,
+    /// Spread of one night about the line, K.
+    pub sd_k: f64,
+    /// Readings it rests on.
+    pub readings: usize,
+}
+
+/// Readings that no place gives.
+#[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
+pub enum PlaceError {
+    /// The line runs the wrong way or amplifies the outside.
+    #[error(
+        "these readings make the inside {b:.2} K warmer for each K outside; a place takes between 0 and 1.2: one of the readings must be mistaken"
+    )]
+    Slope {
+        /// Slope of the line.
+        b: f64,
+    },
+    /// A number out of range.
+    #[error(transparent)]
+    OutOfRange(#[from] crate::units::OutOfRange),
+}
+
+impl Place {
+    /// From the kind alone, about one outside temperature (the spread of f depends on it).
+    pub fn of_kind(kind: StoreKind, outside_c: f64) -> Self {
+        let f = kind.share();
+        Self { a_c: f.mean * HOUSE_C, b: 1.0 - f.mean, sd_k: NIGHT_SD_K.hypot(f.sd * (HOUSE_C - outside_c)), readings: 0 }
+    }
+
+    /// From pairs (outside, inside) in °C. One pair shifts the line of its kind; two or more give their own. With two the spread cannot be seen
+    /// and the night's own is used; with more it is the residual (n − 2), never less than half of that.
+    pub fn from_pairs(pairs: &[(f64, f64)], kind: StoreKind, tonight_c: f64) -> Result<Self, PlaceError> {
+        for (outside, inside) in pairs {
+            within("outside reading", "°C", *outside, -60.0, 50.0)?;
+            within("inside reading", "°C", *inside, -60.0, 60.0)?;
+        }
+        let by_kind = Self::of_kind(kind, tonight_c);
+        let Some(&(first_out, first_in)) = pairs.first() else { return Ok(by_kind) };
+        let n = pairs.len();
+        let Some((b, a)) = (if n >= 2 { line(pairs.iter().copied()) } else { None }) else {
+            // One night (or the same outside twice): f from it, and as far as tonight differs from then, the doubt about f.
+            let mean_in = pairs.iter().map(|p| p.1).sum::<f64>() / n as f64;
+            let shift = mean_in - (by_kind.a_c + by_kind.b * first_out);
+            let sd_k = NIGHT_SD_K.hypot(kind.share().sd * (tonight_c - first_out)).hypot(NIGHT_SD_K / (n as f64).sqrt());
+            debug_assert!(first_in.is_finite());
+            return Ok(Self { a_c: by_kind.a_c + shift, b: by_kind.b, sd_k, readings: n });
+        };
+        if !(-0.05..=1.2).contains(&b) {
+            return Err(PlaceError::Slope { b });
+        }
+        let mean_out = pairs.iter().map(|p| p.0).sum::<f64>() / n as f64;
+        let spread_out: f64 = pairs.iter().map(|p| (p.0 - mean_out).powi(2)).sum();
+        let residual: f64 = pairs.iter().map(|(x, y)| (y - a - b * x).powi(2)).sum();
+        let night = if n > 2 { (residual / (n - 2) as f64).sqrt().max(NIGHT_SD_K / 2.0) } else { NIGHT_SD_K };
+        // Prediction error of a fitted line at tonight's temperature.
+        let sd_k = night * (1.0 + 1.0 / n as f64 + (tonight_c - mean_out).powi(2) / spread_out).sqrt();
+        Ok(Self { a_c: a, b, sd_k, readings: n })
+    }
+
+    /// Inside on a night whose minimum outside has this mean and spread, °C.
+    pub fn inside(&self, outside: Gaussian) -> Gaussian {
+        Gaussian::new(self.a_c + self.b * outside.mean, (self.b * outside.sd).hypot(self.sd_k))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn two_readings_fix_the_line_and_nearer_nights_are_surer() {
+        let place = |tonight| Place::from_pairs(&[(-5.0, 2.0), (-15.0, -5.0)], StoreKind::Detached, tonight).unwrap();
+        let near = place(-10.0);
+        assert!((near.a_c - 5.5).abs() < 1e-12 && (near.b - 0.7).abs() < 1e-12);
+        assert!(place(-25.0).sd_k > near.sd_k);
+    }
+
+    #[test]
+    fn readings_that_run_backwards_are_refused() {
+        assert!(matches!(Place::from_pairs(&[(-5.0, 2.0), (-15.0, 6.0)], StoreKind::Detached, -8.0), Err(PlaceError::Slope { .. })));
+    }
+}

@@ -1,0 +1,120 @@
+//! What the model expects of a plant at the cold it met, and what would teach it most next.
+
+use super::snapshot::{Snapshot, Standing};
+use crate::records::words::Thermometer;
+use crate::records::{AcceptedReport, Coldest, Report};
+use crate::science::climate::kind::ClimateKind;
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::numeric::{Gaussian, expected_logistic};
+use crate::science::site::{Protection, YearsEstablished};
+use crate::units::Celsius;
+
+/// Chance of each damage level for a report's plant at the coldest temperature it met.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expectation {
+    /// Name of the cultivar.
+    pub cultivar: String,
+    /// Chance of each level, in the order of [`DamageLevel::ALL`].
+    pub chances: [f64; 5],
+    /// Chance of the levels that the report leaves possible.
+    pub of_reported: Option<f64>,
+}
+
+/// Chances below this make an outcome a surprise worth a steward's look. Common practice.
+pub const SURPRISE: f64 = 0.03;
+
+impl Expectation {
+    /// For a report with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
+    pub fn of(report: &Report, snapshot: &Snapshot) -> Option<Self> {
+        let slug = report.plant.cultivar.as_ref()?;
+        let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
+        let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
+        let coldest = report.record.coldest.as_ref()?;
+        let protection = report.record.cover.protection()?;
+        let chances = chances(snapshot, standing, report, coldest, protection);
+        let of_reported = report.record.damage().map(|d| chances.iter().skip(d.low.index()).take(d.high.index() - d.low.index() + 1).sum());
+        Some(Self { cultivar: cultivar.name.clone(), chances, of_reported })
+    }
+
+    /// Whether the model finds the reported outcome very unlikely.
+    pub fn is_surprise(&self) -> bool {
+        self.of_reported.is_some_and(|chance| chance < SURPRISE)
+    }
+
+    /// In words.
+    pub fn sentence(&self) -> String {
+        let percent = |level: DamageLevel| format!("{:.0} %", 100.0 * self.chances.get(level.index()).copied().unwrap_or(0.0));
+        format!(
+            "At that cold the model expects {} unharmed: {}, tips lost: {}, wood lost: {}, killed to the ground: {}, dead: {}.",
+            self.cultivar,
+            percent(DamageLevel::Unharmed),
+            percent(DamageLevel::Tips),
+            percent(DamageLevel::Wood),
+            percent(DamageLevel::ToGround),
+            percent(DamageLevel::Dead)
+        )
+    }
+}
+
+/// Spread of a reading as a measure of the air at the plant, K (standard deviation), by how it was taken. Common practice, no source: a
+/// shielded thermometer at the plant within a degree, a garden's own within two, a station or forecast three, a guess five.
+const fn reading_spread_k(thermometer: Thermometer) -> f64 {
+    match thermometer {
+        Thermometer::AtPlant => 1.0,
+        Thermometer::InGarden => 2.0,
+        Thermometer::Station | Thermometer::Forecast => 3.0,
+        Thermometer::Guess => 5.0,
+    }
+}
+
+/// Share of the coldest nights taken to be windy where the kind of climate is not known: the prior of inland places.
+const KIND_OF_CLIMATE: ClimateKind = ClimateKind::Inland;
+
+/// Chance of each level for a plant with this standing at this reading: the doubt about cultivar, reading, setting, cover and age integrated.
+fn chances(snapshot: &Snapshot, standing: &Standing, report: &Report, coldest: &Coldest, protection: Protection) -> [f64; 5] {
+    let (priors, scale) = (&snapshot.priors, &snapshot.scale);
+    let windy = priors.climate(KIND_OF_CLIMATE).windy_share;
+    let (gain, base_gain) = priors.protection(protection);
+    let mut air = Gaussian::new(coldest.celsius.degrees(), reading_spread_k(coldest.thermometer)).plus(gain.over_nights(windy));
+    // A thermometer at the plant has the setting in its reading already.
+    if coldest.thermometer != Thermometer::AtPlant {
+        let offset = report.plant.setting.map_or_else(Gaussian::default, |setting| priors.setting(setting).over_nights(windy));
+        air = air.plus(offset);
+    }
+    let years = report.plant.years_at(report.record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
+    let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), report.plant.culture));
+    let at_least = |offset: f64, air: Gaussian| -> f64 {
+        let one = |h: Gaussian| {
+            expected_logistic(scale.beta * (h.mean + offset - air.mean), scale.beta.powi(2) * (h.variance() + air.variance()))
+        };
+        belief.components().iter().map(|part| part.weight * one(part.h)).sum()
+    };
+    let tips = at_least(scale.gap_tips_k, air);
+    let wood = at_least(scale.gap_wood_k, air).min(tips);
+    let ground = at_least(0.0, air).min(wood);
+    let dead = at_least(-scale.gap_dead_k, air.plus(base_gain)).min(ground);
+    [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
+}
+
+/// What would make this plant's next report worth most: a sentence, where there is one to say.
+pub fn next_best(report: &Report, accepted: &[AcceptedReport], temperature: &dyn Fn(Celsius) -> String) -> Option<String> {
+    let slug = report.plant.cultivar.as_ref()?;
+    if report.record.coldest.is_none() {
+        return Some(
+            "With the coldest temperature it met, your report would teach the model; a minimum thermometer beside the plant is enough."
+                .to_owned(),
+        );
+    }
+    let coldest = accepted.iter().filter(|r| r.cultivar == *slug && r.id != report.id).map(|r| r.coldest.degrees()).reduce(f64::min);
+    let here = report.record.coldest.as_ref()?.celsius;
+    match coldest {
+        None => Some("Nobody has reported this cultivar yet: yours is the first.".to_owned()),
+        Some(seen) if here.degrees() < seen => {
+            Some(format!("Nobody has reported this cultivar below {}: your winter is the first.", temperature(Celsius::new(seen).ok()?)))
+        }
+        Some(seen) => Some(format!(
+            "The coldest winter reported for this cultivar reached {}. A report of a colder one, or of a plant of another age, would teach most.",
+            temperature(Celsius::new(seen).ok()?)
+        )),
+    }
+}

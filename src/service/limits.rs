@@ -1,0 +1,133 @@
+//! How often one address or member may do what costs or annoys: token buckets per key, kept in memory, per server process.
+
+use std::net::{IpAddr, Ipv6Addr};
+use std::num::NonZeroU32;
+use std::time::Duration;
+
+use governor::clock::{Clock, DefaultClock};
+use governor::{DefaultKeyedRateLimiter, Quota, RateLimiter};
+
+/// How much is let through.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Allowances {
+    /// New members per address and hour.
+    pub joins_per_hour: u32,
+    /// Sign-ins per address and minute, and the burst.
+    pub sign_ins_per_minute: u32,
+    /// Reports and changes of one member at once.
+    pub writes_burst: u32,
+    /// Reports and changes of one member per minute after that.
+    pub writes_per_minute: u32,
+}
+
+impl Default for Allowances {
+    /// The house's usual allowances.
+    fn default() -> Self {
+        Self { joins_per_hour: 3, sign_ins_per_minute: 3, writes_burst: 30, writes_per_minute: 1 }
+    }
+}
+
+/// Failed sign-ins of one account in a row before it has to wait, and the time in which as many more are let through.
+const FAILURES: u32 = 10;
+/// Fifteen minutes.
+const FAILURES_PER: Duration = Duration::from_mins(15);
+
+/// Too often; the seconds to wait.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
+#[error("too often; wait {wait_s} s")]
+pub struct TooOften {
+    /// Seconds to wait.
+    pub wait_s: u64,
+}
+
+/// One bucket per key.
+#[derive(Debug)]
+pub struct Limit(DefaultKeyedRateLimiter<String>);
+
+impl Limit {
+    fn new(burst: u32, per: Duration) -> Self {
+        let burst = NonZeroU32::new(burst).unwrap_or(NonZeroU32::MIN);
+        let quota = Quota::with_period(per / burst.get()).map_or_else(|| Quota::per_hour(burst), |quota| quota.allow_burst(burst));
+        Self(RateLimiter::keyed(quota))
+    }
+
+    fn steady(burst: u32, per_minute: u32) -> Self {
+        let burst = NonZeroU32::new(burst).unwrap_or(NonZeroU32::MIN);
+        Self(RateLimiter::keyed(Quota::per_minute(NonZeroU32::new(per_minute).unwrap_or(NonZeroU32::MIN)).allow_burst(burst)))
+    }
+
+    /// Takes one from the key's bucket.
+    pub fn take(&self, key: &str) -> Result<(), TooOften> {
+        self.0.check_key(&key.to_owned()).map_err(|not_until| {
+            let wait = not_until.wait_time_from(DefaultClock::default().now());
+            TooOften { wait_s: wait.as_secs() + 1 }
+        })
+    }
+}
+
+/// Every limit of the house.
+#[derive(Debug)]
+pub struct Limits {
+    /// Joining, by address.
+    pub joins: Limit,
+    /// Signing in, by address.
+    pub sign_ins: Limit,
+    /// Failing to sign in, by account.
+    pub failures: Limit,
+    /// Writing, by member.
+    pub writes: Limit,
+}
+
+impl Limits {
+    /// With these allowances.
+    pub fn new(allow: Allowances) -> Self {
+        Self {
+            joins: Limit::new(allow.joins_per_hour, Duration::from_hours(1)),
+            sign_ins: Limit::new(allow.sign_ins_per_minute, Duration::from_mins(1)),
+            failures: Limit::new(FAILURES, FAILURES_PER),
+            writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
+        }
+    }
+
+    /// Forgets keys whose buckets are full again.
+    pub fn forget_idle(&self) {
+        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes] {
+            limit.0.retain_recent();
+        }
+    }
+}
+
+/// The key of an address: a whole IPv4 address, the /64 of an IPv6 one, since one household holds all of that.
+pub fn key_of(address: IpAddr) -> String {
+    match address {
+        IpAddr::V4(v4) => v4.to_string(),
+        IpAddr::V6(v6) => match v6.to_ipv4_mapped() {
+            Some(v4) => v4.to_string(),
+            None => Ipv6Addr::from_bits(v6.to_bits() >> 64 << 64).to_string(),
+        },
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_bucket_lets_its_burst_through_and_then_says_how_long_to_wait() {
+        let limit = Limit::new(3, Duration::from_hours(1));
+        for _ in 0..3 {
+            limit.take("a").unwrap();
+        }
+        let wait = limit.take("a").unwrap_err().wait_s;
+        assert!((1000..=1201).contains(&wait), "{wait}");
+        limit.take("b").unwrap();
+    }
+
+    #[test]
+    fn addresses_of_one_household_share_a_key() {
+        let key = |text: &str| key_of(text.parse().unwrap());
+        assert_eq!(key("2001:db8:1:2:3:4:5:6"), key("2001:db8:1:2::1"));
+        assert_ne!(key("2001:db8:1:3::1"), key("2001:db8:1:2::1"));
+        assert_eq!(key("::ffff:192.0.2.1"), "192.0.2.1");
+    }
+}

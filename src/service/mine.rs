@@ -1,0 +1,59 @@
+//! Everything the house keeps about a member, in one document.
+
+use std::sync::Arc;
+
+use serde_json::{Value, json};
+
+use crate::records::{HeldPoint, Member, Plant};
+use crate::science::site::{Culture, PotVolume};
+use crate::store::{Store, StoreError};
+
+/// Account, sessions, tokens, plants with exact places, reports with every version and decision.
+pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
+    let sessions = store.sessions_of(member.id).await?;
+    let tokens = store.tokens_of(member.id).await?;
+    let plants = store.plants_of(member.id).await?;
+    let mut reports = Vec::new();
+    for report in store.reports_of(member.id).await? {
+        let versions: Vec<Value> = store
+            .versions(report.id)
+            .await?
+            .into_iter()
+            .map(|v| json!({"version": v.version, "at": v.at, "why": v.why, "record": v.record}))
+            .collect();
+        let decisions: Vec<Value> = store
+            .decisions(report.id)
+            .await?
+            .into_iter()
+            .map(|d| json!({"version": d.version, "state": d.state, "reason": d.reason, "words": d.words, "at": d.at}))
+            .collect();
+        reports.push(json!({
+            "id": report.id, "plant": report.plant.id, "state": report.state, "flags": report.flags, "sent": report.sent,
+            "versions": versions, "decisions": decisions,
+        }));
+    }
+    Ok(json!({
+        "member": {
+            "id": member.id, "handle": member.handle, "email": member.email, "role": member.role, "credit": member.credit, "joined": member.joined,
+        },
+        "sessions": sessions.iter().map(|s| json!({"device": s.device, "started": s.started, "seen": s.seen, "ends": s.ends})).collect::<Vec<_>>(),
+        "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
+        "plants": plants.iter().map(plant).collect::<Vec<_>>(),
+        "reports": reports,
+    }))
+}
+
+fn plant(plant: &Plant) -> Value {
+    let litres = match plant.culture {
+        Culture::Container(volume) => volume.map(PotVolume::litres),
+        Culture::Ground => None,
+    };
+    json!({
+        "id": plant.id, "name_written": plant.name_written, "cultivar": plant.cultivar, "certainty": plant.certainty, "planted": plant.planted,
+        "setting": plant.setting, "culture": plant.culture.code(), "container_l": litres, "mother": plant.mother,
+        "place": {
+            "words": plant.place.words, "latitude": plant.place.point.map(HeldPoint::latitude),
+            "longitude": plant.place.point.map(HeldPoint::longitude), "publish": plant.place.publish,
+        },
+    })
+}

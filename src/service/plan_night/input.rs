@@ -1,0 +1,150 @@
+//! What a cold night is planned from, as JSON: temperatures in °C, differences in K, unknown fields refused.
+
+use serde::{Deserialize, Serialize};
+
+use crate::science::cold_night::places::StoreKind;
+use crate::science::cold_night::stage::{NightKind, Stage};
+
+/// A night, plants, places, covers and minutes.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct ColdNightInput {
+    /// The night.
+    pub night: NightInput,
+    /// What is out there.
+    pub plants: Vec<PlantInput>,
+    /// Where it could go.
+    #[serde(default)]
+    pub places: Vec<PlaceInput>,
+    /// What could be put over it.
+    #[serde(default)]
+    pub covers: Vec<CoverInput>,
+    /// Minutes there are; absent: as many as it takes.
+    pub minutes_available: Option<f64>,
+}
+
+/// The night.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct NightInput {
+    /// Forecast minimum, °C.
+    pub minimum_c: f64,
+    /// Its spread, K; absent: from the lead, else tonight's.
+    pub sd_k: Option<f64>,
+    /// Hours between the forecast and the night.
+    pub lead_hours: Option<f64>,
+    /// Hours below 0 °C as forecast.
+    pub hours_below_0: Option<f64>,
+    /// °C two hours after sunset.
+    pub sunset_plus_2h_c: Option<f64>,
+    /// Sunset to sunrise, h.
+    pub night_hours: Option<f64>,
+    /// Kind of night; absent: clear and still, the worst for covers.
+    pub kind: Option<NightKind>,
+    /// The date, for show.
+    pub date: Option<jiff::civil::Date>,
+    /// Own nights of this forecast against the own thermometer.
+    #[serde(default)]
+    pub own_log: Vec<LoggedInput>,
+}
+
+/// One logged night.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct LoggedInput {
+    /// °C.
+    pub forecast_c: f64,
+    /// °C.
+    pub measured_c: f64,
+}
+
+/// One plant, or one of several alike.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PlantInput {
+    /// Its id; unique.
+    pub id: String,
+    /// Cultivar: slug, name or synonym; "unknown" where nobody knows.
+    pub cultivar: String,
+    /// Pot volume, litres; null: in the ground.
+    #[serde(default)]
+    pub container_l: Option<f64>,
+    /// Whole years since planting.
+    #[serde(default)]
+    pub years: Option<u32>,
+    /// What it looks like; absent: leafless and hard.
+    #[serde(default)]
+    pub stage: Option<Stage>,
+    /// What it is worth to its grower, in any unit; absent: 1.
+    #[serde(default)]
+    pub value: Option<f64>,
+    /// Room it needs, m²; absent: from the pot.
+    #[serde(default)]
+    pub footprint_m2: Option<f64>,
+    /// Minutes to carry it; absent: from the pot.
+    #[serde(default)]
+    pub minutes_to_move: Option<f64>,
+    /// Where it stands: "open", or the id of a place.
+    #[serde(default)]
+    pub at: Option<String>,
+    /// How far short of full hardiness, K; overrules the stage.
+    #[serde(default)]
+    pub deficit_k: Option<f64>,
+    /// Spread of that, K.
+    #[serde(default)]
+    pub deficit_sd_k: Option<f64>,
+    /// Temperature of the pot at dusk, °C.
+    #[serde(default)]
+    pub pot_start_c: Option<f64>,
+}
+
+/// A place: a line, a lowest temperature, or readings.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PlaceInput {
+    /// Its id; unique, not "open".
+    pub id: String,
+    /// Room, m²; absent: enough.
+    pub room_m2: Option<f64>,
+    /// a of inside = a + b·outside, °C.
+    pub inside_a_c: Option<f64>,
+    /// b.
+    pub inside_b: Option<f64>,
+    /// Spread of one night about it, K.
+    pub sd_k: Option<f64>,
+    /// Lowest inside tonight, °C: a heated place.
+    pub minimum_c: Option<f64>,
+    /// Own pairs of readings.
+    #[serde(default)]
+    pub readings: Vec<PairInput>,
+    /// Kind of place, where there is no line.
+    pub kind: Option<StoreKind>,
+}
+
+/// A pair of readings of a place.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct PairInput {
+    /// °C outside.
+    pub outside_c: f64,
+    /// °C inside.
+    pub inside_c: f64,
+}
+
+/// Covers of one kind.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[serde(deny_unknown_fields)]
+pub struct CoverInput {
+    /// Kind: one of the shipped ones, or any name with `gain_k`.
+    pub kind: String,
+    /// How many.
+    pub count: u32,
+    /// Gain, K; absent: the shipped one for this kind of night.
+    pub gain_k: Option<f64>,
+    /// Its spread, K.
+    pub gain_sd_k: Option<f64>,
+    /// Minutes to put one on; absent: 4.
+    pub minutes: Option<f64>,
+    /// Ground one covers, m², for plants that stand together; absent: one plant each.
+    pub area_m2: Option<f64>,
+}

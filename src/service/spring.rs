@@ -1,0 +1,351 @@
+//! The spring question: what a grower sees on a fig after winter, when, and where; read from raw pairs into typed values.
+
+use jiff::ToSpan;
+use jiff::civil::Date;
+
+use super::field_errors::FieldErrors;
+use super::question::{Question, Reader};
+use super::snapshot::Snapshot;
+use crate::science::fruiting::year::YearSoFar;
+use crate::science::hardiness::level::DamageLevel;
+use crate::units::{Celsius, within};
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// Half of the earth.
+    pub enum Half: "half of the earth" {
+        /// Turn of the year on 1 January.
+        North = "north" => "northern half",
+        /// Turn of the year on 1 July.
+        South = "south" => "southern half",
+    }
+}
+
+vocabulary! {
+    /// What is seen on the plant.
+    pub enum Seen: "sight" {
+        /// Alive to the tips.
+        Whole = "whole" => "leaves or swelling buds right up to the tips",
+        /// Tips dead.
+        Tips = "tips" => "growth on the branches, only their tips are dead",
+        /// Wood dead.
+        Wood = "wood" => "growth low on the branches, much wood above it is dead",
+        /// Top dead.
+        Base = "base" => "shoots from the ground only, everything above is dead",
+        /// Silent, wood alive.
+        Green = "green" => "no growth yet, green under the bark",
+        /// Silent, wood brown.
+        Brown = "brown" => "no growth yet, brown under the bark down to the ground",
+        /// Silent, not scratched.
+        Nothing = "nothing" => "no growth yet, bark not scratched",
+    }
+}
+
+impl Seen {
+    /// The damage it shows; `None` while nothing has moved.
+    pub fn level(self) -> Option<DamageLevel> {
+        match self {
+            Self::Whole => Some(DamageLevel::Unharmed),
+            Self::Tips => Some(DamageLevel::Tips),
+            Self::Wood => Some(DamageLevel::Wood),
+            Self::Base => Some(DamageLevel::ToGround),
+            Self::Green | Self::Brown | Self::Nothing => None,
+        }
+    }
+}
+
+/// Parameters beside those of the place.
+pub const PARAMETERS: [&str; 11] =
+    ["cultivar", "half", "seen", "today", "growth_seen", "freeze", "lowest_c", "lowest_f", "heat_so_far", "heat_base_c", "figs"];
+
+/// A whole question.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpringQuestion {
+    /// Place and planting.
+    pub place: Question,
+    /// Slug of the cultivar; `None`: not known.
+    pub cultivar: Option<String>,
+    /// Half of the earth.
+    pub half: Half,
+    /// What is seen.
+    pub seen: Seen,
+    /// The day of the question.
+    pub today: Date,
+    /// When growth was first seen.
+    pub growth_seen: Option<Date>,
+    /// When the hard freeze was.
+    pub freeze: Option<Date>,
+    /// Lowest temperature of the winter, in the open.
+    pub lowest: Option<Celsius>,
+    /// Measured heat since the turn of the year, degree-days above 8 °C.
+    pub heat: Option<f64>,
+}
+
+/// Base of the degree-days that the answer works with, °C.
+const BASE_C: f64 = crate::science::climate::degree_days::FIG_BASE_C;
+/// Days from the turn of the year between which growth after winter begins: to the end of September.
+const GROWTH_DAYS: (f64, f64) = (0.0, 272.0);
+/// Days from the turn of the year between which a freeze belongs to the winter before: from September to the end of June.
+const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
+/// Most degree-days that any place has in a year above 8 °C: 28 K, the cap less the base, every day.
+const MOST_HEAT: f64 = 28.0 * 366.0;
+
+impl Half {
+    /// The turn of the year before a day.
+    pub fn turn(self, day: Date) -> Date {
+        match self {
+            Self::North => Date::new(day.year(), 1, 1).unwrap_or(day),
+            Self::South if day.month() >= 7 => Date::new(day.year(), 7, 1).unwrap_or(day),
+            Self::South => Date::new(day.year() - 1, 7, 1).unwrap_or(day),
+        }
+    }
+
+    fn other(self) -> Self {
+        match self {
+            Self::North => Self::South,
+            Self::South => Self::North,
+        }
+    }
+}
+
+/// A day from a text that names it: `2026-05-20`; or `05-20`, `5/20`: the last such day up to `today`.
+fn day_from(text: &str, today: Option<Date>) -> Result<Date, String> {
+    let shown: String = text.chars().take(40).collect();
+    let accepted = || format!("“{shown}” is not a date; write year, month and day, for example 2026-05-20, or month and day alone: 05-20");
+    let numbers: Option<Vec<i16>> = text.trim().split(['-', '/', '.']).map(|part| part.parse().ok()).collect();
+    let small = |n: i16| i8::try_from(n).map_err(|_| accepted());
+    match numbers.as_deref() {
+        Some(&[year, month, day]) if year >= 1900 => Date::new(year, small(month)?, small(day)?).map_err(|_| accepted()),
+        Some(&[month, day]) => {
+            let today = today.ok_or_else(accepted)?;
+            let in_year = |year| Date::new(year, small(month)?, small(day)?).map_err(|_| accepted());
+            // 29 February falls back to the last leap year.
+            (0..8).filter_map(|back| in_year(today.year() - back).ok()).find(|&date| date <= today).ok_or_else(accepted)
+        }
+        _ => Err(accepted()),
+    }
+}
+
+/// Days from one date to another.
+fn days(from: Date, to: Date) -> f64 {
+    from.until(to).map_or(0.0, |span| f64::from(span.get_days()))
+}
+
+impl SpringQuestion {
+    /// Reads a question asked on `now`.
+    pub fn parse(pairs: &[(String, String)], snapshot: &Snapshot, now: Date) -> Result<Self, FieldErrors> {
+        let mut read = Reader { pairs, errors: FieldErrors::default() };
+        let slug = read.value("cultivar").filter(|&slug| slug != "unknown");
+        let cultivar = slug.and_then(|slug| {
+            let known = snapshot.catalogue.get(slug).map(|c| c.slug.to_string());
+            let shown: String = slug.chars().take(40).collect();
+            read.errors.keep(
+                "cultivar",
+                slug,
+                known.ok_or_else(|| format!("there is no cultivar “{shown}” in the catalogue; choose one from the list")),
+            )
+        });
+        let half = read.word("half").unwrap_or(Half::North);
+        let seen = read.word::<Seen>("seen");
+        if seen.is_none() && read.errors.of("seen").is_none() {
+            read.errors.add("seen", "", "say what you see on the plant");
+        }
+        let today = day(&mut read, "today", None).unwrap_or(now);
+        let turn = half.turn(today);
+        let growth_seen = day(&mut read, "growth_seen", Some(today));
+        let freeze = day(&mut read, "freeze", Some(today));
+        let lowest = read.temperature("lowest_c", "lowest_f");
+        let heat = heat(&mut read);
+        let figs = read.value("figs") == Some("yes");
+        let seen = seen.unwrap_or(Seen::Nothing);
+        if figs && seen.level().is_none() && seen != Seen::Green {
+            read.errors.add(
+                "figs",
+                "yes",
+                "figs do not stand on wood that is dead or has not leafed: if green figs are growing now, the plant is alive there. \
+                 Shrivelled figs of last year say nothing; choose “no figs” for those, or choose the growth that carries these",
+            );
+        }
+        check_dates(&mut read.errors, half, turn, today, seen, growth_seen, freeze);
+        if let Some(sum) = heat {
+            check_heat(&mut read.errors, sum, days(turn, today));
+        }
+        let errors = read.errors;
+        let place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
+        match (Question::parse(&place, false), errors.is_empty()) {
+            (Ok(place), true) => Ok(Self { place, cultivar, half, seen, today, growth_seen, freeze, lowest, heat }),
+            (Ok(_), false) => Err(errors),
+            (Err(of_place), _) => {
+                let mut all = errors;
+                for error in of_place.into_vec() {
+                    all.add(error.field, &error.value, error.message);
+                }
+                Err(all)
+            }
+        }
+    }
+
+    /// The turn of the year before today.
+    pub fn turn(&self) -> Date {
+        self.half.turn(self.today)
+    }
+
+    /// The date of a day counted from the turn of the year.
+    pub fn date(&self, day: f64) -> Date {
+        self.turn().checked_add((day.clamp(-400.0, 800.0).round() as i32).days()).unwrap_or(self.today)
+    }
+
+    /// What is known of the year so far.
+    pub fn so_far(&self) -> YearSoFar {
+        YearSoFar {
+            today: Some(days(self.turn(), self.today)),
+            restart: self.growth_seen.map(|date| days(self.turn(), date)),
+            heat: self.heat,
+        }
+    }
+}
+
+fn day(read: &mut Reader<'_>, name: &str, today: Option<Date>) -> Option<Date> {
+    let text = read.value(name)?;
+    read.errors.keep(name, text, day_from(text, today))
+}
+
+fn heat(read: &mut Reader<'_>) -> Option<f64> {
+    let base = read.number("heat_base_c", |x| within("base of the degree-days", "°C", x, -20.0, 30.0));
+    let sum = read.number("heat_so_far", |x| within("heat so far", "degree-days in °C", x, 0.0, MOST_HEAT));
+    if sum.is_some() && base.is_some_and(|base| (base - BASE_C).abs() > 0.05) {
+        read.errors.add(
+            "heat_base_c",
+            "",
+            format!(
+                "a sum above another base cannot be turned into one above {BASE_C:.0} °C (46.4 °F) without the daily temperatures: each day \
+                 loses a different part. Sum again with base {BASE_C:.0} °C, or leave the heat blank and the usual heat of the place is taken"
+            ),
+        );
+        return None;
+    }
+    sum
+}
+
+/// More than twice what the warmest gardens have by then is another base, another unit or another starting day.
+fn check_heat(errors: &mut FieldErrors, sum: f64, day: f64) {
+    let most = 28.0 * day.max(1.0);
+    if sum > most {
+        errors.add(
+            "heat_so_far",
+            &sum.to_string(),
+            format!(
+                "{sum:.0} degree-days by today cannot be: with every day at 36 °C it would be {most:.0}. Sums in °F are 1.8 times those in °C; \
+                 count from the turn of the year"
+            ),
+        );
+    }
+}
+
+fn spoken(date: Date) -> String {
+    date.strftime("%-d %B %Y").to_string()
+}
+
+fn check_dates(errors: &mut FieldErrors, half: Half, turn: Date, today: Date, seen: Seen, growth: Option<Date>, freeze: Option<Date>) {
+    let wrong_half = |date: Date, (from, to): (f64, f64)| {
+        let fits = |turn| (from..=to).contains(&days(turn, date));
+        (!fits(turn)).then(|| {
+            let also = if fits(half.other().turn(today)) { format!("; it would fit the {}", half.other().label()) } else { String::new() };
+            format!("{}{also}", half.label())
+        })
+    };
+    if let Some(growth) = growth {
+        let value = growth.to_string();
+        if growth > today {
+            errors.add("growth_seen", &value, format!("{} lies after the day of the question, {}", spoken(growth), spoken(today)));
+        } else if seen.level().is_none() {
+            errors.add("growth_seen", &value, "you say that nothing has grown yet; leave this date blank, or choose the growth you saw");
+        } else if let Some(place) = wrong_half(growth, GROWTH_DAYS) {
+            errors.add(
+                "growth_seen",
+                &value,
+                format!("{} is not in the growing season after this winter on the {place}. Mend the date or the half", spoken(growth)),
+            );
+        } else if let Some(freeze) = freeze.filter(|&freeze| freeze > growth) {
+            errors.add(
+                "growth_seen",
+                &value,
+                format!(
+                    "growth on {} came before the freeze of {}, which killed it: give the first growth seen after the freeze",
+                    spoken(growth),
+                    spoken(freeze)
+                ),
+            );
+        }
+    }
+    if let Some(freeze) = freeze {
+        let value = freeze.to_string();
+        if freeze > today {
+            errors.add("freeze", &value, format!("{} lies after the day of the question, {}", spoken(freeze), spoken(today)));
+        } else if let Some(place) = wrong_half(freeze, FREEZE_DAYS) {
+            errors.add(
+                "freeze",
+                &value,
+                format!("{} is not in the winter before this season on the {place}. Mend the date or the half", spoken(freeze)),
+            );
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn snapshot() -> Snapshot {
+        Snapshot::from_seed().unwrap()
+    }
+
+    fn ask(query: &str) -> Result<SpringQuestion, FieldErrors> {
+        let pairs: Vec<(String, String)> =
+            query.split('&').filter_map(|p| p.split_once('=')).map(|(k, v)| (k.to_owned(), v.to_owned())).collect();
+        SpringQuestion::parse(&pairs, &snapshot(), jiff::civil::date(2026, 5, 20))
+    }
+
+    fn wrong(query: &str) -> (String, String) {
+        let errors = ask(query).unwrap_err();
+        let first = errors.iter().next().unwrap();
+        (first.field.clone(), first.message.clone())
+    }
+
+    #[test]
+    fn a_date_without_a_year_is_the_last_such_day() {
+        let q = ask("zone=6b&seen=base&growth_seen=05-18&freeze=12/24").unwrap();
+        assert_eq!(q.growth_seen, Some(jiff::civil::date(2026, 5, 18)));
+        assert_eq!(q.freeze, Some(jiff::civil::date(2025, 12, 24)));
+        assert_eq!(q.so_far().restart, Some(137.0));
+    }
+
+    #[test]
+    fn the_southern_year_turns_in_july() {
+        let q = ask("zone=9a&seen=base&half=south&today=2026-11-20&growth_seen=2026-11-05").unwrap();
+        assert_eq!(q.turn(), jiff::civil::date(2026, 7, 1));
+        assert_eq!(q.so_far().today, Some(142.0));
+        assert_eq!(q.date(142.0), jiff::civil::date(2026, 11, 20));
+    }
+
+    #[test]
+    fn dates_that_cannot_be_are_named_with_the_reason() {
+        let says = |query: &str, field: &str, words: &str| {
+            let (got, message) = wrong(query);
+            assert_eq!(got, field, "{query}: {message}");
+            assert!(message.contains(words), "{query}: {message}");
+        };
+        says("zone=6b&seen=base&today=2026-12-20&growth_seen=2026-11-20", "growth_seen", "southern half");
+        says("zone=6b&seen=base&freeze=2026-05-10&growth_seen=2026-04-20", "growth_seen", "before the freeze");
+        says("zone=6b&seen=nothing&growth_seen=2026-04-20", "growth_seen", "nothing has grown");
+        says("zone=6b&seen=base&growth_seen=2026-06-20", "growth_seen", "after the day");
+        says("zone=6b&seen=base&freeze=2025-07-14", "freeze", "winter before this season");
+        says("zone=6b&seen=brown&figs=yes", "figs", "alive");
+        says("zone=6b&seen=base&heat_so_far=300&heat_base_c=10", "heat_base_c", "another base");
+        says("zone=6b&seen=base&heat_so_far=9000", "heat_so_far", "cannot be");
+        says("zone=6b&seen=base&today=soon", "today", "2026-05-20");
+        says("zone=6b", "seen", "what you see");
+        says("zone=6b&seen=base&cultivar=nameless", "cultivar", "catalogue");
+        says("seen=base", "zone", "how cold");
+    }
+}

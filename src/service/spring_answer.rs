@@ -1,0 +1,260 @@
+//! The answer to a spring question: alive or not, how long to wait, figs this year, safe dates, autumn, cutting back. No I/O.
+
+use super::snapshot::{Snapshot, Standing};
+use super::spring::{Seen, SpringQuestion};
+use crate::catalogue::Cultivar;
+use crate::science::climate::season::Origin;
+use crate::science::climate::spring_nights::{SpringNights, StillToCome};
+use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::science::fruiting::autumn::{GreenFig, green_figs};
+use crate::science::fruiting::cutting_back::{CutAnswer, cuts};
+use crate::science::fruiting::return_to_crop::ReturnToCrop;
+use crate::science::fruiting::shown::Shown;
+use crate::science::fruiting::wait::{Wait, alive_though_silent, wait_until};
+use crate::science::fruiting::year::{YearOutlook, year_outlook};
+use crate::science::fruiting::{FruitTraits, HeatCurve, SeasonHeat};
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::numeric::Gaussian;
+use crate::science::shortlist::SitePicture;
+use crate::science::site::Site;
+use crate::units::{Celsius, Interval, TemperatureDelta};
+
+/// Error of a temperature a grower gives for the winter's lowest, K. DESIGN: own or nearby thermometer.
+const LOWEST_ERROR: TemperatureDelta = TemperatureDelta::literal(1.0);
+/// Chance of a harmful night that is called safe: one year in ten.
+pub const ACCEPTED: f64 = 0.1;
+
+/// A stage of the plant and the night that hurts it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Stage {
+    /// The stage in words.
+    pub words: &'static str,
+    /// Air temperature at the plant that hurts it.
+    pub threshold: Celsius,
+    /// Where that comes from.
+    pub source: &'static str,
+}
+
+/// Stages, tenderest first.
+const STAGES: [Stage; 3] = [
+    Stage {
+        words: "green shoots or leaves",
+        threshold: Celsius::literal(-1.0),
+        source: "new shoots hurt at −1 °C and below (Turkish guidance, grower grade); plants in active growth at −1.1 °C (CRFG2006, extension grade)",
+    },
+    Stage {
+        words: "buds breaking",
+        threshold: Celsius::literal(-2.0),
+        source: "limit quoted for the bud-break state (Japanese amateur guide, grower grade)",
+    },
+    Stage {
+        words: "young tree still at rest",
+        threshold: Celsius::literal(-6.0),
+        source: "young trees in winter can die at −6 to −8 °C (Turkish guidance, grower grade)",
+    },
+];
+
+/// Cold nights still to come for a stage.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct SafeRow {
+    /// The stage.
+    pub stage: Stage,
+    /// From today on.
+    pub to_come: StillToCome,
+    /// First day after which only one year in ten has such a night, from the turn of the year.
+    pub safe_day: f64,
+}
+
+/// Whether the plant lives, while nothing has moved.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Silent {
+    /// Chance that it is alive.
+    pub alive: f64,
+    /// The same with the cultivar's hardiness at its 5 % and 95 % points.
+    pub alive_range: Interval<f64>,
+    /// How long to wait.
+    pub wait: Wait,
+}
+
+/// The whole answer. Days are counted from the turn of the year.
+#[derive(Debug)]
+pub struct SpringAnswer<'a> {
+    /// The cultivar, where it is known.
+    pub cultivar: Option<&'a Cultivar>,
+    /// What is known of its fruit.
+    pub traits: FruitTraits,
+    /// The site with every default filled in.
+    pub site: Site,
+    /// Heat through an average year.
+    pub curve: HeatCurve,
+    /// The season's heat.
+    pub heat: SeasonHeat,
+    /// Law of first growth for the damage that is seen or feared.
+    pub shown: Shown,
+    /// Set while nothing has moved.
+    pub silent: Option<Silent>,
+    /// Chance of each damage level now, given what is seen.
+    pub levels: [f64; 5],
+    /// Chance of ripe figs this year.
+    pub figs: f64,
+    /// 90 % range of it.
+    pub figs_range: Interval<f64>,
+    /// The outlook for the likeliest living state.
+    pub outlook: YearOutlook,
+    /// The level that outlook is for.
+    pub outlook_level: DamageLevel,
+    /// Return to a full crop, for plants killed to the ground or feared so.
+    pub return_to_crop: Option<ReturnToCrop>,
+    /// Chance of another ground-kill in a usual winter here.
+    pub ground_kill: f64,
+    /// When is it safe.
+    pub safe: Vec<SafeRow>,
+    /// Nights to carry a leafy pot in, from today to the safe day.
+    pub carrying: f64,
+    /// Green figs, were they on the plant today.
+    pub green: Vec<GreenFig>,
+    /// Cuts.
+    pub cuts: Vec<CutAnswer>,
+}
+
+impl Snapshot {
+    /// Answers a spring question.
+    pub fn spring(&self, question: &SpringQuestion) -> SpringAnswer<'_> {
+        let cultivar = question.cultivar.as_deref().and_then(|slug| self.catalogue.get(slug));
+        let standing: Option<&Standing> = cultivar.and_then(|c| self.standing(c.slug.as_str()));
+        let traits = standing.map(|s| s.fruit).unwrap_or_default();
+        let belief = standing.map_or_else(|| self.priors.belief(None, false), |s| s.belief.clone());
+        let site = question.place.site(&self.priors);
+        let (priors, so_far) = (&self.fruit_priors, question.so_far());
+        let curve = HeatCurve::from_season(&site.season, 0.0, priors);
+        let heat = SeasonHeat::from_season(&site.season, priors);
+        let usual = winter_of(self, &site, heat, &belief, None);
+        let this = winter_of(self, &site, heat, &belief, question.lowest);
+        let feared = match question.seen {
+            Seen::Green => DamageLevel::Wood,
+            seen => seen.level().unwrap_or(DamageLevel::ToGround),
+        };
+        let shown = priors.shown(feared).map_or_else(|| Shown::prior(&priors.shown[3]), |p| Shown::prior(&p));
+        let silent = question.seen.level().is_none().then(|| {
+            let wait = wait_until(&shown, &curve, &so_far);
+            let alive = |levels: [f64; 5]| alive_though_silent(alive_before(question.seen, levels), wait.shown_by_today.unwrap_or(0.0));
+            let ends = belief.interval_90();
+            let at_end = |h: Celsius| {
+                let known = HardinessBelief::mixture([(1.0, Gaussian::new(h.degrees(), 0.0))]);
+                let belief = known.as_ref().unwrap_or(&belief);
+                alive(winter_of(self, &site, heat, belief, question.lowest).chance.to_array())
+            };
+            let alive_range = Interval::between(at_end(ends.low), at_end(ends.high));
+            let centre = alive(this.chance.to_array());
+            Silent { alive: centre, alive_range: alive_range.including(centre), wait }
+        });
+        let levels = levels_now(question.seen, this.chance.to_array(), &|k| {
+            let shown = priors.shown(k).map(|p| Shown::prior(&p))?;
+            Some(shown.by(so_far.heat.unwrap_or_else(|| curve.until(so_far.today.unwrap_or(0.0)))))
+        });
+        let outlooks = DamageLevel::ALL.map(|k| year_outlook(&traits, k, &curve, &heat, &so_far, priors));
+        let sum = |of: &dyn Fn(&YearOutlook) -> f64| levels.iter().zip(&outlooks).map(|(p, o)| p * of(o)).sum::<f64>();
+        let (figs, low, high) = (sum(&|o| o.chance), sum(&|o| o.range.low), sum(&|o| o.range.high));
+        let likeliest = levels.iter().enumerate().take(4).max_by(|a, b| a.1.total_cmp(b.1)).map_or(3, |(k, _)| k);
+        let outlook_level = DamageLevel::from_index(likeliest).unwrap_or(DamageLevel::ToGround);
+        let [first, second, third, fourth, _] = outlooks;
+        let outlook = match outlook_level {
+            DamageLevel::Unharmed => first,
+            DamageLevel::Tips => second,
+            DamageLevel::Wood => third,
+            DamageLevel::ToGround | DamageLevel::Dead => fourth,
+        };
+        let ground_kill = usual.chance.to_ground + usual.chance.dead;
+        let nights = SpringNights::from_season(&site.season);
+        let today = so_far.today.unwrap_or(0.0);
+        let setting = self.priors.setting(site.setting).clear.mean;
+        let safe: Vec<SafeRow> = STAGES
+            .iter()
+            .map(|&stage| {
+                // In the open it may be colder by as much as the spot is warmer on a clear still night.
+                let outside = stage.threshold.degrees() - setting;
+                SafeRow { stage, to_come: nights.after(today, outside), safe_day: nights.safe_from(0.0, outside, ACCEPTED) }
+            })
+            .collect();
+        let carrying = safe.first().map_or(0.0, |row| nights.between(today, row.safe_day, row.stage.threshold.degrees() - setting).nights);
+        SpringAnswer {
+            cultivar,
+            traits,
+            return_to_crop: (feared == DamageLevel::ToGround).then(|| ReturnToCrop::new(ground_kill, priors)),
+            green: green_figs(&traits, &curve, &heat, today, priors),
+            cuts: cuts(&traits, &heat, priors),
+            silent,
+            levels,
+            figs,
+            figs_range: Interval::between(low, high).including(figs),
+            outlook,
+            outlook_level,
+            ground_kill,
+            safe,
+            carrying,
+            site,
+            curve,
+            heat,
+            shown,
+        }
+    }
+}
+
+/// Chances of one winter: of any winter here, or of the one whose lowest temperature is known.
+fn winter_of(
+    snapshot: &Snapshot,
+    site: &Site,
+    heat: SeasonHeat,
+    belief: &HardinessBelief,
+    lowest: Option<Celsius>,
+) -> crate::science::hardiness::chances::WinterChances {
+    let winter = lowest.map_or(site.winter, |mean| WinterMinimum::Normal { mean, spread: LOWEST_ERROR });
+    let site = Site { winter, ..site.clone() };
+    SitePicture::new(&site, &snapshot.priors, &snapshot.scale, heat, [belief]).winter(belief)
+}
+
+/// Chance of being alive before any waiting, from the levels a winter leaves and what the bark shows.
+fn alive_before(seen: Seen, [_, _, _, ground, dead]: [f64; 5]) -> f64 {
+    match seen {
+        Seen::Nothing => 1.0 - dead,
+        // Brown down to the ground: what is left is the root.
+        Seen::Brown => ground / (ground + dead).max(1e-12),
+        _ => 1.0,
+    }
+}
+
+/// Chance of each level now: what the winter leaves, narrowed by what is seen and by the silence until today.
+fn levels_now(seen: Seen, winter: [f64; 5], shown: &dyn Fn(DamageLevel) -> Option<f64>) -> [f64; 5] {
+    let mut levels = [0.0; 5];
+    if let Some(level) = seen.level() {
+        if let Some(slot) = levels.get_mut(level.index()) {
+            *slot = 1.0;
+        }
+        return levels;
+    }
+    for ((slot, p), level) in levels.iter_mut().zip(winter).zip(DamageLevel::ALL) {
+        let possible = match seen {
+            Seen::Brown => level >= DamageLevel::ToGround,
+            Seen::Green => level <= DamageLevel::Wood,
+            _ => true,
+        };
+        let silent = shown(level).map_or(1.0, |by| 1.0 - by);
+        // A level that the winter hardly allows stays possible: what is seen overrules it.
+        *slot = if possible { p.max(1e-6) * silent } else { 0.0 };
+    }
+    let total: f64 = levels.iter().sum();
+    if total > 0.0 {
+        for slot in &mut levels {
+            *slot /= total;
+        }
+    }
+    levels
+}
+
+impl SpringAnswer<'_> {
+    /// Whether length or warmth of the season was assumed.
+    pub fn season_assumed(&self) -> bool {
+        self.site.season.length_origin == Origin::Assumed || self.site.season.warmth_origin == Origin::Assumed
+    }
+}

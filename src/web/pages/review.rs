@@ -1,0 +1,129 @@
+//! `/review`: the stewards' desk. A report beside its neighbours and the model's expectation; a decision with its reason.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+
+use super::report::{DecisionView, decision_view, id};
+use super::report_view::ReportView;
+use crate::records::{Member, Reason, ReportId, ReviewState};
+use crate::service::expectation::Expectation;
+use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::review::{self, QUEUE, ReviewError};
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::visitor::Steward;
+
+#[derive(Template, WebTemplate)]
+#[template(path = "review.html")]
+struct Queue {
+    frame: Frame,
+    waiting: i64,
+    reports: Vec<Waiting>,
+}
+
+struct Waiting {
+    report: ReportView,
+    own: bool,
+    surprise: bool,
+}
+
+#[derive(Template, WebTemplate)]
+#[template(path = "review_case.html")]
+struct CasePage {
+    frame: Frame,
+    report: ReportView,
+    own: bool,
+    expected: Option<String>,
+    surprise: bool,
+    neighbours: Vec<ReportView>,
+    decisions: Vec<DecisionView>,
+    typed: Typed,
+    states: Vec<Choice>,
+    reasons: Vec<Choice>,
+    errors: Vec<FieldError>,
+}
+
+/// `GET /review`.
+pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward): Steward) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    let reports = state
+        .store
+        .waiting(QUEUE)
+        .await?
+        .iter()
+        .map(|report| Waiting {
+            own: report.reporter == Some(steward.id),
+            surprise: Expectation::of(report, &snapshot).is_some_and(|e| e.is_surprise()),
+            report: ReportView::new(report, &snapshot, &frame),
+        })
+        .collect();
+    Ok(Queue { waiting: state.store.waiting_count().await?, reports, frame }.into_response())
+}
+
+async fn page(
+    state: &AppState,
+    frame: Frame,
+    steward: &Member,
+    id: ReportId,
+    pairs: Vec<(String, String)>,
+    errors: FieldErrors,
+) -> Result<CasePage, Failure> {
+    let case = review::case(&state.store, id).await?;
+    let snapshot = state.snapshot();
+    let expectation = Expectation::of(&case.report, &snapshot);
+    let listed = errors.iter().cloned().collect();
+    let typed = Typed::new(pairs, errors);
+    let verdicts = [ReviewState::Taken, ReviewState::TakenWithDoubt, ReviewState::CannotTell, ReviewState::SetAside];
+    Ok(CasePage {
+        own: case.report.reporter == Some(steward.id),
+        expected: expectation.as_ref().map(Expectation::sentence),
+        surprise: expectation.as_ref().is_some_and(Expectation::is_surprise),
+        neighbours: case.neighbours.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
+        decisions: case.decisions.iter().map(decision_view).collect(),
+        states: typed.choices("state", "", verdicts.map(|v| (v.word().to_owned(), v.label().to_owned()))),
+        reasons: typed.words::<Reason>("reason", "plausible"),
+        report: ReportView::new(&case.report, &snapshot, &frame),
+        errors: listed,
+        typed,
+        frame,
+    })
+}
+
+/// `GET /review/{id}`.
+pub async fn case(
+    frame: Frame,
+    State(state): State<AppState>,
+    Steward(steward): Steward,
+    Path(text): Path<String>,
+) -> Result<Response, Failure> {
+    Ok(page(&state, frame, &steward, id(&text)?, Vec::new(), FieldErrors::default()).await?.into_response())
+}
+
+/// `POST /review/{id}`.
+pub async fn decide(
+    frame: Frame,
+    State(state): State<AppState>,
+    Steward(steward): Steward,
+    Path(text): Path<String>,
+    Form(pairs): Form<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let id = id(&text)?;
+    let errors = match review::decide(&state.store, &steward, id, &pairs, state.clock.now()).await {
+        Ok(_) => return Ok(Redirect::to("/review").into_response()),
+        Err(ReviewError::Fields(errors)) => errors,
+        Err(ReviewError::Rule(rule)) => {
+            let mut errors = FieldErrors::default();
+            let field = if rule == crate::records::review::NotDecided::WordsMissing { "words" } else { "state" };
+            errors.add(field, "", rule);
+            errors
+        }
+        Err(other) => return Err(other.into()),
+    };
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, page(&state, frame, &steward, id, pairs, errors).await?).into_response())
+}

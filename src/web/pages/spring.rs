@@ -1,0 +1,349 @@
+//! `/spring`: is it dead, how long do I wait, figs this year, when is it safe, autumn, cutting back.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use jiff::tz::TimeZone;
+
+use super::site_form::SiteForm;
+use super::spring_words as words;
+use crate::science::climate::season::Origin;
+use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::question::{Place, USUAL_CLIMATE};
+use crate::service::snapshot::Snapshot;
+use crate::service::spring::{Half, Seen, SpringQuestion};
+use crate::service::spring_answer::SpringAnswer;
+use crate::web::charts::drops::{Drop, drops};
+use crate::web::charts::heat_year::{Drawn, HeatYear};
+use crate::web::forms::Choice;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+/// The form alone, or again with what is wrong.
+#[derive(Template, WebTemplate)]
+#[template(path = "spring_ask.html")]
+struct Ask {
+    frame: Frame,
+    title: &'static str,
+    form: SpringForm,
+    errors: Vec<FieldError>,
+}
+
+/// The answer.
+#[derive(Template, WebTemplate)]
+#[template(path = "spring.html")]
+struct Page {
+    frame: Frame,
+    title: String,
+    asked: String,
+    assumed: Vec<String>,
+    alive: String,
+    wait: Vec<String>,
+    wait_reasons: Vec<String>,
+    silent: bool,
+    figs: String,
+    figs_drops: Vec<Drop>,
+    first_figs: Option<String>,
+    crops: Vec<String>,
+    fig_reasons: Vec<String>,
+    next: Vec<String>,
+    heat_note: String,
+    chart: HeatYear,
+    back: Vec<(usize, String)>,
+    back_words: Option<String>,
+    safe: Vec<SafeView>,
+    carrying: String,
+    green: Vec<(&'static str, String, &'static str)>,
+    autumn: bool,
+    cuts: Vec<CutView>,
+    sources: Vec<SourceView>,
+    advice: Vec<(&'static str, &'static str)>,
+    model: String,
+    form: SpringForm,
+}
+
+/// The form, ready to be written.
+struct SpringForm {
+    site: SiteForm,
+    cultivars: Vec<Choice>,
+    halves: Vec<Choice>,
+    sights: Vec<Choice>,
+    figs: Vec<Choice>,
+    more_open: bool,
+    place_open: bool,
+}
+
+struct SafeView {
+    stage: &'static str,
+    threshold: String,
+    to_come: String,
+    nights: String,
+    safe: String,
+    source: &'static str,
+}
+
+struct CutView {
+    depth: String,
+    figs: String,
+    later: String,
+    shoots: String,
+}
+
+struct SourceView {
+    what: String,
+    value: String,
+    from: String,
+}
+
+/// Rows of the table of starting values that the answer rests on.
+const SOURCES: [&str; 15] = [
+    "main_need",
+    "breba_need",
+    "regrowth_need",
+    "ripening_step",
+    "delay_tips",
+    "delay_wood",
+    "delay_ground",
+    "regrowth_share",
+    "breba_kept",
+    "heat_year_spread",
+    "heat_place_spread",
+    "shown_wood",
+    "shown_ground",
+    "shown_shape",
+    "seasons_to_full_crop",
+];
+
+impl SpringForm {
+    fn new(pairs: Vec<(String, String)>, errors: FieldErrors, frame: &Frame, snapshot: &Snapshot) -> Self {
+        let site = SiteForm::new(pairs, errors, frame, "");
+        let typed = &site.typed;
+        let named = snapshot.catalogue.cultivars().iter().map(|c| (c.slug.to_string(), c.name.clone()));
+        let first = |text: &str| {
+            let mut letters = text.chars();
+            letters.next().map_or_else(String::new, |l| l.to_uppercase().chain(letters).collect())
+        };
+        let more = ["today", "growth_seen", "freeze", "lowest_c", "lowest_f", "heat_so_far", "heat_base_c", "half"];
+        let place = ["setting", "culture", "protection", "years", "container_l", "container_gal"];
+        let season = ["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"];
+        let changed = |names: &[&str], usual: &[&str]| {
+            names.iter().any(|n| typed.wrong(n).is_some() || (!typed.text(n).is_empty() && !usual.contains(&typed.text(n))))
+        };
+        Self {
+            cultivars: typed.choices(
+                "cultivar",
+                "unknown",
+                std::iter::once(("unknown".to_owned(), "I do not know its name".to_owned())).chain(named),
+            ),
+            halves: typed.choices("half", "north", Half::ALL.iter().map(|h| (h.word().to_owned(), first(h.label())))),
+            sights: typed.choices("seen", "", Seen::ALL.iter().map(|s| (s.word().to_owned(), first(s.label())))),
+            figs: typed.choices(
+                "figs",
+                "no",
+                [("no", "No figs on it now"), ("yes", "Green figs on it now")].map(|(v, w)| (v.to_owned(), w.to_owned())),
+            ),
+            more_open: changed(&more, &["north", "8"]),
+            place_open: changed(&place, &["open", "ground", "none"]) || changed(&season, &[]),
+            site,
+        }
+    }
+}
+
+/// Asks, or answers, or shows what is wrong with the question and keeps what was typed.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+    let snapshot = state.snapshot();
+    if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
+        let form = SpringForm::new(pairs, FieldErrors::default(), &frame, &snapshot);
+        return Ask { frame, title: "Is it dead, and how long do I wait?", form, errors: Vec::new() }.into_response();
+    }
+    let now = TimeZone::UTC.to_datetime(state.clock.now()).date();
+    match SpringQuestion::parse(&pairs, &snapshot, now) {
+        Ok(question) => {
+            let answer = snapshot.spring(&question);
+            page(frame, &snapshot, &question, &answer, pairs).into_response()
+        }
+        Err(errors) => {
+            let listed = errors.iter().cloned().collect();
+            let form = SpringForm::new(pairs, errors, &frame, &snapshot);
+            (StatusCode::UNPROCESSABLE_ENTITY, Ask { frame, title: "This needs a second look", form, errors: listed }).into_response()
+        }
+    }
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: Vec<(String, String)>) -> Page {
+    let day = |d: f64| words::day(question, d);
+    let outlook = &answer.outlook;
+    let best = if outlook.breba.chance > outlook.main.chance { &outlook.breba } else { &outlook.main };
+    let figs = if answer.figs_range.high <= 0.0 {
+        "No ripe figs this year.".to_owned()
+    } else {
+        let range = words::chances(answer.figs_range.low, answer.figs_range.high);
+        format!("Chance of ripe figs this year: {} (90 % range {range}).", words::chance(answer.figs))
+    };
+    let first_figs =
+        best.days.filter(|_| answer.figs >= 0.05).map(|days| format!("If they ripen, the first come about {}.", day(days.middle)));
+    let crops = [("Early crop", &outlook.breba), ("Main crop", &outlook.main)]
+        .iter()
+        .filter_map(|(what, crop)| words::crop(question, what, crop))
+        .collect();
+    let today = question.so_far().today.unwrap_or(0.0);
+    Page {
+        title: title(question, answer, &frame),
+        asked: question.today.strftime("%-d %B %Y").to_string(),
+        assumed: assumed(answer, &pairs, &frame),
+        alive: words::alive(question, answer),
+        wait: words::wait(question, answer),
+        wait_reasons: words::wait_reasons(question, answer),
+        silent: answer.silent.is_some(),
+        figs,
+        figs_drops: drops(answer.figs),
+        first_figs,
+        crops,
+        fig_reasons: words::fig_reasons(answer),
+        next: words::next(question, answer),
+        heat_note: heat_note(question, answer),
+        chart: chart(question, answer),
+        back: answer.return_to_crop.as_ref().map_or_else(Vec::new, |r| (1..).zip(r.by_season.iter().take(6)).map(|(n, &p)| (n, words::chance(p))).collect()),
+        back_words: answer.return_to_crop.as_ref().map(|r| match r.season_by_which(0.5) {
+            Some(n) => format!("Half of such plants bear a full crop again by the {} season, this one counted as the first; winters here kill to the ground again {}.", ordinal(n), crate::service::reasons::in_ten(answer.ground_kill)),
+            None => format!("Winters here kill to the ground again {}: most such plants do not come back to a full crop within ten seasons. A hardier kind, a wall or a winter cover would.", crate::service::reasons::in_ten(answer.ground_kill)),
+        }),
+        safe: answer.safe.iter().map(|row| SafeView {
+            stage: row.stage.words,
+            threshold: frame.temperature(row.stage.threshold),
+            to_come: words::chance(row.to_come.chance),
+            nights: nights(row.to_come.nights),
+            safe: if row.safe_day <= today { "now".to_owned() } else { day(row.safe_day) },
+            source: row.stage.source,
+        }).collect(),
+        carrying: nights(answer.carrying),
+        autumn: today >= AUTUMN,
+        green: answer.green.iter().map(|g| (g.size.label(), words::chance(g.chance), words::fate(g.fate))).collect(),
+        cuts: answer.cuts.iter().map(|c| CutView {
+            depth: c.depth.label().to_owned(),
+            figs: format!("{} instead of {}", words::chance(c.cut), words::chance(c.uncut)),
+            later: format!("about {:.0} days later", c.later_days.mean),
+            shoots: c.regrowth_m.map_or_else(String::new, |l| format!("{:.1} to {:.1} m ({:.0} to {:.0} ft) of new shoots", l.mean - l.sd, l.mean + l.sd, (l.mean - l.sd) * FEET_PER_METRE, (l.mean + l.sd) * FEET_PER_METRE)),
+        }).collect(),
+        sources: sources(snapshot),
+        advice: vec![
+            ("when_to_cut_dead_wood", "How far back, and when do I cut?"),
+            ("few_figs_after_a_hard_cut", "Few figs after a hard cut"),
+            ("collapse_after_leafing", "It leafed, then collapsed; split bark"),
+            ("awake_in_store", "It woke early in its store"),
+            ("wall_in_summer", "How much warmer a wall is"),
+        ],
+        model: snapshot.model.version.clone(),
+        form: SpringForm::new(pairs, FieldErrors::default(), &frame, snapshot),
+        frame,
+    }
+}
+
+/// From about the middle of July (or January) on, the page asks about green figs.
+const AUTUMN: f64 = 212.0;
+/// Feet in a metre: 1 / 0.3048 (international foot).
+const FEET_PER_METRE: f64 = 1.0 / 0.3048;
+
+fn ordinal(n: usize) -> &'static str {
+    ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"]
+        .get(n.saturating_sub(1))
+        .copied()
+        .unwrap_or("last")
+}
+
+fn nights(n: f64) -> String {
+    match n {
+        n if n < 0.05 => "next to none".to_owned(),
+        n if n < 0.95 => format!("{n:.1}"),
+        n => format!("about {n:.0}"),
+    }
+}
+
+fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) -> String {
+    let place = match question.place.place {
+        Place::Zone(zone) => format!("zone {zone}"),
+        Place::Minimum { mean, .. } => format!("winters that reach {}", frame.short(mean)),
+        Place::Record { .. } => "this record".to_owned(),
+    };
+    format!("{}, {place}: {}", words::name(answer), words::seen(question.seen))
+}
+
+fn assumed(answer: &SpringAnswer<'_>, pairs: &[(String, String)], frame: &Frame) -> Vec<String> {
+    let given = |name: &str| pairs.iter().any(|(key, value)| key == name && !value.trim().is_empty());
+    let season = &answer.site.season;
+    let mut found = Vec::new();
+    if !given("climate") {
+        found.push(format!("the kind of climate is {}", USUAL_CLIMATE.label()));
+    }
+    if season.length_origin == Origin::Assumed {
+        found.push(format!("{:.0} days without frost", season.frost_free_days()));
+    }
+    if season.warmth_origin == Origin::Assumed {
+        found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
+    }
+    if answer.silent.is_some() && !given("lowest_c") && !given("lowest_f") {
+        found.push("a winter like any other here, since its lowest temperature is not given".to_owned());
+    }
+    found
+}
+
+fn heat_note(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
+    let today = question.so_far().today.unwrap_or(0.0);
+    let usual = answer.curve.until(today);
+    match question.heat {
+        Some(sum) => format!(
+            "You measured {sum:.0} degree-days since {}; a usual year here has {usual:.0} by today.",
+            question.turn().strftime("%-d %B")
+        ),
+        None => format!(
+            "By today a usual year here has {usual:.0} degree-days above 8 °C (46.4 °F) since {}. Give your own sum and the dates follow it.",
+            question.turn().strftime("%-d %B")
+        ),
+    }
+}
+
+fn chart(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> HeatYear {
+    let day = |d: f64| words::day(question, d);
+    let today = question.so_far().today.unwrap_or(0.0);
+    let main = &answer.outlook.main;
+    let mut days = vec![(today, format!("today, {}", day(today)), format!("today {}", day(today)))];
+    if let Some(silent) = &answer.silent
+        && let Some(by) = silent.wait.nine_in_ten
+    {
+        days.push((by, format!("9 in 10 have moved by {}", day(by)), format!("9 in 10: {}", day(by))));
+    }
+    if let Some(ripe) = main.days {
+        days.push((ripe.middle, format!("first main-crop figs about {}", day(ripe.middle)), format!("figs: {}", day(ripe.middle))));
+    }
+    let frost = answer.curve.hard_frost();
+    days.push((frost, format!("first night of −1 °C about {}", day(frost)), format!("−1 °C: {}", day(frost))));
+    days.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let need = (main.chance > 0.0).then(|| answer.curve.until(answer.curve.growth_start()) + main.need.mean);
+    HeatYear::new(
+        &answer.curve,
+        question.turn(),
+        &Drawn { shown: answer.silent.is_some().then_some(&answer.shown), need, figs: main.days.map(|d| [d.early, d.late]), days },
+    )
+}
+
+fn sources(snapshot: &Snapshot) -> Vec<SourceView> {
+    SOURCES
+        .iter()
+        .filter_map(|key| snapshot.fruit_prior_rows.iter().find(|row| row.key == *key))
+        .map(|row| SourceView {
+            what: row.applies_to.clone(),
+            value: if row.spread.is_empty() {
+                format!("{} {}", row.value.replace('|', " | "), row.unit)
+            } else {
+                format!("{} ± {} {}", row.value, row.spread, row.unit)
+            },
+            from: format!(
+                "{}{}",
+                super::method::provenance(&row.provenance),
+                if row.note.is_empty() { String::new() } else { format!(": {}", row.note) }
+            ),
+        })
+        .collect()
+}

@@ -1,0 +1,237 @@
+//! Who is asking: nobody in particular, a member, a steward; and the cookie that remembers a session.
+
+use axum::extract::{FromRef, FromRequestParts, Request};
+use axum::http::header::{AUTHORIZATION, CACHE_CONTROL, ORIGIN, SET_COOKIE, USER_AGENT};
+use axum::http::request::Parts;
+use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::middleware::Next;
+use axum::response::{IntoResponse, Redirect, Response};
+use axum_extra::extract::CookieJar;
+
+use super::errors::Failure;
+use super::server::Peer;
+use super::state::AppState;
+use crate::records::Member;
+use crate::service::limits;
+use crate::service::members::{MemberError, Origin, SCOPE_REPORT};
+use crate::service::report::ReportError;
+use crate::service::review::ReviewError;
+use crate::store::{Session, StoreError};
+
+/// Name of the session's cookie; the prefix makes browsers hold it to this host, HTTPS and the whole site.
+pub const SESSION_COOKIE: &str = "__Host-winterfig";
+/// How long a browser keeps the cookie, s; the server decides how long the session lives.
+const KEPT_S: u32 = 30 * 24 * 3600;
+const CLEAR_SITE_DATA: HeaderName = HeaderName::from_static("clear-site-data");
+const FETCH_SITE: HeaderName = HeaderName::from_static("sec-fetch-site");
+
+/// The session of a request, where there is one that lives.
+#[derive(Debug, Clone)]
+pub struct Visitor(pub Option<(Session, Member)>);
+
+/// A member who is signed in; others are asked to sign in.
+#[derive(Debug, Clone)]
+pub struct SignedIn {
+    /// The session.
+    pub session: Session,
+    /// The member.
+    pub member: Member,
+}
+
+/// A member who may judge reports; to others the page does not exist.
+#[derive(Debug, Clone)]
+pub struct Steward(pub Member);
+
+/// A member behind a program's token.
+#[derive(Debug, Clone)]
+pub struct TokenHolder(pub Member);
+
+/// Where a request comes from.
+#[derive(Debug, Clone)]
+pub struct CameFrom(pub Origin);
+
+impl Visitor {
+    /// The member, where one is signed in.
+    pub fn member(&self) -> Option<&Member> {
+        self.0.as_ref().map(|(_, member)| member)
+    }
+}
+
+/// Whether a request that changes something names no site it comes from, as only programs do. With a cookie that is refused: the layer
+/// against forgery lets such requests pass for the sake of programs with tokens.
+fn names_no_site(parts: &Parts) -> bool {
+    !parts.method.is_safe() && !parts.headers.contains_key(ORIGIN) && !parts.headers.contains_key(FETCH_SITE)
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for Visitor
+where
+    AppState: FromRef<S>,
+{
+    type Rejection = Failure;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Failure> {
+        let state = AppState::from_ref(state);
+        let jar = CookieJar::from_headers(&parts.headers);
+        let Some(cookie) = jar.get(SESSION_COOKIE) else { return Ok(Self(None)) };
+        if names_no_site(parts) {
+            return Err(Failure::new(StatusCode::FORBIDDEN, "This request does not say which site it comes from."));
+        }
+        Ok(Self(state.members.behind(cookie.value(), state.clock.now()).await?))
+    }
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for SignedIn
+where
+    AppState: FromRef<S>,
+{
+    type Rejection = Response;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Response> {
+        let visitor = Visitor::from_request_parts(parts, state).await.map_err(IntoResponse::into_response)?;
+        if let Visitor(Some((session, member))) = visitor {
+            return Ok(Self { session, member });
+        }
+        let next = if parts.method.is_safe() { parts.uri.path() } else { "/account" };
+        Err(Redirect::to(&format!("/account?next={next}")).into_response())
+    }
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for Steward
+where
+    AppState: FromRef<S>,
+{
+    type Rejection = Response;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Response> {
+        let SignedIn { member, .. } = SignedIn::from_request_parts(parts, state).await?;
+        if member.may_review() {
+            Ok(Self(member))
+        } else {
+            tracing::warn!(member = %member.id, path = parts.uri.path(), "refused: not a steward");
+            Err(Failure::not_found("The address may be mistyped, or the page may have moved.").into_response())
+        }
+    }
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for TokenHolder
+where
+    AppState: FromRef<S>,
+{
+    type Rejection = Failure;
+
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Failure> {
+        let state = AppState::from_ref(state);
+        let refuse = || Failure::new(StatusCode::UNAUTHORIZED, "This needs a member's token: Authorization: Bearer wf_…");
+        let header = parts.headers.get(AUTHORIZATION).and_then(|value| value.to_str().ok()).ok_or_else(refuse)?;
+        let token = header.strip_prefix("Bearer ").ok_or_else(refuse)?.trim();
+        match state.members.behind_token(token).await? {
+            Some((token, member)) if token.scope == SCOPE_REPORT => Ok(Self(member)),
+            _ => Err(refuse()),
+        }
+    }
+}
+
+impl<S: Send + Sync> FromRequestParts<S> for CameFrom {
+    type Rejection = std::convert::Infallible;
+
+    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Self::Rejection> {
+        let address = parts.extensions.get::<Peer>().map_or_else(|| "unknown".to_owned(), |peer| limits::key_of(peer.0));
+        let agent = parts.headers.get(USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default();
+        Ok(Self(Origin { address, device: device(agent).to_owned() }))
+    }
+}
+
+/// Kind of device, as far as its browser tells; nothing finer is kept.
+fn device(agent: &str) -> &'static str {
+    const KINDS: [(&str, &str); 7] = [
+        ("iPhone", "iPhone"),
+        ("iPad", "iPad"),
+        ("Android", "Android device"),
+        ("Windows", "Windows computer"),
+        ("Macintosh", "Mac"),
+        ("Linux", "Linux computer"),
+        ("CrOS", "Chromebook"),
+    ];
+    KINDS.iter().find(|(sign, _)| agent.contains(sign)).map_or("another device", |(_, words)| words)
+}
+
+/// The header that hands a session's secret to the browser.
+pub fn remember(secret: &str) -> [(HeaderName, String); 1] {
+    [(SET_COOKIE, format!("{SESSION_COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age={KEPT_S}"))]
+}
+
+/// The headers that make a browser forget a session and what it saw in it.
+pub fn forget() -> [(HeaderName, String); 2] {
+    [
+        (SET_COOKIE, format!("{SESSION_COOKIE}=; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age=0")),
+        (CLEAR_SITE_DATA, "\"cache\", \"storage\"".to_owned()),
+    ]
+}
+
+/// Middleware: what a browser with a session is shown is not kept by anybody on the way or in its own cache.
+pub async fn keep_private(request: Request, next: Next) -> Response {
+    let has_session = CookieJar::from_headers(request.headers()).get(SESSION_COOKIE).is_some();
+    let mut response = next.run(request).await;
+    if has_session {
+        response.headers_mut().entry(CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
+    }
+    response
+}
+
+impl From<StoreError> for Failure {
+    fn from(error: StoreError) -> Self {
+        if error.is_passing() { Self::unavailable(error) } else { Self::internal(error) }
+    }
+}
+
+impl From<MemberError> for Failure {
+    fn from(error: MemberError) -> Self {
+        match error {
+            MemberError::Fields(errors) => errors.into(),
+            MemberError::NotSignedIn => Self::new(StatusCode::UNAUTHORIZED, "This name and passphrase do not go together."),
+            MemberError::TooOften(wait) => Self::too_many(format!("Too many tries; please wait {} s.", wait.wait_s), wait.wait_s),
+            MemberError::Store(error) => error.into(),
+            error @ (MemberError::Hash(_) | MemberError::Randomness(_)) => Self::internal(error),
+        }
+    }
+}
+
+impl From<ReportError> for Failure {
+    fn from(error: ReportError) -> Self {
+        match error {
+            ReportError::Fields(errors) => errors.into(),
+            ReportError::TooOften(wait) => {
+                Self::too_many(format!("You have sent many reports in a short time; please wait {} s.", wait.wait_s), wait.wait_s)
+            }
+            ReportError::KeyInUse => Self::new(StatusCode::CONFLICT, "This key came before with another report; nothing was kept."),
+            ReportError::Absent => Self::not_found("There is no such report."),
+            ReportError::Moved(_) => Self::new(StatusCode::CONFLICT, "The report was changed meanwhile; nothing was overwritten."),
+            ReportError::Store(error) => error.into(),
+        }
+    }
+}
+
+impl From<ReviewError> for Failure {
+    fn from(error: ReviewError) -> Self {
+        match error {
+            ReviewError::Fields(errors) => errors.into(),
+            ReviewError::Rule(rule) => Self::new(StatusCode::UNPROCESSABLE_ENTITY, format!("Not decided: {rule}.")),
+            ReviewError::Absent => Self::not_found("There is no such report."),
+            moved @ ReviewError::Moved => Self::new(StatusCode::CONFLICT, format!("Not decided: {moved}.")),
+            ReviewError::Store(error) => error.into(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // SES-01: ASVS 5.0 3.3.1 to 3.3.4, 7.2.3.
+    #[test]
+    fn the_cookie_is_held_to_this_host_and_hidden_from_scripts() {
+        let [(_, cookie)] = remember("secret");
+        assert_eq!(cookie, "__Host-winterfig=secret; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age=2592000");
+        assert!(!cookie.contains("Domain"));
+    }
+}

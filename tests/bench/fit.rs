@@ -1,0 +1,84 @@
+//! Speed of the fit, as ratios within one run: passes over the log-likelihood per full fit, cost per report as reports grow, one added
+//! report against a full refit, memory per report. `cargo bench --bench fit` (up to a million reports; `-- 10000000` for ten million).
+//!
+//! Reference: R 4.2.2 ordinal::clmm took 23.7 CPU s at 1e4 and did not finish 1e5 in 272 CPU s (notes to the cases, another machine state).
+#![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+
+use std::time::Instant;
+
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
+use winterfig::catalogue::prior_table;
+use winterfig::science::cultivar::HardinessClass;
+use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::level::DamageLevel;
+use winterfig::science::hardiness::observation::CultivarPrior;
+use winterfig::science::hardiness::ordinal::{Change, Effort, log_likelihood_of};
+use winterfig::science::hardiness::simulate::{Design, Simulated, Truth, simulate};
+use winterfig::science::numeric::Gaussian;
+use winterfig::science::priors::Priors;
+
+fn draw(priors: &Priors, reports: usize) -> Simulated {
+    let mut rng = ChaCha8Rng::seed_from_u64(20_240_101);
+    let cultivars: Vec<CultivarPrior> =
+        (0..80).map(|c| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false }).collect();
+    let truth = Truth::draw(priors, &cultivars, &mut rng);
+    let design = Design {
+        cultivars,
+        reporters: (reports / 50).max(5) as u32,
+        winters: (2010, 12),
+        reports,
+        gardens: Gaussian::new(-13.0, 4.0),
+        winter_spread: 3.0,
+        thermometers: vec![0.3, 1.0, 1.8],
+        varied: true,
+    };
+    simulate(priors, truth, &design, &mut rng)
+}
+
+fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
+    let start = Instant::now();
+    let value = work();
+    (start.elapsed().as_secs_f64(), value)
+}
+
+fn main() {
+    let most: usize = std::env::args().filter_map(|a| a.parse().ok()).next().unwrap_or(1_000_000);
+    let priors = prior_table::priors().unwrap();
+    let threads = std::thread::available_parallelism().map_or(1, usize::from);
+    let effort = Effort { threads, ..Effort::default() };
+    println!("threads {threads}");
+    println!(
+        "{:>9} {:>9} {:>12} {:>10} {:>8} {:>7} {:>11} {:>9} {:>12} {:>7}",
+        "reports", "fit s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "refit/update", "rmse K"
+    );
+    for reports in [1_000, 10_000, 100_000, 1_000_000, 10_000_000].into_iter().filter(|n| *n <= most) {
+        let Simulated { reports: data, truth } = draw(&priors, reports);
+        for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
+            let spec = HardinessSpec { priors: &priors, prior_use, effort };
+            let (seconds, fitted) = timed(|| fit(&spec, &data).unwrap());
+            let problem = fitted.problem();
+            let engine = fitted.engine();
+            let pass = (0..5)
+                .map(|_| timed(|| log_likelihood_of(problem, &engine.natural, &engine.mode, threads)).0)
+                .fold(f64::INFINITY, f64::min);
+            let one = data.observations[reports / 2];
+            let update = (0..20).map(|_| timed(|| fitted.with_report(&one, Change::Add).unwrap()).0).fold(f64::INFINITY, f64::min);
+            let squares: f64 =
+                truth.hardiness.iter().enumerate().map(|(c, h)| (fitted.t50(c, DamageLevel::ToGround).unwrap().mean - h).powi(2)).sum();
+            println!(
+                "{reports:>9} {seconds:>9.3} {:>12.3} {:>10.1} {:>8.1} {:>7} {:>11.3} {:>9.1} {:>12.0} {:>7.3} {prior_use:?} converged {} {:?}",
+                pass * 1e3,
+                seconds / pass,
+                fitted.convergence().passes,
+                fitted.convergence().evaluations,
+                seconds / reports as f64 * 1e6,
+                problem.bytes_per_record() + 8.0,
+                seconds / update,
+                (squares / 80.0).sqrt(),
+                fitted.convergence().converged,
+                fitted.convergence().doubts,
+            );
+        }
+    }
+}

@@ -1,0 +1,130 @@
+//! A browser without a window: the router, a cookie jar of one, forms.
+#![allow(dead_code, missing_docs)]
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::header::{CONTENT_TYPE, COOKIE, LOCATION, SET_COOKIE};
+use axum::http::{HeaderMap, Method, Request, StatusCode};
+use http_body_util::BodyExt;
+use tower::ServiceExt;
+use winterfig::clock::FixedClock;
+use winterfig::service::limits::Allowances;
+use winterfig::service::snapshot::Snapshot;
+use winterfig::store::Store;
+use winterfig::web::{self, AppState};
+
+pub const PASSPHRASE: &str = "seven wet winters in a row";
+
+/// Allowances that no test runs into by accident.
+pub const GENEROUS: Allowances =
+    Allowances { joins_per_hour: 1000, sign_ins_per_minute: 1000, writes_burst: 1000, writes_per_minute: 1000 };
+
+pub struct Client {
+    pub router: axum::Router,
+    pub cookie: Option<String>,
+}
+
+pub struct Answer {
+    pub status: StatusCode,
+    pub headers: HeaderMap,
+    pub body: String,
+    pub bytes: Vec<u8>,
+}
+
+impl Answer {
+    pub fn location(&self) -> &str {
+        self.headers.get(LOCATION).map_or("", |v| v.to_str().unwrap())
+    }
+
+    #[track_caller]
+    pub fn expect(self, status: StatusCode) -> Self {
+        assert_eq!(self.status, status, "{}", self.body);
+        self
+    }
+}
+
+/// The service over a store, at a fixed time.
+pub async fn service(store: &Arc<dyn Store>, now: &str, allow: Allowances) -> axum::Router {
+    let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+    let clock = Arc::new(FixedClock(now.parse().unwrap()));
+    web::router(AppState::new(snapshot, Arc::clone(store), clock).allowing(allow))
+}
+
+impl Client {
+    pub async fn new(store: &Arc<dyn Store>) -> Self {
+        Self { router: service(store, "2026-06-20T10:00:00Z", GENEROUS).await, cookie: None }
+    }
+
+    /// Another visitor of the same service.
+    pub fn another(&self) -> Self {
+        Self { router: self.router.clone(), cookie: None }
+    }
+
+    pub async fn send(&mut self, mut request: Request<Body>) -> Answer {
+        if let Some(cookie) = &self.cookie {
+            request.headers_mut().insert(COOKIE, cookie.parse().unwrap());
+        }
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let (parts, body) = response.into_parts();
+        if let Some(set) = parts.headers.get(SET_COOKIE).and_then(|v| v.to_str().ok()) {
+            let pair = set.split(';').next().unwrap().to_owned();
+            self.cookie = (!pair.ends_with('=')).then_some(pair);
+        }
+        let bytes = body.collect().await.unwrap().to_bytes().to_vec();
+        Answer { status: parts.status, headers: parts.headers, body: String::from_utf8_lossy(&bytes).into_owned(), bytes }
+    }
+
+    pub async fn get(&mut self, address: &str) -> Answer {
+        self.send(Request::get(address).body(Body::empty()).unwrap()).await
+    }
+
+    pub async fn post(&mut self, address: &str, pairs: &[(&str, &str)]) -> Answer {
+        let body: String = pairs.iter().map(|(k, v)| format!("{}={}", encoded(k), encoded(v))).collect::<Vec<_>>().join("&");
+        let request = Request::builder()
+            .method(Method::POST)
+            .uri(address)
+            .header(CONTENT_TYPE, "application/x-www-form-urlencoded")
+            .header("sec-fetch-site", "same-origin")
+            .body(Body::from(body))
+            .unwrap();
+        self.send(request).await
+    }
+
+    pub async fn join(&mut self, handle: &str) {
+        self.post("/account/join", &[("handle", handle), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::SEE_OTHER);
+    }
+}
+
+fn encoded(text: &str) -> String {
+    text.bytes()
+        .map(|b| if b.is_ascii_alphanumeric() || b"-_.".contains(&b) { char::from(b).to_string() } else { format!("%{b:02X}") })
+        .collect()
+}
+
+/// The least that a report needs, and its coldest temperature.
+pub const REPORT: &[(&str, &str)] = &[
+    ("name", "Celeste"),
+    ("place", "by the mill"),
+    ("latitude", "44.17"),
+    ("longitude", "-12.23"),
+    ("planted", "2018"),
+    ("winter", "2025/26"),
+    ("looked_day", "20"),
+    ("looked_month", "5"),
+    ("looked_year", "2026"),
+    ("top", "tips"),
+    ("vitality", "alive"),
+    ("cover", "none"),
+    ("coldest", "15"),
+    ("coldest_unit", "f"),
+    ("thermometer", "in_garden"),
+    ("note", "behind the shed"),
+];
+
+/// [`REPORT`] with some answers changed or added.
+pub fn report_with<'a>(more: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
+    let mut pairs: Vec<(&str, &str)> = REPORT.iter().filter(|(k, _)| !more.iter().any(|(m, _)| m == k)).copied().collect();
+    pairs.extend(more);
+    pairs
+}
