@@ -53,9 +53,9 @@ pub fn router(state: AppState) -> Router {
         .route("/bench", get(pages::bench::show))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
+        .route("/record/thermometer", post(pages::record::thermometer))
         .route("/spring", get(pages::spring::show))
         .route("/advice", get(pages::advice::show))
-        .route("/record/thermometer", post(pages::record::thermometer))
         .route("/method", get(pages::method::show))
         .route("/health/live", get(health::live))
         .route("/health/ready", get(health::ready))
@@ -63,12 +63,6 @@ pub fn router(state: AppState) -> Router {
         .route("/preferences", post(pages::preferences::choose))
         .route("/static/{name}", get(assets::show));
     let pages = pages.merge(members_pages());
-    // These take files and bring their own limit, which also is that of the extractors.
-    let files = Router::new()
-        .route("/record", get(pages::record::show).post(pages::record::read))
-        .nest("/api/v1", api::file_routes())
-        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
-        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD));
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
@@ -86,10 +80,19 @@ pub fn router(state: AppState) -> Router {
     pages
         .merge(api)
         .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
-        .merge(files)
+        .merge(file_pages())
         .fallback(async || StatusCode::NOT_FOUND)
         .layer(layers)
         .with_state(state)
+}
+
+/// Addresses that take files: they bring their own limit, which also is that of the extractors.
+fn file_pages() -> Router<AppState> {
+    Router::new()
+        .route("/record", get(pages::record::show).post(pages::record::read))
+        .nest("/api/v1", api::file_routes())
+        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
+        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD))
 }
 
 /// Pages of members and stewards.

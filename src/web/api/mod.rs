@@ -19,8 +19,7 @@ use super::state::AppState;
         description = "Local cold-hardiness matching of fig cultivars. Temperatures °C, differences K, probabilities 0 to 1, times RFC 3339 UTC.",
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
     ),
-    paths(shortlist::show, cultivars::list, cultivars::show, climate::read)
-    paths(shortlist::show, cultivars::list, cultivars::show, reports::list, reports::send),
+    paths(shortlist::show, cultivars::list, cultivars::show, climate::read, reports::list, reports::send),
     modifiers(&Tokens)
 )]
 struct Description;
