@@ -2,6 +2,7 @@
 
 pub mod answer_json;
 pub mod climate;
+pub mod demo;
 pub mod expectation;
 pub mod field_errors;
 pub mod fields;
