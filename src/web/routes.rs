@@ -23,7 +23,7 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/cultivars", "/method"];
+const PAGES: &[&str] = &["/", "/cold-night", "/cultivars", "/method", "/shelter"];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -35,6 +35,8 @@ pub fn router(state: AppState) -> Router {
     let pages = Router::new()
         .route("/", get(pages::home::show))
         .route("/shortlist", get(pages::shortlist::show))
+        .route("/cold-night", get(pages::cold_night::show).post(pages::cold_night::plan))
+        .route("/shelter", get(pages::shelter::show).post(pages::shelter::assess))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
         .route("/method", get(pages::method::show))

@@ -1,9 +1,10 @@
 //! JSON for programs, under `/api/v1`, and its description.
 
+pub mod calculations;
 pub mod cultivars;
 pub mod shortlist;
 
-use axum::routing::get;
+use axum::routing::{get, post};
 use axum::{Json, Router};
 use utoipa::OpenApi;
 
@@ -17,7 +18,7 @@ use super::state::AppState;
         description = "Local cold-hardiness matching of fig cultivars. Temperatures °C, differences K, probabilities 0 to 1, times RFC 3339 UTC.",
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
     ),
-    paths(shortlist::show, cultivars::list, cultivars::show)
+    paths(shortlist::show, cultivars::list, cultivars::show, calculations::cold_night, calculations::shelter, calculations::materials)
 )]
 struct Description;
 
@@ -36,5 +37,8 @@ pub fn routes() -> Router<AppState> {
     Router::new()
         .route("/shortlist", get(shortlist::show))
         .route("/cultivars", get(cultivars::list))
+        .route("/cold-night", post(calculations::cold_night))
+        .route("/shelter", post(calculations::shelter))
+        .route("/shelter/materials", get(calculations::materials))
         .route("/cultivars/{slug}", get(cultivars::show))
 }

@@ -3,4 +3,5 @@
 pub mod axis;
 pub mod drops;
 pub mod ladder;
+pub mod night;
 pub mod winters;
