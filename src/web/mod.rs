@@ -2,6 +2,7 @@
 
 pub mod api;
 pub mod assets;
+pub mod cells;
 pub mod charts;
 pub mod errors;
 pub mod forms;

@@ -30,6 +30,7 @@ const PAGES: &[&str] = &[
     "/account",
     "/advice",
     "/bench",
+    "/cold-night",
     "/cultivars",
     "/data",
     "/garden",
@@ -37,6 +38,7 @@ const PAGES: &[&str] = &[
     "/record",
     "/reports",
     "/reports/new",
+    "/shelter",
     "/spring",
 ];
 
@@ -51,6 +53,8 @@ pub fn router(state: AppState) -> Router {
         .route("/", get(pages::home::show))
         .route("/shortlist", get(pages::shortlist::show))
         .route("/bench", get(pages::bench::show))
+        .route("/cold-night", get(pages::cold_night::show).post(pages::cold_night::plan))
+        .route("/shelter", get(pages::shelter::show).post(pages::shelter::assess))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
         .route("/record/thermometer", post(pages::record::thermometer))

@@ -1,6 +1,7 @@
 //! JSON for programs, under `/api/v1`, and its description.
 
 pub mod climate;
+pub mod calculations;
 pub mod cultivars;
 pub mod reports;
 pub mod shortlist;
@@ -19,7 +20,17 @@ use super::state::AppState;
         description = "Local cold-hardiness matching of fig cultivars. Temperatures °C, differences K, probabilities 0 to 1, times RFC 3339 UTC.",
         license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
     ),
-    paths(shortlist::show, cultivars::list, cultivars::show, climate::read, reports::list, reports::send),
+    paths(
+        shortlist::show,
+        cultivars::list,
+        cultivars::show,
+        climate::read,
+        calculations::cold_night,
+        calculations::shelter,
+        calculations::materials,
+        reports::list,
+        reports::send
+    ),
     modifiers(&Tokens)
 )]
 struct Description;
@@ -56,5 +67,8 @@ pub fn routes() -> Router<AppState> {
         .route("/shortlist", get(shortlist::show))
         .route("/reports", get(reports::list).post(reports::send))
         .route("/cultivars", get(cultivars::list))
+        .route("/cold-night", post(calculations::cold_night))
+        .route("/shelter", post(calculations::shelter))
+        .route("/shelter/materials", get(calculations::materials))
         .route("/cultivars/{slug}", get(cultivars::show))
 }

@@ -8,4 +8,5 @@ pub mod ladder;
 pub mod record;
 pub mod season_bar;
 pub mod outcomes;
+pub mod night;
 pub mod winters;

@@ -3,6 +3,7 @@
 pub mod account;
 pub mod advice;
 pub mod bench;
+pub mod cold_night;
 pub mod cultivar;
 pub mod cultivars;
 pub mod data;
@@ -18,6 +19,7 @@ pub mod report_new;
 pub mod report_view;
 pub mod reports;
 pub mod review;
+pub mod shelter;
 pub mod shortlist;
 pub mod site_form;
 pub mod spring;
