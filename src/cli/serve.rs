@@ -33,15 +33,24 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
-    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock)).allowing(settings.allowances());
+    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
+        .allowing(settings.allowances())
+        .with_public_address(settings.public_address.clone());
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }
-    let learning = {
-        let (current, publish) = (state.clone(), state.clone());
-        let work = refit::watch(Arc::clone(&store), Arc::clone(&state.clock), move || current.snapshot(), move |s| publish.publish(s));
-        tokio::spawn(work)
-    };
+    let learning = tokio::spawn(refit::watch(
+        Arc::clone(&store),
+        Arc::clone(&state.clock),
+        {
+            let state = state.clone();
+            move || state.snapshot()
+        },
+        {
+            let state = state.clone();
+            move |snapshot| state.publish(snapshot)
+        },
+    ));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;

@@ -10,6 +10,7 @@ pub mod met_cold;
 pub mod outcome;
 pub mod place;
 pub mod plant;
+pub mod release;
 pub mod report;
 pub mod report_file;
 pub mod review;

@@ -1,0 +1,138 @@
+//! The pages in a real browser: sound on a phone, on a desk and in the dark; usable with the keyboard alone and without scripts.
+//!
+//! Accessibility by axe-core (vendored, with its licence), against WCAG 2.2 (W3C Recommendation, 5 October 2023) level AA; policies by the
+//! browser's own log. Each test opens one browser; tests run as processes of their own.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+
+mod audit;
+mod driver;
+mod paths;
+mod site;
+#[path = "../support/mod.rs"]
+mod support;
+
+use axum::Router;
+use axum::http::header::CONTENT_TYPE;
+use axum::response::Html;
+use axum::routing::get;
+
+use audit::complaints;
+use driver::{Browser, View};
+use site::Site;
+
+/// Every page that stands, and whether it is one that refuses. A new page is added here.
+const PAGES: &[(&str, bool)] = &[
+    ("/", false),
+    ("/?zone=7a&setting=wall", false),
+    ("/shortlist?zone=6b", false),
+    ("/shortlist?zone=8b&climate=coast&setting=wall&culture=container&container_l=40&years=2&protection=carried_in&rank_by=alive", false),
+    ("/shortlist?yearly_minimum_c=-11.5&yearly_spread_k=3.2&climate=continental&rank_by=wood&limit=500", false),
+    ("/shortlist?zone=bad&culture=roof&years=many&last_frost=04-31", true),
+    ("/cultivars", false),
+    ("/cultivars?q=zzz", false),
+    ("/cultivars?q=turky", false),
+    ("/cultivars/brown-turkey", false),
+    ("/method", false),
+    ("/no-such-page", true),
+];
+
+const PHONE: u32 = 360;
+const DESK: u32 = 1280;
+/// The narrowest screen that WCAG 2.2, 1.4.10 asks a page to fit.
+const NARROWEST: u32 = 320;
+
+async fn every_page_is_sound(view: View) {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    let mut wrong = Vec::new();
+    for &(page, refused) in PAGES {
+        let found = complaints(&browser, &site.at(page), view, refused).await;
+        wrong.extend(found.into_iter().map(|what| format!("{page}: {what}")));
+    }
+    assert!(wrong.is_empty(), "{view:?}\n{}", wrong.join("\n"));
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_sound_on_a_phone() {
+    every_page_is_sound(View { width: PHONE, dark: false }).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_sound_on_a_desk() {
+    every_page_is_sound(View { width: DESK, dark: false }).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_sound_in_the_dark_on_a_phone() {
+    every_page_is_sound(View { width: PHONE, dark: true }).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_sound_in_the_dark_on_a_desk() {
+    every_page_is_sound(View { width: DESK, dark: true }).await;
+}
+
+/// A page with one fault of each kind, under the service's own content policy.
+async fn faulty() -> Site {
+    const PAGE: &str =
+        "<!doctype html><html><head><title>x</title><link rel=stylesheet href=/faults.css></head><body><h1>One</h1><h1>Two</h1>
+        <img src=/none.png><input><p class=pale>Pale words on white paper.</p><p style='color:red'>Styled here.</p>
+        <script>document.title='ran'</script><p id=a>a</p><p id=a>b</p><p><a href=#nowhere>x</a></p><div class=wide>wide</div>
+        <p><button class=tiny>x</button></p><p class=fine>fine print</p>
+        <svg role=img width=100 height=30><rect class=dark width=100 height=30 /><text class=dim x=5 y=20>dim</text></svg></body></html>";
+    const SHEET: &str = ".pale{color:#ccc;background:#fff}.wide{width:3000px}.tiny{width:10px;height:10px;padding:0}.fine{font-size:8px}
+        .dark{fill:#333}.dim{fill:#555}body{background:#fff}";
+    const POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'";
+    let page = || async { ([("content-security-policy", POLICY)], Html(PAGE)) };
+    let sheet = || async { ([(CONTENT_TYPE, "text/css")], SHEET) };
+    Site::serving(Router::new().route("/", get(page)).route("/faults.css", get(sheet))).await
+}
+
+// Without this a rules engine that does not load would pass as "nothing found".
+#[tokio::test(flavor = "multi_thread")]
+async fn a_page_made_to_fail_is_faulted_on_every_point() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = faulty().await;
+    let found = complaints(&browser, &site.at("/"), View { width: PHONE, dark: true }, false).await;
+    for expected in [
+        "axe html-has-lang",
+        "axe image-alt",
+        "axe label",
+        "axe landmark-one-main",
+        "axe color-contrast",
+        "overflow: 3",
+        "headings: 2",
+        "id used twice: a",
+        "link to nowhere",
+        "inline style",
+        "target 10 × 10 px",
+        "small print",
+        "contrast 1.",
+        "a picture without words",
+        "paper rgb(255, 255, 255) in the dark",
+        "none.png",
+        "script-src",
+        "style-src",
+    ] {
+        assert!(found.iter().any(|what| what.contains(expected)), "not found: {expected}\n{}", found.join("\n"));
+    }
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn no_page_scrolls_sideways_on_the_narrowest_screen_or_with_large_type() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(View { width: NARROWEST, dark: false }).await;
+    let mut wrong = Vec::new();
+    for &(page, _) in PAGES {
+        browser.client.goto(&site.at(page)).await.unwrap();
+        let over = browser.run("const e = document.documentElement; return e.scrollWidth - e.clientWidth").await;
+        if over.as_i64() != Some(0) {
+            wrong.push(format!("{page}: {over} px too wide"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    browser.close().await;
+}

@@ -1,0 +1,171 @@
+//! What a reader does: from the front page to a shortlist, by keyboard, without scripts, on paper; the scale chosen; hostile words typed.
+
+use serde_json::json;
+
+use super::driver::{Browser, View};
+use super::site::Site;
+use fantoccini::Locator;
+use fantoccini::key::Key;
+
+const LOOK: View = View { width: 1280, dark: false };
+/// Most steps of the focus before a form must have been reached.
+const MOST_STEPS: usize = 12;
+
+async fn first_row(browser: &Browser) -> String {
+    browser.client.find(Locator::Css("ol.shortlist > li:first-child")).await.unwrap().text().await.unwrap()
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_newcomer_who_gives_only_a_zone_gets_a_shortlist_that_says_why() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    for zone in ["6b", "8b"] {
+        browser.client.goto(&site.at("/")).await.unwrap();
+        let list = browser.client.find(Locator::Id("zone")).await.unwrap();
+        list.select_by_value(zone).await.unwrap();
+        browser.client.find(Locator::Css("form.sheet button")).await.unwrap().click().await.unwrap();
+        browser.wait_until("document.querySelector('ol.shortlist')").await;
+        assert!(browser.address().await.contains(&format!("zone={zone}")));
+        let row = first_row(&browser).await;
+        assert!(row.contains("years in ten with ripe figs") && row.contains("to the ground"), "{row}");
+    }
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_keyboard_alone_leads_from_the_front_page_to_a_shortlist_and_every_step_is_seen() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    browser.client.goto(&site.at("/")).await.unwrap();
+    let tab = String::from(char::from(Key::Tab));
+    // The first stop is the link past the masthead, and it shows itself (WCAG 2.2, 2.4.1 and 2.4.7).
+    browser.press(&tab).await;
+    let skip = "const e = document.activeElement, r = e.getBoundingClientRect(); return e.matches('.skip') && r.left >= 0 && r.top >= 0";
+    assert_eq!(browser.run(skip).await, json!(true));
+    let mut steps = 0;
+    while browser.run("return document.activeElement.id").await != json!("zone") {
+        browser.press(&tab).await;
+        steps += 1;
+        assert!(steps < MOST_STEPS, "the zone is not reached");
+        let seen = "const e = document.activeElement, s = getComputedStyle(e), r = e.getBoundingClientRect();
+            return s.outlineStyle !== 'none' && parseFloat(s.outlineWidth) >= 2 && r.bottom > 0 && r.top < innerHeight";
+        assert_eq!(browser.run(seen).await, json!(true), "step {steps} is not seen");
+    }
+    browser.press("6b").await;
+    assert_eq!(browser.run("return document.activeElement.value").await, json!("6b"));
+    steps = 0;
+    while browser.run("return document.activeElement.matches('form.sheet button')").await != json!(true) {
+        browser.press(&tab).await;
+        steps += 1;
+        assert!(steps < MOST_STEPS, "the button is not reached");
+    }
+    browser.press(&String::from(char::from(Key::Enter))).await;
+    browser.wait_until("document.querySelector('ol.shortlist')").await;
+    assert!(browser.address().await.starts_with("/shortlist?zone=6b"), "{}", browser.address().await);
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn everything_works_with_scripts_off() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    browser.protocol("Emulation.setScriptExecutionDisabled", json!({ "value": true })).await;
+    browser.client.goto(&site.at("/shortlist?zone=17q&years=4")).await.unwrap();
+    let summary = browser.client.find(Locator::Css(".error-summary")).await.unwrap().text().await.unwrap();
+    assert!(summary.contains("17q") && summary.contains("1a to 13b"), "{summary}");
+    // What was typed is still there, also inside a part that could be folded away.
+    let years = browser.client.find(Locator::Id("years")).await.unwrap();
+    assert_eq!(years.prop("value").await.unwrap().as_deref(), Some("4"));
+    assert!(years.is_displayed().await.unwrap());
+    browser.client.find(Locator::Id("zone")).await.unwrap().select_by_value("7a").await.unwrap();
+    browser.client.find(Locator::Css("form.sheet button")).await.unwrap().click().await.unwrap();
+    browser.client.wait().for_element(Locator::Css("ol.shortlist")).await.unwrap();
+    assert!(first_row(&browser).await.contains("years in ten"));
+    browser.client.find(Locator::Css("ol.shortlist h3 a")).await.unwrap().click().await.unwrap();
+    browser.client.wait().for_element(Locator::Css(".sources")).await.unwrap();
+    assert!(browser.address().await.starts_with("/cultivars/"));
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn the_scale_a_reader_chooses_comes_first_from_then_on_and_the_page_is_kept() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    browser.client.goto(&site.at("/shortlist?zone=7a")).await.unwrap();
+    let marks = "return [...document.querySelectorAll('.c-mark-label')].map((e) => e.textContent).join(' ')";
+    // Mean of half-zone 7a, 0 to 5 °F: 2.5 °F.
+    let before = browser.run(marks).await.to_string();
+    assert!(before.contains("every other winter −16 °C · 3 °F"), "{before}");
+    browser.client.find(Locator::Css("button[name=temperature][value=f]")).await.unwrap().click().await.unwrap();
+    browser.wait_until("document.querySelector('button[value=f]').getAttribute('aria-pressed') === 'true'").await;
+    assert_eq!(browser.address().await, "/shortlist?zone=7a");
+    let after = browser.run(marks).await.to_string();
+    assert!(after.contains("every other winter 3 °F · −16 °C"), "{after}");
+    // A choice is the only thing remembered, and scripts cannot read it.
+    let cookies = browser.client.get_all_cookies().await.unwrap();
+    assert_eq!(cookies.iter().map(|c| c.name()).collect::<Vec<_>>(), ["temperature"]);
+    assert_eq!(browser.run("return document.cookie").await, json!(""));
+    browser.close().await;
+}
+
+// OWASP ASVS 5.0, 1.2.1 to 1.2.3 and 3.2.2: what is typed is text, and a browser that is given it runs nothing. The router's own answers
+// are held to many more of these in tests/web.rs.
+#[tokio::test(flavor = "multi_thread")]
+async fn hostile_words_in_a_field_run_nothing() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    for words in [
+        "<script>alert(1)</script>",
+        "\"><img src=x onerror=alert(1)>",
+        "'\"><svg onload=alert(1)>",
+        "</select></textarea><svg/onload=alert(1)>",
+        "\" autofocus onfocus=alert(1) x=\"",
+        "javascript:alert(1)",
+        "{{7*7}}${7*7}<%= 7*7 %>",
+    ] {
+        browser.client.goto(&site.at("/cultivars")).await.unwrap();
+        browser.client.find(Locator::Id("q")).await.unwrap().send_keys(words).await.unwrap();
+        browser.client.find(Locator::Css("form.sheet button")).await.unwrap().click().await.unwrap();
+        browser.wait_until("location.search").await;
+        assert!(browser.client.get_alert_text().await.is_err(), "{words} opened a dialog");
+        let kept = browser.client.find(Locator::Id("q")).await.unwrap().prop("value").await.unwrap();
+        assert_eq!(kept.as_deref(), Some(words));
+        let strangers = "return document.querySelectorAll('main script, main img, main svg[onload], [onerror], [onfocus]').length";
+        assert_eq!(browser.run(strangers).await, json!(0), "{words}");
+    }
+    assert_eq!(browser.take_log().await, Vec::<String>::new());
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn on_paper_the_words_and_the_numbers_stay_and_the_controls_go() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(View { width: 720, dark: true }).await;
+    browser.client.goto(&site.at("/shortlist?zone=7a")).await.unwrap();
+    browser.emulate_media("print", true).await;
+    let shown = "return [...document.querySelectorAll(arguments[0])].filter((e) => e.checkVisibility()).length";
+    let count = async |what: &str| browser.client.execute(shown, vec![json!(what)]).await.unwrap().as_u64().unwrap();
+    for gone in ["button", "form", "nav a.job", ".no-print", ".skip"] {
+        assert_eq!(count(gone).await, 0, "{gone} is printed");
+    }
+    let rows = count("ol.shortlist > li").await;
+    assert_eq!(rows, 12);
+    assert_eq!(count("ol.shortlist svg.chart[role=img]").await, rows);
+    // Whoever prints in the dark still gets black on white.
+    let colours = "const s = getComputedStyle(document.body); return s.backgroundColor + ' ' + s.color";
+    assert_eq!(browser.run(colours).await, json!("rgb(255, 255, 255) rgb(0, 0, 0)"));
+    // Both scales, the version of the model and the address stand on the paper.
+    let text = browser.run("return document.body.innerText").await.to_string();
+    for expected in ["°C", "°F", "Model priors-", "/shortlist?zone=7a"] {
+        assert!(text.contains(expected), "{expected} is not on the paper");
+    }
+    let sheet = browser.protocol("Page.printToPDF", json!({ "paperWidth": 8.27, "paperHeight": 11.69 })).await;
+    assert!(sheet["data"].as_str().is_some_and(|data| data.starts_with("JVBERi0")), "no PDF");
+    browser.close().await;
+}

@@ -1,0 +1,49 @@
+//! Servers on a free port of this machine: the whole service with a fresh database, and pages made to fail.
+
+use std::sync::Arc;
+
+use axum::Router;
+use tokio::net::TcpListener;
+use tokio::sync::oneshot;
+use winterfig::clock::SystemClock;
+use winterfig::service::snapshot::Snapshot;
+use winterfig::web::{self, AppState};
+
+use crate::support::TestDatabase;
+
+/// A server; it stops when dropped.
+pub struct Site {
+    base: String,
+    _stop: oneshot::Sender<()>,
+    _database: Option<TestDatabase>,
+}
+
+impl Site {
+    /// The service as `winterfig serve` runs it.
+    pub async fn start() -> Self {
+        let database = TestDatabase::sqlite();
+        let store = database.open().await;
+        let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+        let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock));
+        Self { _database: Some(database), ..Self::serving(web::router(state)).await }
+    }
+
+    /// Any other router.
+    pub async fn serving(router: Router) -> Self {
+        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+        let base = format!("http://{}", listener.local_addr().unwrap());
+        let (stop, stopped) = oneshot::channel();
+        tokio::spawn(async move {
+            web::server::serve(listener, router, 64, async {
+                let _ = stopped.await;
+            })
+            .await;
+        });
+        Self { base, _stop: stop, _database: None }
+    }
+
+    /// The whole address of a path.
+    pub fn at(&self, path: &str) -> String {
+        format!("{}{path}", self.base)
+    }
+}
