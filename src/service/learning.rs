@@ -151,7 +151,7 @@ pub fn observations(snapshot: &Snapshot, exposures: &Exposures<'_>, accepted: &[
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use crate::catalogue::prior_table;
     use crate::records::ReportId;
@@ -185,6 +185,11 @@ mod tests {
                 }
             })
             .collect()
+    }
+
+    /// A snapshot that has learned from a demonstration.
+    pub(crate) fn demonstration() -> Snapshot {
+        learned(&accepted(), None)
     }
 
     fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {

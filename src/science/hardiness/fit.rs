@@ -262,7 +262,8 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
             }
         }
     }
-    let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).chain(besides).collect();
+    let used: std::collections::BTreeSet<Effect> =
+        reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).chain(besides).collect();
     for effect in used {
         places.effects.insert(effect, take(effect.prior(priors)));
     }
