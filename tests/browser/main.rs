@@ -75,7 +75,8 @@ async fn every_page_is_sound_in_the_dark_on_a_desk() {
 
 /// A page with one fault of each kind, under the service's own content policy.
 async fn faulty() -> Site {
-    const PAGE: &str = "<!doctype html><html><head><title>x</title><link rel=stylesheet href=/faults.css></head><body><h1>One</h1><h1>Two</h1>
+    const PAGE: &str =
+        "<!doctype html><html><head><title>x</title><link rel=stylesheet href=/faults.css></head><body><h1>One</h1><h1>Two</h1>
         <img src=/none.png><input><p class=pale>Pale words on white paper.</p><p style='color:red'>Styled here.</p>
         <script>document.title='ran'</script><p id=a>a</p><p id=a>b</p><p><a href=#nowhere>x</a></p><div class=wide>wide</div>
         <p><button class=tiny>x</button></p><p class=fine>fine print</p>
