@@ -10,6 +10,9 @@ pub struct Settings {
     /// Address and port to listen on
     #[arg(long, env = "WINTERFIG_LISTEN", default_value = "127.0.0.1:8080", value_name = "ADDRESS")]
     pub listen: SocketAddr,
+    /// Address the public knows the service by, for links on printed sheets
+    #[arg(long, env = "WINTERFIG_PUBLIC_ADDRESS", value_name = "URL")]
+    pub public_address: Option<String>,
     /// Database: sqlite:FILE or postgres://…
     #[arg(long, env = "WINTERFIG_DATABASE", default_value = "sqlite:winterfig.db", value_name = "URL")]
     pub database: String,

@@ -8,11 +8,14 @@ use std::collections::BTreeMap;
 use common::case;
 use winterfig::catalogue::{Catalogue, prior_table};
 use winterfig::science::climate::degree_days::{fig_degree_days, single_sine};
+use winterfig::science::climate::record::{DailyRecord, ReadOptions};
 use winterfig::science::climate::season::{CREST_DAY_NORTH, Origin, Season};
 use winterfig::science::climate::spring_nights::SpringNights;
+use winterfig::science::climate::winters::Hemisphere;
 use winterfig::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use winterfig::science::fruiting::first_ripe::{FirstRipe, PoolingPrior, pool};
 use winterfig::science::fruiting::kaplan_meier::{Watched, kaplan_meier, time_by_which};
+use winterfig::science::fruiting::recorded::RecordedSeasons;
 use winterfig::science::fruiting::shown::{Seen, Shown};
 use winterfig::science::fruiting::year::{YearSoFar, year_outlook};
 use winterfig::science::fruiting::{FruitPriors, FruitTraits, HeatCurve, SeasonHeat, crop_chances};
@@ -217,6 +220,29 @@ fn the_season_of_two_numbers_comes_near_the_daily_records_it_was_set_from() {
     assert!((typical - priors.heat_year_spread).abs() < 15.0, "{spreads:?}");
     let rms = (errors.iter().map(|e| e * e).sum::<f64>() / 3.0).sqrt();
     assert!((rms - priors.heat_place_spread).abs() < 25.0, "{errors:?}");
+}
+
+/// Reference: an independent computation in Python (single sine by its closed form, ten-day mean of 9 °C, first night of −1 °C after July) on
+/// the files of cases/climate: mean and year-to-year spread of the season's heat, degree-days.
+#[test]
+fn seasons_of_a_daily_record_agree_with_an_independent_computation() {
+    let reference = [
+        ("seattle_tacoma_1948_2017", 69, 1536.0, 202.0),
+        ("klein_altendorf_1998_2010", 12, 1576.0, 151.0),
+        ("champion_nebraska_1982_2018", 37, 1907.0, 151.0),
+    ];
+    for (name, years, mean, spread) in reference {
+        let Some(text) = case(&format!("climate/{name}.csv")) else { return };
+        let record = DailyRecord::read(text.as_bytes(), &ReadOptions::on(jiff::civil::date(2026, 1, 1))).unwrap();
+        let seasons = RecordedSeasons::of(&record, Hemisphere::North, &priors()).unwrap();
+        assert!(seasons.seasons.len().abs_diff(years) <= 1, "{name}: {}", seasons.seasons.len());
+        assert!((seasons.heat.over_years.mean - mean).abs() < 12.0, "{name}: {:?}", seasons.heat);
+        assert!((seasons.heat.over_years.sd - spread).abs() < 12.0, "{name}: {:?}", seasons.heat);
+        // An average year adds up to about the average season.
+        assert!((seasons.curve.season() - mean).abs() < 60.0, "{name}: {}", seasons.curve.season());
+        assert!(seasons.heat.doubt < priors().heat_place_spread / 2.0);
+        assert!(seasons.nights.after(0.0, 0.0).chance > 0.98 && seasons.nights.after(190.0, 0.0).nights < 0.01);
+    }
 }
 
 /// Days from `start` (0 = 1 January) until a sum is reached, by year.

@@ -16,9 +16,13 @@ fn the_table_of_settings_lists_every_setting_as_the_program_reads_it() {
     let wanted: Vec<String> = command
         .get_arguments()
         .map(|arg| {
-            let default = arg.get_default_values().first().map_or("false".to_owned(), |v| v.to_string_lossy().into_owned());
+            let default = arg
+                .get_default_values()
+                .first()
+                .map_or(if arg.get_action().takes_values() { "none" } else { "false" }.to_owned(), |v| v.to_string_lossy().into_owned());
+            let default = if default == "none" { default } else { format!("`{default}`") };
             let (flag, environment) = (arg.get_long().unwrap(), arg.get_env().unwrap().to_string_lossy().into_owned());
-            format!("| `--{flag}` | `{environment}` | `{default}` | {} |", arg.get_help().unwrap())
+            format!("| `--{flag}` | `{environment}` | {default} | {} |", arg.get_help().unwrap())
         })
         .collect();
     let table: Vec<String> = read("README.md").lines().filter(|l| l.starts_with("| `--")).map(str::to_owned).collect();

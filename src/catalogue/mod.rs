@@ -8,6 +8,7 @@ pub mod names;
 pub mod night_prior_table;
 pub mod prior_table;
 pub mod provenance;
+pub mod report_prior_table;
 pub mod seed;
 
 use std::collections::HashMap;

@@ -4,8 +4,6 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
-use jiff::civil::Date;
-use jiff::tz::TimeZone;
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
@@ -57,16 +55,14 @@ fn latitude(text: &str) -> Result<f64, String> {
 impl ReadingArgs {
     /// Reads a record as told.
     pub fn read(&self, file: &std::path::Path) -> Result<Reading, CliError> {
-        let options =
-            ReadOptions { station: self.station.clone(), units: self.units, latitude_deg: self.latitude, ..ReadOptions::on(latest_date()) };
+        let options = ReadOptions {
+            station: self.station.clone(),
+            units: self.units,
+            latitude_deg: self.latitude,
+            ..ReadOptions::on(climate::latest_date(SystemClock.now()))
+        };
         climate::from_file(file, &options).map_err(|error| CliError::Input(error.to_string()))
     }
-}
-
-/// Tomorrow in UTC: the latest date that it can be anywhere.
-fn latest_date() -> Date {
-    let today = TimeZone::UTC.to_datetime(SystemClock.now()).date();
-    today.tomorrow().unwrap_or(today)
 }
 
 /// Answers on `out`.

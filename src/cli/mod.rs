@@ -2,10 +2,14 @@
 //!
 //! Exit codes: 0 done, 2 bad usage or input (the message says which field or line and what would be accepted), 1 anything else.
 
+mod backup;
 mod climate;
 mod cold_night;
+mod data;
+mod database;
 mod fit;
 mod json_file;
+mod member;
 mod openapi;
 mod serve;
 mod shelter;
@@ -51,6 +55,16 @@ enum Command {
     Climate(Box<climate::Args>),
     /// Learn hardiness from a file of winter reports
     Fit(fit::Args),
+    /// Take reports in from a data package: all rows or none
+    Import(data::Import),
+    /// Write the data package into a folder
+    Export(data::Export),
+    /// Write a checked copy of the data file, also beside a running service
+    Backup(backup::Backup),
+    /// Check a data file or a copy of one
+    Verify(backup::Verify),
+    /// Members and their roles
+    Member(member::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
     /// What to carry in or cover tonight, and in which order
@@ -75,6 +89,11 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Shortlist(args) => shortlist::run(&args, out),
         Command::Climate(args) => climate::run(&args, out),
         Command::Fit(args) => fit::run(&args, out),
+        Command::Import(args) => data::import(&args, out),
+        Command::Export(args) => data::export(&args, out),
+        Command::Backup(args) => backup::backup(&args, out),
+        Command::Verify(args) => backup::verify(&args, out),
+        Command::Member(args) => member::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),

@@ -9,6 +9,7 @@ use tokio::signal::unix::{SignalKind, signal};
 
 use super::CliError;
 use crate::clock::SystemClock;
+use crate::service::refit;
 use crate::service::snapshot::Snapshot;
 use crate::settings::Settings;
 use crate::store::{self, StoreError};
@@ -32,16 +33,31 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
-    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock)).allowing(settings.allowances());
+    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
+        .allowing(settings.allowances())
+        .with_public_address(settings.public_address.clone());
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }
+    let learning = tokio::spawn(refit::watch(
+        Arc::clone(&store),
+        Arc::clone(&state.clock),
+        {
+            let state = state.clone();
+            move || state.snapshot()
+        },
+        {
+            let state = state.clone();
+            move |snapshot| state.publish(snapshot)
+        },
+    ));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;
     out.flush()?;
     tracing::info!(%address, "ready");
     web::server::serve(listener, web::router(state), settings.connections as usize, stop_signal()?).await;
+    learning.abort();
     store.close().await;
     Ok(())
 }

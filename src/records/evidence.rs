@@ -1,5 +1,7 @@
 //! What the model is given of an accepted report: no name, no exact place.
 
+use sha2::{Digest, Sha256};
+
 use super::member::MemberId;
 use super::outcome::DamageRange;
 use super::report::{Report, ReportId};
@@ -44,6 +46,13 @@ pub struct AcceptedReport {
     pub complete_list: bool,
 }
 
+/// An id that stands for the code of a reporter in a package: equal codes, equal ids.
+fn imported(code: &str) -> MemberId {
+    let mut bytes = [0_u8; 16];
+    bytes.iter_mut().zip(Sha256::digest(code.as_bytes())).for_each(|(byte, hashed)| *byte = hashed);
+    MemberId(uuid::Uuid::from_bytes(bytes))
+}
+
 impl AcceptedReport {
     /// The evidence in a report, where it holds any the model can use.
     pub fn from_report(report: &Report) -> Option<Self> {
@@ -53,7 +62,7 @@ impl AcceptedReport {
         Some(Self {
             id: report.id,
             cultivar: plant.cultivar.clone()?,
-            reporter: report.reporter,
+            reporter: report.reporter.or_else(|| report.credited.as_ref().and_then(|credited| credited.reporter.as_deref()).map(imported)),
             winter: record.winter,
             coldest: coldest.celsius,
             thermometer: coldest.thermometer,

@@ -6,9 +6,11 @@
 pub mod evidence;
 pub mod flag;
 pub mod member;
+pub mod met_cold;
 pub mod outcome;
 pub mod place;
 pub mod plant;
+pub mod release;
 pub mod report;
 pub mod report_file;
 pub mod review;

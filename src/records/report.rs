@@ -10,6 +10,7 @@ use uuid::Uuid;
 use super::flag::Flagged;
 use super::member::MemberId;
 use super::plant::Plant;
+use super::release::Credited;
 use super::review::ReviewState;
 use super::winter::Winter;
 use super::words::{Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
@@ -103,6 +104,8 @@ pub struct Report {
     pub sent: Timestamp,
     /// When it was last changed.
     pub changed: Timestamp,
+    /// Whom it is credited to, where it came in from a package.
+    pub credited: Option<Credited>,
 }
 
 #[cfg(test)]
@@ -132,6 +135,36 @@ pub(crate) mod tests {
             fruit: None,
             note: None,
             complete_list: false,
+        }
+    }
+
+    /// That record as a taken report of a plant that nobody owns.
+    pub(crate) fn report() -> Report {
+        use crate::records::place::{Place, Publish};
+        let plant = Plant {
+            id: crate::records::PlantId(Uuid::nil()),
+            owner: None,
+            name_written: "Celeste".to_owned(),
+            cultivar: crate::catalogue::Slug::new("celeste").ok(),
+            certainty: crate::records::words::NameCertainty::Label,
+            planted: Some(2019),
+            setting: None,
+            culture: crate::science::site::Culture::Ground,
+            place: Place { words: None, point: None, publish: Publish::Nowhere },
+            mother: None,
+        };
+        let moment = Timestamp::UNIX_EPOCH;
+        Report {
+            id: ReportId(Uuid::nil()),
+            plant,
+            reporter: None,
+            record: record(),
+            version: 1,
+            state: ReviewState::Taken,
+            flags: Vec::new(),
+            sent: moment,
+            changed: moment,
+            credited: None,
         }
     }
 

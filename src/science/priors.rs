@@ -110,24 +110,24 @@ pub struct Priors {
 }
 
 /// Rows of the table by key, with the readers of its cell layouts.
-pub(super) struct Table<'a>(pub(super) &'a [PriorRow]);
+pub(crate) struct Table<'a>(pub(crate) &'a [PriorRow]);
 
 impl Table<'_> {
-    pub(super) fn row(&self, key: &str) -> Result<&PriorRow, PriorError> {
+    pub(crate) fn row(&self, key: &str) -> Result<&PriorRow, PriorError> {
         self.0.iter().find(|r| r.key == key).ok_or_else(|| PriorError::Missing(key.to_owned()))
     }
 
-    pub(super) fn numbers<const N: usize>(key: &str, cell: &str, accepted: &'static str) -> Result<[f64; N], PriorError> {
+    pub(crate) fn numbers<const N: usize>(key: &str, cell: &str, accepted: &'static str) -> Result<[f64; N], PriorError> {
         let unreadable = || PriorError::Unreadable { key: key.to_owned(), read: cell.to_owned(), accepted };
         let parsed: Option<Vec<f64>> = cell.split('|').map(|t| t.trim().parse().ok().filter(|x: &f64| x.is_finite())).collect();
         parsed.and_then(|v| v.try_into().ok()).ok_or_else(unreadable)
     }
 
-    pub(super) fn value(&self, key: &str) -> Result<f64, PriorError> {
+    pub(crate) fn value(&self, key: &str) -> Result<f64, PriorError> {
         Self::numbers::<1>(key, &self.row(key)?.value, "one number").map(|[x]| x)
     }
 
-    pub(super) fn spread(&self, key: &str) -> Result<f64, PriorError> {
+    pub(crate) fn spread(&self, key: &str) -> Result<f64, PriorError> {
         let cell = &self.row(key)?.spread;
         let unreadable = || PriorError::Unreadable { key: key.to_owned(), read: cell.clone(), accepted: "a spread ≥ 0" };
         if cell.trim().is_empty() {
@@ -136,7 +136,7 @@ impl Table<'_> {
         Self::numbers::<1>(key, cell, "one number").and_then(|[x]| (x >= 0.0).then_some(x).ok_or_else(unreadable))
     }
 
-    pub(super) fn gaussian(&self, key: &str) -> Result<Gaussian, PriorError> {
+    pub(crate) fn gaussian(&self, key: &str) -> Result<Gaussian, PriorError> {
         Ok(Gaussian::new(self.value(key)?, self.spread(key)?))
     }
 

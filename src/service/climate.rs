@@ -7,8 +7,13 @@ use std::path::Path;
 use std::rc::Rc;
 
 use flate2::bufread::MultiGzDecoder;
+use jiff::Timestamp;
+use jiff::civil::Date;
+use jiff::tz::TimeZone;
 
-use crate::science::climate::record::{DailyRecord, ReadOptions, RecordError};
+use super::field_errors::FieldErrors;
+use super::question::decimal;
+use crate::science::climate::record::{DailyRecord, ReadOptions, ReadUnits, RecordError};
 use crate::science::climate::site_climate::{ClimateError, SiteClimate};
 
 /// First bytes of a gzip file (RFC 1952, section 2.3.1).
@@ -60,6 +65,43 @@ pub struct Reading {
     pub record: DailyRecord,
     /// What they tell.
     pub climate: SiteClimate,
+}
+
+/// What a reader of a record is told beside the file: parameters `units`, `station`, `latitude`, the same for page and API.
+pub const PARAMETERS: [&str; 3] = ["units", "station", "latitude"];
+/// Longest station identifier, characters; those of the network have eleven.
+const STATION_LENGTH: usize = 40;
+
+/// Reads those parameters; others are left alone.
+pub fn options(pairs: &[(String, String)], now: Timestamp) -> Result<ReadOptions, FieldErrors> {
+    let value = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, text)| text.trim()).filter(|text| !text.is_empty());
+    let mut errors = FieldErrors::default();
+    let mut options = ReadOptions::on(latest_date(now));
+    if let Some(word) = value("units") {
+        let units = ReadUnits::of_word(word).ok_or("accepted: c, f, tenths_c");
+        options.units = errors.keep("units", word, units);
+    }
+    if let Some(text) = value("latitude") {
+        let degrees = decimal(text).and_then(|degrees| {
+            let fits = (-90.0..=90.0).contains(&degrees);
+            fits.then_some(degrees).ok_or_else(|| "a latitude from −90 to 90 degrees, north positive, is accepted".to_owned())
+        });
+        options.latitude_deg = errors.keep("latitude", text, degrees);
+    }
+    if let Some(text) = value("station") {
+        let fits = text.len() <= STATION_LENGTH && text.chars().all(|c| c.is_ascii_graphic());
+        let station =
+            fits.then(|| text.to_owned()).ok_or("a station identifier as it stands in the file is accepted, for example USW00024233");
+        options.station = errors.keep("station", text, station);
+    }
+    errors.into_result()?;
+    Ok(options)
+}
+
+/// Tomorrow in UTC: the latest date that it can be anywhere.
+pub fn latest_date(now: Timestamp) -> Date {
+    let today = TimeZone::UTC.to_datetime(now).date();
+    today.tomorrow().unwrap_or(today)
 }
 
 /// Reads a file; `-` is not special.
@@ -152,7 +194,6 @@ mod tests {
 
     use flate2::Compression;
     use flate2::write::GzEncoder;
-    use jiff::civil::Date;
 
     use super::*;
 

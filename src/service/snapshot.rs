@@ -2,7 +2,10 @@
 
 use std::sync::Arc;
 
+use arc_swap::ArcSwapOption;
 use quick_cache::sync::Cache;
+
+use super::learning::Learned;
 
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table};
@@ -62,8 +65,12 @@ pub struct Snapshot {
     pub standings: Vec<Standing>,
     /// What stands behind the model.
     pub model: ModelVersion,
+    /// What was learned from reports; `None` for priors alone.
+    pub learned: Option<Learned>,
     /// Whether members and reports are simulated.
     pub simulated: bool,
+    /// Why a later state of the reports could not be learned from, where that is so.
+    trouble: ArcSwapOption<String>,
     /// Answers already written, by question: each is a pure function of the question and this snapshot.
     written: Cache<String, Arc<[u8]>>,
 }
@@ -121,9 +128,21 @@ impl Snapshot {
             fruit_priors,
             standings,
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
+            learned: None,
             simulated: false,
+            trouble: ArcSwapOption::empty(),
             written: Cache::new(ANSWERS_KEPT),
         })
+    }
+
+    /// Why newer reports are not in this model, where fitting them failed.
+    pub fn trouble(&self) -> Option<Arc<String>> {
+        self.trouble.load_full()
+    }
+
+    /// Keeps the reason a newer model could not be made; answers do not change.
+    pub fn note_trouble(&self, trouble: Option<String>) {
+        self.trouble.store(trouble.map(Arc::new));
     }
 
     /// The answer written before to this question, or the one that `write` gives now.

@@ -12,8 +12,8 @@ use crate::units::{Celsius, within};
 use crate::vocabulary::vocabulary;
 
 vocabulary! {
-    /// Half of the earth.
-    pub enum Half: "half of the earth" {
+    /// Half of the Earth, as a form names it (a record tells it by itself: `science::climate::winters::Hemisphere`).
+    pub enum Half: "half of the Earth" {
         /// Turn of the year on 1 January.
         North = "north" => "northern half",
         /// Turn of the year on 1 July.
@@ -90,21 +90,20 @@ const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
 /// Most degree-days that any place has in a year above 8 °C: 28 K, the cap less the base, every day.
 const MOST_HEAT: f64 = 28.0 * 366.0;
 
-impl Half {
-    /// The turn of the year before a day.
-    pub fn turn(self, day: Date) -> Date {
-        match self {
-            Self::North => Date::new(day.year(), 1, 1).unwrap_or(day),
-            Self::South if day.month() >= 7 => Date::new(day.year(), 7, 1).unwrap_or(day),
-            Self::South => Date::new(day.year() - 1, 7, 1).unwrap_or(day),
-        }
-    }
+/// The turn of the year before a day: 1 January, or 1 July on the southern half.
+fn turn_before(half: Half, day: Date) -> Date {
+    let turn = match half {
+        Half::North => Date::new(day.year(), 1, 1),
+        Half::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
+        Half::South => Date::new(day.year() - 1, 7, 1),
+    };
+    turn.unwrap_or(day)
+}
 
-    fn other(self) -> Self {
-        match self {
-            Self::North => Self::South,
-            Self::South => Self::North,
-        }
+fn other_half(half: Half) -> Half {
+    match half {
+        Half::North => Half::South,
+        Half::South => Half::North,
     }
 }
 
@@ -151,7 +150,7 @@ impl SpringQuestion {
             read.errors.add("seen", "", "say what you see on the plant");
         }
         let today = day(&mut read, "today", None).unwrap_or(now);
-        let turn = half.turn(today);
+        let turn = turn_before(half, today);
         let growth_seen = day(&mut read, "growth_seen", Some(today));
         let freeze = day(&mut read, "freeze", Some(today));
         let lowest = read.temperature("lowest_c", "lowest_f");
@@ -187,7 +186,7 @@ impl SpringQuestion {
 
     /// The turn of the year before today.
     pub fn turn(&self) -> Date {
-        self.half.turn(self.today)
+        turn_before(self.half, self.today)
     }
 
     /// The date of a day counted from the turn of the year.
@@ -250,7 +249,11 @@ fn check_dates(errors: &mut FieldErrors, half: Half, turn: Date, today: Date, se
     let wrong_half = |date: Date, (from, to): (f64, f64)| {
         let fits = |turn| (from..=to).contains(&days(turn, date));
         (!fits(turn)).then(|| {
-            let also = if fits(half.other().turn(today)) { format!("; it would fit the {}", half.other().label()) } else { String::new() };
+            let also = if fits(turn_before(other_half(half), today)) {
+                format!("; it would fit the {}", other_half(half).label())
+            } else {
+                String::new()
+            };
             format!("{}{also}", half.label())
         })
     };

@@ -18,7 +18,7 @@ pub struct Database {
 #[derive(Debug)]
 pub(super) enum Pools {
     /// SQLite: one connection that writes, several that only read; the lock keeps other processes off the file.
-    Lite { writer: SqlitePool, readers: SqlitePool, _lock: FileLock },
+    Lite { writer: SqlitePool, readers: SqlitePool, _lock: Option<FileLock> },
     /// PostgreSQL.
     Pg(PgPool),
 }
@@ -68,6 +68,14 @@ impl Database {
             return Err(StoreError::Address { address: without_password(address) });
         };
         Ok(Self { pools })
+    }
+
+    /// Opens a database for reading alone, also beside a running service: nothing is migrated, locked or written.
+    pub async fn open_reading(address: &str) -> Result<Self, StoreError> {
+        if address.starts_with("sqlite:") {
+            return Ok(Self { pools: super::sqlite::open_reading(address).await? });
+        }
+        Self::open(address).await
     }
 
     /// Opens a write transaction. On SQLite it takes the write lock at once (IMMEDIATE), for a transaction that reads first and then

@@ -263,8 +263,12 @@ impl MemberStore for Database {
     }
 
     async fn set_credit(&self, member: MemberId, credit: Credit) -> Result<(), StoreError> {
-        write_one!(self, "UPDATE member SET credit = $1 WHERE id = $2", credit.word(), member.to_string());
-        Ok(())
+        let mut tx = self.begin().await?;
+        within!(tx, c => sqlx::query("UPDATE member SET credit = $1 WHERE id = $2")
+            .bind(credit.word()).bind(member.to_string()).execute(c).await.map(|_| ()))?;
+        // What is published names them otherwise from now on.
+        tx.count_change().await?;
+        tx.commit().await
     }
 
     async fn open_session(&self, session: &Session) -> Result<(), StoreError> {

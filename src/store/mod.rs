@@ -32,6 +32,14 @@ pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + Oper
 
 impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static> Store for T {}
 
+/// Opens the database at an address for reading alone, also beside a running service.
+///
+/// # Errors
+/// As [`open`]; and where the data file does not exist.
+pub async fn open_reading(address: &str) -> Result<Arc<dyn Store>, StoreError> {
+    Ok(Arc::new(Database::open_reading(address).await?))
+}
+
 /// Opens, migrates and seeds the database at an address: `sqlite:FILE` or `postgres://…`.
 ///
 /// # Errors

@@ -7,6 +7,7 @@ use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::garden::{PlantRow, plant_columns};
 use super::rows::{id, json, moment, value, word};
+use crate::records::release::{Credited, Incoming, WithdrawnRow};
 use crate::records::words::Cover;
 use crate::records::{AcceptedReport, Decision, Flagged, MemberId, Plant, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
 
@@ -127,6 +128,8 @@ pub trait ReportStore {
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
+    /// Takes reports of a package in, all or none; gives those whose ids stand here already, in which case nothing is kept.
+    async fn import(&self, reports: &[Incoming], withdrawn: &[WithdrawnRow], at: Timestamp) -> Result<Vec<ReportId>, StoreError>;
     /// Grows with every change to what is counted or published; equal numbers mean equal reports.
     async fn reports_version(&self) -> Result<i64, StoreError>;
 }
@@ -141,6 +144,8 @@ struct ReportRow {
     flags: String,
     sent_ms: i64,
     changed_ms: i64,
+    recorded_by: Option<String>,
+    reporter_code: Option<String>,
     #[sqlx(flatten)]
     plant: PlantRow,
 }
@@ -157,6 +162,7 @@ impl ReportRow {
             flags: value("flags", serde_json::from_str(&self.flags))?,
             sent: moment("report", self.sent_ms)?,
             changed: moment("report", self.changed_ms)?,
+            credited: self.recorded_by.map(|recorded_by| Credited { recorded_by, reporter: self.reporter_code }),
         })
     }
 }
@@ -169,7 +175,7 @@ macro_rules! reports_where {
     ($condition:literal) => {
         concat!(
             plant_columns!(
-                "SELECT r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms,",
+                "SELECT r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms, r.recorded_by, r.reporter_code,",
                 "FROM report r JOIN plant p ON p.id = r.plant WHERE "
             ),
             $condition
@@ -197,6 +203,9 @@ const KEEP_DECISION: &str = "INSERT INTO decision (report, nth, version, steward
 /// The name of the counter behind [`ReportStore::reports_version`].
 const CHANGES: &str = "accepted_reports";
 
+const IMPORT_REPORT: &str = "INSERT INTO report (id, plant, reporter, winter, state, version, content, flags, coldest_c, cover, sent_ms,
+    changed_ms, recorded_by, reporter_code) VALUES ($1, $2, NULL, $3, $4, $5, $6, $7, $8, $9, $10, $10, $11, $12)";
+const IMPORT_VERSION: &str = "INSERT INTO report_version (report, version, content, author, at_ms, why) VALUES ($1, $2, $3, NULL, $4, '')";
 const EARLIER: &str = "SELECT report, digest FROM submission WHERE member = $1 AND key = $2";
 
 /// What an earlier submission under the same key makes of this one.
@@ -249,6 +258,33 @@ impl Tx {
     async fn earlier(&mut self, s: &Submission) -> Result<Option<Submitted>, StoreError> {
         let row = within!(*self, c => sqlx::query_as(EARLIER).bind(s.member.to_string()).bind(&s.key).fetch_optional(c).await)?;
         judged(s, row)
+    }
+
+    async fn import_one(&mut self, incoming: &Incoming, at: Timestamp) -> Result<(), StoreError> {
+        let report = &incoming.report;
+        let known: bool = within!(*self, c => sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM plant WHERE id = $1)")
+            .bind(report.plant.id.to_string()).fetch_one(c).await)?;
+        if !known {
+            self.add_plant(&report.plant, at).await?;
+        }
+        let (content, flags) = (json("record", &report.record)?, json("flags", &report.flags)?);
+        within!(*self, c => sqlx::query(IMPORT_REPORT)
+            .bind(report.id.to_string()).bind(report.plant.id.to_string()).bind(report.record.winter.to_string()).bind(report.state.word())
+            .bind(report.version).bind(&content).bind(flags).bind(report.record.coldest.as_ref().map(|c| c.celsius.degrees()))
+            .bind(report.record.cover.word()).bind(report.sent.as_millisecond()).bind(&incoming.credited.recorded_by)
+            .bind(&incoming.credited.reporter)
+            .execute(c).await.map(|_| ()))?;
+        within!(*self, c => sqlx::query(IMPORT_VERSION)
+            .bind(report.id.to_string()).bind(report.version).bind(&content).bind(report.sent.as_millisecond())
+            .execute(c).await.map(|_| ()))?;
+        Ok(())
+    }
+
+    async fn import_withdrawn(&mut self, row: &WithdrawnRow) -> Result<(), StoreError> {
+        let at = value("withdrawn report", jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)))?;
+        within!(*self, c => sqlx::query("INSERT INTO withdrawn_report (id, at_ms) VALUES ($1, $2) ON CONFLICT (id) DO NOTHING")
+            .bind(&row.report_id).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
+        Ok(())
     }
 
     async fn state_of(&mut self, report: ReportId) -> Result<Option<String>, StoreError> {
@@ -411,6 +447,27 @@ impl ReportStore for Database {
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError> {
         let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
         Ok(all.iter().filter_map(AcceptedReport::from_report).collect())
+    }
+
+    async fn import(&self, reports: &[Incoming], withdrawn: &[WithdrawnRow], at: Timestamp) -> Result<Vec<ReportId>, StoreError> {
+        let mut tx = self.begin().await?;
+        let mut here = Vec::new();
+        for incoming in reports {
+            if tx.state_of(incoming.report.id).await?.is_some() {
+                here.push(incoming.report.id);
+            } else if here.is_empty() {
+                tx.import_one(incoming, at).await?;
+            }
+        }
+        if !here.is_empty() {
+            return Ok(here);
+        }
+        for row in withdrawn {
+            tx.import_withdrawn(row).await?;
+        }
+        tx.count_change().await?;
+        tx.commit().await?;
+        Ok(here)
     }
 
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError> {

@@ -78,7 +78,20 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
         .acquire_timeout(PATIENCE)
         .connect_with(options.create_if_missing(false).read_only(true))
         .await?;
-    Ok(Pools::Lite { writer, readers, _lock: lock })
+    Ok(Pools::Lite { writer, readers, _lock: Some(lock) })
+}
+
+/// Opens a data file for reading alone: such a connection cannot check-point, so it may stand beside a running service.
+pub(super) async fn open_reading(address: &str) -> Result<Pools, StoreError> {
+    let options = SqliteConnectOptions::from_str(address).map_err(|_| StoreError::Address { address: address.to_owned() })?;
+    let file = options.get_filename().to_owned();
+    if !file.is_file() {
+        return Err(StoreError::File { path: file, error: std::io::ErrorKind::NotFound.into() });
+    }
+    let options = options.create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
+    let readers = SqlitePoolOptions::new().max_connections(READERS).acquire_timeout(PATIENCE).connect_with(options).await?;
+    check_version(&readers).await?;
+    Ok(Pools::Lite { writer: readers.clone(), readers, _lock: None })
 }
 
 /// Version of the library in use.

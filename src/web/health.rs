@@ -25,6 +25,8 @@ pub struct Ready {
     database: &'static str,
     model_version: String,
     model_reports: usize,
+    /// Why the last attempt to learn failed; the model before it stays in use.
+    model_trouble: Option<String>,
 }
 
 /// `GET /health/live`: the process answers.
@@ -44,6 +46,7 @@ pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
         database: if answer.is_ok() { "answers" } else { "does not answer" },
         model_version: snapshot.model.version.clone(),
         model_reports: snapshot.model.reports,
+        model_trouble: snapshot.trouble().map(|t| t.as_ref().clone()),
     };
     (if answer.is_ok() { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE }, Json(body))
 }

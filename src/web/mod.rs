@@ -2,6 +2,7 @@
 
 pub mod api;
 pub mod assets;
+pub mod cells;
 pub mod charts;
 pub mod errors;
 pub mod forms;
@@ -12,6 +13,7 @@ pub mod pages;
 mod routes;
 pub mod server;
 pub mod state;
+pub mod upload;
 pub mod visitor;
 
 pub use routes::router;

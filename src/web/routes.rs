@@ -1,6 +1,7 @@
 //! The site map: every address, its method and its handler; and the layers all of them pass through.
 
 use axum::Router;
+use axum::extract::DefaultBodyLimit;
 use axum::http::StatusCode;
 use axum::middleware::{from_fn, from_fn_with_state};
 use axum::routing::{get, post};
@@ -15,7 +16,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::state::AppState;
-use super::{api, assets, errors, headers, health, pages};
+use super::{api, assets, errors, headers, health, pages, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -23,7 +24,23 @@ const LARGEST_BODY: usize = 64 * 1024;
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
-const PAGES: &[&str] = &["/", "/account", "/advice", "/cultivars", "/garden", "/method", "/reports/new", "/spring"];
+#[rustfmt::skip]
+const PAGES: &[&str] = &[
+    "/",
+    "/account",
+    "/advice",
+    "/bench",
+    "/cold-night",
+    "/cultivars",
+    "/data",
+    "/garden",
+    "/method",
+    "/record",
+    "/reports",
+    "/reports/new",
+    "/shelter",
+    "/spring",
+];
 
 /// Whether a page stands.
 pub(super) fn stands(address: &str) -> bool {
@@ -35,8 +52,12 @@ pub fn router(state: AppState) -> Router {
     let pages = Router::new()
         .route("/", get(pages::home::show))
         .route("/shortlist", get(pages::shortlist::show))
+        .route("/bench", get(pages::bench::show))
+        .route("/cold-night", get(pages::cold_night::show).post(pages::cold_night::plan))
+        .route("/shelter", get(pages::shelter::show).post(pages::shelter::assess))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
+        .route("/record/thermometer", post(pages::record::thermometer))
         .route("/spring", get(pages::spring::show))
         .route("/advice", get(pages::advice::show))
         .route("/method", get(pages::method::show))
@@ -59,15 +80,33 @@ pub fn router(state: AppState) -> Router {
         .layer(CatchPanicLayer::new())
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST_ANSWER))
         .layer(from_fn(headers::bound_address))
-        .layer(CsrfLayer::new())
-        .layer(RequestBodyLimitLayer::new(LARGEST_BODY));
-    pages.merge(api).fallback(async || StatusCode::NOT_FOUND).layer(layers).with_state(state)
+        .layer(CsrfLayer::new());
+    pages
+        .merge(api)
+        .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
+        .merge(file_pages())
+        .fallback(async || StatusCode::NOT_FOUND)
+        .layer(layers)
+        .with_state(state)
+}
+
+/// Addresses that take files: they bring their own limit, which also is that of the extractors.
+fn file_pages() -> Router<AppState> {
+    Router::new()
+        .route("/record", get(pages::record::show).post(pages::record::read))
+        .nest("/api/v1", api::file_routes())
+        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
+        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD))
 }
 
 /// Pages of members and stewards.
 fn members_pages() -> Router<AppState> {
-    use pages::{account, garden, report, report_new, review};
+    use pages::{account, data, garden, members, report, report_new, reports, review};
     Router::new()
+        .route("/reports", get(reports::show))
+        .route("/data", get(data::show))
+        .route("/data/winterfig-reports.zip", get(data::package))
+        .route("/members", get(members::show).post(members::give_role))
         .route("/reports/new", get(report_new::show).post(report_new::send))
         .route("/reports/{id}", get(report::show))
         .route("/reports/{id}/change", get(report::change_form).post(report::change))

@@ -7,6 +7,7 @@ use arc_swap::ArcSwap;
 use crate::clock::Clock;
 use crate::service::limits::{Allowances, Limits};
 use crate::service::members::Members;
+use crate::service::publication::Publications;
 use crate::service::report::Reports;
 use crate::service::snapshot::Snapshot;
 use crate::store::Store;
@@ -23,6 +24,9 @@ pub struct AppState {
     pub members: Members,
     /// Reports' desk.
     pub reports: Reports,
+    /// What is public of the reports.
+    pub publications: Publications,
+    public_address: Option<Arc<str>>,
 }
 
 impl AppState {
@@ -31,7 +35,15 @@ impl AppState {
         let limits = Arc::new(Limits::new(Allowances::default()));
         let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&store), limits);
-        Self { snapshot: Arc::new(ArcSwap::from_pointee(snapshot)), store, clock, members, reports }
+        Self {
+            snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
+            store,
+            clock,
+            members,
+            reports,
+            publications: Publications::default(),
+            public_address: None,
+        }
     }
 
     /// The same with other allowances.
@@ -41,6 +53,18 @@ impl AppState {
         let members = Members::new(Arc::clone(&self.store), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&self.store), limits);
         Self { members, reports, ..self }
+    }
+
+    /// Names the address that the public knows this service by.
+    #[must_use]
+    pub fn with_public_address(mut self, address: Option<String>) -> Self {
+        self.public_address = address.map(|a| Arc::from(a.trim_end_matches('/')));
+        self
+    }
+
+    /// The address that the public knows this service by, where it was given.
+    pub fn public_address(&self) -> Option<&str> {
+        self.public_address.as_deref()
     }
 
     /// The catalogue and model of this moment. Never waits for a fit or the database.

@@ -43,7 +43,7 @@ fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
 }
 
 fn main() {
-    let most: usize = std::env::args().filter_map(|a| a.parse().ok()).next().unwrap_or(1_000_000);
+    let most: usize = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(1_000_000);
     let priors = prior_table::priors().unwrap();
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     let effort = Effort { threads, ..Effort::default() };

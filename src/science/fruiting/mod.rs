@@ -13,6 +13,7 @@ pub mod heat;
 pub mod heat_of_record;
 pub mod kaplan_meier;
 pub mod priors;
+pub mod recorded;
 pub mod return_to_crop;
 pub mod shown;
 pub mod wait;

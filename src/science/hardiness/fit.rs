@@ -191,6 +191,11 @@ impl Entry {
         }
     }
 
+    /// Calibrated exposure, °C and K.
+    pub fn exposure(&self) -> Gaussian {
+        self.exposure
+    }
+
     /// As the engine takes it.
     pub fn observation(&self, o: &WinterObservation) -> Observation<'_> {
         Observation {

@@ -186,6 +186,14 @@ impl Fitted {
         self.data.places.effects.iter().filter_map(|(effect, place)| Some((*effect, self.in_kelvin(*place)?)))
     }
 
+    /// The cold of a report turned into that of an established, bare plant in the ground: exposure less what its conditions do, °C and K.
+    pub fn on_own_scale(&self, o: &WinterObservation) -> Gaussian {
+        let exposure = self.entry(o).exposure();
+        let moved: f64 =
+            Effect::of(o.conditions).filter_map(|e| Some(e.sign() * self.in_kelvin(*self.data.places.effects.get(&e)?)?.mean)).sum();
+        Gaussian::new(exposure.mean - moved, exposure.sd)
+    }
+
     fn in_kelvin(&self, effect: u16) -> Option<Gaussian> {
         let engine = &self.engine;
         let beta = engine.psi[SLOPE].exp();

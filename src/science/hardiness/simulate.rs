@@ -112,6 +112,26 @@ impl Truth {
         Self { scale: DamageScale { beta, gap_tips_k, gap_wood_k, gap_dead_k }, sigma_h, sigma_r, hardiness, effects }
     }
 
+    /// Draws what a cold does to a plant. `exposure_c` is the equivalent midwinter minimum before conditions, `harshness` the reporter's, logits.
+    pub fn damage(
+        &self,
+        priors: &Priors,
+        cultivar: usize,
+        conditions: Conditions,
+        exposure_c: f64,
+        harshness: f64,
+        rng: &mut impl Rng,
+    ) -> DamageLevel {
+        let base = priors.protection(conditions.protection).1.mean;
+        let h = self.hardiness.get(cultivar).copied().unwrap_or(f64::NAN);
+        let logits = self.scale.beta * (h + self.shift(conditions) - exposure_c) + harshness + logistic(rng);
+        let reached = |level: DamageLevel| {
+            let kept = if level == DamageLevel::Dead { base } else { 0.0 };
+            self.scale.offset_k(level).is_none_or(|offset| logits > self.scale.beta * (kept - offset))
+        };
+        DamageLevel::ALL.into_iter().rev().find(|level| reached(*level)).unwrap_or(DamageLevel::Unharmed)
+    }
+
     /// Shift of h minus gain, K, under these conditions.
     fn shift(&self, conditions: Conditions) -> f64 {
         Effect::of(conditions).map(|e| e.sign() * self.effects.iter().find(|(known, _)| *known == e).map_or(0.0, |(_, k)| *k)).sum()
@@ -146,18 +166,7 @@ pub fn simulate(priors: &Priors, truth: Truth, design: &Design, rng: &mut impl R
             let r = &reporters[reporter];
             let truly = r.garden + r.winters.get(winter as usize).copied().unwrap_or(0.0);
             let conditions = if design.varied { draw_conditions(rng) } else { Conditions::default() };
-            let base = priors.protection(conditions.protection).1.mean;
-            let logits = truth.scale.beta * (truth.hardiness[cultivar] + truth.shift(conditions) - truly) + r.harshness + logistic(rng);
-            let damage = DamageLevel::ALL
-                .into_iter()
-                .rev()
-                .find(|level| {
-                    truth.scale.offset_k(*level).is_none_or(|offset| {
-                        let kept = if *level == DamageLevel::Dead { base } else { 0.0 };
-                        logits > truth.scale.beta * (kept - offset)
-                    })
-                })
-                .unwrap_or(DamageLevel::Unharmed);
+            let damage = truth.damage(priors, cultivar, conditions, truly, r.harshness, rng);
             let read = (truly + normal(rng, Gaussian::new(0.0, r.thermometer))).clamp(Celsius::MIN, Celsius::MAX);
             WinterObservation {
                 cultivar: cultivar as u32,

@@ -15,6 +15,7 @@ pub mod night;
 pub mod outage;
 pub mod readings;
 pub mod season;
+pub mod shape;
 pub mod store;
 pub mod sun;
 

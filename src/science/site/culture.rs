@@ -52,6 +52,8 @@ pub struct YearsEstablished(u8);
 impl YearsEstablished {
     /// Largest accepted: older trees behave alike.
     pub const MAX: u8 = 200;
+    /// The first winter after planting.
+    pub const FIRST_WINTER: Self = Self(0);
     /// What is assumed when nobody says: an established tree.
     pub const ESTABLISHED: Self = Self(5);
 

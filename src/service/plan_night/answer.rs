@@ -273,9 +273,9 @@ fn why(read: &Read, options: &Options, plan: &Plan, index: usize, of: &PlantOpti
     if helpful.is_empty() {
         let movable = read.plants.get(index).is_some_and(|p| p.movable);
         return if movable {
-            "nothing at hand would help it".to_owned()
+            "nothing at hand would help it enough to matter".to_owned()
         } else {
-            "in the ground, and no cover at hand would help it".to_owned()
+            "in the ground, and no cover at hand would help it enough to matter".to_owned()
         };
     }
     let minutes_left = options.problem.minutes - plan.minutes;

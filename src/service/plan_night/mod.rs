@@ -1,6 +1,7 @@
 //! The cold-night calculation that the command, the page and the API share: JSON-shaped input, checks, risks, the plan, JSON-shaped answer.
 
 mod answer;
+pub mod form;
 mod input;
 mod options;
 mod reading;

@@ -12,6 +12,9 @@ use crate::service::snapshot::Snapshot;
 /// Room of a place whose room is not given, m².
 const ENOUGH_M2: f64 = 1e9;
 
+/// An act that spares a plant less than this share of its worth is not worth a step in the dark. DESIGN.
+const WORTH_DOING: f64 = 0.005;
+
 /// Something to do with a plant.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) enum Act {
@@ -76,6 +79,8 @@ pub(super) fn options(read: &Read, snapshot: &Snapshot) -> Options {
                 (act, risk)
             })
             .collect();
+        let left = acts.first().map_or(0.0, |(_, r)| r.loss_share);
+        let acts: Vec<(Act, Risk)> = acts.into_iter().filter(|(act, r)| *act == Act::Stay || left - r.loss_share >= WORTH_DOING).collect();
         columns.push(acts.iter().map(|(act, risk)| column(read, plant, *act, risk)).collect());
         plants.push(PlantOptions { acts });
     }

@@ -222,13 +222,14 @@ fn cover(
             return None;
         }
     };
+    let named = shipped.as_ref().map_or(given.kind.as_str(), |k| k.label());
     let thin = gain.mean <= 1.0;
     match night {
         NightKind::ClearStill if thin => notes.push(format!(
-            "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. Its plan counts {:+.1} ± {:.1} K.",
-            given.kind, gain.mean, gain.sd
+            "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. The plan counts {:+.1} ± {:.1} K.",
+            named, gain.mean, gain.sd
         )),
-        NightKind::Windy if given.gain_k.is_none() => notes.push(format!("{}: in wind covers hold little that can be relied on.", given.kind)),
+        NightKind::Windy if given.gain_k.is_none() => notes.push(format!("{named}: in wind covers hold little that can be relied on.")),
         _ => {}
     }
     Some(ReadCover { kind: given.kind.clone(), count: given.count, gain, pot_share, minutes, area_m2 })

@@ -2,6 +2,7 @@
 
 mod answer;
 mod description;
+pub mod form;
 mod input;
 mod output;
 

@@ -1,7 +1,12 @@
 //! Pictures as SVG written by templates. Positions are percentages of the width, so that text keeps its size on every screen.
 
 pub mod axis;
+pub mod course;
 pub mod drops;
 pub mod heat_year;
 pub mod ladder;
+pub mod night;
+pub mod outcomes;
+pub mod record;
+pub mod season_bar;
 pub mod winters;

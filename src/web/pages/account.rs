@@ -42,6 +42,7 @@ struct Desk {
     role: &'static str,
     joined: String,
     steward: bool,
+    administrator: bool,
     sessions: Vec<SessionView>,
     tokens: Vec<TokenView>,
     new_token: Option<String>,
@@ -113,6 +114,7 @@ async fn desk(
         role: member.role.label(),
         joined: day(member.joined),
         steward: member.may_review(),
+        administrator: member.role == crate::records::Role::Administrator,
         sessions: sessions
             .into_iter()
             .map(|s| SessionView {

@@ -49,11 +49,12 @@ struct TraitLine {
     doubtful: bool,
 }
 
-struct SourceLine {
-    key: String,
-    words: String,
-    grade: &'static str,
-    address: Option<String>,
+/// A source as a page names it.
+pub(super) struct SourceLine {
+    pub(super) key: String,
+    pub(super) words: String,
+    pub(super) grade: &'static str,
+    pub(super) address: Option<String>,
 }
 
 /// Coldest and warmest end of the axis of a cultivar's own page, °C.
@@ -169,7 +170,7 @@ fn traits(cultivar: &Cultivar, frame: &Frame) -> Vec<TraitLine> {
     ]
 }
 
-fn source_line(source: &Source) -> SourceLine {
+pub(super) fn source_line(source: &Source) -> SourceLine {
     let mut words = source.title.clone();
     for part in [source.author.clone(), source.year.map(|y| y.to_string())].into_iter().flatten() {
         words.push_str(", ");

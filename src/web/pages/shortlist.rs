@@ -59,25 +59,25 @@ struct RankingLink {
 }
 
 /// One row as shown.
-struct RowView {
-    rank: usize,
-    slug: String,
-    name: String,
-    reasons: Vec<String>,
-    asides: Vec<String>,
-    drops: Vec<Drop>,
-    years: String,
-    range: String,
-    could_be: String,
-    ladder: Ladder,
-    evidence: String,
-    thin: bool,
-    changes: Vec<String>,
-    alive: String,
-    levels: [String; 5],
-    level_ranges: [String; 5],
-    to_ground: String,
-    to_ground_range: String,
+pub(super) struct RowView {
+    pub(super) rank: usize,
+    pub(super) slug: String,
+    pub(super) name: String,
+    pub(super) reasons: Vec<String>,
+    pub(super) asides: Vec<String>,
+    pub(super) drops: Vec<Drop>,
+    pub(super) years: String,
+    pub(super) range: String,
+    pub(super) could_be: String,
+    pub(super) ladder: Ladder,
+    pub(super) evidence: String,
+    pub(super) thin: bool,
+    pub(super) changes: Vec<String>,
+    pub(super) alive: String,
+    pub(super) levels: [String; 5],
+    pub(super) level_ranges: [String; 5],
+    pub(super) to_ground: String,
+    pub(super) to_ground_range: String,
 }
 
 /// Answers, or shows what is wrong with the question and keeps what was typed.
@@ -128,7 +128,8 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
     }
 }
 
-fn title(question: &Question, frame: &Frame) -> String {
+/// The question said back.
+pub(super) fn title(question: &Question, frame: &Frame) -> String {
     let place = match question.place {
         Place::Zone(zone) => format!("zone {zone}"),
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.temperature(mean)),
@@ -189,7 +190,8 @@ fn assumed(answer: &Answer<'_>, pairs: &[(String, String)], frame: &Frame) -> Ve
     found
 }
 
-fn percent(p: f64) -> String {
+/// A chance in whole percent, never 0 or 100 when it is neither.
+pub(super) fn percent(p: f64) -> String {
     match 100.0 * p {
         x if x > 0.0 && x < 1.0 => "under 1 %".to_owned(),
         x if x > 99.0 && x < 100.0 => "over 99 %".to_owned(),
@@ -197,7 +199,8 @@ fn percent(p: f64) -> String {
     }
 }
 
-fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> RowView {
+/// A row ready to be written.
+pub(super) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> RowView {
     let (evidence, thin) = evidence_words(r.standing);
     let whole = |share: f64| (10.0 * share).round() as u32;
     let (low, high) = (whole(r.ripe_range.low), whole(r.ripe_range.high));

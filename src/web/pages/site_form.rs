@@ -26,7 +26,11 @@ pub struct SiteForm {
     pub rankings: Vec<Choice>,
     /// Scale of the temperatures typed here.
     pub fahrenheit: bool,
-    /// Words of the front page's button.
+    /// Address that takes the form.
+    pub action: &'static str,
+    /// Whether a cultivar is asked for as well.
+    pub asks_cultivar: bool,
+    /// Words of the button.
     pub button: &'static str,
 }
 
@@ -73,9 +77,19 @@ impl SiteForm {
             protections: typed.choices("protection", "none", pairs_of!(Protection)),
             rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
             fahrenheit,
+            action: "/shortlist",
+            asks_cultivar: false,
             button,
             typed,
         }
+    }
+
+    /// The same form for a sheet of one cultivar.
+    #[must_use]
+    pub fn for_one_cultivar(mut self, action: &'static str) -> Self {
+        self.action = action;
+        self.asks_cultivar = true;
+        self
     }
 
     /// Whether the part about cold in numbers should stand open.

@@ -61,6 +61,7 @@ struct Page {
     sources: Vec<SourceView>,
     advice: Vec<(&'static str, &'static str)>,
     model: String,
+    season_assumed: bool,
     form: SpringForm,
 }
 
@@ -218,7 +219,7 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
             safe: if row.safe_day <= today { "now".to_owned() } else { day(row.safe_day) },
             source: row.stage.source,
         }).collect(),
-        carrying: nights(answer.carrying),
+        carrying: carrying(question, answer),
         autumn: today >= AUTUMN,
         green: answer.green.iter().map(|g| (g.size.label(), words::chance(g.chance), words::fate(g.fate))).collect(),
         cuts: answer.cuts.iter().map(|c| CutView {
@@ -236,6 +237,7 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
             ("wall_in_summer", "How much warmer a wall is"),
         ],
         model: snapshot.model.version.clone(),
+        season_assumed: answer.season_assumed(),
         form: SpringForm::new(pairs, FieldErrors::default(), &frame, snapshot),
         frame,
     }
@@ -258,6 +260,24 @@ fn nights(n: f64) -> String {
         n if n < 0.05 => "next to none".to_owned(),
         n if n < 0.95 => format!("{n:.1}"),
         n => format!("about {n:.0}"),
+    }
+}
+
+/// What carrying a leafy pot in and out would cost.
+fn carrying(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
+    let today = question.so_far().today.unwrap_or(0.0);
+    let safe = answer.safe.first().map_or(today, |row| row.safe_day);
+    match answer.carrying {
+        _ if safe <= today => "A pot in leaf can stay out: in nine years of ten no such night comes any more before summer.".to_owned(),
+        n if n < 0.5 => {
+            format!("A pot in leaf put out today would hardly ever have to come in again before {}.", words::day(question, safe))
+        }
+        n => format!(
+            "A pot in leaf put out today would have to be carried in on about {:.0} {} before {}.",
+            n.round(),
+            if n < 1.5 { "night" } else { "nights" },
+            words::day(question, safe)
+        ),
     }
 }
 

@@ -15,16 +15,25 @@ pub fn chance(p: f64) -> String {
         p if p < 0.035 => "about 1 in 50".to_owned(),
         p if p < 0.075 => "about 1 in 20".to_owned(),
         p if p > 0.99 => "more than 99 in 100".to_owned(),
-        p if p > 0.965 => "about 49 in 50".to_owned(),
-        p if p > 0.925 => "about 19 in 20".to_owned(),
+        p if p > 0.925 => "more than 9 in 10".to_owned(),
         p => format!("{:.0} in 10", (10.0 * p).round().clamp(1.0, 9.0)),
     }
+}
+
+/// A sum of degree-days to the nearest ten, thousands parted.
+pub fn tens(sum: f64) -> String {
+    let whole = (sum / 10.0).round() as i64 * 10;
+    if whole >= 1000 { format!("{},{:03}", whole / 1000, whole % 1000) } else { whole.to_string() }
 }
 
 /// A range of chances.
 pub fn chances(low: f64, high: f64) -> String {
     let whole = |p: f64| (10.0 * p).round();
-    if whole(low) == whole(high) { chance(f64::midpoint(low, high)) } else { format!("{:.0} to {:.0} in 10", whole(low), whole(high)) }
+    match (chance(low), chance(high)) {
+        (low, high) if low == high => low,
+        (few, many) if whole(low) == whole(high) => format!("{few} to {many}"),
+        _ => format!("{:.0} to {:.0} in 10", whole(low), whole(high)),
+    }
 }
 
 /// A day of the year as a date.
@@ -72,6 +81,9 @@ pub fn wait(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String>
         said.push("Living wood is not dug out. Wait for it to move, and judge each branch by what it does.".to_owned());
     } else if today < wait.not_dead_before {
         said.push(format!("Do not dig it out before {}.", day(question, wait.not_dead_before)));
+        if let Some(again) = wait.look_again {
+            said.push(format!("Look again on {}.", day(question, again)));
+        }
     } else {
         said.push(format!(
             "The time to wait has passed: it ended on {}. If nothing at all moves below the soil either, it is most likely dead.",
@@ -101,11 +113,11 @@ pub fn wait_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec
         (None, ..) => format!("A usual year here does not bring the heat by which nine in ten of the {such} had shown growth, so the whole season has to pass."),
     });
     said.push(format!(
-        "Counted in heat that is {:.0} degree-days above 8 °C since {} ({:.0} to {:.0}).",
-        wait.heat,
+        "Counted in heat that is {} degree-days above 8\u{a0}°C since {} ({} to {}).",
+        tens(wait.heat),
         question.turn().strftime("%-d %B"),
-        wait.heat_range.low,
-        wait.heat_range.high
+        tens(wait.heat_range.low),
+        tens(wait.heat_range.high)
     ));
     if let Some(share) = wait.shown_by_today {
         said.push(format!(
@@ -156,7 +168,7 @@ pub fn next(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String>
         }
     }
     if let Some(safe) = safe.filter(|_| answer.safe.first().is_some_and(|row| row.safe_day > question.so_far().today.unwrap_or(0.0))) {
-        list.push(format!("Until {safe} keep a cover at hand for clear cold nights: green shoots are hurt at −1 °C (30 °F)."));
+        list.push(format!("Until {safe} keep a cover at hand for clear cold nights: green shoots are hurt at −1\u{a0}°C (30\u{a0}°F)."));
     }
     list
 }
@@ -193,8 +205,12 @@ pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
     if bears && answer.outlook.main.need.mean > 0.0 && traits.kind != Some(FruitKind::SanPedro) {
         let (need, heat) = (answer.outlook.main.need, answer.outlook.heat);
         said.push(format!(
-            "The main crop needs about {:.0} degree-days from the start of growth, give or take {:.0}; the season brings {:.0}, give or take {:.0}, before the first night of −1 °C (30 °F).",
-            need.mean, need.sd, heat.mean, heat.sd
+            "From the day undamaged figs start to grow, its main crop needs about {} degree-days{}, give or take {}; the season brings {}, give or take {}, before the first night of −1\u{a0}°C (30\u{a0}°F).",
+            tens(need.mean),
+            if answer.outlook_level > DamageLevel::Unharmed { ", late start included" } else { "" },
+            tens(need.sd),
+            tens(heat.mean),
+            tens(heat.sd)
         ));
     }
     said
@@ -203,8 +219,13 @@ pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
 /// A crop and its dates; `None` where it cannot come.
 pub fn crop(question: &SpringQuestion, what: &str, crop: &CropOutlook) -> Option<String> {
     let days = crop.days?;
+    let past = if question.so_far().today.is_some_and(|today| today > days.late) {
+        " That time has passed: what is not ripe by now will not be."
+    } else {
+        ""
+    };
     Some(format!(
-        "{what}: {}. In years in which it ripens, the first figs come between {} and {}, half of them by {}.",
+        "{what}: {}. In years in which it ripens, the first figs come between {} and {}, half of them by {}.{past}",
         chance(crop.chance),
         day(question, days.early),
         day(question, days.late),

@@ -1,0 +1,108 @@
+//! From an accepted report to what the fit takes: the equivalent midwinter minimum the plant met, with its doubt.
+//!
+//! > E = T + setting − deficit of the stage,  variance = thermometer + setting + deficit
+//!
+//! Setting offsets are taken over half clear and half windy nights, since reports do not say which. The deficit of a stage is its share of
+//! the way from the cultivar's expected hardiness to that of a tender plant. A plant carried in keeps a share of the distance to the
+//! house. Age, pot and protection are effects of the fit and not added here.
+
+use super::evidence::AcceptedReport;
+use super::words::{Cover, Stage, Thermometer};
+use crate::science::cold_night::priors::NightPriors;
+use crate::science::cold_night::stage::Stage as NightStage;
+use crate::science::hardiness::observation::{Conditions, DamageRange, ExposureError, WinterObservation};
+use crate::science::numeric::Gaussian;
+use crate::science::priors::{PriorError, PriorRow, Priors, Table};
+use crate::science::site::{Culture, Protection, YearsEstablished};
+use crate::units::{Celsius, TemperatureDelta};
+
+/// Share of windy nights among those reported, where nothing is known of them.
+const WINDY_SHARE: f64 = 0.5;
+
+/// How far the temperatures of reports are to be trusted.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ReportPriors {
+    thermometers: Vec<(Thermometer, f64)>,
+    stage_unknown: Gaussian,
+}
+
+impl ReportPriors {
+    /// Reads every value; rows it does not know are left alone.
+    pub fn from_rows(rows: &[PriorRow]) -> Result<Self, PriorError> {
+        let table = Table(rows);
+        let thermometers = Thermometer::ALL.iter().map(|&t| Ok((t, table.spread(&format!("thermometer_{t}"))?)));
+        Ok(Self { thermometers: thermometers.collect::<Result<_, PriorError>>()?, stage_unknown: table.gaussian("stage_unknown")? })
+    }
+
+    fn spread(&self, thermometer: Thermometer) -> f64 {
+        self.thermometers.iter().find(|(t, _)| *t == thermometer).map_or(0.0, |(_, sd)| *sd)
+    }
+}
+
+/// Everything that turns a temperature into an exposure.
+#[derive(Debug, Clone, Copy)]
+pub struct Exposures<'a> {
+    /// Settings and stores.
+    pub priors: &'a Priors,
+    /// Stages.
+    pub night: &'a NightPriors,
+    /// Thermometers.
+    pub report: &'a ReportPriors,
+}
+
+impl Exposures<'_> {
+    /// The report as the fit takes it. `hardiness` is the cultivar's expected h, against which a stage's deficit is measured.
+    pub fn observation(&self, report: &AcceptedReport, cultivar: u32, reporter: u32, hardiness: Celsius) -> Option<WinterObservation> {
+        let met = self.met(report, hardiness);
+        let protection = report.cover.protection()?;
+        Some(WinterObservation {
+            cultivar,
+            reporter,
+            winter: report.winter.year(),
+            exposure: Celsius::new(met.mean).ok()?,
+            exposure_sd: TemperatureDelta::new(met.sd).ok()?,
+            exposure_error: match report.thermometer {
+                Thermometer::AtPlant | Thermometer::InGarden => ExposureError::Reading,
+                Thermometer::Station | Thermometer::Forecast | Thermometer::Guess => ExposureError::Assigned,
+            },
+            damage: DamageRange::between(report.damage.low, report.damage.high),
+            conditions: Conditions {
+                years: report.years.and_then(|y| YearsEstablished::new(u32::from(y)).ok()),
+                container: matches!(report.culture, Culture::Container(_)),
+                protection,
+            },
+        })
+    }
+
+    fn met(&self, report: &AcceptedReport, hardiness: Celsius) -> Gaussian {
+        let read = Gaussian::new(report.coldest.degrees(), self.report.spread(report.thermometer));
+        let deficit = self.deficit(report.stage, hardiness);
+        let less_deficit = Gaussian::new(-deficit.mean, deficit.sd);
+        if report.cover == Cover::CarriedIn || report.cover.protection() == Some(Protection::CarriedIn) {
+            let kept = self.priors.carried_in_share;
+            let distance = self.priors.carried_in_house_c - read.mean;
+            let store = Gaussian::new(read.mean + kept.mean * distance, (read.sd * (1.0 - kept.mean)).hypot(kept.sd * distance.abs()));
+            return store.plus(less_deficit);
+        }
+        // A thermometer at the plant has the setting in it already.
+        let setting = match (report.thermometer, report.setting) {
+            (Thermometer::AtPlant, _) | (_, None) => Gaussian::default(),
+            (_, Some(setting)) => self.priors.setting(setting).over_nights(WINDY_SHARE),
+        };
+        read.plus(setting).plus(less_deficit)
+    }
+
+    fn deficit(&self, stage: Option<Stage>, hardiness: Celsius) -> Gaussian {
+        let stage = match stage {
+            None | Some(Stage::NotSure) => return self.report.stage_unknown,
+            Some(Stage::Hard) => NightStage::Hard,
+            Some(Stage::LeavesDown) => NightStage::LeavesDown,
+            Some(Stage::InLeaf) => NightStage::InLeaf,
+            Some(Stage::Buds) => NightStage::Buds,
+            Some(Stage::Growing) => NightStage::Growing,
+        };
+        let prior = self.night.stage(stage);
+        let way = (self.night.tender.mean - hardiness.degrees()).max(0.0);
+        Gaussian::new(prior.share * way, prior.sd_k.hypot(prior.share * self.night.tender.sd))
+    }
+}

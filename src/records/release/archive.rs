@@ -1,0 +1,241 @@
+//! The package as files and as one zip; the same data give the same bytes.
+
+use std::io::{Cursor, Write};
+
+use serde::Serialize;
+use sha2::{Digest, Sha256};
+use zip::write::SimpleFileOptions;
+use zip::{CompressionMethod, DateTime, ZipWriter};
+
+use super::columns;
+use super::describe::{self, State, Table};
+use super::rows::{PlantRow, WinterRow, WithdrawnRow};
+use crate::catalogue::Catalogue;
+use crate::records::Flag;
+use crate::records::place::PublishedPlace;
+use crate::records::words::{Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, Vitality};
+use crate::science::site::Setting;
+use crate::vocabulary::Vocabulary;
+
+/// Name under which the zip is handed out.
+pub const FILE_NAME: &str = "winterfig-reports.zip";
+
+/// Everything that is published, in order of ids.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Package {
+    /// Plants.
+    pub plants: Vec<PlantRow>,
+    /// Winters.
+    pub winters: Vec<WinterRow>,
+    /// Reports that counted once.
+    pub withdrawn: Vec<WithdrawnRow>,
+}
+
+/// A package that cannot be written: a defect, since every value is typed.
+#[derive(Debug, thiserror::Error)]
+#[error("the data package cannot be written: {0}")]
+pub struct NotWritten(String);
+
+impl From<csv::Error> for NotWritten {
+    fn from(error: csv::Error) -> Self {
+        Self(error.to_string())
+    }
+}
+
+impl From<zip::result::ZipError> for NotWritten {
+    fn from(error: zip::result::ZipError) -> Self {
+        Self(error.to_string())
+    }
+}
+
+impl From<std::io::Error> for NotWritten {
+    fn from(error: std::io::Error) -> Self {
+        Self(error.to_string())
+    }
+}
+
+impl From<serde_json::Error> for NotWritten {
+    fn from(error: serde_json::Error) -> Self {
+        Self(error.to_string())
+    }
+}
+
+/// Rows as CSV after RFC 4180.
+fn csv_of<R: Serialize>(columns: &[columns::Column], rows: impl IntoIterator<Item = R>) -> Result<Vec<u8>, NotWritten> {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).has_headers(false).from_writer(Vec::new());
+    writer.write_record(columns.iter().map(|column| column.name))?;
+    for row in rows {
+        writer.serialize(row)?;
+    }
+    writer.into_inner().map_err(|error| NotWritten(error.to_string()))
+}
+
+fn tables() -> Vec<Table> {
+    vec![
+        Table {
+            file: "winter-reports.csv",
+            title: "What one winter did to one plant",
+            columns: columns::winters(),
+            key: &["report_id"],
+            refers: &[("plant_id", "plants.csv", "plant_id"), ("cultivar", "cultivars.csv", "cultivar")],
+            is_records: true,
+        },
+        Table {
+            file: "plants.csv",
+            title: "Plants that reports are about",
+            columns: columns::plants(),
+            key: &["plant_id"],
+            refers: &[("cultivar", "cultivars.csv", "cultivar")],
+            is_records: true,
+        },
+        Table {
+            file: "withdrawn.csv",
+            title: "Reports that an earlier release held",
+            columns: columns::withdrawn(),
+            key: &["report_id"],
+            refers: &[],
+            is_records: true,
+        },
+        Table {
+            file: "cultivars.csv",
+            title: "Names of cultivars",
+            columns: columns::cultivars(),
+            key: &["cultivar"],
+            refers: &[],
+            is_records: false,
+        },
+        Table { file: "flags.csv", title: "Automatic flags", columns: columns::flags(), key: &["flag"], refers: &[], is_records: false },
+        Table {
+            file: "vocabularies.csv",
+            title: "Words of the form",
+            columns: columns::vocabularies(),
+            key: &["column", "word"],
+            refers: &[],
+            is_records: false,
+        },
+    ]
+}
+
+/// The words of the form by the column that holds them.
+fn vocabulary_rows() -> Vec<[&'static str; 3]> {
+    fn of<V: Vocabulary>(column: &'static str) -> impl Iterator<Item = [&'static str; 3]> {
+        V::all().iter().map(move |word| [column, word.as_word(), word.as_label()])
+    }
+    of::<TopKilled>("top_killed")
+        .chain(of::<Vitality>("vitality"))
+        .chain(of::<Regrowth>("regrew_from"))
+        .chain(of::<LossCause>("cause_of_loss"))
+        .chain(of::<JudgedBy>("judged_by"))
+        .chain(of::<Thermometer>("thermometer"))
+        .chain(of::<Stage>("stage"))
+        .chain(of::<Cover>("protection"))
+        .chain(of::<Fruit>("fruit"))
+        .chain(of::<NameCertainty>("name_certainty"))
+        .chain(of::<Setting>("setting"))
+        .collect()
+}
+
+impl Package {
+    /// Version: minor is the number of records, the build part tells one content from another.
+    fn version(&self, tables: &[(String, Vec<u8>)]) -> String {
+        let mut hash = Sha256::new();
+        for (name, bytes) in tables {
+            hash.update(name);
+            hash.update(bytes.len().to_le_bytes());
+            hash.update(bytes);
+        }
+        let build = hash.finalize().iter().take(4).fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
+        format!("1.{}.0+{build}", self.winters.len())
+    }
+
+    /// Every file of the package, by name, in the order of the zip.
+    pub fn files(&self, catalogue: &Catalogue) -> Result<Vec<(String, Vec<u8>)>, NotWritten> {
+        let described = tables();
+        let names = catalogue.cultivars().iter().map(|cultivar| {
+            let synonyms: Vec<&str> = cultivar.synonyms.iter().map(|s| s.name.as_str()).collect();
+            [cultivar.slug.to_string(), cultivar.name.clone(), synonyms.join("|")]
+        });
+        let mut files = vec![
+            ("winter-reports.csv".to_owned(), csv_of(&columns::winters(), &self.winters)?),
+            ("plants.csv".to_owned(), csv_of(&columns::plants(), &self.plants)?),
+            ("withdrawn.csv".to_owned(), csv_of(&columns::withdrawn(), &self.withdrawn)?),
+            ("cultivars.csv".to_owned(), csv_of(&columns::cultivars(), names)?),
+            ("flags.csv".to_owned(), csv_of(&columns::flags(), Flag::ALL.iter().map(|flag| [flag.word(), flag.label()]))?),
+            ("vocabularies.csv".to_owned(), csv_of(&columns::vocabularies(), vocabulary_rows())?),
+        ];
+        let version = self.version(&files);
+        let newest = self.winters.iter().map(|row| row.sent_on).chain(self.withdrawn.iter().map(|row| row.withdrawn_on)).max();
+        let state = State { version: &version, newest, reports: self.winters.len(), plants: self.plants.len() };
+        let pretty = |value: &serde_json::Value| serde_json::to_vec_pretty(value);
+        files.insert(0, ("datapackage.json".to_owned(), pretty(&describe::data_package(&state, &described))?));
+        files.push(("csvw-metadata.json".to_owned(), pretty(&describe::csvw(&described))?));
+        files.push(("README.md".to_owned(), describe::read_me(&state, &described).into_bytes()));
+        files.push(("CITATION.cff".to_owned(), describe::citation_file(&state).into_bytes()));
+        Ok(files)
+    }
+
+    /// The zip.
+    pub fn zip(&self, catalogue: &Catalogue) -> Result<Vec<u8>, NotWritten> {
+        let options = SimpleFileOptions::default()
+            .compression_method(CompressionMethod::Deflated)
+            .last_modified_time(DateTime::DEFAULT)
+            .unix_permissions(0o644);
+        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
+        for (name, bytes) in self.files(catalogue)? {
+            zip.start_file(name, options)?;
+            zip.write_all(&bytes)?;
+        }
+        Ok(zip.finish()?.into_inner())
+    }
+
+    /// Version and one ready line to cite.
+    pub fn citation(&self, catalogue: &Catalogue) -> Result<(String, String), NotWritten> {
+        let files = self.files(catalogue)?;
+        let tables: Vec<_> =
+            files.into_iter().filter(|(name, _)| std::path::Path::new(name).extension().is_some_and(|e| e == "csv")).collect();
+        let version = self.version(&tables);
+        let newest = self.winters.iter().map(|row| row.sent_on).chain(self.withdrawn.iter().map(|row| row.withdrawn_on)).max();
+        let state = State { version: &version, newest, reports: self.winters.len(), plants: self.plants.len() };
+        let line = state.citation();
+        Ok((version, line))
+    }
+
+    /// Puts a package together: `published` gives what is shown of a plant's place.
+    pub fn assemble<'a>(
+        reports: impl IntoIterator<Item = (&'a crate::records::Report, super::rows::Credited, PublishedPlace)>,
+        withdrawn: Vec<WithdrawnRow>,
+        catalogue: &Catalogue,
+    ) -> Self {
+        let mut package = Self { plants: Vec::new(), winters: Vec::new(), withdrawn };
+        for (report, credited, place) in reports {
+            package.winters.push(WinterRow::new(report, &credited));
+            package.plants.push(PlantRow::new(&report.plant, catalogue, place));
+        }
+        package.winters.sort_by(|a, b| a.report_id.cmp(&b.report_id));
+        package.plants.sort_by(|a, b| a.plant_id.cmp(&b.plant_id));
+        package.plants.dedup_by(|a, b| a.plant_id == b.plant_id);
+        package.withdrawn.sort_by(|a, b| a.report_id.cmp(&b.report_id));
+        package
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// The names that serde gives the fields of a row are the names of the columns, in their order.
+    fn header<R: Serialize>(row: &R) -> Vec<String> {
+        let serde_json::Value::Object(map) = serde_json::to_value(row).unwrap() else { panic!("a row is a map") };
+        map.keys().cloned().collect()
+    }
+
+    #[test]
+    fn rows_and_columns_name_the_same_fields_in_the_same_order() {
+        let report = crate::records::report::tests::report();
+        let credited = super::super::rows::Credited { recorded_by: "a member".to_owned(), reporter: None };
+        let names = |columns: Vec<columns::Column>| columns.into_iter().map(|c| c.name.to_owned()).collect::<Vec<_>>();
+        assert_eq!(header(&WinterRow::new(&report, &credited)), names(columns::winters()));
+        let plant = PlantRow::new(&report.plant, &Catalogue::embedded().unwrap(), PublishedPlace::Withheld);
+        assert_eq!(header(&plant), names(columns::plants()));
+    }
+}

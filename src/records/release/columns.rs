@@ -1,0 +1,180 @@
+//! What each column of the published tables is: one list from which schema, CSVW sidecar and documentation are made.
+
+use crate::records::review::ReviewState;
+use crate::records::words::{
+    Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
+};
+use crate::science::site::Setting;
+use crate::vocabulary::Vocabulary;
+
+/// Type of a column, by its Table Schema name and its CSVW (XML Schema) name.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Kind {
+    /// Text.
+    Text,
+    /// Whole number.
+    Integer,
+    /// Decimal number.
+    Number,
+    /// Day.
+    Date,
+    /// Year.
+    Year,
+    /// `true` or `false`.
+    Boolean,
+}
+
+impl Kind {
+    /// Name in a Table Schema.
+    pub const fn table_schema(self) -> &'static str {
+        match self {
+            Self::Text => "string",
+            Self::Integer => "integer",
+            Self::Number => "number",
+            Self::Date => "date",
+            Self::Year => "year",
+            Self::Boolean => "boolean",
+        }
+    }
+
+    /// Name in CSVW.
+    pub const fn csvw(self) -> &'static str {
+        match self {
+            Self::Year => "gYear",
+            other => other.table_schema(),
+        }
+    }
+}
+
+/// A column.
+#[derive(Debug, Clone)]
+pub struct Column {
+    /// Name.
+    pub name: &'static str,
+    /// Type.
+    pub kind: Kind,
+    /// Whether every row has it.
+    pub required: bool,
+    /// Term of Darwin Core (`dwc:`) or Dublin Core (`dcterms:`) with the same meaning; empty where there is none.
+    pub term: &'static str,
+    /// The words accepted; empty for an open column.
+    pub words: Vec<&'static str>,
+    /// What it holds.
+    pub text: &'static str,
+}
+
+const fn column(name: &'static str, kind: Kind, required: bool, term: &'static str, text: &'static str) -> Column {
+    Column { name, kind, required, term, words: Vec::new(), text }
+}
+
+fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, text: &'static str) -> Column {
+    Column { words: V::all().iter().map(|word| word.as_word()).collect(), ..column(name, Kind::Text, required, term, text) }
+}
+
+fn listed(name: &'static str, required: bool, words: &[&'static str], text: &'static str) -> Column {
+    Column { words: words.to_vec(), ..column(name, Kind::Text, required, "", text) }
+}
+
+/// The five damage levels.
+const LEVELS: [&str; 5] = ["unharmed", "tips", "wood", "to_ground", "dead"];
+
+/// Columns of `plants.csv`, in order.
+pub fn plants() -> Vec<Column> {
+    use Kind::{Integer, Number, Text, Year};
+    vec![
+        column("plant_id", Text, true, "dwc:organismID", "Id of the plant for life"),
+        column("name_written", Text, true, "dwc:verbatimIdentification", "Name as the grower wrote it, unchanged"),
+        column("cultivar", Text, false, "", "Key into cultivars.csv; empty where the name is not in the catalogue"),
+        column("cultivar_name", Text, false, "dwc:cultivarEpithet", "Name of the cultivar"),
+        column("scientific_name", Text, true, "dwc:scientificName", "Species"),
+        words::<NameCertainty>("name_certainty", true, "dwc:identificationVerificationStatus", "How sure the name is"),
+        column("planted_year", Year, false, "", "Year the plant was planted, or rooted in its pot"),
+        words::<Setting>("setting", false, "dwc:habitat", "Where in the garden it stands"),
+        listed("culture", true, &["ground", "container"], "In the ground or in a container"),
+        column("container_l", Number, false, "", "Volume of the container, litres"),
+        column("latitude", Number, false, "dwc:decimalLatitude", "Middle of the published cell, degrees north"),
+        column("longitude", Number, false, "dwc:decimalLongitude", "Middle of the published cell, degrees east"),
+        column("coordinate_precision", Number, false, "dwc:coordinatePrecision", "Side of the published cell, degrees"),
+        column(
+            "coordinate_uncertainty_m",
+            Integer,
+            false,
+            "dwc:coordinateUncertaintyInMeters",
+            "Farthest the plant may be from the middle of its cell, metres",
+        ),
+        column("geodetic_datum", Text, false, "dwc:geodeticDatum", "Datum of the point"),
+        column("data_generalizations", Text, true, "dwc:dataGeneralizations", "What was done to the point before publication"),
+    ]
+}
+
+/// Columns of `winter-reports.csv`, in order.
+pub fn winters() -> Vec<Column> {
+    use Kind::{Boolean, Date, Integer, Number, Text};
+    vec![
+        column("report_id", Text, true, "dwc:eventID", "Id of the report"),
+        column("plant_id", Text, true, "dwc:organismID", "Plant, in plants.csv"),
+        column("cultivar", Text, false, "", "Key into cultivars.csv"),
+        column("winter", Text, true, "", "Winter: 2025/26, or 2026 south of the equator"),
+        column("event_date", Text, true, "dwc:eventDate", "First and last day of that winter"),
+        column("looked_on", Date, true, "dwc:measurementDeterminedDate", "Day the plant was looked at"),
+        words::<JudgedBy>("judged_by", false, "dwc:measurementMethod", "How the outcome was judged"),
+        words::<TopKilled>("top_killed", true, "", "How much of the top growth was killed"),
+        words::<Vitality>("vitality", true, "dwc:vitality", "Whether the plant lives"),
+        words::<Regrowth>("regrew_from", false, "", "Where growth came from"),
+        column("first_growth_on", Date, false, "", "Day growth was first seen"),
+        column("no_growth_by", Date, false, "", "Day by which no growth had been seen"),
+        words::<LossCause>("cause_of_loss", false, "dwc:causeOfDeath", "Why something was lost"),
+        listed("damage", false, &LEVELS, "Lowest damage level the answers leave possible; empty where they tell nothing of cold"),
+        listed("damage_high", false, &LEVELS, "Highest damage level the answers leave possible"),
+        column("coldest_c", Number, false, "dwc:measurementValue", "Coldest air temperature the plant met, °C"),
+        column("coldest_typed", Number, false, "", "The same as the reporter typed it, in the unit beside it"),
+        words::<TypedUnit>("coldest_unit", false, "dwc:measurementUnit", "Unit typed: c or f"),
+        words::<Thermometer>("thermometer", false, "", "How the temperature was measured"),
+        words::<Stage>("stage", false, "", "What the plant was doing when the cold came"),
+        words::<Cover>("protection", true, "", "What was done for the winter"),
+        column("age_years", Integer, false, "", "Whole years since planting; 0 is the first winter"),
+        words::<Fruit>("fruit", false, "dwc:reproductiveCondition", "Fruit in the season after"),
+        column("complete_list", Boolean, true, "", "Whether the reporter gave every fig of the garden for this winter"),
+        listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "Verdict of the review"),
+        column("flags", Text, false, "", "Codes of automatic flags, parted by spaces; see flags.csv"),
+        column("version", Integer, true, "", "Number of the version of the report"),
+        column("sent_on", Date, true, "dcterms:created", "Day the report was first sent"),
+        column("recorded_by", Text, true, "dwc:recordedBy", "Who recorded it, as they wish to be named"),
+        column("reporter", Text, false, "dwc:recordedByID", "Code that joins the reports of one reporter; empty for members who have left"),
+        column("licence", Text, true, "dcterms:license", "Licence of the record"),
+    ]
+}
+
+/// Columns of `withdrawn.csv`.
+pub fn withdrawn() -> Vec<Column> {
+    vec![
+        column("report_id", Kind::Text, true, "dwc:eventID", "A report that an earlier release held"),
+        column("withdrawn_on", Kind::Date, true, "", "Day from which it no longer counts"),
+    ]
+}
+
+/// Columns of `cultivars.csv`.
+pub fn cultivars() -> Vec<Column> {
+    vec![
+        column("cultivar", Kind::Text, true, "", "Key"),
+        column("name", Kind::Text, true, "dwc:cultivarEpithet", "Accepted name"),
+        column("synonyms", Kind::Text, false, "", "Other names, parted by |"),
+    ]
+}
+
+/// Columns of `flags.csv`.
+pub fn flags() -> Vec<Column> {
+    vec![
+        column("flag", Kind::Text, true, "", "Code"),
+        column("meaning", Kind::Text, true, "", "What the rule noticed. A flag asks a steward to look; it refuses nothing"),
+    ]
+}
+
+/// Columns of `vocabularies.csv`.
+pub fn vocabularies() -> Vec<Column> {
+    vec![
+        column("column", Kind::Text, true, "", "Column of winter-reports.csv or plants.csv"),
+        column("word", Kind::Text, true, "", "Word"),
+        column("meaning", Kind::Text, true, "", "As the form asks it"),
+    ]
+}

@@ -1,0 +1,204 @@
+//! The documents beside the tables: Data Package, CSVW, README and citation.
+
+use serde_json::{Value, json};
+
+use super::columns::Column;
+use super::{RECORDS_LICENCE, VOCABULARY_LICENCE};
+
+/// Name of the package; never changes.
+pub const NAME: &str = "fig-winter-survival-records";
+
+/// A table of the package.
+pub struct Table {
+    /// File name.
+    pub file: &'static str,
+    /// Title.
+    pub title: &'static str,
+    /// Columns in order.
+    pub columns: Vec<Column>,
+    /// Columns of the primary key.
+    pub key: &'static [&'static str],
+    /// Column, and the file and column it refers to.
+    pub refers: &'static [(&'static str, &'static str, &'static str)],
+    /// Whether it is records (CC BY) or vocabulary (CC0).
+    pub is_records: bool,
+}
+
+impl Table {
+    fn resource(&self) -> &'static str {
+        self.file.strip_suffix(".csv").unwrap_or(self.file)
+    }
+}
+
+fn licence(is_records: bool) -> Value {
+    if is_records {
+        json!([{"name": "CC-BY-4.0", "title": "Creative Commons Attribution 4.0", "path": RECORDS_LICENCE}])
+    } else {
+        json!([{"name": "CC0-1.0", "title": "Creative Commons Zero 1.0", "path": VOCABULARY_LICENCE}])
+    }
+}
+
+/// Address of a term.
+fn address(term: &str) -> Option<String> {
+    let (prefix, name) = term.split_once(':')?;
+    let start = match prefix {
+        "dwc" => "http://rs.tdwg.org/dwc/terms/",
+        "dcterms" => "http://purl.org/dc/terms/",
+        _ => return None,
+    };
+    Some(format!("{start}{name}"))
+}
+
+fn field(column: &Column, key: &[&str]) -> Value {
+    let mut constraints = serde_json::Map::new();
+    if column.required {
+        constraints.insert("required".to_owned(), json!(true));
+    }
+    if key == [column.name] {
+        constraints.insert("unique".to_owned(), json!(true));
+    }
+    if !column.words.is_empty() {
+        constraints.insert("enum".to_owned(), json!(column.words));
+    }
+    let mut field = json!({"name": column.name, "type": column.kind.table_schema(), "description": column.text});
+    if let Some(object) = field.as_object_mut() {
+        if let Some(term) = address(column.term) {
+            object.insert("rdfType".to_owned(), json!(term));
+        }
+        if !constraints.is_empty() {
+            object.insert("constraints".to_owned(), Value::Object(constraints));
+        }
+    }
+    field
+}
+
+/// What the documents say of one state of the data.
+pub struct State<'a> {
+    /// Version of the package.
+    pub version: &'a str,
+    /// Day of the newest change in the data; `None` for an empty package.
+    pub newest: Option<jiff::civil::Date>,
+    /// Reports.
+    pub reports: usize,
+    /// Plants.
+    pub plants: usize,
+}
+
+impl State<'_> {
+    /// One ready line.
+    pub fn citation(&self) -> String {
+        let year = self.newest.map_or_else(|| "n.d.".to_owned(), |day| day.year().to_string());
+        format!("Members of winterfig ({year}). Fig winter survival records, version {} [data].", self.version)
+    }
+}
+
+/// `datapackage.json`.
+pub fn data_package(state: &State<'_>, tables: &[Table]) -> Value {
+    let resources: Vec<Value> = tables
+        .iter()
+        .map(|table| {
+            let references: Vec<Value> = table
+                .refers
+                .iter()
+                .map(|(column, file, other)| {
+                    json!({"fields": [column], "reference": {"resource": file.strip_suffix(".csv").unwrap_or(file), "fields": [other]}})
+                })
+                .collect();
+            let mut schema = json!({
+                "$schema": "https://datapackage.org/profiles/2.0/tableschema.json",
+                "fields": table.columns.iter().map(|column| field(column, table.key)).collect::<Vec<_>>(),
+                "missingValues": [""],
+                "primaryKey": table.key,
+            });
+            if let (false, Some(object)) = (references.is_empty(), schema.as_object_mut()) {
+                object.insert("foreignKeys".to_owned(), json!(references));
+            }
+            json!({
+                "name": table.resource(), "type": "table", "path": table.file, "title": table.title, "format": "csv", "mediatype": "text/csv",
+                "encoding": "utf-8", "dialect": {"lineTerminator": "\r\n"}, "licenses": licence(table.is_records), "schema": schema,
+            })
+        })
+        .collect();
+    let mut package = json!({
+        "$schema": "https://datapackage.org/profiles/2.0/datapackage.json",
+        "name": NAME,
+        "title": "Fig winter survival records",
+        "description": "What winters did to fig plants, as their growers saw it, each looked at by a steward before publication.",
+        "version": state.version,
+        "keywords": ["fig", "Ficus carica", "cold hardiness", "winter survival", "cultivar"],
+        "licenses": licence(true),
+        "contributors": [{"title": "Members of winterfig", "roles": ["dataCollector"]}],
+        "bibliographicCitation": state.citation(),
+        "resources": resources,
+    });
+    if let (Some(day), Some(object)) = (state.newest, package.as_object_mut()) {
+        object.insert("created".to_owned(), json!(format!("{day}T00:00:00Z")));
+    }
+    package
+}
+
+/// `csvw-metadata.json`.
+pub fn csvw(tables: &[Table]) -> Value {
+    let tables: Vec<Value> = tables
+        .iter()
+        .map(|table| {
+            let columns: Vec<Value> = table
+                .columns
+                .iter()
+                .map(|column| {
+                    let mut described = json!({
+                        "name": column.name, "titles": column.name, "datatype": column.kind.csvw(), "required": column.required,
+                        "null": "", "dc:description": column.text,
+                    });
+                    if let (Some(term), Some(object)) = (address(column.term), described.as_object_mut()) {
+                        object.insert("propertyUrl".to_owned(), json!(term));
+                    }
+                    described
+                })
+                .collect();
+            let licence = if table.is_records { RECORDS_LICENCE } else { VOCABULARY_LICENCE };
+            json!({"url": table.file, "dc:title": table.title, "dc:license": {"@id": licence}, "tableSchema": {"columns": columns, "primaryKey": table.key}})
+        })
+        .collect();
+    json!({
+        "@context": "http://www.w3.org/ns/csvw",
+        "dialect": {"header": true, "encoding": "utf-8", "lineTerminators": ["\r\n"]},
+        "tables": tables,
+    })
+}
+
+/// `README.md` of the package.
+pub fn read_me(state: &State<'_>, tables: &[Table]) -> String {
+    let mut text = format!(
+        "# Fig winter survival records\n\nVersion {}: {} reports of {} plants.\n\n\
+         What winters did to fig plants, as their growers saw it. Every report was looked at by a steward; those taken with doubt say so.\n\
+         Places are rounded to a grid, notes and names in words are not published, and each reporter is named as they wish.\n\n\
+         Licence: records CC BY 4.0; names, vocabularies, flags and schema CC0 1.0.\n\nTo cite: {}\n\n\
+         Temperatures are °C. An empty cell is a question that was not answered. “not_sure” and “not_looked” are answers.\n\
+         `damage` and `damage_high` are the damage levels that the answers leave possible: unharmed; tips (tips and overwintering figlets\n\
+         lost); wood (part of the older wood dead); to_ground (all top growth dead, regrew); dead (no growth from anywhere by midsummer).\n\
+         Reports listed in withdrawn.csv stood in an earlier release and should no longer be used.\n",
+        state.version,
+        state.reports,
+        state.plants,
+        state.citation()
+    );
+    for table in tables {
+        text += &format!("\n## {}\n\n{}\n\n", table.file, table.title);
+        for column in &table.columns {
+            let term = if column.term.is_empty() { String::new() } else { format!(" ({})", column.term) };
+            text += &format!("- `{}`{term}: {}\n", column.name, column.text);
+        }
+    }
+    text
+}
+
+/// `CITATION.cff`.
+pub fn citation_file(state: &State<'_>) -> String {
+    let date = state.newest.map(|day| format!("date-released: {day}\n")).unwrap_or_default();
+    format!(
+        "cff-version: 1.2.0\nmessage: \"Please cite these data as below.\"\ntype: dataset\ntitle: \"Fig winter survival records\"\n\
+         version: \"{}\"\n{date}license: CC-BY-4.0\nauthors:\n  - name: \"Members of winterfig\"\n",
+        state.version
+    )
+}

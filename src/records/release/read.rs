@@ -1,0 +1,268 @@
+//! Reading a package back: every row typed or refused with its file, line and reason; all rows or none.
+
+use std::collections::HashMap;
+use std::io::{Cursor, Read};
+
+use serde::de::DeserializeOwned;
+use uuid::Uuid;
+use zip::ZipArchive;
+
+use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
+use crate::catalogue::Catalogue;
+use crate::records::place::Publish;
+use crate::records::words::TypedUnit;
+use crate::records::{Coldest, FirstGrowth, Flag, Flagged, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text};
+use crate::science::site::{Culture, PotVolume};
+use crate::units::Celsius;
+
+/// Largest table read, bytes unpacked.
+const LARGEST_TABLE: u64 = 64 * 1024 * 1024;
+/// Most times a table may grow in unpacking. CSV of repeated words packs some 30 to 1.
+const LARGEST_RATIO: u64 = 200;
+/// Most refused rows listed.
+const LISTED: usize = 200;
+
+/// A row that cannot be taken.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct RefusedRow {
+    /// File.
+    pub file: &'static str,
+    /// Line of the file, the header being 1.
+    pub line: u64,
+    /// Why.
+    pub reason: String,
+}
+
+impl std::fmt::Display for RefusedRow {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        write!(f, "{} line {}: {}", self.file, self.line, self.reason)
+    }
+}
+
+/// Why a package is not taken.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BadPackage {
+    /// Not a zip.
+    #[error("this is not a zip file: {0}")]
+    NotAZip(String),
+    /// A table is missing.
+    #[error("the package has no {0}; a data package of winter reports holds plants.csv and winter-reports.csv")]
+    Missing(&'static str),
+    /// A table is too large.
+    #[error("{0} is larger than is read, or packed more densely than tables are")]
+    TooLarge(&'static str),
+    /// Rows that cannot be taken; nothing of the package is.
+    #[error("{} rows cannot be taken, so nothing was", .0.len())]
+    Rows(Vec<RefusedRow>),
+}
+
+/// A report that comes in from a package.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Incoming {
+    /// The report, without a member behind it.
+    pub report: Report,
+    /// Whom it is credited to.
+    pub credited: Credited,
+}
+
+/// Reads a package. Reports come in the order of the file.
+pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<WithdrawnRow>), BadPackage> {
+    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
+    let plants = table(&mut archive, "plants.csv")?.ok_or(BadPackage::Missing("plants.csv"))?;
+    let winters = table(&mut archive, "winter-reports.csv")?.ok_or(BadPackage::Missing("winter-reports.csv"))?;
+    let withdrawn = table(&mut archive, "withdrawn.csv")?.unwrap_or_default();
+    let mut refused = Vec::new();
+    let mut garden: HashMap<String, Plant> = HashMap::new();
+    for (line, row) in rows::<PlantRow>("plants.csv", &plants, &mut refused) {
+        match plant(&row, catalogue) {
+            Ok(plant) if garden.contains_key(&row.plant_id) => {
+                refused.push(RefusedRow { file: "plants.csv", line, reason: format!("plant {} stands in two rows", plant.id) });
+            }
+            Ok(plant) => {
+                garden.insert(row.plant_id, plant);
+            }
+            Err(reason) => refused.push(RefusedRow { file: "plants.csv", line, reason }),
+        }
+    }
+    let mut reports: Vec<Incoming> = Vec::new();
+    let mut seen = std::collections::HashSet::new();
+    for (line, row) in rows::<WinterRow>("winter-reports.csv", &winters, &mut refused) {
+        match report(&row, &garden) {
+            Ok(incoming) if !seen.insert(incoming.report.id) => {
+                refused.push(RefusedRow {
+                    file: "winter-reports.csv",
+                    line,
+                    reason: format!("report {} stands in two rows", incoming.report.id),
+                });
+            }
+            Ok(incoming) => reports.push(incoming),
+            Err(reason) => refused.push(RefusedRow { file: "winter-reports.csv", line, reason }),
+        }
+    }
+    let withdrawn = rows::<WithdrawnRow>("withdrawn.csv", &withdrawn, &mut refused).into_iter().map(|(_, row)| row).collect();
+    if refused.is_empty() {
+        return Ok((reports, withdrawn));
+    }
+    refused.truncate(LISTED);
+    Err(BadPackage::Rows(refused))
+}
+
+/// The bytes of a table; only the last part of a path counts, so that no name leads out of the archive.
+fn table(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &'static str) -> Result<Option<Vec<u8>>, BadPackage> {
+    let Ok(mut file) = archive.by_name(name) else { return Ok(None) };
+    let packed = file.compressed_size().max(1);
+    if file.size() > LARGEST_TABLE || file.size() / packed > LARGEST_RATIO {
+        return Err(BadPackage::TooLarge(name));
+    }
+    let mut bytes = Vec::new();
+    // The size in the directory may lie, so what is read is bounded as well.
+    let read = file.by_ref().take(LARGEST_TABLE + 1).read_to_end(&mut bytes).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
+    if read as u64 > LARGEST_TABLE { Err(BadPackage::TooLarge(name)) } else { Ok(Some(bytes)) }
+}
+
+fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refused: &mut Vec<RefusedRow>) -> Vec<(u64, R)> {
+    let mut reader = csv::Reader::from_reader(bytes);
+    let header = reader.headers().cloned().unwrap_or_default();
+    let mut taken = Vec::new();
+    let mut record = csv::StringRecord::new();
+    loop {
+        match reader.read_record(&mut record) {
+            Ok(false) => return taken,
+            Ok(true) => {
+                let line = record.position().map_or(0, csv::Position::line);
+                match record.deserialize::<R>(Some(&header)) {
+                    Ok(row) => taken.push((line, row)),
+                    Err(error) => refused.push(RefusedRow { file, line, reason: cell_reason(&error, &header) }),
+                }
+            }
+            Err(error) => {
+                let line = error.position().map_or(0, csv::Position::line);
+                refused.push(RefusedRow { file, line, reason: error.to_string() });
+                return taken;
+            }
+        }
+    }
+}
+
+/// Which column a cell that cannot be read stands in, and why it cannot.
+fn cell_reason(error: &csv::Error, header: &csv::StringRecord) -> String {
+    match error.kind() {
+        csv::ErrorKind::Deserialize { err, .. } => {
+            let column = err.field().and_then(|field| header.get(field as usize)).unwrap_or("a column");
+            format!("{column}: {}", err.kind())
+        }
+        _ => error.to_string(),
+    }
+}
+
+fn id(what: &str, given: &str) -> Result<Uuid, String> {
+    Uuid::parse_str(given).map_err(|_| format!("{what} “{given}” is not an id"))
+}
+
+fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
+    let name = text::line(&row.name_written, 80).map_err(|error| format!("name_written: {error}"))?.ok_or("name_written is empty")?;
+    if let Some(slug) = row.cultivar.as_ref().filter(|slug| catalogue.get(slug.as_str()).is_none()) {
+        return Err(format!("cultivar “{slug}” is not in the catalogue"));
+    }
+    let volume = row.container_l.map(PotVolume::new).transpose().map_err(|error| format!("container_l: {error}"))?;
+    let culture = match row.culture.as_str() {
+        "ground" => Culture::Ground,
+        "container" => Culture::Container(volume),
+        other => return Err(format!("culture “{other}” is neither ground nor container")),
+    };
+    let (point, publish) = match (row.latitude, row.longitude, row.coordinate_precision) {
+        (None, None, None) => (None, Publish::Nowhere),
+        (Some(latitude), Some(longitude), Some(side)) => {
+            let point = HeldPoint::new(latitude, longitude).map_err(|error| error.to_string())?;
+            (Some(point), if side < 0.3 { Publish::AsPublished } else { Publish::AsPublishedCoarse })
+        }
+        _ => return Err("latitude, longitude and coordinate_precision go together".to_owned()),
+    };
+    Ok(Plant {
+        id: PlantId(id("plant", &row.plant_id)?),
+        owner: None,
+        name_written: name,
+        cultivar: row.cultivar.clone(),
+        certainty: row.name_certainty,
+        planted: row.planted_year,
+        setting: row.setting,
+        culture,
+        place: Place { words: None, point, publish },
+        mother: None,
+    })
+}
+
+fn coldest(row: &WinterRow) -> Result<Option<Coldest>, String> {
+    let (typed, unit, thermometer) = match (&row.coldest_typed, row.coldest_unit, row.thermometer) {
+        (None, None, None) => return Ok(None),
+        (Some(typed), Some(unit), Some(thermometer)) => (typed, unit, thermometer),
+        _ => return Err("coldest_typed, coldest_unit and thermometer go together".to_owned()),
+    };
+    let number: f64 =
+        typed.parse().ok().filter(|n: &f64| n.is_finite()).ok_or_else(|| format!("coldest_typed “{typed}” is not a number"))?;
+    let celsius = match unit {
+        TypedUnit::Celsius => Celsius::new(number),
+        TypedUnit::Fahrenheit => Celsius::from_fahrenheit(number),
+    }
+    .map_err(|error| format!("coldest_typed: {error}"))?;
+    if row.coldest_c.is_some_and(|c| (c - celsius.degrees()).abs() > 0.0051) {
+        return Err(format!("coldest_c is not {typed} {}", unit.label()));
+    }
+    Ok(Some(Coldest { celsius, typed: typed.clone(), unit, thermometer }))
+}
+
+fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, String> {
+    let plant = garden.get(&row.plant_id).ok_or_else(|| format!("plant {} is not in plants.csv", row.plant_id))?;
+    if !row.review.counts() {
+        return Err(format!("review “{}”: only taken reports are in a package", row.review));
+    }
+    let first_growth = match (row.first_growth_on, row.no_growth_by) {
+        (Some(_), Some(_)) => return Err("first_growth_on and no_growth_by exclude each other".to_owned()),
+        (Some(day), None) => Some(FirstGrowth::On(day)),
+        (None, Some(day)) => Some(FirstGrowth::NotBy(day)),
+        (None, None) => None,
+    };
+    let flags = row
+        .flags
+        .split_whitespace()
+        .map(|code| code.parse::<Flag>().map(|flag| Flagged { flag, detail: String::new() }).map_err(|error| format!("flags: {error}")))
+        .collect::<Result<_, _>>()?;
+    if row.version < 1 {
+        return Err(format!("version {} is not a version", row.version));
+    }
+    let recorded_by = text::line(&row.recorded_by, 60).map_err(|error| format!("recorded_by: {error}"))?.ok_or("recorded_by is empty")?;
+    let reporter = match &row.reporter {
+        Some(code) => text::line(code, 60).map_err(|error| format!("reporter: {error}"))?,
+        None => None,
+    };
+    let sent = jiff::tz::Offset::UTC.to_timestamp(row.sent_on.at(0, 0, 0, 0)).map_err(|error| format!("sent_on: {error}"))?;
+    let record = WinterRecord {
+        winter: row.winter,
+        looked: row.looked_on,
+        judged_by: row.judged_by,
+        top: row.top_killed,
+        vitality: row.vitality,
+        regrew: row.regrew_from,
+        first_growth,
+        cause: row.cause_of_loss,
+        coldest: coldest(row)?,
+        stage: row.stage,
+        cover: row.protection,
+        fruit: row.fruit,
+        note: None,
+        complete_list: row.complete_list,
+    };
+    let report = Report {
+        id: ReportId(id("report", &row.report_id)?),
+        plant: plant.clone(),
+        reporter: None,
+        record,
+        version: row.version,
+        state: row.review,
+        flags,
+        sent,
+        changed: sent,
+        credited: None,
+    };
+    Ok(Incoming { report, credited: Credited { recorded_by, reporter } })
+}

@@ -1,0 +1,191 @@
+//! Simulated gardeners, plants and winter reports for `--demo`: invented from the priors, labelled as simulated wherever they show.
+
+use jiff::civil::Date;
+use rand::{RngExt, SeedableRng};
+use rand_chacha::ChaCha8Rng;
+
+use crate::catalogue::{Catalogue, Slug};
+use crate::records::winter::{Hemisphere, Winter};
+use crate::records::words::{Cover, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
+use crate::records::{Coldest, WinterRecord};
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::{Conditions, CultivarPrior};
+use crate::science::hardiness::simulate::{Truth, normal};
+use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
+use crate::science::site::{Culture, Protection, YearsEstablished};
+use crate::units::Celsius;
+
+/// Everything drawn.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Demo {
+    /// Number of gardeners.
+    pub gardeners: u32,
+    /// Their plants.
+    pub plants: Vec<DemoPlant>,
+    /// Reports, by winter and plant.
+    pub reports: Vec<DemoReport>,
+}
+
+/// A simulated plant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DemoPlant {
+    /// Whose, counted from 0.
+    pub gardener: u32,
+    /// Cultivar of the catalogue.
+    pub cultivar: Slug,
+    /// Its name as the gardener would write it.
+    pub name: String,
+    /// Year planted.
+    pub planted: i16,
+    /// Ground or pot.
+    pub culture: Culture,
+}
+
+/// A simulated report.
+#[derive(Debug, Clone, PartialEq)]
+pub struct DemoReport {
+    /// Place in [`Demo::plants`].
+    pub plant: usize,
+    /// The answers.
+    pub record: WinterRecord,
+}
+
+/// Gardeners drawn.
+const GARDENERS: u32 = 28;
+/// Winters drawn.
+const WINTERS: i16 = 9;
+/// Yearly minima over the invented gardens, °C.
+const GARDENS: Gaussian = Gaussian::new(-14.0, 3.5);
+/// Spread of winters in one garden, K; half of the variance is common to all.
+const WINTER_SPREAD_K: f64 = 3.2;
+/// Error of the invented thermometers, K: that of one at the plant.
+const THERMOMETER_K: f64 = 0.5;
+
+struct Garden {
+    usual: f64,
+    harshness: f64,
+    cover: Protection,
+}
+
+/// Draws a demonstration whose last winter began in `last_winter`. The same seed gives the same reports.
+pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, last_winter: i16) -> Demo {
+    let mut rng = ChaCha8Rng::seed_from_u64(seed);
+    let beliefs: Vec<CultivarPrior> = catalogue
+        .cultivars()
+        .iter()
+        .map(|c| CultivarPrior { class: c.hardiness_class.known(), from_memory: c.hardiness_class.provenance.rests_on_memory_alone() })
+        .collect();
+    let truth = Truth::draw(priors, &beliefs, &mut rng);
+    let first_winter = last_winter - WINTERS + 1;
+    let gardens: Vec<Garden> = (0..GARDENERS)
+        .map(|_| Garden {
+            usual: normal(&mut rng, GARDENS),
+            harshness: normal(&mut rng, Gaussian::new(0.0, truth.sigma_r)),
+            cover: [Protection::None, Protection::None, Protection::Mulch, Protection::Wrap][rng.random_range(0..4)],
+        })
+        .collect();
+    let mut plants = Vec::new();
+    let mut places = Vec::new();
+    for gardener in 0..GARDENERS {
+        for _ in 0..rng.random_range(3..8) {
+            let u: f64 = rng.random();
+            // The first cultivars of the catalogue are the commonest in gardens.
+            let place = (u * u * beliefs.len() as f64) as usize;
+            let Some(cultivar) = catalogue.cultivars().get(place) else { continue };
+            places.push(place);
+            plants.push(DemoPlant {
+                gardener,
+                cultivar: cultivar.slug.clone(),
+                name: cultivar.name.clone(),
+                planted: first_winter - rng.random_range(0..8),
+                culture: if rng.random_bool(0.12) { Culture::Container(None) } else { Culture::Ground },
+            });
+        }
+    }
+    let mut alive = vec![true; plants.len()];
+    let mut reports = Vec::new();
+    let shared = WINTER_SPREAD_K * std::f64::consts::FRAC_1_SQRT_2;
+    for year in first_winter..=last_winter {
+        let Ok(winter) = Winter::new(year, Hemisphere::North) else { continue };
+        let common = normal(&mut rng, Gaussian::new(0.0, shared));
+        let here: Vec<f64> = gardens.iter().map(|g| g.usual + common + normal(&mut rng, Gaussian::new(0.0, shared))).collect();
+        for (place, plant) in plants.iter().enumerate().filter(|(place, _)| alive[*place]).collect::<Vec<_>>() {
+            let garden = &gardens[plant.gardener as usize];
+            let conditions = Conditions {
+                years: YearsEstablished::new((year - plant.planted).max(0).unsigned_abs().into()).ok(),
+                container: matches!(plant.culture, Culture::Container(_)),
+                protection: garden.cover,
+            };
+            let truly = here[plant.gardener as usize];
+            let damage = truth.damage(priors, places[place], conditions, truly, garden.harshness, &mut rng);
+            let read = (10.0 * normal(&mut rng, Gaussian::new(truly, THERMOMETER_K))).round() / 10.0;
+            let told = rng.random_bool(0.7);
+            if damage == DamageLevel::Dead {
+                alive[place] = false;
+            }
+            if let (true, Ok(coldest)) = (told, Celsius::new(read)) {
+                reports.push(DemoReport { plant: place, record: record(winter, damage, coldest, garden.cover) });
+            }
+        }
+    }
+    Demo { gardeners: GARDENERS, plants, reports }
+}
+
+/// The answers a reporter would give after this damage.
+fn record(winter: Winter, damage: DamageLevel, coldest: Celsius, cover: Protection) -> WinterRecord {
+    let (top, vitality, regrew) = match damage {
+        DamageLevel::Unharmed => (TopKilled::None, Vitality::Alive, None),
+        DamageLevel::Tips => (TopKilled::Tips, Vitality::Alive, None),
+        DamageLevel::Wood => (TopKilled::UpToThird, Vitality::Alive, Some(Regrowth::OldWood)),
+        DamageLevel::ToGround => (TopKilled::ToGround, Vitality::Alive, Some(Regrowth::BelowGround)),
+        DamageLevel::Dead => (TopKilled::ToGround, Vitality::Dead, None),
+    };
+    let spring = Date::new(winter.year() + 1, 5, 25).unwrap_or(winter.verdict_day());
+    WinterRecord {
+        winter,
+        // A verdict of dead counts from midsummer on.
+        looked: if damage == DamageLevel::Dead { winter.verdict_day() } else { spring },
+        judged_by: Some(JudgedBy::LeafedOut),
+        top,
+        vitality,
+        regrew,
+        first_growth: None,
+        cause: (damage != DamageLevel::Unharmed).then_some(LossCause::Cold),
+        coldest: Some(Coldest {
+            celsius: coldest,
+            typed: format!("{:.1}", coldest.degrees()),
+            unit: TypedUnit::Celsius,
+            thermometer: Thermometer::AtPlant,
+        }),
+        stage: Some(Stage::Hard),
+        cover: match cover {
+            Protection::Mulch => Cover::Mulch,
+            Protection::Wrap => Cover::Wrap,
+            _ => Cover::None,
+        },
+        fruit: None,
+        note: Some("Simulated.".to_owned()),
+        complete_list: true,
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+    use crate::records::DamageRange;
+
+    #[test]
+    fn a_seed_gives_the_same_demonstration_and_every_answer_means_what_was_drawn() {
+        let (catalogue, priors) = (Catalogue::embedded().unwrap(), prior_table::priors().unwrap());
+        let demo = demo_reports(7, &catalogue, &priors, 2025);
+        assert_eq!(demo, demo_reports(7, &catalogue, &priors, 2025));
+        assert!(demo.reports.len() > 300, "{}", demo.reports.len());
+        let winter = Winter::new(2020, Hemisphere::North).unwrap();
+        for level in DamageLevel::ALL {
+            let answers = record(winter, level, Celsius::literal(-12.0), Protection::None);
+            assert_eq!(answers.damage(), Some(DamageRange::exactly(level)));
+        }
+    }
+}

@@ -1,0 +1,151 @@
+//! What is learned from accepted reports: reports into observations, the fit, its scores, and the snapshot that holds them.
+//!
+//! Pure: the same reports, catalogue and moment give the same snapshot. `refit` runs it in the background.
+
+use std::collections::HashMap;
+
+use super::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::catalogue::prior_table::PriorTableError;
+use crate::catalogue::{Catalogue, report_prior_table};
+use crate::records::met_cold::{Exposures, ReportPriors};
+use crate::records::{AcceptedReport, MemberId};
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::fit::{FitError, HardinessSpec, PriorUse, fit, refit};
+use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
+use crate::science::hardiness::ordinal::Effort;
+use crate::science::hardiness::posterior::Fitted;
+use crate::science::hardiness::scale::DamageScale;
+use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate};
+use crate::science::numeric::Gaussian;
+
+/// What a snapshot learned, beside the beliefs it put in place.
+#[derive(Debug)]
+pub struct Learned {
+    /// The fit.
+    pub fitted: Fitted,
+    /// Scores with each winter left out.
+    pub by_winter: Option<Validation>,
+    /// Scores with reporters left out.
+    pub by_reporter: Option<Validation>,
+    /// Reports of each cultivar on the scale of its own hardiness, in the order of the catalogue.
+    pub points: Vec<Vec<Point>>,
+    /// Beliefs before any report, in the order of the catalogue.
+    pub before: Vec<HardinessBelief>,
+    /// Slope and gaps before any report.
+    pub scale_before: DamageScale,
+    /// Reports that could not be used, with the count.
+    pub left_out: usize,
+}
+
+impl Learned {
+    /// The fit, to begin the next one from.
+    pub fn fitted(&self) -> &Fitted {
+        &self.fitted
+    }
+}
+
+/// One report on the common axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// Cold met, turned into that of an established, bare plant in the ground, °C, with its doubt, K.
+    pub exposure: Gaussian,
+    /// What happened.
+    pub damage: DamageRange,
+}
+
+/// Reports that could not be learned from.
+#[derive(Debug, thiserror::Error)]
+pub enum LearningError {
+    /// The fit.
+    #[error("the reports could not be fitted: {0}")]
+    Fit(#[from] FitError),
+    /// The fit ended short of an answer.
+    #[error("the fit did not converge: {0}")]
+    NotConverged(String),
+    /// The snapshot.
+    #[error(transparent)]
+    Snapshot(#[from] SnapshotError),
+    /// The table for reading reports.
+    #[error(transparent)]
+    Priors(#[from] PriorTableError),
+}
+
+/// Reports above which scores are kept from the last fit instead of being worked out at every change.
+const MOST_SCORED: usize = 200_000;
+
+/// Makes a new snapshot from all accepted reports. Without usable reports it holds priors alone.
+pub fn learn(
+    catalogue: Catalogue,
+    accepted: &[AcceptedReport],
+    earlier: Option<&Fitted>,
+    at: jiff::Timestamp,
+    inputs_version: i64,
+    threads: usize,
+) -> Result<Snapshot, LearningError> {
+    let mut snapshot = Snapshot::from_priors(catalogue)?;
+    let report_rows = report_prior_table::rows()?;
+    let own = ReportPriors::from_rows(&report_rows).map_err(PriorTableError::from)?;
+    let exposures = Exposures { priors: &snapshot.priors, night: &snapshot.night_priors, report: &own };
+    let reports = observations(&snapshot, &exposures, accepted);
+    let used = reports.observations.len();
+    if used == 0 {
+        return Ok(snapshot);
+    }
+    let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
+    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, effort };
+    let fitted = match earlier.filter(|e| e.cultivars() == reports.cultivars.len()) {
+        Some(earlier) => refit(&spec, &reports, earlier)?,
+        None => fit(&spec, &reports)?,
+    };
+    if !fitted.convergence().converged {
+        return Err(LearningError::NotConverged(fitted.doubts().join("; ")));
+    }
+    let scored = used <= MOST_SCORED;
+    let validate = |leave| scored.then(|| cross_validate(&spec, &reports, &fitted, leave)).flatten();
+    let (by_winter, by_reporter) = (validate(LeaveOut::Winter), validate(LeaveOut::Reporters));
+    let mut points = vec![Vec::new(); reports.cultivars.len()];
+    for o in &reports.observations {
+        if let Some(of) = points.get_mut(o.cultivar as usize) {
+            of.push(Point { exposure: fitted.on_own_scale(o), damage: o.damage });
+        }
+    }
+    let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
+    for (c, standing) in snapshot.standings.iter_mut().enumerate() {
+        standing.reports = fitted.reports_of(c) as usize;
+        if let Some(belief) = fitted.belief(c) {
+            standing.belief = belief;
+        }
+    }
+    let scale_before = snapshot.scale;
+    snapshot.scale = fitted.scale();
+    snapshot.model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
+    snapshot.learned = Some(Learned { fitted, by_winter, by_reporter, points, before, scale_before, left_out: accepted.len() - used });
+    Ok(snapshot)
+}
+
+/// Accepted reports as the fit takes them; those about cultivars that the catalogue lacks are left out.
+pub fn observations(snapshot: &Snapshot, exposures: &Exposures<'_>, accepted: &[AcceptedReport]) -> Reports {
+    let places: HashMap<&str, usize> = snapshot.catalogue.cultivars().iter().enumerate().map(|(i, c)| (c.slug.as_str(), i)).collect();
+    let cultivars =
+        snapshot.standings.iter().map(|s| CultivarPrior { class: s.class, from_memory: s.class_from_memory }).collect::<Vec<_>>();
+    let mut known: HashMap<MemberId, u32> = HashMap::new();
+    let mut reporters = 0;
+    let observations = accepted
+        .iter()
+        .filter_map(|report| {
+            let place = *places.get(report.cultivar.as_str())?;
+            let hardiness = snapshot.standings.get(place)?.belief.mean();
+            // Someone who has left cannot be told from others who have: each report then stands for a reporter of its own.
+            let mut next = || {
+                reporters += 1;
+                reporters - 1
+            };
+            let reporter = match report.reporter {
+                Some(member) => *known.entry(member).or_insert_with(next),
+                None => next(),
+            };
+            exposures.observation(report, place as u32, reporter, hardiness)
+        })
+        .collect();
+    Reports { cultivars, reporters, observations }
+}

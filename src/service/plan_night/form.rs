@@ -1,0 +1,279 @@
+//! A cold night as a page's form sends it: raw pairs to the calculation's input, and errors by JSON path back to fields of the form.
+
+use super::input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInput, PlaceInput, PlantInput};
+use crate::science::cold_night::places::StoreKind;
+use crate::science::cold_night::stage::CoverKind;
+use crate::service::field_errors::FieldErrors;
+use crate::service::question::decimal;
+
+/// Rows of plants a form begins with.
+pub const FIRST_ROWS: usize = 3;
+/// Most rows of plants.
+pub const MOST_ROWS: usize = 60;
+/// Rows of places.
+pub const PLACE_ROWS: usize = 3;
+/// Rows of the grower's own log.
+pub const LOG_ROWS: usize = 3;
+/// Most plants alike in one row.
+const MOST_ALIKE: u32 = 200;
+/// Word of a heated place, beside the kinds of unheated ones.
+pub const HEATED: &str = "heated";
+
+/// A night read from a form, with what leads back to the form.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FormNight {
+    /// The calculation's input.
+    pub input: ColdNightInput,
+    /// Row of the form of each plant.
+    pub row_of: Vec<usize>,
+    places: Vec<usize>,
+    covers: Vec<String>,
+}
+
+/// How many rows of plants a form has.
+pub fn rows(pairs: &[(String, String)]) -> usize {
+    let asked = pairs.iter().find(|(k, _)| k == "rows").and_then(|(_, v)| v.parse().ok()).unwrap_or(FIRST_ROWS);
+    asked.clamp(1, MOST_ROWS)
+}
+
+struct Fields<'a> {
+    pairs: &'a [(String, String)],
+    fahrenheit: bool,
+    errors: FieldErrors,
+}
+
+impl<'a> Fields<'a> {
+    fn text(&self, name: &str) -> Option<&'a str> {
+        self.pairs.iter().find(|(k, _)| k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty())
+    }
+
+    fn number(&mut self, name: &str) -> Option<f64> {
+        let text = self.text(name)?;
+        self.errors.keep(name, text, decimal(text))
+    }
+
+    fn whole(&mut self, name: &str, most: u32) -> Option<u32> {
+        let text = self.text(name)?;
+        let read =
+            text.parse::<u32>().ok().filter(|n| *n <= most).ok_or_else(|| format!("“{text}” is not a whole number from 0 to {most}"));
+        self.errors.keep(name, text, read)
+    }
+
+    /// A temperature in the form's scale, °C.
+    fn celsius(&mut self, name: &str) -> Option<f64> {
+        let value = self.number(name)?;
+        Some(if self.fahrenheit { (value - 32.0) / 1.8 } else { value })
+    }
+
+    fn word<T: std::str::FromStr<Err: std::fmt::Display>>(&mut self, name: &str) -> Option<T> {
+        let text = self.text(name)?;
+        self.errors.keep(name, text, text.parse())
+    }
+}
+
+/// Reads a form; temperatures in the scale its `scale` field names. Errors name fields of the form.
+pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
+    let mut f = Fields { pairs, fahrenheit: pairs.iter().any(|(k, v)| k == "scale" && v == "f"), errors: FieldErrors::default() };
+    let mut read = FormNight::default();
+    if f.text("minimum").is_none() {
+        f.errors.add("minimum", "", "Tonight’s lowest temperature is missing: take it from any forecast.");
+    }
+    read.input.night = NightInput {
+        minimum_c: f.celsius("minimum").unwrap_or(0.0),
+        sunset_plus_2h_c: f.celsius("evening"),
+        kind: f.word("kind"),
+        own_log: (1..=LOG_ROWS).filter_map(|i| log_row(&mut f, i)).collect(),
+        ..NightInput::default()
+    };
+    read.input.minutes_available = f.number("minutes");
+    for row in 1..=rows(pairs) {
+        plant_row(&mut f, row, &mut read);
+    }
+    if read.input.plants.is_empty() && f.errors.is_empty() {
+        f.errors.add("p1_cultivar", "", "Say at least one plant: a name, or “unknown”.");
+    }
+    for row in 1..=PLACE_ROWS {
+        place_row(&mut f, row, &mut read);
+    }
+    for kind in CoverKind::ALL {
+        let name = format!("cover_{kind}");
+        if let Some(count) = f.whole(&name, 1_000).filter(|n| *n > 0) {
+            read.input.covers.push(CoverInput { kind: kind.word().to_owned(), count, ..CoverInput::default() });
+            read.covers.push(name);
+        }
+    }
+    f.errors.into_result()?;
+    Ok(read)
+}
+
+fn log_row(f: &mut Fields<'_>, i: usize) -> Option<LoggedInput> {
+    let (a, b) = (format!("log{i}_forecast"), format!("log{i}_measured"));
+    match (f.celsius(&a), f.celsius(&b)) {
+        (Some(forecast_c), Some(measured_c)) => Some(LoggedInput { forecast_c, measured_c }),
+        (None, None) => None,
+        (Some(_), None) => {
+            f.errors.add(b, "", "What did your own thermometer say that night?");
+            None
+        }
+        (None, Some(_)) => {
+            f.errors.add(a, "", "What had the forecast said for that night?");
+            None
+        }
+    }
+}
+
+fn plant_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
+    let name = |key: &str| format!("p{row}_{key}");
+    let fields = ["cultivar", "pot", "count"].map(name);
+    if fields.iter().all(|field| f.text(field).is_none()) {
+        return;
+    }
+    let count = f.whole(&name("count"), MOST_ALIKE).unwrap_or(1);
+    let pot = f.number(&name("pot"));
+    // A form in °F asks for US gallons of 231 in³.
+    let container_l = if f.fahrenheit { pot.map(|v| v * 3.785_411_784) } else { pot };
+    let plant = PlantInput {
+        id: String::new(),
+        cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),
+        container_l,
+        years: f.whole(&name("years"), 200),
+        stage: f.word(&name("stage")),
+        value: f.number(&name("value")),
+        footprint_m2: None,
+        minutes_to_move: f.number(&name("move")),
+        at: None,
+        deficit_k: None,
+        deficit_sd_k: None,
+        pot_start_c: None,
+    };
+    for nth in 1..=count {
+        read.input.plants.push(PlantInput { id: format!("{row}.{nth}"), ..plant.clone() });
+        read.row_of.push(row);
+    }
+}
+
+fn place_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
+    let name = |key: &str| format!("s{row}_{key}");
+    let Some(kind) = f.text(&name("kind")) else { return };
+    let heated = kind == HEATED;
+    let label = f.text(&name("name")).map_or_else(|| format!("place {row}"), str::to_owned);
+    let readings = ["1", "2"]
+        .iter()
+        .filter_map(|n| {
+            Some(PairInput { outside_c: f.celsius(&name(&format!("out{n}")))?, inside_c: f.celsius(&name(&format!("in{n}")))? })
+        })
+        .collect::<Vec<_>>();
+    let minimum_c = f.celsius(&name("min"));
+    if heated && minimum_c.is_none() {
+        f.errors.add(name("min"), "", "A heated place needs the lowest temperature it holds.");
+    }
+    read.input.places.push(PlaceInput {
+        id: label,
+        room_m2: f.number(&name("room")),
+        minimum_c: if heated { minimum_c } else { None },
+        readings: if heated { Vec::new() } else { readings },
+        kind: if heated { None } else { f.word::<StoreKind>(&name("kind")) },
+        ..PlaceInput::default()
+    });
+    read.places.push(row);
+}
+
+impl FormNight {
+    /// Errors of the calculation under the names of the form's fields.
+    pub fn errors_of_form(&self, errors: &FieldErrors) -> FieldErrors {
+        let mut named = FieldErrors::default();
+        let mut seen = Vec::new();
+        for e in errors {
+            let field = self.field_of(&e.field);
+            // Plants alike in one row fail alike: once is enough.
+            if !seen.contains(&(field.clone(), e.message.clone())) {
+                named.add(field.clone(), &e.value, &e.message);
+                seen.push((field, e.message.clone()));
+            }
+        }
+        named
+    }
+
+    fn field_of(&self, path: &str) -> String {
+        let indexed = |list: &str| -> Option<(usize, String)> {
+            let (index, key) = path.strip_prefix(list)?.strip_prefix('[')?.split_once(']')?;
+            Some((index.parse().ok()?, key.trim_start_matches('.').to_owned()))
+        };
+        if let Some((index, key)) = indexed("plants") {
+            let row = self.row_of.get(index).copied().unwrap_or(1);
+            let key = match key.as_str() {
+                "container_l" => "pot",
+                "minutes_to_move" => "move",
+                "" | "id" => "cultivar",
+                other => other,
+            };
+            return format!("p{row}_{key}");
+        }
+        if let Some((index, key)) = indexed("places") {
+            let row = self.places.get(index).copied().unwrap_or(1);
+            let key = match key.as_str() {
+                "room_m2" => "room",
+                "minimum_c" => "min",
+                "readings" => "in1",
+                "id" => "name",
+                _ => "kind",
+            };
+            return format!("s{row}_{key}");
+        }
+        if let Some((index, _)) = indexed("covers") {
+            return self.covers.get(index).cloned().unwrap_or_default();
+        }
+        match path {
+            "minutes_available" => "minutes".to_owned(),
+            "plants" => "p1_cultivar".to_owned(),
+            "night" | "night.sunset_plus_2h_c" => "evening".to_owned(),
+            other if other.starts_with("night.own_log") => "log1_measured".to_owned(),
+            _ => "minimum".to_owned(),
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pairs(list: &[(&str, &str)]) -> Vec<(String, String)> {
+        list.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect()
+    }
+
+    #[test]
+    fn a_row_of_five_alike_becomes_five_plants_and_errors_find_their_row() {
+        let form = read(&pairs(&[
+            ("scale", "f"),
+            ("minimum", "18"),
+            ("rows", "2"),
+            ("p2_cultivar", "celeste"),
+            ("p2_count", "5"),
+            ("p2_pot", "15"),
+        ]))
+        .unwrap();
+        assert_eq!(form.input.plants.len(), 5);
+        assert!((form.input.night.minimum_c + 7.777).abs() < 1e-2);
+        let mut errors = FieldErrors::default();
+        errors.add("plants[0].cultivar", "x", "not known");
+        errors.add("plants[3].cultivar", "x", "not known");
+        let named = form.errors_of_form(&errors);
+        assert_eq!(named.of("p2_cultivar"), Some("not known"));
+        assert_eq!(named.iter().count(), 1);
+    }
+
+    #[test]
+    fn what_is_missing_or_not_a_number_is_named_by_its_field() {
+        let errors = read(&pairs(&[
+            ("minimum", "cold"),
+            ("p1_cultivar", "celeste"),
+            ("p1_count", "many"),
+            ("s1_kind", "heated"),
+            ("log1_forecast", "-3"),
+        ]))
+        .unwrap_err();
+        for field in ["minimum", "p1_count", "s1_min", "log1_measured"] {
+            assert!(errors.of(field).is_some(), "{field}");
+        }
+    }
+}

@@ -1,0 +1,128 @@
+//! What is public of the reports at one moment: the list that pages and the API read, and the data package.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, OnceLock};
+
+use arc_swap::ArcSwapOption;
+
+use super::secret;
+use crate::catalogue::Catalogue;
+use crate::records::place::Cell;
+use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow, WithdrawnRow};
+use crate::records::words::Credit;
+use crate::records::{HeldPoint, Member, MemberId, Report};
+use crate::store::{ReportFilter, Store, StoreError};
+
+/// A published report with its plant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Published {
+    /// The winter.
+    pub winter: WinterRow,
+    /// The plant.
+    pub plant: PlantRow,
+}
+
+/// Everything public at one moment.
+#[derive(Debug)]
+pub struct Publication {
+    /// Number of the changes it holds.
+    pub version: i64,
+    /// The package.
+    pub package: Package,
+    /// Reports with their plants, newest first.
+    pub reports: Vec<Published>,
+    catalogue: Catalogue,
+    zip: OnceLock<Arc<[u8]>>,
+}
+
+/// Why there is nothing to show.
+#[derive(Debug, thiserror::Error)]
+pub enum PublicationError {
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The package.
+    #[error(transparent)]
+    Package(#[from] NotWritten),
+}
+
+/// The code that joins one reporter's published records without telling who they are.
+fn code(member: MemberId) -> String {
+    secret::hash(&format!("reporter {member}")).chars().take(12).collect()
+}
+
+fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {
+    if let Some(credited) = &report.credited {
+        return credited.clone();
+    }
+    match report.reporter.and_then(|id| members.get(&id)) {
+        None => Credited { recorded_by: "a former member".to_owned(), reporter: None },
+        Some(member) => Credited {
+            recorded_by: if member.credit == Credit::Handle { member.handle.to_string() } else { "a member".to_owned() },
+            reporter: Some(code(member.id)),
+        },
+    }
+}
+
+impl Publication {
+    /// What is public now.
+    pub async fn now(store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Self, StoreError> {
+        // Read first: a change that comes between is then found again at the next request, never lost.
+        let version = store.reports_version().await?;
+        let reports = store.accepted(&ReportFilter::default(), i64::MAX).await?;
+        let members: HashMap<MemberId, Member> = store.members().await?.into_iter().map(|member| (member.id, member)).collect();
+        let withdrawn = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
+        let mut members_in: HashMap<Cell, HashSet<MemberId>> = HashMap::new();
+        for report in &reports {
+            if let (Some(member), Some(point)) = (report.reporter, report.plant.place.point) {
+                members_in.entry(point.cell()).or_default().insert(member);
+            }
+        }
+        let place = |report: &Report| {
+            let members = report.plant.place.point.map(HeldPoint::cell).and_then(|cell| members_in.get(&cell)).map_or(0, HashSet::len);
+            report.plant.place.published(members)
+        };
+        let rows = reports.iter().map(|report| (report, credited(report, &members), place(report)));
+        let package = Package::assemble(rows, withdrawn, catalogue);
+        let plants: HashMap<&str, &PlantRow> = package.plants.iter().map(|plant| (plant.plant_id.as_str(), plant)).collect();
+        let mut published: Vec<Published> = package
+            .winters
+            .iter()
+            .filter_map(|winter| Some(Published { winter: winter.clone(), plant: (*plants.get(winter.plant_id.as_str())?).clone() }))
+            .collect();
+        published.sort_by(|a, b| b.winter.report_id.cmp(&a.winter.report_id));
+        Ok(Self { version, reports: published, package, catalogue: catalogue.clone(), zip: OnceLock::new() })
+    }
+
+    /// The data package as a zip; made once.
+    pub fn zip(&self) -> Result<Arc<[u8]>, NotWritten> {
+        if let Some(zip) = self.zip.get() {
+            return Ok(Arc::clone(zip));
+        }
+        let zip: Arc<[u8]> = self.package.zip(&self.catalogue)?.into();
+        Ok(Arc::clone(self.zip.get_or_init(|| zip)))
+    }
+
+    /// Version of the package and one ready line to cite.
+    pub fn citation(&self) -> Result<(String, String), NotWritten> {
+        self.package.citation(&self.catalogue)
+    }
+}
+
+/// The newest publication, made again when what counts has changed.
+#[derive(Debug, Clone, Default)]
+pub struct Publications(Arc<ArcSwapOption<Publication>>);
+
+impl Publications {
+    /// The publication of now: costs one small question to the store where nothing has changed.
+    pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Arc<Publication>, StoreError> {
+        if let Some(kept) = self.0.load_full().filter(|kept| kept.catalogue.cultivars().len() == catalogue.cultivars().len())
+            && kept.version == store.reports_version().await?
+        {
+            return Ok(kept);
+        }
+        let fresh = Arc::new(Publication::now(store, catalogue).await?);
+        self.0.store(Some(Arc::clone(&fresh)));
+        Ok(fresh)
+    }
+}

@@ -1,0 +1,176 @@
+//! `/cold-night`: a forecast, plants, places and covers in; what to carry in first out. Nothing is stored, no account is needed.
+
+mod plan;
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use self::plan::PlanView;
+use crate::science::cold_night::places::StoreKind;
+use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::plan_night::{calculate, form};
+use crate::service::snapshot::Snapshot;
+use crate::web::cells::{Cell, upper_first};
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::{Frame, Scale};
+use crate::web::state::AppState;
+
+type Pairs = Vec<(String, String)>;
+
+/// An invented garden, to try the page with; °C.
+const EXAMPLE: &str = "/cold-night?example=1&scale=c&minimum=-8&evening=1&kind=clear_still&minutes=60&rows=6\
+    &p1_cultivar=Celeste&p1_count=4&p1_pot=15&p1_years=2&p1_stage=leaves_down\
+    &p2_cultivar=Brown+Turkey&p2_count=3&p2_pot=40&p2_years=4&p2_stage=hard&p2_value=3\
+    &p3_cultivar=unknown&p3_count=3&p3_pot=1&p3_years=0&p3_stage=rooted_cutting\
+    &p4_cultivar=Desert+King&p4_count=1&p4_years=1&p4_stage=in_leaf&p4_value=2\
+    &p5_cultivar=Celeste&p5_count=1&p5_years=8&p5_stage=hard&p5_value=4\
+    &s1_name=garage&s1_kind=attached&s1_room=1.2&s1_out1=-3&s1_in1=4&s2_name=greenhouse&s2_kind=heated&s2_min=3&s2_room=0.4\
+    &cover_fleece_light=2&cover_quilt=1";
+
+/// The page: the form, and above it the plan once there is one.
+#[derive(Template, WebTemplate)]
+#[template(path = "cold_night.html")]
+#[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
+struct Page {
+    frame: Frame,
+    typed: Typed,
+    errors: Vec<FieldError>,
+    fahrenheit: bool,
+    example: &'static str,
+    is_example: bool,
+    names: Vec<String>,
+    kinds: Vec<Choice>,
+    night: Vec<Cell>,
+    log: Vec<Vec<Cell>>,
+    log_open: bool,
+    rows: Vec<Vec<Cell>>,
+    row_count: usize,
+    can_grow: bool,
+    places: Vec<PlaceRow>,
+    covers: Vec<Cell>,
+    plan: Option<PlanView>,
+}
+
+struct PlaceRow {
+    cells: Vec<Cell>,
+    readings: Vec<Cell>,
+    readings_open: bool,
+    open: bool,
+}
+
+/// Shows the form; what an address brings is already filled in.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Pairs>) -> Response {
+    page(frame, &state.snapshot(), pairs, FieldErrors::default(), None).into_response()
+}
+
+/// Plans the night; or, asked for more rows, gives the form back with more rows.
+pub async fn plan(frame: Frame, State(state): State<AppState>, Form(mut pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    if pairs.iter().any(|(k, _)| k == "more") {
+        let rows = (form::rows(&pairs) + form::FIRST_ROWS).min(form::MOST_ROWS);
+        pairs.retain(|(k, _)| k != "more" && k != "rows");
+        pairs.push(("rows".to_owned(), rows.to_string()));
+        return Ok(page(frame, &snapshot, pairs, FieldErrors::default(), None).into_response());
+    }
+    let refused = |frame: Frame, pairs: Pairs, errors: FieldErrors| {
+        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, &snapshot, pairs, errors, None)).into_response()
+    };
+    let night = match form::read(&pairs) {
+        Ok(night) => night,
+        Err(errors) => return Ok(refused(frame, pairs, errors)),
+    };
+    let shared = state.snapshot();
+    // The plan may take most of a second of one core: off the threads that answer others.
+    let (night, answer) = tokio::task::spawn_blocking(move || {
+        let answer = calculate(&night.input, &shared);
+        (night, answer)
+    })
+    .await
+    .map_err(Failure::internal)?;
+    Ok(match answer {
+        Ok(answer) => {
+            let view = PlanView::new(&night, &answer, &frame);
+            page(frame, &snapshot, pairs, FieldErrors::default(), Some(view)).into_response()
+        }
+        Err(errors) => refused(frame, pairs, night.errors_of_form(&errors)),
+    })
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+    let row_count = form::rows(&pairs);
+    let listed = errors.iter().cloned().collect();
+    let typed = Typed::new(pairs, errors);
+    let fahrenheit = match typed.text("scale") {
+        "c" => false,
+        "f" => true,
+        _ => frame.scale() == Scale::Fahrenheit,
+    };
+    let degrees = if fahrenheit { "°F" } else { "°C" };
+    let in_degrees = |name: &str, label: &str| Cell::line(&typed, name, format!("{label}, {degrees}"), "text");
+    let log: Vec<Vec<Cell>> = (1..=form::LOG_ROWS)
+        .map(|i| vec![in_degrees(&format!("log{i}_forecast"), "Forecast"), in_degrees(&format!("log{i}_measured"), "Own thermometer")])
+        .collect();
+    Page {
+        errors: listed,
+        fahrenheit,
+        example: EXAMPLE,
+        is_example: typed.text("example") == "1",
+        names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
+        kinds: typed.choices("kind", "clear_still", NightKind::ALL.iter().map(|k| words(k.word(), k.label()))),
+        night: vec![
+            in_degrees("minimum", "Forecast lowest"),
+            in_degrees("evening", "Two hours after sunset"),
+            Cell::line(&typed, "minutes", "Minutes you have", "decimal"),
+        ],
+        log_open: log.iter().flatten().any(Cell::is_used),
+        log,
+        rows: (1..=row_count).map(|n| plant_row(&typed, n, fahrenheit)).collect(),
+        row_count,
+        can_grow: row_count < form::MOST_ROWS,
+        places: (1..=form::PLACE_ROWS).map(|n| place_row(&typed, n, degrees)).collect(),
+        covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, format!("cover_{k}"), k.label(), "numeric")).collect(),
+        typed,
+        plan,
+        frame,
+    }
+}
+
+fn words(word: &str, label: &str) -> (String, String) {
+    (word.to_owned(), upper_first(label))
+}
+
+fn plant_row(typed: &Typed, n: usize, gallons: bool) -> Vec<Cell> {
+    let name = |key: &str| format!("p{n}_{key}");
+    let pot = if gallons { "Pot, US gal (blank: ground)" } else { "Pot, L (blank: ground)" };
+    vec![
+        Cell::line(typed, name("cultivar"), format!("Fig {n}: name, or “unknown”"), "text").suggesting("names").wide(),
+        Cell::list(typed, name("stage"), "It is", "hard", Stage::ALL.iter().map(|s| words(s.word(), s.label()))).wide(),
+        Cell::line(typed, name("count"), "How many alike", "numeric"),
+        Cell::line(typed, name("pot"), pot, "decimal"),
+        Cell::line(typed, name("years"), "Years since planting", "numeric"),
+        Cell::line(typed, name("value"), "Worth (blank: 1)", "decimal"),
+    ]
+}
+
+fn place_row(typed: &Typed, n: usize, degrees: &str) -> PlaceRow {
+    let name = |key: &str| format!("s{n}_{key}");
+    let kinds = StoreKind::ALL.iter().map(|s| words(s.word(), s.label()));
+    let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]);
+    let cells = vec![
+        Cell::line(typed, name("name"), "Its name", "text"),
+        Cell::list(typed, name("kind"), "What it is", "", kinds),
+        Cell::line(typed, name("room"), "Room, m² (blank: enough)", "decimal"),
+        Cell::line(typed, name("min"), format!("If heated: holds, {degrees}"), "text"),
+    ];
+    let reading = |key: &str, label: &str| Cell::line(typed, name(key), format!("{label}, {degrees}"), "text");
+    let readings =
+        vec![reading("out1", "Outside"), reading("in1", "Inside"), reading("out2", "Another night: outside"), reading("in2", "Inside")];
+    let used = |cells: &[Cell]| cells.iter().any(Cell::is_used);
+    PlaceRow { open: n == 1 || used(&cells) || used(&readings), readings_open: used(&readings), cells, readings }
+}

@@ -1,0 +1,112 @@
+//! `/reports`: what others' winters did, with filters, counts and a plot; and “what lives near here”.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::records::words::Cover;
+use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::publication::Published;
+use crate::service::report_list::ReportQuestion;
+use crate::units::Celsius;
+use crate::web::charts::outcomes::Outcomes;
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+#[derive(Template, WebTemplate)]
+#[template(path = "reports.html")]
+struct Page {
+    frame: Frame,
+    typed: Typed,
+    cultivars: Vec<Choice>,
+    winters: Vec<Choice>,
+    covers: Vec<Choice>,
+    errors: Vec<FieldError>,
+    total: usize,
+    fit: usize,
+    plants: usize,
+    outcomes: Option<Outcomes>,
+    rows: Vec<Row>,
+    more: Option<String>,
+}
+
+struct Row {
+    id: String,
+    name: String,
+    winter: String,
+    top: &'static str,
+    vitality: &'static str,
+    coldest: String,
+    cover: &'static str,
+    by: String,
+    doubtful: bool,
+}
+
+fn row(report: &Published, frame: &Frame) -> Row {
+    let (winter, plant) = (&report.winter, &report.plant);
+    Row {
+        id: winter.report_id.clone(),
+        name: plant.cultivar_name.clone().unwrap_or_else(|| plant.name_written.clone()),
+        winter: winter.winter.to_string(),
+        top: winter.top_killed.label(),
+        vitality: winter.vitality.label(),
+        coldest: winter.coldest_c.and_then(|c| Celsius::new(c).ok()).map(|c| frame.temperature(c)).unwrap_or_default(),
+        cover: winter.protection.label(),
+        by: winter.recorded_by.clone(),
+        doubtful: winter.review != crate::records::ReviewState::Taken,
+    }
+}
+
+/// `GET /reports`.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let (question, errors) = match ReportQuestion::parse(&pairs) {
+        Ok(question) => (question, FieldErrors::default()),
+        Err(errors) => (ReportQuestion::default(), errors),
+    };
+    let status = if errors.is_empty() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    let answer = question.answer(&publication);
+    let points: Vec<_> = answer.fit.iter().filter_map(|r| Some((Celsius::new(r.winter.coldest_c?).ok()?, r.winter.damage_high?))).collect();
+    let plants: std::collections::HashSet<&str> = answer.fit.iter().map(|r| r.plant.plant_id.as_str()).collect();
+    let mut names: Vec<(String, String)> =
+        publication.reports.iter().filter_map(|r| Some((r.plant.cultivar.as_ref()?.to_string(), r.plant.cultivar_name.clone()?))).collect();
+    names.sort_by(|a, b| a.1.cmp(&b.1));
+    names.dedup();
+    let mut winters: Vec<String> = publication.reports.iter().map(|r| r.winter.winter.to_string()).collect();
+    winters.sort_by(|a, b| b.cmp(a));
+    winters.dedup();
+    let more = answer.next.as_ref().map(|after| {
+        let kept = pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty());
+        let query: Vec<String> = kept.map(|(name, value)| format!("{name}={}", encoded(value))).chain([format!("after={after}")]).collect();
+        format!("/reports?{}", query.join("&"))
+    });
+    let listed = errors.iter().cloned().collect();
+    let typed = Typed::new(pairs, errors);
+    let page = Page {
+        cultivars: typed.choices("cultivar", "", names),
+        winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
+        covers: typed.words::<Cover>("protection", ""),
+        errors: listed,
+        total: publication.reports.len(),
+        fit: answer.fit.len(),
+        plants: plants.len(),
+        outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
+        rows: answer.page.iter().map(|report| row(report, &frame)).collect(),
+        more,
+        typed,
+        frame,
+    };
+    Ok((status, page).into_response())
+}
+
+/// A value as an address takes it.
+fn encoded(text: &str) -> String {
+    text.bytes().fold(String::new(), |out, b| {
+        if b.is_ascii_alphanumeric() || b"-_.".contains(&b) { out + &char::from(b).to_string() } else { out + &format!("%{b:02X}") }
+    })
+}

@@ -1,0 +1,232 @@
+//! The open data package: the same bytes for the same data, out and in and out again, nothing private in it, bad packages refused whole.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+mod support;
+
+use std::io::{Cursor, Read, Write};
+use std::sync::Arc;
+
+use axum::http::StatusCode;
+use support::client::Client;
+use support::members::{decided, joined, moment, plant, record, submission, submitted};
+use support::{TestDatabase, on_both_engines};
+use winterfig::catalogue::Catalogue;
+use winterfig::records::release::{self, BadPackage};
+use winterfig::records::words::{Credit, TopKilled, TypedUnit};
+use winterfig::records::{HeldPoint, ReviewState, Role};
+use winterfig::service::publication::Publication;
+use winterfig::store::{Store, Submitted};
+
+/// Reports of four members; three of them garden in one 0.1° cell.
+async fn filled(store: &Arc<dyn Store>) {
+    let steward = joined(&**store, "judge", Role::Steward).await;
+    for (nth, cultivar) in ["celeste", "brown-turkey", "alma", "celeste"].into_iter().enumerate() {
+        let who = joined(&**store, &format!("canary grower {nth}"), Role::Member).await;
+        if nth == 0 {
+            store.set_credit(who.id, Credit::Unnamed).await.unwrap();
+        }
+        let mut garden = plant(who.id, cultivar);
+        garden.place.point = HeldPoint::new(if nth == 3 { -35.26 } else { 44.17 }, 12.23 + 0.01 * nth as f64).ok();
+        let mut winter = record(-9.4 - nth as f64, TopKilled::Tips);
+        if nth == 1 {
+            let coldest = winter.coldest.as_mut().unwrap();
+            (coldest.typed, coldest.unit) = ("−4,5".to_owned(), TypedUnit::Fahrenheit);
+            coldest.celsius = winterfig::units::Celsius::from_fahrenheit(-4.5).unwrap();
+        }
+        let sent = submission(&who, "key", garden, winter);
+        let Submitted::Fresh(id) = store.submit(&sent).await.unwrap() else { panic!() };
+        let report = store.report(id).await.unwrap().unwrap();
+        decided(&**store, &report, &steward, if nth == 2 { ReviewState::TakenWithDoubt } else { ReviewState::Taken }).await;
+        if nth == 0 {
+            let gone = submitted(&**store, &who, "alma", record(-3.0, TopKilled::None)).await;
+            decided(&**store, &gone, &steward, ReviewState::Taken).await;
+            assert!(store.withdraw(gone.id, who.id, moment(90_000)).await.unwrap());
+        }
+    }
+}
+
+async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
+    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().to_vec()
+}
+
+fn file(zip: &[u8], name: &str) -> String {
+    let mut archive = zip::ZipArchive::new(Cursor::new(zip)).unwrap();
+    let mut text = String::new();
+    archive.by_name(name).unwrap().read_to_string(&mut text).unwrap();
+    text
+}
+
+/// The package with one file rewritten.
+fn changed(zip: &[u8], name: &str, change: impl Fn(String) -> String) -> Vec<u8> {
+    let mut archive = zip::ZipArchive::new(Cursor::new(zip)).unwrap();
+    let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
+    for at in 0..archive.len() {
+        let mut entry = archive.by_index(at).unwrap();
+        let mut text = String::new();
+        entry.read_to_string(&mut text).unwrap();
+        let own = entry.name().to_owned();
+        out.start_file(own.clone(), zip::write::SimpleFileOptions::default()).unwrap();
+        out.write_all(if own == name { change(text) } else { text }.as_bytes()).unwrap();
+    }
+    out.finish().unwrap().into_inner()
+}
+
+on_both_engines! {
+    // REL-01 and EXP-01: built twice the same bytes; out, in and out again the same bytes.
+    async fn out_and_in_and_out_again_gives_the_same_bytes(database) {
+        let store = database.open().await;
+        filled(&store).await;
+        let first = zip(&store).await;
+        assert_eq!(first, zip(&store).await);
+        let other = TestDatabase::sqlite();
+        let second_store = other.open().await;
+        let (reports, withdrawn) = release::read(&first, &Catalogue::embedded().unwrap()).unwrap();
+        assert_eq!((reports.len(), withdrawn.len()), (4, 1));
+        assert!(second_store.import(&reports, &withdrawn, moment(1)).await.unwrap().is_empty());
+        let second = zip(&second_store).await;
+        for name in ["winter-reports.csv", "plants.csv", "withdrawn.csv", "datapackage.json"] {
+            assert_eq!(file(&first, name), file(&second, name), "{name}");
+        }
+        assert_eq!(first, second);
+        // The same evidence reaches the model.
+        assert_eq!(second_store.accepted_reports().await.unwrap().len(), store.accepted_reports().await.unwrap().len());
+        // A second time nothing is taken.
+        assert_eq!(second_store.import(&reports, &withdrawn, moment(1)).await.unwrap().len(), 4);
+    }
+}
+
+// ACL-04, PRV-04 (ASVS 15.3.1): no handle of who wants none, no place in words, no note, no exact point, on no public address.
+#[tokio::test]
+async fn nothing_private_is_public() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    filled(&store).await;
+    let mut stranger = Client::new(&store).await;
+    let package = stranger.get("/data/winterfig-reports.zip").await.expect(StatusCode::OK).bytes;
+    let mut public = vec![
+        file(&package, "winter-reports.csv"),
+        file(&package, "plants.csv"),
+        stranger.get("/reports").await.expect(StatusCode::OK).body,
+        stranger.get("/api/v1/reports").await.expect(StatusCode::OK).body,
+        stranger.get("/data").await.expect(StatusCode::OK).body,
+    ];
+    for report in store.accepted(&winterfig::store::ReportFilter::default(), 10).await.unwrap() {
+        public.push(stranger.get(&format!("/reports/{}", report.id)).await.expect(StatusCode::OK).body);
+    }
+    for text in &public {
+        for canary in ["canary grower 0", "by the mill", "behind the shed", "44.17", "12.23", "35.26"] {
+            assert!(!text.contains(canary), "{canary} in {text}");
+        }
+    }
+    assert!(public[0].contains("canary grower 1"));
+    // Three members in one 0.1° cell: shown as such. One alone: the 0.5° cell.
+    assert!(public[1].contains(",44.15,12.25,0.1,") && public[1].contains(",-35.25,12.25,0.5,"), "{}", public[1]);
+}
+
+// EXP-01 (ASVS 1.2.10): no cell of text begins as a formula; −9.4 stays −9.4 and keeps the digits typed; lines end as RFC 4180 says.
+#[tokio::test]
+async fn tables_are_safe_in_spreadsheets_and_numbers_stay_numbers() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    filled(&store).await;
+    let package = zip(&store).await;
+    let winters = file(&package, "winter-reports.csv");
+    assert_eq!(winters.matches("\r\n").count(), 5);
+    assert!(winters.contains(",-9.4,-9.4,c,") && winters.contains(",-20.28,-4.5,f,"), "{winters}");
+    for name in ["winter-reports.csv", "plants.csv", "cultivars.csv", "vocabularies.csv", "flags.csv", "withdrawn.csv"] {
+        let text = file(&package, name);
+        for record in csv::Reader::from_reader(text.as_bytes()).records() {
+            for cell in &record.unwrap() {
+                let is_number = cell.parse::<f64>().is_ok();
+                assert!(is_number || !cell.starts_with(['=', '+', '-', '@', '\t', '\r', '\0']), "{name}: {cell}");
+            }
+        }
+    }
+}
+
+#[tokio::test]
+async fn a_package_with_bad_rows_is_refused_whole_with_line_and_reason() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    filled(&store).await;
+    let package = zip(&store).await;
+    let catalogue = Catalogue::embedded().unwrap();
+    let refused = |zip: &[u8]| match release::read(zip, &catalogue) {
+        Err(BadPackage::Rows(rows)) => rows.into_iter().map(|row| row.to_string()).collect::<Vec<_>>(),
+        other => panic!("{other:?}"),
+    };
+    let rows = refused(&changed(&package, "winter-reports.csv", |text| text.replacen(",tips,alive,", ",half,alive,", 1)));
+    assert!(rows[0].starts_with("winter-reports.csv line 2: top_killed:") && rows[0].contains("accepted: none, tips"), "{rows:?}");
+    let rows = refused(&changed(&package, "plants.csv", |text| text.replacen(",celeste,", ",no-such-fig,", 1)));
+    assert!(rows.iter().any(|row| row.contains("plants.csv line") && row.contains("not in the catalogue")), "{rows:?}");
+    let rows = refused(&changed(&package, "winter-reports.csv", |text| text.replacen(",-9.4,-9.4,c,", ",-9.4,-9.9,c,", 1)));
+    assert!(rows[0].contains("coldest_c is not -9.9"), "{rows:?}");
+    assert!(matches!(release::read(b"not a zip", &catalogue), Err(BadPackage::NotAZip(_))));
+}
+
+// UPL-02: what unpacks to far more than tables do is not unpacked.
+#[test]
+fn a_package_that_unpacks_without_measure_is_refused() {
+    let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
+    for name in ["plants.csv", "winter-reports.csv"] {
+        out.start_file(name, zip::write::SimpleFileOptions::default()).unwrap();
+        out.write_all(&vec![b'0'; 20_000_000]).unwrap();
+    }
+    let bomb = out.finish().unwrap().into_inner();
+    assert!(matches!(release::read(&bomb, &Catalogue::embedded().unwrap()), Err(BadPackage::TooLarge("plants.csv"))));
+}
+
+// HDR-06, HDR-10, EXP-02: open data may be read from any page, is handed out as a file, and is known again by its tag.
+#[tokio::test]
+async fn the_package_is_handed_out_as_a_file_that_any_page_may_read() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut client = Client::new(&store).await;
+    let answer = client.get("/data/winterfig-reports.zip").await.expect(StatusCode::OK);
+    let header = |name: &str| answer.headers.get(name).map_or("", |v| v.to_str().unwrap()).to_owned();
+    assert_eq!(header("content-type"), "application/zip");
+    assert_eq!(header("content-disposition"), "attachment; filename=\"winterfig-reports.zip\"");
+    assert_eq!(
+        (header("access-control-allow-origin"), header("cross-origin-resource-policy")),
+        ("*".to_owned(), "cross-origin".to_owned())
+    );
+    let request =
+        axum::http::Request::get("/data/winterfig-reports.zip").header("if-none-match", header("etag")).body(axum::body::Body::empty());
+    client.send(request.unwrap()).await.expect(StatusCode::NOT_MODIFIED);
+}
+
+// The API takes a report with a member's token, once per key, and tells fields that cannot be used.
+#[tokio::test]
+async fn a_program_sends_reports_with_a_token() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut client = Client::new(&store).await;
+    client.join("fig grower").await;
+    let page = client.post("/account/tokens", &[("token_name", "logger")]).await.expect(StatusCode::OK).body;
+    let token = page.split("<code>").nth(1).unwrap().split("</code>").next().unwrap().to_owned();
+    let mut program = client.another();
+    let request = |token: &str, kind: &str, body: &str| {
+        axum::http::Request::post("/api/v1/reports")
+            .header("authorization", format!("Bearer {token}"))
+            .header("content-type", kind.to_owned())
+            .header("idempotency-key", "first")
+            .body(axum::body::Body::from(body.to_owned()))
+            .unwrap()
+    };
+    let body = r#"{"name":"Celeste","place":"by the mill","winter":"2025/26","looked":"2026-05-20","top":"tips","vitality":"alive","cover":"none",
+        "coldest":-9.4,"thermometer":"at_plant","complete_list":true}"#;
+    let first = program.send(request(&token, "application/json", body)).await.expect(StatusCode::CREATED).body;
+    let again = program.send(request(&token, "application/json", body)).await.expect(StatusCode::CREATED).body;
+    assert_eq!(first, again);
+    let other = body.replace("-9.4", "-9.5");
+    program.send(request(&token, "application/json", &other)).await.expect(StatusCode::CONFLICT);
+    program.send(request(&token, "text/plain", body)).await.expect(StatusCode::UNSUPPORTED_MEDIA_TYPE);
+    program.send(request("wf_wrong", "application/json", body)).await.expect(StatusCode::UNAUTHORIZED);
+    let wrong = program
+        .send(request(&token, "application/json", r#"{"top":"half","coldest":[1]}"#))
+        .await
+        .expect(StatusCode::UNPROCESSABLE_ENTITY)
+        .body;
+    assert!(wrong.contains("\"field\":\"coldest\""), "{wrong}");
+    assert_eq!(store.waiting_count().await.unwrap(), 1);
+}

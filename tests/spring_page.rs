@@ -1,0 +1,143 @@
+//! The spring page through the door that the binary uses: answers by selector, errors by field.
+#![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::{Request, StatusCode};
+use http_body_util::BodyExt;
+use scraper::{Html, Selector};
+use tower::ServiceExt;
+use winterfig::clock::FixedClock;
+use winterfig::service::snapshot::Snapshot;
+use winterfig::store;
+use winterfig::web::{AppState, router};
+
+struct Door {
+    router: axum::Router,
+    _folder: tempfile::TempDir,
+}
+
+impl Door {
+    async fn open() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let kept = store::open(&format!("sqlite:{}", folder.path().join("fig.db").display())).await.unwrap();
+        let clock = FixedClock("2026-05-28T09:00:00Z".parse().unwrap());
+        let state = AppState::new(Snapshot::from_seed().unwrap(), kept, Arc::new(clock));
+        Self { router: router(state), _folder: folder }
+    }
+
+    async fn get(&self, address: &str) -> (StatusCode, Html) {
+        let request = Request::builder().uri(address).header("accept-language", "en-GB").body(Body::empty()).unwrap();
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let status = response.status();
+        let body = response.into_body().collect().await.unwrap().to_bytes();
+        (status, Html::parse_document(std::str::from_utf8(&body).unwrap()))
+    }
+}
+
+fn texts(page: &Html, selector: &str) -> Vec<String> {
+    let selector = Selector::parse(selector).unwrap();
+    page.select(&selector).map(|e| e.text().collect::<String>().split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+}
+
+fn text(page: &Html, selector: &str) -> String {
+    texts(page, selector).join(" ")
+}
+
+#[tokio::test]
+async fn the_page_asks_before_it_answers() {
+    let (status, page) = Door::open().await.get("/spring").await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(text(&page, "h1"), "Is it dead, and how long do I wait?");
+    assert_eq!(texts(&page, "#seen input[type=radio]").len(), 7);
+    assert_eq!(texts(&page, "select#cultivar option").len(), 87);
+    assert!(texts(&page, ".masthead a[aria-current=page]").contains(&"Spring".to_owned()));
+}
+
+#[tokio::test]
+async fn brown_turkey_killed_to_the_ground_gets_a_chance_a_date_and_reasons_and_does_better_in_zone_8a() {
+    let door = Door::open().await;
+    let drops = async |zone: &str| {
+        let address = format!("/spring?cultivar=brown-turkey&seen=base&zone={zone}&climate=inland&growth_seen=2026-05-24");
+        let (status, page) = door.get(&address).await;
+        assert_eq!(status, StatusCode::OK);
+        assert!(text(&page, "h1").starts_with(&format!("Brown Turkey, zone {zone}: killed to the ground")));
+        assert!(text(&page, ".answers").contains("90 % range"), "{}", text(&page, ".answers"));
+        assert!(texts(&page, "#figs ~ ul li").iter().any(|r| r.contains("bears on shoots from the base")));
+        assert!(texts(&page, "#sources td").iter().any(|s| s.contains("Souza")));
+        texts(&page, ".answers .drop.full").len()
+    };
+    let (short, long) = (drops("6b").await, drops("8a").await);
+    assert!(long >= short + 2, "{short} and {long}");
+}
+
+#[tokio::test]
+async fn a_silent_plant_gets_a_date_before_which_nobody_digs_and_a_day_to_look_again() {
+    let door = Door::open().await;
+    let (_, page) = door.get("/spring?cultivar=celeste&seen=brown&zone=7a&climate=inland").await;
+    let answer = text(&page, ".answers");
+    assert!(answer.contains("Chance that it is alive") && answer.contains("Do not dig it out before"), "{answer}");
+    assert!(answer.contains("Look again on 11 June"), "{answer}");
+    assert!(text(&page, "#wait ~ p").contains("Nine in ten"));
+    // A year at last: by August the page says that waiting is over.
+    let (_, late) = door.get("/spring?cultivar=celeste&seen=brown&zone=7a&climate=inland&today=2026-08-20").await;
+    assert!(text(&late, ".answers").contains("The time to wait has passed"), "{}", text(&late, ".answers"));
+}
+
+#[tokio::test]
+async fn a_san_pedro_kind_without_its_tips_gives_no_figs_and_the_page_says_why() {
+    let (_, page) = Door::open().await.get("/spring?cultivar=desert-king&seen=tips&zone=8b&climate=coast").await;
+    assert!(text(&page, ".answers").contains("No ripe figs this year"));
+    assert!(text(&page, "#figs ~ ul").contains("went with them"));
+}
+
+#[tokio::test]
+async fn wrong_input_is_named_by_field_and_what_was_typed_stays() {
+    let door = Door::open().await;
+    let cases = [
+        ("seen=base&zone=6b&growth_seen=2026-04-20&freeze=2026-05-10", "growth_seen", "before the freeze"),
+        ("seen=base&zone=6b&today=2026-12-20&growth_seen=2026-11-11", "growth_seen", "southern half"),
+        ("seen=brown&zone=6b&figs=yes", "figs", "alive"),
+        ("seen=base&zone=6b&heat_so_far=300&heat_base_c=10", "heat_base_c", "another base"),
+        ("seen=base&zone=99x", "zone", "99x"),
+        ("zone=6b&climate=inland", "seen", "what you see"),
+    ];
+    for (query, field, words) in cases {
+        let (status, page) = door.get(&format!("/spring?{query}")).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY, "{query}");
+        let summary = text(&page, &format!(".error-summary a[href='#{field}']"));
+        assert!(summary.contains(words), "{query}: {summary}");
+        assert_eq!(Html::select(&page, &Selector::parse(&format!("#{field}")).unwrap()).count(), 1, "{field} can be reached");
+    }
+    let (_, page) = door.get("/spring?seen=base&zone=6b&growth_seen=soon").await;
+    let typed = Selector::parse("#growth_seen[value='soon'][aria-invalid=true]").unwrap();
+    assert_eq!(page.select(&typed).count(), 1);
+}
+
+#[tokio::test]
+async fn the_southern_half_has_its_spring_in_november() {
+    let address = "/spring?seen=brown&zone=9a&climate=coast&half=south&today=2026-11-10";
+    let (status, page) = Door::open().await.get(address).await;
+    assert_eq!(status, StatusCode::OK);
+    let ticks = texts(&page, ".chart .c-tick");
+    assert_eq!(ticks.first().map(String::as_str), Some("Jul"));
+    assert!(text(&page, "#heat ~ p").contains("since 1 July"));
+}
+
+#[tokio::test]
+async fn every_chart_has_words_and_a_table_and_every_link_to_advice_leads_somewhere() {
+    let door = Door::open().await;
+    let (_, page) = door.get("/spring?seen=nothing&zone=7b&climate=inland").await;
+    assert!(text(&page, "svg desc#heat-desc").contains("degree-days"));
+    assert!(texts(&page, "details table tbody tr").len() > 12);
+    let links = Selector::parse("a[href^='/advice#']").unwrap();
+    let (_, advice) = door.get("/advice").await;
+    let mut followed = 0;
+    for link in page.select(&links) {
+        let anchor = link.value().attr("href").unwrap().trim_start_matches("/advice");
+        assert_eq!(advice.select(&Selector::parse(anchor).unwrap()).count(), 1, "{anchor}");
+        followed += 1;
+    }
+    assert!(followed >= 4);
+}
