@@ -1,7 +1,7 @@
 //! JSON for programs, under `/api/v1`, and its description.
 
-pub mod climate;
 pub mod calculations;
+pub mod climate;
 pub mod cultivars;
 pub mod reports;
 pub mod shortlist;
