@@ -30,3 +30,4 @@ pub mod shelter;
 pub mod snapshot;
 pub mod spring;
 pub mod spring_answer;
+pub mod verdict;

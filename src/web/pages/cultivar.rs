@@ -13,6 +13,7 @@ use crate::service::reasons::evidence_words;
 use crate::service::snapshot::{Snapshot, Standing};
 use crate::units::Celsius;
 use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -29,6 +30,8 @@ pub struct Page {
     ladder: Ladder,
     ticks_c: Vec<Tick>,
     ticks_f: Vec<Tick>,
+    curves: Option<DamageCurves>,
+    has_class: bool,
     thresholds: Vec<(&'static str, String)>,
     doubt: String,
     evidence: String,
@@ -43,7 +46,9 @@ struct TraitLine {
     name: &'static str,
     value: String,
     remark: String,
-    provenance: String,
+    provenance: &'static str,
+    sources: Vec<String>,
+    partly: &'static str,
     doubtful: bool,
 }
 
@@ -82,12 +87,14 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
             .iter()
             .map(|c| {
                 let name = snapshot.catalogue.get(c.other.as_str()).map_or_else(|| c.other.to_string(), |other| other.name.clone());
-                (c.other.to_string(), name, c.why.clone())
+                (c.other.to_string(), name, c.why.trim_end_matches('.').to_owned())
             })
             .collect(),
         ladder: Ladder::with_marks(&thresholds, axis, Vec::new(), &frame),
         ticks_c: axis.ticks_c(),
         ticks_f: axis.ticks_f(),
+        curves: curves(snapshot, cultivar, standing, axis, &frame),
+        has_class: standing.class.is_some(),
         thresholds: levels.into_iter().zip(thresholds.t50.map(|t| frame.temperature(t))).collect(),
         doubt: frame.range(thresholds.to_ground_interval),
         evidence,
@@ -98,6 +105,16 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
         shortlist: "/",
         frame,
     }
+}
+
+/// The chances with and before the reports, where there are any.
+fn curves(snapshot: &Snapshot, cultivar: &Cultivar, standing: &Standing, axis: TemperatureAxis, frame: &Frame) -> Option<DamageCurves> {
+    let learned = snapshot.learned.as_ref()?;
+    let place = snapshot.catalogue.cultivars().iter().position(|c| c.slug == cultivar.slug)?;
+    let points = learned.points.get(place).filter(|points| !points.is_empty())?;
+    let now = Believed { belief: &standing.belief, scale: &snapshot.scale };
+    let before = Believed { belief: learned.before.get(place)?, scale: &learned.scale_before };
+    Some(DamageCurves::new(now, before, points, axis, &|t| frame.temperature(t)))
 }
 
 /// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
@@ -114,14 +131,17 @@ fn own_thresholds(snapshot: &Snapshot, standing: &Standing) -> Thresholds {
     Thresholds::outside(&plain, &standing.belief, &snapshot.scale)
 }
 
-fn provenance_words(provenance: &Provenance) -> String {
-    let sources = provenance.sources.iter().map(SourceKey::as_str).collect::<Vec<_>>().join(", ");
-    let partly = if provenance.partly_from_memory { ", partly from memory" } else { "" };
+const fn names_sources(provenance: &Provenance) -> bool {
+    matches!(provenance.kind, ProvenanceKind::Read | ProvenanceKind::Derived)
+}
+
+/// How a trait is known; where it was read follows as links.
+const fn provenance_words(provenance: &Provenance) -> &'static str {
     match provenance.kind {
-        ProvenanceKind::Read => format!("read in {sources}{partly}"),
-        ProvenanceKind::Derived => format!("derived from {sources}{partly}"),
-        ProvenanceKind::Unknown => String::new(),
-        kind => kind.label().to_owned(),
+        ProvenanceKind::Read => "read",
+        ProvenanceKind::Derived => "derived from what was read",
+        ProvenanceKind::Unknown => "",
+        kind => kind.label(),
     }
 }
 
@@ -131,6 +151,8 @@ fn traits(cultivar: &Cultivar, frame: &Frame) -> Vec<TraitLine> {
         value: value.unwrap_or_else(|| NOT_KNOWN.to_owned()),
         remark: remark.clone().unwrap_or_default(),
         provenance: provenance_words(provenance),
+        sources: provenance.sources.iter().filter(|_| names_sources(provenance)).map(SourceKey::to_string).collect(),
+        partly: if provenance.partly_from_memory { ", partly from memory" } else { "" },
         doubtful: provenance.rests_on_memory_alone(),
     };
     let c = cultivar;
@@ -170,4 +192,32 @@ pub(super) fn source_line(source: &Source) -> SourceLine {
         words.push_str(&part);
     }
     SourceLine { key: source.key.to_string(), words, grade: source.grade.label(), address: source.address.clone() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::service::learning::tests::demonstration;
+    use crate::web::frame::Scale;
+
+    fn html(snapshot: &Snapshot, place: usize) -> String {
+        let (cultivar, standing) = (&snapshot.catalogue.cultivars()[place], &snapshot.standings[place]);
+        page(Frame::sample(Scale::Celsius), snapshot, cultivar, standing).render().unwrap()
+    }
+
+    #[test]
+    fn a_reported_cultivar_shows_its_reports_between_now_and_before() {
+        let snapshot = demonstration();
+        let (place, standing) = snapshot.standings.iter().enumerate().max_by_key(|(_, s)| s.reports).unwrap();
+        let text = html(&snapshot, place);
+        let page = scraper::Html::parse_document(&text);
+        let count = |selector: &str| page.select(&scraper::Selector::parse(selector).unwrap()).count();
+        assert_eq!(count("figure.picture circle.c-point"), standing.reports);
+        assert!(text.contains(&format!("With {} reports", standing.reports)) && text.contains("Before any report"));
+    }
+
+    #[test]
+    fn a_cultivar_that_nobody_reported_says_so() {
+        assert!(html(&Snapshot::from_seed().unwrap(), 0).contains("Nobody has reported a winter of it yet"));
+    }
 }
