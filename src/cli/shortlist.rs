@@ -124,9 +124,9 @@ fn write_difference(difference: &AgainstZone, out: &mut dyn Write) -> Result<(),
     let AgainstZone { zone, loses_top_by_zone, loses_top, other_night: (other, all), mean_shift, .. } = difference;
     writeln!(
         out,
-        "By its zone alone ({zone}) an average fig of the catalogue is killed to the ground or worse {}, by this record {}:",
-        winters_in_ten(*loses_top_by_zone),
-        winters_in_ten(*loses_top)
+        "By its zone alone ({zone}) an average fig of the catalogue is killed to the ground or worse in {:.0} % of winters, by this record in {:.0} %:",
+        100.0 * loses_top_by_zone,
+        100.0 * loses_top
     )?;
     writeln!(
         out,
@@ -139,7 +139,12 @@ fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> 
     let winter = &answer.site.winter;
     writeln!(
         out,
-        "Coldest night of a winter: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        "{}: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        if answer.site.hardening_counted {
+            "Hardest night of a winter, as its equivalent in midwinter"
+        } else {
+            "Coldest night of a winter"
+        },
         winter.quantile(0.5),
         winter.quantile(0.5).fahrenheit(),
         winter.quantile(0.1),

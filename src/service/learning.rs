@@ -149,3 +149,83 @@ pub fn observations(snapshot: &Snapshot, exposures: &Exposures<'_>, accepted: &[
         .collect();
     Reports { cultivars, reporters, observations }
 }
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+    use crate::records::ReportId;
+    use crate::service::demo::demo_reports;
+
+    /// Accepted reports of a demonstration, without a store.
+    fn accepted() -> Vec<AcceptedReport> {
+        let catalogue = Catalogue::embedded().unwrap();
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), 2025);
+        demo.reports
+            .iter()
+            .enumerate()
+            .map(|(n, r)| {
+                let plant = &demo.plants[r.plant];
+                let coldest = r.record.coldest.as_ref().unwrap();
+                AcceptedReport {
+                    id: ReportId(uuid::Uuid::from_u128(n as u128)),
+                    cultivar: plant.cultivar.clone(),
+                    reporter: Some(MemberId(uuid::Uuid::from_u128(u128::from(plant.gardener)))),
+                    winter: r.record.winter,
+                    coldest: coldest.celsius,
+                    thermometer: coldest.thermometer,
+                    setting: None,
+                    culture: plant.culture,
+                    cover: r.record.cover,
+                    stage: r.record.stage,
+                    years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
+                    damage: r.record.damage().unwrap(),
+                    doubtful: false,
+                    complete_list: true,
+                }
+            })
+            .collect()
+    }
+
+    /// A snapshot that has learned from a demonstration.
+    pub(crate) fn demonstration() -> Snapshot {
+        learned(&accepted(), None)
+    }
+
+    fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {
+        learn(Catalogue::embedded().unwrap(), reports, earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
+    }
+
+    #[test]
+    fn reports_replace_priors_and_one_more_moves_its_cultivar() {
+        let mut reports = accepted();
+        let last = reports.pop().unwrap();
+        let before = learned(&reports, None);
+        assert_eq!((before.model.reports, before.model.version.as_str()), (reports.len(), "reports-5"));
+        let prior = Snapshot::from_seed().unwrap();
+        let most = before.standings.iter().enumerate().max_by_key(|(_, s)| s.reports).unwrap().0;
+        assert!(before.standings[most].belief.sd() < prior.standings[most].belief.sd());
+        let facts = before.learned.as_ref().unwrap();
+        assert_eq!(facts.points.iter().map(Vec::len).sum::<usize>(), reports.len());
+        let scores = facts.by_winter.as_ref().unwrap();
+        assert!(scores.model.log_score < scores.frequencies.log_score, "{scores:?}");
+
+        reports.push(AcceptedReport { coldest: Celsius::literal(-6.0), damage: DAMAGE_DEAD, ..last.clone() });
+        let after = learned(&reports, Some(&facts.fitted));
+        let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
+        assert!(mean(&after) > mean(&before) + 0.01, "dead at −6 °C makes it tenderer: {} {}", mean(&before), mean(&after));
+    }
+
+    #[test]
+    fn without_reports_the_priors_stand() {
+        let snapshot = learned(&[], None);
+        assert!(snapshot.learned.is_none());
+        assert_eq!(snapshot.standings.len(), Snapshot::from_seed().unwrap().standings.len());
+    }
+
+    use crate::records::DamageRange as ReportedDamage;
+    use crate::science::hardiness::level::DamageLevel;
+    use crate::units::Celsius;
+
+    const DAMAGE_DEAD: ReportedDamage = ReportedDamage::exactly(DamageLevel::Dead);
+}

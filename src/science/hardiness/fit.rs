@@ -221,8 +221,8 @@ pub(super) fn mixture_of_classes(priors: &Priors) -> Gaussian {
     Gaussian::new(mean, variance.sqrt())
 }
 
-/// Puts reports into the engine.
-pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Model, FitError> {
+/// Puts reports into the engine, with the effects they hold and any besides.
+pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl Iterator<Item = Effect>) -> Result<Model, FitError> {
     if reports.cultivars.len() > MOST_CULTIVARS {
         return Err(FitError::TooManyCultivars(MOST_CULTIVARS));
     }
@@ -262,7 +262,8 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Model
             }
         }
     }
-    let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).collect();
+    let used: std::collections::BTreeSet<Effect> =
+        reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).chain(besides).collect();
     for effect in used {
         places.effects.insert(effect, take(effect.prior(priors)));
     }
@@ -318,7 +319,7 @@ pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<super::posteri
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let model = model(spec, reports)?;
+    let model = model(spec, reports, std::iter::empty())?;
     let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
     Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
 }
@@ -332,11 +333,31 @@ pub fn refit(
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let model = model(spec, reports)?;
+    let model = model(spec, reports, std::iter::empty())?;
     if earlier.engine().psi.len() != ordinal::Parameters::len(&model.parameters) || !earlier.engine().convergence.converged {
         let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
         return Ok(super::posterior::Fitted::new(spec, reports, model, fitted));
     }
     let fitted = ordinal::refit(&model.problem, &model.parameters, spec.effort, earlier.engine(), None);
     Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
+}
+
+/// Fits all but a few of the reports of an earlier fit, by one step of slope, gaps and spreads from there: cheap enough for every fold of a
+/// validation, and the left-out reports do not stay in them.
+pub fn fit_without(
+    spec: &HardinessSpec<'_>,
+    rest: &Reports,
+    full: &super::posterior::Fitted,
+) -> Result<super::posterior::Fitted, FitError> {
+    if rest.observations.is_empty() {
+        return Err(FitError::NoReports);
+    }
+    // Effects seen only in the left-out reports keep their priors.
+    let model = model(spec, rest, full.effects().map(|(effect, _)| effect))?;
+    if full.engine().psi.len() != ordinal::Parameters::len(&model.parameters) {
+        let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
+        return Ok(super::posterior::Fitted::new(spec, rest, model, fitted));
+    }
+    let fitted = ordinal::refit_one_step(&model.problem, &model.parameters, spec.effort, full.engine());
+    Ok(super::posterior::Fitted::new(spec, rest, model, fitted))
 }

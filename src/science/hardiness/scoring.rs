@@ -1,9 +1,9 @@
 //! The model scored on reports it has not seen: each winter left out in turn, and each reporter.
 //!
-//! For every fold the model is fitted again without it, from where the full fit ended, and forecasts the left-out reports for a reporter it
-//! does not know. Baselines from the same remaining reports: the class alone (a cultivar nobody reported), and overall frequencies.
+//! For every fold the model is fitted again without it, slope, gaps and spreads by one Newton step from the full fit, and forecasts the
+//! left-out reports for a reporter it does not know. Baselines from the same remaining reports: the class alone (a cultivar nobody reported), and overall frequencies.
 
-use super::fit::{HardinessSpec, PriorUse, refit};
+use super::fit::{HardinessSpec, PriorUse, fit_without};
 use super::observation::{Reports, WinterObservation};
 use super::posterior::Fitted;
 use super::scores::{Scores, Tally};
@@ -59,7 +59,7 @@ pub fn cross_validate(spec: &HardinessSpec<'_>, reports: &Reports, full: &Fitted
         let rest = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: rest };
         let overall = overall_frequencies(&rest);
         // A fold that cannot be fitted at all is scored with the frequencies: that is what could have been said.
-        let fitted = refit(spec, &rest, full).ok();
+        let fitted = fit_without(spec, &rest, full).ok();
         not_converged += usize::from(fitted.as_ref().is_none_or(|f| !f.convergence().converged));
         for o in &left {
             let forecast = fitted.as_ref().and_then(|f| f.forecast(o));

@@ -2,11 +2,13 @@
 
 pub mod axis;
 pub mod course;
+pub mod damage_curves;
 pub mod drops;
 pub mod heat_year;
 pub mod ladder;
 pub mod night;
 pub mod outcomes;
 pub mod record;
+pub mod reliability;
 pub mod season_bar;
 pub mod winters;

@@ -13,6 +13,7 @@ use crate::service::reasons::evidence_words;
 use crate::service::snapshot::{Snapshot, Standing};
 use crate::units::Celsius;
 use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -29,6 +30,8 @@ pub struct Page {
     ladder: Ladder,
     ticks_c: Vec<Tick>,
     ticks_f: Vec<Tick>,
+    curves: Option<DamageCurves>,
+    has_class: bool,
     thresholds: Vec<(&'static str, String)>,
     doubt: String,
     evidence: String,
@@ -90,6 +93,8 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
         ladder: Ladder::with_marks(&thresholds, axis, Vec::new(), &frame),
         ticks_c: axis.ticks_c(),
         ticks_f: axis.ticks_f(),
+        curves: curves(snapshot, cultivar, standing, axis, &frame),
+        has_class: standing.class.is_some(),
         thresholds: levels.into_iter().zip(thresholds.t50.map(|t| frame.temperature(t))).collect(),
         doubt: frame.range(thresholds.to_ground_interval),
         evidence,
@@ -100,6 +105,16 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
         shortlist: "/",
         frame,
     }
+}
+
+/// The chances with and before the reports, where there are any.
+fn curves(snapshot: &Snapshot, cultivar: &Cultivar, standing: &Standing, axis: TemperatureAxis, frame: &Frame) -> Option<DamageCurves> {
+    let learned = snapshot.learned.as_ref()?;
+    let place = snapshot.catalogue.cultivars().iter().position(|c| c.slug == cultivar.slug)?;
+    let points = learned.points.get(place).filter(|points| !points.is_empty())?;
+    let now = Believed { belief: &standing.belief, scale: &snapshot.scale };
+    let before = Believed { belief: learned.before.get(place)?, scale: &learned.scale_before };
+    Some(DamageCurves::new(now, before, points, axis, &|t| frame.temperature(t)))
 }
 
 /// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
@@ -177,4 +192,32 @@ pub(super) fn source_line(source: &Source) -> SourceLine {
         words.push_str(&part);
     }
     SourceLine { key: source.key.to_string(), words, grade: source.grade.label(), address: source.address.clone() }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::service::learning::tests::demonstration;
+    use crate::web::frame::Scale;
+
+    fn html(snapshot: &Snapshot, place: usize) -> String {
+        let (cultivar, standing) = (&snapshot.catalogue.cultivars()[place], &snapshot.standings[place]);
+        page(Frame::sample(Scale::Celsius), snapshot, cultivar, standing).render().unwrap()
+    }
+
+    #[test]
+    fn a_reported_cultivar_shows_its_reports_between_now_and_before() {
+        let snapshot = demonstration();
+        let (place, standing) = snapshot.standings.iter().enumerate().max_by_key(|(_, s)| s.reports).unwrap();
+        let text = html(&snapshot, place);
+        let page = scraper::Html::parse_document(&text);
+        let count = |selector: &str| page.select(&scraper::Selector::parse(selector).unwrap()).count();
+        assert_eq!(count("figure.picture circle.c-point"), standing.reports);
+        assert!(text.contains(&format!("With {} reports", standing.reports)) && text.contains("Before any report"));
+    }
+
+    #[test]
+    fn a_cultivar_that_nobody_reported_says_so() {
+        assert!(html(&Snapshot::from_seed().unwrap(), 0).contains("Nobody has reported a winter of it yet"));
+    }
 }

@@ -4,7 +4,10 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::State;
 
+use super::lessons::Lessons;
+use crate::catalogue::report_prior_table;
 use crate::science::priors::PriorRow;
+use crate::service::snapshot::Snapshot;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
 
@@ -13,6 +16,8 @@ use crate::web::state::AppState;
 #[template(path = "method.html")]
 pub struct Page {
     frame: Frame,
+    lessons: Option<Lessons>,
+    trouble: Option<String>,
     tables: Vec<(&'static str, Vec<Line>)>,
     reports: usize,
     version: String,
@@ -33,12 +38,22 @@ struct Line {
 
 /// Shows it.
 pub async fn show(frame: Frame, State(state): State<AppState>) -> Page {
-    let snapshot = state.snapshot();
+    page(frame, &state.snapshot())
+}
+
+fn page(frame: Frame, snapshot: &Snapshot) -> Page {
+    let night = snapshot.night_prior_rows.iter().map(line).collect();
+    // The shipped table reads, as its test shows; without it the page is shorter.
+    let reports = report_prior_table::rows().unwrap_or_default().iter().map(line).collect();
     Page {
+        lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
+        trouble: snapshot.trouble().map(|t| t.to_string()),
         frame,
         tables: vec![
             ("What winter does", snapshot.prior_rows.iter().map(line).collect()),
             ("What a season ripens", snapshot.fruit_prior_rows.iter().map(line).collect()),
+            ("How far a report’s temperature is trusted", reports),
+            ("A cold night, and how hardened a plant is", night),
         ],
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
@@ -75,5 +90,31 @@ pub(super) fn provenance(mark: &str) -> &'static str {
         "COMMON_PRACTICE" => "common practice, no source",
         "DESIGN" => "a starting value with no source; reports overrule it",
         _ => "",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::service::learning::tests::demonstration;
+    use crate::web::frame::Scale;
+
+    #[test]
+    fn after_reports_the_page_shows_scores_reliability_and_counts() {
+        let html = page(Frame::sample(Scale::Celsius), &demonstration()).render().unwrap();
+        let page = scraper::Html::parse_document(&html);
+        let count = |selector: &str| page.select(&scraper::Selector::parse(selector).unwrap()).count();
+        assert_eq!(count(".panels figure"), 4);
+        assert!(html.contains("Each winter left out in turn") && html.contains("Each group of reporters left out in turn"));
+        assert!(count("h2") >= 10);
+        assert!(!html.contains("NaN"));
+    }
+
+    #[test]
+    fn a_fit_that_failed_is_told() {
+        let snapshot = Snapshot::from_seed().unwrap();
+        snapshot.note_trouble(Some("the fit did not converge".to_owned()));
+        let html = page(Frame::sample(Scale::Celsius), &snapshot).render().unwrap();
+        assert!(html.contains("Newer reports are not in this model yet") && html.contains("did not converge"));
     }
 }

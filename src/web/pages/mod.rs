@@ -9,6 +9,7 @@ pub mod cultivars;
 pub mod data;
 pub mod garden;
 pub mod home;
+mod lessons;
 pub mod members;
 pub mod method;
 pub mod preferences;

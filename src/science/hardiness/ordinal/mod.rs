@@ -26,7 +26,7 @@ mod sweep;
 mod tests;
 mod update;
 
-pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit};
+pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit, refit_one_step};
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;
 pub use problem::{ATTENUATION, DataError, Group, Observation, Problem, ProblemBuilder, Role, Spec};

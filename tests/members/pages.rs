@@ -1,14 +1,11 @@
 //! Members and reports through the web door: join, report, review, change, withdraw, leave. Numbers of OWASP ASVS 5.0 (ASVS) and of the
 //! house's own list of checks stand beside the tests.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
-mod support;
-
+use crate::support::client::{Client, GENEROUS, PASSPHRASE, report_with, service};
+use crate::support::{TestDatabase, on_both_engines};
 use axum::body::Body;
 use axum::http::header::{CACHE_CONTROL, COOKIE, RETRY_AFTER, SET_COOKIE};
 use axum::http::{Request, StatusCode};
-use support::client::{Client, GENEROUS, PASSPHRASE, report_with, service};
-use support::{TestDatabase, on_both_engines};
 use winterfig::records::Role;
 use winterfig::service::limits::Allowances;
 
