@@ -68,7 +68,7 @@ fn active(page: &Html) -> Vec<String> {
             .value()
             .attrs()
             .filter(|(name, _)| ["href", "src", "action"].contains(name))
-            .any(|(_, a)| !a.starts_with('/') && !a.starts_with('#') && !a.starts_with("https://"));
+            .any(|(_, a)| (!a.starts_with('/') && !a.starts_with('#') && !a.starts_with("https://")) || a.starts_with("//"));
         let acts = e.value().attrs().any(|(name, _)| name.starts_with("on") || name == "style" || name == "srcdoc");
         (kind && !own_script && !own_sheet) || refresh || leads || acts
     };
