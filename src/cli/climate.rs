@@ -152,6 +152,9 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
     if let Some(trend) = trend {
         let verdict = if trend.counts { "winters are changing" } else { "no trend claimed" };
         writeln!(out, "  trend {:+.2} K a decade, p = {:.3} ({}): {verdict}", trend.per_decade_k, trend.p_value, trend.method)?;
+        if let Some(now) = trend.as_of_now {
+            writeln!(out, "  as of winter {} one in ten falls below {}", now.winter, both(now.ten_year_level_c))?;
+        }
     }
     if let Some(equivalent) = &climate.equivalent_minimum {
         writeln!(out, "\nEquivalent midwinter minimum (early and late freezes counted at what they do), plant of class 3")?;
@@ -176,7 +179,7 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
 fn write_season(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError> {
     writeln!(out, "\nFrost at 0 °C")?;
     let Frost { last_spring, first_autumn, frost_free_days, springs, springs_without, autumns, autumns_without, .. } = &climate.frost;
-    let dates = |q: &Quantiles<SeasonDay>| [q.p10, q.p50, q.p90].map(date_words);
+    let dates = |q: &Quantiles<SeasonDay>| [q.p10, q.p50, q.p90].map(SeasonDay::words);
     if let Some([early, middle, late]) = last_spring.as_ref().map(dates) {
         writeln!(
             out,
@@ -208,12 +211,4 @@ fn write_season(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliErr
         )?;
     }
     Ok(())
-}
-
-/// `20 April`.
-fn date_words(day: SeasonDay) -> String {
-    const MONTHS: [&str; 12] =
-        ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
-    let (month, day) = day.month_day();
-    format!("{day} {}", MONTHS.get(usize::from(month.unsigned_abs()).wrapping_sub(1)).copied().unwrap_or_default())
 }

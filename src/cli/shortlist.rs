@@ -9,7 +9,7 @@ use crate::service::answer_json::ShortlistJson;
 use crate::service::field_errors::FieldErrors;
 use crate::service::own_record::{self, AgainstZone};
 use crate::service::question::Question;
-use crate::service::reasons::{evidence_words, in_ten};
+use crate::service::reasons::{evidence_words, winters_in_ten};
 use crate::service::recommend::Answer;
 use crate::service::snapshot::Snapshot;
 
@@ -124,9 +124,9 @@ fn write_difference(difference: &AgainstZone, out: &mut dyn Write) -> Result<(),
     let AgainstZone { zone, loses_top_by_zone, loses_top, other_night: (other, all), mean_shift, .. } = difference;
     writeln!(
         out,
-        "By its zone alone ({zone}) an average fig of the catalogue is killed to the ground or worse {}, by this record {}:",
-        in_ten(*loses_top_by_zone),
-        in_ten(*loses_top)
+        "By its zone alone ({zone}) an average fig of the catalogue is killed to the ground or worse in {:.0} % of winters, by this record in {:.0} %:",
+        100.0 * loses_top_by_zone,
+        100.0 * loses_top
     )?;
     writeln!(
         out,
@@ -139,7 +139,12 @@ fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> 
     let winter = &answer.site.winter;
     writeln!(
         out,
-        "Coldest night of a winter: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        "{}: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        if answer.site.hardening_counted {
+            "Hardest night of a winter, as its equivalent in midwinter"
+        } else {
+            "Coldest night of a winter"
+        },
         winter.quantile(0.5),
         winter.quantile(0.5).fahrenheit(),
         winter.quantile(0.1),
@@ -156,7 +161,7 @@ fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> 
     for r in &answer.rows {
         let figs = format!("{:.1} ({:.0}–{:.0})", 10.0 * r.row.ripe_share, 10.0 * r.ripe_range.low, 10.0 * r.ripe_range.high);
         let (evidence, _) = evidence_words(r.standing);
-        writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  {evidence}", r.rank, r.cultivar.name, figs, in_ten(r.row.loses_top()))?;
+        writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  {evidence}", r.rank, r.cultivar.name, figs, winters_in_ten(r.row.loses_top()))?;
         if let Some(reason) = r.reasons.first() {
             writeln!(out, "     {}", reason.sentence)?;
         }

@@ -3,6 +3,7 @@
 pub mod answer_json;
 pub mod climate;
 pub mod demo;
+pub mod demo_fill;
 pub mod expectation;
 pub mod field_errors;
 pub mod fields;
@@ -30,3 +31,4 @@ pub mod shelter;
 pub mod snapshot;
 pub mod spring;
 pub mod spring_answer;
+pub mod verdict;

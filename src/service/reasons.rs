@@ -15,19 +15,39 @@ pub struct Reason {
     pub sentence: String,
 }
 
-/// A share as winters or years in ten: `2`, `about 1 in 20`, `hardly ever`.
+/// A share of years, as people count them: `2 years in ten`, `about 1 year in 20`, `hardly ever`.
 pub fn in_ten(share: f64) -> String {
+    counted(share, "year")
+}
+
+/// A share of winters, counted the same way.
+pub fn winters_in_ten(share: f64) -> String {
+    counted(share, "winter")
+}
+
+fn counted(share: f64, what: &str) -> String {
     match share {
         s if s < 0.01 => "hardly ever".to_owned(),
-        s if s < 0.075 => format!("about 1 year in {}", ((1.0 / s) / 5.0).round().max(3.0) as u32 * 5),
-        s if s >= 0.995 => "every year".to_owned(),
-        s if s > 0.95 => "nearly every year".to_owned(),
+        s if s < 0.075 => format!("about 1 {what} in {}", ((1.0 / s) / 5.0).round().max(3.0) as u32 * 5),
+        s if s >= 0.995 => format!("every {what}"),
+        s if s > 0.95 => format!("nearly every {what}"),
         s => match (10.0 * s).round() as u32 {
-            1 => "1 year in ten".to_owned(),
-            n => format!("{n} years in ten"),
+            1 => format!("1 {what} in ten"),
+            n => format!("{n} {what}s in ten"),
         },
     }
 }
+
+/// `7 years in ten instead of 5`, without saying "years in ten" twice; `None` where both would read the same.
+fn instead_of(after: &str, before: &str) -> Option<String> {
+    let short = ["years in ten", "winters in ten"].into_iter().find(|unit| after.ends_with(unit) && before.ends_with(unit));
+    let before = short.map_or(before, |unit| before.trim_end_matches(unit).trim_end());
+    let same = short.is_some_and(|unit| after.trim_end_matches(unit).trim_end() == before) || after == before;
+    (!same).then(|| format!("{after} instead of {before}"))
+}
+
+/// Code of the reason that warns of another fig under the same name.
+pub const NAME_CONFUSED: &str = "name_confused";
 
 /// Below this share of years with ripe figs the season, not the winter, is what fails.
 const SEASON_FAILS: f64 = 0.35;
@@ -58,42 +78,48 @@ pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Ve
     if may_crop && sound < SEASON_FAILS {
         say("short_season", "The season here is usually too short or too cool to ripen it, even on sound wood.".to_owned());
     } else if top_lost < COMMON {
-        say("keeps_top", format!("It keeps its top here in most winters; killed to the ground {}.", in_ten(top_lost)));
+        say("keeps_top", format!("It keeps its top here in most winters: killed to the ground {}.", winters_in_ten(top_lost)));
     } else if may_crop {
         match standing.fruit.fruits_on_regrowth {
             Some(true) if ground >= 0.5 => say(
                 "crops_on_regrowth",
                 format!(
-                    "Killed to the ground {}, but it bears on shoots from the roots and the season is long enough to ripen them.",
-                    in_ten(top_lost)
+                    "Killed to the ground {}, but it bears on shoots from the roots in the same year, and the season is long enough to ripen them.",
+                    winters_in_ten(top_lost)
                 ),
             ),
             Some(true) => say(
                 "regrowth_runs_out_of_season",
                 format!(
                     "Killed to the ground {}; it bears on shoots from the roots, but the season mostly ends before they ripen.",
-                    in_ten(top_lost)
+                    winters_in_ten(top_lost)
                 ),
             ),
             Some(false) => {
-                say("no_crop_on_regrowth", format!("Killed to the ground {}, and then there are no figs that year.", in_ten(top_lost)));
+                say(
+                    "no_crop_on_regrowth",
+                    format!("Killed to the ground {}, and then there are no figs that year.", winters_in_ten(top_lost)),
+                );
             }
             None if standing.fruit.kind != Some(FruitKind::SanPedro) => {
                 say(
                     "regrowth_unknown",
-                    format!("Killed to the ground {}; nobody has recorded whether it bears on shoots from the roots.", in_ten(top_lost)),
+                    format!(
+                        "Killed to the ground {}; nobody has recorded whether it then bears on shoots from the roots.",
+                        winters_in_ten(top_lost)
+                    ),
                 );
             }
-            None => say("loses_top", format!("Killed to the ground {}.", in_ten(top_lost))),
+            None => say("loses_top", format!("Killed to the ground {}.", winters_in_ten(top_lost))),
         }
     } else {
-        say("loses_top", format!("Killed to the ground {}.", in_ten(top_lost)));
+        say("loses_top", format!("Killed to the ground {}.", winters_in_ten(top_lost)));
     }
     if standing.fruit.habit == Some(CropHabit::Breba) && standing.fruit.kind == Some(FruitKind::Common) {
         say("breba_only", "It crops early, on last year's wood only: tips lost are figs lost.".to_owned());
     }
     if let Some(remark) = cultivar.confused_with.first() {
-        say("name_confused", format!("Check the name: {}.", lower_first(remark.why.trim_end_matches('.'))));
+        say(NAME_CONFUSED, format!("Check the name: {}.", lower_first(remark.why.trim_end_matches('.'))));
     }
     found
 }
@@ -106,14 +132,16 @@ fn lower_first(text: &str) -> String {
 /// What stands behind a row, in a phrase, and whether that is little.
 pub fn evidence_words(standing: &Standing) -> (String, bool) {
     let reports = match standing.reports {
-        0 => "no winter reports yet".to_owned(),
+        0 => "No winter reports yet".to_owned(),
         1 => "1 winter report".to_owned(),
         n => format!("{n} winter reports"),
     };
     match (standing.class, standing.class_from_memory) {
-        (Some(class), false) => (format!("{reports} · hardiness class {class} of 5, read in a source"), false),
-        (Some(class), true) => (format!("{reports} · hardiness class {class} of 5 rests on memory alone"), standing.reports < 3),
-        (None, _) => (format!("{reports} · no hardiness class: anything from tender to hardy is possible"), standing.reports < 3),
+        (Some(class), false) => (format!("{reports}. Hardiness class {class} of 5, read in a source."), false),
+        (Some(class), true) => {
+            (format!("{reports}. Hardiness class {class} of 5 rests on memory alone: no source says it."), standing.reports < 3)
+        }
+        (None, _) => (format!("{reports}. No hardiness class known: it could be anything from tender to hardy."), standing.reports < 3),
     }
 }
 
@@ -143,13 +171,46 @@ pub fn change_code(change: Change) -> String {
     }
 }
 
-/// A change and what it brings, as a sentence.
+/// A change and what it brings, as a sentence: in figs where that can be seen in whole years of ten, else in winters that kill to the ground,
+/// else in tenths.
 pub fn improvement_sentence(tried: &Improvement, row: &Row<usize>) -> String {
     let what = change_words(tried.change);
-    let gained = tried.ripe_share - row.ripe_share;
-    if gained >= 0.04 {
-        format!("{what}: figs {} instead of {}.", in_ten(tried.ripe_share), in_ten(row.ripe_share))
-    } else {
-        format!("{what}: killed to the ground {} instead of {}.", in_ten(tried.loses_top), in_ten(row.loses_top()))
+    let figs = instead_of(&in_ten(tried.ripe_share), &in_ten(row.ripe_share)).filter(|_| tried.ripe_share > row.ripe_share);
+    let ground =
+        instead_of(&winters_in_ten(tried.loses_top), &winters_in_ten(row.loses_top())).filter(|_| tried.loses_top < row.loses_top());
+    match (figs, ground) {
+        (Some(figs), _) => format!("{what}: ripe figs {figs}."),
+        (None, Some(ground)) => format!("{what}: killed to the ground {ground}."),
+        (None, None) => {
+            let (after, before) = (10.0 * tried.ripe_share, 10.0 * row.ripe_share);
+            format!("{what}: ripe figs {after:.1} years in ten instead of {before:.1}.")
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shares_are_counted_as_people_count() {
+        for (share, words) in [
+            (0.0, "hardly ever"),
+            (0.05, "about 1 year in 20"),
+            (0.1, "1 year in ten"),
+            (0.72, "7 years in ten"),
+            (0.97, "nearly every year"),
+            (1.0, "every year"),
+        ] {
+            assert_eq!(in_ten(share), words);
+        }
+        assert_eq!(winters_in_ten(0.4), "4 winters in ten");
+    }
+
+    #[test]
+    fn a_difference_is_only_told_where_it_can_be_seen() {
+        assert_eq!(instead_of("8 years in ten", "7 years in ten").as_deref(), Some("8 years in ten instead of 7"));
+        assert_eq!(instead_of("1 year in ten", "hardly ever").as_deref(), Some("1 year in ten instead of hardly ever"));
+        assert_eq!(instead_of("7 years in ten", "7 years in ten"), None);
     }
 }

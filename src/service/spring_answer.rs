@@ -100,6 +100,8 @@ pub struct SpringAnswer<'a> {
     pub figs: f64,
     /// 90 % range of it.
     pub figs_range: Interval<f64>,
+    /// The outlook after each level of damage.
+    pub outlooks: [YearOutlook; 5],
     /// The outlook for the likeliest living state.
     pub outlook: YearOutlook,
     /// The level that outlook is for.
@@ -188,6 +190,7 @@ impl Snapshot {
             levels,
             figs,
             figs_range: Interval::between(low, high).including(figs),
+            outlooks,
             outlook,
             outlook_level,
             ground_kill,

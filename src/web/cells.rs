@@ -75,3 +75,16 @@ pub fn upper_first(text: &str) -> String {
     let mut letters = text.chars();
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
+
+/// The same text with each number kept on one line with the unit after it.
+pub fn tied(text: &str) -> String {
+    let mut before = ' ';
+    let mut letters = text.chars().peekable();
+    let mut tied = String::with_capacity(text.len() + 16);
+    while let Some(letter) = letters.next() {
+        let unit = letters.peek().is_some_and(|next| "°%KWLmhk".contains(*next));
+        tied.push(if letter == ' ' && before.is_ascii_digit() && unit { '\u{a0}' } else { letter });
+        before = letter;
+    }
+    tied
+}

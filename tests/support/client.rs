@@ -96,7 +96,7 @@ impl Client {
     }
 }
 
-fn encoded(text: &str) -> String {
+pub fn encoded(text: &str) -> String {
     text.bytes()
         .map(|b| if b.is_ascii_alphanumeric() || b"-_.".contains(&b) { char::from(b).to_string() } else { format!("%{b:02X}") })
         .collect()

@@ -169,7 +169,7 @@ pub fn csvw(tables: &[Table]) -> Value {
 
 /// `README.md` of the package.
 pub fn read_me(state: &State<'_>, tables: &[Table]) -> String {
-    let mut text = format!(
+    let start = format!(
         "# Fig winter survival records\n\nVersion {}: {} reports of {} plants.\n\n\
          What winters did to fig plants, as their growers saw it. Every report was looked at by a steward; those taken with doubt say so.\n\
          Places are rounded to a grid, notes and names in words are not published, and each reporter is named as they wish.\n\n\
@@ -183,14 +183,17 @@ pub fn read_me(state: &State<'_>, tables: &[Table]) -> String {
         state.plants,
         state.citation()
     );
-    for table in tables {
-        text += &format!("\n## {}\n\n{}\n\n", table.file, table.title);
-        for column in &table.columns {
-            let term = if column.term.is_empty() { String::new() } else { format!(" ({})", column.term) };
-            text += &format!("- `{}`{term}: {}\n", column.name, column.text);
-        }
-    }
-    text
+    let columns = tables.iter().map(|table| {
+        let lines: Vec<String> = table.columns.iter().map(documented).collect();
+        format!("\n## {}\n\n{}\n\n{}\n", table.file, table.title, lines.join("\n"))
+    });
+    std::iter::once(start).chain(columns).collect()
+}
+
+/// A column in a line of the documentation.
+fn documented(column: &Column) -> String {
+    let term = if column.term.is_empty() { String::new() } else { format!(" ({})", column.term) };
+    format!("- `{}`{term}: {}", column.name, column.text)
 }
 
 /// `CITATION.cff`.

@@ -34,13 +34,22 @@ impl SeasonDay {
 
     /// Month and day, 1-based, of the nearest day.
     pub fn month_day(self) -> (i8, i8) {
-        // A season year without 29 February.
+        let date = self.in_a_year();
+        (date.month(), date.day())
+    }
+
+    /// `15 March`.
+    pub fn words(self) -> String {
+        self.in_a_year().strftime("%-d %B").to_string()
+    }
+
+    /// The nearest day in a season year without 29 February.
+    fn in_a_year(self) -> Date {
         let first = match self.hemisphere {
             Hemisphere::North => Date::constant(2001, 1, 1),
             Hemisphere::South => Date::constant(2000, 7, 1),
         };
-        let date = calendar::after(first, (self.number.round_ties_even().clamp(1.0, 365.0) as usize) - 1).unwrap_or(first);
-        (date.month(), date.day())
+        calendar::after(first, (self.number.round_ties_even().clamp(1.0, 365.0) as usize) - 1).unwrap_or(first)
     }
 }
 
@@ -196,5 +205,6 @@ mod tests {
         // 6 − 12 cos x = 0 at a sixth of the year, day 60.8: the 61st day is the last at or below 0 °C.
         assert_eq!(north.last_spring.unwrap().p50.month_day(), (3, 2));
         assert_eq!(south.last_spring.unwrap().p50.month_day(), (8, 30));
+        assert_eq!(south.last_spring.unwrap().p50.words(), "30 August");
     }
 }

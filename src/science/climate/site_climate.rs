@@ -194,13 +194,6 @@ impl SiteClimate {
         if let Some(chill) = self.chill.as_ref().filter(|chill| chill.latitude_assumed) {
             doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
         }
-        if let Some(now) = self.yearly_minimum.trend.as_ref().and_then(|trend| trend.as_of_now) {
-            doubts.push(format!(
-                "winters have been changing: as of {} one in ten falls below {:.1}",
-                now.winter,
-                Celsius::literal(now.ten_year_level_c)
-            ));
-        }
         doubts
     }
 }

@@ -30,7 +30,7 @@ pub struct PlantTonight {
     pub pot_litres: Option<f64>,
     /// How the pot stands.
     pub stands: Stands,
-    /// Temperature of the pot at dusk, °C; `None`: that of the evening air.
+    /// Temperature of the pot at dusk, °C; `None`: by the evening air.
     pub pot_start_c: Option<f64>,
     /// First or second winter.
     pub young: bool,
@@ -105,12 +105,20 @@ pub fn risk(plant: &PlantTonight, air: &AirTonight, night: &Tonight, scale: &Dam
     Risk { chance, loss_share, pot }
 }
 
+/// Dusk below which the day cannot have thawed a pot, °C. DESIGN.
+const NO_THAW_C: f64 = -3.0;
+
+/// A pot at dusk, by the air: with it above freezing; thawed but ice-cold after a day about freezing; frozen through in a lasting frost.
+fn at_dusk(evening_c: f64) -> Medium {
+    Medium::at(if evening_c > NO_THAW_C { evening_c.max(0.0) } else { evening_c })
+}
+
 /// The pot's coldest temperatures: the night's own course, moved and scaled to the place's evening and minimum.
 fn pot_night(plant: &PlantTonight, litres: f64, air: &AirTonight, night: &Tonight) -> PotTemperature {
     let pot = Pot::new(litres, plant.stands, air.windy);
     let evening = air.evening_c.max(air.minimum_c.mean);
     let course = Tonight { minimum_c: air.minimum_c, evening_c: evening, ..*night };
-    let start = Medium::at(plant.pot_start_c.unwrap_or(evening));
+    let start = plant.pot_start_c.map_or_else(|| at_dusk(evening), Medium::at);
     through_the_night(&pot, start, night.hours, POT_STEPS, |hour| course.at(hour)).coldest
 }
 

@@ -48,6 +48,8 @@ pub fn heating(source: HeatSource, heater_w: f64, mats: bool) -> Vec<String> {
         match source {
             HeatSource::Electric => {
                 said.push("Keep a metre clear on every side of the heater: film, shade cloth, bubble lining, fleece and dry leaves all burn or melt.".to_owned());
+                // The need is known to a tenth at best.
+                let heater_w = (heater_w / 50.0).ceil() * 50.0;
                 said.push(format!(
                     "{heater_w:.0} W draws {:.1} A at 120 V and {:.1} A at 230 V. It runs for hours: have a licensed electrician confirm that the circuit carries that load without pause.",
                     heater_w / 120.0,

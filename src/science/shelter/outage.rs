@@ -1,15 +1,15 @@
 //! How long a shelter keeps above freezing after the power fails.
 //!
 //! Two nodes: air with the light things in it (frame, benches, foliage, surface of the soil), and water or wet pots that give their heat slowly.
-//! Heat of the light things: three times that of the air itself, DESIGN; wet medium in pots 1.97 MJ/m³K = 0.55 Wh per litre and K
+//! Heat of the light things: that of the air, and 10 Wh/K per m² of floor for frame, half the glass, benches and the top centimetres of soil, DESIGN; wet medium in pots 1.97 MJ/m³K = 0.55 Wh per litre and K
 //! (`evidence/shelter.md` §4), counted here as water of the same heat. Exact steps of one minute for the air, so short times are not lost.
 
 use super::envelope::AIR_WH_M3K;
 use super::night::House;
 use super::store::{WATER_J_KGK, WaterStore};
 
-/// Heat of light contents as a multiple of the air's. DESIGN.
-const CONTENTS: f64 = 3.0;
+/// Heat of light contents per m² of floor, Wh/m²K. DESIGN: half of 30 kg of glass, 2 cm of soil, a bench.
+const CONTENTS_WH_M2K: f64 = 10.0;
 /// Heat of a litre of wet potting medium as litres of water: 1.97 MJ/m³K over 4.186 MJ/m³K.
 pub const WATER_PER_MEDIUM: f64 = 1.97e6 / (WATER_J_KGK * 1_000.0);
 /// After so many hours the answer is "through the night and beyond", h.
@@ -25,14 +25,14 @@ pub struct Outage {
     pub settles_c: f64,
 }
 
-/// Follows a shelter without its heater from `inside_c`, at one outside temperature. `volume_m3` is its air, `pots_litres` wet medium inside.
-pub fn after_power_fails(house: &House, volume_m3: f64, pots_litres: f64, inside_c: f64, outside_c: f64) -> Outage {
+/// Follows a shelter without its heater from `inside_c`, at one outside temperature. `volume_m3` is its air, `floor_m2` its floor, `pots_litres` wet medium inside.
+pub fn after_power_fails(house: &House, volume_m3: f64, floor_m2: f64, pots_litres: f64, inside_c: f64, outside_c: f64) -> Outage {
     let g = house.conductance_w_k;
     let settles_c = outside_c + house.ground_w / g;
     if inside_c <= 0.0 {
         return Outage { hours_to_freezing: Some(0.0), settles_c };
     }
-    let light_wh_k = (CONTENTS * AIR_WH_M3K * volume_m3).max(1e-6);
+    let light_wh_k = (AIR_WH_M3K * volume_m3 + CONTENTS_WH_M2K * floor_m2).max(1e-6);
     let mut store = WaterStore::new(house.water_litres + pots_litres * WATER_PER_MEDIUM, inside_c.max(0.0));
     let mut air_c = inside_c;
     let mut hour = 0.0;

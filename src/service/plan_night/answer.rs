@@ -126,7 +126,7 @@ pub struct NightAnswer {
     pub hours_below_minus_5: f64,
     /// Hours below −10 °C.
     pub hours_below_minus_10: f64,
-    /// (hours after sunset, °C), hourly.
+    /// (hours after sunset, °C), every quarter of an hour from the second hour on.
     pub curve: Vec<[f64; 2]>,
 }
 
@@ -318,6 +318,6 @@ fn night(read: &Read) -> NightAnswer {
         hours_below_minus_2: t.hours_below(-2.0),
         hours_below_minus_5: t.hours_below(-5.0),
         hours_below_minus_10: t.hours_below(-10.0),
-        curve: (2..=t.hours.floor() as usize).map(|h| [h as f64, t.at(h as f64)]).collect(),
+        curve: (8..=(4.0 * t.hours).floor() as usize).map(|q| q as f64 / 4.0).map(|h| [h, t.at(h)]).collect(),
     }
 }

@@ -58,7 +58,9 @@ pub(super) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
     let power_failure = (input.volume_m3.is_some() && (input.heater_w.unwrap_or(0.0) > 0.0 || hold_c.is_some())).then(|| {
         let from = hold_c.unwrap_or(now.night.inside_minimum_c).max(now.night.inside_minimum_c);
         let outside_c = input.night.as_ref().map_or(input.outside_c.unwrap_or(0.0), |n| n.minimum_c);
-        let run = |f: f64| outage::after_power_fails(&d.shelter.house(f), d.shelter.envelope.volume_m3, pots_litres, from, outside_c);
+        let run = |f: f64| {
+            outage::after_power_fails(&d.shelter.house(f), d.shelter.envelope.volume_m3, d.shelter.floor_m2, pots_litres, from, outside_c)
+        };
         let middle = run(factor);
         PowerFailure {
             from_inside_c: from,

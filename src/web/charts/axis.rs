@@ -6,6 +6,9 @@ use crate::units::Celsius;
 /// Step between marks, °C and °F.
 const STEP_C: f64 = 5.0;
 const STEP_F: f64 = 10.0;
+/// Nearer to an end than this, % of the width, the label of a mark would hang over it; on a narrow screen it does so earlier.
+const EDGE: f64 = 3.5;
+const EDGE_NARROW: f64 = 8.0;
 
 /// A range of temperatures laid over the full width.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -83,14 +86,16 @@ impl TemperatureAxis {
             .map(|i| {
                 let value = f64::from(i) * step;
                 let sign = if value < 0.0 { "−" } else { "" };
-                Tick {
-                    x: axis.x(Celsius::literal(to_c(value))),
+                let place = axis.place(Celsius::literal(to_c(value)));
+                let tick = Tick {
+                    x: percent(place),
                     label: format!("{sign}{:.0} {unit}", value.abs()),
-                    wide_only: i.rem_euclid(2) == 1,
-                }
+                    wide_only: i.rem_euclid(2) == 1 || place.min(100.0 - place) < EDGE_NARROW,
+                };
+                (place, tick)
             })
-            // The label of a mark at the very edge would hang over it.
-            .filter(|tick| tick.x != "0.00%" && tick.x != "100.00%")
+            .filter(|(place, _)| place.min(100.0 - place) >= EDGE)
+            .map(|(_, tick)| tick)
             .collect()
     }
 }

@@ -4,23 +4,24 @@ use std::fmt::Write as _;
 
 use super::axis::{TemperatureAxis, Tick};
 use crate::science::climate::equivalent::{PlantDay, hardest_night};
-use crate::units::Celsius;
+use crate::units::{Celsius, TemperatureDelta};
 use crate::web::frame::Frame;
 
+/// Warm end of the axis, °C: nights are seen to come and go.
+const WARM_END: Celsius = Celsius::literal(10.0);
+/// Room left of the coldest mark, K.
+const COLD_ROOM: TemperatureDelta = TemperatureDelta::literal(3.0);
 /// Height of a day, px.
 const DAY_PX: f64 = 1.6;
 /// Room above the field, px.
 const HEAD: f64 = 8.0;
-/// Names of the months.
-const MONTHS: [&str; 12] = ["Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec"];
-
 /// A month's line.
 #[derive(Debug, Clone)]
 pub struct Month {
     /// Height, px.
     pub y: String,
     /// Its name.
-    pub name: &'static str,
+    pub name: String,
 }
 
 /// The hardest night.
@@ -93,9 +94,14 @@ const NIGHTS_LISTED: usize = 12;
 
 impl Course {
     /// Draws the days of a winter from the start of hardening to the eighth month after it; `None` without days.
-    pub fn new(winter: i16, days: &[PlantDay], axis: TemperatureAxis, frame: &Frame) -> Option<Self> {
+    pub fn new(winter: i16, days: &[PlantDay], frame: &Frame) -> Option<Self> {
         // July, August and September (south: January to March) have no frost worth the room.
         let shown = days.get(92..days.len().min(92 + 243)).filter(|shown| !shown.is_empty())?;
+        let worst = hardest_night(days);
+        let hardiest = shown.iter().map(|day| day.hardiness).chain(worst.map(|(_, equivalent)| equivalent));
+        let coldest = hardiest.chain(shown.iter().filter_map(|day| day.minimum)).fold(Celsius::literal(0.0), Celsius::min);
+        // An axis of its own: the whole page's would leave the curve a sliver.
+        let axis = TemperatureAxis::between(coldest - COLD_ROOM, WARM_END);
         let field = (DAY_PX * shown.len() as f64).round() as i32;
         let x = |t: Celsius| 10.0 * axis.place(t);
         let y = |i: usize| DAY_PX * (i as f64 + 0.5);
@@ -117,22 +123,20 @@ impl Course {
             .iter()
             .enumerate()
             .filter(|(_, day)| day.date.day() == 1)
-            .map(|(i, day)| Month { y: format!("{:.1}", HEAD + DAY_PX * i as f64), name: month(day.date) })
+            .map(|(i, day)| Month { y: format!("{:.1}", HEAD + DAY_PX * i as f64), name: day.date.strftime("%b").to_string() })
             .collect();
-        let worst = hardest_night(days);
         let hardest = worst.and_then(|(night, equivalent)| {
             let at = HEAD + y(shown.iter().position(|day| day.date == night.date)?);
             let minimum = night.minimum?;
-            let leftward = axis.place(equivalent) > 45.0;
-            let (anchor, shift) = if leftward { ("end", -9) } else { ("start", 9) };
+            let (anchor, shift) = if axis.place(equivalent) > 45.0 { ("end", 4) } else { ("start", -4) };
             Some(Hardest {
                 y: format!("{at:.1}"),
-                words_y: format!("{:.1}", at + 4.0),
+                words_y: format!("{:.1}", at - 9.0),
                 x: axis.x(minimum),
                 equivalent_x: axis.x(equivalent),
-                date: date_words(night.date),
-                words: format!("{}: {} counts as {}", date_words(night.date), frame.short(minimum), frame.short(equivalent)),
-                brief: format!("{}: as {}", date_words(night.date), frame.short(equivalent)),
+                date: day_words(night.date),
+                words: format!("{}: {} counts as {}", day_words(night.date), frame.short(minimum), frame.short(equivalent)),
+                brief: format!("{}: as {}", day_words(night.date), frame.short(equivalent)),
                 anchor,
                 shift,
             })
@@ -144,7 +148,7 @@ impl Course {
             .take(NIGHTS_LISTED)
             .filter_map(|(day, equivalent)| {
                 Some(FrostNight {
-                    date: day.date.to_string(),
+                    date: day.date.strftime("%-d %B %Y").to_string(),
                     minimum: frame.temperature(day.minimum?),
                     hardiness: frame.temperature(day.hardiness),
                     equivalent: frame.temperature(equivalent),
@@ -154,7 +158,7 @@ impl Course {
         let description = worst.map_or_else(String::new, |(night, equivalent)| {
             format!(
                 "In the winter of {winter} the hardest night was {}: {} while the plant stood {} short of full hardiness, which counts as {}.",
-                night.date,
+                night.date.strftime("%-d %B %Y"),
                 night.minimum.map_or_else(String::new, |t| frame.temperature(t)),
                 frame.difference(night.deficit),
                 frame.temperature(equivalent)
@@ -177,10 +181,7 @@ impl Course {
     }
 }
 
-fn month(date: jiff::civil::Date) -> &'static str {
-    MONTHS.get(usize::from(date.month().unsigned_abs()).wrapping_sub(1)).copied().unwrap_or_default()
-}
-
-fn date_words(date: jiff::civil::Date) -> String {
-    format!("{} {}", date.day(), month(date))
+/// `18 Feb`.
+fn day_words(date: jiff::civil::Date) -> String {
+    date.strftime("%-d %b").to_string()
 }

@@ -57,6 +57,8 @@ pub struct Years {
     pub rows: Vec<Row>,
     /// Half-zones.
     pub stripes: Vec<Stripe>,
+    /// The middle of winters and one in ten, % of the width, where there is a distribution.
+    pub marks: Vec<String>,
     /// Top of the field, px.
     pub top: i32,
     /// Bottom of the field, px.
@@ -120,6 +122,7 @@ impl Years {
         Self {
             rows,
             stripes: stripes(axis),
+            marks: climate.winter_minimum().map_or_else(Vec::new, |w| [0.5, 0.1].map(|p| axis.x(w.quantile(p))).into()),
             top: HEAD as i32,
             bottom,
             height: bottom + AXIS_PX,

@@ -57,14 +57,6 @@ pub struct SeasonBar {
     pub description: String,
 }
 
-/// `15 March`.
-pub fn date_words(day: SeasonDay) -> String {
-    const NAMES: [&str; 12] =
-        ["January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December"];
-    let (month, day) = day.month_day();
-    format!("{day} {}", NAMES.get(usize::from(month.unsigned_abs()).wrapping_sub(1)).copied().unwrap_or_default())
-}
-
 impl SeasonBar {
     /// Draws the frosts; `None` where no year had both.
     pub fn new(frost: &Frost, hemisphere: Hemisphere) -> Option<Self> {
@@ -85,7 +77,7 @@ impl SeasonBar {
             .collect();
         let mark = |day: SeasonDay, before: bool| DateMark {
             x: percent(place(day.number() - if before { 0.0 } else { 1.0 })),
-            words: date_words(day),
+            words: day.words(),
             anchor: if before { "start" } else { "end" },
             shift: if before { 5 } else { -5 },
         };
@@ -107,8 +99,8 @@ impl SeasonBar {
             .to_vec();
         let description = format!(
             "The last frost of spring comes by {} in nine years of ten and the first of autumn not before {}.",
-            date_words(spring.p90),
-            date_words(autumn.p10)
+            spring.p90.words(),
+            autumn.p10.words()
         );
         Some(Self { stretches, marks: [mark(spring.p50, true), mark(autumn.p50, false)], months, description })
     }

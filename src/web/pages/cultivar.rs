@@ -46,7 +46,9 @@ struct TraitLine {
     name: &'static str,
     value: String,
     remark: String,
-    provenance: String,
+    provenance: &'static str,
+    sources: Vec<String>,
+    partly: &'static str,
     doubtful: bool,
 }
 
@@ -85,7 +87,7 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
             .iter()
             .map(|c| {
                 let name = snapshot.catalogue.get(c.other.as_str()).map_or_else(|| c.other.to_string(), |other| other.name.clone());
-                (c.other.to_string(), name, c.why.clone())
+                (c.other.to_string(), name, c.why.trim_end_matches('.').to_owned())
             })
             .collect(),
         ladder: Ladder::with_marks(&thresholds, axis, Vec::new(), &frame),
@@ -129,14 +131,17 @@ fn own_thresholds(snapshot: &Snapshot, standing: &Standing) -> Thresholds {
     Thresholds::outside(&plain, &standing.belief, &snapshot.scale)
 }
 
-fn provenance_words(provenance: &Provenance) -> String {
-    let sources = provenance.sources.iter().map(SourceKey::as_str).collect::<Vec<_>>().join(", ");
-    let partly = if provenance.partly_from_memory { ", partly from memory" } else { "" };
+const fn names_sources(provenance: &Provenance) -> bool {
+    matches!(provenance.kind, ProvenanceKind::Read | ProvenanceKind::Derived)
+}
+
+/// How a trait is known; where it was read follows as links.
+const fn provenance_words(provenance: &Provenance) -> &'static str {
     match provenance.kind {
-        ProvenanceKind::Read => format!("read in {sources}{partly}"),
-        ProvenanceKind::Derived => format!("derived from {sources}{partly}"),
-        ProvenanceKind::Unknown => String::new(),
-        kind => kind.label().to_owned(),
+        ProvenanceKind::Read => "read",
+        ProvenanceKind::Derived => "derived from what was read",
+        ProvenanceKind::Unknown => "",
+        kind => kind.label(),
     }
 }
 
@@ -146,6 +151,8 @@ fn traits(cultivar: &Cultivar, frame: &Frame) -> Vec<TraitLine> {
         value: value.unwrap_or_else(|| NOT_KNOWN.to_owned()),
         remark: remark.clone().unwrap_or_default(),
         provenance: provenance_words(provenance),
+        sources: provenance.sources.iter().filter(|_| names_sources(provenance)).map(SourceKey::to_string).collect(),
+        partly: if provenance.partly_from_memory { ", partly from memory" } else { "" },
         doubtful: provenance.rests_on_memory_alone(),
     };
     let c = cultivar;

@@ -24,6 +24,7 @@ pub struct Page {
     offers: Vec<(String, String)>,
     total: usize,
     filtered: bool,
+    unknown: &'static str,
 }
 
 /// One cultivar of the list.
@@ -70,14 +71,17 @@ fn page(frame: Frame, snapshot: &Snapshot, typed: Typed) -> Page {
         Vec::new()
     };
     let standing = |slug: &str| snapshot.standing(slug);
-    let lines = found.into_iter().filter(|c| kept(c)).map(|c| line(c, standing(c.slug.as_str()))).collect();
+    let mut lines: Vec<Line> = found.into_iter().filter(|c| kept(c)).map(|c| line(c, standing(c.slug.as_str()))).collect();
+    // By name, for a reader looks a name up; the catalogue's own order is that of its sources.
+    lines.sort_by_cached_key(|line| line.name.to_lowercase());
     let known = |all: Vec<(String, String)>| all.into_iter().chain([(UNKNOWN.to_owned(), "Not known".to_owned())]);
     Page {
-        kinds: typed.choices("kind", "", known(FruitKind::ALL.iter().map(|k| (k.word().to_owned(), k.label().to_owned())).collect())),
+        kinds: typed.choices("kind", "", known(FruitKind::ALL.iter().map(|k| (k.word().to_owned(), kind_words(*k).to_owned())).collect())),
         classes: typed.choices("class", "", known(HardinessClass::all().map(|c| (c.to_string(), class_words(c))).collect())),
         regrowth: typed.choices("regrowth", "", known([("yes", "Yes"), ("no", "No")].map(|(v, w)| (v.to_owned(), w.to_owned())).to_vec())),
         filtered: typed.any(&["q", "kind", "class", "regrowth"]),
         total: snapshot.standings.len(),
+        unknown: NOT_KNOWN,
         frame,
         typed,
         lines,
@@ -97,6 +101,16 @@ pub fn class_words(class: HardinessClass) -> String {
     format!("{class}: {words}")
 }
 
+/// A kind of fruit in a word or two.
+const fn kind_words(kind: FruitKind) -> &'static str {
+    match kind {
+        FruitKind::Common => "common",
+        FruitKind::SanPedro => "San Pedro",
+        FruitKind::Smyrna => "Smyrna",
+        FruitKind::Caprifig => "caprifig",
+    }
+}
+
 fn line(cultivar: &Cultivar, standing: Option<&Standing>) -> Line {
     let memory = cultivar.hardiness_class.provenance.rests_on_memory_alone();
     Line {
@@ -104,10 +118,7 @@ fn line(cultivar: &Cultivar, standing: Option<&Standing>) -> Line {
         name: cultivar.name.clone(),
         also: cultivar.names().skip(1).collect::<Vec<_>>().join(", "),
         kind: match cultivar.fruit_kind.known() {
-            Some(FruitKind::Common) => "common",
-            Some(FruitKind::SanPedro) => "San Pedro",
-            Some(FruitKind::Smyrna) => "Smyrna",
-            Some(FruitKind::Caprifig) => "caprifig",
+            Some(kind) => kind_words(kind),
             None => NOT_KNOWN,
         },
         crop: match cultivar.crop_habit.known() {

@@ -15,7 +15,7 @@ use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::course::Course;
 use crate::web::charts::record::{Rarities, Years};
-use crate::web::charts::season_bar::{SeasonBar, date_words};
+use crate::web::charts::season_bar::SeasonBar;
 use crate::web::charts::winters::Winters;
 use crate::web::frame::Frame;
 
@@ -110,6 +110,9 @@ impl OffsetView {
     pub fn new(offset: &LocalOffset, frame: &Frame) -> Self {
         let signed = |k: TemperatureDelta| {
             let way = if k.kelvin() < 0.0 { "colder" } else { "warmer" };
+            if k.abs().kelvin() < 0.05 {
+                return "the same".to_owned();
+            }
             format!("{} {way}", frame.difference(k.abs()))
         };
         Self {
@@ -130,12 +133,12 @@ impl View {
         let climate = &reading.climate;
         let axis = axis(climate, own.map(|own| &own.answer.site.winter));
         let minima: Vec<Celsius> = climate.winters.iter().filter(|w| w.used).filter_map(|w| w.minimum_c).collect();
-        let (course, course_lead) = course_of(reading, pairs, axis, frame);
+        let (course, course_lead) = course_of(reading, pairs, frame);
         let t = |c: f64| frame.temperature(Celsius::literal(c));
         Self {
             title: title(climate),
             lead: lead(climate, frame),
-            notes: climate.doubts.iter().map(|doubt| format!("{}{}.", doubt[..1].to_uppercase(), &doubt[1..])).collect(),
+            notes: climate.doubts.iter().map(|doubt| sentence(doubt)).collect(),
             years: Years::new(climate, axis, frame),
             winters: climate.winter_minimum().map(|w| Winters::new(&w, axis, frame)),
             winter_rows: winter_rows(climate, frame),
@@ -215,8 +218,14 @@ fn lead(climate: &SiteClimate, frame: &Frame) -> String {
     );
     match extremes.quantiles_c {
         Some(q) => format!("{mean} One winter in ten falls below {}.", frame.temperature(Celsius::literal(q.p10))),
-        None => format!("{mean} {}{}.", extremes.why[..1].to_uppercase(), &extremes.why[1..]),
+        None => format!("{mean} {}", sentence(&extremes.why)),
     }
+}
+
+/// With a capital and a full stop.
+fn sentence(clause: &str) -> String {
+    let mut letters = clause.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).chain(['.']).collect())
 }
 
 fn why(climate: &SiteClimate) -> String {
@@ -273,8 +282,13 @@ fn winter_rows(climate: &SiteClimate, frame: &Frame) -> Vec<WinterRow> {
     climate.winters.iter().map(row).collect()
 }
 
+/// `18 February 2006`.
+fn day_words(date: jiff::civil::Date) -> String {
+    date.strftime("%-d %B %Y").to_string()
+}
+
 /// The winter asked for, or the one whose thermometer tells least.
-fn course_of(reading: &Reading, pairs: &[(String, String)], axis: TemperatureAxis, frame: &Frame) -> (Option<Course>, String) {
+fn course_of(reading: &Reading, pairs: &[(String, String)], frame: &Frame) -> (Option<Course>, String) {
     let climate = &reading.climate;
     let asked = pairs.iter().find(|(name, _)| name == "winter").and_then(|(_, text)| text.trim().parse::<i16>().ok());
     let known = asked.filter(|label| climate.winters.iter().any(|w| w.winter == *label && w.used));
@@ -286,19 +300,19 @@ fn course_of(reading: &Reading, pairs: &[(String, String)], axis: TemperatureAxi
         Some(w) if w.date != w.minimum_date => format!(
             "The winter of {label} shows why: its coldest night was {} on {}, yet a plant that stood less hard on {} was hurt as by {} in midwinter.",
             frame.temperature(w.minimum),
-            w.minimum_date,
-            w.date,
+            day_words(w.minimum_date),
+            day_words(w.date),
             frame.temperature(w.equivalent)
         ),
         Some(w) => format!(
             "The winter of {label} shows why: its coldest night, {} on {}, found plants less than fully hard and counts as {}.",
             frame.temperature(w.minimum),
-            w.minimum_date,
+            day_words(w.minimum_date),
             frame.temperature(w.equivalent)
         ),
         None => format!("The winter of {label}."),
     };
-    (days.and_then(|days| Course::new(label, &days, axis, frame)), lead)
+    (days.and_then(|days| Course::new(label, &days, frame)), lead)
 }
 
 fn frost_row(frost: &Frost, frame: &Frame) -> FrostRow {
@@ -306,10 +320,10 @@ fn frost_row(frost: &Frost, frame: &Frame) -> FrostRow {
     let days = frost.frost_free_days.map_or_else(none, |q| format!("{:.0} ({:.0} to {:.0})", q.p50, q.p10, q.p90));
     FrostRow {
         threshold: frame.temperature(Celsius::literal(frost.threshold_c)),
-        spring: frost.last_spring.map_or_else(none, |q| date_words(q.p50)),
-        spring_late: frost.last_spring.map_or_else(none, |q| date_words(q.p90)),
-        autumn_early: frost.first_autumn.map_or_else(none, |q| date_words(q.p10)),
-        autumn: frost.first_autumn.map_or_else(none, |q| date_words(q.p50)),
+        spring: frost.last_spring.map_or_else(none, |q| q.p50.words()),
+        spring_late: frost.last_spring.map_or_else(none, |q| q.p90.words()),
+        autumn_early: frost.first_autumn.map_or_else(none, |q| q.p10.words()),
+        autumn: frost.first_autumn.map_or_else(none, |q| q.p50.words()),
         days,
     }
 }

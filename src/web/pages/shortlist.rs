@@ -13,9 +13,10 @@ use crate::science::shortlist::RankBy;
 use crate::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
 use crate::service::field_errors::FieldErrors;
 use crate::service::question::{Place, Question, USUAL_CLIMATE};
-use crate::service::reasons::{evidence_words, improvement_sentence};
+use crate::service::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
 use crate::service::recommend::{Answer, Recommendation};
 use crate::service::snapshot::Snapshot;
+use crate::service::verdict::verdict;
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::ladder::Ladder;
@@ -31,6 +32,7 @@ struct Page {
     title: String,
     lead: String,
     assumed: Vec<String>,
+    verdict: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
     ranked: usize,
@@ -62,9 +64,11 @@ pub(super) struct RowView {
     pub(super) slug: String,
     pub(super) name: String,
     pub(super) reasons: Vec<String>,
+    pub(super) asides: Vec<String>,
     pub(super) drops: Vec<Drop>,
     pub(super) years: String,
     pub(super) range: String,
+    pub(super) could_be: String,
     pub(super) ladder: Ladder,
     pub(super) evidence: String,
     pub(super) thin: bool,
@@ -111,6 +115,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
+        verdict: verdict(answer),
         winters,
         rows,
         ranked: answer.ranked,
@@ -204,9 +209,11 @@ pub(super) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         rank: r.rank,
         slug: r.cultivar.slug.to_string(),
         name: r.cultivar.name.clone(),
-        reasons: r.reasons.iter().map(|reason| reason.sentence.clone()).collect(),
+        reasons: r.reasons.iter().filter(|reason| reason.code != NAME_CONFUSED).map(|reason| reason.sentence.clone()).collect(),
+        asides: r.reasons.iter().filter(|reason| reason.code == NAME_CONFUSED).map(|reason| reason.sentence.clone()).collect(),
         drops: drops(r.row.ripe_share),
         years: whole(r.row.ripe_share).to_string(),
+        could_be: if low == high { "hardly any doubt".to_owned() } else { format!("could be {low} to {high}") },
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
         ladder: Ladder::new(&r.row.thresholds, axis, winters, frame),
         evidence,

@@ -61,8 +61,8 @@ impl SiteForm {
                 "inland",
                 ClimateKind::ALL.iter().map(|kind| {
                     let words = match kind {
-                        ClimateKind::Coast => "Coast: mild, rare hard outbreaks",
-                        ClimateKind::Inland => "Inland",
+                        ClimateKind::Coast => "Coast: mild, rarely very cold",
+                        ClimateKind::Inland => "Inland: between the two",
                         ClimateKind::Continental => "Continental: cold every winter",
                     };
                     (kind.word().to_owned(), words.to_owned())
@@ -95,6 +95,18 @@ impl SiteForm {
     /// Whether the part about cold in numbers should stand open.
     pub fn numbers_open(&self) -> bool {
         self.typed.any(&["yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"])
+    }
+
+    /// Whether the part about the plant and where it stands should stand open: something in it is unusual or wrong.
+    pub fn planting_open(&self) -> bool {
+        let usual = [("setting", "open"), ("culture", "ground"), ("protection", "none")];
+        usual.iter().any(|&(name, usual)| self.typed.or(name, usual) != usual || self.typed.wrong(name).is_some())
+            || self.typed.any(&["container_l", "container_gal", "years"])
+    }
+
+    /// Whether the part about the ranking should stand open.
+    pub fn ranking_open(&self) -> bool {
+        self.typed.or("rank_by", "fruit") != "fruit" || self.typed.wrong("rank_by").is_some()
     }
 
     /// Whether the part about the season should stand open.

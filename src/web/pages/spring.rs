@@ -47,6 +47,7 @@ struct Page {
     figs_drops: Vec<Drop>,
     first_figs: Option<String>,
     crops: Vec<String>,
+    left: Vec<(&'static str, String, String)>,
     fig_reasons: Vec<String>,
     next: Vec<String>,
     heat_note: String,
@@ -185,8 +186,10 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
     };
     let first_figs =
         best.days.filter(|_| answer.figs >= 0.05).map(|days| format!("If they ripen, the first come about {}.", day(days.middle)));
+    let known = answer.silent.is_none();
     let crops = [("Early crop", &outlook.breba), ("Main crop", &outlook.main)]
         .iter()
+        .filter(|_| known)
         .filter_map(|(what, crop)| words::crop(question, what, crop))
         .collect();
     let today = question.so_far().today.unwrap_or(0.0);
@@ -202,6 +205,7 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
         figs_drops: drops(answer.figs),
         first_figs,
         crops,
+        left: words::left(answer),
         fig_reasons: words::fig_reasons(answer),
         next: words::next(question, answer),
         heat_note: heat_note(question, answer),

@@ -149,7 +149,8 @@ pub fn next(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String>
         }
         list.push("Keep the soil moist, not wet; give no feed until leaves are out; leave the dead wood for now.".to_owned());
         if let Some(again) = silent.wait.look_again.filter(|&again| again > question.so_far().today.unwrap_or(0.0)) {
-            list.push(format!("Look again on {}, at the base first, after about ten warm days if they come sooner.", day(question, again)));
+            let place = if question.seen == Seen::Green { "at the buds on the green wood" } else { "at the base first" };
+            list.push(format!("Look again on {}, {place}; sooner after ten warm days in a row.", day(question, again)));
         }
         return list;
     }
@@ -173,6 +174,21 @@ pub fn next(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String>
     list
 }
 
+/// While nothing has moved: what winter may have left, how likely that is now, and the figs that would follow.
+pub fn left(answer: &SpringAnswer<'_>) -> Vec<(&'static str, String, String)> {
+    if answer.silent.is_none() {
+        return Vec::new();
+    }
+    let names = ["nothing dead, only late", "tips dead", "part of the wood dead", "dead to the ground, alive below", "dead"];
+    names
+        .into_iter()
+        .zip(answer.levels)
+        .zip(&answer.outlooks)
+        .filter(|((_, p), _)| *p >= 0.01)
+        .map(|((name, p), outlook)| (name, chance(p), chance(outlook.chance)))
+        .collect()
+}
+
 /// Why the figs of this year stand as they do.
 pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
     let traits = &answer.traits;
@@ -191,6 +207,9 @@ pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
         Some(FruitKind::Common) => {
             if answer.outlook_level > DamageLevel::Unharmed && traits.habit != Some(CropHabit::Main) {
                 said.push("The early crop sat on last year's tips and is gone for this year.".to_owned());
+            }
+            if answer.outlook_level == DamageLevel::Wood && traits.fruits_on_regrowth == Some(false) {
+                said.push("It does not bear on shoots from the base; after losing part of its wood half a chance is left to it, a starting value without a source.".to_owned());
             }
             if ground {
                 said.push(match traits.fruits_on_regrowth {

@@ -18,7 +18,7 @@ pub struct ProblemBuilder {
 const RUN: usize = 256;
 
 impl ProblemBuilder {
-    fn new(spec: Spec) -> Result<Self, DataError> {
+    pub(super) fn new(spec: Spec) -> Result<Self, DataError> {
         if !(2..=255).contains(&spec.levels) {
             return Err(DataError::Levels(spec.levels));
         }

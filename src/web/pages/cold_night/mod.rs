@@ -10,8 +10,10 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use self::plan::PlanView;
+use crate::records::Plant;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::site::{Culture, PotVolume};
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::plan_night::{calculate, form};
 use crate::service::snapshot::Snapshot;
@@ -20,8 +22,12 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
+use crate::web::visitor::Visitor;
 
 type Pairs = Vec<(String, String)>;
+
+/// Pot of a plant whose member gave none, L. DESIGN.
+const USUAL_POT_L: f64 = 20.0;
 
 /// An invented garden, to try the page with; °C.
 const EXAMPLE: &str = "/cold-night?example=1&scale=c&minimum=-8&evening=1&kind=clear_still&minutes=60&rows=6\
@@ -65,8 +71,41 @@ struct PlaceRow {
 }
 
 /// Shows the form; what an address brings is already filled in.
-pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Pairs>) -> Response {
-    page(frame, &state.snapshot(), pairs, FieldErrors::default(), None).into_response()
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(mut pairs): Query<Pairs>,
+) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    if let (true, Some(member)) = (pairs.is_empty(), visitor.member()) {
+        let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
+        pairs = garden_pairs(&plants, &snapshot, state.clock.now());
+    }
+    Ok(page(frame, &snapshot, pairs, FieldErrors::default(), None).into_response())
+}
+
+/// A member's own plants as rows of the form, °C and litres.
+fn garden_pairs(plants: &[Plant], snapshot: &Snapshot, now: jiff::Timestamp) -> Pairs {
+    let year = crate::service::report::today(now).year();
+    let shown = plants.len().min(form::MOST_ROWS);
+    let mut pairs = Pairs::new();
+    let mut add = |key: String, value: String| pairs.push((key, value));
+    for (n, plant) in plants.iter().take(shown).enumerate().map(|(i, plant)| (i + 1, plant)) {
+        let known = plant.cultivar.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str()));
+        add(format!("p{n}_cultivar"), known.map_or_else(|| "unknown".to_owned(), |c| c.name.clone()));
+        if let Culture::Container(volume) = plant.culture {
+            add(format!("p{n}_pot"), volume.map_or(USUAL_POT_L, PotVolume::litres).to_string());
+        }
+        if let Some(years) = plant.planted.map(|planted| (year - planted).max(0)) {
+            add(format!("p{n}_years"), years.to_string());
+        }
+    }
+    if shown > 0 {
+        add("rows".to_owned(), shown.to_string());
+        add("scale".to_owned(), "c".to_owned());
+    }
+    pairs
 }
 
 /// Plans the night; or, asked for more rows, gives the form back with more rows.

@@ -1,10 +1,12 @@
 //! The plan as a grower reads it: alike plants together, the first thing to do first.
 
+use crate::records::words::TypedUnit;
 use crate::science::hardiness::chances::Levels;
 use crate::science::hardiness::level::DamageLevel;
 use crate::service::plan_night::form::FormNight;
 use crate::service::plan_night::{ColdNightAnswer, PlanRow};
 use crate::units::{Celsius, TemperatureDelta};
+use crate::web::cells::tied;
 use crate::web::charts::axis::percent;
 use crate::web::charts::night::NightChart;
 use crate::web::frame::Frame;
@@ -21,9 +23,24 @@ pub(super) struct PlanView {
     pub places: Vec<PlaceLine>,
     pub chart: Option<NightChart>,
     pub hours: String,
+    pub measured: Measured,
     pub all: Vec<Line>,
     pub notes: Vec<String>,
     pub cautions: Vec<String>,
+}
+
+/// What the thermometer said, on its way to a winter report.
+pub(super) struct Measured {
+    pub unit: &'static str,
+    pub degrees: &'static str,
+}
+
+impl Measured {
+    fn new(frame: &Frame) -> Self {
+        let (unit, degrees) =
+            if frame.fahrenheit_first() { (TypedUnit::Fahrenheit.word(), "°F") } else { (TypedUnit::Celsius.word(), "°C") };
+        Self { unit, degrees }
+    }
 }
 
 /// One thing to do.
@@ -174,8 +191,8 @@ impl PlanView {
         let everything = grouped(night, answer, 0..answer.plan.len());
         let minimum = Celsius::literal(answer.night.minimum_c);
         Self {
-            title: format!("Tonight, {}", frame.temperature(minimum)),
-            lead: lead(night, answer),
+            title: tied(&format!("Tonight, {}", frame.temperature(minimum))),
+            lead: tied(&lead(night, answer)),
             proof: if answer.optimal {
                 "No other plan for this room, these covers and this time loses less.".to_owned()
             } else {
@@ -207,7 +224,8 @@ impl PlanView {
                 })
                 .collect(),
             chart: NightChart::new(&[("c-site-line", "Outside", answer.night.curve.iter().map(|[h, t]| (*h, *t)).collect())], frame),
-            hours: hours(answer, frame),
+            hours: tied(&hours(answer, frame)),
+            measured: Measured::new(frame),
             all: everything.iter().filter_map(|g| line(night, answer, g, frame)).collect(),
             notes: answer.notes.clone(),
             cautions: answer.cautions.clone(),
@@ -260,7 +278,7 @@ fn task(night: &FormNight, answer: &ColdNightAnswer, n: usize, group: &Group) ->
         minutes_number: total,
         before: bar(&row.chance_if_left),
         after: bar(&row.chance_planned),
-        words: format!("Loses wood or more: {} if left, {} this way.", share(before), share(after)),
+        words: tied(&format!("Loses wood or more: {} if left, {} this way.", share(before), share(after))),
     })
 }
 

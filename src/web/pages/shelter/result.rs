@@ -2,6 +2,7 @@
 
 use crate::service::shelter::{ShelterAnswer, ShelterInput};
 use crate::units::{Celsius, Interval, TemperatureDelta};
+use crate::web::cells::tied;
 use crate::web::charts::axis::percent;
 use crate::web::charts::night::NightChart;
 use crate::web::frame::Frame;
@@ -45,30 +46,37 @@ fn watts(w: f64) -> String {
     format!("{:.0} W", (w / step).round() * step)
 }
 
+/// A difference in the reader's scale alone.
+fn short_difference(kelvin: f64, frame: &Frame) -> String {
+    if frame.fahrenheit_first() { format!("{:.1} °F", kelvin * 1.8) } else { format!("{kelvin:.1} K") }
+}
+
 impl ResultView {
     pub(super) fn new(input: &ShelterInput, a: &ShelterAnswer, frame: &Frame) -> Self {
         let t = |c: f64| frame.temperature(Celsius::literal(c));
         let k = |d: f64| frame.difference(TemperatureDelta::literal(d));
         let minimum = input.night.as_ref().map_or(0.0, |n| n.minimum_c);
         let range = Interval { low: Celsius::literal(a.inside_range_c[0]), high: Celsius::literal(a.inside_range_c[1]) };
-        let series = |pick: fn(&crate::service::shelter::NightPoint) -> f64| a.night.iter().map(|p| (p.hour, pick(p))).collect();
+        let series = |pick: fn(&crate::service::shelter::NightPoint) -> f64| {
+            a.night.iter().filter(|p| p.hour >= 2.0).map(|p| (p.hour, pick(p))).collect()
+        };
         let curves = [("c-site-line", "Outside", series(|p| p.outside_c)), ("c-fit", "Inside", series(|p| p.inside_c))];
         let warmer =
             if a.difference_k >= 0.05 { format!("{} warmer than outside", k(a.difference_k)) } else { "no warmer than outside".to_owned() };
         Self {
-            title: format!("Your shelter when it is {} outside", t(minimum)),
-            lead: format!("Lowest inside about {}: {warmer}.", t(a.inside_minimum_c)),
-            range: format!("Nine nights in ten like this one end between {}.", frame.range(range).replace(" to ", " and ")),
+            title: tied(&format!("Your shelter when it is {} outside", t(minimum))),
+            lead: tied(&format!("Lowest inside about {}: {warmer}.", t(a.inside_minimum_c))),
+            range: tied(&format!("Nine nights in ten like this one end at {}.", frame.range(range))),
             chart: NightChart::new(&curves, frame),
             learned: a.from_readings.as_ref().map(|r| {
-                let nights = if r.readings == 1 { "1 reading".to_owned() } else { format!("{} readings", r.readings) };
+                let nights = if r.readings == 1 { "reading".to_owned() } else { format!("{} readings", r.readings) };
                 format!(
                     "From your {nights} it loses {:.0} W for each K ({:.0} to {:.0}); by its description alone {:.0}. Everything here uses what your readings say.",
                     r.conductance_w_k, r.interval[0], r.interval[1], r.described_conductance_w_k
                 )
             }),
             remark: a.from_readings.as_ref().and_then(|r| r.remark.clone()),
-            heat: heat(input, a, frame),
+            heat: heat(input, a, frame).iter().map(|said| tied(said)).collect(),
             parts: a
                 .by_part
                 .iter()
@@ -85,12 +93,12 @@ impl ResultView {
                 .iter()
                 .map(|c| ChangeLine {
                     name: c.name.clone(),
-                    minimum: t(c.inside_minimum_c),
-                    gain: if c.gain_k < 0.05 { "—".to_owned() } else { k(c.gain_k) },
+                    minimum: frame.short(Celsius::literal(c.inside_minimum_c)),
+                    gain: if c.gain_k < 0.05 { "—".to_owned() } else { short_difference(c.gain_k, frame) },
                     need: c.heater_needed_w.map_or_else(String::new, watts),
                 })
                 .collect(),
-            more: more(a, frame),
+            more: more(a, frame).iter().map(|said| tied(said)).collect(),
             notes: a.notes.clone(),
             cautions: a.cautions.clone(),
         }

@@ -1,9 +1,6 @@
 //! The contract of the store: every test runs on SQLite and on PostgreSQL.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
-mod support;
-
-use support::{TestDatabase, on_both_engines};
+use crate::support::{TestDatabase, on_both_engines};
 use winterfig::catalogue::{Catalogue, CatalogueRecords};
 use winterfig::store::{self, StoreError};
 

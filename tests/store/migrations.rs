@@ -1,13 +1,10 @@
 //! Every migration on data that were there before it, on both engines.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
-
-mod support;
 
 use std::path::Path;
 
+use crate::support::TestDatabase;
 use sqlx::migrate::Migrator;
 use sqlx::{Connection, PgConnection, SqliteConnection};
-use support::TestDatabase;
 
 const BEFORE_THIRD: &str = "
     INSERT INTO cultivar (slug, place, listed, name, sources, note) VALUES ('old-fig', 0, TRUE, 'Old fig', '', '');

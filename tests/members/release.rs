@@ -1,15 +1,12 @@
 //! The open data package: the same bytes for the same data, out and in and out again, nothing private in it, bad packages refused whole.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
-
-mod support;
 
 use std::io::{Cursor, Read, Write};
 use std::sync::Arc;
 
+use crate::support::client::Client;
+use crate::support::members::{decided, joined, moment, plant, record, submission, submitted};
+use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
-use support::client::Client;
-use support::members::{decided, joined, moment, plant, record, submission, submitted};
-use support::{TestDatabase, on_both_engines};
 use winterfig::catalogue::Catalogue;
 use winterfig::records::release::{self, BadPackage};
 use winterfig::records::words::{Credit, TopKilled, TypedUnit};
@@ -64,7 +61,7 @@ fn changed(zip: &[u8], name: &str, change: impl Fn(String) -> String) -> Vec<u8>
         let mut entry = archive.by_index(at).unwrap();
         let mut text = String::new();
         entry.read_to_string(&mut text).unwrap();
-        let own = entry.name().to_owned();
+        let own = entry.name().unwrap().into_owned();
         out.start_file(own.clone(), zip::write::SimpleFileOptions::default()).unwrap();
         out.write_all(if own == name { change(text) } else { text }.as_bytes()).unwrap();
     }

@@ -1,10 +1,7 @@
 //! The contract of members, plants and reports in the store: every test runs on SQLite and on PostgreSQL.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
-mod support;
-
-use support::members::{decided, joined, member, moment, plant, record, submission, submitted};
-use support::on_both_engines;
+use crate::support::members::{decided, joined, member, moment, plant, record, submission, submitted};
+use crate::support::on_both_engines;
 use uuid::Uuid;
 use winterfig::records::words::{Credit, TopKilled};
 use winterfig::records::{ReviewState, Role};

@@ -1,0 +1,8 @@
+//! Members, reports and the data package through the web door.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod pages;
+mod release;

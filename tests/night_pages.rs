@@ -1,0 +1,240 @@
+//! The pages and calls for a cold night and a shelter, through the door that the binary uses: answers by selector, errors by field.
+#![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::{Request, StatusCode};
+use http_body_util::BodyExt;
+use scraper::{Html, Selector};
+use serde_json::{Value, json};
+use tower::ServiceExt;
+use winterfig::clock::FixedClock;
+use winterfig::service::snapshot::Snapshot;
+use winterfig::store;
+use winterfig::web::{AppState, router};
+
+struct Door {
+    router: axum::Router,
+    _folder: tempfile::TempDir,
+}
+
+impl Door {
+    async fn open() -> Self {
+        let folder = tempfile::tempdir().unwrap();
+        let kept = store::open(&format!("sqlite:{}", folder.path().join("fig.db").display())).await.unwrap();
+        let clock = FixedClock("2026-12-20T20:00:00Z".parse().unwrap());
+        let state = AppState::new(Snapshot::from_seed().unwrap(), kept, Arc::new(clock));
+        Self { router: router(state), _folder: folder }
+    }
+
+    async fn send(&self, request: Request<Body>) -> (StatusCode, String) {
+        let response = self.router.clone().oneshot(request).await.unwrap();
+        let status = response.status();
+        let body = response.into_body().collect().await.unwrap().to_bytes();
+        (status, String::from_utf8(body.to_vec()).unwrap())
+    }
+
+    async fn get(&self, address: &str) -> (StatusCode, Html) {
+        let request = Request::builder().uri(address).header("accept-language", "en-GB").body(Body::empty()).unwrap();
+        let (status, body) = self.send(request).await;
+        (status, Html::parse_document(&body))
+    }
+
+    async fn post(&self, address: &str, pairs: &[(&str, &str)]) -> (StatusCode, Html) {
+        let body = pairs.iter().map(|(k, v)| format!("{k}={}", v.replace(' ', "+"))).collect::<Vec<_>>().join("&");
+        let request = Request::builder()
+            .method("POST")
+            .uri(address)
+            .header("accept-language", "en-GB")
+            .header("content-type", "application/x-www-form-urlencoded")
+            .body(Body::from(body))
+            .unwrap();
+        let (status, body) = self.send(request).await;
+        (status, Html::parse_document(&body))
+    }
+
+    async fn call(&self, address: &str, body: &Value) -> (StatusCode, Value) {
+        let request = Request::builder()
+            .method("POST")
+            .uri(address)
+            .header("content-type", "application/json")
+            .body(Body::from(body.to_string()))
+            .unwrap();
+        let (status, body) = self.send(request).await;
+        (status, serde_json::from_str(&body).unwrap())
+    }
+}
+
+fn texts(page: &Html, selector: &str) -> Vec<String> {
+    let selector = Selector::parse(selector).unwrap();
+    page.select(&selector).map(|e| e.text().collect::<String>().split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+}
+
+fn text(page: &Html, selector: &str) -> String {
+    texts(page, selector).join(" ")
+}
+
+fn value(page: &Html, id: &str) -> String {
+    let selector = Selector::parse(&format!("#{id}")).unwrap();
+    page.select(&selector).next().unwrap_or_else(|| panic!("no #{id}")).attr("value").unwrap_or_default().to_owned()
+}
+
+/// Twelve plants, two places, a forecast: the scenario of the issue, invented.
+const TWELVE: &[(&str, &str)] = &[
+    ("scale", "c"),
+    ("minimum", "-8"),
+    ("kind", "clear_still"),
+    ("minutes", "75"),
+    ("rows", "3"),
+    ("p1_cultivar", "Celeste"),
+    ("p1_count", "6"),
+    ("p1_pot", "15"),
+    ("p1_years", "2"),
+    ("p1_stage", "leaves_down"),
+    ("p2_cultivar", "brown turkey"),
+    ("p2_count", "5"),
+    ("p2_pot", "40"),
+    ("p2_years", "4"),
+    ("p3_cultivar", "unknown"),
+    ("p3_years", "1"),
+    ("p3_stage", "in_leaf"),
+    ("s1_name", "garage"),
+    ("s1_kind", "attached"),
+    ("s1_room", "1"),
+    ("s2_name", "glasshouse"),
+    ("s2_kind", "heated"),
+    ("s2_min", "3"),
+    ("s2_room", "0,3"),
+    ("cover_quilt", "1"),
+];
+
+#[tokio::test]
+async fn twelve_plants_two_places_and_a_forecast_give_a_list_to_tick_off() {
+    let door = Door::open().await;
+    let (status, page) = door.post("/cold-night", TWELVE).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(text(&page, "h1"), "Tonight, −8 °C · 18 °F");
+    let tasks = texts(&page, "ol.tonight > li");
+    assert!(!tasks.is_empty() && texts(&page, "ol.tonight input[type=checkbox]").len() == tasks.len());
+    // The one in the ground and in leaf cannot be carried; the quilt is for it.
+    assert!(tasks.iter().any(|t| t.contains("unknown fig, in the ground") && t.contains("quilt")), "{tasks:?}");
+    assert!(tasks.iter().any(|t| t.contains("Celeste, 15 L pot")), "{tasks:?}");
+    assert!(text(&page, ".lead").contains("of your 75") && text(&page, "main").contains("carbon monoxide"));
+    // What was typed is still there, to change something.
+    assert_eq!(value(&page, "p1_cultivar"), "Celeste");
+    assert_eq!(value(&page, "s2_room"), "0,3");
+    // The picture has its numbers beside it.
+    assert!(texts(&page, "figure svg title").len() == 1 && texts(&page, "figure table tbody tr").len() > 8);
+}
+
+#[tokio::test]
+async fn an_unknown_fig_and_a_missing_forecast_are_named_and_nothing_typed_is_lost() {
+    let door = Door::open().await;
+    let (status, page) = door.post("/cold-night", &[("scale", "c"), ("rows", "3"), ("p2_cultivar", "celeste"), ("p2_count", "some")]).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(texts(&page, ".error-summary li").len(), 2, "{}", text(&page, ".error-summary"));
+    assert_eq!(value(&page, "p2_count"), "some");
+    let (status, page) =
+        door.post("/cold-night", &[("scale", "c"), ("minimum", "-5"), ("p1_cultivar", "no such fig"), ("p1_count", "9")]).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(texts(&page, ".error-summary li").len(), 1);
+    assert!(text(&page, "#p1_cultivar-wrong").contains("not in the catalogue"));
+}
+
+#[tokio::test]
+async fn more_rows_keep_what_was_typed() {
+    let door = Door::open().await;
+    let (status, page) = door.post("/cold-night", &[("scale", "c"), ("rows", "3"), ("more", "plants"), ("p3_cultivar", "celeste")]).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(value(&page, "p3_cultivar"), "celeste");
+    assert_eq!(value(&page, "p6_cultivar"), "");
+}
+
+#[tokio::test]
+async fn a_form_in_fahrenheit_is_read_in_fahrenheit() {
+    let door = Door::open().await;
+    let (_, page) = door.post("/cold-night", &[("scale", "f"), ("minimum", "18"), ("p1_cultivar", "celeste"), ("p1_pot", "4")]).await;
+    assert!(text(&page, "h1").contains("18 °F"), "{}", text(&page, "h1"));
+    assert!(text(&page, "main").contains("Celeste, 15 L pot"));
+}
+
+const HOUSE: &[(&str, &str)] = &[
+    ("scale", "c"),
+    ("shape", "gable"),
+    ("length", "3.6"),
+    ("width", "2.4"),
+    ("wall", "1.8"),
+    ("top", "2.4"),
+    ("wall_cover", "glass"),
+    ("roof_cover", "glass"),
+    ("minimum", "-8"),
+    ("heater", "1500"),
+    ("hold", "3"),
+    ("price", "0.3"),
+];
+
+#[tokio::test]
+async fn a_shelter_shows_what_it_holds_what_changes_gain_and_the_cautions() {
+    let door = Door::open().await;
+    let (status, page) = door.post("/shelter", HOUSE).await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(text(&page, ".lead").starts_with("Lowest inside about"), "{}", text(&page, ".lead"));
+    let changes = texts(&page, "table tr.together th");
+    assert_eq!(changes, ["all together"]);
+    assert!(text(&page, "main").contains("earth-leakage") && text(&page, "main").contains("licensed"));
+    assert_eq!(value(&page, "length"), "3.6");
+}
+
+#[tokio::test]
+async fn a_reading_typed_in_narrows_the_range_on_the_page() {
+    let door = Door::open().await;
+    let range = |page: &Html| -> f64 {
+        let said = text(page, ".lead");
+        let c = said.split(" at ").nth(1).unwrap().split(" °C").next().unwrap().replace('−', "-");
+        let (low, high) = c.split_once(" to ").unwrap();
+        high.parse::<f64>().unwrap() - low.parse::<f64>().unwrap()
+    };
+    let (_, before) = door.post("/shelter", HOUSE).await;
+    let readings =
+        [("r1_outside", "-4"), ("r1_inside", "2"), ("r2_outside", "-7"), ("r2_inside", "-1"), ("r3_outside", "-2"), ("r3_inside", "4")];
+    let (_, after) = door.post("/shelter", &[HOUSE, &readings].concat()).await;
+    assert!(range(&after) < range(&before), "{} {}", range(&after), range(&before));
+    let contradictory = [("r1_outside", "-4"), ("r1_inside", "-9")];
+    let (status, page) = door.post("/shelter", &[HOUSE, &contradictory].concat()).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(text(&page, "#r1_inside-wrong").contains("contradict"));
+}
+
+#[tokio::test]
+async fn both_pages_stand_in_the_navigation_and_the_invented_examples_say_so() {
+    let door = Door::open().await;
+    for address in ["/cold-night", "/shelter"] {
+        let (status, page) = door.get(address).await;
+        assert_eq!(status, StatusCode::OK);
+        assert_eq!(texts(&page, "h1").len(), 1);
+        assert!(page.html().contains(&format!("href=\"{address}\"")), "{address}");
+        let (status, page) = door.get(&format!("{address}?example=1")).await;
+        assert_eq!(status, StatusCode::OK);
+        assert!(text(&page, ".note").contains("invented"));
+    }
+}
+
+#[tokio::test]
+async fn the_calls_answer_in_json_and_refuse_by_path() {
+    let door = Door::open().await;
+    let shelter = json!({"parts": [{"name": "skin", "area_m2": 15, "u_w_m2k": 2.7}], "outside_c": -10, "hold_c": 4});
+    let (status, answer) = door.call("/api/v1/shelter", &shelter).await;
+    assert_eq!((status, answer["heater_needed_w"].as_f64()), (StatusCode::OK, Some(567.0)));
+    let (status, problem) = door.call("/api/v1/shelter", &json!({"parts": [{"area_m2": 15, "u_w_m2k": -2}], "outside_c": -10})).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert_eq!(problem["errors"][0]["field"], "parts[0].u_w_m2k");
+    let night = json!({"night": {"minimum_c": -7, "sd_k": 1.5, "kind": "clear_still"},
+        "plants": [{"id": "a", "cultivar": "celeste", "container_l": 15, "years": 2, "stage": "leaves_down", "value": 1, "at": "open"}],
+        "places": [{"id": "garage", "room_m2": 2, "inside_a_c": 4, "inside_b": 0.5, "sd_k": 1}], "covers": [], "minutes_available": 30});
+    let (status, answer) = door.call("/api/v1/cold-night", &night).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!((&answer["order"], &answer["optimal"]), (&json!(["a"]), &json!(true)));
+    let (status, problem) = door.call("/api/v1/cold-night", &json!({"night": {"minimum_c": -7, "wind": 3}, "plants": []})).await;
+    assert_eq!((status, problem["errors"][0]["field"].as_str()), (StatusCode::UNPROCESSABLE_ENTITY, Some("night.wind")));
+}

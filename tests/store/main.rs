@@ -1,0 +1,9 @@
+//! The contract of the store, on SQLite and on PostgreSQL.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+
+#[path = "../support/mod.rs"]
+mod support;
+
+mod engines;
+mod migrations;
+mod reports;

@@ -1,0 +1,58 @@
+//! The router without a browser: headers on every kind of answer, forgery, hostile and impossible input, what a crawl finds, the API's shape.
+//!
+//! Ids in brackets are of the checklist these tests answer: OWASP Application Security Verification Standard 5.0.0 (May 2025), by number,
+//! and our own items (HDR, CSR, INP) that group them.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+
+mod api;
+mod crawl;
+mod forgery;
+mod headers;
+mod input;
+#[path = "../support/mod.rs"]
+mod support;
+
+use std::sync::Arc;
+
+use axum::body::Body;
+use axum::http::{Method, Request};
+use support::TestDatabase;
+use support::client::Client;
+use winterfig::store::Store;
+
+/// The service over a fresh SQLite database.
+struct House {
+    client: Client,
+    store: Arc<dyn Store>,
+    database: TestDatabase,
+}
+
+impl House {
+    async fn new() -> Self {
+        let database = TestDatabase::sqlite();
+        let store = database.open().await;
+        Self { client: Client::new(&store).await, store, database }
+    }
+}
+
+fn request(method: Method, address: &str) -> Request<Body> {
+    Request::builder().method(method).uri(address).body(Body::empty()).unwrap()
+}
+
+/// The site map as written: every address with a method of its own, read from the source, so that no route is forgotten.
+fn routes(source: &str, method: &str) -> Vec<String> {
+    let calls = source.split(".route(\"").skip(1);
+    calls
+        .filter_map(|call| {
+            let (address, handlers) = call.split_once('"')?;
+            handlers.contains(&format!("{method}(")).then(|| address.to_owned())
+        })
+        .collect()
+}
+
+/// An address with something in the place of its parameters.
+fn filled(address: &str) -> String {
+    address.split('/').map(|part| if part.starts_with('{') { "x" } else { part }).collect::<Vec<_>>().join("/")
+}
+
+const SITE_MAP: &str = include_str!("../../src/web/routes.rs");
