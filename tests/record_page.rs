@@ -135,7 +135,8 @@ async fn own_readings_give_an_offset_for_each_type_of_night() {
     assert_eq!(status, StatusCode::OK);
     let rows = texts(&page, "#thermometer ~ .scroll tbody tr");
     assert_eq!(rows.len(), 2);
-    assert!(rows[0].starts_with("clear and still 3 2.5 K · 4 °F colder"), "{rows:?}");
+    // 2.5 K is 4.5 °F: scaled, never shifted.
+    assert_eq!(texts(&page, "#thermometer ~ .scroll tbody tr:first-child > *")[..3], ["clear and still", "3", "2.5 K · 5 °F colder"]);
     let (status, page) = post("-2,-4,foggy").await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(text(&page, "#errors").contains("line 1"));

@@ -55,6 +55,10 @@ enum Command {
     Climate(Box<climate::Args>),
     /// Learn hardiness from a file of winter reports
     Fit(fit::Args),
+    /// What a shelter holds through a night, and what changes to it gain
+    Shelter(shelter::Shelter),
+    /// What to carry in or cover tonight, and in which order
+    ColdNight(cold_night::ColdNight),
     /// Take reports in from a data package: all rows or none
     Import(data::Import),
     /// Write the data package into a folder
@@ -67,10 +71,6 @@ enum Command {
     Member(member::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
-    /// What to carry in or cover tonight, and in which order
-    ColdNight(cold_night::ColdNight),
-    /// What a shelter holds through a night, and what changes to it gain
-    Shelter(shelter::Shelter),
 }
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.

@@ -8,7 +8,8 @@ use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
 use super::CliError;
-use crate::clock::SystemClock;
+use crate::clock::{Clock, SystemClock};
+use crate::service::demo_fill::{self, DemoError};
 use crate::service::refit;
 use crate::service::snapshot::Snapshot;
 use crate::settings::Settings;
@@ -32,6 +33,14 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let facts = store.engine_facts().await.map_err(anyhow::Error::from)?;
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
+    if settings.demo {
+        let laid_out = demo_fill::fill(store.as_ref(), &snapshot.catalogue, &snapshot.priors, SystemClock.now()).await;
+        let reports = laid_out.map_err(|error| match error {
+            DemoError::NotEmpty => CliError::Input(error.to_string()),
+            other => CliError::Other(other.into()),
+        })?;
+        tracing::info!(reports, "the demonstration stands: everything in it is simulated");
+    }
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
     let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
         .allowing(settings.allowances())

@@ -12,7 +12,7 @@ use jiff::civil::Date;
 use jiff::tz::TimeZone;
 
 use super::field_errors::FieldErrors;
-use super::question::decimal;
+use super::fields::decimal;
 use crate::science::climate::record::{DailyRecord, ReadOptions, ReadUnits, RecordError};
 use crate::science::climate::site_climate::{ClimateError, SiteClimate};
 

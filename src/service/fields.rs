@@ -5,8 +5,19 @@ use std::str::FromStr;
 use jiff::civil::Date;
 
 use super::field_errors::FieldErrors;
-use super::question::decimal;
 use crate::records::text;
+use crate::units::Celsius;
+
+/// A decimal number as people write it: comma or point, a true minus, no unit.
+pub fn decimal(text: &str) -> Result<f64, String> {
+    let plain = text.trim().replace(['−', '–'], "-").replace(',', ".");
+    let is_decimal = !plain.is_empty() && plain.len() <= 24 && plain.chars().all(|c| c.is_ascii_digit() || matches!(c, '-' | '+' | '.'));
+    plain
+        .parse::<f64>()
+        .ok()
+        .filter(|x| is_decimal && x.is_finite())
+        .ok_or_else(|| format!("“{}” is not a number; write, for example, −9.4", text.trim().chars().take(40).collect::<String>()))
+}
 
 /// Raw pairs, read field by field.
 #[derive(Debug)]
@@ -19,13 +30,20 @@ pub struct Fields<'a> {
 impl<'a> Fields<'a> {
     /// Over raw pairs; a field given twice or not among `known` is an error at once.
     pub fn new(pairs: &'a [(String, String)], known: &[&str]) -> Self {
+        let mut fields = Self::lenient(pairs, known);
+        for (name, value) in pairs.iter().filter(|(name, _)| !known.contains(&name.as_str())) {
+            let shown = shown(name);
+            fields.errors.add(shown.clone(), value, format!("there is no field “{shown}”; accepted: {}", known.join(", ")));
+        }
+        fields
+    }
+
+    /// Over raw pairs; a field among `known` given twice is an error at once, others are left alone.
+    pub fn lenient(pairs: &'a [(String, String)], known: &[&str]) -> Self {
         let mut errors = FieldErrors::default();
-        for (at, (name, value)) in pairs.iter().enumerate() {
-            let shown: String = name.chars().take(40).collect();
-            if !known.contains(&name.as_str()) {
-                errors.add(shown.clone(), value, format!("there is no field “{shown}”"));
-            } else if pairs.iter().take(at).any(|(earlier, _)| earlier == name) {
-                errors.add(shown.clone(), value, format!("{shown} is given more than once; give it once"));
+        for (at, (name, value)) in pairs.iter().enumerate().filter(|(_, (name, _))| known.contains(&name.as_str())) {
+            if pairs.iter().take(at).any(|(earlier, _)| earlier == name) {
+                errors.add(name.as_str(), value, format!("{name} is given more than once; give it once"));
             }
         }
         Self { pairs, errors }
@@ -55,6 +73,24 @@ impl<'a> Fields<'a> {
         let typed = self.value(name)?;
         let number = self.errors.keep(name, typed, decimal(typed))?;
         self.errors.keep(name, typed, make(number))
+    }
+
+    /// A quantity that may be given in either of two units, not both.
+    pub fn either<T>(&mut self, first: (&str, Option<T>), second: (&str, Option<T>)) -> Option<T> {
+        match (first, second) {
+            ((a, Some(value)), (b, Some(_))) => {
+                self.errors.add(b, "", format!("{a} and {b} are the same quantity in two units; give one of them"));
+                Some(value)
+            }
+            ((_, a), (_, b)) => a.or(b),
+        }
+    }
+
+    /// A temperature that may be given in °C or in °F, not both.
+    pub fn temperature(&mut self, c: &'static str, f: &'static str) -> Option<Celsius> {
+        let in_c = self.number(c, Celsius::new);
+        let in_f = self.number(f, Celsius::from_fahrenheit);
+        self.either((c, in_c), (f, in_f))
     }
 
     /// A whole number within limits.

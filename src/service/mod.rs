@@ -3,6 +3,7 @@
 pub mod answer_json;
 pub mod climate;
 pub mod demo;
+pub mod demo_fill;
 pub mod expectation;
 pub mod field_errors;
 pub mod fields;

@@ -1,7 +1,7 @@
 //! A grower's own readings beside the station's, as typed, to the offset of their plot by type of night.
 
 use super::field_errors::FieldErrors;
-use super::question::decimal;
+use super::fields::decimal;
 use crate::science::climate::own_thermometer::{LocalOffset, NightType, Pair, offsets};
 use crate::units::Celsius;
 

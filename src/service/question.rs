@@ -1,9 +1,9 @@
 //! The question a grower asks, read from the raw pairs of an address, a form or a command into typed values: the one place that parses it.
 
 use std::fmt::Write as _;
-use std::str::FromStr;
 
 use super::field_errors::FieldErrors;
+use super::fields::Fields;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::winter_minimum::WinterMinimum;
@@ -99,63 +99,8 @@ pub const MOST_ROWS: usize = 500;
 /// Kind of climate when nobody says; shown as assumed.
 pub const USUAL_CLIMATE: ClimateKind = ClimateKind::Inland;
 
-/// The raw pairs with the errors found in them so far.
-pub(super) struct Reader<'a> {
-    pub(super) pairs: &'a [(String, String)],
-    pub(super) errors: FieldErrors,
-}
-
-/// A decimal number as people write it: comma or point, a true minus, no unit.
-pub fn decimal(text: &str) -> Result<f64, String> {
-    let plain = text.trim().replace(['−', '–'], "-").replace(',', ".");
-    let is_decimal = !plain.is_empty() && plain.len() <= 24 && plain.chars().all(|c| c.is_ascii_digit() || matches!(c, '-' | '+' | '.'));
-    plain
-        .parse::<f64>()
-        .ok()
-        .filter(|x| is_decimal && x.is_finite())
-        .ok_or_else(|| format!("“{}” is not a number; write, for example, −9.4", text.trim().chars().take(40).collect::<String>()))
-}
-
-impl<'a> Reader<'a> {
-    /// The one value of a parameter; blank counts as absent, twice is an error.
-    pub(super) fn value(&mut self, name: &str) -> Option<&'a str> {
-        let mut given = self.pairs.iter().filter(|(key, _)| key == name).map(|(_, value)| value.as_str());
-        let first = given.next()?;
-        if given.next().is_some() {
-            self.errors.add(name, first, format!("{name} is given more than once; give it once"));
-            return None;
-        }
-        Some(first.trim()).filter(|v| !v.is_empty())
-    }
-
-    pub(super) fn word<T: FromStr<Err: std::fmt::Display>>(&mut self, name: &str) -> Option<T> {
-        let text = self.value(name)?;
-        self.errors.keep(name, text, text.parse())
-    }
-
-    pub(super) fn number<T, E: std::fmt::Display>(&mut self, name: &str, make: impl FnOnce(f64) -> Result<T, E>) -> Option<T> {
-        let text = self.value(name)?;
-        let number = self.errors.keep(name, text, decimal(text))?;
-        self.errors.keep(name, text, make(number))
-    }
-
-    /// A quantity that may be given in either of two units, not both.
-    fn either<T>(&mut self, first: (&str, Option<T>), second: (&str, Option<T>)) -> Option<T> {
-        match (first, second) {
-            ((a, Some(value)), (b, Some(_))) => {
-                self.errors.add(b, "", format!("{a} and {b} are the same quantity in two units; give one of them"));
-                Some(value)
-            }
-            ((_, a), (_, b)) => a.or(b),
-        }
-    }
-
-    pub(super) fn temperature(&mut self, c: &'static str, f: &'static str) -> Option<Celsius> {
-        let in_c = self.number(c, Celsius::new);
-        let in_f = self.number(f, Celsius::from_fahrenheit);
-        self.either((c, in_c), (f, in_f))
-    }
-
+/// The parts of a question that take more than one field.
+impl Fields<'_> {
     /// With a record, nothing else may say how cold it gets.
     fn no_other_place(&mut self) {
         for name in ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"] {
@@ -225,7 +170,7 @@ impl<'a> Reader<'a> {
         }
     }
 
-    fn day(&mut self, name: &str) -> Option<jiff::civil::Date> {
+    fn day_of_year(&mut self, name: &str) -> Option<jiff::civil::Date> {
         let text = self.value(name)?;
         let read = month_and_day(text).ok_or_else(|| {
             format!("“{}” is not a day of the year; write month and day, for example 04-15", text.chars().take(40).collect::<String>())
@@ -247,7 +192,7 @@ impl<'a> Reader<'a> {
             fits
         });
         let days = self.number("frost_free_days", |x| crate::units::within("frost-free season", "days", x, 0.0, 365.0));
-        let (last, first) = (self.day("last_frost"), self.day("first_frost"));
+        let (last, first) = (self.day_of_year("last_frost"), self.day_of_year("first_frost"));
         let between = match (last, first) {
             (Some(last), Some(first)) => Some(days_between(last, first)),
             (None, None) => None,
@@ -291,15 +236,7 @@ impl Question {
 
     /// Reads a question whose place is already known, for example from a daily record.
     pub fn parse_at(pairs: &[(String, String)], strict: bool, known: Option<Place>) -> Result<Self, FieldErrors> {
-        let mut read = Reader { pairs, errors: FieldErrors::default() };
-        if strict {
-            for (name, value) in pairs {
-                if !PARAMETERS.contains(&name.as_str()) {
-                    let shown: String = name.chars().take(40).collect();
-                    read.errors.add(shown.clone(), value, format!("there is no parameter “{shown}”; accepted: {}", PARAMETERS.join(", ")));
-                }
-            }
-        }
+        let mut read = if strict { Fields::new(pairs, &PARAMETERS) } else { Fields::lenient(pairs, &PARAMETERS) };
         let place = if known.is_some() {
             read.no_other_place();
             known

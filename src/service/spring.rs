@@ -4,7 +4,8 @@ use jiff::ToSpan;
 use jiff::civil::Date;
 
 use super::field_errors::FieldErrors;
-use super::question::{Question, Reader};
+use super::fields::Fields;
+use super::question::Question;
 use super::snapshot::Snapshot;
 use crate::science::fruiting::year::YearSoFar;
 use crate::science::hardiness::level::DamageLevel;
@@ -133,7 +134,7 @@ fn days(from: Date, to: Date) -> f64 {
 impl SpringQuestion {
     /// Reads a question asked on `now`.
     pub fn parse(pairs: &[(String, String)], snapshot: &Snapshot, now: Date) -> Result<Self, FieldErrors> {
-        let mut read = Reader { pairs, errors: FieldErrors::default() };
+        let mut read = Fields::lenient(pairs, &PARAMETERS);
         let slug = read.value("cultivar").filter(|&slug| slug != "unknown");
         let cultivar = slug.and_then(|slug| {
             let known = snapshot.catalogue.get(slug).map(|c| c.slug.to_string());
@@ -204,12 +205,12 @@ impl SpringQuestion {
     }
 }
 
-fn day(read: &mut Reader<'_>, name: &str, today: Option<Date>) -> Option<Date> {
+fn day(read: &mut Fields<'_>, name: &str, today: Option<Date>) -> Option<Date> {
     let text = read.value(name)?;
     read.errors.keep(name, text, day_from(text, today))
 }
 
-fn heat(read: &mut Reader<'_>) -> Option<f64> {
+fn heat(read: &mut Fields<'_>) -> Option<f64> {
     let base = read.number("heat_base_c", |x| within("base of the degree-days", "°C", x, -20.0, 30.0));
     let sum = read.number("heat_so_far", |x| within("heat so far", "degree-days in °C", x, 0.0, MOST_HEAT));
     if sum.is_some() && base.is_some_and(|base| (base - BASE_C).abs() > 0.05) {

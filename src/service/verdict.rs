@@ -65,3 +65,25 @@ fn count(n: usize) -> String {
     const WORDS: [&str; 13] = ["none", "one", "two", "three", "four", "five", "six", "seven", "eight", "nine", "ten", "eleven", "twelve"];
     WORDS.get(n).map_or_else(|| n.to_string(), |word| (*word).to_owned())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::service::question::Question;
+    use crate::service::snapshot::Snapshot;
+
+    #[test]
+    fn the_verdict_names_the_first_row_and_counts_those_that_cannot_be_told_from_it() {
+        let snapshot = Snapshot::from_seed().unwrap();
+        for (zone, by) in [("5b", "fruit"), ("6b", "fruit"), ("7a", "wood"), ("8b", "fruit"), ("8b", "alive"), ("10a", "fruit")] {
+            let pairs = [("zone", zone), ("rank_by", by)].map(|(k, v)| (k.to_owned(), v.to_owned()));
+            let answer = snapshot.recommend(&Question::parse(&pairs, true).unwrap());
+            let said = verdict(&answer);
+            assert_eq!(said[0], format!("{} comes first:", answer.rows[0].cultivar.name));
+            let best = measure(&answer.rows[0], answer.question.rank_by);
+            let near = answer.rows.iter().filter(|row| best - measure(row, answer.question.rank_by) < NEAR).count();
+            let told = said.iter().any(|s| s.contains(&format!("{} ", count(near))) && s.contains("too close to tell apart"));
+            assert_eq!(told, near > 1, "{zone} {by}: {said:?}");
+        }
+    }
+}

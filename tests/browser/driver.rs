@@ -105,7 +105,6 @@ fn capabilities(program: &str, profile: &std::path::Path) -> Capabilities {
         "--disable-sync",
         "--no-first-run",
         "--hide-scrollbars",
-        "--lang=en-GB",
     ]
     .map(str::to_owned)
     .into_iter()
@@ -115,7 +114,7 @@ fn capabilities(program: &str, profile: &std::path::Path) -> Capabilities {
         "browserName": "chrome",
         // A dialog that a page opens stays open, so that a test can see it.
         "unhandledPromptBehavior": "ignore",
-        "goog:chromeOptions": { "binary": path, "args": arguments.collect::<Vec<_>>() },
+        "goog:chromeOptions": { "binary": path, "args": arguments.collect::<Vec<_>>(), "prefs": { "intl.accept_languages": "en-GB" } },
         "goog:loggingPrefs": { "browser": "ALL" },
     });
     wanted.as_object().unwrap().clone()

@@ -11,7 +11,7 @@ const ROUTES: &str = include_str!("../../src/web/api/mod.rs");
 
 #[tokio::test]
 async fn the_description_lists_exactly_the_addresses_that_are_answered() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let answer = client.get("/openapi.json").await.expect(StatusCode::OK);
     let json: Value = serde_json::from_slice(&answer.bytes).unwrap();
     assert!(json["openapi"].as_str().unwrap().starts_with("3.1"));
@@ -35,7 +35,7 @@ async fn the_description_lists_exactly_the_addresses_that_are_answered() {
 
 #[tokio::test]
 async fn a_shortlist_has_the_keys_that_others_rely_on() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let answer = client.get("/api/v1/shortlist?zone=7a&climate=inland&limit=3").await.expect(StatusCode::OK);
     assert_eq!(answer.headers["content-type"], "application/json");
     let json: Value = serde_json::from_slice(&answer.bytes).unwrap();
@@ -76,7 +76,7 @@ async fn a_shortlist_has_the_keys_that_others_rely_on() {
 
 #[tokio::test]
 async fn a_cultivar_has_the_provenance_of_every_trait_and_its_sources_in_full() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let all: Value = serde_json::from_slice(&client.get("/api/v1/cultivars").await.bytes).unwrap();
     assert_eq!(all["cultivars"].as_array().unwrap().len(), 86);
     let one: Value = serde_json::from_slice(&client.get("/api/v1/cultivars/brown-turkey").await.bytes).unwrap();

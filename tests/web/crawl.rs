@@ -88,7 +88,7 @@ async fn dump(address: &str) -> Vec<String> {
             .fetch_all(&mut connection)
             .await
             .unwrap();
-        let seen = |column: &str| table == "sessions" && column.starts_with("seen");
+        let seen = |column: &str| table == "session" && column.starts_with("seen");
         let quoted: Vec<String> = columns.iter().filter(|c| !seen(c)).map(|c| format!("quote(\"{c}\")")).collect();
         let all = format!("SELECT {} FROM \"{table}\" ORDER BY 1", quoted.join(" || ',' || "));
         let texts: Vec<String> = sqlx::query_scalar(AssertSqlSafe(all)).fetch_all(&mut connection).await.unwrap();
@@ -100,7 +100,7 @@ async fn dump(address: &str) -> Vec<String> {
 
 #[tokio::test]
 async fn following_every_link_finds_no_dead_end_and_nothing_that_the_content_policy_forbids() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let pages = crawl(&mut client).await;
     for expected in ["/cultivars", "/cultivars/brown-turkey", "/method", "/account", "/reports/new", "/spring"] {
         assert!(pages.contains_key(expected), "{expected} is linked from nowhere");
@@ -148,7 +148,7 @@ async fn following_every_link_signed_in_changes_nothing() {
     let sent = client.post("/reports/new", REPORT).await;
     assert!(sent.status.is_redirection(), "{}", sent.body);
     let before = dump(&database.address).await;
-    assert!(before.iter().any(|row| row.starts_with("reports")) && before.iter().any(|row| row.starts_with("sessions")));
+    assert!(before.iter().any(|row| row.starts_with("report:")) && before.iter().any(|row| row.starts_with("session:")));
     let pages = crawl(&mut client).await;
     assert!(pages.keys().any(|address| address.starts_with("/garden")), "the garden is linked from nowhere");
     let after = dump(&database.address).await;

@@ -17,7 +17,7 @@ fn post(address: &str, headers: &[(&str, &str)]) -> Request<Body> {
 // CSR-01, CSR-02, CSR-04 [3.5.1]: signed in or not, by either header.
 #[tokio::test]
 async fn every_address_that_changes_something_refuses_other_sites() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     client.join("fern").await;
     let addresses = routes(SITE_MAP, "post");
     assert!(addresses.contains(&"/preferences".to_owned()) && addresses.contains(&"/account/sign-in".to_owned()), "{addresses:?}");
@@ -41,7 +41,7 @@ async fn every_address_that_changes_something_refuses_other_sites() {
 // HDR-11 [3.7.2]
 #[tokio::test]
 async fn going_back_after_a_choice_never_leaves_the_site() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     for evil in [
         "//evil.example",
         "///evil.example",

@@ -63,10 +63,12 @@ fn active(page: &Html) -> Vec<String> {
         let kind =
             ["script", "img", "iframe", "object", "embed", "base", "link", "style", "video", "math", "x"].contains(&e.value().name());
         let refresh = e.value().attr("http-equiv").is_some();
-        let leads = ["href", "src", "action", "xlink:href", "srcdoc"]
-            .iter()
-            .filter_map(|a| e.value().attr(a))
-            .any(|a| !a.starts_with('/') && !a.starts_with('#') && !a.starts_with("https://"));
+        // By local name: inside SVG and MathML the same attribute stands in a namespace of its own.
+        let leads = e
+            .value()
+            .attrs()
+            .filter(|(name, _)| ["href", "src", "action"].contains(name))
+            .any(|(_, a)| (!a.starts_with('/') && !a.starts_with('#') && !a.starts_with("https://")) || a.starts_with("//"));
         let acts = e.value().attrs().any(|(name, _)| name.starts_with("on") || name == "style" || name == "srcdoc");
         (kind && !own_script && !own_sheet) || refresh || leads || acts
     };
@@ -85,7 +87,7 @@ async fn fields_of(client: &mut Client, address: &str) -> Vec<String> {
 // INP-01 [1.2.1 to 1.2.3, 3.2.2]
 #[tokio::test]
 async fn hostile_words_in_any_field_come_back_as_text_alone() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let payloads = payloads();
     assert!(payloads.len() >= 100);
     for (form, action) in [("/", "/"), ("/", "/shortlist"), ("/cultivars", "/cultivars"), ("/spring", "/spring")] {
@@ -130,8 +132,9 @@ async fn hostile_words_in_any_field_come_back_as_text_alone() {
 // The check must be able to fail.
 #[test]
 fn a_payload_that_took_effect_is_found() {
-    for bad in PAYLOADS.iter().take(27).filter(|p| !p.contains("<form") && !p.contains("<form")) {
-        assert!(!active(&Html::parse_fragment(bad)).is_empty(), "{bad}");
+    for bad in PAYLOADS.iter().take(27) {
+        // One of them leaves its tag open.
+        assert!(!active(&Html::parse_document(&format!("{bad}>"))).is_empty(), "{bad}");
     }
 }
 
@@ -167,7 +170,7 @@ const IMPOSSIBLE: [&str; 26] = [
 
 #[tokio::test]
 async fn impossible_values_are_refused_or_mean_one_thing_and_never_break_anything() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let digits = "9".repeat(400);
     for value in IMPOSSIBLE.into_iter().chain([digits.as_str()]) {
         for name in PARAMETERS {
@@ -200,7 +203,7 @@ async fn impossible_values_are_refused_or_mean_one_thing_and_never_break_anythin
 
 #[tokio::test]
 async fn a_comma_and_a_true_minus_are_read_as_people_write_them_and_digits_of_other_scripts_are_refused() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let mut mean = async |value: &str| {
         let answer = client.get(&format!("/api/v1/shortlist?yearly_minimum_c={value}")).await;
         serde_json::from_slice::<Value>(&answer.bytes).unwrap().pointer("/site/yearly_minimum/mean_c").and_then(Value::as_f64)
@@ -218,7 +221,7 @@ fn problem(body: &[u8]) -> Vec<(String, String, String)> {
 
 #[tokio::test]
 async fn the_api_names_the_field_the_value_and_what_is_accepted() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     for (query, field, value, accepted) in [
         ("zone=17q", "zone", "17q", "1a to 13b"),
         ("zone=7a&setting=roof", "setting", "roof", "open, wall, courtyard, hollow, slope, town, water, trees"),
@@ -255,7 +258,7 @@ async fn the_api_names_the_field_the_value_and_what_is_accepted() {
 // INP-03 [2.2.1, 2.2.2]
 #[tokio::test]
 async fn a_page_that_refuses_keeps_what_was_typed_and_says_the_same_at_the_top_and_at_the_field() {
-    let House { mut client, .. } = House::new().await;
+    let House { mut client, database: _database, .. } = House::new().await;
     let typed = [("years", "many"), ("container_l", "a bucket"), ("last_frost", "mid May"), ("frost_free_days", "-3")];
     let query: Vec<String> = typed.iter().map(|(name, value)| format!("{name}={}", encoded(value))).collect();
     let address = format!("/shortlist?zone=17q&setting=wall&culture=container&protection=wrap&{}", query.join("&"));

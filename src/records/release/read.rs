@@ -120,38 +120,34 @@ fn table(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &'static str) -> Result<
     if read as u64 > LARGEST_TABLE { Err(BadPackage::TooLarge(name)) } else { Ok(Some(bytes)) }
 }
 
+/// Rows with their lines. No cell of a package holds a line break, so the n-th record stands on line n + 1.
 fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refused: &mut Vec<RefusedRow>) -> Vec<(u64, R)> {
     let mut reader = csv::Reader::from_reader(bytes);
     let header = reader.headers().cloned().unwrap_or_default();
     let mut taken = Vec::new();
-    let mut record = csv::StringRecord::new();
-    loop {
-        match reader.read_record(&mut record) {
-            Ok(false) => return taken,
-            Ok(true) => {
-                let line = record.position().map_or(0, csv::Position::line);
-                match record.deserialize::<R>(Some(&header)) {
-                    Ok(row) => taken.push((line, row)),
-                    Err(error) => refused.push(RefusedRow { file, line, reason: cell_reason(&error, &header) }),
-                }
+    for (line, record) in (2..).zip(reader.records()) {
+        match record.as_ref().map(|record| record.deserialize::<R>(Some(&header))) {
+            Ok(Ok(row)) => taken.push((line, row)),
+            Ok(Err(error)) => {
+                let reason = cell_reason(&error, &header, record.as_ref().unwrap_or(&csv::StringRecord::new()));
+                refused.push(RefusedRow { file, line, reason });
             }
-            Err(error) => {
-                let line = error.position().map_or(0, csv::Position::line);
-                refused.push(RefusedRow { file, line, reason: error.to_string() });
-                return taken;
-            }
+            Err(error) => refused.push(RefusedRow { file, line, reason: error.to_string() }),
         }
     }
+    taken
 }
 
 /// Which column a cell that cannot be read stands in, and why it cannot.
-fn cell_reason(error: &csv::Error, header: &csv::StringRecord) -> String {
-    match error.kind() {
-        csv::ErrorKind::Deserialize { err, .. } => {
-            let column = err.field().and_then(|field| header.get(field as usize)).unwrap_or("a column");
-            format!("{column}: {}", err.kind())
-        }
-        _ => error.to_string(),
+fn cell_reason(error: &csv::Error, header: &csv::StringRecord, record: &csv::StringRecord) -> String {
+    let csv::ErrorKind::Deserialize { err, .. } = error.kind() else { return error.to_string() };
+    let why = err.kind().to_string();
+    // Our own words quote the cell but do not know its place, so the cell is looked for.
+    let quoted = || record.iter().position(|cell| !cell.is_empty() && why.contains(&format!("“{cell}”")));
+    let place = err.field().map(|field| field as usize).or_else(quoted);
+    match place.and_then(|place| header.get(place)) {
+        Some(column) => format!("{column}: {why}"),
+        None => why,
     }
 }
 

@@ -4,7 +4,7 @@ use super::input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInpu
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::CoverKind;
 use crate::service::field_errors::FieldErrors;
-use crate::service::question::decimal;
+use crate::service::fields::decimal;
 
 /// Rows of plants a form begins with.
 pub const FIRST_ROWS: usize = 3;

@@ -3,7 +3,7 @@
 use super::input::{ChangeInput, LayerInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::service::field_errors::FieldErrors;
-use crate::service::question::decimal;
+use crate::service::fields::decimal;
 use crate::vocabulary::vocabulary;
 
 /// Rows of readings.

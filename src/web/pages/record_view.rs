@@ -110,6 +110,9 @@ impl OffsetView {
     pub fn new(offset: &LocalOffset, frame: &Frame) -> Self {
         let signed = |k: TemperatureDelta| {
             let way = if k.kelvin() < 0.0 { "colder" } else { "warmer" };
+            if k.abs().kelvin() < 0.05 {
+                return "the same".to_owned();
+            }
             format!("{} {way}", frame.difference(k.abs()))
         };
         Self {
