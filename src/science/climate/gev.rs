@@ -228,6 +228,12 @@ mod tests {
             prop_assert!((gev.cdf(gev.quantile(p)) - p).abs() < 1e-9);
         }
 
+    }
+
+    proptest! {
+        // Each case is a whole fit to 400 values.
+        #![proptest_config(ProptestConfig::with_cases(16))]
+
         #[test]
         fn the_fit_to_exact_quantiles_finds_the_distribution_again(shape in -0.35..0.3f64) {
             let gev = Gev { location: 8.0, scale: 3.0, shape };
