@@ -33,7 +33,13 @@ pub async fn complaints(browser: &Browser, address: &str, view: View, refused: b
         .filter(|line| !(refused && line.starts_with(address) && line.contains("Failed to load resource")))
         .map(|line| format!("log: {line}"))
         .collect();
-    found.extend(sentences(&browser.run(include_str!("audit.js")).await));
+    found.extend(faults_here(browser).await);
+    found
+}
+
+/// What is wrong with the page as it stands.
+pub async fn faults_here(browser: &Browser) -> Vec<String> {
+    let mut found = sentences(&browser.run(include_str!("audit.js")).await);
     browser.run(include_str!("../vendor/axe-core/axe.min.js")).await;
     let broken = browser.client.execute_async(RULES, Vec::new()).await.unwrap();
     found.extend(sentences(&broken));

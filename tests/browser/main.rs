@@ -10,6 +10,7 @@ mod paths;
 mod site;
 #[path = "../support/mod.rs"]
 mod support;
+mod tonight;
 
 use axum::Router;
 use axum::http::header::CONTENT_TYPE;

@@ -134,7 +134,9 @@ pub(super) struct Places {
     pub classes: [Option<u16>; HardinessClass::COUNT],
     /// Common mean of cultivars without a class (flat priors).
     pub unclassed: Option<u16>,
-    /// A cultivar's own mean (no class) or deviation (class from memory).
+    /// Group level of each cultivar that has reports. The others are not in the engine: their class says all there is.
+    pub levels: Vec<Option<u32>>,
+    /// A reported cultivar's own mean (no class) or deviation (class from memory).
     pub own: Vec<Option<u16>>,
     pub effects: BTreeMap<Effect, u16>,
 }
@@ -153,6 +155,7 @@ pub(super) struct Entry {
     used: usize,
     top_shift: f64,
     exposure: Gaussian,
+    level: u32,
 }
 
 impl Places {
@@ -166,7 +169,9 @@ impl Places {
         use_: PriorUse,
     ) -> Entry {
         let exposure = Calibration::apply(calibration, o);
-        let mut entry = Entry { columns: [(0, 0.0); 6], used: 0, top_shift: 0.0, exposure };
+        // A cultivar without a level is refused by the engine, whose levels end before this.
+        let level = self.levels.get(o.cultivar as usize).copied().flatten().unwrap_or(u32::MAX);
+        let mut entry = Entry { columns: [(0, 0.0); 6], used: 0, top_shift: 0.0, exposure, level };
         let cultivar = reports.cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
         if use_ == PriorUse::Flat {
             entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
@@ -196,6 +201,11 @@ impl Entry {
         self.exposure
     }
 
+    /// Further gain of crown and roots, K.
+    pub fn top_shift(&self) -> f64 {
+        self.top_shift
+    }
+
     /// As the engine takes it.
     pub fn observation(&self, o: &WinterObservation) -> Observation<'_> {
         Observation {
@@ -204,7 +214,7 @@ impl Entry {
             exposure: self.exposure.mean,
             exposure_sd: self.exposure.sd,
             weight: 1.0,
-            group: o.cultivar,
+            group: self.level,
             crossed: o.reporter,
             effects: &self.columns[..self.used],
             top_shift: self.top_shift,
@@ -235,30 +245,37 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
         roles.push(if flat { Role::Maximised } else { Role::Normal { mean: prior.mean, sd: prior.sd, scaled: true } });
         (roles.len() - 1) as u16
     };
-    let mut places = Places { own: vec![None; reports.cultivars.len()], ..Places::default() };
-    // Under flat priors a class counts only where it has reports, or nothing would hold its mean.
-    let mut reported = vec![!flat; reports.cultivars.len()];
-    for o in &reports.observations {
-        if let Some(r) = reported.get_mut(o.cultivar as usize) {
-            *r = true;
+    let mut places = Places { own: vec![None; reports.cultivars.len()], levels: vec![None; reports.cultivars.len()], ..Places::default() };
+    for (index, o) in reports.observations.iter().enumerate() {
+        let count = reports.cultivars.len();
+        let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count };
+        *places.levels.get_mut(o.cultivar as usize).ok_or(FitError::Report { index, reason: unknown })? = Some(0);
+    }
+    let mut reported = Vec::new();
+    for (cultivar, level) in places.levels.iter_mut().enumerate() {
+        if let Some(level) = level {
+            *level = reported.len() as u32;
+            reported.push(cultivar);
         }
     }
+    let prior_of = |cultivar: &usize| reports.cultivars[*cultivar];
     for class in HardinessClass::all() {
-        if reports.cultivars.iter().zip(&reported).any(|(c, r)| *r && c.class == Some(class)) {
+        if reported.iter().any(|c| prior_of(c).class == Some(class)) {
             places.classes[class.index()] = Some(take(priors.class_means[class.index()]));
         }
     }
     let unclassed = mixture_of_classes(priors);
-    if flat && reports.cultivars.iter().zip(&reported).any(|(c, r)| *r && c.class.is_none()) {
+    if flat && reported.iter().any(|c| prior_of(c).class.is_none()) {
         places.unclassed = Some(take(unclassed));
     }
     if !flat {
-        for (own, cultivar) in places.own.iter_mut().zip(&reports.cultivars) {
-            let memory = priors.class_from_memory.kelvin();
-            if cultivar.class.is_none() {
-                *own = Some(take(unclassed));
-            } else if cultivar.from_memory && memory > 0.0 {
-                *own = Some(take(Gaussian::new(0.0, memory)));
+        let memory = priors.class_from_memory.kelvin();
+        for &cultivar in &reported {
+            let prior = reports.cultivars[cultivar];
+            if prior.class.is_none() {
+                places.own[cultivar] = Some(take(unclassed));
+            } else if prior.from_memory && memory > 0.0 {
+                places.own[cultivar] = Some(take(Gaussian::new(0.0, memory)));
             }
         }
     }
@@ -267,12 +284,8 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
     for effect in used {
         places.effects.insert(effect, take(effect.prior(priors)));
     }
-    let parents = reports
-        .cultivars
-        .iter()
-        .zip(&places.own)
-        .map(|(c, own)| if flat { None } else { c.class.map_or(*own, |class| places.classes[class.index()]).map(usize::from) })
-        .collect();
+    let parent = |cultivar: &usize| prior_of(cultivar).class.map_or(places.own[*cultivar], |class| places.classes[class.index()]);
+    let parents = reported.iter().map(|c| if flat { None } else { parent(c).map(usize::from) }).collect();
     let engine = Spec {
         levels: super::level::DamageLevel::ALL.len(),
         exposure: true,

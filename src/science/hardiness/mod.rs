@@ -9,6 +9,7 @@ mod forecast;
 pub mod hardening;
 mod hyperparameters;
 pub mod level;
+mod location;
 pub mod observation;
 pub mod ordinal;
 pub mod posterior;

@@ -8,10 +8,9 @@ use std::sync::Arc;
 use super::belief::HardinessBelief;
 use super::calibration::Calibration;
 use super::fit::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
-use super::forecast::ClassLevel;
 use super::hyperparameters::{Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
-use super::observation::{Reports, WinterObservation};
+use super::observation::{CultivarPrior, Reports, WinterObservation};
 use super::ordinal::{self, Change, Combination, Convergence, DataError, Live, Parameters, Place, Problem};
 use super::scale::DamageScale;
 use crate::science::cultivar::HardinessClass;
@@ -124,55 +123,19 @@ impl Fitted {
 
     /// T50 of a level, °C and K; `None` for an unknown cultivar and for `Unharmed`, which has none.
     pub fn t50(&self, cultivar: usize, level: DamageLevel) -> Option<Gaussian> {
-        if cultivar >= self.counts.len() {
-            return None;
-        }
         let threshold = level.index().checked_sub(1)?;
-        let (value, combination) = self.threshold_temperature(cultivar, threshold);
-        Some(Gaussian::new(value, self.engine.variance(&combination).max(0.0).sqrt()))
-    }
-
-    /// Hardiness h before classes are mixed back in: T50 of ground-kill.
-    fn hardiness(&self, cultivar: usize) -> Gaussian {
-        let (value, combination) = self.threshold_temperature(cultivar, DamageLevel::ToGround.index() - 1);
-        Gaussian::new(value, self.engine.variance(&combination).max(0.0).sqrt())
-    }
-
-    pub(super) fn threshold_temperature(&self, cultivar: usize, threshold: usize) -> (f64, Combination) {
+        let location = self.location(cultivar)?;
         let engine = &self.engine;
         let beta = engine.psi[SLOPE].exp();
-        let slot = engine.group_slot(cultivar);
-        let mut combination = Combination { border: vec![(slot, 1.0 / beta)], natural: vec![(threshold, -1.0 / beta)] };
-        let mut logits = engine.mode.border[slot] - engine.natural.thresholds[threshold];
-        if let Some(place) = self.besides(cultivar).and_then(|effect| engine.effect_place(usize::from(effect))) {
-            match place {
-                Place::Border(k) => {
-                    logits += engine.mode.border[k];
-                    combination.border.push((k, 1.0 / beta));
-                }
-                Place::Outer(n) => {
-                    logits += engine.natural.coefficients[n - engine.layout.coefficients];
-                    combination.natural.push((n, 1.0 / beta));
-                }
-            }
-        }
-        let value = logits / beta;
+        let fitted = (location.logits - engine.natural.thresholds[threshold]) / beta;
+        let per_kelvin = |parts: Vec<(usize, f64)>| parts.into_iter().map(|(place, x)| (place, x / beta)).collect::<Vec<_>>();
+        let mut of = Combination { border: per_kelvin(location.parts.border), natural: per_kelvin(location.parts.natural) };
+        of.natural.push((threshold, -1.0 / beta));
         if let Some(slope) = engine.layout.slope {
-            combination.natural.push((slope, -value));
+            of.natural.push((slope, -fitted));
         }
-        (value, combination)
-    }
-
-    /// The effect that is added to a cultivar's level: its class mean under flat priors, its deviation where a class is from memory.
-    fn besides(&self, cultivar: usize) -> Option<u16> {
-        let prior = self.data.reports.cultivars.get(cultivar)?;
-        let places = &self.data.places;
-        match (self.prior_use, prior.class) {
-            (PriorUse::Flat, Some(class)) => places.classes[class.index()],
-            (PriorUse::Flat, None) => places.unclassed,
-            (PriorUse::Evidence, Some(_)) => places.own[cultivar],
-            (PriorUse::Evidence, None) => None,
-        }
+        let variance = engine.variance(&of).max(0.0) + location.besides_k2;
+        Some(Gaussian::new(fitted + location.fixed_c, variance.sqrt()))
     }
 
     /// Mean of h over a class, °C, with its uncertainty; `None` where the class is not in the fit.
@@ -211,9 +174,10 @@ impl Fitted {
     /// Belief about h of a cultivar, in place of the prior. Without reports it is that of its class.
     pub fn belief(&self, cultivar: usize) -> Option<HardinessBelief> {
         let prior = self.data.reports.cultivars.get(cultivar)?;
-        let h = self.hardiness(cultivar);
+        let h = self.t50(cultivar, DamageLevel::ToGround)?;
         if prior.class.is_none() && self.prior_use == PriorUse::Evidence {
-            self.mixed_back(h)
+            let reported = self.data.places.levels[cultivar].is_some();
+            self.mixed_back(reported.then_some(h))
         } else {
             HardinessBelief::mixture([(1.0, h)])
         }
@@ -221,17 +185,17 @@ impl Fitted {
 
     /// A cultivar without class was fitted under one wide normal. What its reports said is divided out of that and weighed against the
     /// mixture over classes, which is what is really believed before them.
-    fn mixed_back(&self, h: Gaussian) -> Option<HardinessBelief> {
+    fn mixed_back(&self, h: Option<Gaussian>) -> Option<HardinessBelief> {
         let wide = mixture_of_classes(&self.priors).plus(Gaussian::new(0.0, self.sigma_h()));
-        let precision = 1.0 / h.variance() - 1.0 / wide.variance();
         let class = |index: usize| {
             let fitted = HardinessClass::all().nth(index).and_then(|c| self.class_mean(c));
             fitted.unwrap_or(self.priors.class_means[index]).plus(Gaussian::new(0.0, self.sigma_h()))
         };
         let weights = self.priors.class_weights;
-        if precision <= NO_MESSAGE {
+        let message = h.map(|h| (h, 1.0 / h.variance() - 1.0 / wide.variance())).filter(|(_, precision)| *precision > NO_MESSAGE);
+        let Some((h, precision)) = message else {
             return HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| (weights[i], class(i))));
-        }
+        };
         let message = Gaussian::new((h.mean / h.variance() - wide.mean / wide.variance()) / precision, (1.0 / precision).sqrt());
         HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| {
             let part = class(i);
@@ -243,7 +207,7 @@ impl Fitted {
     }
 
     /// The fit with one report more or less, outer parameters kept: microseconds instead of a full fit. Reporters beyond those of the
-    /// fit are new ones. Other reports are not read again; refit when many have changed ([`Self::changes`]).
+    /// fit are new ones; a cultivar without reports so far is refused and needs a refit. Other reports are not read again; refit when many have changed ([`Self::changes`]).
     pub fn with_report(&self, o: &WinterObservation, change: Change) -> Result<Self, DataError> {
         let mut next = self.clone();
         let mut live = next.live.take().unwrap_or_else(|| Live::new(self.engine.clone()));
@@ -266,33 +230,16 @@ impl Fitted {
         self.prior_use
     }
 
-    pub(super) fn has_class_mean(&self, cultivar: usize) -> bool {
-        self.besides(cultivar).is_some()
+    pub(super) fn places(&self) -> &Places {
+        &self.data.places
     }
 
-    /// What stands for a cultivar of which only the class is known; the class mean itself is among a report's effects under flat priors.
-    pub(super) fn class_level(&self, cultivar: usize) -> Option<ClassLevel> {
-        let prior = self.data.reports.cultivars.get(cultivar)?;
-        let border = |effect: Option<u16>| match self.engine.effect_place(usize::from(effect?))? {
-            Place::Border(slot) => Some(slot),
-            Place::Outer(_) => None,
-        };
-        let places = &self.data.places;
-        let mut level = ClassLevel { parent: None, own: None, fixed: None, spread: self.sigma_h() };
-        if self.prior_use == PriorUse::Evidence {
-            if let Some(class) = prior.class {
-                level.parent = border(places.classes[class.index()]);
-                level.own = border(places.own[cultivar]);
-                if level.own.is_some() {
-                    level.spread = level.spread.hypot(self.priors.class_from_memory.kelvin());
-                }
-            } else {
-                let wide = mixture_of_classes(&self.priors);
-                level.fixed = Some(wide.mean);
-                level.spread = level.spread.hypot(wide.sd);
-            }
-        }
-        Some(level)
+    pub(super) fn priors(&self) -> &Priors {
+        &self.priors
+    }
+
+    pub(super) fn prior_of(&self, cultivar: usize) -> Option<CultivarPrior> {
+        self.data.reports.cultivars.get(cultivar).copied()
     }
 
     /// Reports added or withdrawn since the full fit.

@@ -108,33 +108,38 @@ pub struct Combination {
 }
 
 /// Records below which the whole problem is searched at once.
-const THIN_ABOVE: usize = 30_000;
-/// Share of a large problem on which its search begins, one in this many, and the least number of records there.
-const THINNING: (usize, usize) = (20, 8_000);
+const THIN_ABOVE: usize = 6_000;
+/// Share of a larger problem on which its search begins, one in this many, and the least number of records there. The part begins in a
+/// part of its own if it is large still.
+const THINNING: (usize, usize) = (20, 2_000);
+/// Log-likelihood still to gain at which the search of a part ends.
+const COARSE: f64 = 1e-3;
 /// Records above which the curvature is taken from one-sided differences.
 const ONE_SIDED_ABOVE: usize = 20_000;
 
 /// Fits a model from scratch.
 pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fitted {
+    let mut work = 0.0;
+    let (start, curvature) = coarse(problem, parameters, effort, &mut work);
+    search(problem, parameters, effort, start, curvature, None, work / problem.records() as f64)
+}
+
+/// Start and curvature for a problem from parts of it, `work` counting records passed over.
+fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: &mut f64) -> (Vec<f64>, Option<DMatrix<f64>>) {
     let n = problem.records();
-    let mut start = parameters.start();
-    let mut inverse_curvature = None;
-    let mut passes = 0.0;
     let stride = (n / THINNING.1).min(THINNING.0);
-    if n > THIN_ABOVE && stride > 1 {
-        let part = problem.thinned(stride);
-        let mut laplace = Laplace::new(&part, parameters, 1e-7, effort.threads);
-        let coarse = Search { start, inverse_curvature: None, tolerance: 1e-3, most_evaluations: effort.most_evaluations, central: false };
-        let found = maximise(&mut laplace, &coarse);
-        let share = part.total_weight() / problem.total_weight();
-        passes = laplace.passes as f64 * part.records() as f64 / n as f64;
-        if found.curved {
-            // Standard deviations of the group do not gain from more records, but the quasi-Newton update sees to that.
-            inverse_curvature = Some(found.covariance * share);
-        }
-        start = found.psi;
+    if n <= THIN_ABOVE || stride <= 1 {
+        return (parameters.start(), None);
     }
-    search(problem, parameters, effort, start, inverse_curvature, None, passes)
+    let part = problem.thinned(stride);
+    let (start, inverse_curvature) = coarse(&part, parameters, effort, work);
+    let mut laplace = Laplace::new(&part, parameters, COARSE * 1e-4, effort.threads);
+    let search = Search { start, inverse_curvature, tolerance: COARSE, most_evaluations: effort.most_evaluations, central: false };
+    let found = maximise(&mut laplace, &search);
+    *work += (laplace.passes * part.records()) as f64;
+    // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
+    let share = part.total_weight() / problem.total_weight();
+    (found.psi, found.curved.then(|| found.covariance * share))
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.

@@ -269,7 +269,7 @@ fn add_border_priors(point: &Point<'_>, layout: &Layout, inverse: &DMatrix<f64>,
     let problem = point.problem;
     let border = &point.mode.border;
     for (k, &effect) in problem.integrated.iter().enumerate() {
-        let scaled = matches!(problem.spec.effects[effect], super::problem::Role::Normal { scaled: true, .. });
+        let scaled = matches!(problem.spec.effects[effect], super::spec::Role::Normal { scaled: true, .. });
         if let (Some(n), Some((mean, tau)), true) = (layout.slope, point.prior(effect), scaled) {
             let precision = 1.0 / (tau * tau);
             let deviation = border[k] - mean;

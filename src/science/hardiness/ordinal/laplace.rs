@@ -11,7 +11,8 @@ use super::gradient::{OuterGradient, outer};
 use super::inner::{self, InnerFit};
 use super::natural::{Layout, Natural, Parameters};
 use super::point::{Mode, Point};
-use super::problem::{Problem, Role};
+use super::problem::Problem;
+use super::spec::Role;
 use super::sweep::{Work, follow};
 
 /// Farthest move of an outer parameter over which the mode is extrapolated; beyond it the old mode is the start.

@@ -11,6 +11,7 @@
 //! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/statistics.rs` holds it against
 //! published fits.
 
+mod builder;
 mod fitted;
 mod gradient;
 mod inner;
@@ -21,15 +22,18 @@ mod parallel;
 mod point;
 mod problem;
 mod record;
+mod spec;
 mod sweep;
 #[cfg(test)]
 mod tests;
 mod update;
 
+pub use builder::ProblemBuilder;
 pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit, refit_one_step};
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;
-pub use problem::{ATTENUATION, DataError, Group, Observation, Problem, ProblemBuilder, Role, Spec};
+pub use problem::{ATTENUATION, Problem};
 pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
+pub use spec::{DataError, Group, Observation, Role, Spec};
 pub use sweep::log_likelihood_of;
 pub use update::{Change, Live};

@@ -2,7 +2,8 @@
 
 use nalgebra::DMatrix;
 
-use super::problem::{Problem, Spec};
+use super::problem::Problem;
+use super::spec::Spec;
 
 /// The outer parameters as the likelihood uses them.
 #[derive(Debug, Clone, PartialEq)]

@@ -1,8 +1,9 @@
 //! One setting of all parameters, ready to be swept over the records.
 
 use super::natural::Natural;
-use super::problem::{ATTENUATION, Problem, Role, Slot};
+use super::problem::{ATTENUATION, Problem, Slot};
 use super::record::UNBOUNDED;
+use super::spec::Role;
 
 /// Conditional mode: border (integrated effects, then group levels) and crossed levels, logits.
 #[derive(Debug, Clone, PartialEq)]

@@ -11,117 +11,14 @@
 //! Records are sorted by crossed level. A record costs 17 to 37 bytes here and 8 in the working arrays of the inner fit; distinct rows of
 //! effects are kept once.
 
-use std::collections::HashMap;
 use std::ops::Range;
+
+use super::builder::ProblemBuilder;
+use super::spec::{DataError, Spec};
 
 /// Variance factor of the single-probit approximation to the logistic, 0.5877²: minimax fit, error in p at most 0.01.
 /// Source: own minimax fit, agreeing with the scale-mixture approximations of Monahan & Stefanski (1989).
 pub const ATTENUATION: f64 = 0.3454;
-
-/// How the coefficient of an effect is treated.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Role {
-    /// Part of the outer problem: found where the marginal likelihood is highest.
-    Maximised,
-    /// Integrated out under a normal prior.
-    Normal {
-        /// Prior mean, exposure units when `scaled`, otherwise logits.
-        mean: f64,
-        /// Prior standard deviation, same unit, positive.
-        sd: f64,
-        /// Whether mean and sd are in units of the exposure.
-        scaled: bool,
-    },
-    /// Integrated out under a flat prior.
-    Flat,
-}
-
-/// The random intercept that stays in the dense border.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Group {
-    /// For every level the integrated effect that is its mean, if any.
-    pub parents: Vec<Option<usize>>,
-    /// Whether its standard deviation is in units of the exposure.
-    pub scaled: bool,
-}
-
-/// What is to be fitted, apart from the data.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct Spec {
-    /// Number of ordered levels, at least 2.
-    pub levels: usize,
-    /// Whether records carry an exposure with slope −β.
-    pub exposure: bool,
-    /// The columns.
-    pub effects: Vec<Role>,
-    /// Random intercept kept in the border.
-    pub group: Option<Group>,
-    /// Number of levels of the crossed random intercept.
-    pub crossed: Option<usize>,
-}
-
-/// One record as given.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Observation<'a> {
-    /// Lowest level the outcome may have.
-    pub low: u8,
-    /// Highest level the outcome may have.
-    pub high: u8,
-    /// Exposure; ignored unless the specification has one.
-    pub exposure: f64,
-    /// Standard deviation of the exposure.
-    pub exposure_sd: f64,
-    /// How many identical records this one stands for; need not be whole.
-    pub weight: f64,
-    /// Level of the group.
-    pub group: u32,
-    /// Level of the crossed intercept.
-    pub crossed: u32,
-    /// Non-zero entries of the effect columns.
-    pub effects: &'a [(u16, f64)],
-    /// Added to the highest threshold, exposure units: protection that only the last level feels.
-    pub top_shift: f64,
-}
-
-/// A specification or a record that cannot be used.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-#[non_exhaustive]
-pub enum DataError {
-    /// Fewer than two or more than 255 levels.
-    #[error("an ordinal outcome needs 2 to 255 levels, not {0}")]
-    Levels(usize),
-    /// `low..=high` is empty or beyond the last level.
-    #[error("outcome {low} to {high} is not within the levels 0 to {last}")]
-    Outcome {
-        /// As given.
-        low: u8,
-        /// As given.
-        high: u8,
-        /// Highest level.
-        last: usize,
-    },
-    /// A number that is NaN, infinite, or negative where it must not be.
-    #[error("{field} is {value}")]
-    Number {
-        /// Which number.
-        field: &'static str,
-        /// As given.
-        value: f64,
-    },
-    /// A level or effect beyond those of the specification.
-    #[error("{what} {index} is not one of the {count} of the specification")]
-    Index {
-        /// Group, crossed level, effect or parent.
-        what: &'static str,
-        /// As given.
-        index: usize,
-        /// Number there are.
-        count: usize,
-    },
-    /// Nothing to fit.
-    #[error("there are no records")]
-    Empty,
-}
 
 /// Where an effect's coefficient lives.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -133,19 +30,19 @@ pub(super) enum Slot {
 /// Distinct rows of effects, split into the border and the maximised part.
 #[derive(Debug, Clone, Default, PartialEq)]
 pub(super) struct Patterns {
-    border: Rows,
-    maximised: Rows,
+    pub(super) border: Rows,
+    pub(super) maximised: Rows,
     pub(super) top_shift: Vec<f64>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq)]
-struct Rows {
+pub(super) struct Rows {
     ends: Vec<u32>,
     entries: Vec<(u32, f64)>,
 }
 
 impl Rows {
-    fn push(&mut self, entries: impl Iterator<Item = (u32, f64)>) {
+    pub(super) fn push(&mut self, entries: impl Iterator<Item = (u32, f64)>) {
         self.entries.extend(entries);
         self.ends.push(self.entries.len() as u32);
     }
@@ -191,7 +88,7 @@ pub struct Problem {
     pub(super) patterns: Patterns,
     /// End of each block in the record arrays: one block per crossed level, or runs of records when there is none.
     pub(super) block_ends: Vec<usize>,
-    total_weight: f64,
+    pub(super) total_weight: f64,
 }
 
 impl Problem {
@@ -318,196 +215,4 @@ impl Problem {
         }
         part
     }
-}
-
-/// Collects records and packs them.
-#[derive(Debug)]
-pub struct ProblemBuilder {
-    problem: Problem,
-    crossed: Vec<u32>,
-    known: HashMap<Vec<u64>, u32>,
-    key: Vec<u64>,
-}
-
-/// Records per block where no crossed level makes the blocks.
-const RUN: usize = 256;
-
-impl ProblemBuilder {
-    fn new(spec: Spec) -> Result<Self, DataError> {
-        if !(2..=255).contains(&spec.levels) {
-            return Err(DataError::Levels(spec.levels));
-        }
-        let (mut slots, mut integrated, mut maximised) = (Vec::new(), Vec::new(), 0);
-        for (index, role) in spec.effects.iter().enumerate() {
-            match *role {
-                Role::Maximised => {
-                    slots.push(Slot::Maximised(maximised));
-                    maximised += 1;
-                }
-                Role::Normal { mean, sd, .. } if !mean.is_finite() || !sd.is_finite() || sd <= 0.0 => {
-                    return Err(DataError::Number { field: "prior", value: if mean.is_finite() { sd } else { mean } });
-                }
-                Role::Normal { .. } | Role::Flat => {
-                    slots.push(Slot::Border(integrated.len()));
-                    integrated.push(index);
-                }
-            }
-        }
-        for parent in spec.group.iter().flat_map(|g| g.parents.iter().flatten()) {
-            if !matches!(slots.get(*parent), Some(Slot::Border(_))) {
-                return Err(DataError::Index { what: "integrated parent effect", index: *parent, count: slots.len() });
-            }
-        }
-        Ok(Self {
-            problem: Problem {
-                spec,
-                slots,
-                integrated,
-                maximised,
-                outcome: Vec::new(),
-                exposure: Vec::new(),
-                exposure_sd: None,
-                weight: None,
-                group: Vec::new(),
-                pattern: Vec::new(),
-                patterns: Patterns::default(),
-                block_ends: Vec::new(),
-                total_weight: 0.0,
-            },
-            crossed: Vec::new(),
-            known: HashMap::new(),
-            key: Vec::new(),
-        })
-    }
-
-    /// Takes one record in.
-    pub fn push(&mut self, record: &Observation<'_>) -> Result<(), DataError> {
-        self.check(record)?;
-        let pattern = self.pattern(record);
-        let p = &mut self.problem;
-        let n = p.outcome.len();
-        p.outcome.push((record.low, record.high));
-        p.exposure.push(if p.spec.exposure { record.exposure } else { 0.0 });
-        p.group.push(record.group);
-        p.pattern.push(pattern);
-        // These two are kept only once a record needs them.
-        if record.exposure_sd > 0.0 && p.exposure_sd.is_none() {
-            p.exposure_sd = Some(vec![0.0; n]);
-        }
-        if let Some(sd) = &mut p.exposure_sd {
-            sd.push(record.exposure_sd as f32);
-        }
-        if record.weight != 1.0 && p.weight.is_none() {
-            p.weight = Some(vec![1.0; n]);
-        }
-        if let Some(weight) = &mut p.weight {
-            weight.push(record.weight);
-        }
-        p.total_weight += record.weight;
-        if p.spec.crossed.is_some() {
-            self.crossed.push(record.crossed);
-        }
-        Ok(())
-    }
-
-    fn check(&self, record: &Observation<'_>) -> Result<(), DataError> {
-        let spec = &self.problem.spec;
-        if record.low > record.high || usize::from(record.high) >= spec.levels {
-            return Err(DataError::Outcome { low: record.low, high: record.high, last: spec.levels - 1 });
-        }
-        let numbers = [
-            ("exposure", record.exposure),
-            ("exposure_sd", record.exposure_sd),
-            ("weight", record.weight),
-            ("top_shift", record.top_shift),
-        ];
-        for (field, value) in numbers {
-            if !value.is_finite() || (value < 0.0 && (field == "exposure_sd" || field == "weight")) {
-                return Err(DataError::Number { field, value });
-            }
-        }
-        let levels = [("group", record.group, self.problem.group_levels()), ("crossed level", record.crossed, spec.crossed.unwrap_or(0))];
-        for (what, index, count) in levels {
-            if count > 0 && index as usize >= count {
-                return Err(DataError::Index { what, index: index as usize, count });
-            }
-        }
-        for &(effect, value) in record.effects {
-            if usize::from(effect) >= spec.effects.len() {
-                return Err(DataError::Index { what: "effect", index: effect.into(), count: spec.effects.len() });
-            }
-            if !value.is_finite() {
-                return Err(DataError::Number { field: "effect", value });
-            }
-        }
-        Ok(())
-    }
-
-    fn pattern(&mut self, record: &Observation<'_>) -> u32 {
-        self.key.clear();
-        self.key.push(record.top_shift.to_bits());
-        for &(effect, value) in record.effects {
-            self.key.push(u64::from(effect));
-            self.key.push(value.to_bits());
-        }
-        if let Some(&known) = self.known.get(self.key.as_slice()) {
-            return known;
-        }
-        let p = &mut self.problem;
-        let index = p.patterns.len() as u32;
-        let slots = &p.slots;
-        p.patterns.border.push(record.effects.iter().filter_map(|&(e, x)| match slots[usize::from(e)] {
-            Slot::Border(k) => Some((k as u32, x)),
-            Slot::Maximised(_) => None,
-        }));
-        p.patterns.maximised.push(record.effects.iter().filter_map(|&(e, x)| match slots[usize::from(e)] {
-            Slot::Maximised(k) => Some((k as u32, x)),
-            Slot::Border(_) => None,
-        }));
-        p.patterns.top_shift.push(record.top_shift);
-        self.known.insert(self.key.clone(), index);
-        index
-    }
-
-    /// Sorts the records by crossed level and closes the data.
-    pub fn finish(self) -> Result<Problem, DataError> {
-        let Self { mut problem, crossed, .. } = self;
-        let n = problem.outcome.len();
-        if n == 0 {
-            return Err(DataError::Empty);
-        }
-        if let Some(levels) = problem.spec.crossed {
-            let mut ends = vec![0usize; levels];
-            for &c in &crossed {
-                ends[c as usize] += 1;
-            }
-            let mut total = 0;
-            for end in &mut ends {
-                total += *end;
-                *end = total;
-            }
-            // Counting sort, from the back so that it is stable.
-            let mut next = ends.clone();
-            let mut order = vec![0u32; n];
-            for i in (0..n).rev() {
-                let slot = &mut next[crossed[i] as usize];
-                *slot -= 1;
-                order[*slot] = i as u32;
-            }
-            problem.outcome = permuted(&problem.outcome, &order);
-            problem.exposure = permuted(&problem.exposure, &order);
-            problem.group = permuted(&problem.group, &order);
-            problem.pattern = permuted(&problem.pattern, &order);
-            problem.exposure_sd = problem.exposure_sd.map(|v| permuted(&v, &order));
-            problem.weight = problem.weight.map(|v| permuted(&v, &order));
-            problem.block_ends = ends;
-        } else {
-            problem.block_ends = (1..=n.div_ceil(RUN)).map(|b| (b * RUN).min(n)).collect();
-        }
-        Ok(problem)
-    }
-}
-
-fn permuted<T: Copy>(values: &[T], order: &[u32]) -> Vec<T> {
-    order.iter().map(|&i| values[i as usize]).collect()
 }

@@ -7,7 +7,8 @@ use rand_chacha::ChaCha8Rng;
 use super::laplace::Laplace;
 use super::natural::{Free, Parameters};
 use super::point::{Mode, Point};
-use super::problem::{Group, Observation, Problem, Role, Spec};
+use super::problem::Problem;
+use super::spec::{Group, Observation, Role, Spec};
 use super::sweep::{Work, newton};
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.

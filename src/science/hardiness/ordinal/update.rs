@@ -14,8 +14,9 @@ use nalgebra::DVector;
 
 use super::fitted::Fitted;
 use super::point::{Mode, Point};
-use super::problem::{ATTENUATION, DataError, Observation, Problem, Slot};
+use super::problem::{ATTENUATION, Problem, Slot};
 use super::record::{Terms, UNBOUNDED, terms};
+use super::spec::{DataError, Observation};
 use super::sweep::Coupling;
 
 /// Whether a record comes or goes.
