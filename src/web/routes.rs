@@ -107,6 +107,7 @@ fn members_pages() -> Router<AppState> {
         .route("/data", get(data::show))
         .route("/data/winterfig-reports.zip", get(data::package))
         .route("/members", get(members::show).post(members::give_role))
+        .route("/reports/sheet", get(report_new::sheet))
         .route("/reports/new", get(report_new::show).post(report_new::send))
         .route("/reports/{id}", get(report::show))
         .route("/reports/{id}/change", get(report::change_form).post(report::change))

@@ -154,7 +154,7 @@ async fn a_package_with_bad_rows_is_refused_whole_with_line_and_reason() {
     };
     let rows = refused(&changed(&package, "winter-reports.csv", |text| text.replacen(",tips,alive,", ",half,alive,", 1)));
     assert!(rows[0].starts_with("winter-reports.csv line 2: top_killed:") && rows[0].contains("accepted: none, tips"), "{rows:?}");
-    let rows = refused(&changed(&package, "plants.csv", |text| text.replacen(",celeste,", ",no-such-fig,", 1)));
+    let rows = refused(&changed(&package, "plants.csv", |text| text.replacen(",celeste,Celeste,", ",no-such-fig,Celeste,", 1)));
     assert!(rows.iter().any(|row| row.contains("plants.csv line") && row.contains("not in the catalogue")), "{rows:?}");
     let rows = refused(&changed(&package, "winter-reports.csv", |text| text.replacen(",-9.4,-9.4,c,", ",-9.4,-9.9,c,", 1)));
     assert!(rows[0].contains("coldest_c is not -9.9"), "{rows:?}");
@@ -226,4 +226,33 @@ async fn a_program_sends_reports_with_a_token() {
         .body;
     assert!(wrong.contains("\"field\":\"coldest\""), "{wrong}");
     assert_eq!(store.waiting_count().await.unwrap(), 1);
+}
+
+/// The setting that names the `frictionless` program (Python package of that name, version 5).
+const FRICTIONLESS: &str = "WINTERFIG_FRICTIONLESS";
+
+// REL-01: the package validates against its own Table Schema with a program that is not ours.
+#[tokio::test]
+async fn the_package_validates_with_a_general_purpose_program() {
+    let Ok(program) = std::env::var(FRICTIONLESS) else {
+        eprintln!("SKIPPED: {FRICTIONLESS} names no program");
+        return;
+    };
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    filled(&store).await;
+    let folder = tempfile::tempdir().unwrap();
+    let catalogue = store.catalogue().await.unwrap();
+    for (name, bytes) in Publication::now(&store, &catalogue).await.unwrap().package.files(&catalogue).unwrap() {
+        std::fs::write(folder.path().join(name), bytes).unwrap();
+    }
+    let validate =
+        || std::process::Command::new(&program).args(["validate", "datapackage.json"]).current_dir(folder.path()).output().unwrap();
+    let output = validate();
+    assert!(output.status.success(), "{}", String::from_utf8_lossy(&output.stdout));
+    // The program must be able to find fault: a word outside its vocabulary.
+    let path = folder.path().join("winter-reports.csv");
+    let spoilt = std::fs::read_to_string(&path).unwrap().replacen(",tips,alive,", ",half,alive,", 1);
+    std::fs::write(&path, spoilt).unwrap();
+    assert!(!validate().status.success());
 }

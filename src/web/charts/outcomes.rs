@@ -2,7 +2,7 @@
 
 use super::axis::{TemperatureAxis, Tick, percent};
 use crate::science::hardiness::level::DamageLevel;
-use crate::units::Celsius;
+use crate::units::{Celsius, TemperatureDelta};
 
 /// Height of a lane, px.
 const LANE: usize = 34;
@@ -55,7 +55,9 @@ impl Outcomes {
     pub fn new(points: &[(Celsius, DamageLevel)], words: &dyn Fn(Celsius) -> String) -> Option<Self> {
         let low = points.iter().map(|(c, _)| *c).reduce(Celsius::min)?;
         let high = points.iter().map(|(c, _)| *c).reduce(Celsius::max)?;
-        let axis = TemperatureAxis::between(low, high);
+        // Room at both ends, so that no point lies on the edge or under the words of its lane.
+        let room = TemperatureDelta::literal(2.5);
+        let axis = TemperatureAxis::between(low - room, high + room);
         let (mut lanes, mut counts) = (Vec::new(), Vec::new());
         for (nth, &kind) in DamageLevel::ALL.iter().enumerate() {
             let (name, class) = level(kind);

@@ -107,6 +107,19 @@ impl ReportForm {
     }
 }
 
+/// The form on paper, in the order of the screen.
+#[derive(Template, WebTemplate)]
+#[template(path = "report_sheet.html")]
+pub struct Sheet {
+    frame: Frame,
+    form: ReportForm,
+}
+
+/// `GET /reports/sheet`.
+pub async fn sheet(frame: Frame) -> Sheet {
+    Sheet { form: ReportForm::new(Vec::new(), FieldErrors::default(), &frame), frame }
+}
+
 /// `GET /reports/new`: an address may bring what is known already.
 pub async fn show(
     frame: Frame,
