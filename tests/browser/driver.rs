@@ -13,7 +13,7 @@ use serde_json::{Value, json};
 use url::{ParseError, Url};
 
 /// Longest wait for a page or a session.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// The driver's process; its group ends with it.
 struct Driver {
