@@ -107,11 +107,7 @@ async fn the_scale_a_reader_chooses_comes_first_from_then_on_and_the_page_is_kep
     assert!(after.contains("every other winter 2 °F · −16 °C"), "{after}");
     // A choice is the only thing remembered, and scripts cannot read it.
     let cookies = browser.client.get_all_cookies().await.unwrap();
-<<<<<<< HEAD
-    assert_eq!(cookies.iter().map(|c| c.name().to_owned()).collect::<Vec<_>>(), ["temperature"]);
-=======
     assert_eq!(cookies.iter().map(fantoccini::cookies::Cookie::name).collect::<Vec<_>>(), ["temperature"]);
->>>>>>> browser
     assert_eq!(browser.run("return document.cookie").await, json!(""));
     browser.close().await;
 }
