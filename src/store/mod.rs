@@ -7,12 +7,14 @@ mod catalogue;
 mod engine;
 mod error;
 mod garden;
+mod import;
 mod members;
 mod operations;
 mod postgres;
 mod reports;
 mod rows;
 mod sqlite;
+mod version;
 
 use std::sync::Arc;
 
@@ -22,8 +24,9 @@ pub use error::StoreError;
 pub use garden::GardenStore;
 pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use operations::{EngineFacts, OperationsStore};
-pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted, Version};
+pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
 pub use sqlite::verify as verify_copy;
+pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
 

@@ -7,6 +7,7 @@ use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::garden::{PlantRow, plant_columns};
 use super::rows::{id, json, moment, value, word};
+use super::version::Version;
 use crate::records::release::{Credited, Incoming, WithdrawnRow};
 use crate::records::words::Cover;
 use crate::records::{AcceptedReport, Decision, Flagged, MemberId, Plant, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
@@ -62,19 +63,6 @@ pub struct Amendment {
     pub why: String,
     /// Now.
     pub at: Timestamp,
-}
-
-/// One kept version of a report.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Version {
-    /// Number, from 1.
-    pub version: i64,
-    /// The answers.
-    pub record: WinterRecord,
-    /// When.
-    pub at: Timestamp,
-    /// Why, in the author's words.
-    pub why: String,
 }
 
 /// Which accepted reports are asked for; `None` leaves a question open.
@@ -203,9 +191,6 @@ const KEEP_DECISION: &str = "INSERT INTO decision (report, nth, version, steward
 /// The name of the counter behind [`ReportStore::reports_version`].
 const CHANGES: &str = "accepted_reports";
 
-const IMPORT_REPORT: &str = "INSERT INTO report (id, plant, reporter, winter, state, version, content, flags, coldest_c, cover, sent_ms,
-    changed_ms, recorded_by, reporter_code) VALUES ($1, $2, NULL, $3, $4, $5, $6, $7, $8, $9, $10, $10, $11, $12)";
-const IMPORT_VERSION: &str = "INSERT INTO report_version (report, version, content, author, at_ms, why) VALUES ($1, $2, $3, NULL, $4, '')";
 const EARLIER: &str = "SELECT report, digest FROM submission WHERE member = $1 AND key = $2";
 
 /// What an earlier submission under the same key makes of this one.
@@ -258,33 +243,6 @@ impl Tx {
     async fn earlier(&mut self, s: &Submission) -> Result<Option<Submitted>, StoreError> {
         let row = within!(*self, c => sqlx::query_as(EARLIER).bind(s.member.to_string()).bind(&s.key).fetch_optional(c).await)?;
         judged(s, row)
-    }
-
-    async fn import_one(&mut self, incoming: &Incoming, at: Timestamp) -> Result<(), StoreError> {
-        let report = &incoming.report;
-        let known: bool = within!(*self, c => sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM plant WHERE id = $1)")
-            .bind(report.plant.id.to_string()).fetch_one(c).await)?;
-        if !known {
-            self.add_plant(&report.plant, at).await?;
-        }
-        let (content, flags) = (json("record", &report.record)?, json("flags", &report.flags)?);
-        within!(*self, c => sqlx::query(IMPORT_REPORT)
-            .bind(report.id.to_string()).bind(report.plant.id.to_string()).bind(report.record.winter.to_string()).bind(report.state.word())
-            .bind(report.version).bind(&content).bind(flags).bind(report.record.coldest.as_ref().map(|c| c.celsius.degrees()))
-            .bind(report.record.cover.word()).bind(report.sent.as_millisecond()).bind(&incoming.credited.recorded_by)
-            .bind(&incoming.credited.reporter)
-            .execute(c).await.map(|_| ()))?;
-        within!(*self, c => sqlx::query(IMPORT_VERSION)
-            .bind(report.id.to_string()).bind(report.version).bind(&content).bind(report.sent.as_millisecond())
-            .execute(c).await.map(|_| ()))?;
-        Ok(())
-    }
-
-    async fn import_withdrawn(&mut self, row: &WithdrawnRow) -> Result<(), StoreError> {
-        let at = value("withdrawn report", jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)))?;
-        within!(*self, c => sqlx::query("INSERT INTO withdrawn_report (id, at_ms) VALUES ($1, $2) ON CONFLICT (id) DO NOTHING")
-            .bind(&row.report_id).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
-        Ok(())
     }
 
     async fn state_of(&mut self, report: ReportId) -> Result<Option<String>, StoreError> {
