@@ -164,6 +164,8 @@ pub(crate) mod tests {
         demo.reports
             .iter()
             .enumerate()
+            // A few gardens: the arithmetic of the tests is not optimised.
+            .filter(|(_, r)| demo.plants[r.plant].gardener < 12)
             .map(|(n, r)| {
                 let plant = &demo.plants[r.plant];
                 let coldest = r.record.coldest.as_ref().unwrap();
