@@ -39,6 +39,7 @@ fn zone_only_chances_agree_with_an_independent_computation() {
         let site = Site {
             winter: WinterMinimum::Band { mean: zone.band(), spread: priors.climate(climate).spread },
             hardening_counted: false,
+            winter_by_class: None,
             climate,
             setting: text::<Setting>(case, "setting"),
             culture,

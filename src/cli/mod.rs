@@ -105,7 +105,11 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
                 CliError::Input(_) => 2,
                 CliError::Other(_) => 1,
             };
-            let _ = writeln!(err, "winterfig: {error}");
+            // The chain of causes, each once.
+            let _ = match &error {
+                CliError::Input(words) => writeln!(err, "winterfig: {words}"),
+                CliError::Other(cause) => writeln!(err, "winterfig: {cause:#}"),
+            };
             ExitCode::from(code)
         }
     }

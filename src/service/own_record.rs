@@ -7,6 +7,8 @@ use super::recommend::Answer;
 use super::snapshot::Snapshot;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::site_climate::SiteClimate;
+use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::SeasonHeat;
 use crate::science::shortlist::Row;
 use crate::units::{Celsius, TemperatureDelta};
@@ -66,7 +68,8 @@ pub fn question(climate: &SiteClimate, pairs: &[(String, String)], strict: bool)
         errors.add("record", "", &climate.yearly_minimum.why);
         return Err(errors);
     };
-    let place = Place::Record { winter, hardening_counted: counted.is_some() };
+    let by_class: Vec<WinterMinimum> = HardinessClass::all().filter_map(|class| climate.equivalent_winter_minimum(Some(class))).collect();
+    let place = Place::Record { winter, hardening_counted: counted.is_some(), by_class: by_class.try_into().ok() };
     let mut question = Question::parse_at(pairs, strict, Some(place))?;
     let kind_given = pairs.iter().any(|(name, value)| name == "climate" && !value.trim().is_empty());
     if let Some(kind) = climate.kind().filter(|_| !kind_given) {

@@ -34,6 +34,8 @@ pub enum Place {
         winter: WinterMinimum,
         /// Whether hardening through the season is already counted in it.
         hardening_counted: bool,
+        /// The same for plants of each hardiness class, where the record tells them apart.
+        by_class: Option<[WinterMinimum; 5]>,
     },
 }
 
@@ -284,7 +286,7 @@ impl Question {
         match self.place {
             Place::Zone(zone) => (WinterMinimum::Band { mean: zone.band(), spread: usual }, false),
             Place::Minimum { mean, spread } => (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, false),
-            Place::Record { winter, hardening_counted } => (winter, hardening_counted),
+            Place::Record { winter, hardening_counted, .. } => (winter, hardening_counted),
         }
     }
 
@@ -299,6 +301,7 @@ impl Question {
         Site {
             winter,
             hardening_counted,
+            winter_by_class: if let Place::Record { by_class, .. } = self.place { by_class } else { None },
             climate: self.climate,
             setting: self.setting,
             culture: self.culture,

@@ -131,10 +131,11 @@ fn lower_first(text: &str) -> String {
 
 /// What stands behind a row, in a phrase, and whether that is little.
 pub fn evidence_words(standing: &Standing) -> (String, bool) {
+    let simulated = if standing.simulated { "simulated " } else { "" };
     let reports = match standing.reports {
         0 => "No winter reports yet".to_owned(),
-        1 => "1 winter report".to_owned(),
-        n => format!("{n} winter reports"),
+        1 => format!("1 {simulated}winter report"),
+        n => format!("{n} {simulated}winter reports"),
     };
     match (standing.class, standing.class_from_memory) {
         (Some(class), false) => (format!("{reports}. Hardiness class {class} of 5, read in a source."), false),

@@ -64,6 +64,7 @@ pub async fn once(store: &Arc<dyn Store>, clock: &Arc<dyn Clock>, current: Arc<S
         let earlier = current.learned.as_ref().map(Learned::fitted);
         let mut next = learn(catalogue, &accepted, earlier, at, version, threads).map_err(|e| e.to_string())?;
         next.simulated = current.simulated;
+        next.standings.iter_mut().for_each(|standing| standing.simulated = current.simulated);
         Ok(next)
     });
     fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}")))

@@ -36,6 +36,8 @@ pub struct Standing {
     pub fruit: FruitTraits,
     /// Winter reports about it in the model.
     pub reports: usize,
+    /// Whether those reports are simulated.
+    pub simulated: bool,
     /// Its class, where it has one.
     pub class: Option<HardinessClass>,
     /// Whether that class rests on memory alone.
@@ -102,6 +104,7 @@ fn standing_from_priors(cultivar: &Cultivar, priors: &Priors) -> Standing {
             ripening: cultivar.ripening.known(),
         },
         reports: 0,
+        simulated: false,
         class,
         class_from_memory,
     }

@@ -10,7 +10,7 @@ use gauss_quad::GaussHermite;
 use serde::Serialize;
 
 use super::belief::HardinessBelief;
-use super::exposure::ResponseCurves;
+use super::exposure::{ResponseCurves, ResponseFamily};
 use super::level::DamageLevel;
 use crate::units::Interval;
 
@@ -87,21 +87,33 @@ pub fn nodes(belief: &HardinessBelief) -> impl Iterator<Item = (f64, f64)> + '_ 
 impl ResponseCurves {
     /// The chances of one winter for a belief about h (effects of age and pot already in it).
     pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
-        let (mut sum, mut alive) = ([0.0; 5], 0.0);
-        for (weight, h) in nodes(belief) {
-            let levels = self.levels(h);
-            for (total, p) in sum.iter_mut().zip(levels) {
-                *total += weight * p;
-            }
-            alive += weight * (1.0 - levels[4]).powi(LONG_RUN_WINTERS);
-        }
-        let range = belief.interval_90();
-        // Low h is a hardy cultivar.
-        let (hardy, tender) = (self.levels(range.low.degrees()), self.levels(range.high.degrees()));
-        let mut interval = [Interval { low: 0.0, high: 0.0 }; 5];
-        for (slot, ((&a, &b), &centre)) in interval.iter_mut().zip(hardy.iter().zip(&tender).zip(&sum)) {
-            *slot = Interval::between(a, b).including(centre);
-        }
-        WinterChances { chance: Levels::from_array(sum), interval: Levels::from_array(interval), alive_long_run: alive }
+        chances(belief, |h| self.levels(h))
     }
+}
+
+impl ResponseFamily {
+    /// The chances of one winter for a belief about h (effects of age and pot already in it).
+    pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
+        chances(belief, |h| self.levels(h))
+    }
+}
+
+/// Averages what a winter does to each possible hardiness over a belief.
+fn chances(belief: &HardinessBelief, levels_of: impl Fn(f64) -> [f64; 5]) -> WinterChances {
+    let (mut sum, mut alive) = ([0.0; 5], 0.0);
+    for (weight, h) in nodes(belief) {
+        let levels = levels_of(h);
+        for (total, p) in sum.iter_mut().zip(levels) {
+            *total += weight * p;
+        }
+        alive += weight * (1.0 - levels[4]).powi(LONG_RUN_WINTERS);
+    }
+    let range = belief.interval_90();
+    // Low h is a hardy cultivar.
+    let (hardy, tender) = (levels_of(range.low.degrees()), levels_of(range.high.degrees()));
+    let mut interval = [Interval { low: 0.0, high: 0.0 }; 5];
+    for (slot, ((&a, &b), &centre)) in interval.iter_mut().zip(hardy.iter().zip(&tender).zip(&sum)) {
+        *slot = Interval::between(a, b).including(centre);
+    }
+    WinterChances { chance: Levels::from_array(sum), interval: Levels::from_array(interval), alive_long_run: alive }
 }

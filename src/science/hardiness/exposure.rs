@@ -67,3 +67,64 @@ impl ResponseCurves {
         [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
     }
 }
+
+/// A site's response where the cold that counts depends on how hardy the plant is: with hardening through the season counted, the same
+/// October night is a greater deficit for a hardy cultivar. Curves at some hardinesses, interpolated between them, held beyond the ends.
+#[derive(Debug, Clone)]
+pub struct ResponseFamily {
+    /// Hardiness, °C, and the response of plants about that hardy; from hardy to tender, at least one.
+    members: Vec<(f64, ResponseCurves)>,
+}
+
+impl ResponseFamily {
+    /// One response for all.
+    pub fn one(curves: ResponseCurves) -> Self {
+        Self { members: vec![(0.0, curves)] }
+    }
+
+    /// A response at each of several hardinesses; `None` when there is none.
+    pub fn several(mut members: Vec<(f64, ResponseCurves)>) -> Option<Self> {
+        members.sort_by(|a, b| a.0.total_cmp(&b.0));
+        (!members.is_empty()).then_some(Self { members })
+    }
+
+    /// P(y = k) in one winter for a plant of hardiness `h` (°C), by level; sums to 1.
+    #[inline]
+    pub fn levels(&self, h: f64) -> [f64; 5] {
+        if let [(_, only)] = self.members.as_slice() {
+            return only.levels(h);
+        }
+        let above = self.members.partition_point(|(at, _)| *at < h).clamp(1, self.members.len() - 1);
+        match self.members.get(above - 1..=above) {
+            Some([(low, colder), (high, warmer)]) => {
+                let share = ((h - low) / (high - low)).clamp(0.0, 1.0);
+                let (a, b) = (colder.levels(h), warmer.levels(h));
+                std::array::from_fn(|k| a[k] + share * (b[k] - a[k]))
+            }
+            _ => [1.0, 0.0, 0.0, 0.0, 0.0],
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::{Celsius, TemperatureDelta};
+
+    #[test]
+    fn between_two_hardinesses_the_response_lies_between_theirs_and_is_held_beyond_them() {
+        let scale = DamageScale { beta: 0.77, gap_tips_k: 6.0, gap_wood_k: 3.0, gap_dead_k: 11.0 };
+        let at = |mean: f64| {
+            let winter = WinterMinimum::Normal { mean: Celsius::literal(mean), spread: TemperatureDelta::literal(3.0) };
+            let exposure = Exposure { winter, share: 1.0, offset: Gaussian::default(), base_gain: Gaussian::default() };
+            exposure.curves(&scale, Interval { low: -30.0, high: 0.0 })
+        };
+        let (hardy, tender) = (at(-14.0), at(-10.0));
+        let family = ResponseFamily::several(vec![(-10.0, tender.clone()), (-20.0, hardy.clone())]).unwrap();
+        assert_eq!(family.levels(-25.0), hardy.levels(-25.0));
+        assert_eq!(family.levels(-5.0), tender.levels(-5.0));
+        let middle = family.levels(-15.0);
+        let half: Vec<f64> = hardy.levels(-15.0).iter().zip(tender.levels(-15.0)).map(|(a, b)| 0.5 * (a + b)).collect();
+        assert!(middle.iter().zip(half).all(|(m, h)| (m - h).abs() < 1e-12) && (middle.iter().sum::<f64>() - 1.0).abs() < 1e-12);
+    }
+}

@@ -3,7 +3,7 @@
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
 use crate::science::hardiness::chances::{WinterChances, nodes};
-use crate::science::hardiness::exposure::{Exposure, ResponseCurves};
+use crate::science::hardiness::exposure::{Exposure, ResponseFamily};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::Gaussian;
@@ -28,7 +28,7 @@ pub struct SitePicture {
     exposure: Exposure,
     planting: Gaussian,
     scale: DamageScale,
-    curves: ResponseCurves,
+    curves: ResponseFamily,
     heat: SeasonHeat,
 }
 
@@ -120,7 +120,15 @@ impl SitePicture {
         if h.low > h.high {
             h = Interval { low: -30.0, high: 0.0 };
         }
-        Self { exposure, planting, scale: *scale, curves: exposure.curves(scale, h), heat }
+        let by_class = site.winter_by_class.and_then(|winters| {
+            let members = priors.class_means.iter().zip(winters).map(|(class, winter)| {
+                let seen = Exposure { winter, ..exposure };
+                (class.mean + planting.mean, seen.curves(scale, h))
+            });
+            ResponseFamily::several(members.collect())
+        });
+        let curves = by_class.unwrap_or_else(|| ResponseFamily::one(exposure.curves(scale, h)));
+        Self { exposure, planting, scale: *scale, curves, heat }
     }
 
     /// The heat of this site's seasons.

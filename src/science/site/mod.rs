@@ -17,6 +17,9 @@ pub struct Site {
     pub winter: WinterMinimum,
     /// Whether `winter` already counts how hardened the plants were on each night (from a daily record), so that no deficit is added.
     pub hardening_counted: bool,
+    /// The same for plants of each hardiness class, 1 to 5, where the record tells them apart: the hardier a plant, the more a night that
+    /// finds it unready costs it.
+    pub winter_by_class: Option<[WinterMinimum; 5]>,
     /// Kind of climate.
     pub climate: ClimateKind,
     /// Where in the garden.

@@ -157,8 +157,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
         format!("Once established it keeps its top here nearly every winter (killed to the ground {}).", in_ten(lost))
     } else {
         format!(
-            "Once established, its top is killed to the ground {}; the whole plant dies in {} of winters.",
-            in_ten(lost),
+            "Once established it lives, but not always with its top: the whole plant dies in {} of winters.",
             percent(sheet.row.winter.chance.dead)
         )
     };
@@ -168,7 +167,10 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
         verdict,
         reasons: sheet.reasons.iter().map(|r| r.sentence.clone()).collect(),
         drops: drops(sheet.row.ripe_share),
-        years: whole(sheet.row.ripe_share).to_string(),
+        years: match whole(sheet.row.ripe_share) {
+            1 => "1 year".to_owned(),
+            n => format!("{n} years"),
+        },
         range: format!("{} to {}", whole(sheet.ripe_range.low), whole(sheet.ripe_range.high)),
         ladder: Ladder::new(&sheet.row.thresholds, axis, &winters, &frame),
         ticks_c: axis.ticks_c(),
@@ -178,7 +180,8 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
             .first_winter
             .iter()
             .map(|w| {
-                let range = format!("{} to {}", percent(w.dies_interval.low), percent(w.dies_interval.high));
+                let (low, high) = (percent(w.dies_interval.low), percent(w.dies_interval.high));
+                let range = if low == high { low } else { format!("{low} to {high}") };
                 (protection_words(w.protection), percent(w.loses_top), percent(w.dies), range)
             })
             .collect(),
