@@ -218,14 +218,14 @@ const fn origin(origin: Origin) -> &'static str {
 }
 
 fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
-    let t50 = r.row.thresholds.t50.map(|t| tidy(t.degrees()));
-    let doubt = r.row.thresholds.to_ground_interval;
+    let t50 = r.thresholds.t50.map(|t| tidy(t.degrees()));
+    let doubt = r.thresholds.to_ground_interval;
     RowJson {
         slug: r.cultivar.slug.as_str(),
         name: &r.cultivar.name,
         rank: r.rank,
         chance: levels(r.row.winter.chance, tidy),
-        chance_interval: levels(r.row.winter.interval, pair),
+        chance_interval: levels(r.interval, pair),
         ripe_years_in_ten: tidy(10.0 * r.row.ripe_share),
         ripe_interval: RangeJson([tidy(10.0 * r.ripe_range.low), tidy(10.0 * r.ripe_range.high)]),
         alive_after_ten_winters: tidy(r.row.winter.alive_long_run),

@@ -6,7 +6,8 @@ use super::snapshot::{Snapshot, Standing};
 use crate::catalogue::Cultivar;
 use crate::science::cultivar::FruitKind;
 use crate::science::fruiting::SeasonHeat;
-use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, ranked};
+use crate::science::hardiness::chances::Levels;
+use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
 use crate::science::site::Site;
 use crate::units::Interval;
 
@@ -36,6 +37,10 @@ pub struct Recommendation<'a> {
     pub standing: &'a Standing,
     /// The numbers.
     pub row: Row<usize>,
+    /// 90 % interval of each chance of one winter.
+    pub interval: Levels<Interval<f64>>,
+    /// Where its damage begins at this site.
+    pub thresholds: Thresholds,
     /// 90 % range of the share of years with ripe figs.
     pub ripe_range: Interval<f64>,
     /// Why it stands here, most telling first.
@@ -105,6 +110,8 @@ impl Snapshot {
                 let ripe_range = picture.ripe_range(entry.belief, &entry.fruit, &self.fruit_priors).including(row.ripe_share);
                 Some(Recommendation {
                     rank: i + 1,
+                    interval: picture.winter(entry.belief).interval,
+                    thresholds: picture.thresholds(entry.belief),
                     ripe_range,
                     reasons: reasons(cultivar, standing, &row),
                     cultivar,

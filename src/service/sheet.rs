@@ -5,7 +5,7 @@ use super::reasons::{Reason, reasons};
 use super::snapshot::{Snapshot, Standing};
 use crate::catalogue::Cultivar;
 use crate::science::fruiting::SeasonHeat;
-use crate::science::shortlist::{Entry, Row, SitePicture};
+use crate::science::shortlist::{Entry, Row, SitePicture, Thresholds};
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
 use crate::units::Interval;
 
@@ -20,6 +20,8 @@ pub struct Sheet<'a> {
     pub site: Site,
     /// The established plant.
     pub row: Row<usize>,
+    /// Where its damage begins.
+    pub thresholds: Thresholds,
     /// 90 % range of its share of years with ripe figs.
     pub ripe_range: Interval<f64>,
     /// Why.
@@ -71,6 +73,7 @@ impl Snapshot {
             .collect();
         Some(Sheet {
             ripe_range: here.ripe_range(&standing.belief, &standing.fruit, &self.fruit_priors).including(row.ripe_share),
+            thresholds: here.thresholds(&standing.belief),
             reasons: reasons(cultivar, standing, &row),
             cultivar,
             standing,

@@ -9,8 +9,9 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::numeric::{Gaussian, PROBIT_MIXTURE, SmoothTable};
 use crate::units::Interval;
 
-/// Grid step of the response curves, K: interpolation error below 1e-5 (see `numeric::table`; |G⁗| ≤ β⁴/8).
-const STEP_K: f64 = 0.25;
+/// Grid step of the response curves, K: interpolation error below 2e-5, since noise and winters smooth the response over at least 3 K
+/// (`numeric::table`: 3/128 · h⁴ · max|G⁗|).
+const STEP_K: f64 = 0.5;
 
 /// Exposure of a plant at a site: what one winter's coldest temperature becomes on the equivalent midwinter scale.
 #[derive(Debug, Clone, Copy, PartialEq)]

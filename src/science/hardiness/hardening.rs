@@ -165,8 +165,8 @@ mod tests {
         (0..243).map(f64::from).map(|d| 5.0 + 11.0 * (std::f64::consts::TAU * (d - 290.0) / 365.0).cos() + 4.0 * (0.9 * d).sin())
     }
 
-    /// Reference: the equations and parameter sets of Ferguson et al. 2011 and 2014 in a separate transcription (Python 3.11, double
-    /// precision) of the public implementation, run over the same simulated season; tolerance 1e-6 K.
+    /// Reference: the equations and parameter sets of Ferguson et al. 2011 and 2014 written out a second time (Python 3.11, double
+    /// precision) from the public code, run over the same simulated season; tolerance 1e-6 K.
     #[test]
     fn the_published_grape_sets_give_the_published_algorithms_answer() {
         let days = [0, 30, 60, 90, 120, 150, 180, 210, 242];

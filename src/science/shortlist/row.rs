@@ -2,7 +2,7 @@
 
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
-use crate::science::hardiness::chances::{WinterChances, nodes};
+use crate::science::hardiness::chances::{Outlook, WinterChances, nodes};
 use crate::science::hardiness::exposure::{Exposure, ResponseFamily};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
@@ -47,13 +47,11 @@ pub struct Row<K> {
     /// Who it is.
     pub key: K,
     /// What one winter does, and ten.
-    pub winter: WinterChances,
+    pub winter: Outlook,
     /// Chance of ripe figs by damage.
     pub crop: CropChances,
     /// Share of years with ripe figs, 0..=1.
     pub ripe_share: f64,
-    /// Where its damage begins at this site.
-    pub thresholds: Thresholds,
 }
 
 impl Thresholds {
@@ -146,9 +144,14 @@ impl SitePicture {
         self.curves.chances(&belief.shifted(self.planting))
     }
 
+    /// The same without the interval.
+    pub fn outlook(&self, belief: &HardinessBelief) -> Outlook {
+        self.curves.outlook(&belief.shifted(self.planting))
+    }
+
     /// Share of years with ripe figs, without the rest of the answer.
     pub fn ripe_share(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> f64 {
-        share(self.winter(belief).chance.to_array(), crop_chances(fruit, &self.heat, priors).expected)
+        share(self.outlook(belief).chance.to_array(), crop_chances(fruit, &self.heat, priors).expected)
     }
 
     /// Where damage begins here, as outside air temperature.
@@ -191,9 +194,9 @@ impl SitePicture {
 
     /// The whole answer for one cultivar.
     pub fn row<K: Clone>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Row<K> {
-        let winter = self.winter(entry.belief);
+        let winter = self.outlook(entry.belief);
         let crop = crop_chances(&entry.fruit, &self.heat, priors);
         let ripe_share = share(winter.chance.to_array(), crop.expected);
-        Row { key: entry.key.clone(), ripe_share, thresholds: self.thresholds(entry.belief), winter, crop }
+        Row { key: entry.key.clone(), ripe_share, winter, crop }
     }
 }

@@ -172,7 +172,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
             n => format!("{n} years"),
         },
         range: format!("{} to {}", whole(sheet.ripe_range.low), whole(sheet.ripe_range.high)),
-        ladder: Ladder::new(&sheet.row.thresholds, axis, &winters, &frame),
+        ladder: Ladder::new(&sheet.thresholds, axis, &winters, &frame),
         ticks_c: axis.ticks_c(),
         ticks_f: axis.ticks_f(),
         marks: winters.marks.iter().map(|m| (m.words, m.temperature.clone())).collect(),

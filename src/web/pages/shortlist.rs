@@ -204,7 +204,7 @@ pub(super) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
     let (evidence, thin) = evidence_words(r.standing);
     let whole = |share: f64| (10.0 * share).round() as u32;
     let (low, high) = (whole(r.ripe_range.low), whole(r.ripe_range.high));
-    let t50 = r.row.thresholds.t50;
+    let t50 = r.thresholds.t50;
     RowView {
         rank: r.rank,
         slug: r.cultivar.slug.to_string(),
@@ -215,17 +215,17 @@ pub(super) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         years: whole(r.row.ripe_share).to_string(),
         could_be: if low == high { "hardly any doubt".to_owned() } else { format!("could be {low} to {high}") },
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
-        ladder: Ladder::new(&r.row.thresholds, axis, winters, frame),
+        ladder: Ladder::new(&r.thresholds, axis, winters, frame),
         evidence,
         thin,
         changes: r.improvements.iter().map(|tried| improvement_sentence(tried, &r.row)).collect(),
         alive: percent(r.row.winter.alive_long_run),
         levels: DamageLevel::ALL.map(|level| percent(r.row.winter.chance.of(level))),
         level_ranges: DamageLevel::ALL.map(|level| {
-            let range = r.row.winter.interval.of(level);
+            let range = r.interval.of(level);
             format!("{} to {}", percent(range.low), percent(range.high))
         }),
         to_ground: frame.temperature(t50[2]),
-        to_ground_range: frame.range(r.row.thresholds.to_ground_interval),
+        to_ground_range: frame.range(r.thresholds.to_ground_interval),
     }
 }
