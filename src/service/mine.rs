@@ -8,10 +8,12 @@ use crate::records::{HeldPoint, Member, Plant};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
-/// Account, sessions, tokens, plants with exact places, reports with every version and decision.
+/// Account, sessions, tokens, plants with exact places, reports with every version and decision, names of kept records with the address of
+/// each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
     let tokens = store.tokens_of(member.id).await?;
+    let sites = store.sites_of(member.id).await?;
     let plants = store.plants_of(member.id).await?;
     let mut reports = Vec::new();
     for report in store.reports_of(member.id).await? {
@@ -40,6 +42,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
         "plants": plants.iter().map(plant).collect::<Vec<_>>(),
         "reports": reports,
+        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": format!("/record/file?site={}", s.id)})).collect::<Vec<_>>(),
     }))
 }
 

@@ -12,6 +12,7 @@ pub mod learning;
 pub mod limits;
 pub mod members;
 pub mod mine;
+pub mod named_sites;
 pub mod own_record;
 pub mod own_thermometer;
 pub mod passphrase;

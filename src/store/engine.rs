@@ -1,7 +1,7 @@
 //! One body of SQL on two engines: an enum of pools, and macros that expand the body once per engine with that engine's own types.
 //!
-//! Rules for the shared texts: `$N` placeholders, one Rust type per placeholder; BIGINT, DOUBLE PRECISION, TEXT, BOOLEAN on PostgreSQL
-//! and STRICT INTEGER, REAL, TEXT on SQLite; aggregates cast; no ILIKE, date functions or JSON operators; times are milliseconds UTC.
+//! Rules for the shared texts: `$N` placeholders, one Rust type per placeholder; BIGINT, DOUBLE PRECISION, TEXT, BYTEA, BOOLEAN on PostgreSQL
+//! and STRICT INTEGER, REAL, TEXT, BLOB on SQLite; aggregates cast; no ILIKE, date functions or JSON operators; times are milliseconds UTC.
 
 use sqlx::{PgPool, Postgres, Sqlite, SqlitePool, Transaction};
 

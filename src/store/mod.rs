@@ -13,6 +13,7 @@ mod operations;
 mod postgres;
 mod reports;
 mod rows;
+mod sites;
 mod sqlite;
 mod version;
 
@@ -25,15 +26,16 @@ pub use garden::GardenStore;
 pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use operations::{EngineFacts, OperationsStore};
 pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
+pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
 
 /// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
-pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static {}
+pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + OperationsStore + Send + Sync + 'static {}
 
-impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static> Store for T {}
+impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + OperationsStore + Send + Sync + 'static> Store for T {}
 
 /// Opens the database at an address for reading alone, also beside a running service.
 ///

@@ -57,6 +57,8 @@ pub fn router(state: AppState) -> Router {
         .route("/shelter", get(pages::shelter::show).post(pages::shelter::assess))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))
+        .route("/record/file", get(pages::kept_record::file))
+        .route("/record/delete", post(pages::kept_record::delete))
         .route("/record/thermometer", post(pages::record::thermometer))
         .route("/spring", get(pages::spring::show))
         .route("/advice", get(pages::advice::show))

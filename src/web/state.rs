@@ -7,6 +7,7 @@ use arc_swap::ArcSwap;
 use crate::clock::Clock;
 use crate::service::limits::{Allowances, Limits};
 use crate::service::members::Members;
+use crate::service::named_sites::Sites;
 use crate::service::publication::Publications;
 use crate::service::report::Reports;
 use crate::service::snapshot::Snapshot;
@@ -24,6 +25,8 @@ pub struct AppState {
     pub members: Members,
     /// Reports' desk.
     pub reports: Reports,
+    /// Desk of the records that members keep.
+    pub sites: Sites,
     /// What is public of the reports.
     pub publications: Publications,
     public_address: Option<Arc<str>>,
@@ -34,6 +37,7 @@ impl AppState {
     pub fn new(snapshot: Snapshot, store: Arc<dyn Store>, clock: Arc<dyn Clock>) -> Self {
         let limits = Arc::new(Limits::new(Allowances::default()));
         let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
+        let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&store), limits);
         Self {
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
@@ -41,6 +45,7 @@ impl AppState {
             clock,
             members,
             reports,
+            sites,
             publications: Publications::default(),
             public_address: None,
         }
@@ -51,8 +56,9 @@ impl AppState {
     pub fn allowing(self, allowances: Allowances) -> Self {
         let limits = Arc::new(Limits::new(allowances));
         let members = Members::new(Arc::clone(&self.store), Arc::clone(&limits));
+        let sites = Sites::new(Arc::clone(&self.store), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&self.store), limits);
-        Self { members, reports, ..self }
+        Self { members, reports, sites, ..self }
     }
 
     /// Names the address that the public knows this service by.

@@ -14,6 +14,7 @@ use super::state::AppState;
 use crate::records::Member;
 use crate::service::limits;
 use crate::service::members::{MemberError, Origin, SCOPE_REPORT};
+use crate::service::named_sites::SiteError;
 use crate::service::report::ReportError;
 use crate::service::review::ReviewError;
 use crate::store::{Session, StoreError};
@@ -207,6 +208,19 @@ impl From<ReportError> for Failure {
             ReportError::Absent => Self::not_found("There is no such report."),
             ReportError::Moved(_) => Self::new(StatusCode::CONFLICT, "The report was changed meanwhile; nothing was overwritten."),
             ReportError::Store(error) => error.into(),
+        }
+    }
+}
+
+impl From<SiteError> for Failure {
+    fn from(error: SiteError) -> Self {
+        match error {
+            SiteError::Fields(errors) => errors.into(),
+            SiteError::TooOften(wait) => {
+                Self::too_many(format!("Too much kept in a short time; please wait {} s.", wait.wait_s), wait.wait_s)
+            }
+            SiteError::Absent => Self::not_found("There is no such record among yours."),
+            SiteError::Store(error) => error.into(),
         }
     }
 }

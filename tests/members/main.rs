@@ -4,5 +4,6 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod kept_records;
 mod pages;
 mod release;

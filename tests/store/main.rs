@@ -7,3 +7,4 @@ mod support;
 mod engines;
 mod migrations;
 mod reports;
+mod sites;

@@ -57,6 +57,26 @@ async fn the_third_migration_keeps_what_the_second_held_on_postgres() {
     check(&database).await;
 }
 
+#[tokio::test]
+async fn the_fourth_migration_keeps_what_the_third_held_on_sqlite() {
+    let database = TestDatabase::sqlite();
+    let mut connection = SqliteConnection::connect(&format!("{}?mode=rwc", database.address)).await.unwrap();
+    migrator("sqlite").await.run_to(3, &mut connection).await.unwrap();
+    sqlx::raw_sql(BEFORE_THIRD).execute(&mut connection).await.unwrap();
+    connection.close().await.unwrap();
+    check(&database).await;
+}
+
+#[tokio::test]
+async fn the_fourth_migration_keeps_what_the_third_held_on_postgres() {
+    let database = TestDatabase::empty_postgres().await;
+    let mut connection = PgConnection::connect(&database.address).await.unwrap();
+    migrator("postgres").await.run_to(3, &mut connection).await.unwrap();
+    sqlx::raw_sql(BEFORE_THIRD).execute(&mut connection).await.unwrap();
+    connection.close().await.unwrap();
+    check(&database).await;
+}
+
 #[test]
 fn both_engines_have_migrations_of_the_same_numbers_and_names() {
     let names = |engine: &str| {

@@ -91,6 +91,23 @@ impl Client {
         self.send(request).await
     }
 
+    /// Sends a form with a file.
+    pub async fn upload(&mut self, address: &str, file: &[u8], pairs: &[(&str, &str)]) -> Answer {
+        let mut body = Vec::new();
+        for (name, value) in pairs {
+            body.extend(format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n").bytes());
+        }
+        body.extend(b"--edge\r\nContent-Disposition: form-data; name=\"file\"; filename=\"r.csv\"\r\nContent-Type: text/csv\r\n\r\n");
+        body.extend(file);
+        body.extend(b"\r\n--edge--\r\n");
+        let request = Request::post(address)
+            .header(CONTENT_TYPE, "multipart/form-data; boundary=edge")
+            .header("sec-fetch-site", "same-origin")
+            .body(Body::from(body))
+            .unwrap();
+        self.send(request).await
+    }
+
     pub async fn join(&mut self, handle: &str) {
         self.post("/account/join", &[("handle", handle), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::SEE_OTHER);
     }

@@ -9,6 +9,7 @@ pub mod cultivars;
 pub mod data;
 pub mod garden;
 pub mod home;
+pub mod kept_record;
 mod lessons;
 pub mod members;
 pub mod method;
