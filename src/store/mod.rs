@@ -9,6 +9,7 @@ mod error;
 mod garden;
 mod import;
 mod members;
+mod model;
 mod operations;
 mod postgres;
 mod reports;
@@ -23,6 +24,7 @@ pub use engine::Database;
 pub use error::StoreError;
 pub use garden::GardenStore;
 pub use members::{ApiToken, Leaving, MemberStore, Session};
+pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore};
 pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
 pub use sqlite::verify as verify_copy;
@@ -31,9 +33,9 @@ pub use version::Version;
 use crate::catalogue::CatalogueRecords;
 
 /// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
-pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static {}
+pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + ModelStore + OperationsStore + Send + Sync + 'static {}
 
-impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + OperationsStore + Send + Sync + 'static> Store for T {}
+impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + ModelStore + OperationsStore + Send + Sync + 'static> Store for T {}
 
 /// Opens the database at an address for reading alone, also beside a running service.
 ///

@@ -6,4 +6,5 @@ mod support;
 
 mod engines;
 mod migrations;
+mod models;
 mod reports;
