@@ -10,7 +10,7 @@ use crate::catalogue::{Catalogue, report_prior_table};
 use crate::records::met_cold::{Exposures, ReportPriors};
 use crate::records::{AcceptedReport, MemberId};
 use crate::science::hardiness::belief::HardinessBelief;
-use crate::science::hardiness::fit::{FitError, HardinessSpec, PriorUse, fit, refit};
+use crate::science::hardiness::fit::{Effect, FitError, HardinessSpec, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
 use crate::science::hardiness::ordinal::Effort;
 use crate::science::hardiness::posterior::Fitted;
@@ -21,8 +21,10 @@ use crate::science::numeric::Gaussian;
 /// What a snapshot learned, beside the beliefs it put in place.
 #[derive(Debug)]
 pub struct Learned {
-    /// The fit.
-    pub fitted: Fitted,
+    /// The fit, where this process made it; `None` where another did and left what it came to.
+    pub fitted: Option<Fitted>,
+    /// What it came to.
+    pub lesson: Lesson,
     /// Scores with each winter left out.
     pub by_winter: Option<Validation>,
     /// Scores with reporters left out.
@@ -39,8 +41,39 @@ pub struct Learned {
 
 impl Learned {
     /// The fit, to begin the next one from.
-    pub fn fitted(&self) -> &Fitted {
-        &self.fitted
+    pub fn fitted(&self) -> Option<&Fitted> {
+        self.fitted.as_ref()
+    }
+}
+
+/// The values that all cultivars share, as fitted.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Lesson {
+    /// What a reader should know about the fit, in words.
+    pub doubts: Vec<String>,
+    /// Steepness, 1/K.
+    pub beta: Gaussian,
+    /// Gaps of tips, wood and death to ground-kill, K.
+    pub gaps_k: [f64; 3],
+    /// Spread of cultivars within a class, K.
+    pub sigma_h: f64,
+    /// Spread of reporters, logits.
+    pub sigma_r: f64,
+    /// Effects of conditions, K.
+    pub effects: Vec<(Effect, Gaussian)>,
+}
+
+impl Lesson {
+    /// Of a fit.
+    pub fn of(fitted: &Fitted) -> Self {
+        Self {
+            doubts: fitted.doubts(),
+            beta: fitted.beta(),
+            gaps_k: fitted.gaps_k(),
+            sigma_h: fitted.sigma_h(),
+            sigma_r: fitted.sigma_r(),
+            effects: fitted.effects().collect(),
+        }
     }
 }
 
@@ -119,7 +152,17 @@ pub fn learn(
     let scale_before = snapshot.scale;
     snapshot.scale = fitted.scale();
     snapshot.model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
-    snapshot.learned = Some(Learned { fitted, by_winter, by_reporter, points, before, scale_before, left_out: accepted.len() - used });
+    let lesson = Lesson::of(&fitted);
+    snapshot.learned = Some(Learned {
+        fitted: Some(fitted),
+        lesson,
+        by_winter,
+        by_reporter,
+        points,
+        before,
+        scale_before,
+        left_out: accepted.len() - used,
+    });
     Ok(snapshot)
 }
 
@@ -213,7 +256,7 @@ pub(crate) mod tests {
         assert!(scores.model.log_score < scores.frequencies.log_score, "{scores:?}");
 
         reports.push(AcceptedReport { coldest: Celsius::literal(-6.0), damage: DAMAGE_DEAD, ..last.clone() });
-        let after = learned(&reports, Some(&facts.fitted));
+        let after = learned(&reports, facts.fitted());
         let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
         assert!(mean(&after) > mean(&before) + 0.01, "dead at −6 °C makes it tenderer: {} {}", mean(&before), mean(&after));
     }

@@ -8,6 +8,7 @@ pub mod expectation;
 pub mod field_errors;
 pub mod fields;
 pub mod json_input;
+pub mod kept_model;
 pub mod learning;
 pub mod limits;
 pub mod members;

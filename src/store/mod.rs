@@ -9,6 +9,7 @@ mod error;
 mod garden;
 mod import;
 mod members;
+mod model;
 mod operations;
 mod postgres;
 mod reports;
@@ -24,6 +25,7 @@ pub use engine::Database;
 pub use error::StoreError;
 pub use garden::GardenStore;
 pub use members::{ApiToken, Leaving, MemberStore, Session};
+pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore};
 pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
 pub use sites::{Saving, SiteStore};
@@ -33,9 +35,15 @@ pub use version::Version;
 use crate::catalogue::CatalogueRecords;
 
 /// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
-pub trait Store: CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + OperationsStore + Send + Sync + 'static {}
+pub trait Store:
+    CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + ModelStore + OperationsStore + Send + Sync + 'static
+{
+}
 
-impl<T: CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + OperationsStore + Send + Sync + 'static> Store for T {}
+impl<T> Store for T where
+    T: CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + ModelStore + OperationsStore + Send + Sync + 'static
+{
+}
 
 /// Opens the database at an address for reading alone, also beside a running service.
 ///

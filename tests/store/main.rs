@@ -6,5 +6,6 @@ mod support;
 
 mod engines;
 mod migrations;
+mod models;
 mod reports;
 mod sites;

@@ -68,7 +68,8 @@ pub enum FitError {
 pub const MOST_CULTIVARS: usize = 3000;
 
 /// Something that moves every T50 of a report, K.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
 pub enum Effect {
     /// First or second winter.
     FirstTwoWinters,

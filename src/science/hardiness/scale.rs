@@ -5,7 +5,7 @@ use super::level::DamageLevel;
 /// Steepness of damage with temperature, and where the other levels begin relative to ground-kill.
 ///
 /// P(y ≥ k | h, E) = logistic(β · (h + offset(k) − E)) with `offset` 0 for ground-kill.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct DamageScale {
     /// β, 1/K, > 0.
     pub beta: f64,

@@ -30,7 +30,7 @@ pub struct Tally {
 }
 
 /// A piece of a reliability curve on which the calibrated probability is constant.
-#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct ReliabilityStep {
     /// Mean forecast over the piece.
     pub forecast: f64,
@@ -41,7 +41,7 @@ pub struct ReliabilityStep {
 }
 
 /// Mean scores.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Scores {
     /// Forecasts scored.
     pub records: usize,

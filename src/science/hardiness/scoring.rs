@@ -21,7 +21,7 @@ pub enum LeaveOut {
 pub const REPORTER_FOLDS: u32 = 10;
 
 /// Scores of the model and of its baselines on the same reports.
-#[derive(Debug, Clone, PartialEq, serde::Serialize)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct Validation {
     /// Number of folds.
     pub folds: usize,

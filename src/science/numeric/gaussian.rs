@@ -1,13 +1,13 @@
 //! A mean with a spread, and the standard normal functions (error function by `statrs`).
 
-use serde::Serialize;
+use serde::{Deserialize, Serialize};
 use statrs::function::erf::{erf_inv, erfc};
 
 /// 1/√(2π): height of the standard normal density at 0.
 const INV_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
 
 /// A normal belief about one number: its mean and standard deviation, in the unit of its use.
-#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct Gaussian {
     /// Mean.
     pub mean: f64,

@@ -49,7 +49,7 @@ impl Lessons {
         let winter = learned.by_winter.as_ref();
         Self {
             values: values(snapshot, learned),
-            doubts: learned.fitted.doubts(),
+            doubts: learned.lesson.doubts.clone(),
             trials: [("winter", winter), ("group of reporters", learned.by_reporter.as_ref())]
                 .into_iter()
                 .filter_map(|(what, v)| v.map(|v| trial(what, v)))
@@ -83,20 +83,20 @@ fn trial(what: &str, v: &Validation) -> Trial {
 }
 
 fn values(snapshot: &Snapshot, learned: &Learned) -> Vec<(String, String, String)> {
-    let (priors, fitted) = (&snapshot.priors, &learned.fitted);
+    let (priors, now) = (&snapshot.priors, &learned.lesson);
     let mut lines = Vec::new();
     let mut line = |name: &str, before: String, now: String| lines.push((name.to_owned(), before, now));
     let both = |g: Gaussian, unit: &str| signed(g, unit);
     let beta = Gaussian::new(priors.beta.mean, priors.beta.mean * priors.beta.sd);
-    line("steepness β", both(beta, "per K"), both(fitted.beta(), "per K"));
-    let [tips, wood, dead] = fitted.gaps_k();
+    line("steepness β", both(beta, "per K"), both(now.beta, "per K"));
+    let [tips, wood, dead] = now.gaps_k;
     line("tips are lost before ground-kill by", both(priors.gap_tips, "K"), format!("{tips:.1} K"));
     line("wood is lost before ground-kill by", both(priors.gap_wood, "K"), format!("{wood:.1} K"));
     line("death comes beyond ground-kill by", both(priors.gap_dead, "K"), format!("{dead:.1} K"));
-    line("spread of cultivars within a class", both(priors.sigma_h, "K"), format!("{:.1} K", fitted.sigma_h()));
-    line("spread of reporters", both(priors.sigma_r, "logit"), format!("{:.2} logit", fitted.sigma_r()));
-    for (effect, now) in fitted.effects() {
-        line(effect_words(effect), both(effect.prior(priors), "K"), both(now, "K"));
+    line("spread of cultivars within a class", both(priors.sigma_h, "K"), format!("{:.1} K", now.sigma_h));
+    line("spread of reporters", both(priors.sigma_r, "logit"), format!("{:.2} logit", now.sigma_r));
+    for (effect, learned) in &now.effects {
+        line(effect_words(*effect), both(effect.prior(priors), "K"), both(*learned, "K"));
     }
     lines
 }
