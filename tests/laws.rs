@@ -117,6 +117,19 @@ proptest! {
     }
 }
 
+/// Where every plant is harmed the chance of none is 0, not a rounding error below it (found by the first law above in zone 1a).
+#[test]
+fn the_coldest_zone_leaves_no_chance_below_nothing_or_above_certainty() {
+    let snapshot = Snapshot::from_seed().unwrap();
+    for zone in ["1a", "13b"] {
+        let q = question(&[("zone", zone), ("climate", "coast"), ("years", "0"), ("limit", "500")]);
+        for r in snapshot.recommend(&q).rows {
+            let ends = r.interval.to_array().into_iter().flat_map(|i| [i.low, i.high]);
+            assert!(r.row.winter.chance.to_array().into_iter().chain(ends).all(|p| (0.0..=1.0).contains(&p)), "{zone} {}", r.cultivar.name);
+        }
+    }
+}
+
 /// By construction of the classes (evidence on fig hardiness, section 3) and as LSU and Texas rank them: hardier never survives less.
 #[test]
 fn a_hardier_class_read_in_sources_never_ranks_below_a_tenderer_one_on_survival() {

@@ -1,31 +1,20 @@
 //! The pages and calls for a cold night and a shelter, through the door that the binary uses: answers by selector, errors by field.
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
 
-use std::sync::Arc;
+#[path = "common/door.rs"]
+mod door;
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
+use door::Door;
 use http_body_util::BodyExt;
 use scraper::{Html, Selector};
 use serde_json::{Value, json};
 use tower::ServiceExt;
-use winterfig::clock::FixedClock;
-use winterfig::service::snapshot::Snapshot;
-use winterfig::store;
-use winterfig::web::{AppState, router};
-
-struct Door {
-    router: axum::Router,
-    _folder: tempfile::TempDir,
-}
 
 impl Door {
     async fn open() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let kept = store::open(&format!("sqlite:{}", folder.path().join("fig.db").display())).await.unwrap();
-        let clock = FixedClock("2026-12-20T20:00:00Z".parse().unwrap());
-        let state = AppState::new(Snapshot::from_seed().unwrap(), kept, Arc::new(clock));
-        Self { router: router(state), _folder: folder }
+        Self::open_at("2026-12-20T20:00:00Z").await
     }
 
     async fn send(&self, request: Request<Body>) -> (StatusCode, String) {

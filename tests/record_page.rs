@@ -2,33 +2,22 @@
 #![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
 
 mod common;
+#[path = "common/door.rs"]
+mod door;
 
 use std::io::Write;
-use std::sync::Arc;
 
 use axum::body::Body;
 use axum::http::{Request, StatusCode};
 use common::case;
+use door::Door;
 use http_body_util::BodyExt;
 use scraper::{Html, Selector};
 use tower::ServiceExt;
-use winterfig::clock::FixedClock;
-use winterfig::service::snapshot::Snapshot;
-use winterfig::store;
-use winterfig::web::{AppState, router};
-
-struct Door {
-    router: axum::Router,
-    _folder: tempfile::TempDir,
-}
 
 impl Door {
     async fn open() -> Self {
-        let folder = tempfile::tempdir().unwrap();
-        let kept = store::open(&format!("sqlite:{}", folder.path().join("fig.db").display())).await.unwrap();
-        let clock = FixedClock("2026-06-01T09:00:00Z".parse().unwrap());
-        let state = AppState::new(Snapshot::from_seed().unwrap(), kept, Arc::new(clock));
-        Self { router: router(state), _folder: folder }
+        Self::open_at("2026-06-01T09:00:00Z").await
     }
 
     async fn send(&self, method: &str, address: &str, content_type: &str, body: Vec<u8>) -> (StatusCode, String) {

@@ -137,13 +137,13 @@ impl<S: Send + Sync> FromRequestParts<S> for CameFrom {
 
     async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Self::Rejection> {
         let address = parts.extensions.get::<Peer>().map_or_else(|| "unknown".to_owned(), |peer| limits::key_of(peer.0));
-        let agent = parts.headers.get(USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default();
-        Ok(Self(Origin { address, device: device(agent).to_owned() }))
+        let browser = parts.headers.get(USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default();
+        Ok(Self(Origin { address, device: device(browser).to_owned() }))
     }
 }
 
 /// Kind of device, as far as its browser tells; nothing finer is kept.
-fn device(agent: &str) -> &'static str {
+fn device(browser: &str) -> &'static str {
     const KINDS: [(&str, &str); 7] = [
         ("iPhone", "iPhone"),
         ("iPad", "iPad"),
@@ -153,7 +153,7 @@ fn device(agent: &str) -> &'static str {
         ("Linux", "Linux computer"),
         ("CrOS", "Chromebook"),
     ];
-    KINDS.iter().find(|(sign, _)| agent.contains(sign)).map_or("another device", |(_, words)| words)
+    KINDS.iter().find(|(sign, _)| browser.contains(sign)).map_or("another device", |(_, words)| words)
 }
 
 /// The header that hands a session's secret to the browser.

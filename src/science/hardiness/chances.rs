@@ -123,7 +123,8 @@ fn outlook(belief: &HardinessBelief, levels_of: impl Fn(f64) -> [f64; 5]) -> Out
         }
         alive += weight * (1.0 - levels[4]).powi(LONG_RUN_WINTERS);
     }
-    Outlook { chance: Levels::from_array(sum), alive_long_run: alive }
+    // The weights of the nodes sum to 1 but for rounding.
+    Outlook { chance: Levels::from_array(sum.map(|p| p.clamp(0.0, 1.0))), alive_long_run: alive.clamp(0.0, 1.0) }
 }
 
 /// The same with the interval.

@@ -61,10 +61,11 @@ impl ResponseCurves {
     /// P(y = k) in one winter for a plant of hardiness `h` (°C), by level; sums to 1.
     #[inline]
     pub fn levels(&self, h: f64) -> [f64; 5] {
-        let tips = self.top.at(h + self.scale.gap_tips_k);
-        let wood = self.top.at(h + self.scale.gap_wood_k).min(tips);
-        let ground = self.top.at(h).min(wood);
-        let dead = self.base.at(h - self.scale.gap_dead_k).min(ground);
+        // Interpolation and the mixture's weights leave the ends 0 and 1 by a rounding error; chances do not.
+        let tips = self.top.at(h + self.scale.gap_tips_k).clamp(0.0, 1.0);
+        let wood = self.top.at(h + self.scale.gap_wood_k).clamp(0.0, tips);
+        let ground = self.top.at(h).clamp(0.0, wood);
+        let dead = self.base.at(h - self.scale.gap_dead_k).clamp(0.0, ground);
         [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
     }
 }

@@ -95,7 +95,7 @@ const END_WEIGHT: f64 = 0.184_8;
 
 /// Σ chance of a level × chance of ripe figs after it.
 fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
-    levels.iter().zip(crop).map(|(p, c)| p * c).sum()
+    levels.iter().zip(crop).map(|(p, c)| p * c).sum::<f64>().clamp(0.0, 1.0)
 }
 
 impl SitePicture {
