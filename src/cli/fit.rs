@@ -9,7 +9,7 @@ use serde::Serialize;
 
 use super::CliError;
 use crate::catalogue::{Catalogue, NameMatch, prior_table};
-use crate::records::report_file::{self, ReportFile};
+use crate::records::report_file::{self, Headings, ReportFile};
 use crate::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::ordinal::Effort;
@@ -23,6 +23,9 @@ pub struct Args {
     /// CSV of reports: cultivar, reporter, winter, `exposure_c`, `exposure_sd_c`, damage and more
     #[arg(value_name = "REPORTS.csv")]
     file: PathBuf,
+    /// What the file calls a column, for each that it calls otherwise: `--column winter=year`
+    #[arg(long = "column", value_name = "COLUMN=HEADING")]
+    columns: Vec<String>,
     /// Priors of the published evidence, or none
     #[arg(long, value_enum, default_value_t = PriorChoice::Evidence)]
     priors: PriorChoice,
@@ -92,10 +95,14 @@ struct CultivarJson {
 /// Runs the command.
 pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let shown = args.file.display();
+    let mut headings = Headings::default();
+    for given in &args.columns {
+        headings.add(given).map_err(|e| CliError::Input(format!("--column: {e}")))?;
+    }
     let opened =
         File::open(&args.file).map_err(|e| CliError::Input(format!("{shown} cannot be opened: {e}; a CSV file of reports is accepted")))?;
-    let mut file =
-        report_file::read(std::io::BufReader::with_capacity(1 << 18, opened)).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    let mut file = report_file::read(std::io::BufReader::with_capacity(1 << 18, opened), &headings)
+        .map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
     let prior_use = if args.priors == PriorChoice::None { PriorUse::Flat } else { PriorUse::Evidence };
     if prior_use == PriorUse::Evidence {
         add_known_classes(&mut file)?;

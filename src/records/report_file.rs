@@ -5,7 +5,7 @@
 //! ground), `protection`, `stage`, `exposure_error` (`reading`, the default, or `assigned`), `id`. Damage is 0 to 4 or a level's name.
 //! `exposure_c` is the equivalent midwinter minimum before age, pot and protection. Other columns are left alone and named.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::{BTreeMap, HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Read;
 use std::str::FromStr;
@@ -47,10 +47,21 @@ pub struct BadRow {
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ReportFileError {
     /// A column that must be there is not.
-    #[error("the header has no column “{missing}”; needed: {}", REQUIRED.join(", "))]
+    #[error(
+        "the header has no column “{missing}”; needed: {}. Where the file calls it otherwise, say {missing}=its name there",
+        REQUIRED.join(", ")
+    )]
     Header {
         /// The missing column.
         missing: &'static str,
+    },
+    /// A name given for a column that the file does not have.
+    #[error("the header has no column “{heading}”, which was to be read as {column}")]
+    Heading {
+        /// Column it stands for.
+        column: &'static str,
+        /// What the file was said to call it.
+        heading: String,
     },
     /// A column named twice.
     #[error("the header names the column “{0}” twice")]
@@ -92,9 +103,42 @@ fn list(rows: &[BadRow], total: usize) -> String {
     std::iter::once(head).chain(each).chain(more).collect::<Vec<_>>().join("\n")
 }
 
+/// What a file calls the columns, where its names are not those of this page.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct Headings(BTreeMap<&'static str, String>);
+
+impl Headings {
+    /// Reads `column=heading`: the file's column `heading` is read as `column`.
+    ///
+    /// # Errors
+    /// What is wrong with it, and what is accepted.
+    pub fn add(&mut self, given: &str) -> Result<(), String> {
+        let (column, heading) = given.split_once('=').map(|(c, h)| (c.trim(), h.trim())).unwrap_or((given.trim(), ""));
+        let known = REQUIRED.iter().chain(&OPTIONAL).find(|c| **c == column);
+        let Some(known) = known.filter(|_| !heading.is_empty()) else {
+            let columns = [REQUIRED.as_slice(), OPTIONAL.as_slice()].concat().join(", ");
+            return Err(format!("“{given}” is not COLUMN=HEADING with a column of {columns}"));
+        };
+        match self.0.insert(known, heading.to_owned()) {
+            Some(before) => Err(format!("{known} is given two headings, “{before}” and “{heading}”")),
+            None => Ok(()),
+        }
+    }
+
+    fn of<'a>(&'a self, column: &'a str) -> &'a str {
+        self.0.get(column).map_or(column, String::as_str)
+    }
+}
+
 struct Columns {
     required: [usize; 6],
     optional: [Option<usize>; 8],
+}
+
+impl Columns {
+    fn read(&self, place: usize) -> bool {
+        self.required.contains(&place) || self.optional.contains(&Some(place))
+    }
 }
 
 /// One row with its cells by name.
@@ -222,12 +266,13 @@ impl Numbering {
 }
 
 /// Reads a file. Classes come from the file alone; a cultivar without one has none.
-pub fn read(input: impl Read) -> Result<ReportFile, ReportFileError> {
+pub fn read(input: impl Read, headings: &Headings) -> Result<ReportFile, ReportFileError> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).from_reader(input);
     let header = reader.headers().map_err(|e| csv_error(&e))?.clone();
-    let columns = columns(&header)?;
+    let columns = columns(&header, headings)?;
     let mut notes = Vec::new();
-    let ignored: Vec<&str> = header.iter().map(str::trim).filter(|h| !REQUIRED.contains(h) && !OPTIONAL.contains(h)).collect();
+    let ignored: Vec<&str> =
+        header.iter().enumerate().filter(|(place, _)| !columns.read(*place)).map(|(_, heading)| heading.trim()).collect();
     if !ignored.is_empty() {
         notes.push(format!("columns left alone: {}", ignored.join(", ")));
     }
@@ -306,12 +351,15 @@ pub fn read(input: impl Read) -> Result<ReportFile, ReportFileError> {
     Ok(ReportFile { cultivars: cultivars.names(), reporters, reports, notes })
 }
 
-fn columns(header: &csv::StringRecord) -> Result<Columns, ReportFileError> {
+fn columns(header: &csv::StringRecord, headings: &Headings) -> Result<Columns, ReportFileError> {
     let mut named = HashSet::new();
     if let Some(twice) = header.iter().map(str::trim).find(|h| !h.is_empty() && !named.insert(*h)) {
         return Err(ReportFileError::TwoColumns(twice.to_owned()));
     }
-    let place = |name: &str| header.iter().position(|h| h.trim().trim_start_matches('\u{feff}') == name);
+    let place = |column: &str| header.iter().position(|h| h.trim().trim_start_matches('\u{feff}') == headings.of(column));
+    if let Some((&column, heading)) = headings.0.iter().find(|(column, _)| place(column).is_none()) {
+        return Err(ReportFileError::Heading { column, heading: heading.clone() });
+    }
     let mut required = [0; 6];
     for (slot, missing) in required.iter_mut().zip(REQUIRED) {
         *slot = place(missing).ok_or(ReportFileError::Header { missing })?;
@@ -335,13 +383,17 @@ mod tests {
 
     const HEADER: &str = "cultivar,reporter,winter,exposure_c,exposure_sd_c,damage";
 
+    fn read_plain(input: &[u8]) -> Result<ReportFile, ReportFileError> {
+        read(input, &Headings::default())
+    }
+
     fn refused(rows: &str) -> String {
-        read(format!("{HEADER}\n{rows}").as_bytes()).unwrap_err().to_string()
+        read_plain(format!("{HEADER}\n{rows}").as_bytes()).unwrap_err().to_string()
     }
 
     #[test]
     fn a_plain_file_is_read() {
-        let file = read(format!("{HEADER}\nA,x,2011,-12.5,1,to_ground\nB,x,2011,-12.5,1,4\nA,y,2012,-3,0.5,0\n").as_bytes()).unwrap();
+        let file = read_plain(format!("{HEADER}\nA,x,2011,-12.5,1,to_ground\nB,x,2011,-12.5,1,4\nA,y,2012,-3,0.5,0\n").as_bytes()).unwrap();
         assert_eq!(file.cultivars, ["A", "B"]);
         assert_eq!(file.reports.reporters, 2);
         assert_eq!(file.reports.observations[0].damage.low(), DamageLevel::ToGround);
@@ -367,18 +419,35 @@ mod tests {
 
     #[test]
     fn a_missing_column_an_empty_file_and_clashing_rows_are_refused() {
-        assert!(read("cultivar,reporter\n".as_bytes()).unwrap_err().to_string().contains("no column “winter”"));
-        assert_eq!(read(HEADER.as_bytes()).unwrap_err(), ReportFileError::NoRows);
-        assert!(matches!(read(&b""[..]).unwrap_err(), ReportFileError::Header { .. }));
+        assert!(read_plain("cultivar,reporter\n".as_bytes()).unwrap_err().to_string().contains("no column “winter”"));
+        assert_eq!(read_plain(HEADER.as_bytes()).unwrap_err(), ReportFileError::NoRows);
+        assert!(matches!(read_plain(&b""[..]).unwrap_err(), ReportFileError::Header { .. }));
         let classes = format!("{HEADER},hardiness_class\nA,x,2011,-9,1,2,3\nA,x,2012,-9,1,2,4\n");
-        assert!(read(classes.as_bytes()).unwrap_err().to_string().contains("that of line 2 for the same cultivar (3)"));
+        assert!(read_plain(classes.as_bytes()).unwrap_err().to_string().contains("that of line 2 for the same cultivar (3)"));
         let ids = format!("{HEADER},id\nA,x,2011,-9,1,2,q\nA,x,2012,-9,1,2,q\n");
-        assert!(read(ids.as_bytes()).unwrap_err().to_string().contains("line 2 has it too"));
+        assert!(read_plain(ids.as_bytes()).unwrap_err().to_string().contains("line 2 has it too"));
+    }
+
+    #[test]
+    fn a_file_with_its_own_headings_is_read_and_a_wrong_heading_is_named() {
+        let mut headings = Headings::default();
+        for given in ["exposure_c=Coldest", " damage = hurt "] {
+            headings.add(given).unwrap();
+        }
+        let text = "cultivar,reporter,winter,Coldest,exposure_sd_c,hurt\nA,x,2011,-12.5,1,3\n";
+        let file = read(text.as_bytes(), &headings).unwrap();
+        assert_eq!(file.reports.observations[0].exposure.degrees(), -12.5);
+        assert!(file.notes.is_empty(), "{:?}", file.notes);
+        let wrong = read(format!("{HEADER}\nA,x,2011,-9,1,2\n").as_bytes(), &headings).unwrap_err().to_string();
+        assert!(wrong.contains("“hurt”, which was to be read as damage"), "{wrong}");
+        assert!(headings.add("damage=other").unwrap_err().contains("two headings"));
+        assert!(headings.add("colour=red").unwrap_err().contains("exposure_sd_c"));
+        assert!(headings.add("winter").is_err());
     }
 
     #[test]
     fn copies_without_ids_and_unknown_columns_are_told() {
-        let file = read(format!("{HEADER},colour\nA,x,2011,-9,1,2,red\nA,x,2011,-9,1,2,red\n").as_bytes()).unwrap();
+        let file = read_plain(format!("{HEADER},colour\nA,x,2011,-9,1,2,red\nA,x,2011,-9,1,2,red\n").as_bytes()).unwrap();
         assert_eq!(file.notes.len(), 2);
         assert!(file.notes[0].contains("colour") && file.notes[1].starts_with("1 rows repeat"));
     }

@@ -2,7 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::laplace::Laplace;
+use super::laplace::{Laplace, Nearness};
 use super::natural::{Layout, Natural, Parameters};
 use super::outer::{Found, Search, maximise};
 use super::point::Mode;
@@ -114,32 +114,54 @@ const THIN_ABOVE: usize = 6_000;
 const THINNING: (usize, usize) = (20, 2_000);
 /// Log-likelihood still to gain at which the search of a part ends.
 const COARSE: f64 = 1e-3;
+/// Tolerance of the inner fit in that of the outer, where differences of the gradient are to be exact: the gradient errs with the square
+/// root of the inner decrement.
+const SHARPER: f64 = 1e-2;
 /// Records above which the curvature is taken from one-sided differences.
 const ONE_SIDED_ABOVE: usize = 20_000;
 
 /// Fits a model from scratch.
 pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fitted {
     let mut work = 0.0;
-    let (start, curvature) = coarse(problem, parameters, effort, &mut work);
-    search(problem, parameters, effort, start, curvature, None, work / problem.records() as f64)
+    let Start { psi, curvature, border } = coarse(problem, parameters, effort, &mut work);
+    let mode = border.map(|border| Mode { border, ..Mode::at_prior(problem, &parameters.natural(&psi)) });
+    search(problem, parameters, effort, psi, curvature, mode, work / problem.records() as f64)
 }
 
-/// Start and curvature for a problem from parts of it, `work` counting records passed over.
-fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: &mut f64) -> (Vec<f64>, Option<DMatrix<f64>>) {
+/// Where a search begins.
+struct Start {
+    psi: Vec<f64>,
+    /// Inverse curvature of ψ.
+    curvature: Option<DMatrix<f64>>,
+    /// Mode of the border, which is the same for a problem and its parts.
+    border: Option<Vec<f64>>,
+}
+
+/// Start for a problem from parts of it, `work` counting records passed over.
+fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: &mut f64) -> Start {
     let n = problem.records();
     let stride = (n / THINNING.1).min(THINNING.0);
     if n <= THIN_ABOVE || stride <= 1 {
-        return (parameters.start(), None);
+        return Start { psi: parameters.start(), curvature: None, border: None };
     }
     let part = problem.thinned(stride);
-    let (start, inverse_curvature) = coarse(&part, parameters, effort, work);
-    let mut laplace = Laplace::new(&part, parameters, COARSE * 1e-4, effort.threads);
-    let search = Search { start, inverse_curvature, tolerance: COARSE, most_evaluations: effort.most_evaluations, central: false };
+    let Start { psi, curvature, border } = coarse(&part, parameters, effort, work);
+    let mut laplace = Laplace::new(&part, parameters, COARSE * 1e-6, effort.threads);
+    if let Some(border) = border {
+        let mode = Mode { border, ..Mode::at_prior(&part, &parameters.natural(&psi)) };
+        laplace.warm(&psi, mode);
+    }
+    let search =
+        Search { start: psi, inverse_curvature: curvature, tolerance: COARSE, most_evaluations: effort.most_evaluations, central: false };
     let found = maximise(&mut laplace, &search);
     *work += (laplace.passes * part.records()) as f64;
     // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
     let share = part.total_weight() / problem.total_weight();
-    (found.psi, found.curved.then(|| found.covariance * share))
+    Start {
+        psi: found.psi,
+        curvature: found.curved.then(|| found.covariance * share),
+        border: laplace.into_mode().map(|(fit, ..)| fit.mode.border),
+    }
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
@@ -151,8 +173,8 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: Effort, ear
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6), effort.threads);
-    laplace.value(&earlier.psi);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
+    laplace.value(&earlier.psi, Nearness::Exact);
     let gradient = laplace.gradient();
     let step = &earlier.psi_covariance * &gradient;
     let fraction = (LONGEST_SINGLE_STEP / step.amax().max(LONGEST_SINGLE_STEP)).min(1.0);
@@ -163,7 +185,7 @@ pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Ef
         .zip(parameters.bounds())
         .map(|((x, s), (low, high))| (x + fraction * s).clamp(low, high))
         .collect();
-    let value = laplace.value(&psi);
+    let value = laplace.value(&psi, Nearness::Exact);
     let gradient = laplace.gradient();
     let gain = 0.5 * (&earlier.psi_covariance * &gradient).dot(&gradient);
     let found = Found {
@@ -193,11 +215,12 @@ fn search(
     mode: Option<Mode>,
     passes_before: f64,
 ) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    let central = problem.records() <= ONE_SIDED_ABOVE;
+    let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
+    let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
     if let Some(mode) = mode {
         laplace.warm(&start, mode);
     }
-    let central = problem.records() <= ONE_SIDED_ABOVE;
     let found = maximise(
         &mut laplace,
         &Search { start, inverse_curvature, tolerance: effort.tolerance, most_evaluations: effort.most_evaluations, central },

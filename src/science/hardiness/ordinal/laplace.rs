@@ -18,6 +18,19 @@ use super::sweep::{Work, follow};
 /// Farthest move of an outer parameter over which the mode is extrapolated; beyond it the old mode is the start.
 const FARTHEST_EXTRAPOLATION: f64 = 0.7;
 
+/// How near the inner fit must come to the mode.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Nearness {
+    /// To where L and its gradient are exact for the search.
+    Exact,
+    /// Within [`NEAR`]: the step that the last pass gives is taken unchecked, which leaves the mode in error by its square. Enough on the
+    /// way, and for differences of the gradient, whose own error is larger.
+    Near,
+}
+
+/// Newton decrement, for each effect, at which a near mode is taken: three ten-thousandths of its standard deviation away.
+const NEAR: f64 = 1e-7;
+
 /// Evaluates L and its gradient, keeping the last mode.
 pub(super) struct Laplace<'a> {
     pub problem: &'a Problem,
@@ -25,6 +38,7 @@ pub(super) struct Laplace<'a> {
     pub layout: Layout,
     threads: usize,
     inner_tolerance: f64,
+    effects: usize,
     work: Work,
     last: Option<Last>,
     /// Passes over the records so far, gradients included.
@@ -33,6 +47,7 @@ pub(super) struct Laplace<'a> {
 
 struct Last {
     psi: Vec<f64>,
+    exact: bool,
     natural: Natural,
     fit: InnerFit,
     inverse: Option<DMatrix<f64>>,
@@ -40,24 +55,42 @@ struct Last {
 }
 
 impl<'a> Laplace<'a> {
-    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, tolerance: f64, threads: usize) -> Self {
+    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, threads: usize) -> Self {
         let layout = Layout::new(&problem.spec, problem.maximised);
-        // The gradient errs with the square root of the decrement, hence the margin.
-        let inner_tolerance = (tolerance * 1e-2).clamp(1e-18, 1e-8);
-        Self { problem, parameters, layout, threads, inner_tolerance, work: Work::new(problem), last: None, passes: 0 }
+        let effects = problem.border() + problem.spec.crossed.unwrap_or(0);
+        Self {
+            problem,
+            effects,
+            parameters,
+            layout,
+            threads,
+            inner_tolerance: inner_tolerance.clamp(1e-18, 1e-8),
+            work: Work::new(problem),
+            last: None,
+            passes: 0,
+        }
     }
 
     /// L at ψ; −∞ when it cannot be computed.
-    pub fn value(&mut self, psi: &[f64]) -> f64 {
+    pub fn value(&mut self, psi: &[f64], nearness: Nearness) -> f64 {
+        let tolerance = match nearness {
+            Nearness::Exact => self.inner_tolerance,
+            Nearness::Near => self.inner_tolerance.max(NEAR * self.effects as f64),
+        };
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
-        let fit = inner::fit(self.problem, &natural, start, &mut self.work, self.inner_tolerance, self.threads);
+        let fit = inner::fit(self.problem, &natural, start, &mut self.work, tolerance, self.threads);
         self.passes += fit.passes;
         let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
         let prior = self.parameters.log_prior(psi, &mut vec![0.0; psi.len()]);
         let value = fit.value - 0.5 * fit.log_det + 0.5 * flat as f64 * std::f64::consts::TAU.ln() + prior;
-        self.last = Some(Last { psi: psi.to_vec(), natural, fit, inverse: None, gradient: None });
+        self.last = Some(Last { psi: psi.to_vec(), exact: nearness == Nearness::Exact, natural, fit, inverse: None, gradient: None });
         if value.is_finite() { value } else { f64::NEG_INFINITY }
+    }
+
+    /// Whether value and gradient were last taken at ψ, exactly.
+    pub fn stands_at(&self, psi: &[f64]) -> bool {
+        self.last.as_ref().is_some_and(|last| last.psi == psi && last.exact && last.gradient.is_some())
     }
 
     /// dL/dψ where [`Self::value`] was last taken.
@@ -85,7 +118,7 @@ impl<'a> Laplace<'a> {
     pub fn warm(&mut self, psi: &[f64], mode: Mode) {
         let natural = self.parameters.natural(psi);
         let fit = InnerFit { mode, value: 0.0, factor: None, log_det: 0.0, passes: 0, converged: false, singular: false };
-        self.last = Some(Last { psi: psi.to_vec(), natural, fit, inverse: None, gradient: None });
+        self.last = Some(Last { psi: psi.to_vec(), exact: false, natural, fit, inverse: None, gradient: None });
     }
 
     fn starting_mode(&self, natural: &Natural) -> Mode {

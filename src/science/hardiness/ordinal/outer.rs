@@ -7,7 +7,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector};
 
-use super::laplace::Laplace;
+use super::laplace::{Laplace, Nearness};
 
 /// Where a search begins and how far it goes.
 #[derive(Debug, Clone)]
@@ -20,6 +20,13 @@ pub(super) struct Search {
     pub most_evaluations: usize,
     /// Central instead of one-sided differences of the gradient.
     pub central: bool,
+}
+
+impl Search {
+    /// Small problems are searched exactly all the way: their curvature is skewed, and passes cost nothing.
+    fn on_the_way(&self) -> Nearness {
+        if self.central { Nearness::Exact } else { Nearness::Near }
+    }
 }
 
 /// Where the search ended.
@@ -48,6 +55,8 @@ const ONE_SIDED: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
 const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
 /// Multiple of the tolerance that still counts as found where rounding ends the search.
 const ROUNDING: f64 = 1e3;
+/// Error of L where the mode was only come near.
+const NEARLY: f64 = 1e-3;
 /// Rounds of quasi-Newton, curvature and Newton.
 const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
@@ -64,7 +73,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let bounds = laplace.parameters.bounds();
     let q = bounds.len();
     let psi: Vec<f64> = search.start.iter().zip(&bounds).map(|(x, b)| x.clamp(b.0, b.1)).collect();
-    let value = laplace.value(&psi);
+    let value = laplace.value(&psi, search.on_the_way());
     let gradient = laplace.gradient();
     let mut evaluations = 1;
     let mut state = State { psi, value, gradient };
@@ -80,12 +89,12 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
         inverse = exact.or_else(|| Some(inverse_of_sizes(&curvature, &free(&state, &bounds))));
         let before = state.psi.clone();
-        converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
+        converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
         if converged && search.central && before != state.psi {
             // Small problems have skewed curvature, and another round costs them nothing.
             let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), true, &mut evaluations);
             inverse = inverse_on_free(&curvature, &free(&state, &bounds)).or(inverse);
-            converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search.tolerance, &mut evaluations);
+            converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
         }
         if converged || evaluations >= search.most_evaluations {
             break;
@@ -95,8 +104,10 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let held = (0..q).filter(|i| !free[*i]).collect();
     let covariance = inverse.map_or_else(|| DMatrix::zeros(q, q), |h| masked(&h, &free));
     // The mode kept must be the one of ψ, not of the last difference or refused step.
-    state.value = laplace.value(&state.psi);
-    state.gradient = laplace.gradient();
+    if !laplace.stands_at(&state.psi) {
+        state.value = laplace.value(&state.psi, Nearness::Exact);
+        state.gradient = laplace.gradient();
+    }
     let gain = (&covariance * &state.gradient).dot(&state.gradient);
     converged |= curved && (0.0..=ROUNDING * search.tolerance).contains(&gain);
     Found { psi: state.psi, value: state.value, gradient: state.gradient, covariance, held, evaluations, converged, curved }
@@ -144,7 +155,7 @@ fn quasi_newton(
         let mut accepted = None;
         for _ in 0..20 {
             let psi: Vec<f64> = (0..q).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
-            let value = laplace.value(&psi);
+            let value = laplace.value(&psi, search.on_the_way());
             *evaluations += 1;
             if value >= state.value + 1e-4 * fraction * gain {
                 accepted = Some((psi, value));
@@ -163,17 +174,22 @@ fn quasi_newton(
         let gradient = laplace.gradient();
         let s = DVector::from_iterator(q, psi.iter().zip(&state.psi).map(|(a, b)| a - b));
         let y = &state.gradient - &gradient;
-        let sy = s.dot(&y);
-        if sy > 1e-10 * s.norm() * y.norm() {
-            if !known {
-                *h = DMatrix::identity(q, q) * (sy / y.norm_squared());
-                known = true;
-            }
-            let hy = &*h * &y;
-            let scale = (1.0 + y.dot(&hy) / sy) / sy;
-            *h += &s * s.transpose() * scale - (&hy * s.transpose() + &s * hy.transpose()) / sy;
+        if !known && s.dot(&y) > 0.0 {
+            *h = DMatrix::identity(q, q) * (s.dot(&y) / y.norm_squared());
+            known = true;
         }
+        secant(h, &s, &y);
         *state = State { psi, value, gradient };
+    }
+}
+
+/// Brings an inverse curvature in line with a step and the fall of the gradient along it (BFGS), where the two make sense together.
+fn secant(inverse: &mut DMatrix<f64>, step: &DVector<f64>, fall: &DVector<f64>) {
+    let sy = step.dot(fall);
+    if sy > 1e-10 * step.norm() * fall.norm() {
+        let hy = &*inverse * fall;
+        let scale = (1.0 + fall.dot(&hy) / sy) / sy;
+        *inverse += step * step.transpose() * scale - (&hy * step.transpose() + step * hy.transpose()) / sy;
     }
 }
 
@@ -184,7 +200,7 @@ fn drop_to_zero(laplace: &mut Laplace<'_>, bounds: &[(f64, f64)], state: &mut St
         if state.psi[i] > low && state.psi[i] < low + NEAR_ZERO && state.gradient[i] < 0.0 {
             let mut psi = state.psi.clone();
             psi[i] = low;
-            let value = laplace.value(&psi);
+            let value = laplace.value(&psi, Nearness::Exact);
             *evaluations += 1;
             if value >= state.value {
                 let gradient = laplace.gradient();
@@ -209,7 +225,7 @@ fn differenced(
     let mut gradient_at = |i: usize, step: f64| {
         let mut psi = state.psi.clone();
         psi[i] += step;
-        laplace.value(&psi);
+        laplace.value(&psi, if central { Nearness::Exact } else { Nearness::Near });
         *evaluations += 1;
         laplace.gradient()
     };
@@ -242,19 +258,20 @@ fn inverse_of_sizes(curvature: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
     masked(&eigen.recompose(), free)
 }
 
-/// Newton steps with fixed curvature until nothing is left to gain.
+/// Newton steps until nothing is left to gain, the curvature corrected along each.
 fn polish(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &mut State,
     inverse: Option<&DMatrix<f64>>,
-    tolerance: f64,
+    search: &Search,
     evaluations: &mut usize,
 ) -> bool {
-    let Some(inverse) = inverse else { return false };
+    let tolerance = search.tolerance;
+    let Some(mut inverse) = inverse.cloned() else { return false };
     let mut previous = f64::INFINITY;
     for _ in 0..12 {
-        let direction = masked(inverse, &free(state, bounds)) * &state.gradient;
+        let direction = masked(&inverse, &free(state, bounds)) * &state.gradient;
         let gain = direction.dot(&state.gradient);
         if gain.abs() <= tolerance {
             return true;
@@ -266,12 +283,15 @@ fn polish(
         let longest = direction.amax();
         let fraction = if longest > 0.5 { 0.5 / longest } else { 1.0 };
         let psi: Vec<f64> = (0..bounds.len()).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
-        let value = laplace.value(&psi);
+        let value = laplace.value(&psi, Nearness::Exact);
         *evaluations += 1;
-        if value < state.value - 1e-9 * (1.0 + value.abs()) {
+        let slack = if search.central { 0.0 } else { NEARLY };
+        if value < state.value - slack - 1e-9 * (1.0 + value.abs()) {
             return false;
         }
         let gradient = laplace.gradient();
+        let step = DVector::from_iterator(psi.len(), psi.iter().zip(&state.psi).map(|(a, b)| a - b));
+        secant(&mut inverse, &step, &(&state.gradient - &gradient));
         *state = State { psi, value, gradient };
     }
     false

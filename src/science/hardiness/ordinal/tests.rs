@@ -4,7 +4,7 @@ use nalgebra::{DMatrix, DVector};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::laplace::Laplace;
+use super::laplace::{Laplace, Nearness};
 use super::natural::{Free, Parameters};
 use super::point::{Mode, Point};
 use super::problem::Problem;
@@ -61,14 +61,14 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
     for (seed, swap) in [(1, false), (2, true)] {
         let problem = everything(seed, 120, swap);
         let parameters = Free::new(&problem);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-16, 1);
-        laplace.value(&psi());
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        laplace.value(&psi(), Nearness::Exact);
         let gradient = laplace.gradient();
         for i in 0..psi().len() {
             let mut at = |h: f64| {
                 let mut x = psi();
                 x[i] += h;
-                laplace.value(&x)
+                laplace.value(&x, Nearness::Exact)
             };
             let h = 1e-4;
             let numeric = (8.0 * (at(h) - at(-h)) - (at(2.0 * h) - at(-2.0 * h))) / (12.0 * h);
@@ -82,8 +82,8 @@ fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
     let problem = everything(3, 120, false);
     let parameters = Free::new(&problem);
     let mode = |x: &[f64]| {
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-16, 1);
-        laplace.value(x);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        laplace.value(x, Nearness::Exact);
         laplace.gradient();
         let (fit, _, jacobian) = laplace.into_mode().unwrap();
         (DVector::from_vec(fit.mode.border), jacobian)
