@@ -113,7 +113,7 @@ impl Headings {
     /// # Errors
     /// What is wrong with it, and what is accepted.
     pub fn add(&mut self, given: &str) -> Result<(), String> {
-        let (column, heading) = given.split_once('=').map(|(c, h)| (c.trim(), h.trim())).unwrap_or((given.trim(), ""));
+        let (column, heading) = given.split_once('=').map_or((given.trim(), ""), |(c, h)| (c.trim(), h.trim()));
         let known = REQUIRED.iter().chain(&OPTIONAL).find(|c| **c == column);
         let Some(known) = known.filter(|_| !heading.is_empty()) else {
             let columns = [REQUIRED.as_slice(), OPTIONAL.as_slice()].concat().join(", ");

@@ -1,5 +1,7 @@
 //! The simulated files of the cases: the same reports fitted by other programs, and the truth they were drawn from.
 
+use rand::SeedableRng;
+use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 use winterfig::catalogue::prior_table;
 use winterfig::science::cultivar::HardinessClass;
@@ -8,6 +10,8 @@ use winterfig::science::hardiness::level::DamageLevel;
 use winterfig::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation};
 use winterfig::science::hardiness::ordinal::{self, Change, Effort, Free, Observation, Problem, Role};
 use winterfig::science::hardiness::posterior::Fitted;
+use winterfig::science::hardiness::simulate::{Design, Truth, simulate};
+use winterfig::science::numeric::Gaussian;
 use winterfig::science::priors::Priors;
 use winterfig::science::site::Protection;
 use winterfig::units::{Celsius, TemperatureDelta};
@@ -259,7 +263,8 @@ fn the_command_prints_thresholds_as_near_the_truth_as_the_references() {
         (squares.sum::<f64>() / cultivars.len() as f64).sqrt()
     };
     // True temperatures have no error: a column of noughts in front.
-    let exact: String = file.lines().enumerate().map(|(i, line)| format!("{},{line}\n", if i == 0 { "zero" } else { "0" })).collect();
+    let exact: Vec<String> = file.lines().enumerate().map(|(i, line)| format!("{},{line}", if i == 0 { "zero" } else { "0" })).collect();
+    let exact = exact.join("\n");
     let exact = error(&printed(&exact, &["--priors", "none", "--column", "exposure_c=temp_true", "--column", "exposure_sd_c=zero"]));
     let theirs = clmm["rmse"].as_f64().unwrap();
     assert!(exact <= theirs + 1e-4, "{exact} K, the reference {theirs} K");
@@ -267,4 +272,38 @@ fn the_command_prints_thresholds_as_near_the_truth_as_the_references() {
     let theirs = nuts["rmse"].as_f64().unwrap();
     // NUTS samples every true temperature; treating the error as spread may cost a twentieth.
     assert!(read <= 1.05 * theirs, "{read} K, the reference {theirs} K");
+}
+
+/// Large problems take their curvature from the profile and a small part of the data; a fit begun where that one ended has no part to go
+/// by and differences the gradient for every parameter.
+#[test]
+fn the_uncertainty_of_a_large_fit_is_that_of_the_differenced_gradient() {
+    let priors = prior_table::priors().unwrap();
+    let mut rng = ChaCha8Rng::seed_from_u64(24);
+    let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
+    let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
+    let truth = Truth::draw(&priors, &cultivars, &mut rng);
+    let design = Design {
+        cultivars,
+        reporters: 500,
+        winters: (2010, 12),
+        reports: 24_000,
+        gardens: Gaussian::new(-13.0, 4.0),
+        winter_spread: 3.0,
+        thermometers: vec![0.3, 1.8],
+        varied: true,
+    };
+    let reports = simulate(&priors, truth, &design, &mut rng).reports;
+    for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
+        let quick = fitted(&reports, prior_use);
+        let slow = refit(&spec(&priors, prior_use), &reports, &quick).unwrap();
+        assert!(slow.convergence().converged);
+        let (ours, theirs) = (quick.engine(), slow.engine());
+        for i in 0..ours.psi.len() {
+            let sd = theirs.psi_covariance[(i, i)].sqrt();
+            assert!((ours.psi[i] - theirs.psi[i]).abs() < 1e-3 * sd, "{prior_use:?} ψ{i}: {} against {}", ours.psi[i], theirs.psi[i]);
+            let ratio = ours.psi_covariance[(i, i)].sqrt() / sd;
+            assert!((ratio - 1.0).abs() < 0.01, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
+        }
+    }
 }

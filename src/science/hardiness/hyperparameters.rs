@@ -146,6 +146,10 @@ impl Parameters for Hyperparameters {
     fn spreads(&self) -> Vec<usize> {
         (self.end_of_values()..self.start.len()).collect()
     }
+
+    fn scales(&self) -> Vec<usize> {
+        std::iter::once(SLOPE).chain(self.spreads()).collect()
+    }
 }
 
 #[cfg(test)]

@@ -4,7 +4,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::laplace::{Laplace, Nearness};
 use super::natural::{Layout, Natural, Parameters};
-use super::outer::{Found, Search, maximise};
+use super::outer::{Found, Search, beyond_profile, maximise};
 use super::point::Mode;
 use super::problem::{Problem, Slot};
 
@@ -123,18 +123,17 @@ const ONE_SIDED_ABOVE: usize = 20_000;
 /// Fits a model from scratch.
 pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fitted {
     let mut work = 0.0;
-    let Start { psi, curvature, border } = coarse(problem, parameters, effort, &mut work);
-    let mode = border.map(|border| Mode { border, ..Mode::at_prior(problem, &parameters.natural(&psi)) });
-    search(problem, parameters, effort, psi, curvature, mode, work / problem.records() as f64)
+    let start = coarse(problem, parameters, effort, &mut work);
+    search(problem, parameters, effort, start, work / problem.records() as f64)
 }
 
-/// Where a search begins.
+/// Where a search begins, and what a smaller problem said of it.
 struct Start {
     psi: Vec<f64>,
-    /// Inverse curvature of ψ.
-    curvature: Option<DMatrix<f64>>,
-    /// Mode of the border, which is the same for a problem and its parts.
-    border: Option<Vec<f64>>,
+    inverse_curvature: Option<DMatrix<f64>>,
+    beyond_profile: Option<DMatrix<f64>>,
+    /// Mode of the border, which is the same for a problem and its parts, and of the crossed levels.
+    mode: Option<Mode>,
 }
 
 /// Start for a problem from parts of it, `work` counting records passed over.
@@ -142,32 +141,35 @@ fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: 
     let n = problem.records();
     let stride = (n / THINNING.1).min(THINNING.0);
     if n <= THIN_ABOVE || stride <= 1 {
-        return Start { psi: parameters.start(), curvature: None, border: None };
+        return Start { psi: parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
     }
     let part = problem.thinned(stride);
-    let Start { psi, curvature, border } = coarse(&part, parameters, effort, work);
+    let mut start = coarse(&part, parameters, effort, work);
+    start.beyond_profile.get_or_insert_with(|| DMatrix::zeros(parameters.len(), parameters.len()));
     let mut laplace = Laplace::new(&part, parameters, COARSE * 1e-6, effort.threads);
-    if let Some(border) = border {
-        let mode = Mode { border, ..Mode::at_prior(&part, &parameters.natural(&psi)) };
-        laplace.warm(&psi, mode);
-    }
-    let search =
-        Search { start: psi, inverse_curvature: curvature, tolerance: COARSE, most_evaluations: effort.most_evaluations, central: false };
-    let found = maximise(&mut laplace, &search);
+    let found = begin(&mut laplace, start, COARSE, effort, false);
+    let sound = found.converged && found.curved && found.held.is_empty();
+    let beyond = if sound { beyond_profile(&mut laplace, &found) } else { None };
     *work += (laplace.passes * part.records()) as f64;
     // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
     let share = part.total_weight() / problem.total_weight();
+    // The determinant grows with the effects.
+    let effects = |of: &Problem| (of.border() + of.spec.crossed.unwrap_or(0)) as f64;
+    let growth = effects(problem) / effects(&part);
+    let natural = parameters.natural(&found.psi);
     Start {
+        inverse_curvature: found.curved.then(|| found.covariance * share),
+        beyond_profile: beyond.map(|beyond| beyond * growth),
+        mode: laplace.into_mode().map(|(fit, ..)| Mode { border: fit.mode.border, ..Mode::at_prior(problem, &natural) }),
         psi: found.psi,
-        curvature: found.curved.then(|| found.covariance * share),
-        border: laplace.into_mode().map(|(fit, ..)| fit.mode.border),
     }
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
 pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
-    let curvature = (earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0)).then(|| earlier.psi_covariance.clone());
-    search(problem, parameters, effort, earlier.psi.clone(), curvature, mode, 0.0)
+    let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
+    let inverse_curvature = known.then(|| earlier.psi_covariance.clone());
+    search(problem, parameters, effort, Start { psi: earlier.psi.clone(), inverse_curvature, beyond_profile: None, mode }, 0.0)
 }
 
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
@@ -206,26 +208,23 @@ const LONGEST_SINGLE_STEP: f64 = 0.5;
 /// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
 const SMALL_GAIN: f64 = 0.02;
 
-fn search(
-    problem: &Problem,
-    parameters: &dyn Parameters,
-    effort: Effort,
-    start: Vec<f64>,
-    inverse_curvature: Option<DMatrix<f64>>,
-    mode: Option<Mode>,
-    passes_before: f64,
-) -> Fitted {
+fn search(problem: &Problem, parameters: &dyn Parameters, effort: Effort, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
     let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
-    if let Some(mode) = mode {
-        laplace.warm(&start, mode);
-    }
-    let found = maximise(
-        &mut laplace,
-        &Search { start, inverse_curvature, tolerance: effort.tolerance, most_evaluations: effort.most_evaluations, central },
-    );
+    let found = begin(&mut laplace, start, effort.tolerance, effort, central);
     finish(problem, parameters, laplace, found, passes_before)
+}
+
+fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: Effort, central: bool) -> Found {
+    let Start { psi, inverse_curvature, beyond_profile, mode } = start;
+    if let Some(mode) = mode {
+        laplace.warm(&psi, mode);
+    }
+    // Where differences are central every row is differenced.
+    let beyond_profile = beyond_profile.filter(|_| !central);
+    let most_evaluations = effort.most_evaluations;
+    maximise(laplace, &Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, beyond_profile })
 }
 
 fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, found: Found, passes_before: f64) -> Fitted {

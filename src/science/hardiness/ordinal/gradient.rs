@@ -25,6 +25,8 @@ pub(super) struct OuterGradient {
     pub natural: DVector<f64>,
     /// ∂(border mode)/∂ν, border × ν.
     pub border: DMatrix<f64>,
+    /// ∂g/∂ν of the border, the crossed levels eliminated, border × ν.
+    pub cross: DMatrix<f64>,
     /// ∂g_j/∂ν of every crossed level, row after row.
     pub crossed: Vec<f64>,
 }
@@ -72,7 +74,7 @@ pub(super) fn outer(point: &Point<'_>, layout: &Layout, inverse: &DMatrix<f64>, 
     add_border_priors(point, layout, inverse, &mut natural, &mut cross);
     let rho = inverse * third;
     natural -= 0.5 * cross.tr_mul(&rho);
-    OuterGradient { natural, border: inverse * cross, crossed }
+    OuterGradient { natural, border: inverse * &cross, cross, crossed }
 }
 
 /// One shard's pass, with its scratch space.

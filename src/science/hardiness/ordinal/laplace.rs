@@ -7,6 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::curvature::profile;
 use super::gradient::{OuterGradient, outer};
 use super::inner::{self, InnerFit};
 use super::natural::{Layout, Natural, Parameters};
@@ -30,6 +31,9 @@ pub(super) enum Nearness {
 
 /// Newton decrement, for each effect, at which a near mode is taken: three ten-thousandths of its standard deviation away.
 const NEAR: f64 = 1e-7;
+
+/// Step of the differences that tell how the outer parameters bend, log units.
+const BEND_STEP: f64 = 1e-5;
 
 /// Evaluates L and its gradient, keeping the last mode.
 pub(super) struct Laplace<'a> {
@@ -88,9 +92,14 @@ impl<'a> Laplace<'a> {
         if value.is_finite() { value } else { f64::NEG_INFINITY }
     }
 
+    /// Whether the gradient was last taken at ψ.
+    pub fn gradient_is_of(&self, psi: &[f64]) -> bool {
+        self.last.as_ref().is_some_and(|last| last.psi == psi && last.gradient.is_some())
+    }
+
     /// Whether value and gradient were last taken at ψ, exactly.
     pub fn stands_at(&self, psi: &[f64]) -> bool {
-        self.last.as_ref().is_some_and(|last| last.psi == psi && last.exact && last.gradient.is_some())
+        self.gradient_is_of(psi) && self.last.as_ref().is_some_and(|last| last.exact)
     }
 
     /// dL/dψ where [`Self::value`] was last taken.
@@ -105,6 +114,31 @@ impl<'a> Laplace<'a> {
         last.gradient = Some(natural);
         last.inverse = Some(inverse);
         gradient
+    }
+
+    /// −∂²f(ŵ(ψ), ψ)/∂ψ² of the joint density, the prior of ψ included, where the gradient was last taken: −L'' but for the determinant.
+    pub fn profile_curvature(&mut self) -> Option<DMatrix<f64>> {
+        let last = self.last.as_ref()?;
+        let gradient = last.gradient.as_ref()?;
+        let point = Point::new(self.problem, &last.natural, &last.fit.mode);
+        let natural = profile(&point, &self.layout, gradient, &self.work, self.threads);
+        self.passes += 1;
+        let jacobian = self.parameters.jacobian(&last.psi);
+        let mut curvature = jacobian.tr_mul(&(natural * &jacobian));
+        // How the map from ψ bends, and the prior: no data in it, so differences cost nothing.
+        let flat_gradient = |psi: &[f64]| {
+            let mut flat = self.parameters.jacobian(psi).tr_mul(&gradient.natural);
+            self.parameters.log_prior(psi, flat.as_mut_slice());
+            flat
+        };
+        for i in 0..last.psi.len() {
+            let (mut up, mut down) = (last.psi.clone(), last.psi.clone());
+            up[i] += BEND_STEP;
+            down[i] -= BEND_STEP;
+            let bend = (flat_gradient(&up) - flat_gradient(&down)) / (2.0 * BEND_STEP);
+            curvature.set_column(i, &(curvature.column(i) - bend));
+        }
+        Some((&curvature + curvature.transpose()) * 0.5)
     }
 
     /// Gives the inner fit, S⁻¹ and ∂(border)/∂ψ where the gradient was last taken, and the curvatures of the crossed levels.

@@ -12,6 +12,7 @@
 //! published fits.
 
 mod builder;
+mod curvature;
 mod fitted;
 mod gradient;
 mod inner;

@@ -102,6 +102,9 @@ pub trait Parameters: Sync {
 
     /// Places in ψ of log standard deviations, which may be zero: their lower bound stands for that.
     fn spreads(&self) -> Vec<usize>;
+
+    /// Places in ψ of the spreads and of log β, which scales them.
+    fn scales(&self) -> Vec<usize>;
 }
 
 /// Free thresholds with flat priors: ψ = (θ_0, log gaps, log β, coefficients, log standard deviations).
@@ -201,5 +204,9 @@ impl Parameters for Free {
 
     fn spreads(&self) -> Vec<usize> {
         self.layout.sd_group.into_iter().chain(self.layout.sd_crossed).collect()
+    }
+
+    fn scales(&self) -> Vec<usize> {
+        self.layout.slope.into_iter().chain(self.spreads()).collect()
     }
 }

@@ -20,6 +20,8 @@ pub(super) struct Search {
     pub most_evaluations: usize,
     /// Central instead of one-sided differences of the gradient.
     pub central: bool,
+    /// What −L'' has beyond the curvature of the profile, if a smaller problem gave it: then only β and the spreads are differenced.
+    pub beyond_profile: Option<DMatrix<f64>>,
 }
 
 impl Search {
@@ -79,11 +81,15 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let mut state = State { psi, value, gradient };
     let mut inverse = search.inverse_curvature.clone();
     let (mut curved, mut converged) = (false, false);
+    if inverse.is_none() && search.beyond_profile.is_some() {
+        let curvature = curvature_at(laplace, &bounds, &state, None, search, &mut evaluations);
+        inverse = Some(inverse_of_sizes(&curvature, &free(&state, &bounds)));
+    }
     // More than one round only if Newton after the first did not settle.
     for _ in 0..MOST_ROUNDS {
         quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
-        let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), search.central, &mut evaluations);
+        let curvature = curvature_at(laplace, &bounds, &state, inverse.as_ref(), search, &mut evaluations);
         let exact = inverse_on_free(&curvature, &free(&state, &bounds));
         curved = exact.is_some();
         // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
@@ -92,7 +98,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
         if converged && search.central && before != state.psi {
             // Small problems have skewed curvature, and another round costs them nothing.
-            let curvature = differenced(laplace, &bounds, &state, inverse.as_ref(), true, &mut evaluations);
+            let curvature = curvature_at(laplace, &bounds, &state, inverse.as_ref(), search, &mut evaluations);
             inverse = inverse_on_free(&curvature, &free(&state, &bounds)).or(inverse);
             converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
         }
@@ -210,18 +216,69 @@ fn drop_to_zero(laplace: &mut Laplace<'_>, bounds: &[(f64, f64)], state: &mut St
     }
 }
 
-/// −L'' by differences of the exact gradient.
+/// −L'': by differences of the exact gradient, or from the profile with only the rows that the determinant bends most differenced.
+fn curvature_at(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &State,
+    inverse: Option<&DMatrix<f64>>,
+    search: &Search,
+    evaluations: &mut usize,
+) -> DMatrix<f64> {
+    let q = bounds.len();
+    let profile = search.beyond_profile.as_ref().and_then(|beyond| {
+        if !laplace.gradient_is_of(&state.psi) {
+            laplace.value(&state.psi, Nearness::Near);
+            laplace.gradient();
+        }
+        Some(laplace.profile_curvature()? + beyond)
+    });
+    let Some(mut curvature) = profile else {
+        let all: Vec<usize> = (0..q).collect();
+        let curvature = DMatrix::from_columns(&differenced(laplace, bounds, state, inverse, search.central, &all, evaluations));
+        return (&curvature + curvature.transpose()) * 0.5;
+    };
+    let exact = laplace.parameters.scales();
+    let columns = differenced(laplace, bounds, state, inverse, search.central, &exact, evaluations);
+    for (&i, column) in exact.iter().zip(&columns) {
+        curvature.set_column(i, column);
+        curvature.set_row(i, &column.transpose());
+    }
+    for (place, &i) in exact.iter().enumerate() {
+        for (other, &j) in exact[..place].iter().enumerate() {
+            let mean = 0.5 * (columns[place][j] + columns[other][i]);
+            curvature[(i, j)] = mean;
+            curvature[(j, i)] = mean;
+        }
+    }
+    curvature
+}
+
+/// What −L'' has beyond the curvature of the profile where a search ended, by central differences.
+pub(super) fn beyond_profile(laplace: &mut Laplace<'_>, found: &Found) -> Option<DMatrix<f64>> {
+    let bounds = laplace.parameters.bounds();
+    let profile = laplace.profile_curvature()?;
+    let state = State { psi: found.psi.clone(), value: found.value, gradient: found.gradient.clone() };
+    let all: Vec<usize> = (0..bounds.len()).collect();
+    let columns = differenced(laplace, &bounds, &state, Some(&found.covariance), true, &all, &mut 0);
+    // What asks for the mode finds that of the search.
+    laplace.value(&found.psi, Nearness::Exact);
+    laplace.gradient();
+    let exact = DMatrix::from_columns(&columns);
+    Some((&exact + exact.transpose()) * 0.5 - profile)
+}
+
+/// Columns of −L'' by differences of the exact gradient.
 fn differenced(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &State,
     inverse: Option<&DMatrix<f64>>,
     central: bool,
+    of: &[usize],
     evaluations: &mut usize,
-) -> DMatrix<f64> {
-    let q = bounds.len();
+) -> Vec<DVector<f64>> {
     let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
-    let mut curvature = DMatrix::zeros(q, q);
     let mut gradient_at = |i: usize, step: f64| {
         let mut psi = state.psi.clone();
         psi[i] += step;
@@ -229,18 +286,17 @@ fn differenced(
         *evaluations += 1;
         laplace.gradient()
     };
-    for i in 0..q {
+    let column = |&i: &usize| {
         let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
         let size = (share * sd).clamp(least, most);
         let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
-        let column = if central {
+        if central {
             (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
         } else {
             (&state.gradient - gradient_at(i, step)) / step
-        };
-        curvature.set_column(i, &column);
-    }
-    (&curvature + curvature.transpose()) * 0.5
+        }
+    };
+    of.iter().map(column).collect()
 }
 
 fn inverse_on_free(curvature: &DMatrix<f64>, free: &[bool]) -> Option<DMatrix<f64>> {

@@ -149,3 +149,41 @@ fn threads_do_not_change_a_digit() {
     assert_eq!(one.schur, three.schur);
     assert_eq!(one.gradient, three.gradient);
 }
+
+/// The profile of the joint density is maximised over the effects, so its slope is the explicit one: differences of that give the curvature.
+#[test]
+fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the_mode() {
+    for (seed, swap) in [(5, false), (6, true)] {
+        let problem = everything(seed, 120, swap);
+        let parameters = Free::new(&problem);
+        let joint = |x: &[f64]| {
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+            laplace.value(x, Nearness::Exact);
+            laplace.gradient();
+            laplace.into_mode().unwrap().0.value
+        };
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        laplace.value(&psi(), Nearness::Exact);
+        // The bend of ψ → ν is taken with the gradient of L, which has the determinant's part; ψ without a bend shows the rest alone.
+        laplace.gradient();
+        let curvature = laplace.profile_curvature().unwrap();
+        let straight: Vec<usize> = (0..psi().len()).filter(|i| ![1, 2].contains(i)).collect();
+        let h = 1e-3;
+        for &i in &straight {
+            for &j in straight.iter().filter(|j| **j <= i) {
+                let at = |a: f64, b: f64| {
+                    let mut x = psi();
+                    x[i] += a;
+                    x[j] += b;
+                    joint(&x)
+                };
+                let numeric = -(at(h, h) - at(h, -h) - at(-h, h) + at(-h, -h)) / (4.0 * h * h);
+                assert!(
+                    (curvature[(i, j)] - numeric).abs() < 1e-3 * (1.0 + numeric.abs()),
+                    "{i},{j}: {} against {numeric}",
+                    curvature[(i, j)]
+                );
+            }
+        }
+    }
+}
