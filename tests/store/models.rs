@@ -6,9 +6,12 @@ use crate::support::members::{decided, joined, moment, record, submitted};
 use crate::support::on_both_engines;
 use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
+use winterfig::catalogue::CatalogueRecords;
+use winterfig::catalogue::seed::CultivarRecord;
 use winterfig::clock::FixedClock;
 use winterfig::records::words::{TopKilled, Vitality};
 use winterfig::records::{Member, ReviewState, Role, WinterRecord};
+use winterfig::science::hardiness::fit::MOST_CULTIVARS;
 use winterfig::service::refit::{LEASE, Seen, Watcher, lease_name};
 use winterfig::service::snapshot::Snapshot;
 use winterfig::store::{KeptModel, Store};
@@ -77,7 +80,7 @@ on_both_engines! {
         let (mut one, mut two) = (Process::start(&here, 0).await, Process::start(&there, 0).await);
         assert_eq!(one.look().await, "fitted");
         assert_eq!(two.look().await, "picked up");
-        assert_eq!((one.look().await, two.look().await), ("nothing", "nothing"));
+        assert_eq!([one.look().await, two.look().await], ["nothing", "nothing"]);
         assert_eq!((one.current.model.version.as_str(), one.current.model.reports), ("reports-1", 1));
         one.same_as(&two);
 
@@ -85,7 +88,7 @@ on_both_engines! {
         let before = one.hardiness("celeste");
         let dead = WinterRecord { vitality: Vitality::Dead, ..record(-6.0, TopKilled::ToGround) };
         grow.accepted(&*there, "celeste", dead).await;
-        assert_eq!((two.look().await, one.look().await), ("fitted", "picked up"));
+        assert_eq!([two.look().await, one.look().await], ["fitted", "picked up"]);
         one.same_as(&two);
         assert!(one.hardiness("celeste") > before + 0.01, "dead at −6 °C makes it tenderer: {before} {}", one.hardiness("celeste"));
         assert_eq!(two.current.model.version, "reports-2");
@@ -96,7 +99,7 @@ on_both_engines! {
         Growers::join(&*here).await.accepted(&*here, "celeste", record(-9.4, TopKilled::Tips)).await;
         let (mut one, mut two) = (Process::start(&here, 0).await, Process::start(&there, 0).await);
         let (first, second) = tokio::join!(one.look(), two.look());
-        assert_eq!([first, second].into_iter().filter(|seen| *seen == "fitted").count(), 1, "{first} {second}");
+        assert_eq!([&first, &second].into_iter().filter(|seen| *seen == "fitted").count(), 1, "{first} {second}");
         let late = if first == "fitted" { &mut two } else { &mut one };
         late.look().await;
         one.same_as(&two);
@@ -119,8 +122,38 @@ on_both_engines! {
         let inputs = early.current.inputs().unwrap();
         let until = moment(0) + SignedDuration::try_from(LEASE).unwrap();
         assert!(store.try_to_lead(&lease_name(&inputs), Uuid::now_v7(), moment(0), until).await.unwrap());
-        assert_eq!((early.look().await, early.current.model.reports), ("nothing", 0));
+        assert_eq!(early.look().await, "nothing");
+        assert_eq!(early.current.model.reports, 0);
         assert_eq!(later.look().await, "fitted");
+    }
+
+    async fn a_fit_that_fails_keeps_the_model_says_why_and_is_not_tried_again(database) {
+        let store = database.open().await;
+        let grow = Growers::join(&*store).await;
+        grow.accepted(&*store, "celeste", record(-9.4, TopKilled::Tips)).await;
+        let mut process = Process::start(&store, 0).await;
+        assert_eq!(process.look().await, "fitted");
+        // More cultivars than the model takes.
+        let shipped = CatalogueRecords::embedded().unwrap();
+        let mut large = shipped.clone();
+        large.cultivars.extend((0..=MOST_CULTIVARS).map(|n| CultivarRecord {
+            slug: format!("invented-{n}"),
+            name: format!("Invented {n}"),
+            sources: String::new(),
+            note: "made for a test".to_owned(),
+        }));
+        store.plant_catalogue(&large, "large").await.unwrap();
+        grow.accepted(&*store, "celeste", record(-12.0, TopKilled::Tips)).await;
+        let before = process.hardiness("celeste");
+        let seen = process.look().await;
+        assert!(seen.contains(&format!("more than {MOST_CULTIVARS} cultivars")), "{seen}");
+        assert_eq!((process.current.model.version.as_str(), process.hardiness("celeste")), ("reports-1", before));
+        assert_eq!(process.look().await, "nothing", "the same reports are not tried again");
+        // It is mended, and another report comes.
+        store.plant_catalogue(&shipped, "mended").await.unwrap();
+        grow.accepted(&*store, "celeste", record(-12.0, TopKilled::Tips)).await;
+        assert_eq!(process.look().await, "fitted");
+        assert_eq!(process.current.model.reports, 3);
     }
 
     async fn a_recorded_model_that_cannot_be_read_is_fitted_anew(database) {
@@ -170,18 +203,18 @@ impl Process {
         Self { watcher: Watcher::new(Arc::clone(store), Arc::new(FixedClock(now)), Uuid::now_v7()), current }
     }
 
-    async fn look(&mut self) -> &'static str {
+    async fn look(&mut self) -> String {
         match Box::pin(self.watcher.look(&self.current)).await.unwrap() {
-            Seen::Nothing => "nothing",
+            Seen::Nothing => "nothing".to_owned(),
             Seen::PickedUp(snapshot) => {
                 self.current = Arc::from(snapshot);
-                "picked up"
+                "picked up".to_owned()
             }
             Seen::Fitted(snapshot) => {
                 self.current = Arc::from(snapshot);
-                "fitted"
+                "fitted".to_owned()
             }
-            Seen::Trouble(trouble) => panic!("{trouble}"),
+            Seen::Trouble(trouble) => trouble,
         }
     }
 
