@@ -3,7 +3,7 @@
 use serde::Serialize;
 
 /// One field that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Eq, Serialize, utoipa::ToSchema)]
 pub struct FieldError {
     /// Name of the field, parameter or JSON path.
     pub field: String,

@@ -12,6 +12,7 @@ use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{Html, IntoResponse, Response};
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::frame::Frame;
 use super::state::AppState;
@@ -78,14 +79,22 @@ impl From<FieldErrors> for Failure {
     }
 }
 
-#[derive(Serialize)]
-struct Problem<'a> {
+/// A problem document (RFC 9457).
+#[derive(Serialize, ToSchema)]
+pub struct Problem<'a> {
+    /// `about:blank`: the title says what the status means.
     r#type: &'static str,
+    /// What kind of problem.
     title: &'a str,
+    /// HTTP status.
     status: u16,
+    /// What to do about it.
     detail: &'a str,
+    /// To be named when asking about it.
     request_id: &'a str,
+    /// Every field that cannot be used.
     #[serde(skip_serializing_if = "<[_]>::is_empty")]
+    #[schema(required = false)]
     errors: &'a [FieldError],
 }
 

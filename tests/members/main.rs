@@ -4,6 +4,7 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod description;
 mod kept_records;
 mod pages;
 mod release;

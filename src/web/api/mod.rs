@@ -10,6 +10,7 @@ use axum::routing::{get, post};
 use axum::{Json, Router};
 use utoipa::OpenApi;
 
+use super::errors::Problem;
 use super::state::AppState;
 
 /// What the API is, for machines. Addresses are listed here once and routed in [`routes`]; a test holds the two together.
@@ -31,7 +32,8 @@ use super::state::AppState;
         reports::list,
         reports::send
     ),
-    modifiers(&Tokens)
+    components(schemas(Problem<'static>)),
+    modifiers(&Tokens, &Refusals)
 )]
 struct Description;
 
@@ -43,6 +45,33 @@ impl utoipa::Modify for Tokens {
         use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
         let scheme = SecurityScheme::Http(HttpBuilder::new().scheme(HttpAuthScheme::Bearer).build());
         openapi.components.get_or_insert_default().add_security_scheme("token", scheme);
+    }
+}
+
+/// What every address may answer instead of what was asked for: a problem document, whatever its handler says of the case.
+struct Refusals;
+
+impl utoipa::Modify for Refusals {
+    fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
+        use utoipa::openapi::{ContentBuilder, Ref, RefOr, ResponseBuilder};
+        let problem = || RefOr::T(ContentBuilder::new().schema(Some(Ref::from_schema_name("Problem"))).build());
+        for item in openapi.paths.paths.values_mut() {
+            for operation in [&mut item.get, &mut item.post].into_iter().flatten() {
+                let mut everywhere = vec![("400", "part of the request is not text in UTF-8, or not in a form that is read")];
+                if operation.request_body.is_some() {
+                    everywhere.push(("413", "larger than this address accepts"));
+                }
+                for (status, why) in everywhere {
+                    let response = || RefOr::T(ResponseBuilder::new().description(why).build());
+                    operation.responses.responses.entry(status.to_owned()).or_insert_with(response);
+                }
+                for (_, response) in operation.responses.responses.iter_mut().filter(|(status, _)| status.as_str() >= "400") {
+                    if let RefOr::T(response) = response {
+                        response.content.entry("application/problem+json".to_owned()).or_insert_with(problem);
+                    }
+                }
+            }
+        }
     }
 }
 
