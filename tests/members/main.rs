@@ -8,3 +8,4 @@ mod description;
 mod kept_records;
 mod pages;
 mod release;
+mod submitters;

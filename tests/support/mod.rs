@@ -3,6 +3,7 @@
 
 pub mod client;
 pub mod members;
+pub mod storm;
 
 use std::sync::Arc;
 use std::time::{SystemTime, UNIX_EPOCH};

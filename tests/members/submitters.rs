@@ -1,0 +1,18 @@
+//! [DUR] What was acknowledged is kept, once, though the program is killed in the middle; for longer, `cargo bench --bench submitters`.
+
+use std::time::Duration;
+
+use crate::support::on_both_engines;
+use crate::support::storm::{Storm, storm};
+
+on_both_engines! {
+    async fn nothing_acknowledged_is_lost_or_doubled_when_the_program_is_killed(database) {
+        let length = Duration::from_secs(4);
+        let after = storm(env!("CARGO_BIN_EXE_winterfig"), &database.address, Storm { submitters: 32, length }).await;
+        println!("{}: {} acknowledged, {} sent again", database.engine, after.acknowledged, after.repeated);
+        assert_eq!(after.errors, Vec::<String>::new());
+        assert!(after.repeated > 0, "the kill was not felt");
+        assert!(after.acknowledged > 32);
+        assert_eq!((after.different, after.lost, after.kept), (after.acknowledged, 0, after.acknowledged));
+    }
+}
