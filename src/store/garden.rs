@@ -4,7 +4,7 @@ use async_trait::async_trait;
 use jiff::Timestamp;
 
 use super::StoreError;
-use super::engine::{Database, Tx, read, within};
+use super::engine::{Database, Pools, Tx, read, within};
 use super::members::Leaving;
 use super::rows::{id, value, word};
 use crate::catalogue::Slug;
@@ -170,7 +170,12 @@ impl Database {
             within!(tx, c => sqlx::query(*text).bind(member.to_string()).execute(c).await.map(|_| ()))?;
         }
         tx.count_change().await?;
-        tx.commit().await
+        tx.commit().await?;
+        // What was erased is gone from the tables; it is to be gone from the files as well.
+        if let Pools::Lite { writer, .. } = &self.pools {
+            super::sqlite::empty_log(writer).await;
+        }
+        Ok(())
     }
 }
 

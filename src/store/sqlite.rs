@@ -94,6 +94,13 @@ pub(super) async fn open_reading(address: &str) -> Result<Pools, StoreError> {
     Ok(Pools::Lite { writer: readers.clone(), readers, _lock: None })
 }
 
+/// Writes the log into the data file and cuts it to nothing. Readers at work can keep part of it back; then the next such moment takes it.
+pub(super) async fn empty_log(writer: &SqlitePool) {
+    if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(writer).await {
+        tracing::warn!(%error, "the log was not emptied after an erasure; it will be at the next check-point");
+    }
+}
+
 /// Version of the library in use.
 pub(super) async fn version(pool: &SqlitePool) -> Result<String, sqlx::Error> {
     sqlx::query_scalar::<Sqlite, String>("SELECT sqlite_version()").fetch_one(pool).await

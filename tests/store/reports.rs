@@ -4,7 +4,7 @@ use crate::support::members::{decided, joined, member, moment, plant, record, su
 use crate::support::on_both_engines;
 use uuid::Uuid;
 use winterfig::records::words::{Credit, TopKilled};
-use winterfig::records::{ReviewState, Role};
+use winterfig::records::{Member, ReviewState, Role, WinterRecord};
 use winterfig::store::{Amendment, ApiToken, Leaving, ReportFilter, Session, Submitted};
 
 on_both_engines! {
@@ -203,5 +203,36 @@ on_both_engines! {
         store.set_credit(who.id, Credit::Unnamed).await.unwrap();
         assert_eq!(store.members().await.unwrap().iter().map(|m| m.credit).collect::<Vec<_>>(), [Credit::Unnamed]);
         assert!(store.set_role(who.id, Role::Steward).await.unwrap());
+    }
+}
+
+/// Whether a text stands anywhere in the data file or its log, bytes as they lie on the disk.
+fn on_disk(database: &crate::support::TestDatabase, text: &str) -> bool {
+    let file = database.address.trim_start_matches("sqlite:");
+    ["", "-wal"].iter().any(|ending| {
+        let bytes = std::fs::read(format!("{file}{ending}")).unwrap_or_default();
+        bytes.windows(text.len()).any(|window| window == text.as_bytes())
+    })
+}
+
+// PRV-03: nothing of an erased member is left in the raw files while the service runs on. PostgreSQL keeps dead rows until its own vacuum.
+#[tokio::test]
+async fn an_erased_member_is_gone_from_the_bytes_on_the_disk() {
+    const CANARIES: [&str; 4] = ["canary@example.org", "canary bird", "note of the canary", "behind the canary house"];
+    for leaving in [Leaving::KeepRecords, Leaving::RemoveRecords] {
+        let database = crate::support::TestDatabase::sqlite();
+        let store = database.open().await;
+        let steward = joined(&*store, "judge", Role::Steward).await;
+        let who = Member { email: Some(CANARIES[0].to_owned()), ..member(CANARIES[1], Role::Member) };
+        assert!(store.join(&who, "hash").await.unwrap());
+        let mut planted = plant(who.id, "celeste");
+        planted.place.words = Some(CANARIES[3].to_owned());
+        let noted = WinterRecord { note: Some(CANARIES[2].to_owned()), ..record(-9.4, TopKilled::Tips) };
+        let Submitted::Fresh(id) = store.submit(&submission(&who, "key", planted, noted)).await.unwrap() else { panic!("not fresh") };
+        let report = store.report(id).await.unwrap().unwrap();
+        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [true; 4]);
+        store.erase_member(who.id, leaving, moment(50)).await.unwrap();
+        assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [false; 4], "{leaving:?}");
     }
 }
