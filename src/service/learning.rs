@@ -4,11 +4,14 @@
 
 use std::collections::HashMap;
 
+use super::fruit_learning::FruitLesson;
 use super::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, report_prior_table};
 use crate::records::met_cold::{Exposures, ReportPriors};
+use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
+use crate::science::fruiting::learned::LearnError;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::fit::{Effect, FitError, HardinessSpec, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
@@ -92,6 +95,9 @@ pub enum LearningError {
     /// The fit.
     #[error("the reports could not be fitted: {0}")]
     Fit(#[from] FitError),
+    /// Dates of growth and fruit.
+    #[error("the dates of growth and fruit could not be fitted: {0}")]
+    Fruit(#[from] LearnError),
     /// The fit ended short of an answer.
     #[error("the fit did not converge: {0}")]
     NotConverged(String),
@@ -110,6 +116,7 @@ const MOST_SCORED: usize = 200_000;
 pub fn learn(
     catalogue: Catalogue,
     accepted: &[AcceptedReport],
+    springs: &[SpringEvidence],
     earlier: Option<&Fitted>,
     at: jiff::Timestamp,
     inputs_version: i64,
@@ -121,7 +128,13 @@ pub fn learn(
     let exposures = Exposures { priors: &snapshot.priors, night: &snapshot.night_priors, report: &own };
     let reports = observations(&snapshot, &exposures, accepted);
     let used = reports.observations.len();
+    let fruit = FruitLesson::learn(&snapshot, springs)?;
+    snapshot.take_fruit_lesson(fruit);
+    let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
     if used == 0 {
+        if snapshot.fruit_lesson.is_some() {
+            snapshot.model = model;
+        }
         return Ok(snapshot);
     }
     let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
@@ -151,7 +164,7 @@ pub fn learn(
     }
     let scale_before = snapshot.scale;
     snapshot.scale = fitted.scale();
-    snapshot.model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
+    snapshot.model = model;
     let lesson = Lesson::of(&fitted);
     snapshot.learned = Some(Learned {
         fitted: Some(fitted),
@@ -238,7 +251,7 @@ pub(crate) mod tests {
     }
 
     fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {
-        learn(Catalogue::embedded().unwrap(), reports, earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
+        learn(Catalogue::embedded().unwrap(), reports, &[], earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
     }
 
     #[test]

@@ -7,20 +7,11 @@ use super::field_errors::FieldErrors;
 use super::fields::Fields;
 use super::question::Question;
 use super::snapshot::Snapshot;
+use crate::science::climate::winters::Hemisphere;
 use crate::science::fruiting::year::YearSoFar;
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, within};
 use crate::vocabulary::vocabulary;
-
-vocabulary! {
-    /// Half of the Earth, as a form names it (a record tells it by itself: `science::climate::winters::Hemisphere`).
-    pub enum Half: "half of the Earth" {
-        /// Turn of the year on 1 January.
-        North = "north" => "northern half",
-        /// Turn of the year on 1 July.
-        South = "south" => "southern half",
-    }
-}
 
 vocabulary! {
     /// What is seen on the plant.
@@ -66,8 +57,8 @@ pub struct SpringQuestion {
     pub place: Question,
     /// Slug of the cultivar; `None`: not known.
     pub cultivar: Option<String>,
-    /// Half of the earth.
-    pub half: Half,
+    /// Hemisphere of the earth.
+    pub half: Hemisphere,
     /// What is seen.
     pub seen: Seen,
     /// The day of the question.
@@ -92,19 +83,19 @@ const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
 const MOST_HEAT: f64 = 28.0 * 366.0;
 
 /// The turn of the year before a day: 1 January, or 1 July on the southern half.
-fn turn_before(half: Half, day: Date) -> Date {
+fn turn_before(half: Hemisphere, day: Date) -> Date {
     let turn = match half {
-        Half::North => Date::new(day.year(), 1, 1),
-        Half::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
-        Half::South => Date::new(day.year() - 1, 7, 1),
+        Hemisphere::North => Date::new(day.year(), 1, 1),
+        Hemisphere::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
+        Hemisphere::South => Date::new(day.year() - 1, 7, 1),
     };
     turn.unwrap_or(day)
 }
 
-fn other_half(half: Half) -> Half {
+fn other_half(half: Hemisphere) -> Hemisphere {
     match half {
-        Half::North => Half::South,
-        Half::South => Half::North,
+        Hemisphere::North => Hemisphere::South,
+        Hemisphere::South => Hemisphere::North,
     }
 }
 
@@ -145,7 +136,7 @@ impl SpringQuestion {
                 known.ok_or_else(|| format!("there is no cultivar “{shown}” in the catalogue; choose one from the list")),
             )
         });
-        let half = read.word("half").unwrap_or(Half::North);
+        let half = read.word("half").unwrap_or(Hemisphere::North);
         let seen = read.word::<Seen>("seen");
         if seen.is_none() && read.errors.of("seen").is_none() {
             read.errors.add("seen", "", "say what you see on the plant");
@@ -246,7 +237,7 @@ fn spoken(date: Date) -> String {
     date.strftime("%-d %B %Y").to_string()
 }
 
-fn check_dates(errors: &mut FieldErrors, half: Half, turn: Date, today: Date, seen: Seen, growth: Option<Date>, freeze: Option<Date>) {
+fn check_dates(errors: &mut FieldErrors, half: Hemisphere, turn: Date, today: Date, seen: Seen, growth: Option<Date>, freeze: Option<Date>) {
     let wrong_half = |date: Date, (from, to): (f64, f64)| {
         let fits = |turn| (from..=to).contains(&days(turn, date));
         (!fits(turn)).then(|| {

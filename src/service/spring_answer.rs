@@ -137,7 +137,7 @@ impl Snapshot {
             Seen::Green => DamageLevel::Wood,
             seen => seen.level().unwrap_or(DamageLevel::ToGround),
         };
-        let shown = priors.shown(feared).map_or_else(|| Shown::prior(&priors.shown[3]), |p| Shown::prior(&p));
+        let shown = self.shown(feared);
         let silent = question.seen.level().is_none().then(|| {
             let wait = wait_until(&shown, &curve, &so_far);
             let alive = |levels: [f64; 5]| alive_though_silent(alive_before(question.seen, levels), wait.shown_by_today.unwrap_or(0.0));
@@ -152,7 +152,7 @@ impl Snapshot {
             Silent { alive: centre, alive_range: alive_range.including(centre), wait }
         });
         let levels = levels_now(question.seen, this.chance.to_array(), &|k| {
-            let shown = priors.shown(k).map(|p| Shown::prior(&p))?;
+            let shown = (k < DamageLevel::Dead).then(|| self.shown(k))?;
             Some(shown.by(so_far.heat.unwrap_or_else(|| curve.until(so_far.today.unwrap_or(0.0)))))
         });
         let outlooks = DamageLevel::ALL.map(|k| year_outlook(&traits, k, &curve, &heat, &so_far, priors));

@@ -2,8 +2,11 @@
 //!
 //! y_i = μ + u + c_j + e_i: y heat from the start of growth to the first ripe fig of report i, less what the tables expect of its cultivar and
 //! start; u ~ N(0, d²) what the tables are wrong by for everyone, c_j ~ N(0, τ²) the cultivar, e_i ~ N(0, σ²) years, gardens and eyes.
+//! Where the table knows less of a cultivar (its ripening season), the spread of c_j is wider by a known amount.
 //! τ and σ maximise the restricted likelihood times log-normal priors; given them the answer is exact (normal throughout). With a flat u and
 //! no priors this is the ordinary one-way random-effects model by REML.
+
+use serde::{Deserialize, Serialize};
 
 use crate::science::numeric::Gaussian;
 use crate::science::numeric::simplex::minimise;
@@ -27,7 +30,7 @@ pub struct PoolingPrior {
 }
 
 /// What reports say, pooled.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct Pooled {
     /// μ + u: what the tables are wrong by for everyone.
     pub shared: Gaussian,
@@ -63,6 +66,8 @@ struct Sums {
     n: f64,
     mean: f64,
     within: f64,
+    /// Variance of this cultivar beyond τ².
+    wider: f64,
 }
 
 struct Inner {
@@ -77,7 +82,7 @@ fn inner(groups: &[Sums], shared_prior: Option<f64>, tau: f64, sigma: f64) -> In
     let ln_2pi = (2.0 * std::f64::consts::PI).ln();
     let mut log_marginal = 0.0;
     for g in groups.iter().filter(|g| g.n > 0.0) {
-        let variance = sigma * sigma / g.n + tau * tau;
+        let variance = sigma * sigma / g.n + tau * tau + g.wider;
         precision += 1.0 / variance;
         weighted += g.mean / variance;
         // The group's scatter about its mean, then its mean.
@@ -86,7 +91,7 @@ fn inner(groups: &[Sums], shared_prior: Option<f64>, tau: f64, sigma: f64) -> In
     }
     let mean = weighted / precision;
     for g in groups.iter().filter(|g| g.n > 0.0) {
-        let variance = sigma * sigma / g.n + tau * tau;
+        let variance = sigma * sigma / g.n + tau * tau + g.wider;
         log_marginal -= 0.5 * (g.mean - mean).powi(2) / variance;
     }
     log_marginal -= 0.5 * mean * mean * prior_precision;
@@ -94,12 +99,12 @@ fn inner(groups: &[Sums], shared_prior: Option<f64>, tau: f64, sigma: f64) -> In
     Inner { shared: Gaussian::new(mean, (1.0 / precision).sqrt()), log_marginal }
 }
 
-/// Pools reports over `cultivars` cultivars.
-pub fn pool(reports: &[FirstRipe], cultivars: usize, prior: &PoolingPrior) -> Result<Pooled, PoolingError> {
+/// Pools reports over cultivars. `wider` holds what is added to τ for each cultivar, degree-days; its length is their number.
+pub fn pool(reports: &[FirstRipe], wider: &[f64], prior: &PoolingPrior) -> Result<Pooled, PoolingError> {
     if reports.is_empty() {
         return Err(PoolingError::NoReports);
     }
-    let mut groups = vec![Sums::default(); cultivars];
+    let mut groups: Vec<Sums> = wider.iter().map(|sd| Sums { wider: sd * sd, ..Sums::default() }).collect();
     for (i, report) in reports.iter().enumerate() {
         let group = groups.get_mut(report.cultivar).filter(|_| report.excess.is_finite()).ok_or(PoolingError::BadReport(i))?;
         // Welford's running mean and scatter.
@@ -129,8 +134,9 @@ pub fn pool(reports: &[FirstRipe], cultivars: usize, prior: &PoolingPrior) -> Re
     let Inner { shared, log_marginal } = inner(&groups, prior.shared, tau, sigma);
     let of = |g: &Sums| {
         // Shrinkage towards the shared part; its doubt comes back with what is not the group's own.
-        let own = if g.n > 0.0 { tau * tau / (tau * tau + sigma * sigma / g.n) } else { 0.0 };
-        let variance = (1.0 - own) * tau * tau + (1.0 - own).powi(2) * shared.variance();
+        let spread = tau * tau + g.wider;
+        let own = if g.n > 0.0 { spread / (spread + sigma * sigma / g.n) } else { 0.0 };
+        let variance = (1.0 - own) * spread + (1.0 - own).powi(2) * shared.variance();
         Gaussian::new(shared.mean + own * (g.mean - shared.mean), variance.sqrt())
     };
     Ok(Pooled {
@@ -155,7 +161,7 @@ mod tests {
     fn a_cultivar_with_few_reports_stays_near_the_others() {
         let mut reports: Vec<FirstRipe> = (0..20).map(|i| FirstRipe { cultivar: 0, excess: f64::from(i % 5) * 40.0 - 80.0 }).collect();
         reports.push(FirstRipe { cultivar: 1, excess: 400.0 });
-        let pooled = pool(&reports, 3, &prior()).unwrap();
+        let pooled = pool(&reports, &[0.0; 3], &prior()).unwrap();
         assert!(pooled.cultivars[1].mean > pooled.cultivars[0].mean && pooled.cultivars[1].mean < 390.0, "{pooled:?}");
         assert!(pooled.cultivars[1].sd > pooled.cultivars[0].sd && pooled.cultivars[2].sd > pooled.cultivars[1].sd);
         assert_eq!(pooled.reports, [20, 1, 0]);
@@ -163,8 +169,8 @@ mod tests {
 
     #[test]
     fn reports_of_nobody_and_nonsense_are_refused() {
-        assert_eq!(pool(&[], 2, &prior()), Err(PoolingError::NoReports));
-        assert_eq!(pool(&[FirstRipe { cultivar: 2, excess: 1.0 }], 2, &prior()), Err(PoolingError::BadReport(0)));
-        assert_eq!(pool(&[FirstRipe { cultivar: 0, excess: f64::NAN }], 2, &prior()), Err(PoolingError::BadReport(0)));
+        assert_eq!(pool(&[], &[0.0; 2], &prior()), Err(PoolingError::NoReports));
+        assert_eq!(pool(&[FirstRipe { cultivar: 2, excess: 1.0 }], &[0.0; 2], &prior()), Err(PoolingError::BadReport(0)));
+        assert_eq!(pool(&[FirstRipe { cultivar: 0, excess: f64::NAN }], &[0.0; 2], &prior()), Err(PoolingError::BadReport(0)));
     }
 }

@@ -86,11 +86,11 @@ pub fn year_outlook(
         && let Some(need) = needs.get_mut(k)
     {
         // From leaves to fruit: the need on sound wood less the heat that leads to leaves, longer from the base.
-        let from_leaves = priors.main_need(traits.ripening).plus(Gaussian::new(-priors.leafing_heat.mean, priors.leafing_heat.sd));
+        let from_leaves = traits.main_need(priors).plus(Gaussian::new(-priors.leafing_heat.mean, priors.leafing_heat.sd));
         let of_shoots = if level == DamageLevel::ToGround { from_leaves.plus(priors.regrowth_need) } else { from_leaves };
         *need = of_shoots.plus(Gaussian::new(curve.between(start, day), 0.0));
     }
-    let breba_need = priors.breba_need(traits.ripening);
+    let breba_need = traits.breba_need(priors);
     let at = |view| {
         let by_level: ByLevel = viewed(*traits, &heat, &needs, breba_need, priors, view);
         by_level.get(k).copied().unwrap_or_default()

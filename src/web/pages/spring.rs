@@ -10,10 +10,11 @@ use jiff::tz::TimeZone;
 use super::site_form::SiteForm;
 use super::spring_words as words;
 use crate::science::climate::season::Origin;
+use crate::science::climate::winters::Hemisphere;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::question::{Place, USUAL_CLIMATE};
 use crate::service::snapshot::Snapshot;
-use crate::service::spring::{Half, Seen, SpringQuestion};
+use crate::service::spring::{Seen, SpringQuestion};
 use crate::service::spring_answer::SpringAnswer;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
@@ -139,7 +140,7 @@ impl SpringForm {
                 "unknown",
                 std::iter::once(("unknown".to_owned(), "I do not know its name".to_owned())).chain(named),
             ),
-            halves: typed.choices("half", "north", Half::ALL.iter().map(|h| (h.word().to_owned(), first(h.label())))),
+            halves: typed.choices("half", "north", Hemisphere::ALL.iter().map(|h| (h.word().to_owned(), first(h.label())))),
             sights: typed.choices("seen", "", Seen::ALL.iter().map(|s| (s.word().to_owned(), first(s.label())))),
             figs: typed.choices(
                 "figs",
