@@ -189,6 +189,15 @@ mod tests {
             assert_eq!(a.reports, b.reports);
             assert!(near(a.belief.mean().degrees(), b.belief.mean().degrees()) && near(a.belief.sd().kelvin(), b.belief.sd().kelvin()));
         }
+        let learned = |s: &Snapshot, level| s.shown(level).heat_by_which(0.9).0;
+        for level in DamageLevel::ALL {
+            assert!(near(learned(&back, level), learned(&made, level)));
+        }
+        for (a, b) in back.standings.iter().zip(&made.standings) {
+            let need = |s: &crate::service::snapshot::Standing| s.fruit.main_need(&back.fruit_priors);
+            assert!(near(need(a).mean, need(b).mean) && near(need(a).sd, need(b).sd));
+            assert_eq!(a.first_figs, b.first_figs);
+        }
         assert!(near(back.scale.beta, made.scale.beta));
         let (a, b) = (back.learned.unwrap(), made.learned.unwrap());
         assert!(a.fitted.is_none());

@@ -216,7 +216,7 @@ pub(crate) mod tests {
     /// Accepted reports of a demonstration, without a store.
     fn accepted() -> Vec<AcceptedReport> {
         let catalogue = Catalogue::embedded().unwrap();
-        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), 2025);
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
         demo.reports
             .iter()
             .enumerate()
@@ -245,13 +245,51 @@ pub(crate) mod tests {
             .collect()
     }
 
+    /// The dates of growth and fruit in a demonstration.
+    fn springs() -> Vec<SpringEvidence> {
+        let catalogue = Catalogue::embedded().unwrap();
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
+        let mut report = crate::records::report::tests::report();
+        let evidence = demo.reports.iter().filter_map(|drawn| {
+            report.record = drawn.record.clone();
+            report.plant.cultivar = Some(demo.plants[drawn.plant].cultivar.clone());
+            SpringEvidence::from_report(&report)
+        });
+        evidence.collect()
+    }
+
     /// A snapshot that has learned from a demonstration.
     pub(crate) fn demonstration() -> Snapshot {
         learned(&accepted(), None)
     }
 
+    #[test]
+    fn dates_alone_teach_spring_and_fruit_and_what_cannot_be_used_is_counted() {
+        let mut springs = springs();
+        springs[0].said = Err(crate::records::spring_evidence::Unusable::HeatUnknown);
+        let at = jiff::Timestamp::UNIX_EPOCH;
+        let snapshot = learn(Catalogue::embedded().unwrap(), &[], &springs, None, at, 7, 1).unwrap();
+        let table = Snapshot::from_seed().unwrap();
+        assert_eq!((snapshot.model.version.as_str(), snapshot.model.reports), ("reports-7", 0));
+        let lesson = snapshot.fruit_lesson.as_ref().unwrap();
+        assert_eq!(lesson.heat_unknown, 1);
+        let reports: usize = DamageLevel::ALL[..4].iter().map(|&level| snapshot.shown(level).reports).sum();
+        assert!(reports > 100, "{reports}");
+        // The demonstration is drawn from the tables, so that what is learned stays near them and is surer.
+        for level in &DamageLevel::ALL[..2] {
+            let (now, before) = (snapshot.shown(*level).heat_by_which(0.5), table.shown(*level).heat_by_which(0.5));
+            assert!((now.0 / before.0).ln().abs() < 0.2, "{now:?} {before:?}");
+            assert!((now.1.high / now.1.low).ln() < 0.7 * (before.1.high / before.1.low).ln());
+        }
+        let (place, standing) = snapshot.standings.iter().enumerate().max_by_key(|(_, s)| s.first_figs.main).unwrap();
+        assert!(standing.first_figs.main >= 5, "{:?}", standing.first_figs);
+        let (now, before) = (standing.fruit.main_need(&snapshot.fruit_priors), table.standings[place].fruit.main_need(&table.fruit_priors));
+        assert!(now.sd < 0.7 * before.sd, "{now:?} {before:?}");
+        assert_eq!(standing.reports, 0);
+    }
+
     fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {
-        learn(Catalogue::embedded().unwrap(), reports, &[], earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
+        learn(Catalogue::embedded().unwrap(), reports, &springs(), earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
     }
 
     #[test]

@@ -147,8 +147,8 @@ mod tests {
     #[test]
     fn winters_are_named_by_the_year_they_end_in_and_in_the_south_by_their_own() {
         let december = Date::constant(1989, 12, 22);
-        assert_eq!(Hemisphere::North.label(december), 1990);
-        assert_eq!(Hemisphere::South.label(december), 1989);
+        assert_eq!(Hemisphere::North.winter_label(december), 1990);
+        assert_eq!(Hemisphere::South.winter_label(december), 1989);
         for hemisphere in [Hemisphere::North, Hemisphere::South] {
             let (first, last) = hemisphere.winter(1990).unwrap();
             assert_eq!((hemisphere.winter_label(first), hemisphere.winter_label(last)), (1990, 1990));
