@@ -7,3 +7,4 @@ mod support;
 mod kept_records;
 mod pages;
 mod release;
+mod seasons;

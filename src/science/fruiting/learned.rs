@@ -96,7 +96,8 @@ impl RipeByCultivar {
     pub fn needs(&self, cultivar: usize, traits: &FruitTraits, priors: &FruitPriors) -> Option<LearnedNeeds> {
         let moved = |pooled: &Option<Pooled>, table: Gaussian| {
             let excess = pooled.as_ref().and_then(|pooled| pooled.cultivars.get(cultivar));
-            excess.map_or(table, |excess| Gaussian::new(table.mean + excess.mean, excess.sd))
+            // Reports tell the heat from leaves on; what leads to leaves stays as unsure as it was.
+            excess.map_or(table, |excess| Gaussian::new(table.mean + excess.mean, excess.sd.hypot(priors.leafing_heat.sd)))
         };
         (self.main.is_some() || self.breba.is_some()).then(|| LearnedNeeds {
             main: moved(&self.main, priors.main_need(traits.ripening)),

@@ -91,6 +91,7 @@ impl ReportForm {
     }
 
     /// The same with the records that a member keeps to choose from.
+    #[must_use]
     pub fn with_records(mut self, sites: &[NamedSite]) -> Self {
         self.records = self.typed.choices("heat_site", "", sites.iter().map(|s| (s.id.to_string(), s.name.as_str().to_owned())));
         self

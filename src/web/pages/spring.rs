@@ -113,28 +113,41 @@ struct HeadStartView {
 }
 
 struct SourceView {
+    key: String,
     what: String,
     value: String,
     from: String,
 }
 
 /// Rows of the table of starting values that the answer rests on.
-const SOURCES: [&str; 15] = [
+const SOURCES: [&str; 27] = [
     "main_need",
     "breba_need",
     "regrowth_need",
     "ripening_step",
+    "cultivar_spread",
+    "ripening_unknown_spread",
+    "ripe_report_spread",
+    "growth_start_mean",
+    "leafing_heat",
     "delay_tips",
     "delay_wood",
     "delay_ground",
     "regrowth_share",
+    "wood_share_without_regrowth",
     "breba_kept",
     "heat_year_spread",
     "heat_place_spread",
+    "hard_frost_after",
     "shown_wood",
     "shown_ground",
     "shown_shape",
     "seasons_to_full_crop",
+    "green_fig_pea",
+    "green_fig_growing",
+    "green_fig_full_green",
+    "green_fig_swelling",
+    "regrowth_length",
 ];
 
 impl SpringForm {
@@ -438,6 +451,7 @@ fn sources(snapshot: &Snapshot) -> Vec<SourceView> {
         .iter()
         .filter_map(|key| snapshot.fruit_prior_rows.iter().find(|row| row.key == *key))
         .map(|row| SourceView {
+            key: row.key.clone(),
             what: row.applies_to.clone(),
             value: if row.spread.is_empty() {
                 format!("{} {}", row.value.replace('|', " | "), row.unit)
