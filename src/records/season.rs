@@ -53,7 +53,9 @@ impl WinterRecord {
         }
         let Some(ripe) = self.first_ripe else { return Ok(()) };
         let why = match (self.first_growth, self.fruit) {
-            _ if self.vitality == Vitality::Dead => Some("a plant that died that winter ripens nothing after it: mend the date, or whether the plant lives".to_owned()),
+            _ if self.vitality == Vitality::Dead => {
+                Some("a plant that died that winter ripens nothing after it: mend the date, or whether the plant lives".to_owned())
+            }
             (Some(FirstGrowth::On(growth)), _) if ripe <= growth => {
                 Some(format!("{} does not come after first growth on {}", spoken(ripe), spoken(growth)))
             }
@@ -96,7 +98,10 @@ mod tests {
         says(|r| r.fruit = None, "which crop");
         says(|r| r.first_ripe = Some(date(2027, 2, 3)), "southern half");
         says(|r| r.first_growth = Some(FirstGrowth::On(date(2025, 9, 30))), "first_growth: 30 September 2025");
-        says(|r| (r.first_growth, r.first_ripe) = (Some(FirstGrowth::NotBy(date(2026, 7, 1))), Some(date(2026, 6, 20))), "nothing had grown");
+        says(
+            |r| (r.first_growth, r.first_ripe) = (Some(FirstGrowth::NotBy(date(2026, 7, 1))), Some(date(2026, 6, 20))),
+            "nothing had grown",
+        );
     }
 
     #[test]

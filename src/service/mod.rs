@@ -35,4 +35,5 @@ pub mod shelter;
 pub mod snapshot;
 pub mod spring;
 pub mod spring_answer;
+pub mod spring_json;
 pub mod verdict;

@@ -3,9 +3,9 @@
 use jiff::ToSpan;
 use jiff::civil::Date;
 
+use super::climate::Reading;
 use super::field_errors::FieldErrors;
 use super::fields::Fields;
-use super::climate::Reading;
 use super::own_record;
 use super::question::Question;
 use super::snapshot::Snapshot;
@@ -117,13 +117,7 @@ impl SpringRecord {
             let (lowest, at) = minima.min_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees())).filter(|_| all)?;
             Some((lowest, from.checked_add(i32::try_from(at).ok()?.days()).ok()?))
         });
-        Self {
-            name: name.to_owned(),
-            season: reading.climate.season(),
-            seasons: RecordedSeasons::of(record, half, priors),
-            heat,
-            lowest,
-        }
+        Self { name: name.to_owned(), season: reading.climate.season(), seasons: RecordedSeasons::of(record, half, priors), heat, lowest }
     }
 }
 
@@ -337,7 +331,11 @@ fn cover(read: &mut Fields<'_>, half: Hemisphere, today: Date) -> Cover {
         && last <= first
     {
         let typed = read.value("cover_to").unwrap_or_default().to_owned();
-        read.errors.add("cover_to", &typed, "the cover comes off before it goes on, counted from the turn of the year; mend one of the two days");
+        read.errors.add(
+            "cover_to",
+            &typed,
+            "the cover comes off before it goes on, counted from the turn of the year; mend one of the two days",
+        );
     }
     Cover { warmer_k: in_k.or(in_f.map(|f| f / 1.8)), from, to }
 }
@@ -378,7 +376,15 @@ fn spoken(date: Date) -> String {
     date.strftime("%-d %B %Y").to_string()
 }
 
-fn check_dates(errors: &mut FieldErrors, half: Hemisphere, turn: Date, today: Date, seen: Seen, growth: Option<Date>, freeze: Option<Date>) {
+fn check_dates(
+    errors: &mut FieldErrors,
+    half: Hemisphere,
+    turn: Date,
+    today: Date,
+    seen: Seen,
+    growth: Option<Date>,
+    freeze: Option<Date>,
+) {
     let wrong_half = |date: Date, (from, to): (f64, f64)| {
         let fits = |turn| (from..=to).contains(&days(turn, date));
         (!fits(turn)).then(|| {

@@ -191,7 +191,12 @@ impl Usual<'_> {
         let rows = warmths.into_iter().map(|k| {
             let gain = HeadStart::of(self.season, k, (from, to), ripe_day, priors);
             let outlook = whole(gain.heat);
-            HeadStartRow { warmer: TemperatureDelta::literal(k), gain, chance: (outlook.chance, outlook.range), first: first(&plain).map(|day| day - gain.days) }
+            HeadStartRow {
+                warmer: TemperatureDelta::literal(k),
+                gain,
+                chance: (outlook.chance, outlook.range),
+                first: first(&plain).map(|day| day - gain.days),
+            }
         });
         HeadStartAnswer {
             days: (from, to),

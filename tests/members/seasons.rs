@@ -130,8 +130,13 @@ async fn dates_that_cannot_be_stay_in_the_form_with_the_reason_beside_them() {
     says(&[("first_ripe_month", "13")], "is not a day").await;
     says(&[("heat_site", "00000000-0000-0000-0000-000000000000")], "you keep no such record").await;
     says(&[("winter", "2025/26"), ("first_growth_year", "2026"), ("heat_site", &id)], "no day for ripe figs after winter 2025/26").await;
-    let beyond =
-        [("winter", "2024/25"), ("looked", "2025-06-01"), ("first_growth_year", "2025"), ("first_ripe_year", "2025"), ("heat_site", id.as_str())];
+    let beyond = [
+        ("winter", "2024/25"),
+        ("looked", "2025-06-01"),
+        ("first_growth_year", "2025"),
+        ("first_ripe_year", "2025"),
+        ("heat_site", id.as_str()),
+    ];
     says(&beyond, "does not hold the days from 2025-01-01 to 2025-04-11").await;
     assert_eq!(store.waiting_count().await.unwrap(), 0);
 }

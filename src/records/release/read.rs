@@ -11,7 +11,9 @@ use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
 use crate::catalogue::Catalogue;
 use crate::records::place::Publish;
 use crate::records::words::TypedUnit;
-use crate::records::{Coldest, FirstGrowth, Flag, Flagged, HeatMet, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text};
+use crate::records::{
+    Coldest, FirstGrowth, Flag, Flagged, HeatMet, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text,
+};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 

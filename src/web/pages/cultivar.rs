@@ -162,9 +162,7 @@ fn needs(snapshot: &Snapshot, standing: &Standing) -> Vec<(&'static str, String,
             all - own
         ),
     };
-    let words = |need: Gaussian| {
-        format!("{} degree-days above 8\u{a0}°C (46.4\u{a0}°F), give or take {}", tens(need.mean), tens(need.sd))
-    };
+    let words = |need: Gaussian| format!("{} degree-days above 8\u{a0}°C (46.4\u{a0}°F), give or take {}", tens(need.mean), tens(need.sd));
     let bears = |crop: CropHabit| match fruit.kind {
         Some(FruitKind::Smyrna | FruitKind::Caprifig) => false,
         Some(FruitKind::SanPedro) => crop == CropHabit::Breba,

@@ -12,17 +12,17 @@ use super::spring_words as words;
 use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
 use crate::science::climate::winters::Hemisphere;
+use crate::service::climate::Reading;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::question::{Place, USUAL_CLIMATE};
-use crate::service::climate::Reading;
 use crate::service::report_heat;
 use crate::service::snapshot::Snapshot;
 use crate::service::spring::{SITE, Seen, SpringQuestion};
 use crate::service::spring_answer::SpringAnswer;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
-use crate::web::forms::Choice;
 use crate::web::errors::Failure;
+use crate::web::forms::Choice;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
 use crate::web::upload;
@@ -230,7 +230,14 @@ async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(Str
     Ok((name, reading))
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: Vec<(String, String)>, sites: &[NamedSite]) -> Page {
+fn page(
+    frame: Frame,
+    snapshot: &Snapshot,
+    question: &SpringQuestion,
+    answer: &SpringAnswer<'_>,
+    pairs: Vec<(String, String)>,
+    sites: &[NamedSite],
+) -> Page {
     let day = |d: f64| words::day(question, d);
     let outlook = &answer.outlook;
     let best = if outlook.breba.chance > outlook.main.chance { &outlook.breba } else { &outlook.main };
@@ -402,7 +409,10 @@ fn head_start(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Fram
             day(head.days.0),
             day(head.days.1),
             words::state(head.level),
-            head.without.1.map_or_else(String::new, |first| format!("; dates are of a year that has its first figs about {} in the open", day(first)))
+            head.without.1.map_or_else(String::new, |first| format!(
+                "; dates are of a year that has its first figs about {} in the open",
+                day(first)
+            ))
         ),
         without: (words::chance(head.without.0), date(head.without.1)),
         rows: head
@@ -412,7 +422,12 @@ fn head_start(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Fram
                 let (chance, range) = row.chance;
                 (
                     frame.difference(row.warmer),
-                    format!("{} degree-days, {:.0} {}", words::tens(row.gain.heat), row.gain.days, if row.gain.days.round() == 1.0 { "day" } else { "days" }),
+                    format!(
+                        "{} degree-days, {:.0} {}",
+                        words::tens(row.gain.heat),
+                        row.gain.days,
+                        if row.gain.days.round() == 1.0 { "day" } else { "days" }
+                    ),
                     format!("{} ({})", words::chance(chance), words::chances(range.low, range.high)),
                     date(row.first),
                 )

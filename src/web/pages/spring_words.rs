@@ -199,12 +199,19 @@ pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Opt
     let name = name(answer);
     let mut said = vec![
         match answer.shown_reports {
-            0 => format!("When plants that {silent} show growth: from the sources alone; no report with a date and its heat has come in yet."),
-            n => format!("When plants that {silent} show growth: the sources, moved by {} of such plants.", counted(n, "report", "reports")),
+            0 => format!(
+                "When plants that {silent} show growth: from the sources alone; no report with a date and its heat has come in yet."
+            ),
+            n => {
+                format!("When plants that {silent} show growth: the sources, moved by {} of such plants.", counted(n, "report", "reports"))
+            }
         },
         match (own.main, all.main) {
             (_, 0) => "Heat the main crop needs: from the sources alone; no first ripe fig with its heat has been reported yet.".to_owned(),
-            (0, n) => format!("Heat the main crop needs: no first ripe fig of {name} is reported; the sources, moved by {} of other figs.", counted(n, "report", "reports")),
+            (0, n) => format!(
+                "Heat the main crop needs: no first ripe fig of {name} is reported; the sources, moved by {} of other figs.",
+                counted(n, "report", "reports")
+            ),
             (own, n) => format!(
                 "Heat the main crop needs: the sources, moved by {} of {name} and {} of other figs.",
                 counted(own, "first ripe fig", "first ripe figs"),
