@@ -32,12 +32,19 @@ pub struct LearnedNeeds {
     pub main: Gaussian,
     /// Of the breba.
     pub breba: Gaussian,
+    /// What the main crop needs more on shoots from the base.
+    pub base: Gaussian,
 }
 
 impl FruitTraits {
     /// Heat the main crop needs on sound wood.
     pub fn main_need(&self, priors: &FruitPriors) -> Gaussian {
         self.learned.map_or_else(|| priors.main_need(self.ripening), |learned| learned.main)
+    }
+
+    /// Heat the main crop needs more on shoots from the base, the later start aside.
+    pub fn base_need(&self, priors: &FruitPriors) -> Gaussian {
+        self.learned.map_or(priors.regrowth_need, |learned| learned.base)
     }
 
     /// Heat the breba needs.
@@ -205,7 +212,7 @@ pub(super) fn main_needs(traits: FruitTraits, heat: &SeasonHeat, priors: &FruitP
     let sound = traits.main_need(priors);
     let [tips, wood, ground] =
         priors.delay_days.map(|delay| sound.plus(Gaussian::new(delay.mean * heat.spring_rate, delay.sd * heat.spring_rate)));
-    [sound, tips, wood, ground.plus(priors.regrowth_need)]
+    [sound, tips, wood, ground.plus(traits.base_need(priors))]
 }
 
 /// Chances of ripe figs in a year for a cultivar at a place, by damage level. A few normal integrals; nothing is allocated.

@@ -1,8 +1,8 @@
 //! What reports have taught of first growth and first ripe figs, beside the tables.
 //!
 //! Growth is fitted by damage level ([`super::shown`]). Heat from first growth to the first ripe fig is compared with what the tables expect
-//! of the cultivar from leaves on, and the difference pooled over cultivars ([`super::first_ripe`]), main crop and breba apart; main crops
-//! on old wood and from the base are pooled together after what the base needs more.
+//! of the cultivar from leaves on, and the difference pooled over cultivars ([`super::first_ripe`]), main crop and breba apart; what shoots
+//! from the base need more is learned with the main crop.
 
 use serde::{Deserialize, Serialize};
 
@@ -80,7 +80,11 @@ impl RipeByCultivar {
                 .filter(|report| report.crop == which)
                 .filter_map(|report| {
                     let expected = expected(traits.get(report.cultivar)?, report, priors);
-                    Some(FirstRipe { cultivar: report.cultivar, excess: report.heat - expected })
+                    Some(FirstRipe {
+                        cultivar: report.cultivar,
+                        excess: report.heat - expected,
+                        from_base: report.level == DamageLevel::ToGround,
+                    })
                 })
                 .collect();
             if seen.is_empty() {
@@ -102,6 +106,10 @@ impl RipeByCultivar {
         (self.main.is_some() || self.breba.is_some()).then(|| LearnedNeeds {
             main: moved(&self.main, priors.main_need(traits.ripening)),
             breba: moved(&self.breba, priors.breba_need(traits.ripening)),
+            base: self
+                .main
+                .as_ref()
+                .map_or(priors.regrowth_need, |main| Gaussian::new(priors.regrowth_need.mean + main.base.mean, main.base.sd)),
         })
     }
 }

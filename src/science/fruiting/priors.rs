@@ -142,6 +142,7 @@ impl FruitPriors {
         let report = self.ripe_report_spread;
         PoolingPrior {
             shared: Some(mid.sd),
+            base: Some(self.regrowth_need.sd),
             ln_spreads: Some([
                 Gaussian::new(self.cultivar_spread.ln(), self.cultivar_spread_doubt),
                 Gaussian::new(report.mean.ln(), report.sd),

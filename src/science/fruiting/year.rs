@@ -89,7 +89,7 @@ pub fn year_outlook(
     {
         // From leaves to fruit: the need on sound wood less the heat that leads to leaves, longer from the base.
         let from_leaves = traits.main_need(priors).plus(Gaussian::new(-priors.leafing_heat.mean, priors.leafing_heat.sd));
-        let of_shoots = if level == DamageLevel::ToGround { from_leaves.plus(priors.regrowth_need) } else { from_leaves };
+        let of_shoots = if level == DamageLevel::ToGround { from_leaves.plus(traits.base_need(priors)) } else { from_leaves };
         *need = of_shoots.plus(Gaussian::new(curve.between(start, day), 0.0));
     }
     // What was had under cover is needed no more.

@@ -172,7 +172,12 @@ fn needs(snapshot: &Snapshot, standing: &Standing) -> Vec<(&'static str, String,
     [
         (CropHabit::Breba, "Early crop, on last year’s tips", fruit.breba_need(priors), behind(breba, all.breba)),
         (CropHabit::Main, "Main crop, on sound wood", fruit.main_need(priors), behind(main, all.main)),
-        (CropHabit::Main, "Main crop, on shoots from the base", fruit.main_need(priors).plus(priors.regrowth_need), behind(main, all.main)),
+        (
+            CropHabit::Main,
+            "Main crop, on shoots from the base",
+            fruit.main_need(priors).plus(fruit.base_need(priors)),
+            behind(main, all.main),
+        ),
     ]
     .into_iter()
     .filter(|(crop, ..)| bears(*crop))
