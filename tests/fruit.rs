@@ -122,9 +122,12 @@ fn pooling_agrees_with_restricted_maximum_likelihood_elsewhere() {
         [1595., 1630., 1515., 1635., 1625.],
         [1520., 1455., 1450., 1480., 1445.],
     ];
-    let reports: Vec<FirstRipe> =
-        YIELDS.iter().enumerate().flat_map(|(cultivar, batch)| batch.map(|excess| FirstRipe { cultivar, excess })).collect();
-    let pooled = pool(&reports, 6, &PoolingPrior { shared: None, ln_spreads: None }).unwrap();
+    let reports: Vec<FirstRipe> = YIELDS
+        .iter()
+        .enumerate()
+        .flat_map(|(cultivar, batch)| batch.map(|excess| FirstRipe { cultivar, excess, from_base: false }))
+        .collect();
+    let pooled = pool(&reports, &[0.0; 6], &PoolingPrior { shared: None, base: None, ln_spreads: None }).unwrap();
     assert!((pooled.shared.mean - 1527.5).abs() < 1e-6);
     assert!((pooled.cultivar_spread - 42.002).abs() < 0.01, "{}", pooled.cultivar_spread);
     assert!((pooled.report_spread - 49.510).abs() < 0.01, "{}", pooled.report_spread);
@@ -332,6 +335,7 @@ fn catalogue_traits() -> Vec<(String, FruitTraits)> {
                 habit: c.crop_habit.known(),
                 fruits_on_regrowth: c.fruits_on_regrowth.known(),
                 ripening: c.ripening.known(),
+                learned: None,
             };
             (c.name.clone(), traits)
         })
@@ -343,6 +347,7 @@ const BROWN_TURKEY: FruitTraits = FruitTraits {
     habit: Some(CropHabit::Both),
     fruits_on_regrowth: Some(true),
     ripening: Some(RipeningSeason::Mid),
+    learned: None,
 };
 
 /// Day of the year, 0 = 1 January.

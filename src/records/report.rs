@@ -9,6 +9,7 @@ use uuid::Uuid;
 
 use super::flag::Flagged;
 use super::member::MemberId;
+use super::named_site::SiteId;
 use super::plant::Plant;
 use super::release::Credited;
 use super::review::ReviewState;
@@ -50,6 +51,23 @@ pub struct Coldest {
     pub thermometer: Thermometer,
 }
 
+/// Heat that a daily record counts from the turn of the year ([`Winter::heat_from`]) to the dates of a report, degree-days above 8 °C with a
+/// cap at 36 °C.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+pub struct HeatMet {
+    /// The reporter's own record that counted; private, and `None` where the report came in from elsewhere.
+    pub site: Option<SiteId>,
+    /// To first growth, or to the day by which none had been seen.
+    pub to_growth: Option<f64>,
+    /// To the first ripe fig.
+    pub to_ripe: Option<f64>,
+}
+
+impl HeatMet {
+    /// Most degree-days of a year above 8 °C: 28 K, the cap less the base, every day.
+    pub const MOST: f64 = 28.0 * 366.0;
+}
+
 /// The answers of one report; everything beyond the required is an `Option`, and “not sure” is a word of its own.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
 pub struct WinterRecord {
@@ -77,6 +95,12 @@ pub struct WinterRecord {
     pub cover: Cover,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
+    /// First ripe fig of that season.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub first_ripe: Option<Date>,
+    /// Heat that a daily record of the place counts to the dates above.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub heat: Option<HeatMet>,
     /// Free words, private.
     pub note: Option<String>,
     /// Whether the reporter gave every plant of the garden for this winter, losses and all.
@@ -133,6 +157,8 @@ pub(crate) mod tests {
             stage: Some(Stage::Hard),
             cover: Cover::None,
             fruit: None,
+            first_ripe: None,
+            heat: None,
             note: None,
             complete_list: false,
         }

@@ -6,15 +6,7 @@ use std::str::FromStr;
 use jiff::civil::{Date, date};
 use serde::{Deserialize, Serialize};
 
-/// Northern or southern half of the Earth.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Hemisphere {
-    /// Winters run over the turn of the year.
-    North,
-    /// Winters lie in the middle of the year.
-    South,
-}
+pub use crate::science::climate::winters::Hemisphere;
 
 /// A winter: July to June in the north, named 2025/26; January to December in the south, named 2026.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
@@ -72,6 +64,32 @@ impl Winter {
         match self.half {
             Hemisphere::North => (date(self.year, 7, 1), date(self.year + 1, 6, 30)),
             Hemisphere::South => (date(self.year, 1, 1), date(self.year, 12, 31)),
+        }
+    }
+
+    /// The turn of the year from which heat after this winter is counted: 1 January, in the south 1 July.
+    pub fn heat_from(self) -> Date {
+        match self.half {
+            Hemisphere::North => date(self.year + 1, 1, 1),
+            Hemisphere::South => date(self.year, 7, 1),
+        }
+    }
+
+    /// First and last day on which figs of the season after this winter may ripen: from the end of its cold to that of the calendar year,
+    /// in the south to the end of June.
+    pub fn fruit_days(self) -> (Date, Date) {
+        match self.half {
+            Hemisphere::North => (self.cold_ends(), date(self.year + 1, 12, 31)),
+            Hemisphere::South => (self.cold_ends(), date(self.year + 1, 6, 30)),
+        }
+    }
+
+    /// First and last day on which growth after this winter may first be seen: from its middle (a mild one does not stop growth) to the end
+    /// of September, in the south of March.
+    pub fn growth_days(self) -> (Date, Date) {
+        match self.half {
+            Hemisphere::North => (date(self.year, 12, 1), date(self.year + 1, 9, 30)),
+            Hemisphere::South => (date(self.year, 6, 1), date(self.year + 1, 3, 31)),
         }
     }
 

@@ -103,6 +103,18 @@ pub struct ModelJson {
     pub simulated: bool,
 }
 
+impl ModelJson {
+    /// Of a snapshot.
+    pub(super) fn of(snapshot: &Snapshot) -> Self {
+        Self {
+            version: snapshot.model.version.clone(),
+            reports: snapshot.model.reports,
+            fitted_at: snapshot.model.fitted_at.map(|t| t.to_string()),
+            simulated: snapshot.simulated,
+        }
+    }
+}
+
 /// One value per damage level.
 #[derive(Debug, Serialize, ToSchema)]
 pub struct LevelsJson<T> {
@@ -191,15 +203,15 @@ pub struct ChangeJson {
 }
 
 /// Rounds to a millionth: far below any meaning, and short on the wire.
-fn tidy(x: f64) -> f64 {
+pub(super) fn tidy(x: f64) -> f64 {
     (x * 1e6).round() / 1e6
 }
 
-fn pair(i: Interval<f64>) -> RangeJson {
+pub(super) fn pair(i: Interval<f64>) -> RangeJson {
     RangeJson([tidy(i.low), tidy(i.high)])
 }
 
-fn levels<T: Copy, U>(of: crate::science::hardiness::chances::Levels<T>, write: impl Fn(T) -> U) -> LevelsJson<U> {
+pub(super) fn levels<T: Copy, U>(of: crate::science::hardiness::chances::Levels<T>, write: impl Fn(T) -> U) -> LevelsJson<U> {
     LevelsJson {
         unharmed: write(of.unharmed),
         tips: write(of.tips),
@@ -282,12 +294,7 @@ impl<'a> ShortlistJson<'a> {
                 exposure_mean_c: tidy(exposure.mean_c()),
                 exposure_doubt_k: tidy(exposure.offset.sd),
             },
-            model: ModelJson {
-                version: snapshot.model.version.clone(),
-                reports: snapshot.model.reports,
-                fitted_at: snapshot.model.fitted_at.map(|t| t.to_string()),
-                simulated: snapshot.simulated,
-            },
+            model: ModelJson::of(snapshot),
             cultivars: answer.rows.iter().map(row).collect(),
             ranked: answer.ranked,
         }

@@ -6,8 +6,11 @@ use rand_chacha::ChaCha8Rng;
 
 use crate::catalogue::{Catalogue, Slug};
 use crate::records::winter::{Hemisphere, Winter};
-use crate::records::words::{Cover, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
-use crate::records::{Coldest, WinterRecord};
+use crate::records::words::{Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
+use crate::records::{Coldest, FirstGrowth, HeatMet, WinterRecord};
+use crate::science::climate::season::{Origin, Season};
+use crate::science::cultivar::FruitKind;
+use crate::science::fruiting::{FruitPriors, FruitTraits, HeatCurve};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::{Conditions, CultivarPrior};
 use crate::science::hardiness::simulate::{Truth, normal};
@@ -69,7 +72,7 @@ struct Garden {
 }
 
 /// Draws a demonstration whose last winter began in `last_winter`. The same seed gives the same reports.
-pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, last_winter: i16) -> Demo {
+pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, fruit: &FruitPriors, last_winter: i16) -> Demo {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let beliefs: Vec<CultivarPrior> = catalogue
         .cultivars()
@@ -104,6 +107,7 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, last_wint
         }
     }
     let mut alive = vec![true; plants.len()];
+    let mut seasons = Seasons::draw(seed, catalogue, fruit);
     let mut reports = Vec::new();
     let shared = WINTER_SPREAD_K * std::f64::consts::FRAC_1_SQRT_2;
     for year in first_winter..=last_winter {
@@ -125,11 +129,100 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, last_wint
                 alive[place] = false;
             }
             if let (true, Ok(coldest)) = (told, Celsius::new(read)) {
-                reports.push(DemoReport { plant: place, record: record(winter, damage, coldest, garden.cover) });
+                let mut record = record(winter, damage, coldest, garden.cover);
+                seasons.date(&mut record, places[place], damage, garden.usual);
+                reports.push(DemoReport { plant: place, record });
             }
         }
     }
     Demo { gardeners: GARDENERS, plants, reports }
+}
+
+/// What spring and autumn were in the invented gardens: a truth drawn from the tables, on random numbers of its own.
+struct Seasons<'a> {
+    rng: ChaCha8Rng,
+    priors: &'a FruitPriors,
+    traits: Vec<FruitTraits>,
+    /// By how much each cultivar needs more than the tables say, degree-days.
+    needs: Vec<f64>,
+}
+
+/// Share of invented reporters who give dates of growth and fruit.
+const GIVES_DATES: f64 = 0.6;
+/// Spread of single first ripe dates about what a cultivar needs, degree-days.
+const RIPE_SPREAD: f64 = 150.0;
+/// Shape of first growth, as in the tables.
+const SHOWN_SHAPE: f64 = 2.8;
+
+impl<'a> Seasons<'a> {
+    fn draw(seed: u64, catalogue: &Catalogue, priors: &'a FruitPriors) -> Self {
+        let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0xF16);
+        let traits: Vec<FruitTraits> = catalogue
+            .cultivars()
+            .iter()
+            .map(|c| FruitTraits {
+                kind: c.fruit_kind.known(),
+                habit: c.crop_habit.known(),
+                fruits_on_regrowth: c.fruits_on_regrowth.known(),
+                ripening: c.ripening.known(),
+                learned: None,
+            })
+            .collect();
+        let needs = traits.iter().map(|_| normal(&mut rng, Gaussian::new(0.0, priors.cultivar_spread))).collect();
+        Self { rng, priors, traits, needs }
+    }
+
+    /// Adds dates of growth and fruit to a report, with the heat that a daily record of the garden would have counted.
+    fn date(&mut self, record: &mut WinterRecord, cultivar: usize, damage: DamageLevel, usual_minimum: f64) {
+        let uniform: f64 = self.rng.random();
+        let (warmer, extra) = (normal(&mut self.rng, Gaussian::new(0.0, 0.7)), normal(&mut self.rng, Gaussian::new(0.0, RIPE_SPREAD)));
+        if !self.rng.random_bool(GIVES_DATES) || damage == DamageLevel::Dead {
+            return;
+        }
+        let season = Season::bounded(
+            Season::assumed_days(Celsius::literal(usual_minimum.clamp(-40.0, 10.0))),
+            Celsius::literal(24.0 + warmer),
+            Origin::Given,
+            Origin::Given,
+        );
+        let curve = HeatCurve::from_season(&season, 0.0, self.priors);
+        let turn = record.winter.heat_from();
+        let day_of = |date: Date| turn.until(date).map_or(0.0, |span| f64::from(span.get_days()));
+        let date_of = |day: f64| turn.checked_add(jiff::Span::new().days(day as i32)).ok();
+        let Some(law) = self.priors.shown(damage) else { return };
+        // Drawn by inverting the Weibull law of first growth.
+        let grown = law.ln_median.mean.exp() * (-(1.0 - uniform).log2()).powf(1.0 / SHOWN_SHAPE);
+        let growth = curve.day_reaching(grown).and_then(date_of).filter(|&date| date <= record.looked);
+        let Some(growth) = growth else {
+            record.first_growth = Some(FirstGrowth::NotBy(record.looked));
+            record.regrew = None;
+            record.judged_by = Some(JudgedBy::Scratched);
+            record.heat = Some(HeatMet { site: None, to_growth: Some(tenth(curve.until(day_of(record.looked)))), to_ripe: None });
+            return;
+        };
+        let from = curve.until(day_of(growth));
+        record.first_growth = Some(FirstGrowth::On(growth));
+        let Some(traits) = self.traits.get(cultivar) else { return };
+        let ground = damage == DamageLevel::ToGround;
+        let bears = traits.kind == Some(FruitKind::Common) && (!ground || traits.fruits_on_regrowth == Some(true));
+        let need = self.priors.main_need(traits.ripening).mean - self.priors.leafing_heat.mean
+            + if ground { self.priors.regrowth_need.mean } else { 0.0 }
+            + self.needs.get(cultivar).copied().unwrap_or(0.0)
+            + extra;
+        let ripe = curve.day_reaching(from + need).filter(|&day| day < curve.hard_frost()).and_then(date_of).filter(|_| bears);
+        record.fruit = Some(match ripe {
+            Some(_) => Fruit::MainRipe,
+            None if bears => Fruit::Unripe,
+            None => Fruit::None,
+        });
+        record.first_ripe = ripe;
+        record.heat =
+            Some(HeatMet { site: None, to_growth: Some(tenth(from)), to_ripe: ripe.map(|date| tenth(curve.until(day_of(date)))) });
+    }
+}
+
+fn tenth(heat: f64) -> f64 {
+    (heat * 10.0).round() / 10.0
 }
 
 /// The answers a reporter would give after this damage.
@@ -165,6 +258,8 @@ fn record(winter: Winter, damage: DamageLevel, coldest: Celsius, cover: Protecti
             _ => Cover::None,
         },
         fruit: None,
+        first_ripe: None,
+        heat: None,
         note: Some("Simulated.".to_owned()),
         complete_list: true,
     }
@@ -179,9 +274,14 @@ mod tests {
     #[test]
     fn a_seed_gives_the_same_demonstration_and_every_answer_means_what_was_drawn() {
         let (catalogue, priors) = (Catalogue::embedded().unwrap(), prior_table::priors().unwrap());
-        let demo = demo_reports(7, &catalogue, &priors, 2025);
-        assert_eq!(demo, demo_reports(7, &catalogue, &priors, 2025));
+        let fruit = prior_table::fruit_priors().unwrap();
+        let demo = demo_reports(7, &catalogue, &priors, &fruit, 2025);
+        assert_eq!(demo, demo_reports(7, &catalogue, &priors, &fruit, 2025));
         assert!(demo.reports.len() > 300, "{}", demo.reports.len());
+        for report in &demo.reports {
+            report.record.check_season().unwrap();
+        }
+        assert!(demo.reports.iter().filter(|r| r.record.first_ripe.is_some()).count() > 30);
         let winter = Winter::new(2020, Hemisphere::North).unwrap();
         for level in DamageLevel::ALL {
             let answers = record(winter, level, Celsius::literal(-12.0), Protection::None);

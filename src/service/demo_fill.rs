@@ -11,6 +11,7 @@ use crate::catalogue::Catalogue;
 use crate::records::place::Publish;
 use crate::records::words::{Credit, NameCertainty};
 use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role};
+use crate::science::fruiting::FruitPriors;
 use crate::science::priors::Priors;
 use crate::science::site::Setting;
 use crate::store::{Store, StoreError, Submission};
@@ -41,7 +42,13 @@ pub enum DemoError {
 }
 
 /// Lays the demonstration out unless it stands already; gives the number of reports written.
-pub async fn fill(store: &dyn Store, catalogue: &Catalogue, priors: &Priors, now: Timestamp) -> Result<usize, DemoError> {
+pub async fn fill(
+    store: &dyn Store,
+    catalogue: &Catalogue,
+    priors: &Priors,
+    fruit: &FruitPriors,
+    now: Timestamp,
+) -> Result<usize, DemoError> {
     let simulated = store.is_simulated().await?;
     if !store.members().await?.is_empty() {
         return if simulated { Ok(0) } else { Err(DemoError::NotEmpty) };
@@ -49,7 +56,7 @@ pub async fn fill(store: &dyn Store, catalogue: &Catalogue, priors: &Priors, now
     store.mark_simulated().await?;
     // The last winter whose outcome can be known by now began in the calendar year before.
     let last_winter = jiff::tz::TimeZone::UTC.to_datetime(now).year() - 1;
-    let demo = demo_reports(SEED, catalogue, priors, last_winter);
+    let demo = demo_reports(SEED, catalogue, priors, fruit, last_winter);
     let steward = invented("Fennmere steward", Role::Steward, now)?;
     store.join(&steward, NO_PASSPHRASE).await?;
     let gardeners = (0..demo.gardeners)

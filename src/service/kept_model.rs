@@ -5,10 +5,12 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::fruit_learning::FruitLesson;
 use super::learning::{Learned, Lesson, Point};
 use super::secret;
 use super::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::catalogue::{Catalogue, report_prior_table};
+use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
@@ -18,7 +20,7 @@ use crate::science::numeric::Gaussian;
 use crate::store::KeptModel;
 
 /// Form of the state and of the model behind it; raised whenever either changes, so that processes of two makes do not share models.
-const FORM: u32 = 1;
+const FORM: u32 = 2;
 
 /// A model that cannot be kept or picked up.
 #[derive(Debug, thiserror::Error)]
@@ -51,6 +53,12 @@ pub enum KeptModelError {
 /// What reports put in the place of priors.
 #[derive(Serialize, Deserialize)]
 struct State {
+    hardiness: Option<HardinessState>,
+    fruit: Option<FruitLesson>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct HardinessState {
     lesson: Lesson,
     scale: DamageScale,
     left_out: usize,
@@ -77,7 +85,7 @@ impl Snapshot {
     pub fn inputs(&self) -> Result<String, SnapshotError> {
         let cultivars = self.catalogue.cultivars().iter().zip(&self.standings);
         let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class, s.class_from_memory)).collect();
-        let tables = (&self.prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
+        let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
         Ok(secret::hash(&format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
     }
 
@@ -85,12 +93,13 @@ impl Snapshot {
     pub fn to_keep(&self, reports_version: i64, at: jiff::Timestamp) -> Result<KeptModel, KeptModelError> {
         let version = self.model.version.clone();
         let json = |reason| KeptModelError::Json { version: version.clone(), reason };
-        let state = self.learned.as_ref().map(|learned| State {
+        let hardiness = self.learned.as_ref().map(|learned| HardinessState {
             lesson: learned.lesson.clone(),
             scale: self.scale,
             left_out: learned.left_out,
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
+        let state = State { hardiness, fruit: self.fruit_lesson.clone() };
         let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
             by_winter: learned.by_winter.clone(),
             by_reporter: learned.by_reporter.clone(),
@@ -114,10 +123,18 @@ impl Snapshot {
         if snapshot.inputs()? != kept.inputs {
             return Err(KeptModelError::OtherInputs { version: kept.version.clone() });
         }
-        let state: Option<State> = serde_json::from_str(&kept.state).map_err(json)?;
+        let state: State = serde_json::from_str(&kept.state).map_err(json)?;
         let scores: Scores = serde_json::from_str(&kept.scores).map_err(json)?;
-        // No usable reports: the priors stand.
-        let Some(state) = state else { return Ok(snapshot) };
+        if state.hardiness.is_some() || state.fruit.is_some() {
+            snapshot.model = ModelVersion { version: kept.version.clone(), reports: kept.reports, fitted_at: Some(kept.fitted) };
+        }
+        let of_cultivars = |pooled: &Option<Pooled>| pooled.as_ref().is_none_or(|p| p.cultivars.len() == snapshot.standings.len());
+        if !state.fruit.as_ref().is_none_or(|lesson| of_cultivars(&lesson.ripe.main) && of_cultivars(&lesson.ripe.breba)) {
+            return Err(impossible());
+        }
+        snapshot.take_fruit_lesson(state.fruit);
+        // No usable reports: the priors of hardiness stand.
+        let Some(state) = state.hardiness else { return Ok(snapshot) };
         if state.cultivars.len() != snapshot.standings.len() {
             return Err(impossible());
         }
@@ -130,7 +147,6 @@ impl Snapshot {
             points.push(kept.points.into_iter().map(point).collect());
         }
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
-        snapshot.model = ModelVersion { version: kept.version.clone(), reports: kept.reports, fitted_at: Some(kept.fitted) };
         snapshot.learned = Some(Learned {
             fitted: None,
             lesson: state.lesson,
@@ -172,6 +188,15 @@ mod tests {
         for (a, b) in back.standings.iter().zip(&made.standings) {
             assert_eq!(a.reports, b.reports);
             assert!(near(a.belief.mean().degrees(), b.belief.mean().degrees()) && near(a.belief.sd().kelvin(), b.belief.sd().kelvin()));
+        }
+        let learned = |s: &Snapshot, level| s.shown(level).heat_by_which(0.9).0;
+        for level in DamageLevel::ALL {
+            assert!(near(learned(&back, level), learned(&made, level)));
+        }
+        for (a, b) in back.standings.iter().zip(&made.standings) {
+            let need = |s: &crate::service::snapshot::Standing| s.fruit.main_need(&back.fruit_priors);
+            assert!(near(need(a).mean, need(b).mean) && near(need(a).sd, need(b).sd));
+            assert_eq!(a.first_figs, b.first_figs);
         }
         assert!(near(back.scale.beta, made.scale.beta));
         let (a, b) = (back.learned.unwrap(), made.learned.unwrap());

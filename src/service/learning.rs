@@ -4,11 +4,14 @@
 
 use std::collections::HashMap;
 
+use super::fruit_learning::FruitLesson;
 use super::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, report_prior_table};
 use crate::records::met_cold::{Exposures, ReportPriors};
+use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
+use crate::science::fruiting::learned::LearnError;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::fit::{Effect, FitError, HardinessSpec, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
@@ -92,6 +95,9 @@ pub enum LearningError {
     /// The fit.
     #[error("the reports could not be fitted: {0}")]
     Fit(#[from] FitError),
+    /// Dates of growth and fruit.
+    #[error("the dates of growth and fruit could not be fitted: {0}")]
+    Fruit(#[from] LearnError),
     /// The fit ended short of an answer.
     #[error("the fit did not converge: {0}")]
     NotConverged(String),
@@ -110,6 +116,7 @@ const MOST_SCORED: usize = 200_000;
 pub fn learn(
     catalogue: Catalogue,
     accepted: &[AcceptedReport],
+    springs: &[SpringEvidence],
     earlier: Option<&Fitted>,
     at: jiff::Timestamp,
     inputs_version: i64,
@@ -121,7 +128,13 @@ pub fn learn(
     let exposures = Exposures { priors: &snapshot.priors, night: &snapshot.night_priors, report: &own };
     let reports = observations(&snapshot, &exposures, accepted);
     let used = reports.observations.len();
+    let fruit = FruitLesson::learn(&snapshot, springs)?;
+    snapshot.take_fruit_lesson(fruit);
+    let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
     if used == 0 {
+        if snapshot.fruit_lesson.is_some() {
+            snapshot.model = model;
+        }
         return Ok(snapshot);
     }
     let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
@@ -151,7 +164,7 @@ pub fn learn(
     }
     let scale_before = snapshot.scale;
     snapshot.scale = fitted.scale();
-    snapshot.model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
+    snapshot.model = model;
     let lesson = Lesson::of(&fitted);
     snapshot.learned = Some(Learned {
         fitted: Some(fitted),
@@ -203,7 +216,7 @@ pub(crate) mod tests {
     /// Accepted reports of a demonstration, without a store.
     fn accepted() -> Vec<AcceptedReport> {
         let catalogue = Catalogue::embedded().unwrap();
-        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), 2025);
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
         demo.reports
             .iter()
             .enumerate()
@@ -232,13 +245,51 @@ pub(crate) mod tests {
             .collect()
     }
 
+    /// The dates of growth and fruit in a demonstration.
+    fn springs() -> Vec<SpringEvidence> {
+        let catalogue = Catalogue::embedded().unwrap();
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
+        let mut report = crate::records::report::tests::report();
+        let evidence = demo.reports.iter().filter_map(|drawn| {
+            report.record = drawn.record.clone();
+            report.plant.cultivar = Some(demo.plants[drawn.plant].cultivar.clone());
+            SpringEvidence::from_report(&report)
+        });
+        evidence.collect()
+    }
+
     /// A snapshot that has learned from a demonstration.
     pub(crate) fn demonstration() -> Snapshot {
         learned(&accepted(), None)
     }
 
+    #[test]
+    fn dates_alone_teach_spring_and_fruit_and_what_cannot_be_used_is_counted() {
+        let mut springs = springs();
+        springs[0].said = Err(crate::records::spring_evidence::Unusable::HeatUnknown);
+        let at = jiff::Timestamp::UNIX_EPOCH;
+        let snapshot = learn(Catalogue::embedded().unwrap(), &[], &springs, None, at, 7, 1).unwrap();
+        let table = Snapshot::from_seed().unwrap();
+        assert_eq!((snapshot.model.version.as_str(), snapshot.model.reports), ("reports-7", 0));
+        let lesson = snapshot.fruit_lesson.as_ref().unwrap();
+        assert_eq!(lesson.heat_unknown, 1);
+        let reports: usize = DamageLevel::ALL[..4].iter().map(|&level| snapshot.shown(level).reports).sum();
+        assert!(reports > 100, "{reports}");
+        // The demonstration is drawn from the tables, so that what is learned stays near them and is surer.
+        for level in &DamageLevel::ALL[..2] {
+            let (now, before) = (snapshot.shown(*level).heat_by_which(0.5), table.shown(*level).heat_by_which(0.5));
+            assert!((now.0 / before.0).ln().abs() < 0.2, "{now:?} {before:?}");
+            assert!((now.1.high / now.1.low).ln() < 0.7 * (before.1.high / before.1.low).ln());
+        }
+        let (place, standing) = snapshot.standings.iter().enumerate().max_by_key(|(_, s)| s.first_figs.main).unwrap();
+        assert!(standing.first_figs.main >= 5, "{:?}", standing.first_figs);
+        let (now, before) = (standing.fruit.main_need(&snapshot.fruit_priors), table.standings[place].fruit.main_need(&table.fruit_priors));
+        assert!(now.sd < 0.7 * before.sd, "{now:?} {before:?}");
+        assert_eq!(standing.reports, 0);
+    }
+
     fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {
-        learn(Catalogue::embedded().unwrap(), reports, earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
+        learn(Catalogue::embedded().unwrap(), reports, &springs(), earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
     }
 
     #[test]

@@ -193,13 +193,14 @@ pub async fn watch(
 /// Fits once; the inner error is a sentence for operators and for `/method`.
 async fn fit(store: &Arc<dyn Store>, current: &Arc<Snapshot>, version: i64, at: Timestamp) -> Result<Result<Snapshot, String>, StoreError> {
     let accepted = store.accepted_reports().await?;
+    let springs = store.spring_evidence().await?;
     let catalogue = store.catalogue().await?;
     // One processor is left to requests.
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
     let current = Arc::clone(current);
     let fitting = tokio::task::spawn_blocking(move || {
         let earlier = current.learned.as_ref().and_then(Learned::fitted);
-        let next = learn(catalogue, &accepted, earlier, at, version, threads).map_err(|e| e.to_string())?;
+        let next = learn(catalogue, &accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
         Ok(simulated_as(&current, next))
     });
     Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}"))))

@@ -8,7 +8,7 @@ use uuid::Uuid;
 
 use super::field_errors::FieldErrors;
 use super::limits::{Limits, TooOften};
-use super::{report_form, secret};
+use super::{report_form, report_heat, secret};
 use crate::catalogue::Catalogue;
 use crate::records::{Member, PlantId, Report, ReportId, flag};
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
@@ -99,7 +99,7 @@ impl Reports {
         };
         let others = if plant_is_new { Vec::new() } else { self.same_winter(&plant, record.winter, None).await? };
         let flags = flag::raise(&plant, &record, catalogue, &others);
-        let submission = Submission {
+        let mut submission = Submission {
             member: member.id,
             key: key.to_owned(),
             digest: digest(pairs),
@@ -115,6 +115,7 @@ impl Reports {
             repeat
         } else {
             self.limits.writes.take(&member.id.to_string())?;
+            submission.record.heat = report_heat::heat(&self.store, member, pairs, &submission.record).await?;
             self.store.submit(&submission).await?
         };
         match id {
@@ -126,8 +127,9 @@ impl Reports {
     /// Changes a report; it waits for review again.
     pub async fn change(&self, member: &Member, change: &Change<'_>, catalogue: &Catalogue, now: Timestamp) -> Result<Report, ReportError> {
         let report = self.own(member, change.report).await?;
-        let record = report_form::read_known(change.pairs, &report.plant, today(now))?;
+        let mut record = report_form::read_known(change.pairs, &report.plant, today(now))?;
         self.limits.writes.take(&member.id.to_string())?;
+        record.heat = report_heat::heat(&self.store, member, change.pairs, &record).await?;
         let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
         let flags = flag::raise(&report.plant, &record, catalogue, &others);
         let why = crate::records::text::lines(change.why, 300).ok().flatten().unwrap_or_default();

@@ -46,6 +46,11 @@ pub const FIELDS: &[&str] = &[
     "stage",
     "cover",
     "fruit",
+    "first_ripe",
+    "first_ripe_day",
+    "first_ripe_month",
+    "first_ripe_year",
+    "heat_site",
     "note",
     "complete_list",
 ];
@@ -162,9 +167,10 @@ pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<
     let stage = fields.word("stage");
     let cover: Option<Cover> = fields.needed_word("cover", "say what was done for the winter; “Nothing” and “Not known” are answers too");
     let fruit = fields.word("fruit");
+    let first_ripe = first_ripe(fields, today);
     let note = fields.lines("note", LONGEST_NOTE);
     let complete_list = fields.tick("complete_list");
-    Some(WinterRecord {
+    let record = WinterRecord {
         winter: winter?,
         looked: looked?,
         judged_by,
@@ -177,9 +183,27 @@ pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<
         stage,
         cover: cover?,
         fruit,
+        first_ripe,
+        // Counted from the member's record once the dates are known to be right.
+        heat: None,
         note,
         complete_list,
-    })
+    };
+    if let Err(bad) = record.check_season() {
+        let name = if fields.value(bad.answer).is_some() { bad.answer.to_owned() } else { format!("{}_day", bad.answer) };
+        fields.errors.add(name, &bad.date.to_string(), bad.why);
+    }
+    Some(record)
+}
+
+fn first_ripe(fields: &mut Fields<'_>, today: Date) -> Option<Date> {
+    let day = fields.day("first_ripe")?;
+    if day <= today {
+        return Some(day);
+    }
+    let name = if fields.value("first_ripe").is_some() { "first_ripe" } else { "first_ripe_day" };
+    fields.errors.add(name, &day.to_string(), format!("{day} has not come yet"));
+    None
 }
 
 fn winter(fields: &mut Fields<'_>, half: Hemisphere) -> Option<Winter> {

@@ -5,6 +5,7 @@ use std::sync::Arc;
 use arc_swap::ArcSwapOption;
 use quick_cache::sync::Cache;
 
+use super::fruit_learning::{FirstFigs, FruitLesson};
 use super::learning::Learned;
 
 use crate::catalogue::prior_table::PriorTableError;
@@ -36,6 +37,8 @@ pub struct Standing {
     pub fruit: FruitTraits,
     /// Winter reports about it in the model.
     pub reports: usize,
+    /// First ripe figs of it in the model.
+    pub first_figs: FirstFigs,
     /// Whether those reports are simulated.
     pub simulated: bool,
     /// Its class, where it has one.
@@ -69,6 +72,8 @@ pub struct Snapshot {
     pub model: ModelVersion,
     /// What was learned from reports; `None` for priors alone.
     pub learned: Option<Learned>,
+    /// What reports have said of spring and fruit; `None` where they have said nothing.
+    pub fruit_lesson: Option<FruitLesson>,
     /// Whether members and reports are simulated.
     pub simulated: bool,
     /// Why a later state of the reports could not be learned from, where that is so.
@@ -102,8 +107,10 @@ fn standing_from_priors(cultivar: &Cultivar, priors: &Priors) -> Standing {
             habit: cultivar.crop_habit.known(),
             fruits_on_regrowth: cultivar.fruits_on_regrowth.known(),
             ripening: cultivar.ripening.known(),
+            learned: None,
         },
         reports: 0,
+        first_figs: FirstFigs::default(),
         simulated: false,
         class,
         class_from_memory,
@@ -132,6 +139,7 @@ impl Snapshot {
             standings,
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
             learned: None,
+            fruit_lesson: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),
             written: Cache::new(ANSWERS_KEPT),

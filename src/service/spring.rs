@@ -3,24 +3,20 @@
 use jiff::ToSpan;
 use jiff::civil::Date;
 
+use super::climate::Reading;
 use super::field_errors::FieldErrors;
 use super::fields::Fields;
+use super::own_record;
 use super::question::Question;
 use super::snapshot::Snapshot;
+use crate::science::climate::season::Season;
+use crate::science::climate::winters::Hemisphere;
+use crate::science::fruiting::FruitPriors;
+use crate::science::fruiting::recorded::{RecordedSeasons, heat_between};
 use crate::science::fruiting::year::YearSoFar;
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, within};
 use crate::vocabulary::vocabulary;
-
-vocabulary! {
-    /// Half of the Earth, as a form names it (a record tells it by itself: `science::climate::winters::Hemisphere`).
-    pub enum Half: "half of the Earth" {
-        /// Turn of the year on 1 January.
-        North = "north" => "northern half",
-        /// Turn of the year on 1 July.
-        South = "south" => "southern half",
-    }
-}
 
 vocabulary! {
     /// What is seen on the plant.
@@ -56,8 +52,74 @@ impl Seen {
 }
 
 /// Parameters beside those of the place.
-pub const PARAMETERS: [&str; 11] =
-    ["cultivar", "half", "seen", "today", "growth_seen", "freeze", "lowest_c", "lowest_f", "heat_so_far", "heat_base_c", "figs"];
+pub const PARAMETERS: [&str; 16] = [
+    "cultivar",
+    "half",
+    "seen",
+    "today",
+    "growth_seen",
+    "freeze",
+    "lowest_c",
+    "lowest_f",
+    "heat_so_far",
+    "heat_base_c",
+    "figs",
+    "cover_k",
+    "cover_f",
+    "cover_from",
+    "cover_to",
+    SITE,
+];
+/// Parameter that names a record its member keeps.
+pub const SITE: &str = "site";
+
+/// A head start under cover as the reader means it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Cover {
+    /// By how much it is warmer under it, day and night together, K.
+    pub warmer_k: Option<f64>,
+    /// From which day of the year, days from the turn.
+    pub from: Option<f64>,
+    /// Until which.
+    pub to: Option<f64>,
+}
+
+/// What a daily record says of this place and this year.
+#[derive(Debug, Clone, PartialEq)]
+pub struct SpringRecord {
+    /// What its member calls it.
+    pub name: String,
+    /// Length and warmth of its season.
+    pub season: Option<Season>,
+    /// Its seasons; `None` with fewer years than that takes.
+    pub seasons: Option<RecordedSeasons>,
+    /// Heat of this year as far as the record reaches: degree-days from the turn of the year, to the start of a day.
+    pub heat: Option<(f64, Date)>,
+    /// Lowest temperature of the winter before this season, and its day, where the record holds the cold months.
+    pub lowest: Option<(Celsius, Date)>,
+}
+
+/// Fewest days of this year from which a record's heat is taken.
+const FEWEST_DAYS: f64 = 14.0;
+/// Days from the turn of the year between which a winter's lowest temperature falls: November to March.
+const COLD_DAYS: (i32, i32) = (-61, 89);
+
+impl SpringRecord {
+    fn of(name: &str, reading: &Reading, today: Date, priors: &FruitPriors) -> Self {
+        let (record, half) = (&reading.record, reading.climate.hemisphere);
+        let turn = turn_before(half, today);
+        let end = record.file.last.tomorrow().map_or(today, |after| after.min(today));
+        let heat = (days(turn, end) >= FEWEST_DAYS).then(|| heat_between(record, turn, end)).flatten().map(|sum| (sum, end));
+        let cold = |day: i32| turn.checked_add(day.days()).ok();
+        let lowest = cold(COLD_DAYS.0).zip(cold(COLD_DAYS.1.min(days(turn, today) as i32))).and_then(|(from, to)| {
+            let all = to > from && record.covers(from, to);
+            let minima = record.span(from, to).iter().enumerate().filter_map(|(i, day)| Some((day.minimum?, i)));
+            let (lowest, at) = minima.min_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees())).filter(|_| all)?;
+            Some((lowest, from.checked_add(i32::try_from(at).ok()?.days()).ok()?))
+        });
+        Self { name: name.to_owned(), season: reading.climate.season(), seasons: RecordedSeasons::of(record, half, priors), heat, lowest }
+    }
+}
 
 /// A whole question.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,8 +128,8 @@ pub struct SpringQuestion {
     pub place: Question,
     /// Slug of the cultivar; `None`: not known.
     pub cultivar: Option<String>,
-    /// Half of the earth.
-    pub half: Half,
+    /// Hemisphere of the earth.
+    pub half: Hemisphere,
     /// What is seen.
     pub seen: Seen,
     /// The day of the question.
@@ -80,6 +142,10 @@ pub struct SpringQuestion {
     pub lowest: Option<Celsius>,
     /// Measured heat since the turn of the year, degree-days above 8 °C.
     pub heat: Option<f64>,
+    /// A head start under cover.
+    pub cover: Cover,
+    /// The daily record that speaks for the place, in place of a zone.
+    pub record: Option<SpringRecord>,
 }
 
 /// Base of the degree-days that the answer works with, °C.
@@ -92,19 +158,19 @@ const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
 const MOST_HEAT: f64 = 28.0 * 366.0;
 
 /// The turn of the year before a day: 1 January, or 1 July on the southern half.
-fn turn_before(half: Half, day: Date) -> Date {
+fn turn_before(half: Hemisphere, day: Date) -> Date {
     let turn = match half {
-        Half::North => Date::new(day.year(), 1, 1),
-        Half::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
-        Half::South => Date::new(day.year() - 1, 7, 1),
+        Hemisphere::North => Date::new(day.year(), 1, 1),
+        Hemisphere::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
+        Hemisphere::South => Date::new(day.year() - 1, 7, 1),
     };
     turn.unwrap_or(day)
 }
 
-fn other_half(half: Half) -> Half {
+fn other_half(half: Hemisphere) -> Hemisphere {
     match half {
-        Half::North => Half::South,
-        Half::South => Half::North,
+        Hemisphere::North => Hemisphere::South,
+        Hemisphere::South => Hemisphere::North,
     }
 }
 
@@ -132,8 +198,13 @@ fn days(from: Date, to: Date) -> f64 {
 }
 
 impl SpringQuestion {
-    /// Reads a question asked on `now`.
-    pub fn parse(pairs: &[(String, String)], snapshot: &Snapshot, now: Date) -> Result<Self, FieldErrors> {
+    /// Reads a question asked on `now`; a record and its name speak for the place where they are given, and the zone is left aside.
+    pub fn parse(
+        pairs: &[(String, String)],
+        snapshot: &Snapshot,
+        now: Date,
+        record: Option<(&str, &Reading)>,
+    ) -> Result<Self, FieldErrors> {
         let mut read = Fields::lenient(pairs, &PARAMETERS);
         let slug = read.value("cultivar").filter(|&slug| slug != "unknown");
         let cultivar = slug.and_then(|slug| {
@@ -145,7 +216,8 @@ impl SpringQuestion {
                 known.ok_or_else(|| format!("there is no cultivar “{shown}” in the catalogue; choose one from the list")),
             )
         });
-        let half = read.word("half").unwrap_or(Half::North);
+        let half = read.word("half").unwrap_or(Hemisphere::North);
+        let half = record.map_or(half, |(_, reading)| reading.climate.hemisphere);
         let seen = read.word::<Seen>("seen");
         if seen.is_none() && read.errors.of("seen").is_none() {
             read.errors.add("seen", "", "say what you see on the plant");
@@ -170,10 +242,29 @@ impl SpringQuestion {
         if let Some(sum) = heat {
             check_heat(&mut read.errors, sum, days(turn, today));
         }
+        let cover = cover(&mut read, half, today);
         let errors = read.errors;
-        let place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
-        match (Question::parse(&place, false), errors.is_empty()) {
-            (Ok(place), true) => Ok(Self { place, cultivar, half, seen, today, growth_seen, freeze, lowest, heat }),
+        let mut place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
+        let asked = if let Some((_, reading)) = record {
+            place.retain(|(key, _)| key != "zone");
+            own_record::question(&reading.climate, &place, false)
+        } else {
+            Question::parse(&place, false)
+        };
+        match (asked, errors.is_empty()) {
+            (Ok(place), true) => Ok(Self {
+                place,
+                cultivar,
+                half,
+                seen,
+                today,
+                growth_seen,
+                freeze,
+                lowest,
+                heat,
+                cover,
+                record: record.map(|(name, reading)| SpringRecord::of(name, reading, today, &snapshot.fruit_priors)),
+            }),
             (Ok(_), false) => Err(errors),
             (Err(of_place), _) => {
                 let mut all = errors;
@@ -195,12 +286,28 @@ impl SpringQuestion {
         self.turn().checked_add((day.clamp(-400.0, 800.0).round() as i32).days()).unwrap_or(self.today)
     }
 
+    /// Lowest temperature of the winter: as given, or as the record has it.
+    pub fn coldest(&self) -> Option<Celsius> {
+        self.lowest.or_else(|| self.record.as_ref()?.lowest.map(|(lowest, _)| lowest))
+    }
+
+    /// Heat by today: as given, or as the record has it with what is usual from its end on.
+    pub fn heat_by_today(&self) -> Option<f64> {
+        self.heat.or_else(|| {
+            let record = self.record.as_ref()?;
+            let (sum, until) = record.heat?;
+            let rest = record.seasons.as_ref().map(|s| s.curve.between(days(self.turn(), until), days(self.turn(), self.today)));
+            (until == self.today).then_some(sum).or_else(|| Some(sum + rest?))
+        })
+    }
+
     /// What is known of the year so far.
     pub fn so_far(&self) -> YearSoFar {
         YearSoFar {
             today: Some(days(self.turn(), self.today)),
             restart: self.growth_seen.map(|date| days(self.turn(), date)),
-            heat: self.heat,
+            heat: self.heat_by_today(),
+            head_start: 0.0,
         }
     }
 }
@@ -208,6 +315,29 @@ impl SpringQuestion {
 fn day(read: &mut Fields<'_>, name: &str, today: Option<Date>) -> Option<Date> {
     let text = read.value(name)?;
     read.errors.keep(name, text, day_from(text, today))
+}
+
+/// Warmest and least warm cover that is credible, K over day and night together.
+const COVER_K: (f64, f64) = (0.5, 15.0);
+
+/// A head start, from a warmth in either unit and two days of a year.
+fn cover(read: &mut Fields<'_>, half: Hemisphere, today: Date) -> Cover {
+    let (least, most) = COVER_K;
+    let in_k = read.number("cover_k", |k| within("warmth under the cover", "K above outside", k, least, most));
+    let in_f = read.number("cover_f", |f| within("warmth under the cover", "°F above outside", f, least * 1.8, most * 1.8));
+    let mut place = |name: &str| day(read, name, Some(today)).map(|date| days(turn_before(half, date), date));
+    let (from, to) = (place("cover_from"), place("cover_to"));
+    if let (Some(first), Some(last)) = (from, to)
+        && last <= first
+    {
+        let typed = read.value("cover_to").unwrap_or_default().to_owned();
+        read.errors.add(
+            "cover_to",
+            &typed,
+            "the cover comes off before it goes on, counted from the turn of the year; mend one of the two days",
+        );
+    }
+    Cover { warmer_k: in_k.or(in_f.map(|f| f / 1.8)), from, to }
 }
 
 fn heat(read: &mut Fields<'_>) -> Option<f64> {
@@ -246,7 +376,15 @@ fn spoken(date: Date) -> String {
     date.strftime("%-d %B %Y").to_string()
 }
 
-fn check_dates(errors: &mut FieldErrors, half: Half, turn: Date, today: Date, seen: Seen, growth: Option<Date>, freeze: Option<Date>) {
+fn check_dates(
+    errors: &mut FieldErrors,
+    half: Hemisphere,
+    turn: Date,
+    today: Date,
+    seen: Seen,
+    growth: Option<Date>,
+    freeze: Option<Date>,
+) {
     let wrong_half = |date: Date, (from, to): (f64, f64)| {
         let fits = |turn| (from..=to).contains(&days(turn, date));
         (!fits(turn)).then(|| {
@@ -307,7 +445,7 @@ mod tests {
     fn ask(query: &str) -> Result<SpringQuestion, FieldErrors> {
         let pairs: Vec<(String, String)> =
             query.split('&').filter_map(|p| p.split_once('=')).map(|(k, v)| (k.to_owned(), v.to_owned())).collect();
-        SpringQuestion::parse(&pairs, &snapshot(), jiff::civil::date(2026, 5, 20))
+        SpringQuestion::parse(&pairs, &snapshot(), jiff::civil::date(2026, 5, 20), None)
     }
 
     fn wrong(query: &str) -> (String, String) {

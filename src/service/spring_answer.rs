@@ -1,9 +1,10 @@
 //! The answer to a spring question: alive or not, how long to wait, figs this year, safe dates, autumn, cutting back. No I/O.
 
+use super::fruit_learning::{FirstFigs, FruitLesson};
 use super::snapshot::{Snapshot, Standing};
-use super::spring::{Seen, SpringQuestion};
+use super::spring::{Cover, Seen, SpringQuestion};
 use crate::catalogue::Cultivar;
-use crate::science::climate::season::Origin;
+use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::spring_nights::{SpringNights, StillToCome};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::fruiting::autumn::{GreenFig, green_figs};
@@ -11,8 +12,8 @@ use crate::science::fruiting::cutting_back::{CutAnswer, cuts};
 use crate::science::fruiting::return_to_crop::ReturnToCrop;
 use crate::science::fruiting::shown::Shown;
 use crate::science::fruiting::wait::{Wait, alive_though_silent, wait_until};
-use crate::science::fruiting::year::{YearOutlook, year_outlook};
-use crate::science::fruiting::{FruitTraits, HeatCurve, SeasonHeat};
+use crate::science::fruiting::year::{YearOutlook, YearSoFar, year_outlook};
+use crate::science::fruiting::{FruitPriors, FruitTraits, HeadStart, HeatCurve, SeasonHeat};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
@@ -118,6 +119,93 @@ pub struct SpringAnswer<'a> {
     pub green: Vec<GreenFig>,
     /// Cuts.
     pub cuts: Vec<CutAnswer>,
+    /// What a head start under cover would change in a usual year.
+    pub head_start: HeadStartAnswer,
+    /// Reports behind the law of first growth.
+    pub shown_reports: usize,
+    /// First ripe figs of this cultivar in the model, and of all.
+    pub first_figs: [FirstFigs; 2],
+}
+
+/// A head start under cover in a usual year, for a plant in the state that is seen or feared.
+#[derive(Debug, Clone, PartialEq)]
+pub struct HeadStartAnswer {
+    /// First and last day under cover, days from the turn of the year.
+    pub days: (f64, f64),
+    /// The state.
+    pub level: DamageLevel,
+    /// Chance of ripe figs without it, and the day by which half of such years have the first.
+    pub without: (f64, Option<f64>),
+    /// By how much warmer it is under the cover.
+    pub rows: Vec<HeadStartRow>,
+    /// Whether the reader gave the warmth.
+    pub given: bool,
+}
+
+/// One cover.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct HeadStartRow {
+    /// Warmer than outside, day and night together.
+    pub warmer: TemperatureDelta,
+    /// Heat and days gained.
+    pub gain: HeadStart,
+    /// Chance of ripe figs, and its 90 % range.
+    pub chance: (f64, Interval<f64>),
+    /// Day of the first figs in a year that has them on the day of [`HeadStartAnswer::without`] in the open.
+    pub first: Option<f64>,
+}
+
+/// Warmth under covers that is shown when the reader gives none, K: DESIGN, from little to much.
+const COVERS_K: [f64; 3] = [2.0, 5.0, 8.0];
+/// Day from which a cover is shown when the reader gives none, from the turn of the year: 1 March, or 29 August (DESIGN).
+const COVER_FROM: f64 = 59.0;
+/// Days under cover that are shown at least, where it is safe outside already when the cover goes on.
+const LEAST_COVERED: f64 = 14.0;
+
+/// A plant through usual years.
+struct Usual<'a> {
+    traits: &'a FruitTraits,
+    level: DamageLevel,
+    season: &'a Season,
+    curve: &'a HeatCurve,
+    heat: &'a SeasonHeat,
+    /// First day after which shoots are safe.
+    safe_day: f64,
+}
+
+impl Usual<'_> {
+    fn head_start(&self, cover: &Cover, priors: &FruitPriors) -> HeadStartAnswer {
+        let whole = |head_start| {
+            let so_far = YearSoFar { head_start, ..YearSoFar::default() };
+            year_outlook(self.traits, self.level, self.curve, self.heat, &so_far, priors)
+        };
+        let first = |outlook: &YearOutlook| {
+            let best = if outlook.breba.chance > outlook.main.chance { &outlook.breba } else { &outlook.main };
+            best.days.map(|days| days.middle)
+        };
+        let plain = whole(0.0);
+        let from = cover.from.unwrap_or(COVER_FROM);
+        let to = cover.to.unwrap_or_else(|| self.safe_day.max(from + LEAST_COVERED));
+        let warmths = cover.warmer_k.map_or_else(|| COVERS_K.to_vec(), |k| vec![k]);
+        let ripe_day = first(&plain).unwrap_or_else(|| self.curve.hard_frost());
+        let rows = warmths.into_iter().map(|k| {
+            let gain = HeadStart::of(self.season, k, (from, to), ripe_day, priors);
+            let outlook = whole(gain.heat);
+            HeadStartRow {
+                warmer: TemperatureDelta::literal(k),
+                gain,
+                chance: (outlook.chance, outlook.range),
+                first: first(&plain).map(|day| day - gain.days),
+            }
+        });
+        HeadStartAnswer {
+            days: (from, to),
+            level: self.level,
+            without: (plain.chance, first(&plain)),
+            rows: rows.collect(),
+            given: cover.warmer_k.is_some(),
+        }
+    }
 }
 
 impl Snapshot {
@@ -127,17 +215,22 @@ impl Snapshot {
         let standing: Option<&Standing> = cultivar.and_then(|c| self.standing(c.slug.as_str()));
         let traits = standing.map(|s| s.fruit).unwrap_or_default();
         let belief = standing.map_or_else(|| self.priors.belief(None, false), |s| s.belief.clone());
-        let site = question.place.site(&self.priors);
+        let mut site = question.place.site(&self.priors);
+        let given = question.place.season.frost_free_days.is_some() || question.place.season.warmest_month.is_some();
+        if let Some(season) = question.record.as_ref().and_then(|record| record.season).filter(|_| !given) {
+            site.season = season;
+        }
         let (priors, so_far) = (&self.fruit_priors, question.so_far());
-        let curve = HeatCurve::from_season(&site.season, 0.0, priors);
-        let heat = SeasonHeat::from_season(&site.season, priors);
-        let usual = winter_of(self, &site, heat, &belief, None);
-        let this = winter_of(self, &site, heat, &belief, question.lowest);
+        let seasons = question.record.as_ref().and_then(|record| record.seasons.as_ref());
+        let curve = seasons.map_or_else(|| HeatCurve::from_season(&site.season, 0.0, priors), |seasons| seasons.curve.clone());
+        let heat = seasons.map_or_else(|| SeasonHeat::from_season(&site.season, priors), |seasons| seasons.heat);
+        let any = winter_of(self, &site, heat, &belief, None);
+        let this = winter_of(self, &site, heat, &belief, question.coldest());
         let feared = match question.seen {
             Seen::Green => DamageLevel::Wood,
             seen => seen.level().unwrap_or(DamageLevel::ToGround),
         };
-        let shown = priors.shown(feared).map_or_else(|| Shown::prior(&priors.shown[3]), |p| Shown::prior(&p));
+        let shown = self.shown(feared);
         let silent = question.seen.level().is_none().then(|| {
             let wait = wait_until(&shown, &curve, &so_far);
             let alive = |levels: [f64; 5]| alive_though_silent(alive_before(question.seen, levels), wait.shown_by_today.unwrap_or(0.0));
@@ -145,14 +238,14 @@ impl Snapshot {
             let at_end = |h: Celsius| {
                 let known = HardinessBelief::mixture([(1.0, Gaussian::new(h.degrees(), 0.0))]);
                 let belief = known.as_ref().unwrap_or(&belief);
-                alive(winter_of(self, &site, heat, belief, question.lowest).chance.to_array())
+                alive(winter_of(self, &site, heat, belief, question.coldest()).chance.to_array())
             };
             let alive_range = Interval::between(at_end(ends.low), at_end(ends.high));
             let centre = alive(this.chance.to_array());
             Silent { alive: centre, alive_range: alive_range.including(centre), wait }
         });
         let levels = levels_now(question.seen, this.chance.to_array(), &|k| {
-            let shown = priors.shown(k).map(|p| Shown::prior(&p))?;
+            let shown = (k < DamageLevel::Dead).then(|| self.shown(k))?;
             Some(shown.by(so_far.heat.unwrap_or_else(|| curve.until(so_far.today.unwrap_or(0.0)))))
         });
         let outlooks = DamageLevel::ALL.map(|k| year_outlook(&traits, k, &curve, &heat, &so_far, priors));
@@ -167,8 +260,8 @@ impl Snapshot {
             DamageLevel::Wood => third,
             DamageLevel::ToGround | DamageLevel::Dead => fourth,
         };
-        let ground_kill = usual.chance.to_ground + usual.chance.dead;
-        let nights = SpringNights::from_season(&site.season);
+        let ground_kill = any.chance.to_ground + any.chance.dead;
+        let nights = seasons.map_or_else(|| SpringNights::from_season(&site.season), |seasons| seasons.nights.clone());
         let today = so_far.today.unwrap_or(0.0);
         let setting = self.priors.setting(site.setting).clear.mean;
         let safe: Vec<SafeRow> = STAGES
@@ -180,7 +273,15 @@ impl Snapshot {
             })
             .collect();
         let carrying = safe.first().map_or(0.0, |row| nights.between(today, row.safe_day, row.stage.threshold.degrees() - setting).nights);
+        let safe_day = safe.first().map_or(0.0, |row| row.safe_day);
+        let usual = Usual { traits: &traits, level: outlook_level, season: &site.season, curve: &curve, heat: &heat, safe_day };
         SpringAnswer {
+            head_start: usual.head_start(&question.cover, priors),
+            shown_reports: shown.reports,
+            first_figs: [
+                standing.map(|s| s.first_figs).unwrap_or_default(),
+                self.fruit_lesson.as_ref().map(FruitLesson::ripe_reports).unwrap_or_default(),
+            ],
             cultivar,
             traits,
             return_to_crop: (feared == DamageLevel::ToGround).then(|| ReturnToCrop::new(ground_kill, priors)),
@@ -212,8 +313,16 @@ fn winter_of(
     belief: &HardinessBelief,
     lowest: Option<Celsius>,
 ) -> crate::science::hardiness::chances::WinterChances {
-    let winter = lowest.map_or(site.winter, |mean| WinterMinimum::Normal { mean, spread: LOWEST_ERROR });
-    let site = Site { winter, ..site.clone() };
+    let site = lowest.map_or_else(
+        || site.clone(),
+        // One winter's lowest reading says nothing of how hardened the plants were.
+        |mean| Site {
+            winter: WinterMinimum::Normal { mean, spread: LOWEST_ERROR },
+            winter_by_class: None,
+            hardening_counted: false,
+            ..site.clone()
+        },
+    );
     SitePicture::new(&site, &snapshot.priors, &snapshot.scale, heat, [belief]).winter(belief)
 }
 

@@ -9,6 +9,7 @@ use super::garden::{PlantRow, plant_columns};
 use super::rows::{id, json, moment, value, word};
 use super::version::Version;
 use crate::records::release::{Credited, Incoming, WithdrawnRow};
+use crate::records::spring_evidence::SpringEvidence;
 use crate::records::words::Cover;
 use crate::records::{AcceptedReport, Decision, Flagged, MemberId, Plant, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
 
@@ -114,6 +115,9 @@ pub trait ReportStore {
     async fn accepted(&self, filter: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError>;
     /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
+
+    /// The dates of growth and fruit in accepted reports, in the order of their ids.
+    async fn spring_evidence(&self) -> Result<Vec<SpringEvidence>, StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
     /// Takes reports of a package in, all or none; gives those whose ids stand here already, in which case nothing is kept.
@@ -405,6 +409,11 @@ impl ReportStore for Database {
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError> {
         let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
         Ok(all.iter().filter_map(AcceptedReport::from_report).collect())
+    }
+
+    async fn spring_evidence(&self) -> Result<Vec<SpringEvidence>, StoreError> {
+        let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
+        Ok(all.iter().filter_map(SpringEvidence::from_report).collect())
     }
 
     async fn import(&self, reports: &[Incoming], withdrawn: &[WithdrawnRow], at: Timestamp) -> Result<Vec<ReportId>, StoreError> {

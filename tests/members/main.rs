@@ -8,4 +8,5 @@ mod description;
 mod kept_records;
 mod pages;
 mod release;
+mod seasons;
 mod submitters;

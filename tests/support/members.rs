@@ -70,6 +70,8 @@ pub fn record(coldest_c: f64, top: TopKilled) -> WinterRecord {
         stage: Some(Stage::Hard),
         cover: Cover::None,
         fruit: None,
+        first_ripe: None,
+        heat: None,
         note: Some("behind the shed".to_owned()),
         complete_list: false,
     }

@@ -48,7 +48,7 @@ pub struct Aftermath {
 }
 
 /// Longest wait for one report to be acknowledged: long enough for a start.
-const PATIENCE: Duration = Duration::from_secs(60);
+const PATIENCE: Duration = Duration::from_mins(1);
 
 /// A running program; killed when dropped.
 struct Program {

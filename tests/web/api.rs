@@ -75,6 +75,32 @@ async fn a_shortlist_has_the_keys_that_others_rely_on() {
 }
 
 #[tokio::test]
+async fn spring_answers_as_its_page_does_and_refuses_what_it_does_not_know() {
+    let House { mut client, database: _database, .. } = House::new().await;
+    let address = "/api/v1/spring?cultivar=brown-turkey&seen=nothing&zone=6b&climate=inland&today=2026-05-20";
+    let json: Value = serde_json::from_slice(&client.get(address).await.expect(StatusCode::OK).bytes).unwrap();
+    assert_eq!((json["today"].as_str(), json["seen"].as_str()), (Some("2026-05-20"), Some("nothing")));
+    let levels: f64 = ["unharmed", "tips", "wood", "to_ground", "dead"].iter().map(|l| json["levels"][l].as_f64().unwrap()).sum();
+    assert!((levels - 1.0).abs() < 5e-6);
+    let page = client.get(&address.replace("/api/v1", "")).await.expect(StatusCode::OK).body;
+    let by: jiff::civil::Date = json["wait"]["not_dead_before"].as_str().unwrap().parse().unwrap();
+    assert!(page.contains(&format!("Do not dig it out before {}.", by.strftime("%-d %B"))), "{by}");
+    assert_eq!(json["head_start"]["covers"].as_array().unwrap().len(), 3);
+    assert_eq!(json["reports"]["first_ripe_main"], serde_json::json!([0, 0]));
+    let one = client.get(&format!("{address}&cover_k=5&cover_from=03-01&cover_to=05-10")).await.expect(StatusCode::OK);
+    let one: Value = serde_json::from_slice(&one.bytes).unwrap();
+    assert_eq!(one["head_start"]["under_cover"], serde_json::json!(["2026-03-01", "2026-05-10"]));
+    let cover = &one["head_start"]["covers"][0];
+    assert!(cover["gained_days"].as_f64().unwrap() > 5.0 && cover["chance"].as_f64() > one["head_start"]["without"].as_f64(), "{cover}");
+    for (more, field) in
+        [("&weather=fine", "weather"), ("&cover_k=40", "cover_k"), ("&cover_from=05-01&cover_to=03-01", "cover_to"), ("&site=x", "site")]
+    {
+        let refused = client.get(&format!("{address}{more}")).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+        assert!(refused.body.contains(&format!("\"{field}\"")), "{more}: {}", refused.body);
+    }
+}
+
+#[tokio::test]
 async fn a_cultivar_has_the_provenance_of_every_trait_and_its_sources_in_full() {
     let House { mut client, database: _database, .. } = House::new().await;
     let all: Value = serde_json::from_slice(&client.get("/api/v1/cultivars").await.bytes).unwrap();

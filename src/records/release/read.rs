@@ -11,7 +11,9 @@ use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
 use crate::catalogue::Catalogue;
 use crate::records::place::Publish;
 use crate::records::words::TypedUnit;
-use crate::records::{Coldest, FirstGrowth, Flag, Flagged, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text};
+use crate::records::{
+    Coldest, FirstGrowth, Flag, Flagged, HeatMet, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text,
+};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 
@@ -207,6 +209,19 @@ fn coldest(row: &WinterRow) -> Result<Option<Coldest>, String> {
     Ok(Some(Coldest { celsius, typed: typed.clone(), unit, thermometer }))
 }
 
+fn heat(row: &WinterRow) -> Result<Option<HeatMet>, String> {
+    let sum = |column: &str, sum: Option<f64>, dated: bool| match sum {
+        Some(sum) if !(0.0..=HeatMet::MOST).contains(&sum) => {
+            Err(format!("{column} “{sum}” is not a sum of degree-days from 0 to {:.0}", HeatMet::MOST))
+        }
+        Some(_) if !dated => Err(format!("{column} goes with its date, which is empty")),
+        sum => Ok(sum),
+    };
+    let to_growth = sum("heat_to_growth_dd", row.heat_to_growth_dd, row.first_growth_on.or(row.no_growth_by).is_some())?;
+    let to_ripe = sum("heat_to_ripe_dd", row.heat_to_ripe_dd, row.first_ripe_on.is_some())?;
+    Ok((to_growth.is_some() || to_ripe.is_some()).then_some(HeatMet { site: None, to_growth, to_ripe }))
+}
+
 fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, String> {
     let plant = garden.get(&row.plant_id).ok_or_else(|| format!("plant {} is not in plants.csv", row.plant_id))?;
     if !row.review.counts() {
@@ -245,9 +260,17 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         stage: row.stage,
         cover: row.protection,
         fruit: row.fruit,
+        first_ripe: row.first_ripe_on,
+        heat: heat(row)?,
         note: None,
         complete_list: row.complete_list,
     };
+    // Dates of growth were not checked in earlier packages and stay as they are.
+    if let Err(bad) = record.check_season()
+        && bad.answer == "first_ripe"
+    {
+        return Err(format!("first_ripe_on “{}”: {}", bad.date, bad.why));
+    }
     let report = Report {
         id: ReportId(id("report", &row.report_id)?),
         plant: plant.clone(),

@@ -98,6 +98,12 @@ pub struct WinterRow {
     pub age_years: Option<u8>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
+    /// First ripe fig on.
+    pub first_ripe_on: Option<Date>,
+    /// Heat to the date of growth, degree-days.
+    pub heat_to_growth_dd: Option<f64>,
+    /// Heat to the first ripe fig, degree-days.
+    pub heat_to_ripe_dd: Option<f64>,
     /// Whether every plant of the garden was reported.
     pub complete_list: bool,
     /// Verdict of the review.
@@ -221,6 +227,9 @@ impl WinterRow {
             protection: record.cover,
             age_years: report.plant.years_at(record.winter),
             fruit: record.fruit,
+            first_ripe_on: record.first_ripe,
+            heat_to_growth_dd: record.heat.and_then(|heat| heat.to_growth).map(hundredths),
+            heat_to_ripe_dd: record.heat.and_then(|heat| heat.to_ripe).map(hundredths),
             complete_list: record.complete_list,
             review: report.state,
             flags: flags.join(" "),

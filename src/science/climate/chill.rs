@@ -135,7 +135,7 @@ impl Chill {
 /// Chill of every season that the record covers.
 pub fn seasons(record: &DailyRecord, hemisphere: Hemisphere, latitude_deg: f64) -> Vec<SeasonChill> {
     let light: Vec<Daylight> = (1..=366).map(|day| Daylight::of(latitude_deg, day)).collect();
-    let labels = hemisphere.label(record.file.first)..=hemisphere.label(record.file.last);
+    let labels = hemisphere.winter_label(record.file.first)..=hemisphere.winter_label(record.file.last);
     labels.filter_map(|winter| one_season(record, hemisphere, winter, &light)).collect()
 }
 

@@ -10,20 +10,21 @@ use serde::Serialize;
 
 use super::record::DailyRecord;
 use crate::units::Celsius;
+use crate::vocabulary::vocabulary;
 
 /// Cold-month minima that may be missing from a winter that is used.
 pub const MISSING_ALLOWED: usize = 10;
 /// Days of one month, over all years, from which the halves of the year can be told apart.
 const MONTH_DAYS: usize = 15;
 
-/// Half of the Earth: decides when winter is.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Hemisphere {
-    /// Winter about January.
-    North,
-    /// Winter about July.
-    South,
+vocabulary! {
+    /// Half of the Earth: decides when winter is, and with it the turn of the year.
+    pub enum Hemisphere: "half of the Earth" {
+        /// Winter about January, over the turn of the year.
+        North = "north" => "northern half",
+        /// Winter about July, in the middle of the year.
+        South = "south" => "southern half",
+    }
 }
 
 impl Hemisphere {
@@ -63,7 +64,7 @@ impl Hemisphere {
     }
 
     /// The label of the winter that holds a date.
-    pub fn label(self, date: Date) -> i16 {
+    pub fn winter_label(self, date: Date) -> i16 {
         match self {
             Self::North => date.year() + i16::from(date.month() >= 7),
             Self::South => date.year(),
@@ -98,7 +99,7 @@ pub struct Winter {
 
 /// Every winter that the record touches, in order.
 pub fn winters(record: &DailyRecord, hemisphere: Hemisphere) -> Vec<Winter> {
-    let labels = hemisphere.label(record.file.first)..=hemisphere.label(record.file.last);
+    let labels = hemisphere.winter_label(record.file.first)..=hemisphere.winter_label(record.file.last);
     labels.filter_map(|label| one_winter(record, hemisphere, label)).collect()
 }
 
@@ -146,11 +147,11 @@ mod tests {
     #[test]
     fn winters_are_named_by_the_year_they_end_in_and_in_the_south_by_their_own() {
         let december = Date::constant(1989, 12, 22);
-        assert_eq!(Hemisphere::North.label(december), 1990);
-        assert_eq!(Hemisphere::South.label(december), 1989);
+        assert_eq!(Hemisphere::North.winter_label(december), 1990);
+        assert_eq!(Hemisphere::South.winter_label(december), 1989);
         for hemisphere in [Hemisphere::North, Hemisphere::South] {
             let (first, last) = hemisphere.winter(1990).unwrap();
-            assert_eq!((hemisphere.label(first), hemisphere.label(last)), (1990, 1990));
+            assert_eq!((hemisphere.winter_label(first), hemisphere.winter_label(last)), (1990, 1990));
         }
     }
 

@@ -11,7 +11,7 @@ use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::science::numeric::{Gaussian, standard_normal_cdf};
 
 /// What is known of a cultivar's fruit; `None` is unknown and widens the range.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct FruitTraits {
     /// Whether it needs the fig wasp.
     pub kind: Option<FruitKind>,
@@ -21,6 +21,36 @@ pub struct FruitTraits {
     pub fruits_on_regrowth: Option<bool>,
     /// When its main crop ripens.
     pub ripening: Option<RipeningSeason>,
+    /// Heat needs as reports have moved them; `None` where the tables alone speak.
+    pub learned: Option<LearnedNeeds>,
+}
+
+/// Heat from the start of growth to the first ripe fig on sound wood, learned from reports; the spread is what is still unknown.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct LearnedNeeds {
+    /// Of the main crop.
+    pub main: Gaussian,
+    /// Of the breba.
+    pub breba: Gaussian,
+    /// What the main crop needs more on shoots from the base.
+    pub base: Gaussian,
+}
+
+impl FruitTraits {
+    /// Heat the main crop needs on sound wood.
+    pub fn main_need(&self, priors: &FruitPriors) -> Gaussian {
+        self.learned.map_or_else(|| priors.main_need(self.ripening), |learned| learned.main)
+    }
+
+    /// Heat the main crop needs more on shoots from the base, the later start aside.
+    pub fn base_need(&self, priors: &FruitPriors) -> Gaussian {
+        self.learned.map_or(priors.regrowth_need, |learned| learned.base)
+    }
+
+    /// Heat the breba needs.
+    pub fn breba_need(&self, priors: &FruitPriors) -> Gaussian {
+        self.learned.map_or_else(|| priors.breba_need(self.ripening), |learned| learned.breba)
+    }
 }
 
 /// Chances of ripe figs in a year by damage level 0..=4 ([`crate::science::hardiness::level::DamageLevel::ALL`]).
@@ -179,17 +209,17 @@ pub(super) fn viewed(
 
 /// Heat the main crop needs after damage 0..=3, counted from the start of growth of undamaged figs: a later start loses spring heat.
 pub(super) fn main_needs(traits: FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> [Gaussian; 4] {
-    let sound = priors.main_need(traits.ripening);
+    let sound = traits.main_need(priors);
     let [tips, wood, ground] =
         priors.delay_days.map(|delay| sound.plus(Gaussian::new(delay.mean * heat.spring_rate, delay.sd * heat.spring_rate)));
-    [sound, tips, wood, ground.plus(priors.regrowth_need)]
+    [sound, tips, wood, ground.plus(traits.base_need(priors))]
 }
 
 /// Chances of ripe figs in a year for a cultivar at a place, by damage level. A few normal integrals; nothing is allocated.
 pub fn crop_chances(traits: &FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> CropChances {
     let traits = *traits;
     let needs = main_needs(traits, heat, priors);
-    let breba_need = priors.breba_need(traits.ripening);
+    let breba_need = traits.breba_need(priors);
     let view = |view| viewed(traits, heat, &needs, breba_need, priors, view);
     let (centre, low, high) = (view(View::Expected), view(View::Low), view(View::High));
     let expected = centre.map(|[any, ..]| any);
@@ -238,6 +268,7 @@ mod tests {
             habit,
             fruits_on_regrowth,
             ripening,
+            learned: None,
         })
     }
 

@@ -12,6 +12,7 @@ pub mod first_ripe;
 pub mod heat;
 pub mod heat_of_record;
 pub mod kaplan_meier;
+pub mod learned;
 pub mod priors;
 pub mod recorded;
 pub mod return_to_crop;
@@ -19,7 +20,7 @@ pub mod shown;
 pub mod wait;
 pub mod year;
 
-pub use crop::{CropChances, FruitTraits, crop_chances};
+pub use crop::{CropChances, FruitTraits, LearnedNeeds, crop_chances};
 pub use curve::{HeadStart, HeatCurve};
 pub use heat::SeasonHeat;
 pub use priors::FruitPriors;

@@ -1,6 +1,7 @@
 //! Starting values for fruit as typed numbers, read from the rows of `seed-data/fruit-priors.csv` (their one home, with provenance).
 
 use super::autumn::FigSize;
+use super::first_ripe::PoolingPrior;
 use super::shown::ShownPrior;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::science::hardiness::level::DamageLevel;
@@ -18,6 +19,10 @@ pub struct FruitPriors {
     pub ripening_step: [f64; 2],
     /// Spread of cultivars of one ripening season.
     pub cultivar_spread: f64,
+    /// Doubt of the logarithm of that spread.
+    pub cultivar_spread_doubt: f64,
+    /// Spread of single first ripe dates about what their cultivar needs, and the doubt of its logarithm.
+    pub ripe_report_spread: Gaussian,
     /// Further spread where the ripening season is unknown.
     pub ripening_unknown_spread: f64,
     /// Heat added for shoots from the base.
@@ -77,6 +82,8 @@ impl FruitPriors {
             breba_need: table.gaussian("breba_need")?,
             ripening_step: [table.value("ripening_step")?, table.value("breba_ripening_step")?],
             cultivar_spread: table.value("cultivar_spread")?,
+            cultivar_spread_doubt: table.value("cultivar_spread_doubt")?,
+            ripe_report_spread: table.gaussian("ripe_report_spread")?,
             ripening_unknown_spread: table.value("ripening_unknown_spread")?,
             regrowth_need: table.gaussian("regrowth_need")?,
             delay_days: [table.gaussian("delay_tips")?, table.gaussian("delay_wood")?, table.gaussian("delay_ground")?],
@@ -116,12 +123,31 @@ impl FruitPriors {
     }
 
     fn need(&self, mid: Gaussian, step: f64, ripening: Option<RipeningSeason>) -> Gaussian {
-        // Unknown seasons widen in proportion to the step of their crop.
-        let (shift, unknown) = match ripening {
-            Some(season) => (step * steps_after_mid(season), 0.0),
-            None => (0.0, self.ripening_unknown_spread * step / self.ripening_step[0].max(f64::MIN_POSITIVE)),
-        };
-        mid.plus(Gaussian::new(shift, self.cultivar_spread.hypot(unknown)))
+        let shift = ripening.map_or(0.0, |season| step * steps_after_mid(season));
+        mid.plus(Gaussian::new(shift, self.cultivar_spread.hypot(self.unknown_spread(step, ripening))))
+    }
+
+    /// Unknown seasons widen in proportion to the step of their crop.
+    fn unknown_spread(&self, step: f64, ripening: Option<RipeningSeason>) -> f64 {
+        if ripening.is_some() { 0.0 } else { self.ripening_unknown_spread * step / self.ripening_step[0].max(f64::MIN_POSITIVE) }
+    }
+
+    /// What is added to the spread of a cultivar whose ripening season may be unknown: main crop, breba.
+    pub fn wider(&self, ripening: Option<RipeningSeason>) -> [f64; 2] {
+        self.ripening_step.map(|step| self.unknown_spread(step, ripening))
+    }
+
+    /// What is believed of the spreads of first ripe dates before any report, for a crop whose need the tables give as `mid`.
+    pub fn pooling(&self, mid: Gaussian) -> PoolingPrior {
+        let report = self.ripe_report_spread;
+        PoolingPrior {
+            shared: Some(mid.sd),
+            base: Some(self.regrowth_need.sd),
+            ln_spreads: Some([
+                Gaussian::new(self.cultivar_spread.ln(), self.cultivar_spread_doubt),
+                Gaussian::new(report.mean.ln(), report.sd),
+            ]),
+        }
     }
 
     /// Share of a kind where the kind is unknown.

@@ -42,6 +42,19 @@ pub struct RecordedSeasons {
     pub seasons: Vec<f64>,
 }
 
+/// Heat of a record from a day to the start of another, degree-days: a missing day takes the mean of the others.
+/// `None` where the record does not reach so far or misses more than [`MISSING_ALLOWED`] days; 0 where the second day comes first.
+pub fn heat_between(record: &DailyRecord, from: Date, until: Date) -> Option<f64> {
+    let Some(last) = until.yesterday().ok().filter(|&last| last >= from) else { return Some(0.0) };
+    if !record.covers(from, last) {
+        return None;
+    }
+    let days = record.span(from, last);
+    let known: Vec<f64> = days.iter().filter_map(|d| Some(fig_degree_days(d.minimum?.degrees(), d.maximum?.degrees()))).collect();
+    let enough = !known.is_empty() && days.len() - known.len() <= MISSING_ALLOWED;
+    enough.then(|| known.iter().sum::<f64>() * days.len() as f64 / known.len() as f64)
+}
+
 struct Year {
     minima: Vec<f64>,
     daily: Vec<Option<f64>>,

@@ -4,6 +4,8 @@
 //! Reports give an interval (seen at this look, not at the one before), an exact heat, or "not by h" (censored). Fitted by maximum
 //! posterior in (ln m, ln k); spread from the observed information. With no prior it is maximum likelihood.
 
+use serde::{Deserialize, Serialize};
+
 use crate::science::numeric::Gaussian;
 use crate::science::numeric::simplex::minimise;
 use crate::units::Interval;
@@ -43,7 +45,7 @@ pub enum ShownError {
 }
 
 /// The law with its uncertainty.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
 pub struct Shown {
     ln_median: f64,
     ln_shape: f64,

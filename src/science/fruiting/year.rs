@@ -20,6 +20,8 @@ pub struct YearSoFar {
     pub restart: Option<f64>,
     /// Heat since the turn of the year measured by the grower, degree-days base 8 °C.
     pub heat: Option<f64>,
+    /// Heat gained under a cover before the open air counts ([`super::HeadStart`]), degree-days.
+    pub head_start: f64,
 }
 
 /// Days on which the first figs ripen in a year in which they do.
@@ -86,11 +88,16 @@ pub fn year_outlook(
         && let Some(need) = needs.get_mut(k)
     {
         // From leaves to fruit: the need on sound wood less the heat that leads to leaves, longer from the base.
-        let from_leaves = priors.main_need(traits.ripening).plus(Gaussian::new(-priors.leafing_heat.mean, priors.leafing_heat.sd));
-        let of_shoots = if level == DamageLevel::ToGround { from_leaves.plus(priors.regrowth_need) } else { from_leaves };
+        let from_leaves = traits.main_need(priors).plus(Gaussian::new(-priors.leafing_heat.mean, priors.leafing_heat.sd));
+        let of_shoots = if level == DamageLevel::ToGround { from_leaves.plus(traits.base_need(priors)) } else { from_leaves };
         *need = of_shoots.plus(Gaussian::new(curve.between(start, day), 0.0));
     }
-    let breba_need = priors.breba_need(traits.ripening);
+    // What was had under cover is needed no more.
+    let gained = Gaussian::new(-so_far.head_start, 0.0);
+    if let Some(need) = needs.get_mut(k) {
+        *need = need.plus(gained);
+    }
+    let breba_need = traits.breba_need(priors).plus(gained);
     let at = |view| {
         let by_level: ByLevel = viewed(*traits, &heat, &needs, breba_need, priors, view);
         by_level.get(k).copied().unwrap_or_default()

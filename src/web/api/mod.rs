@@ -5,6 +5,7 @@ pub mod climate;
 pub mod cultivars;
 pub mod reports;
 pub mod shortlist;
+pub mod spring;
 
 use axum::routing::{get, post};
 use axum::{Json, Router};
@@ -23,6 +24,7 @@ use super::state::AppState;
     ),
     paths(
         shortlist::show,
+        spring::show,
         cultivars::list,
         cultivars::show,
         climate::read,
@@ -94,6 +96,7 @@ pub fn file_routes() -> Router<AppState> {
 pub fn routes() -> Router<AppState> {
     Router::new()
         .route("/shortlist", get(shortlist::show))
+        .route("/spring", get(spring::show))
         .route("/reports", get(reports::list).post(reports::send))
         .route("/cultivars", get(cultivars::list))
         .route("/cold-night", post(calculations::cold_night))

@@ -5,10 +5,13 @@ use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
 use super::cultivars::{NOT_KNOWN, class_words};
+use super::spring_words::tens;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::hardiness::exposure::Exposure;
 use crate::science::numeric::Gaussian;
 use crate::science::shortlist::Thresholds;
+use crate::service::fruit_learning::FruitLesson;
 use crate::service::reasons::evidence_words;
 use crate::service::snapshot::{Snapshot, Standing};
 use crate::units::Celsius;
@@ -37,6 +40,7 @@ pub struct Page {
     evidence: String,
     thin: bool,
     traits: Vec<TraitLine>,
+    needs: Vec<(&'static str, String, String)>,
     note: String,
     sources: Vec<SourceLine>,
     shortlist: &'static str,
@@ -100,6 +104,7 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
         evidence,
         thin,
         traits: traits(cultivar, &frame),
+        needs: needs(snapshot, standing),
         note: cultivar.note.clone(),
         sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         shortlist: "/",
@@ -143,6 +148,42 @@ const fn provenance_words(provenance: &Provenance) -> &'static str {
         ProvenanceKind::Unknown => "",
         kind => kind.label(),
     }
+}
+
+/// Heat to the first ripe fig of each crop it bears without the wasp, and what stands behind it.
+fn needs(snapshot: &Snapshot, standing: &Standing) -> Vec<(&'static str, String, String)> {
+    let (fruit, priors) = (&standing.fruit, &snapshot.fruit_priors);
+    let all = snapshot.fruit_lesson.as_ref().map(FruitLesson::ripe_reports).unwrap_or_default();
+    let behind = |own: usize, all: usize| match (own, all) {
+        (_, 0) => "from sources on figs of its season; nobody has reported a first ripe fig with its heat yet".to_owned(),
+        (own, all) => format!(
+            "from sources on figs of its season, moved by {own} first ripe {} of it and {} of other figs",
+            if own == 1 { "fig" } else { "figs" },
+            all - own
+        ),
+    };
+    let words = |need: Gaussian| format!("{} degree-days above 8\u{a0}°C (46.4\u{a0}°F), give or take {}", tens(need.mean), tens(need.sd));
+    let bears = |crop: CropHabit| match fruit.kind {
+        Some(FruitKind::Smyrna | FruitKind::Caprifig) => false,
+        Some(FruitKind::SanPedro) => crop == CropHabit::Breba,
+        Some(FruitKind::Common) | None => fruit.habit.is_none_or(|habit| habit == CropHabit::Both || habit == crop),
+    };
+    let (main, breba) = (standing.first_figs.main, standing.first_figs.breba);
+    [
+        (CropHabit::Breba, "Early crop, on last year’s tips", fruit.breba_need(priors), behind(breba, all.breba)),
+        (CropHabit::Main, "Main crop, on sound wood", fruit.main_need(priors), behind(main, all.main)),
+        (
+            CropHabit::Main,
+            "Main crop, on shoots from the base",
+            fruit.main_need(priors).plus(fruit.base_need(priors)),
+            behind(main, all.main),
+        ),
+    ]
+    .into_iter()
+    .filter(|(crop, ..)| bears(*crop))
+    .filter(|(_, what, ..)| !what.contains("base") || fruit.fruits_on_regrowth != Some(false))
+    .map(|(_, what, need, behind)| (what, words(need), behind))
+    .collect()
 }
 
 fn traits(cultivar: &Cultivar, frame: &Frame) -> Vec<TraitLine> {

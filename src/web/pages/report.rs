@@ -10,7 +10,7 @@ use uuid::Uuid;
 
 use super::report_new::ReportForm;
 use super::report_view::{ReportView, day};
-use crate::records::{FirstGrowth, Member, Report, ReportId};
+use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId};
 use crate::service::expectation::Expectation;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::report::{Change, ReportError};
@@ -111,7 +111,8 @@ pub async fn change_form(
     Path(text): Path<String>,
 ) -> Result<Response, Failure> {
     let report = state.reports.own(&who.member, id(&text)?).await?;
-    Ok(change_page(frame, &report, pairs_of(&report), FieldErrors::default(), None, String::new()).into_response())
+    let sites = state.sites.of(&who.member).await?;
+    Ok(change_page(frame, &report, pairs_of(&report), FieldErrors::default(), None, String::new(), &sites).into_response())
 }
 
 fn change_page(
@@ -121,10 +122,11 @@ fn change_page(
     errors: FieldErrors,
     theirs: Option<ReportView>,
     why: String,
+    sites: &[NamedSite],
 ) -> ChangePage {
     let listed = errors.iter().cloned().collect();
     ChangePage {
-        form: ReportForm::new(pairs, errors, &frame),
+        form: ReportForm::new(pairs, errors, &frame).with_records(sites),
         id: report.id.to_string(),
         name: report.plant.name_written.clone(),
         version: report.version,
@@ -150,16 +152,17 @@ pub async fn change(
         value
     };
     let (version, why) = (take("version"), take("why"));
+    let sites = state.sites.of(&who.member).await?;
     let change = Change { report: report.id, from_version: version.parse().unwrap_or(0), pairs: &pairs, why: &why };
     let snapshot = state.snapshot();
     match state.reports.change(&who.member, &change, &snapshot.catalogue, state.clock.now()).await {
         Ok(report) => Ok(Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()),
         Err(ReportError::Fields(errors)) => {
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, change_page(frame, &report, pairs, errors, None, why)).into_response())
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, change_page(frame, &report, pairs, errors, None, why, &sites)).into_response())
         }
         Err(ReportError::Moved(newest)) => {
             let theirs = ReportView::new(&newest, &snapshot, &frame);
-            let page = change_page(frame, &newest, pairs, FieldErrors::default(), Some(theirs), why);
+            let page = change_page(frame, &newest, pairs, FieldErrors::default(), Some(theirs), why, &sites);
             Ok((StatusCode::CONFLICT, page).into_response())
         }
         Err(other) => Err(other.into()),
@@ -206,6 +209,12 @@ fn pairs_of(report: &Report) -> Vec<(String, String)> {
     add("stage", record.stage.map(|v| v.to_string()));
     add("cover", Some(record.cover.to_string()));
     add("fruit", record.fruit.map(|v| v.to_string()));
+    if let Some(ripe) = record.first_ripe {
+        add("first_ripe_day", Some(ripe.day().to_string()));
+        add("first_ripe_month", Some(ripe.month().to_string()));
+        add("first_ripe_year", Some(ripe.year().to_string()));
+    }
+    add("heat_site", record.heat.and_then(|heat| heat.site).map(|site| site.to_string()));
     add("note", record.note.clone());
     add("complete_list", record.complete_list.then(|| "yes".to_owned()));
     pairs

@@ -13,7 +13,7 @@ use crate::records::place::Publish;
 use crate::records::words::{
     Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
-use crate::records::{Hemisphere, Member, Plant, Report, Winter};
+use crate::records::{Hemisphere, Member, NamedSite, Plant, Report, Winter};
 use crate::science::site::Setting;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::members::MemberError;
@@ -59,6 +59,8 @@ pub struct ReportForm {
     pub(super) causes: Vec<Choice>,
     pub(super) judged: Vec<Choice>,
     pub(super) fruit: Vec<Choice>,
+    /// Daily records that the member keeps; empty for others.
+    pub(super) records: Vec<Choice>,
 }
 
 impl ReportForm {
@@ -83,8 +85,16 @@ impl ReportForm {
             causes: typed.words::<LossCause>("cause", ""),
             judged: typed.words::<JudgedBy>("judged_by", ""),
             fruit: typed.words::<Fruit>("fruit", ""),
+            records: Vec::new(),
             typed,
         }
+    }
+
+    /// The same with the records that a member keeps to choose from.
+    #[must_use]
+    pub fn with_records(mut self, sites: &[NamedSite]) -> Self {
+        self.records = self.typed.choices("heat_site", "", sites.iter().map(|s| (s.id.to_string(), s.name.as_str().to_owned())));
+        self
     }
 
     /// Whether the part with more about the plant should stand open.
@@ -100,7 +110,7 @@ impl ReportForm {
     /// Whether the part with more about the winter should stand open.
     pub fn winter_open(&self) -> bool {
         self.typed.errors.iter().any(|e| {
-            ["regrew", "first_growth", "no_growth", "cause", "stage", "judged_by", "fruit", "note"]
+            ["regrew", "first_growth", "no_growth", "cause", "stage", "judged_by", "fruit", "first_ripe", "heat_site", "note"]
                 .iter()
                 .any(|part| e.field.starts_with(part))
         })
@@ -144,12 +154,12 @@ async fn page(
     nonce: String,
     errors: FieldErrors,
 ) -> Result<Page, Failure> {
-    let plants = match member {
-        Some(member) => state.store.plants_of(member.id).await?,
-        None => Vec::new(),
+    let (plants, sites) = match member {
+        Some(member) => (state.store.plants_of(member.id).await?, state.sites.of(member).await?),
+        None => (Vec::new(), Vec::new()),
     };
     let listed = errors.iter().cloned().collect();
-    let form = ReportForm::new(pairs, errors, &frame);
+    let form = ReportForm::new(pairs, errors, &frame).with_records(&sites);
     let who = [("new", "I am new here"), ("member", "I am a member")].map(|(v, w)| (v.to_owned(), w.to_owned()));
     Ok(Page {
         garden: form.typed.choices("plant", "", plants.iter().map(|plant| (plant.id.to_string(), plant_words(plant)))),

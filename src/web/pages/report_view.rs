@@ -111,6 +111,13 @@ fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {
     add("When it came", record.stage.map(|s| s.label().to_owned()));
     add("Protection", Some(if record.cover == Cover::None { "None".to_owned() } else { record.cover.label().to_owned() }));
     add("Fruit", record.fruit.map(|f| f.label().to_owned()));
+    add("First ripe fig", record.first_ripe.map(|day| day.to_string()));
+    if let Some(heat) = record.heat {
+        let sums = [(heat.to_growth, "growth"), (heat.to_ripe, "the first ripe fig")];
+        let said: Vec<String> =
+            sums.iter().filter_map(|(sum, what)| sum.map(|sum| format!("{sum:.0} degree-days above 8 °C to {what}"))).collect();
+        add("Heat", Some(said.join(", ")).filter(|said| !said.is_empty()));
+    }
     add("Stands", Some(stands(plant.culture)));
     add("In the garden", plant.setting.map(|s| s.label().to_owned()));
     add("Planted", plant.planted.map(|year| year.to_string()));

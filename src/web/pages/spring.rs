@@ -9,17 +9,24 @@ use jiff::tz::TimeZone;
 
 use super::site_form::SiteForm;
 use super::spring_words as words;
+use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
+use crate::science::climate::winters::Hemisphere;
+use crate::service::climate::Reading;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::question::{Place, USUAL_CLIMATE};
+use crate::service::report_heat;
 use crate::service::snapshot::Snapshot;
-use crate::service::spring::{Half, Seen, SpringQuestion};
+use crate::service::spring::{SITE, Seen, SpringQuestion};
 use crate::service::spring_answer::SpringAnswer;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
+use crate::web::errors::Failure;
 use crate::web::forms::Choice;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+use crate::web::upload;
+use crate::web::visitor::Visitor;
 
 /// The form alone, or again with what is wrong.
 #[derive(Template, WebTemplate)]
@@ -59,6 +66,8 @@ struct Page {
     green: Vec<(&'static str, String, &'static str)>,
     autumn: bool,
     cuts: Vec<CutView>,
+    head_start: HeadStartView,
+    learned: Vec<String>,
     sources: Vec<SourceView>,
     advice: Vec<(&'static str, &'static str)>,
     model: String,
@@ -72,8 +81,11 @@ struct SpringForm {
     cultivars: Vec<Choice>,
     halves: Vec<Choice>,
     sights: Vec<Choice>,
+    /// Daily records that the member keeps; empty for others.
+    records: Vec<Choice>,
     figs: Vec<Choice>,
     more_open: bool,
+    cover_open: bool,
     place_open: bool,
 }
 
@@ -93,33 +105,53 @@ struct CutView {
     shoots: String,
 }
 
+struct HeadStartView {
+    words: String,
+    without: (String, String),
+    rows: Vec<(String, String, String, String)>,
+    given: bool,
+}
+
 struct SourceView {
+    key: String,
     what: String,
     value: String,
     from: String,
 }
 
 /// Rows of the table of starting values that the answer rests on.
-const SOURCES: [&str; 15] = [
+const SOURCES: [&str; 27] = [
     "main_need",
     "breba_need",
     "regrowth_need",
     "ripening_step",
+    "cultivar_spread",
+    "ripening_unknown_spread",
+    "ripe_report_spread",
+    "growth_start_mean",
+    "leafing_heat",
     "delay_tips",
     "delay_wood",
     "delay_ground",
     "regrowth_share",
+    "wood_share_without_regrowth",
     "breba_kept",
     "heat_year_spread",
     "heat_place_spread",
+    "hard_frost_after",
     "shown_wood",
     "shown_ground",
     "shown_shape",
     "seasons_to_full_crop",
+    "green_fig_pea",
+    "green_fig_growing",
+    "green_fig_full_green",
+    "green_fig_swelling",
+    "regrowth_length",
 ];
 
 impl SpringForm {
-    fn new(pairs: Vec<(String, String)>, errors: FieldErrors, frame: &Frame, snapshot: &Snapshot) -> Self {
+    fn new(pairs: Vec<(String, String)>, errors: FieldErrors, frame: &Frame, snapshot: &Snapshot, sites: &[NamedSite]) -> Self {
         let site = SiteForm::new(pairs, errors, frame, "");
         let typed = &site.typed;
         let named = snapshot.catalogue.cultivars().iter().map(|c| (c.slug.to_string(), c.name.clone()));
@@ -128,6 +160,7 @@ impl SpringForm {
             letters.next().map_or_else(String::new, |l| l.to_uppercase().chain(letters).collect())
         };
         let more = ["today", "growth_seen", "freeze", "lowest_c", "lowest_f", "heat_so_far", "heat_base_c", "half"];
+        let cover = ["cover_k", "cover_f", "cover_from", "cover_to"];
         let place = ["setting", "culture", "protection", "years", "container_l", "container_gal"];
         let season = ["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"];
         let changed = |names: &[&str], usual: &[&str]| {
@@ -139,13 +172,15 @@ impl SpringForm {
                 "unknown",
                 std::iter::once(("unknown".to_owned(), "I do not know its name".to_owned())).chain(named),
             ),
-            halves: typed.choices("half", "north", Half::ALL.iter().map(|h| (h.word().to_owned(), first(h.label())))),
+            halves: typed.choices("half", "north", Hemisphere::ALL.iter().map(|h| (h.word().to_owned(), first(h.label())))),
             sights: typed.choices("seen", "", Seen::ALL.iter().map(|s| (s.word().to_owned(), first(s.label())))),
             figs: typed.choices(
                 "figs",
                 "no",
                 [("no", "No figs on it now"), ("yes", "Green figs on it now")].map(|(v, w)| (v.to_owned(), w.to_owned())),
             ),
+            records: typed.choices(SITE, "", sites.iter().map(|s| (s.id.to_string(), s.name.as_str().to_owned()))),
+            cover_open: changed(&cover, &[]),
             more_open: changed(&more, &["north", "8"]),
             place_open: changed(&place, &["open", "ground", "none"]) || changed(&season, &[]),
             site,
@@ -154,27 +189,55 @@ impl SpringForm {
 }
 
 /// Asks, or answers, or shows what is wrong with the question and keeps what was typed.
-pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
+    let sites = match visitor.member() {
+        Some(member) => state.sites.of(member).await?,
+        None => Vec::new(),
+    };
     if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
-        let form = SpringForm::new(pairs, FieldErrors::default(), &frame, &snapshot);
-        return Ask { frame, title: "Is it dead, and how long do I wait?", form, errors: Vec::new() }.into_response();
+        let form = SpringForm::new(pairs, FieldErrors::default(), &frame, &snapshot, &sites);
+        return Ok(Ask { frame, title: "Is it dead, and how long do I wait?", form, errors: Vec::new() }.into_response());
     }
+    let record = match pairs.iter().find(|(key, value)| key == SITE && !value.trim().is_empty()) {
+        Some((_, id)) => Some(record_of(&state, &visitor, id).await?),
+        None => None,
+    };
     let now = TimeZone::UTC.to_datetime(state.clock.now()).date();
-    match SpringQuestion::parse(&pairs, &snapshot, now) {
+    match SpringQuestion::parse(&pairs, &snapshot, now, record.as_ref().map(|(name, reading)| (name.as_str(), reading))) {
         Ok(question) => {
             let answer = snapshot.spring(&question);
-            page(frame, &snapshot, &question, &answer, pairs).into_response()
+            Ok(page(frame, &snapshot, &question, &answer, pairs, &sites).into_response())
         }
         Err(errors) => {
             let listed = errors.iter().cloned().collect();
-            let form = SpringForm::new(pairs, errors, &frame, &snapshot);
-            (StatusCode::UNPROCESSABLE_ENTITY, Ask { frame, title: "This needs a second look", form, errors: listed }).into_response()
+            let form = SpringForm::new(pairs, errors, &frame, &snapshot, &sites);
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, Ask { frame, title: "This needs a second look", form, errors: listed }).into_response())
         }
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: Vec<(String, String)>) -> Page {
+/// A record that the visitor keeps, read again.
+async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
+    let (site, kept) = state.sites.open(visitor.member(), id).await?;
+    let name = site.name.as_str().to_owned();
+    let reading = upload::off_thread(move || report_heat::reading(&site, &kept)).await?.map_err(Failure::internal)?;
+    Ok((name, reading))
+}
+
+fn page(
+    frame: Frame,
+    snapshot: &Snapshot,
+    question: &SpringQuestion,
+    answer: &SpringAnswer<'_>,
+    pairs: Vec<(String, String)>,
+    sites: &[NamedSite],
+) -> Page {
     let day = |d: f64| words::day(question, d);
     let outlook = &answer.outlook;
     let best = if outlook.breba.chance > outlook.main.chance { &outlook.breba } else { &outlook.main };
@@ -196,7 +259,7 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
     Page {
         title: title(question, answer, &frame),
         asked: question.today.strftime("%-d %B %Y").to_string(),
-        assumed: assumed(answer, &pairs, &frame),
+        assumed: assumed(question, answer, &pairs, &frame),
         alive: words::alive(question, answer),
         wait: words::wait(question, answer),
         wait_reasons: words::wait_reasons(question, answer),
@@ -232,6 +295,8 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
             later: format!("about {:.0} days later", c.later_days.mean),
             shoots: c.regrowth_m.map_or_else(String::new, |l| format!("{:.1} to {:.1} m ({:.0} to {:.0} ft) of new shoots", l.mean - l.sd, l.mean + l.sd, (l.mean - l.sd) * FEET_PER_METRE, (l.mean + l.sd) * FEET_PER_METRE)),
         }).collect(),
+        head_start: head_start(question, answer, &frame),
+        learned: words::learned(question, answer, snapshot.fruit_lesson.as_ref()),
         sources: sources(snapshot),
         advice: vec![
             ("when_to_cut_dead_wood", "How far back, and when do I cut?"),
@@ -242,7 +307,7 @@ fn page(frame: Frame, snapshot: &Snapshot, question: &SpringQuestion, answer: &S
         ],
         model: snapshot.model.version.clone(),
         season_assumed: answer.season_assumed(),
-        form: SpringForm::new(pairs, FieldErrors::default(), &frame, snapshot),
+        form: SpringForm::new(pairs, FieldErrors::default(), &frame, snapshot, sites),
         frame,
     }
 }
@@ -289,16 +354,16 @@ fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) ->
     let place = match question.place.place {
         Place::Zone(zone) => format!("zone {zone}"),
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.short(mean)),
-        Place::Record { .. } => "this record".to_owned(),
+        Place::Record { .. } => question.record.as_ref().map_or_else(|| "this record".to_owned(), |record| record.name.clone()),
     };
     format!("{}, {place}: {}", words::name(answer), words::seen(question.seen))
 }
 
-fn assumed(answer: &SpringAnswer<'_>, pairs: &[(String, String)], frame: &Frame) -> Vec<String> {
+fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(String, String)], frame: &Frame) -> Vec<String> {
     let given = |name: &str| pairs.iter().any(|(key, value)| key == name && !value.trim().is_empty());
     let season = &answer.site.season;
     let mut found = Vec::new();
-    if !given("climate") {
+    if question.record.is_none() && !given("climate") {
         found.push(format!("the kind of climate is {}", USUAL_CLIMATE.label()));
     }
     if season.length_origin == Origin::Assumed {
@@ -307,7 +372,7 @@ fn assumed(answer: &SpringAnswer<'_>, pairs: &[(String, String)], frame: &Frame)
     if season.warmth_origin == Origin::Assumed {
         found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
     }
-    if answer.silent.is_some() && !given("lowest_c") && !given("lowest_f") {
+    if answer.silent.is_some() && question.coldest().is_none() {
         found.push("a winter like any other here, since its lowest temperature is not given".to_owned());
     }
     found
@@ -316,15 +381,59 @@ fn assumed(answer: &SpringAnswer<'_>, pairs: &[(String, String)], frame: &Frame)
 fn heat_note(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
     let today = question.so_far().today.unwrap_or(0.0);
     let usual = answer.curve.until(today);
-    match question.heat {
-        Some(sum) => format!(
-            "You measured {sum:.0} degree-days since {}; a usual year here has {usual:.0} by today.",
-            question.turn().strftime("%-d %B")
+    let since = question.turn().strftime("%-d %B");
+    let of_record = question.record.as_ref().and_then(|record| record.heat.map(|heat| (record, heat)));
+    match (question.heat, question.heat_by_today(), of_record) {
+        (Some(sum), ..) => format!("You measured {sum:.0} degree-days since {since}; a usual year here has {usual:.0} by today."),
+        (None, Some(sum), Some((record, (counted, until)))) if until < question.today => format!(
+            "{} counts {counted:.0} degree-days from {since} to the morning of {}; with what is usual since then that makes {sum:.0} by today, where a usual year here has {usual:.0}.",
+            record.name,
+            until.strftime("%-d %B")
         ),
-        None => format!(
-            "By today a usual year here has {usual:.0} degree-days above 8 °C (46.4 °F) since {}. Give your own sum and the dates follow it.",
-            question.turn().strftime("%-d %B")
+        (None, Some(sum), Some((record, _))) => {
+            format!("{} counts {sum:.0} degree-days since {since}; a usual year here has {usual:.0} by today.", record.name)
+        }
+        (None, ..) => format!(
+            "By today a usual year here has {usual:.0} degree-days above 8 °C (46.4 °F) since {since}. Give your own sum and the dates follow it."
         ),
+    }
+}
+
+fn head_start(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) -> HeadStartView {
+    let head = &answer.head_start;
+    let day = |d: f64| words::day(question, d);
+    let date = |d: Option<f64>| d.map_or_else(|| "none".to_owned(), day);
+    HeadStartView {
+        words: format!(
+            "A pot, or a plant under a light cover, that spends {} to {} where it is warmer by day and night together starts sooner. In a usual year here, for a plant with {}{}:",
+            day(head.days.0),
+            day(head.days.1),
+            words::state(head.level),
+            head.without.1.map_or_else(String::new, |first| format!(
+                "; dates are of a year that has its first figs about {} in the open",
+                day(first)
+            ))
+        ),
+        without: (words::chance(head.without.0), date(head.without.1)),
+        rows: head
+            .rows
+            .iter()
+            .map(|row| {
+                let (chance, range) = row.chance;
+                (
+                    frame.difference(row.warmer),
+                    format!(
+                        "{} degree-days, {:.0} {}",
+                        words::tens(row.gain.heat),
+                        row.gain.days,
+                        if row.gain.days.round() == 1.0 { "day" } else { "days" }
+                    ),
+                    format!("{} ({})", words::chance(chance), words::chances(range.low, range.high)),
+                    date(row.first),
+                )
+            })
+            .collect(),
+        given: head.given,
     }
 }
 
@@ -357,6 +466,7 @@ fn sources(snapshot: &Snapshot) -> Vec<SourceView> {
         .iter()
         .filter_map(|key| snapshot.fruit_prior_rows.iter().find(|row| row.key == *key))
         .map(|row| SourceView {
+            key: row.key.clone(),
             what: row.applies_to.clone(),
             value: if row.spread.is_empty() {
                 format!("{} {}", row.value.replace('|', " | "), row.unit)

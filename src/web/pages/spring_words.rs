@@ -4,6 +4,7 @@ use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::fruiting::autumn::Fate;
 use crate::science::fruiting::year::CropOutlook;
 use crate::science::hardiness::level::DamageLevel;
+use crate::service::fruit_learning::FruitLesson;
 use crate::service::spring::{Seen, SpringQuestion};
 use crate::service::spring_answer::SpringAnswer;
 
@@ -172,6 +173,69 @@ pub fn next(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String>
         list.push(format!("Until {safe} keep a cover at hand for clear cold nights: green shoots are hurt at −1\u{a0}°C (30\u{a0}°F)."));
     }
     list
+}
+
+/// What the winter left, as “a plant with …”.
+pub fn state(level: DamageLevel) -> &'static str {
+    match level {
+        DamageLevel::Unharmed => "nothing dead",
+        DamageLevel::Tips => "its tips dead",
+        DamageLevel::Wood => "part of its wood dead",
+        DamageLevel::ToGround | DamageLevel::Dead => "its top dead to the ground",
+    }
+}
+
+fn counted(n: usize, one: &str, many: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+/// How many reports stand behind the numbers of the page, and what stands there where none does.
+pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Option<&FruitLesson>) -> Vec<String> {
+    let silent = match question.seen {
+        Seen::Green => "lost part of their wood",
+        _ => "died to the ground and lived",
+    };
+    let [own, all] = answer.first_figs;
+    let name = name(answer);
+    let mut said = vec![
+        match answer.shown_reports {
+            0 => format!(
+                "When plants that {silent} show growth: from the sources alone; no report with a date and its heat has come in yet."
+            ),
+            n => {
+                format!("When plants that {silent} show growth: the sources, moved by {} of such plants.", counted(n, "report", "reports"))
+            }
+        },
+        match (own.main, all.main) {
+            (_, 0) => "Heat the main crop needs: from the sources alone; no first ripe fig with its heat has been reported yet.".to_owned(),
+            (0, n) => format!(
+                "Heat the main crop needs: no first ripe fig of {name} is reported; the sources, moved by {} of other figs.",
+                counted(n, "report", "reports")
+            ),
+            (own, n) => format!(
+                "Heat the main crop needs: the sources, moved by {} of {name} and {} of other figs.",
+                counted(own, "first ripe fig", "first ripe figs"),
+                n - own
+            ),
+        },
+        match (own.breba, all.breba) {
+            (_, 0) => "Heat the early crop needs: from the sources alone.".to_owned(),
+            (own, n) => format!(
+                "Heat the early crop needs: the sources, moved by {} of {name} and {} of other figs.",
+                counted(own, "first ripe fig", "first ripe figs"),
+                n - own
+            ),
+        },
+    ];
+    if let Some(lesson) = lesson.filter(|lesson| lesson.heat_unknown + lesson.unclear > 0) {
+        said.push(format!(
+            "{} with such dates could not be used: {} without a daily record that counts their heat, {} whose damage was not plain or whose plant was not known to live.",
+            counted(lesson.heat_unknown + lesson.unclear, "report", "reports"),
+            lesson.heat_unknown,
+            lesson.unclear
+        ));
+    }
+    said
 }
 
 /// While nothing has moved: what winter may have left, how likely that is now, and the figs that would follow.
