@@ -13,6 +13,12 @@ pub struct Settings {
     /// Address the public knows the service by, for links on printed sheets
     #[arg(long, env = "WINTERFIG_PUBLIC_ADDRESS", value_name = "URL")]
     pub public_address: Option<String>,
+    /// Mail relay, smtp://HOST:PORT, on this machine or a network of its own; without one the service sends no mail
+    #[arg(long, env = "WINTERFIG_MAIL_RELAY", value_name = "URL", requires = "mail_from", requires = "public_address")]
+    pub mail_relay: Option<String>,
+    /// Address that letters come from
+    #[arg(long, env = "WINTERFIG_MAIL_FROM", value_name = "ADDRESS")]
+    pub mail_from: Option<String>,
     /// Database: sqlite:FILE or postgres://…
     #[arg(long, env = "WINTERFIG_DATABASE", default_value = "sqlite:winterfig.db", value_name = "URL")]
     pub database: String,

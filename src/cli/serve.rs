@@ -10,6 +10,7 @@ use tokio::signal::unix::{SignalKind, signal};
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
 use crate::service::demo_fill::{self, DemoError};
+use crate::service::mail::Mail;
 use crate::service::refit;
 use crate::service::snapshot::Snapshot;
 use crate::settings::Settings;
@@ -45,7 +46,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
     let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
         .allowing(settings.allowances())
-        .with_public_address(settings.public_address.clone());
+        .with_public_address(settings.public_address.clone())
+        .with_mail(mail(&settings)?);
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }
@@ -70,6 +72,16 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     learning.abort();
     store.close().await;
     Ok(())
+}
+
+/// The way letters go, where the settings name one.
+fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
+    match (&settings.mail_relay, &settings.mail_from, &settings.public_address) {
+        (Some(relay), Some(from), Some(address)) => {
+            Mail::new(relay, from, address).map(Some).map_err(|error| CliError::Input(error.to_string()))
+        }
+        _ => Ok(None),
+    }
 }
 
 /// The address without the password that it may hold.

@@ -29,6 +29,8 @@ impl Default for Allowances {
 
 /// Failed sign-ins of one account in a row before it has to wait, and the time in which as many more are let through.
 const FAILURES: u32 = 10;
+/// Letters to one member or address in an hour.
+const LETTERS_PER_HOUR: u32 = 3;
 /// Fifteen minutes.
 const FAILURES_PER: Duration = Duration::from_mins(15);
 
@@ -76,6 +78,8 @@ pub struct Limits {
     pub failures: Limit,
     /// Writing, by member.
     pub writes: Limit,
+    /// Letters, by member or address.
+    pub letters: Limit,
 }
 
 impl Limits {
@@ -85,6 +89,7 @@ impl Limits {
             joins: Limit::new(allow.joins_per_hour, Duration::from_hours(1)),
             sign_ins: Limit::new(allow.sign_ins_per_minute, Duration::from_mins(1)),
             failures: Limit::new(FAILURES, FAILURES_PER),
+            letters: Limit::new(LETTERS_PER_HOUR, Duration::from_hours(1)),
             writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
         }
     }

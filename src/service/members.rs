@@ -202,6 +202,11 @@ impl Members {
         Err(MemberError::NotSignedIn)
     }
 
+    /// What is kept of a passphrase.
+    pub(super) async fn hashed(&self, passphrase: &str) -> Result<String, MemberError> {
+        Ok(self.hasher.hash(passphrase.to_owned()).await?)
+    }
+
     /// Changes the passphrase, ends every other session, and gives the present one a new secret.
     pub async fn change_passphrase(
         &self,
@@ -245,7 +250,7 @@ impl Members {
 }
 
 /// An e-mail address as far as its form tells; nothing typed is none.
-fn plausible_email(typed: &str) -> Result<Option<String>, String> {
+pub(super) fn plausible_email(typed: &str) -> Result<Option<String>, String> {
     let Some(address) = text::line(typed, 254).map_err(|error| error.to_string())? else { return Ok(None) };
     let plausible = address.split_once('@').is_some_and(|(local, host)| {
         !local.is_empty() && host.contains('.') && !host.contains('@') && !host.starts_with('.') && !host.ends_with('.')

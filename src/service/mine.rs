@@ -12,6 +12,7 @@ use crate::store::{Store, StoreError};
 /// each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
+    let confirmed = store.mail_address(member.id).await?.and_then(|address| address.confirmed);
     let tokens = store.tokens_of(member.id).await?;
     let sites = store.sites_of(member.id).await?;
     let plants = store.plants_of(member.id).await?;
@@ -36,7 +37,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     }
     Ok(json!({
         "member": {
-            "id": member.id, "handle": member.handle, "email": member.email, "role": member.role, "credit": member.credit, "joined": member.joined,
+            "id": member.id, "handle": member.handle, "email": member.email, "email_confirmed": confirmed, "role": member.role, "credit": member.credit, "joined": member.joined,
         },
         "sessions": sessions.iter().map(|s| json!({"device": s.device, "started": s.started, "seen": s.seen, "ends": s.ends})).collect::<Vec<_>>(),
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),

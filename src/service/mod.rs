@@ -1,5 +1,6 @@
 //! One file per use case that pages, JSON and commands share.
 
+pub mod addresses;
 pub mod answer_json;
 pub mod climate;
 pub mod demo;
@@ -12,6 +13,7 @@ pub mod json_input;
 pub mod kept_model;
 pub mod learning;
 pub mod limits;
+pub mod mail;
 pub mod members;
 pub mod mine;
 pub mod named_sites;

@@ -8,6 +8,7 @@ mod engine;
 mod error;
 mod garden;
 mod import;
+mod mail;
 mod members;
 mod model;
 mod operations;
@@ -24,6 +25,7 @@ pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use error::StoreError;
 pub use garden::GardenStore;
+pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore};
@@ -36,12 +38,22 @@ use crate::catalogue::CatalogueRecords;
 
 /// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
 pub trait Store:
-    CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + ModelStore + OperationsStore + Send + Sync + 'static
+    CatalogueStore + MemberStore + MailStore + GardenStore + ReportStore + SiteStore + ModelStore + OperationsStore + Send + Sync + 'static
 {
 }
 
 impl<T> Store for T where
-    T: CatalogueStore + MemberStore + GardenStore + ReportStore + SiteStore + ModelStore + OperationsStore + Send + Sync + 'static
+    T: CatalogueStore
+        + MemberStore
+        + MailStore
+        + GardenStore
+        + ReportStore
+        + SiteStore
+        + ModelStore
+        + OperationsStore
+        + Send
+        + Sync
+        + 'static
 {
 }
 

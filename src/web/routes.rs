@@ -103,7 +103,7 @@ fn file_pages() -> Router<AppState> {
 
 /// Pages of members and stewards.
 fn members_pages() -> Router<AppState> {
-    use pages::{account, data, garden, members, report, report_new, reports, review};
+    use pages::{account, address, data, garden, members, report, report_new, reports, review};
     Router::new()
         .route("/reports", get(reports::show))
         .route("/data", get(data::show))
@@ -130,4 +130,9 @@ fn members_pages() -> Router<AppState> {
         .route("/account/first-code", post(account::first_code))
         .route("/account/mine.json", get(account::mine))
         .route("/account/leave", post(account::leave))
+        .route("/account/address", post(address::change))
+        .route("/account/address/again", post(address::ask))
+        .route("/account/address/{secret}", get(address::about_to_confirm).post(address::confirm))
+        .route("/account/forgotten", get(address::forgotten).post(address::send_back_in))
+        .route("/account/reset/{secret}", get(address::about_to_reset).post(address::reset))
 }

@@ -5,7 +5,9 @@ use std::sync::Arc;
 use arc_swap::ArcSwap;
 
 use crate::clock::Clock;
+use crate::service::addresses::Addresses;
 use crate::service::limits::{Allowances, Limits};
+use crate::service::mail::Mail;
 use crate::service::members::Members;
 use crate::service::named_sites::Sites;
 use crate::service::publication::Publications;
@@ -23,6 +25,8 @@ pub struct AppState {
     pub clock: Arc<dyn Clock>,
     /// Members' desk.
     pub members: Members,
+    /// Desk of members' e-mail addresses.
+    pub addresses: Addresses,
     /// Reports' desk.
     pub reports: Reports,
     /// Desk of the records that members keep.
@@ -38,8 +42,10 @@ impl AppState {
         let limits = Arc::new(Limits::new(Allowances::default()));
         let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
         let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits));
+        let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let reports = Reports::new(Arc::clone(&store), limits);
         Self {
+            addresses,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
             store,
             clock,
@@ -57,8 +63,16 @@ impl AppState {
         let limits = Arc::new(Limits::new(allowances));
         let members = Members::new(Arc::clone(&self.store), Arc::clone(&limits));
         let sites = Sites::new(Arc::clone(&self.store), Arc::clone(&limits));
+        let addresses = self.addresses.with(members.clone(), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&self.store), limits);
-        Self { members, reports, sites, ..self }
+        Self { members, addresses, reports, sites, ..self }
+    }
+
+    /// The same with letters that go out.
+    #[must_use]
+    pub fn with_mail(mut self, mail: Option<Mail>) -> Self {
+        self.addresses = self.addresses.sending(mail);
+        self
     }
 
     /// Names the address that the public knows this service by.

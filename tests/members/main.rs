@@ -6,6 +6,7 @@ mod support;
 
 mod description;
 mod kept_records;
+mod letters;
 mod pages;
 mod release;
 mod seasons;

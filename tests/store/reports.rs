@@ -5,7 +5,7 @@ use crate::support::on_both_engines;
 use uuid::Uuid;
 use winterfig::records::words::{Credit, TopKilled};
 use winterfig::records::{Member, ReviewState, Role, WinterRecord};
-use winterfig::store::{Amendment, ApiToken, Leaving, ReportFilter, Session, Submitted};
+use winterfig::store::{Amendment, ApiToken, Leaving, LinkPurpose, MailLink, ReportFilter, Session, Submitted};
 
 on_both_engines! {
     async fn a_handle_is_given_once_however_it_is_spelt(database) {
@@ -191,6 +191,37 @@ on_both_engines! {
         assert_eq!(store.report(report.id).await.unwrap(), None);
         assert_eq!(store.plant(report.plant.id).await.unwrap(), None);
         assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(50))]);
+    }
+
+    async fn a_link_confirms_an_address_or_sets_a_passphrase_once_and_in_its_time(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let link = |secret: &str, purpose| MailLink {
+            secret_hash: secret.to_owned(), member: who.id, purpose, email: "One@example.org".to_owned(), ends: moment(100),
+        };
+        store.set_mail_address(who.id, Some("One@example.org")).await.unwrap();
+        store.keep_link(&link("a", LinkPurpose::Confirm)).await.unwrap();
+        store.keep_link(&link("b", LinkPurpose::Confirm)).await.unwrap();
+        assert!(!store.confirm_address("a", moment(1)).await.unwrap(), "a newer link ends the older");
+        assert!(!store.confirm_address("b", moment(100)).await.unwrap(), "too late");
+        assert!(store.members_at("one@EXAMPLE.org").await.unwrap().is_empty());
+        assert!(store.confirm_address("b", moment(99)).await.unwrap());
+        assert!(!store.confirm_address("b", moment(99)).await.unwrap(), "used");
+        assert_eq!(store.mail_address(who.id).await.unwrap().unwrap().confirmed, Some(moment(99)));
+        assert_eq!(store.members_at("one@EXAMPLE.org").await.unwrap().len(), 1);
+        store.keep_link(&link("c", LinkPurpose::Reset)).await.unwrap();
+        assert!(!store.confirm_address("c", moment(1)).await.unwrap(), "for another purpose");
+        assert_eq!(store.link("c", LinkPurpose::Reset, moment(1)).await.unwrap(), Some(who.id));
+        assert_eq!(store.reset_passphrase("c", "new hash", moment(1)).await.unwrap(), Some(who.id));
+        assert_eq!(store.reset_passphrase("c", "newer hash", moment(1)).await.unwrap(), None);
+        assert_eq!(store.sign_in_facts("grower one").await.unwrap().unwrap().1, "new hash");
+        store.keep_link(&link("d", LinkPurpose::Confirm)).await.unwrap();
+        store.set_mail_address(who.id, Some("two@example.org")).await.unwrap();
+        assert!(!store.confirm_address("d", moment(1)).await.unwrap(), "sent to the address before");
+        assert_eq!(store.mail_address(who.id).await.unwrap().unwrap().confirmed, None);
+        store.keep_link(&link("e", LinkPurpose::Reset)).await.unwrap();
+        store.erase_member(who.id, Leaving::KeepRecords, moment(2)).await.unwrap();
+        assert_eq!(store.link("e", LinkPurpose::Reset, moment(3)).await.unwrap(), None);
     }
 
     async fn a_steward_who_leaves_leaves_their_decisions_without_a_name(database) {

@@ -31,6 +31,7 @@ struct Door {
     next: String,
     errors: Vec<FieldError>,
     joining: bool,
+    sends_mail: bool,
 }
 
 /// What a member sees.
@@ -47,9 +48,17 @@ struct Desk {
     tokens: Vec<TokenView>,
     new_token: Option<String>,
     credit: Vec<Choice>,
+    mail: MailView,
     no_administrator: bool,
     typed: Typed,
     errors: Vec<FieldError>,
+}
+
+struct MailView {
+    address: String,
+    confirmed: Option<String>,
+    /// Whether this service sends any.
+    sent: bool,
 }
 
 struct SessionView {
@@ -68,7 +77,7 @@ struct TokenView {
 
 type Pairs = Vec<(String, String)>;
 
-fn take(pairs: &Pairs, name: &str) -> String {
+pub(super) fn take(pairs: &Pairs, name: &str) -> String {
     pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default()
 }
 
@@ -77,21 +86,26 @@ fn shown(pairs: &Pairs) -> Pairs {
     pairs.iter().filter(|(name, _)| !name.contains("passphrase") && name != "code").cloned().collect()
 }
 
-fn door(frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
+fn door(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
     let next = own_address(&take(&pairs, "next")).to_owned();
     let next = if next == "/" { "/garden".to_owned() } else { next };
     let listed = errors.iter().cloned().collect();
-    Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, frame }
+    Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, sends_mail: state.addresses.sends(), frame }
 }
 
 /// `GET /account`.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
     match visitor.0 {
-        None => Ok(door(frame, pairs, FieldErrors::default(), false).into_response()),
+        None => Ok(door(&state, frame, pairs, FieldErrors::default(), false).into_response()),
         Some((session, member)) => {
             Ok(desk(&state, frame, &member, &session.token_hash, Pairs::new(), FieldErrors::default(), None).await?.into_response())
         }
     }
+}
+
+/// An address as just typed, else as kept.
+fn typed_or_kept(pairs: &Pairs, kept: Option<String>) -> String {
+    pairs.iter().find(|(name, _)| name == "email").map(|(_, typed)| typed.clone()).or(kept).unwrap_or_default()
 }
 
 async fn desk(
@@ -105,6 +119,12 @@ async fn desk(
 ) -> Result<Desk, Failure> {
     let sessions = state.store.sessions_of(member.id).await?;
     let tokens = state.store.tokens_of(member.id).await?;
+    let address = state.store.mail_address(member.id).await?;
+    let mail = MailView {
+        confirmed: address.as_ref().and_then(|address| address.confirmed).map(day),
+        address: typed_or_kept(&pairs, address.map(|address| address.address)),
+        sent: state.addresses.sends(),
+    };
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let credit =
@@ -128,6 +148,7 @@ async fn desk(
         tokens: tokens.into_iter().map(|t| TokenView { made: day(t.made), id: t.id, name: t.name }).collect(),
         new_token,
         credit: credit.collect(),
+        mail,
         no_administrator: !state.store.has_administrator().await?,
         errors: listed,
         typed,
@@ -145,7 +166,10 @@ async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, join
         state.members.sign_in(&handle, &passphrase, &came.0, now).await
     };
     let errors = match entered {
-        Ok((_, secret)) => {
+        Ok((member, secret)) => {
+            if joining {
+                state.addresses.ask(&member, now).await?;
+            }
             let next = take(&pairs, "next");
             let next = if next.is_empty() { "/garden" } else { own_address(&next) };
             return Ok((remember(&secret), Redirect::to(next)).into_response());
@@ -159,7 +183,7 @@ async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, join
         Err(other) => return Err(other.into()),
     };
     let status = if joining { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::UNAUTHORIZED };
-    Ok((status, door(frame, shown(&pairs), errors, joining)).into_response())
+    Ok((status, door(&state, frame, shown(&pairs), errors, joining)).into_response())
 }
 
 /// `POST /account/join`.
@@ -179,7 +203,7 @@ pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Re
 }
 
 /// Shows the desk again with what is wrong.
-async fn again(
+pub(super) async fn again(
     state: &AppState,
     frame: Frame,
     who: &SignedIn,

@@ -1,6 +1,7 @@
 //! Pages: one file each, with its template struct, handler, view model and tests.
 
 pub mod account;
+pub mod address;
 pub mod advice;
 pub mod bench;
 pub mod cold_night;

@@ -1,0 +1,93 @@
+//! Letters: handed to a relay in the background, so that no page waits for it and no answer tells whether one was sent.
+
+use std::sync::Arc;
+use std::time::Duration;
+
+use lettre::message::Mailbox;
+use lettre::{AsyncSmtpTransport, AsyncTransport, Message, Tokio1Executor};
+
+/// Longest wait for the relay.
+const PATIENCE: Duration = Duration::from_secs(20);
+/// Port of a relay where none is named.
+const PORT: u16 = 25;
+
+/// Settings of mail that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum BadMailSetting {
+    /// The relay.
+    #[error("mail relay “{0}” is not smtp://HOST or smtp://HOST:PORT")]
+    Relay(String),
+    /// The sender.
+    #[error("letters cannot come from “{0}”; an address such as figs@example.org is accepted")]
+    From(String),
+}
+
+/// What takes letters to the relay.
+#[derive(Debug, Clone)]
+pub struct Mail {
+    relay: AsyncSmtpTransport<Tokio1Executor>,
+    from: Mailbox,
+    public_address: Arc<str>,
+}
+
+impl Mail {
+    /// A relay that takes letters without encryption and without a password: one on the same machine or a network of its own, which sees to
+    /// both on the way out.
+    pub fn new(relay: &str, from: &str, public_address: &str) -> Result<Self, BadMailSetting> {
+        let bad = || BadMailSetting::Relay(relay.to_owned());
+        let rest = relay.strip_prefix("smtp://").ok_or_else(bad)?.trim_end_matches('/');
+        let (host, port) = match rest.rsplit_once(':') {
+            Some((host, port)) => (host, port.parse().map_err(|_| bad())?),
+            None => (rest, PORT),
+        };
+        if host.is_empty() || host.contains(['/', '@', ' ']) {
+            return Err(bad());
+        }
+        Ok(Self {
+            relay: AsyncSmtpTransport::<Tokio1Executor>::builder_dangerous(host).port(port).timeout(Some(PATIENCE)).build(),
+            from: from.parse().map_err(|_| BadMailSetting::From(from.to_owned()))?,
+            public_address: Arc::from(public_address.trim_end_matches('/')),
+        })
+    }
+
+    /// The whole address of a page of this service.
+    pub fn link(&self, path: &str) -> String {
+        format!("{}{path}", self.public_address)
+    }
+
+    /// Hands a letter over in the background. A relay that is down loses it; the member asks again.
+    pub fn send(&self, to: &str, subject: &str, body: String) {
+        let letter = match to.parse::<Mailbox>() {
+            // The library refuses line breaks in headers and encodes what is not ASCII.
+            Ok(to) => Message::builder().from(self.from.clone()).to(to).subject(subject).body(body),
+            Err(error) => return tracing::warn!(%error, "a letter was not sent: the address cannot be read"),
+        };
+        let letter = match letter {
+            Ok(letter) => letter,
+            Err(error) => return tracing::warn!(%error, "a letter could not be made"),
+        };
+        let relay = self.relay.clone();
+        tokio::spawn(async move {
+            match relay.send(letter).await {
+                Ok(_) => tracing::info!("a letter was handed to the relay"),
+                Err(error) => tracing::warn!(%error, "the relay did not take a letter"),
+            }
+        });
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn settings_that_cannot_be_used_are_named() {
+        let new = |relay, from| Mail::new(relay, from, "https://figs.example.org/");
+        assert_eq!(new("smtp://relay.example.org:2525", "figs@example.org").unwrap().link("/x"), "https://figs.example.org/x");
+        assert!(new("smtp://localhost", "Figs <figs@example.org>").is_ok());
+        for relay in ["relay.example.org", "smtps://relay.example.org", "smtp://", "smtp://host:port", "smtp://user@host"] {
+            assert_eq!(new(relay, "figs@example.org").unwrap_err(), BadMailSetting::Relay(relay.to_owned()));
+        }
+        assert!(matches!(new("smtp://localhost", "nobody"), Err(BadMailSetting::From(_))));
+    }
+}
