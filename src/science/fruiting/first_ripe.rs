@@ -202,9 +202,8 @@ mod tests {
         for i in 0..n {
             for j in i + 1..n {
                 let by = a[j][i] / a[i][i];
-                for k in i..n {
-                    a[j][k] -= by * a[i][k];
-                }
+                let row = a[i].clone();
+                a[j].iter_mut().zip(row).skip(i).for_each(|(x, y)| *x -= by * y);
                 b[j] -= by * b[i];
             }
         }
