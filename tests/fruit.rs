@@ -125,7 +125,7 @@ fn pooling_agrees_with_restricted_maximum_likelihood_elsewhere() {
     let reports: Vec<FirstRipe> = YIELDS
         .iter()
         .enumerate()
-        .flat_map(|(cultivar, batch)| batch.map(|excess| FirstRipe { cultivar, excess, from_base: false }))
+        .flat_map(|(cultivar, batch)| batch.map(|excess| FirstRipe { cultivar, excess, from_base: false, ripened: true }))
         .collect();
     let pooled = pool(&reports, &[0.0; 6], &PoolingPrior { shared: None, base: None, ln_spreads: None }).unwrap();
     assert!((pooled.shared.mean - 1527.5).abs() < 1e-6);
