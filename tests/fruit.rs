@@ -18,7 +18,7 @@ use winterfig::science::fruiting::kaplan_meier::{Watched, kaplan_meier, time_by_
 use winterfig::science::fruiting::recorded::RecordedSeasons;
 use winterfig::science::fruiting::shown::{Seen, Shown};
 use winterfig::science::fruiting::year::{YearSoFar, year_outlook};
-use winterfig::science::fruiting::{FruitPriors, FruitTraits, HeatCurve, SeasonHeat, crop_chances};
+use winterfig::science::fruiting::{FruitPriors, FruitTraits, HeadStart, HeatCurve, SeasonHeat, crop_chances};
 use winterfig::science::hardiness::level::DamageLevel;
 use winterfig::units::Celsius;
 
@@ -125,7 +125,7 @@ fn pooling_agrees_with_restricted_maximum_likelihood_elsewhere() {
     let reports: Vec<FirstRipe> = YIELDS
         .iter()
         .enumerate()
-        .flat_map(|(cultivar, batch)| batch.map(|excess| FirstRipe { cultivar, excess, from_base: false }))
+        .flat_map(|(cultivar, batch)| batch.map(|excess| FirstRipe { cultivar, excess, from_base: false, ripened: true }))
         .collect();
     let pooled = pool(&reports, &[0.0; 6], &PoolingPrior { shared: None, base: None, ln_spreads: None }).unwrap();
     assert!((pooled.shared.mean - 1527.5).abs() < 1e-6);
@@ -382,6 +382,15 @@ fn in_ohio_brown_turkey_from_the_base_ripens_about_the_turn_of_september() {
     // With the whole plant alive it is two weeks earlier or more.
     let intact = year_outlook(&BROWN_TURKEY, DamageLevel::Unharmed, &curve, &heat, &YearSoFar::default(), &priors());
     assert!(intact.main.days.unwrap().middle < days.middle - 10.0);
+}
+
+/// Ohio, HYG-1439: Brown Turkey ripe from mid to late September in a high tunnel, about early October in the open: two to three weeks.
+/// A tunnel is taken for 1 to 3 K warmer by day and night together through the season (from memory).
+#[test]
+fn a_tunnel_in_ohio_ripens_two_to_three_weeks_sooner() {
+    let season = Season::new(165.0, Celsius::literal(23.8), Origin::Given, Origin::Given).unwrap();
+    let sooner = |warmer| HeadStart::of(&season, warmer, (0.0, day(10, 3)), day(10, 3), &priors()).days;
+    assert!(sooner(1.0) < 21.0 && sooner(3.0) > 14.0, "{} to {} days", sooner(1.0), sooner(3.0));
 }
 
 /// Alabama production guide (ANR1145), Western Washington Fruit Research Foundation, Condit 1955: the main crop of San Pedro kinds drops

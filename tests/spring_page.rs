@@ -44,6 +44,17 @@ async fn the_page_asks_before_it_answers() {
     assert!(texts(&page, ".masthead a[aria-current=page]").contains(&"Spring".to_owned()));
 }
 
+/// Shoots that are there have grown since some day before: without its date the usual one stands, however late the question.
+#[tokio::test]
+async fn shoots_seen_late_are_not_taken_for_shoots_of_today() {
+    let door = Door::open().await;
+    let ask = async |today: &str| {
+        let (_, page) = door.get(&format!("/spring?cultivar=brown-turkey&seen=base&zone=8a&climate=inland&today={today}")).await;
+        texts(&page, ".answers .drop.full").len()
+    };
+    assert_eq!(ask("2026-06-20").await, ask("2026-09-20").await);
+}
+
 #[tokio::test]
 async fn brown_turkey_killed_to_the_ground_gets_a_chance_a_date_and_reasons_and_does_better_in_zone_8a() {
     let door = Door::open().await;

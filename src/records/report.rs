@@ -61,6 +61,9 @@ pub struct HeatMet {
     pub to_growth: Option<f64>,
     /// To the first ripe fig.
     pub to_ripe: Option<f64>,
+    /// To the first autumn night of −1 °C, where figs set and none ripened.
+    #[serde(default)]
+    pub to_frost: Option<f64>,
 }
 
 impl HeatMet {

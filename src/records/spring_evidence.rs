@@ -26,6 +26,8 @@ pub struct Said {
     pub growth: Option<Seen>,
     /// First ripe fig: the crop, and heat from first growth to it.
     pub ripe: Option<(Crop, f64)>,
+    /// Heat from first growth to the end of a season in which main-crop figs set and none ripened.
+    pub unripe: Option<f64>,
 }
 
 /// Why the dates of a report teach nothing.
@@ -71,5 +73,9 @@ fn said(report: &Report) -> Result<Said, Unusable> {
         (Some(Seen::At(from)), Some(to), Some(crop)) if to > from => Some((crop, to - from)),
         _ => None,
     };
-    if growth.is_none() && ripe.is_none() { Err(Unusable::HeatUnknown) } else { Ok(Said { level, growth, ripe }) }
+    let unripe = match (growth, heat.to_frost, record.fruit) {
+        (Some(Seen::At(from)), Some(to), Some(Fruit::Unripe)) if to > from => Some(to - from),
+        _ => None,
+    };
+    if growth.is_none() && ripe.is_none() { Err(Unusable::HeatUnknown) } else { Ok(Said { level, growth, ripe, unripe }) }
 }

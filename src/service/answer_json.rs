@@ -204,7 +204,8 @@ pub struct ChangeJson {
 
 /// Rounds to a millionth: far below any meaning, and short on the wire.
 pub(super) fn tidy(x: f64) -> f64 {
-    (x * 1e6).round() / 1e6
+    // Adding nought turns −0 into 0.
+    (x * 1e6).round() / 1e6 + 0.0
 }
 
 pub(super) fn pair(i: Interval<f64>) -> RangeJson {

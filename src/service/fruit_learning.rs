@@ -7,7 +7,7 @@ use serde::{Deserialize, Serialize};
 use super::snapshot::Snapshot;
 use crate::records::spring_evidence::{SpringEvidence, Unusable};
 use crate::science::fruiting::FruitTraits;
-use crate::science::fruiting::learned::{LearnError, RipeByCultivar, RipeSeen, ShownByLevel};
+use crate::science::fruiting::learned::{Crop, LearnError, RipeByCultivar, RipeSeen, ShownByLevel};
 use crate::science::fruiting::shown::Shown;
 use crate::science::hardiness::level::DamageLevel;
 
@@ -24,7 +24,7 @@ pub struct FruitLesson {
     pub unclear: usize,
 }
 
-/// First ripe figs of a cultivar in the model.
+/// Reports in the model of when figs of a cultivar ripened, or of a season in which they did not.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct FirstFigs {
     /// Of the main crop.
@@ -48,8 +48,9 @@ impl FruitLesson {
         let growth: Vec<_> = said().filter_map(|(_, said)| Some((said.level, said.growth?))).collect();
         let ripe: Vec<RipeSeen> = said()
             .filter_map(|(cultivar, said)| {
-                let ((crop, heat), cultivar) = (said.ripe?, *places.get(cultivar?.as_str())?);
-                Some(RipeSeen { cultivar, level: said.level, crop, heat })
+                let cultivar = *places.get(cultivar?.as_str())?;
+                let ripe = said.ripe.map(|(crop, heat)| RipeSeen { cultivar, level: said.level, crop, heat, ripened: true });
+                ripe.or_else(|| Some(RipeSeen { cultivar, level: said.level, crop: Crop::Main, heat: said.unripe?, ripened: false }))
             })
             .collect();
         let traits: Vec<FruitTraits> = snapshot.standings.iter().map(|standing| standing.fruit).collect();
@@ -61,7 +62,7 @@ impl FruitLesson {
         }))
     }
 
-    /// First ripe figs of every cultivar in the model.
+    /// The same of all cultivars.
     pub fn ripe_reports(&self) -> FirstFigs {
         let of = |pooled: &Option<crate::science::fruiting::first_ripe::Pooled>| pooled.as_ref().map_or(0, |p| p.reports.iter().sum());
         FirstFigs { main: of(&self.ripe.main), breba: of(&self.ripe.breba) }

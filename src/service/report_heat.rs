@@ -8,8 +8,9 @@ use super::climate::{self, Reading};
 use super::field_errors::FieldErrors;
 use super::named_sites;
 use super::report::ReportError;
+use crate::records::words::Fruit;
 use crate::records::{FirstGrowth, HeatMet, KeptRecord, Member, NamedSite, SiteId, WinterRecord};
-use crate::science::fruiting::recorded::heat_between;
+use crate::science::fruiting::recorded::{heat_between, heat_to_frost};
 use crate::store::Store;
 
 /// Field of the form that names the record, by its id.
@@ -38,10 +39,10 @@ pub async fn heat(
     let Some((site, kept)) = kept else {
         return Err(wrong(typed, "you keep no such record; choose one of yours, or leave this blank".to_owned()));
     };
-    let (id, record) = (site.id, record.clone());
+    let record = record.clone();
     let counted = tokio::task::spawn_blocking(move || count(&site, &kept, &record)).await;
     match counted {
-        Ok(Ok((to_growth, to_ripe))) => Ok(Some(HeatMet { site: Some(id), to_growth, to_ripe })),
+        Ok(Ok(heat)) => Ok(Some(heat)),
         Ok(Err(why)) => Err(wrong(typed, why)),
         Err(error) => Err(wrong(typed, format!("the record could not be read: {error}"))),
     }
@@ -63,7 +64,11 @@ pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<Reading, String> {
     climate::from_bytes(&bytes, &options).map_err(|error| error.to_string())
 }
 
-fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<(Option<f64>, Option<f64>), String> {
+fn tenth(sum: f64) -> f64 {
+    (sum * 10.0).round() / 10.0
+}
+
+fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<HeatMet, String> {
     let reading = reading(site, kept)?;
     if reading.climate.hemisphere != record.winter.half() {
         return Err(format!("“{}” is a record of the {}, and the winter is not", site.name.as_str(), reading.climate.hemisphere.label()));
@@ -71,7 +76,7 @@ fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<(
     let from = record.winter.heat_from();
     let to = |date: Option<Date>| {
         date.map(|date| {
-            heat_between(&reading.record, from, date).map(|sum| (sum * 10.0).round() / 10.0).ok_or_else(|| {
+            heat_between(&reading.record, from, date).map(tenth).ok_or_else(|| {
                 let file = &reading.record.file;
                 format!(
                     "“{}” does not hold the days from {from} to {date}: it runs from {} to {}, or misses too many. Choose another, or leave this blank",
@@ -86,5 +91,8 @@ fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<(
     let growth = record.first_growth.map(|growth| match growth {
         FirstGrowth::On(date) | FirstGrowth::NotBy(date) => date,
     });
-    Ok((to(growth)?, to(record.first_ripe)?))
+    let unripe = matches!(record.fruit, Some(Fruit::Unripe));
+    // A record that ends before the frost still counts the growth.
+    let to_frost = unripe.then(|| heat_to_frost(&reading.record, from)).flatten().map(tenth);
+    Ok(HeatMet { site: Some(site.id), to_growth: to(growth)?, to_ripe: to(record.first_ripe)?, to_frost })
 }

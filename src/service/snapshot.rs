@@ -37,7 +37,7 @@ pub struct Standing {
     pub fruit: FruitTraits,
     /// Winter reports about it in the model.
     pub reports: usize,
-    /// First ripe figs of it in the model.
+    /// Reports of its ripening in the model.
     pub first_figs: FirstFigs,
     /// Whether those reports are simulated.
     pub simulated: bool,

@@ -306,6 +306,7 @@ impl SpringQuestion {
         YearSoFar {
             today: Some(days(self.turn(), self.today)),
             restart: self.growth_seen.map(|date| days(self.turn(), date)),
+            grows: self.seen.level().is_some(),
             heat: self.heat_by_today(),
             head_start: 0.0,
         }

@@ -123,7 +123,7 @@ pub struct SpringAnswer<'a> {
     pub head_start: HeadStartAnswer,
     /// Reports behind the law of first growth.
     pub shown_reports: usize,
-    /// First ripe figs of this cultivar in the model, and of all.
+    /// Reports of ripening in the model: of this cultivar, and of all.
     pub first_figs: [FirstFigs; 2],
 }
 

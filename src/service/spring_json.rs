@@ -188,9 +188,9 @@ pub struct CoverJson {
 pub struct ReportsJson {
     /// First growth after such damage.
     pub first_growth: usize,
-    /// First ripe figs of the main crop: of this cultivar, and of all.
+    /// Ripening of the main crop, or of a season too short for it: of this cultivar, and of all.
     pub first_ripe_main: [usize; 2],
-    /// First ripe figs of the early crop: of this cultivar, and of all.
+    /// Ripening of the early crop: of this cultivar, and of all.
     pub first_ripe_breba: [usize; 2],
     /// Reports with dates whose heat no daily record counts.
     pub heat_unknown: usize,

@@ -115,6 +115,26 @@ on_both_engines! {
 }
 
 #[tokio::test]
+async fn a_season_too_short_is_counted_to_its_frost() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let (mut grower, id) = keeper(&store).await;
+    let mut pairs = dated(&[("heat_site", &id), ("fruit", "unripe"), ("nonce", "1")]);
+    pairs.retain(|(name, _)| !name.starts_with("first_ripe"));
+    let sent = grower.post("/reports/new", &pairs).await.expect(StatusCode::SEE_OTHER);
+    let path = sent.location().split('?').next().unwrap().to_owned();
+    // All of April to September: 183 days; the first of October is below −1 °C.
+    let page = grower.get(&path).await.expect(StatusCode::OK).body;
+    assert!(page.contains("1830 degree-days above 8 °C to the first night of −1 °C, before any was ripe"), "{page}");
+    let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
+    decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
+    let evidence = store.spring_evidence().await.unwrap();
+    assert_eq!(evidence[0].said.unwrap().unripe, Some(1730.0));
+    let (reports, _) = release::read(&zip(&store).await, &Catalogue::embedded().unwrap()).unwrap();
+    assert_eq!(reports[0].report.record.heat.unwrap().to_frost, Some(1830.0));
+}
+
+#[tokio::test]
 async fn dates_that_cannot_be_stay_in_the_form_with_the_reason_beside_them() {
     let database = TestDatabase::sqlite();
     let store = database.open().await;

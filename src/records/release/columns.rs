@@ -143,6 +143,7 @@ pub fn winters() -> Vec<Column> {
             "Degree-days above 8 °C, cap 36 °C, single sine, from 1 January (south: 1 July) to first_growth_on, or to no_growth_by; counted from a daily record of the reporter's choice",
         ),
         column("heat_to_ripe_dd", Number, false, "", "The same to first_ripe_on"),
+        column("heat_to_frost_dd", Number, false, "", "The same to the first autumn night of −1 °C, where figs set and none ripened"),
         column("complete_list", Boolean, true, "", "Whether the reporter gave every fig of the garden for this winter"),
         listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "Verdict of the review"),
         column("flags", Text, false, "", "Codes of automatic flags, parted by spaces; see flags.csv"),

@@ -219,7 +219,9 @@ fn heat(row: &WinterRow) -> Result<Option<HeatMet>, String> {
     };
     let to_growth = sum("heat_to_growth_dd", row.heat_to_growth_dd, row.first_growth_on.or(row.no_growth_by).is_some())?;
     let to_ripe = sum("heat_to_ripe_dd", row.heat_to_ripe_dd, row.first_ripe_on.is_some())?;
-    Ok((to_growth.is_some() || to_ripe.is_some()).then_some(HeatMet { site: None, to_growth, to_ripe }))
+    let to_frost = sum("heat_to_frost_dd", row.heat_to_frost_dd, row.first_growth_on.is_some())?;
+    let any = to_growth.is_some() || to_ripe.is_some() || to_frost.is_some();
+    Ok(any.then_some(HeatMet { site: None, to_growth, to_ripe, to_frost }))
 }
 
 fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, String> {

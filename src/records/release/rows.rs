@@ -104,6 +104,8 @@ pub struct WinterRow {
     pub heat_to_growth_dd: Option<f64>,
     /// Heat to the first ripe fig, degree-days.
     pub heat_to_ripe_dd: Option<f64>,
+    /// Heat to the first autumn night of −1 °C where figs set and none ripened, degree-days.
+    pub heat_to_frost_dd: Option<f64>,
     /// Whether every plant of the garden was reported.
     pub complete_list: bool,
     /// Verdict of the review.
@@ -230,6 +232,7 @@ impl WinterRow {
             first_ripe_on: record.first_ripe,
             heat_to_growth_dd: record.heat.and_then(|heat| heat.to_growth).map(hundredths),
             heat_to_ripe_dd: record.heat.and_then(|heat| heat.to_ripe).map(hundredths),
+            heat_to_frost_dd: record.heat.and_then(|heat| heat.to_frost).map(hundredths),
             complete_list: record.complete_list,
             review: report.state,
             flags: flags.join(" "),

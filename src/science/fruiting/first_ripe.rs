@@ -3,21 +3,24 @@
 //! y_i = μ + u + r·b_i + c_j + e_i: y heat from the start of growth to the first ripe fig of report i, less what the tables expect of its
 //! cultivar and start; u ~ N(0, d²) what the tables are wrong by for everyone, r ~ N(0, s²) what they are wrong by for shoots from the base
 //! (b_i 0 or 1), c_j ~ N(0, τ² + w_j²) the cultivar, w_j known and above 0 where the table knows less of it, e_i ~ N(0, σ²) years, gardens
-//! and eyes. τ and σ maximise the restricted likelihood times log-normal priors; given them the answer is exact (normal throughout). With a
-//! flat u, no r and no priors this is the ordinary one-way random-effects model by REML.
+//! and eyes. A season that ended before any fig was ripe says only y_i > its heat (censored): left out, late kinds would look early.
+//! τ and σ maximise the restricted likelihood times log-normal priors; given them the answer is exact (normal throughout). With a
+//! flat u, no r, no priors and nothing censored this is the ordinary one-way random-effects model by REML.
 
 use serde::{Deserialize, Serialize};
 
-use crate::science::numeric::Gaussian;
 use crate::science::numeric::simplex::minimise;
+use crate::science::numeric::{Gaussian, standard_normal_cdf};
 
 /// One reported first ripe fig: heat beyond what the tables expect, degree-days.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct FirstRipe {
     /// Cultivar, numbered from 0.
     pub cultivar: usize,
-    /// Heat observed less heat expected.
+    /// Heat observed less heat expected; where no fig ripened, that of the whole season.
     pub excess: f64,
+    /// Whether a fig ripened.
+    pub ripened: bool,
     /// Whether the fig grew on a shoot from the base.
     pub from_base: bool,
 }
@@ -82,18 +85,36 @@ struct Sums {
 }
 
 impl Sums {
-    fn add(&mut self, report: &FirstRipe) {
+    /// Adds a report; of a censored one what is expected of it and how unsure that is.
+    fn add(&mut self, report: &FirstRipe, excess: Gaussian) {
         // Welford's running mean and scatter.
         self.n += 1.0;
-        let step = report.excess - self.mean;
+        let step = excess.mean - self.mean;
         self.mean += step / self.n;
-        self.within += step * (report.excess - self.mean);
+        self.within += step * (excess.mean - self.mean) + excess.variance();
         if report.from_base {
             self.from_base += 1.0;
-            self.base_total += report.excess;
+            self.base_total += excess.mean;
         }
     }
 }
+
+/// What a normal quantity is expected to be, and how unsure, given that it is above a bound.
+fn above(bound: f64, usual: Gaussian) -> Gaussian {
+    let alpha = (bound - usual.mean) / usual.sd;
+    // λ = φ/(1 − Φ), for far bounds by its asymptote.
+    let hazard = if alpha > 6.0 {
+        alpha + 1.0 / alpha
+    } else {
+        (-0.5 * alpha * alpha).exp() / (2.0 * std::f64::consts::PI).sqrt() / standard_normal_cdf(-alpha)
+    };
+    let variance = (usual.variance() * (1.0 - hazard * (hazard - alpha))).max(0.0);
+    Gaussian::new(usual.mean + usual.sd * hazard, variance.sqrt())
+}
+
+/// Rounds of expectation and fit for censored reports, and the change in degree-days below which they have settled.
+const ROUNDS: usize = 60;
+const SETTLED: f64 = 0.1;
 
 /// Posterior of (u, r) given τ and σ.
 struct Inner {
@@ -135,14 +156,48 @@ fn inner(groups: &[Sums], prior: &PoolingPrior, tau: f64, sigma: f64) -> Inner {
     Inner { mean, covariance: [rr / determinant, r_known * uu / determinant, -ur / determinant], log_marginal }
 }
 
-/// Pools reports over cultivars. `wider` holds what is added to τ for each cultivar, degree-days; its length is their number.
+/// Pools reports over cultivars. `wider` holds what is added to τ for each cultivar, degree-days; its length is their number. Censored reports
+/// take what is expected of them under the answer (expectation and maximisation by turns); their own doubt widens σ, not the answer's
+/// spread, which is therefore a little narrow where most are censored.
 pub fn pool(reports: &[FirstRipe], wider: &[f64], prior: &PoolingPrior) -> Result<Pooled, PoolingError> {
-    if reports.is_empty() {
+    for (i, report) in reports.iter().enumerate() {
+        if report.cultivar >= wider.len() || !report.excess.is_finite() {
+            return Err(PoolingError::BadReport(i));
+        }
+    }
+    if !reports.iter().any(|report| report.ripened) {
         return Err(PoolingError::NoReports);
     }
+    // At first a season that was too short was so by the least.
+    let mut expected: Vec<Gaussian> = reports.iter().map(|report| Gaussian::new(report.excess, 0.0)).collect();
+    let mut pooled = once(reports, &expected, wider, prior)?;
+    if reports.iter().all(|report| report.ripened) {
+        return Ok(pooled);
+    }
+    for _ in 0..ROUNDS {
+        let mut moved: f64 = 0.0;
+        for (report, expected) in reports.iter().zip(&mut expected).filter(|(report, _)| !report.ripened) {
+            let of_cultivar = pooled.cultivars.get(report.cultivar).map_or(0.0, |excess| excess.mean);
+            let base = if report.from_base { pooled.base.mean } else { 0.0 };
+            let next = above(report.excess, Gaussian::new(of_cultivar + base, pooled.report_spread));
+            moved = moved.max((next.mean - expected.mean).abs());
+            *expected = next;
+        }
+        if moved < SETTLED {
+            return Ok(pooled);
+        }
+        pooled = once(reports, &expected, wider, prior)?;
+    }
+    Err(PoolingError::NotSettled)
+}
+
+/// The fit with every excess as if known.
+fn once(reports: &[FirstRipe], expected: &[Gaussian], wider: &[f64], prior: &PoolingPrior) -> Result<Pooled, PoolingError> {
     let mut groups: Vec<Sums> = wider.iter().map(|sd| Sums { wider: sd * sd, ..Sums::default() }).collect();
-    for (i, report) in reports.iter().enumerate() {
-        groups.get_mut(report.cultivar).filter(|_| report.excess.is_finite()).ok_or(PoolingError::BadReport(i))?.add(report);
+    for (report, excess) in reports.iter().zip(expected) {
+        if let Some(group) = groups.get_mut(report.cultivar) {
+            group.add(report, *excess);
+        }
     }
     let penalty = |x: f64, i: usize| prior.ln_spreads.and_then(|p| p.get(i).copied()).map_or(0.0, |p| 0.5 * ((x - p.mean) / p.sd).powi(2));
     let cost = |at: &[f64]| match *at {
@@ -193,7 +248,7 @@ mod tests {
     }
 
     fn seen(cultivar: usize, excess: f64, from_base: bool) -> FirstRipe {
-        FirstRipe { cultivar, excess, from_base }
+        FirstRipe { cultivar, excess, from_base, ripened: true }
     }
 
     /// Solves a small system by elimination.
@@ -202,9 +257,8 @@ mod tests {
         for i in 0..n {
             for j in i + 1..n {
                 let by = a[j][i] / a[i][i];
-                for k in i..n {
-                    a[j][k] -= by * a[i][k];
-                }
+                let row = a[i].clone();
+                a[j].iter_mut().zip(row).skip(i).for_each(|(x, y)| *x -= by * y);
                 b[j] -= by * b[i];
             }
         }
@@ -252,6 +306,31 @@ mod tests {
             let x = solve(a.clone(), g);
             near(excess.sd.powi(2), x[0] + x[2 + c]);
         }
+    }
+
+    /// Draws with a known truth, of which seasons cut off the later half: left out they mislead, censored they do not.
+    #[test]
+    fn seasons_too_short_are_counted_as_what_they_are() {
+        let prior = PoolingPrior {
+            shared: Some(200.0),
+            base: None,
+            ln_spreads: Some([Gaussian::new(60f64.ln(), 0.4), Gaussian::new(150f64.ln(), 0.4)]),
+        };
+        // Normal quantiles stand for draws: mean 100, spread 150.
+        let quantiles: Vec<f64> = (0..40).map(|i| Gaussian::new(100.0, 150.0).quantile((f64::from(i) + 0.5) / 40.0)).collect();
+        let cut = 100.0;
+        let reports: Vec<FirstRipe> = quantiles
+            .iter()
+            .enumerate()
+            .map(|(i, &y)| FirstRipe { cultivar: i % 4, excess: y.min(cut), from_base: false, ripened: y <= cut })
+            .collect();
+        let seen_alone: Vec<FirstRipe> = reports.iter().copied().filter(|r| r.ripened).collect();
+        let (pooled, misled) = (pool(&reports, &[0.0; 4], &prior).unwrap(), pool(&seen_alone, &[0.0; 4], &prior).unwrap());
+        assert!((pooled.shared.mean - 100.0).abs() < 30.0, "{:?}", pooled.shared);
+        assert!((pooled.report_spread / 150.0 - 1.0).abs() < 0.2, "{}", pooled.report_spread);
+        assert!(misled.shared.mean < 20.0, "{:?}", misled.shared);
+        let none: Vec<FirstRipe> = reports.iter().map(|r| FirstRipe { ripened: false, ..*r }).collect();
+        assert_eq!(pool(&none, &[0.0; 4], &prior), Err(PoolingError::NoReports));
     }
 
     #[test]

@@ -10,6 +10,7 @@ use super::crop::{FruitTraits, LearnedNeeds};
 use super::first_ripe::{FirstRipe, Pooled, PoolingError, pool};
 use super::priors::FruitPriors;
 use super::shown::{Seen, Shown, ShownError};
+use crate::science::cultivar::FruitKind;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
 
@@ -31,8 +32,10 @@ pub struct RipeSeen {
     pub level: DamageLevel,
     /// The crop.
     pub crop: Crop,
-    /// Heat from first growth to the first ripe fig, degree-days.
+    /// Heat from first growth to the first ripe fig, or to the end of a season in which none ripened, degree-days.
     pub heat: f64,
+    /// Whether one ripened.
+    pub ripened: bool,
 }
 
 /// Reports that could not be fitted.
@@ -78,16 +81,21 @@ impl RipeByCultivar {
             let seen: Vec<FirstRipe> = reports
                 .iter()
                 .filter(|report| report.crop == which)
+                // What San Pedro and Smyrna figs set without the wasp drops, however long the season.
+                .filter(|report| {
+                    report.ripened || traits.get(report.cultivar).is_some_and(|t| matches!(t.kind, None | Some(FruitKind::Common)))
+                })
                 .filter_map(|report| {
                     let expected = expected(traits.get(report.cultivar)?, report, priors);
                     Some(FirstRipe {
                         cultivar: report.cultivar,
                         excess: report.heat - expected,
                         from_base: report.level == DamageLevel::ToGround,
+                        ripened: report.ripened,
                     })
                 })
                 .collect();
-            if seen.is_empty() {
+            if !seen.iter().any(|report| report.ripened) {
                 return Ok(None);
             }
             let wider: Vec<f64> = traits.iter().filter_map(|t| priors.wider(t.ripening).get(place).copied()).collect();
@@ -134,7 +142,7 @@ mod tests {
         let priors = fruit_priors().unwrap();
         let traits = [FruitTraits::default(); 3];
         let usual = priors.main_need(None).mean - priors.leafing_heat.mean;
-        let seen = |cultivar, level, heat| RipeSeen { cultivar, level, crop: Crop::Main, heat };
+        let seen = |cultivar, level, heat| RipeSeen { cultivar, level, crop: Crop::Main, heat, ripened: true };
         let late: Vec<RipeSeen> = (0..12)
             .flat_map(|_| {
                 [

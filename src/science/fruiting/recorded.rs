@@ -55,6 +55,17 @@ pub fn heat_between(record: &DailyRecord, from: Date, until: Date) -> Option<f64
     enough.then(|| known.iter().sum::<f64>() * days.len() as f64 / known.len() as f64)
 }
 
+/// Heat of a record from a turn of the year to the first autumn night of −1 °C after it, or to the next turn where none comes; `None` where
+/// the record does not hold those days.
+pub fn heat_to_frost(record: &DailyRecord, turn: Date) -> Option<f64> {
+    let autumn = calendar::after(turn, AUTUMN_FROM)?;
+    let last = calendar::after(turn, DAYS - 1)?;
+    let days = record.span(autumn, last);
+    let frost = days.iter().position(|day| day.minimum.is_some_and(|t| t.degrees() <= END_C));
+    let end = frost.map_or_else(|| last.tomorrow().ok(), |after| calendar::after(autumn, after))?;
+    heat_between(record, turn, end)
+}
+
 struct Year {
     minima: Vec<f64>,
     daily: Vec<Option<f64>>,

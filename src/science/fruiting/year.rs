@@ -18,6 +18,8 @@ pub struct YearSoFar {
     pub today: Option<f64>,
     /// Day on which growth was first seen.
     pub restart: Option<f64>,
+    /// Whether it grows, though since when is not known.
+    pub grows: bool,
     /// Heat since the turn of the year measured by the grower, degree-days base 8 °C.
     pub heat: Option<f64>,
     /// Heat gained under a cover before the open air counts ([`super::HeadStart`]), degree-days.
@@ -82,8 +84,9 @@ pub fn year_outlook(
     let (start, leafing) = (curve.growth_start(), curve.leafing(priors));
     let mut needs = main_needs(*traits, &heat, priors);
     let assumed = leafing + k.checked_sub(1).and_then(|i| priors.delay_days.get(i)).map_or(0.0, |delay| delay.mean);
-    // A plant that has not moved yet cannot have started before today.
-    let waited = so_far.today.filter(|&today| so_far.restart.is_none() && k > 0 && today > assumed);
+    // A plant that has not moved yet cannot have started before today, nor one that grows after it.
+    let waited =
+        so_far.today.filter(|&today| so_far.restart.is_none() && k > 0 && if so_far.grows { today < assumed } else { today > assumed });
     if let Some(day) = so_far.restart.or(waited)
         && let Some(need) = needs.get_mut(k)
     {

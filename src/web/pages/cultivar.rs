@@ -157,8 +157,8 @@ fn needs(snapshot: &Snapshot, standing: &Standing) -> Vec<(&'static str, String,
     let behind = |own: usize, all: usize| match (own, all) {
         (_, 0) => "from sources on figs of its season; nobody has reported a first ripe fig with its heat yet".to_owned(),
         (own, all) => format!(
-            "from sources on figs of its season, moved by {own} first ripe {} of it and {} of other figs",
-            if own == 1 { "fig" } else { "figs" },
+            "from sources on figs of its season, moved by {own} {} of it and {} of other figs",
+            if own == 1 { "report" } else { "reports" },
             all - own
         ),
     };

@@ -4,6 +4,7 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::State;
 
+use super::fruit_lessons::FruitLessons;
 use super::lessons::Lessons;
 use crate::catalogue::report_prior_table;
 use crate::science::priors::PriorRow;
@@ -17,6 +18,7 @@ use crate::web::state::AppState;
 pub struct Page {
     frame: Frame,
     lessons: Option<Lessons>,
+    fruit_lessons: Option<FruitLessons>,
     trouble: Option<String>,
     tables: Vec<(&'static str, Vec<Line>)>,
     reports: usize,
@@ -46,6 +48,7 @@ fn page(frame: Frame, snapshot: &Snapshot) -> Page {
     // The shipped table reads, as its test shows; without it the page is shorter.
     let reports = report_prior_table::rows().unwrap_or_default().iter().map(line).collect();
     Page {
+        fruit_lessons: FruitLessons::of(snapshot),
         lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
         trouble: snapshot.trouble().map(|t| t.to_string()),
         frame,

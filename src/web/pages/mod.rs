@@ -8,6 +8,7 @@ pub mod cold_night;
 pub mod cultivar;
 pub mod cultivars;
 pub mod data;
+mod fruit_lessons;
 pub mod garden;
 pub mod home;
 pub mod kept_record;

@@ -113,7 +113,11 @@ fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {
     add("Fruit", record.fruit.map(|f| f.label().to_owned()));
     add("First ripe fig", record.first_ripe.map(|day| day.to_string()));
     if let Some(heat) = record.heat {
-        let sums = [(heat.to_growth, "growth"), (heat.to_ripe, "the first ripe fig")];
+        let sums = [
+            (heat.to_growth, "growth"),
+            (heat.to_ripe, "the first ripe fig"),
+            (heat.to_frost, "the first night of −1 °C, before any was ripe"),
+        ];
         let said: Vec<String> =
             sums.iter().filter_map(|(sum, what)| sum.map(|sum| format!("{sum:.0} degree-days above 8 °C to {what}"))).collect();
         add("Heat", Some(said.join(", ")).filter(|said| !said.is_empty()));

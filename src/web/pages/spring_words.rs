@@ -207,14 +207,16 @@ pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Opt
             }
         },
         match (own.main, all.main) {
-            (_, 0) => "Heat the main crop needs: from the sources alone; no first ripe fig with its heat has been reported yet.".to_owned(),
+            (_, 0) => {
+                "Heat the main crop needs: from the sources alone; nobody has reported when figs ripen, with the heat, yet.".to_owned()
+            }
             (0, n) => format!(
-                "Heat the main crop needs: no first ripe fig of {name} is reported; the sources, moved by {} of other figs.",
+                "Heat the main crop needs: nobody has reported when {name} ripens; the sources, moved by {} of other figs.",
                 counted(n, "report", "reports")
             ),
             (own, n) => format!(
                 "Heat the main crop needs: the sources, moved by {} of {name} and {} of other figs.",
-                counted(own, "first ripe fig", "first ripe figs"),
+                counted(own, "report", "reports"),
                 n - own
             ),
         },
@@ -222,7 +224,7 @@ pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Opt
             (_, 0) => "Heat the early crop needs: from the sources alone.".to_owned(),
             (own, n) => format!(
                 "Heat the early crop needs: the sources, moved by {} of {name} and {} of other figs.",
-                counted(own, "first ripe fig", "first ripe figs"),
+                counted(own, "report", "reports"),
                 n - own
             ),
         },
