@@ -2,12 +2,16 @@
 
 use axum::extract::Request;
 use axum::http::header::{HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
+
 use axum::http::{HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 /// Longest path and query read, bytes.
 const LONGEST_ADDRESS: usize = 8 * 1024;
+
+/// Largest head read, bytes.
+pub(super) const LARGEST_HEAD: usize = 32 * 1024;
 
 /// Nothing from elsewhere, no inline script or style, no frames (OWASP ASVS 5.0, 3.4.3 and 3.4.6).
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; \
@@ -31,10 +35,15 @@ pub async fn fix(request: Request, next: Next) -> Response {
     response
 }
 
-/// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`].
-pub async fn bound_address(request: Request, next: Next) -> Response {
+/// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`] and heads larger than [`LARGEST_HEAD`].
+pub async fn bound_head(request: Request, next: Next) -> Response {
+    let headers = request.headers();
     if request.uri().path_and_query().is_some_and(|p| p.as_str().len() > LONGEST_ADDRESS) {
         return StatusCode::URI_TOO_LONG.into_response();
+    }
+    let size: usize = headers.iter().map(|(name, value)| name.as_str().len() + value.len()).sum();
+    if size > LARGEST_HEAD {
+        return StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE.into_response();
     }
     next.run(request).await
 }

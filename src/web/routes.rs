@@ -81,7 +81,7 @@ pub fn router(state: AppState) -> Router {
         .layer(from_fn_with_state(state.clone(), errors::dress))
         .layer(CatchPanicLayer::new())
         .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST_ANSWER))
-        .layer(from_fn(headers::bound_address))
+        .layer(from_fn(headers::bound_head))
         .layer(CsrfLayer::new());
     pages
         .merge(api)

@@ -15,13 +15,14 @@ use tokio::net::TcpListener;
 use tokio::sync::Semaphore;
 use tower::ServiceExt;
 
+use super::headers::LARGEST_HEAD;
+
 /// Longest a client may take over the head of a request, also the idle time between requests.
 const HEAD_TIMEOUT: Duration = Duration::from_secs(20);
 /// Longest that requests in flight may take after the order to stop.
 const SHUTDOWN_TIMEOUT: Duration = Duration::from_secs(10);
-/// Most header lines and most bytes of head read.
+/// Most header lines read.
 const MOST_HEADERS: usize = 100;
-const LARGEST_HEAD: usize = 32 * 1024;
 
 /// Address of the client as the socket gives it.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -59,6 +60,7 @@ pub async fn serve(listener: TcpListener, router: Router, connections: usize, st
             .timer(TokioTimer::new())
             .header_read_timeout(HEAD_TIMEOUT)
             .max_headers(MOST_HEADERS)
+            // The library reads in blocks and may take in twice as much before it looks; `headers::bound_head` counts.
             .max_buf_size(LARGEST_HEAD)
             .serve_connection(TokioIo::new(stream), TowerToHyperService::new(service));
         let connection = graceful.watch(connection);

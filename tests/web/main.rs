@@ -11,6 +11,7 @@ mod headers;
 mod input;
 #[path = "../support/mod.rs"]
 mod support;
+mod wire;
 
 use std::sync::Arc;
 
