@@ -36,7 +36,7 @@ fn status(answer: &str) -> &str {
 #[tokio::test]
 async fn what_is_too_large_is_refused_by_its_kind() {
     let (_house, address) = listening().await;
-    let headers: String = (0..101).map(|n| format!("X-Header-{n}: x\r\n")).collect();
+    let headers = (0..101).fold(String::new(), |all, n| all + &format!("X-Header-{n}: x\r\n"));
     let many = said(address, format!("GET / HTTP/1.1\r\nHost: a\r\n{headers}\r\n").as_bytes()).await;
     assert_eq!(status(&many), "431");
     let long = "x".repeat(40_000);
@@ -89,9 +89,8 @@ async fn connections_that_say_nothing_or_trickle_are_closed_and_hold_nobody_up()
                 if n % 2 == 0 && stream.write_all(&[*byte]).await.is_err() {
                     break;
                 }
-                match tokio::time::timeout(Duration::from_secs(1), stream.read(&mut buffer)).await {
-                    Ok(Ok(0) | Err(_)) => break,
-                    Ok(Ok(_)) | Err(_) => {}
+                if let Ok(Ok(0) | Err(_)) = tokio::time::timeout(Duration::from_secs(1), stream.read(&mut buffer)).await {
+                    break;
                 }
             }
         }));
