@@ -281,6 +281,10 @@ pub(crate) mod tests {
             assert!((now.0 / before.0).ln().abs() < 0.2, "{now:?} {before:?}");
             assert!((now.1.high / now.1.low).ln() < 0.7 * (before.1.high / before.1.low).ln());
         }
+        let main = lesson.ripe.main.as_ref().unwrap();
+        for learned in [main.shared, main.base] {
+            assert!(learned.mean.abs() < 2.5 * learned.sd && learned.sd < 60.0, "{learned:?}");
+        }
         let (place, standing) = snapshot.standings.iter().enumerate().max_by_key(|(_, s)| s.first_figs.main).unwrap();
         assert!(standing.first_figs.main >= 5, "{:?}", standing.first_figs);
         let (now, before) = (standing.fruit.main_need(&snapshot.fruit_priors), table.standings[place].fruit.main_need(&table.fruit_priors));

@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use jiff::civil::Date;
+use tokio::sync::Semaphore;
 
 use super::climate::{self, Reading};
 use super::field_errors::FieldErrors;
@@ -17,6 +18,9 @@ use crate::store::Store;
 pub const FIELD: &str = "heat_site";
 /// Most bytes of a kept record, unpacked once.
 const MOST_BYTES: usize = 24 << 20;
+
+/// Records read at once: each takes a core and some memory for up to a second.
+static READINGS: Semaphore = Semaphore::const_new(2);
 
 /// Heat to the dates of a record; `None` where no site is named or there is no date to count to.
 ///
@@ -40,6 +44,7 @@ pub async fn heat(
         return Err(wrong(typed, "you keep no such record; choose one of yours, or leave this blank".to_owned()));
     };
     let record = record.clone();
+    let Ok(_turn) = READINGS.acquire().await else { return Ok(None) };
     let counted = tokio::task::spawn_blocking(move || count(&site, &kept, &record)).await;
     match counted {
         Ok(Ok(heat)) => Ok(Some(heat)),

@@ -172,6 +172,7 @@ async fn a_kept_record_speaks_for_the_place_on_the_spring_page_to_its_member_alo
     // Thirty days of April at ten degree-days; the usual year is that of days counted from 1 January, so that leap years shift it by a day.
     assert!(page.contains("Mill meadow counts 300 degree-days since 1 January; a usual year here has 308 by today."), "{page}");
     assert!(page.contains("Brown Turkey, Mill meadow: no growth yet") && !page.contains("zone 4a:"));
+    assert!(page.contains("Mill meadow speaks for the place: 12 seasons of it give heat and nights; the winter’s lowest was"), "{page}");
     // No day below −1 °C after March, so that shoots are safe from 1 April on.
     assert!(page.contains("A pot in leaf can stay out"), "{page}");
     // Of a year that the record does not reach, only what is usual is known.

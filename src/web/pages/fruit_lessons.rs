@@ -20,7 +20,12 @@ impl FruitLessons {
     /// From what a snapshot learned; `None` where no report gives a date.
     pub fn of(snapshot: &Snapshot) -> Option<Self> {
         let (lesson, priors) = (snapshot.fruit_lesson.as_ref()?, &snapshot.fruit_priors);
-        let growth = ["nothing dead", "tips dead", "part of the wood dead", "dead to the ground"];
+        let growth = [
+            "first growth, nothing dead",
+            "first growth, tips dead",
+            "first growth, part of the wood dead",
+            "first growth, dead to the ground",
+        ];
         let mut values: Vec<_> = growth
             .into_iter()
             .zip(DamageLevel::ALL)

@@ -17,7 +17,7 @@ use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::question::{Place, USUAL_CLIMATE};
 use crate::service::report_heat;
 use crate::service::snapshot::Snapshot;
-use crate::service::spring::{SITE, Seen, SpringQuestion};
+use crate::service::spring::{SITE, Seen, SpringQuestion, SpringRecord};
 use crate::service::spring_answer::SpringAnswer;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
@@ -46,6 +46,7 @@ struct Page {
     title: String,
     asked: String,
     assumed: Vec<String>,
+    by_record: Option<String>,
     alive: String,
     wait: Vec<String>,
     wait_reasons: Vec<String>,
@@ -259,6 +260,7 @@ fn page(
     Page {
         title: title(question, answer, &frame),
         asked: question.today.strftime("%-d %B %Y").to_string(),
+        by_record: question.record.as_ref().map(|record| by_record(record, question, &frame)),
         assumed: assumed(question, answer, &pairs, &frame),
         alive: words::alive(question, answer),
         wait: words::wait(question, answer),
@@ -376,6 +378,19 @@ fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(Strin
         found.push("a winter like any other here, since its lowest temperature is not given".to_owned());
     }
     found
+}
+
+/// What the record says in place of a zone.
+fn by_record(record: &SpringRecord, question: &SpringQuestion, frame: &Frame) -> String {
+    let seasons = record.seasons.as_ref().map_or_else(
+        || "it holds too few whole years for seasons of its own, so that those are a usual year’s".to_owned(),
+        |seasons| format!("{} seasons of it give heat and nights", seasons.seasons.len()),
+    );
+    let lowest = match record.lowest.filter(|_| question.lowest.is_none()) {
+        Some((lowest, day)) => format!("; the winter’s lowest was {} on {}", frame.temperature(lowest), day.strftime("%-d %B %Y")),
+        None => String::new(),
+    };
+    format!("{} speaks for the place: {seasons}{lowest}.", record.name)
 }
 
 fn heat_note(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
