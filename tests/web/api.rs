@@ -117,3 +117,68 @@ async fn a_cultivar_has_the_provenance_of_every_trait_and_its_sources_in_full() 
     let missing = client.get("/api/v1/cultivars/no-such-fig").await.expect(StatusCode::NOT_FOUND);
     assert_eq!(missing.headers["content-type"], "application/problem+json");
 }
+
+/// Holds a document to a schema: every key is described, every required key is there, all the way down. Types are held by the general-purpose
+/// program that the members' tests run.
+fn keys_are_described(document: &Value, schema: &Value, description: &Value, at: &str) {
+    let schema = schema.get("$ref").and_then(Value::as_str).map_or(schema, |name| description.pointer(&name[1..]).unwrap());
+    if let Some(choices) = schema.get("oneOf").and_then(Value::as_array) {
+        let choice = choices.iter().find(|choice| choice["type"] != "null").unwrap();
+        return if document.is_null() { () } else { keys_are_described(document, choice, description, at) };
+    }
+    match document {
+        Value::Object(fields) => {
+            let Some(described) = schema.get("properties").and_then(Value::as_object) else { panic!("{at} is not described as an object") };
+            for (key, value) in fields {
+                let place = format!("{at}.{key}");
+                keys_are_described(value, described.get(key).unwrap_or_else(|| panic!("{place} is not described")), description, &place);
+            }
+            for required in schema.get("required").and_then(Value::as_array).into_iter().flatten().filter_map(Value::as_str) {
+                assert!(fields.contains_key(required), "{at}.{required} is promised");
+            }
+        }
+        Value::Array(items) => {
+            for (place, item) in items.iter().enumerate() {
+                keys_are_described(item, &schema["items"], description, &format!("{at}[{place}]"));
+            }
+        }
+        _ => {}
+    }
+}
+
+#[tokio::test]
+async fn questions_and_answers_of_the_calculations_are_described_to_the_last_key() {
+    let House { mut client, database: _database, .. } = House::new().await;
+    let description: Value = serde_json::from_slice(&client.get("/openapi.json").await.bytes).unwrap();
+    let night = serde_json::json!({
+        "night": {"minimum_c": -8.0, "lead_hours": 12.0, "kind": "clear_still", "date": "2026-01-20", "own_log": [{"forecast_c": -4.0, "measured_c": -6.0}]},
+        "plants": [
+            {"id": "a", "cultivar": "celeste", "container_l": 20.0, "years": 3, "stage": "hard", "at": "open", "value": 2.0},
+            {"id": "b", "cultivar": "unknown", "years": 1, "stage": "in_leaf"},
+        ],
+        "places": [{"id": "garage", "room_m2": 2.0, "readings": [{"outside_c": -5.0, "inside_c": 3.0}, {"outside_c": 2.0, "inside_c": 6.0}]}],
+        "covers": [{"kind": "fleece", "count": 1, "gain_k": 2.0, "gain_sd_k": 0.8, "minutes": 4.0}],
+        "minutes_available": 40.0,
+    });
+    let shelter = serde_json::json!({
+        "parts": [{"name": "walls", "area_m2": 20.0, "u_w_m2k": 6.8, "layers": [{"r_m2k_w": 0.3, "fraction": 0.5}]}],
+        "perimeter_m": 12.0, "perimeter_w_mk": 1.4, "volume_m3": 20.0, "air_changes_per_hour": 1.0, "floor_m2": 9.0, "water_litres": 100.0,
+        "heater_w": 1500.0, "heater_kind": "electric", "thermostat_c": 4.0, "mats": {"area_m2": 1.0, "power_w_m2": 150.0},
+        "night": {"sunset_plus_2h_c": 0.0, "minimum_c": -8.0, "hours": 14.0, "kind": "clear_still"}, "hold_c": 4.0, "design_low_c": -12.0,
+        "price_per_kwh": 0.3, "readings": [{"outside_c": -3.0, "inside_c": 4.0, "heater_w": 1500.0}],
+        "changes": [{"name": "bubble", "layers": [{"r_m2k_w": 0.2}]}], "season": {"daily_minima_c": [-2.0, 1.0], "daily_maxima_c": [4.0, 8.0]},
+        "neighbour": {"name": "hoops", "shared_area_m2": 6.0, "shared_u_w_m2k": 6.0, "parts": [{"area_m2": 15.0, "u_w_m2k": 7.0}], "volume_m3": 15.0},
+    });
+    for (address, question) in [("/api/v1/cold-night", night), ("/api/v1/shelter", shelter)] {
+        let operation = &description["paths"][address]["post"];
+        keys_are_described(&question, &operation["requestBody"]["content"]["application/json"]["schema"], &description, "question");
+        let request = axum::http::Request::post(address).header("content-type", "application/json");
+        let answer = client.send(request.body(axum::body::Body::from(question.to_string())).unwrap()).await.expect(StatusCode::OK);
+        let answer: Value = serde_json::from_slice(&answer.bytes).unwrap();
+        keys_are_described(&answer, &operation["responses"]["200"]["content"]["application/json"]["schema"], &description, "answer");
+        // The short plan is for plans that take longer than it.
+        let silent: Vec<&String> =
+            answer.as_object().unwrap().iter().filter(|(key, part)| part.is_null() && *key != "if_only").map(|(key, _)| key).collect();
+        assert!(silent.is_empty(), "parts of the answer that this question does not show: {silent:?}");
+    }
+}

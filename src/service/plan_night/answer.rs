@@ -1,6 +1,7 @@
 //! The plan, JSON-shaped.
 
 use serde::Serialize;
+use utoipa::ToSchema;
 
 use super::options::{Act, Options, PlantOptions, options};
 use super::reading::Read;
@@ -8,6 +9,7 @@ use crate::science::cold_night::plan::{Plan, Problem, solve};
 use crate::science::cold_night::risk::Risk;
 use crate::science::hardiness::chances::Levels;
 use crate::science::shelter::cautions;
+use crate::service::answer_json::LevelsJson;
 use crate::service::snapshot::Snapshot;
 
 /// Solver time for the plan, s.
@@ -20,7 +22,7 @@ const IF_ONLY_MINUTES: f64 = 30.0;
 const WORTH_NAMING: f64 = 0.02;
 
 /// One plant's line of the plan.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PlanRow {
     /// Its id.
     pub plant: String,
@@ -44,15 +46,17 @@ pub struct PlanRow {
     /// Expected loss as planned.
     pub loss_planned: f64,
     /// Chance of each level if left.
+    #[schema(value_type = LevelsJson<f64>)]
     pub chance_if_left: Levels<f64>,
     /// Chance of each level as planned.
+    #[schema(value_type = LevelsJson<f64>)]
     pub chance_planned: Levels<f64>,
     /// The pot's coldest temperatures if left.
     pub pot_if_left: Option<PotAnswer>,
 }
 
 /// A pot's night.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
 pub struct PotAnswer {
     /// Against the wall, °C.
     pub wall_c: f64,
@@ -63,20 +67,21 @@ pub struct PotAnswer {
 }
 
 /// A plant that stays out with a risk.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct LeftOut {
     /// Its id.
     pub plant: String,
     /// Expected loss.
     pub loss: f64,
     /// Chance of each level.
+    #[schema(value_type = LevelsJson<f64>)]
     pub chance: Levels<f64>,
     /// Why it stays.
     pub why: String,
 }
 
 /// What to do with less time.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct IfOnly {
     /// Minutes.
     pub minutes: f64,
@@ -89,7 +94,7 @@ pub struct IfOnly {
 }
 
 /// A place tonight.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PlaceAnswer {
     /// Its id.
     pub id: String,
@@ -106,7 +111,7 @@ pub struct PlaceAnswer {
 }
 
 /// The night as planned for.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct NightAnswer {
     /// Lowest, °C: forecast plus own offset.
     pub minimum_c: f64,
@@ -131,7 +136,7 @@ pub struct NightAnswer {
 }
 
 /// The whole answer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ColdNightAnswer {
     /// One line per plant, in the order given.
     pub plan: Vec<PlanRow>,

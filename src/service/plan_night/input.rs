@@ -1,12 +1,13 @@
 //! What a cold night is planned from, as JSON: temperatures in °C, differences in K, unknown fields refused.
 
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{NightKind, Stage};
 
 /// A night, plants, places, covers and minutes.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ColdNightInput {
     /// The night.
@@ -24,7 +25,7 @@ pub struct ColdNightInput {
 }
 
 /// The night.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NightInput {
     /// Forecast minimum, °C.
@@ -40,8 +41,10 @@ pub struct NightInput {
     /// Sunset to sunrise, h.
     pub night_hours: Option<f64>,
     /// Kind of night; absent: clear and still, the worst for covers.
+    #[schema(value_type = Option<String>, example = "clear_still")]
     pub kind: Option<NightKind>,
     /// The date, for show.
+    #[schema(value_type = Option<String>, format = Date)]
     pub date: Option<jiff::civil::Date>,
     /// Own nights of this forecast against the own thermometer.
     #[serde(default)]
@@ -49,7 +52,7 @@ pub struct NightInput {
 }
 
 /// One logged night.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LoggedInput {
     /// °C.
@@ -59,7 +62,7 @@ pub struct LoggedInput {
 }
 
 /// One plant, or one of several alike.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlantInput {
     /// Its id; unique.
@@ -74,6 +77,7 @@ pub struct PlantInput {
     pub years: Option<u32>,
     /// What it looks like; absent: leafless and hard.
     #[serde(default)]
+    #[schema(value_type = Option<String>, example = "hard")]
     pub stage: Option<Stage>,
     /// What it is worth to its grower, in any unit; absent: 1.
     #[serde(default)]
@@ -99,7 +103,7 @@ pub struct PlantInput {
 }
 
 /// A place: a line, a lowest temperature, or readings.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlaceInput {
     /// Its id; unique, not "open".
@@ -118,11 +122,12 @@ pub struct PlaceInput {
     #[serde(default)]
     pub readings: Vec<PairInput>,
     /// Kind of place, where there is no line.
+    #[schema(value_type = Option<String>)]
     pub kind: Option<StoreKind>,
 }
 
 /// A pair of readings of a place.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PairInput {
     /// °C outside.
@@ -132,7 +137,7 @@ pub struct PairInput {
 }
 
 /// Covers of one kind.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct CoverInput {
     /// Kind: one of the shipped ones, or any name with `gain_k`.

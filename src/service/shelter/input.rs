@@ -1,12 +1,13 @@
 //! What a shelter is described by, as JSON: temperatures in °C, unknown fields refused.
 
 use serde::{Deserialize, Serialize};
+use utoipa::ToSchema;
 
 use crate::science::cold_night::stage::NightKind;
 use crate::science::shelter::cautions::HeatSource;
 
 /// A shelter and a night.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ShelterInput {
     /// Surfaces through which heat leaves: walls, roof, ends.
@@ -34,6 +35,7 @@ pub struct ShelterInput {
     /// Most the heater gives, W.
     pub heater_w: Option<f64>,
     /// What makes the heat.
+    #[schema(value_type = Option<String>, example = "electric")]
     pub heater_kind: Option<HeatSource>,
     /// Air temperature at which the heater stops, °C.
     pub thermostat_c: Option<f64>,
@@ -67,7 +69,7 @@ pub struct ShelterInput {
 }
 
 /// One surface.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PartInput {
     /// Its name.
@@ -84,7 +86,7 @@ pub struct PartInput {
 }
 
 /// A layer.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct LayerInput {
     /// Part it lies on, for changes; absent: all of them.
@@ -100,8 +102,9 @@ pub struct LayerInput {
 }
 
 /// A night's course.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(as = ShelterNightInput)]
 pub struct NightInput {
     /// °C two hours after sunset.
     pub sunset_plus_2h_c: f64,
@@ -110,11 +113,12 @@ pub struct NightInput {
     /// Sunset to sunrise, h.
     pub hours: f64,
     /// Kind; absent: clear and still.
+    #[schema(value_type = Option<String>, example = "clear_still")]
     pub kind: Option<NightKind>,
 }
 
 /// Heated benches.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct MatsInput {
     /// m².
@@ -126,7 +130,7 @@ pub struct MatsInput {
 }
 
 /// A pair of readings.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ReadingInput {
     /// °C outside.
@@ -138,7 +142,7 @@ pub struct ReadingInput {
 }
 
 /// Something that might be done.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ChangeInput {
     /// Its name.
@@ -165,7 +169,7 @@ pub struct ChangeInput {
 }
 
 /// A second shelter that shares a wall with the first.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NeighbourInput {
     /// Its name.
@@ -195,7 +199,7 @@ pub struct NeighbourInput {
 }
 
 /// A season's days.
-#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct SeasonInput {
     /// Daily minima, °C.

@@ -1,9 +1,10 @@
 //! The answer of a shelter as JSON: the keys are the contract; temperatures °C, differences K, heat W.
 
 use serde::Serialize;
+use utoipa::ToSchema;
 
 /// One line of the conductance.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PartAnswer {
     /// Part, "edge of the floor" or "leaks".
     pub name: String,
@@ -18,7 +19,7 @@ pub struct PartAnswer {
 }
 
 /// What readings say.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct FromReadings {
     /// G learned, W/K.
     pub conductance_w_k: f64,
@@ -33,7 +34,7 @@ pub struct FromReadings {
 }
 
 /// One change.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ChangeAnswer {
     /// Its name.
     pub name: String,
@@ -54,7 +55,7 @@ pub struct ChangeAnswer {
 }
 
 /// The other shelter.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct NeighbourAnswer {
     /// Its name.
     pub name: String,
@@ -73,7 +74,7 @@ pub struct NeighbourAnswer {
 }
 
 /// Heated benches.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct MatsAnswer {
     /// Medium at the coldest moment, °C.
     pub medium_c: f64,
@@ -84,7 +85,7 @@ pub struct MatsAnswer {
 }
 
 /// After the power fails on the coldest hour.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct PowerFailure {
     /// Starting inside, °C.
     pub from_inside_c: f64,
@@ -97,7 +98,7 @@ pub struct PowerFailure {
 }
 
 /// A season.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SeasonAnswer {
     /// Days counted.
     pub days: usize,
@@ -116,7 +117,7 @@ pub struct SeasonAnswer {
 }
 
 /// The sun.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct SunAnswer {
     /// Above outside with everything shut on a clear February noon, K.
     pub february_shut_k: f64,
@@ -129,7 +130,7 @@ pub struct SunAnswer {
 }
 
 /// A moment of the night.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct NightPoint {
     /// Hours after sunset.
     pub hour: f64,
@@ -142,7 +143,7 @@ pub struct NightPoint {
 }
 
 /// The whole answer.
-#[derive(Debug, Clone, PartialEq, Serialize)]
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 pub struct ShelterAnswer {
     /// G in use: as described, or as corrected by readings, W/K.
     pub conductance_w_k: f64,

@@ -5,8 +5,8 @@ use axum::extract::State;
 use serde_json::Value;
 
 use crate::service::json_input;
-use crate::service::plan_night::{self, ColdNightAnswer};
-use crate::service::shelter::{self, ShelterAnswer};
+use crate::service::plan_night::{self, ColdNightAnswer, ColdNightInput};
+use crate::service::shelter::{self, ShelterAnswer, ShelterInput};
 use crate::web::errors::Failure;
 use crate::web::state::AppState;
 
@@ -16,11 +16,9 @@ use crate::web::state::AppState;
 #[utoipa::path(
     post,
     path = "/api/v1/cold-night",
-    request_body(content = Object, description = "night {minimum_c, sd_k, lead_hours, hours_below_0, sunset_plus_2h_c, night_hours, kind, date, own_log}, \
-        plants [{id, cultivar, container_l, years, stage, value, footprint_m2, minutes_to_move, at, deficit_k, deficit_sd_k, pot_start_c}], \
-        places [{id, room_m2, and one of: inside_a_c with inside_b; minimum_c; readings; kind}], covers [{kind, count, gain_k, gain_sd_k, minutes, area_m2}], minutes_available"),
+    request_body(content = ColdNightInput, description = "a place has one of: inside_a_c with inside_b; minimum_c; readings; kind"),
     responses(
-        (status = 200, description = "plan, order, loss_before, loss_after, optimal, gap, minutes_used, left_out, if_only, night, places, notes, cautions", body = Object),
+        (status = 200, description = "The plan", body = ColdNightAnswer),
         (status = 422, description = "application/problem+json: every field that cannot be used, by its JSON path")
     )
 )]
@@ -38,12 +36,9 @@ pub async fn cold_night(State(state): State<AppState>, body: String) -> Result<J
 #[utoipa::path(
     post,
     path = "/api/v1/shelter",
-    request_body(content = Object, description = "parts [{name, area_m2, u_w_m2k or cover, layers}], perimeter_m, perimeter_w_mk, volume_m3, air_changes_per_hour, \
-        floor_m2, ground_w_m2, water_litres, heater_w, thermostat_c, mats, neighbour, outside_c or night {sunset_plus_2h_c, minimum_c, hours}, hold_c, design_low_c, \
-        price_per_kwh, readings [{outside_c, inside_c, heater_w}], changes [{name, layers, …}], season {daily_minima_c}"),
+    request_body(content = ShelterInput, description = "a part has u_w_m2k or the key of a cover; the night is outside_c or night"),
     responses(
-        (status = 200, description = "conductance_w_k, by_part, inside_minimum_c, inside_range_c, difference_k, heater_needed_w, hours_at_full, energy_kwh, cost, \
-            from_readings, changes, neighbour, mats, power_failure, season, sun, night, notes, cautions", body = Object),
+        (status = 200, description = "The shelter through the night", body = ShelterAnswer),
         (status = 422, description = "application/problem+json: every field that cannot be used, by its JSON path")
     )
 )]

@@ -1,0 +1,79 @@
+//! Speed of the cold night and the shelter, beside one pass over what they cannot avoid. `cargo bench --bench cold_night`
+#![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+
+use std::hint::black_box;
+use std::time::Instant;
+
+use serde_json::{Value, json};
+use winterfig::service::json_input;
+use winterfig::service::plan_night::{self, ColdNightInput};
+use winterfig::service::shelter::{self, ShelterInput};
+use winterfig::service::snapshot::Snapshot;
+
+/// Least of several runs, s.
+fn least(runs: usize, mut work: impl FnMut()) -> f64 {
+    (0..runs)
+        .map(|_| {
+            let start = Instant::now();
+            work();
+            start.elapsed().as_secs_f64()
+        })
+        .fold(f64::INFINITY, f64::min)
+}
+
+fn question(plants: usize) -> Value {
+    let plant = |n: usize| {
+        json!({
+            "id": format!("plant {n}"), "cultivar": ["celeste", "brown-turkey", "unknown"][n % 3], "years": n % 7,
+            "container_l": (n % 4 != 0).then_some(5.0 + 5.0 * (n % 8) as f64), "value": 1.0 + (n % 5) as f64,
+            "stage": if n % 6 == 0 { "buds" } else { "hard" },
+        })
+    };
+    json!({
+        "night": {"minimum_c": -8.0, "lead_hours": 12.0, "kind": "clear_still"},
+        "plants": (0..plants).map(plant).collect::<Vec<_>>(),
+        "places": [
+            {"id": "garage", "room_m2": plants as f64 / 30.0, "inside_a_c": 4.0, "inside_b": 0.5, "sd_k": 1.5},
+            {"id": "house", "room_m2": plants as f64 / 90.0, "minimum_c": 5.0},
+        ],
+        "covers": [{"kind": "fleece", "count": plants / 10, "gain_k": 2.0, "gain_sd_k": 0.8, "minutes": 4.0}],
+        "minutes_available": 1.5 * plants as f64,
+    })
+}
+
+fn main() {
+    let snapshot = Snapshot::from_seed().unwrap();
+    println!("{:>7} {:>12} {:>16} {:>9} {:>8}", "plants", "plan ms", "ms, one at a time", "ratio", "gap %");
+    for plants in [12, 60, 200, 500] {
+        let input: ColdNightInput = json_input::read(&question(plants).to_string()).unwrap();
+        let runs = if plants > 100 { 3 } else { 10 };
+        let mut gap = 0.0;
+        let whole = least(runs, || gap = black_box(plan_night::calculate(&input, &snapshot).unwrap()).gap);
+        // What no plan avoids: every plant's chances with nothing to choose.
+        let alone = ColdNightInput { places: Vec::new(), covers: Vec::new(), ..input.clone() };
+        let chances = least(runs, || {
+            black_box(plan_night::calculate(&alone, &snapshot).unwrap());
+        });
+        println!("{plants:>7} {:>12.2} {:>16.2} {:>9.1} {:>8.2}", whole * 1e3, chances * 1e3, whole / chances, gap * 100.0);
+    }
+    let shelter: ShelterInput = json_input::read(
+        &json!({
+            "parts": [{"name": "walls", "area_m2": 20.0, "u_w_m2k": 6.8}, {"name": "roof", "area_m2": 12.0, "u_w_m2k": 6.8}],
+            "volume_m3": 20.0, "air_changes_per_hour": 1.0, "floor_m2": 9.0, "water_litres": 200.0, "heater_w": 1500.0, "thermostat_c": 4.0,
+            "night": {"sunset_plus_2h_c": 0.0, "minimum_c": -8.0, "hours": 14.0}, "hold_c": 4.0,
+            "changes": [{"name": "second skin", "layers": [{"r_m2k_w": 0.2}]}],
+        })
+        .to_string(),
+    )
+    .unwrap();
+    let bare = ShelterInput { changes: Vec::new(), water_litres: None, ..shelter.clone() };
+    let (whole, steady) = (
+        least(50, || {
+            black_box(shelter::calculate(&shelter).unwrap());
+        }),
+        least(50, || {
+            black_box(shelter::calculate(&bare).unwrap());
+        }),
+    );
+    println!("shelter with water and two changes {:.2} ms, bare {:.2} ms, ratio {:.1}", whole * 1e3, steady * 1e3, whole / steady);
+}
