@@ -1,6 +1,8 @@
-// Keeps the ticks of tonight's list on this device and counts what is left. The page works without it.
+// Keeps tonight's plan and its ticks on this device and counts what is left. The page works without it.
 (() => {
   "use strict";
+  // Only where the browser trusts the address: https, or this machine.
+  if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js", { scope: "/cold-night" }).catch(() => { /* then the plan lives as long as the page */ });
   const list = document.querySelector("ol.tonight");
   const tally = document.getElementById("tally");
   if (!list || !tally) return;

@@ -44,3 +44,9 @@ pub async fn show(Path(name): Path<String>) -> Result<Response, Failure> {
         [(CONTENT_TYPE, content_type(&name).to_owned()), (CACHE_CONTROL, FOR_EVER.to_owned()), (ETAG, format!("\"{}\"", version(&file)))];
     Ok((StatusCode::OK, headers, file.data.into_owned()).into_response())
 }
+
+/// `GET /worker.js`: at the root, since it may look after no address above its own; asked for anew each time, so that a newer one takes over.
+pub async fn worker() -> Result<Response, Failure> {
+    let file = Files::get("worker.js").ok_or_else(|| Failure::not_found("There is no such file."))?;
+    Ok(([(CONTENT_TYPE, content_type("worker.js")), (CACHE_CONTROL, "no-cache")], file.data.into_owned()).into_response())
+}

@@ -67,7 +67,8 @@ pub fn router(state: AppState) -> Router {
         .route("/health/ready", get(health::ready))
         .route("/metrics", get(health::metrics))
         .route("/preferences", post(pages::preferences::choose))
-        .route("/static/{name}", get(assets::show));
+        .route("/static/{name}", get(assets::show))
+        .route("/worker.js", get(assets::worker));
     let pages = pages.merge(members_pages());
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()

@@ -34,6 +34,35 @@ async fn a_night_is_planned_and_ticked_off_on_a_phone() {
 }
 
 #[tokio::test(flavor = "multi_thread")]
+async fn a_plan_and_its_ticks_stay_when_the_signal_goes() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.client.goto(&site.at("/cold-night")).await.unwrap();
+    browser.wait_until("navigator.serviceWorker.controller").await;
+    answered(&browser, &site, "/cold-night", "document.querySelector('ol.tonight')").await;
+    let title = browser.client.title().await.unwrap();
+    browser.client.find(Locator::Css("ol.tonight li:first-child label")).await.unwrap().click().await.unwrap();
+    let address = site.at("/cold-night");
+    drop(site);
+    let gone = "return fetch('/health/live').then(() => false, () => true)";
+    while browser.run(gone).await != json!(true) {
+        tokio::time::sleep(std::time::Duration::from_millis(50)).await;
+    }
+    let same = "return [document.title, document.querySelector('#tally').textContent.split(' of ')[0]]";
+    browser.client.refresh().await.unwrap();
+    assert_eq!(browser.run(same).await, json!([title, "1"]), "loaded again");
+    // A tick made meanwhile is kept like the others.
+    browser.client.find(Locator::Css("ol.tonight li:nth-child(2) label")).await.unwrap().click().await.unwrap();
+    browser.client.goto(&address).await.unwrap();
+    assert_eq!(browser.run(same).await, json!([title, "2"]), "come back to");
+    assert!(
+        browser.run("return getComputedStyle(document.querySelector('ol.tonight')).listStyleType").await == json!("none"),
+        "in its style"
+    );
+    browser.close().await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
 async fn a_shelters_answer_is_sound_on_a_phone() {
     let Some(browser) = Browser::open().await else { return };
     let site = Site::start().await;

@@ -124,7 +124,10 @@ fn keys_are_described(document: &Value, schema: &Value, description: &Value, at:
     let schema = schema.get("$ref").and_then(Value::as_str).map_or(schema, |name| description.pointer(&name[1..]).unwrap());
     if let Some(choices) = schema.get("oneOf").and_then(Value::as_array) {
         let choice = choices.iter().find(|choice| choice["type"] != "null").unwrap();
-        return if document.is_null() { () } else { keys_are_described(document, choice, description, at) };
+        if !document.is_null() {
+            keys_are_described(document, choice, description, at);
+        }
+        return;
     }
     match document {
         Value::Object(fields) => {
