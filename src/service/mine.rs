@@ -15,6 +15,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let confirmed = store.mail_address(member.id).await?.and_then(|address| address.confirmed);
     let tokens = store.tokens_of(member.id).await?;
     let sites = store.sites_of(member.id).await?;
+    let setups = store.setups_of(member.id).await?;
     let plants = store.plants_of(member.id).await?;
     let mut reports = Vec::new();
     for report in store.reports_of(member.id).await? {
@@ -43,6 +44,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
         "plants": plants.iter().map(plant).collect::<Vec<_>>(),
         "reports": reports,
+        "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": format!("/record/file?site={}", s.id)})).collect::<Vec<_>>(),
     }))
 }

@@ -15,6 +15,7 @@ mod operations;
 mod postgres;
 mod reports;
 mod rows;
+mod setups;
 mod sites;
 mod sqlite;
 mod version;
@@ -30,6 +31,7 @@ pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore};
 pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
+pub use setups::SetupStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use version::Version;
@@ -38,7 +40,18 @@ use crate::catalogue::CatalogueRecords;
 
 /// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
 pub trait Store:
-    CatalogueStore + MemberStore + MailStore + GardenStore + ReportStore + SiteStore + ModelStore + OperationsStore + Send + Sync + 'static
+    CatalogueStore
+    + MemberStore
+    + MailStore
+    + GardenStore
+    + ReportStore
+    + SiteStore
+    + SetupStore
+    + ModelStore
+    + OperationsStore
+    + Send
+    + Sync
+    + 'static
 {
 }
 
@@ -49,6 +62,7 @@ impl<T> Store for T where
         + GardenStore
         + ReportStore
         + SiteStore
+        + SetupStore
         + ModelStore
         + OperationsStore
         + Send

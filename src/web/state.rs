@@ -12,6 +12,7 @@ use crate::service::members::Members;
 use crate::service::named_sites::Sites;
 use crate::service::publication::Publications;
 use crate::service::report::Reports;
+use crate::service::setups::Setups;
 use crate::service::snapshot::Snapshot;
 use crate::store::Store;
 
@@ -31,6 +32,8 @@ pub struct AppState {
     pub reports: Reports,
     /// Desk of the records that members keep.
     pub sites: Sites,
+    /// Desk of the places and shelters that members keep.
+    pub setups: Setups,
     /// What is public of the reports.
     pub publications: Publications,
     public_address: Option<Arc<str>>,
@@ -42,10 +45,12 @@ impl AppState {
         let limits = Arc::new(Limits::new(Allowances::default()));
         let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
         let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits));
+        let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits));
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let reports = Reports::new(Arc::clone(&store), limits);
         Self {
             addresses,
+            setups,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
             store,
             clock,
@@ -63,9 +68,10 @@ impl AppState {
         let limits = Arc::new(Limits::new(allowances));
         let members = Members::new(Arc::clone(&self.store), Arc::clone(&limits));
         let sites = Sites::new(Arc::clone(&self.store), Arc::clone(&limits));
+        let setups = Setups::new(Arc::clone(&self.store), Arc::clone(&limits));
         let addresses = self.addresses.with(members.clone(), Arc::clone(&limits));
         let reports = Reports::new(Arc::clone(&self.store), limits);
-        Self { members, addresses, reports, sites, ..self }
+        Self { members, addresses, reports, sites, setups, ..self }
     }
 
     /// The same with letters that go out.

@@ -23,8 +23,9 @@ fn least(runs: usize, mut work: impl FnMut()) -> f64 {
 
 fn question(plants: usize) -> Value {
     let plant = |n: usize| {
+        let cultivar = ["celeste", "brown-turkey", "unknown"][n % 3];
         json!({
-            "id": format!("plant {n}"), "cultivar": ["celeste", "brown-turkey", "unknown"][n % 3], "years": n % 7,
+            "id": format!("plant {n}"), "cultivar": cultivar, "years": n % 7,
             "container_l": (n % 4 != 0).then_some(5.0 + 5.0 * (n % 8) as f64), "value": 1.0 + (n % 5) as f64,
             "stage": if n % 6 == 0 { "buds" } else { "hard" },
         })

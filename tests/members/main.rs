@@ -10,4 +10,5 @@ mod letters;
 mod pages;
 mod release;
 mod seasons;
+mod setups;
 mod submitters;

@@ -11,11 +11,13 @@ pub const FIRST_ROWS: usize = 3;
 /// Most rows of plants.
 pub const MOST_ROWS: usize = 60;
 /// Rows of places.
-pub const PLACE_ROWS: usize = 3;
+pub const PLACE_ROWS: usize = 6;
 /// Rows of the grower's own log.
 pub const LOG_ROWS: usize = 3;
 /// Most plants alike in one row.
 const MOST_ALIKE: u32 = 200;
+/// Litres in a US gallon of 231 in³ (NIST Handbook 44, appendix C).
+pub const LITRES_PER_GALLON: f64 = 3.785_411_784;
 /// Word of a heated place, beside the kinds of unheated ones.
 pub const HEATED: &str = "heated";
 
@@ -34,6 +36,49 @@ pub struct FormNight {
 pub fn rows(pairs: &[(String, String)]) -> usize {
     let asked = pairs.iter().find(|(k, _)| k == "rows").and_then(|(_, v)| v.parse().ok()).unwrap_or(FIRST_ROWS);
     asked.clamp(1, MOST_ROWS)
+}
+
+/// Fields of a place's row, temperatures last.
+const PLACE_FIELDS: [&str; 8] = ["name", "kind", "room", "min", "out1", "in1", "out2", "in2"];
+/// How many of them are no temperatures.
+const BARE_FIELDS: usize = 3;
+
+/// A place of a form with its name, to be kept: temperatures in °C whatever the form's scale.
+pub fn places_to_keep(pairs: &[(String, String)]) -> Vec<(String, Vec<(String, String)>)> {
+    let fahrenheit = pairs.iter().any(|(k, v)| k == "scale" && v == "f");
+    let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
+    let row = |n: usize| {
+        text(format!("s{n}_kind"))?;
+        let answers = PLACE_FIELDS.iter().enumerate().filter_map(|(place, key)| {
+            let typed = text(format!("s{n}_{key}"))?;
+            let kept = match decimal(typed) {
+                Ok(degrees) if place >= BARE_FIELDS && fahrenheit => written((degrees - 32.0) / 1.8),
+                _ => typed.to_owned(),
+            };
+            Some(((*key).to_owned(), kept))
+        });
+        Some((text(format!("s{n}_name")).unwrap_or_default().to_owned(), answers.collect()))
+    };
+    (1..=PLACE_ROWS).filter_map(row).collect()
+}
+
+/// A kept place as row `n` of a form in °F or °C.
+pub fn kept_place(n: usize, answers: &[(String, String)], fahrenheit: bool) -> Vec<(String, String)> {
+    let degrees = |key: &str| PLACE_FIELDS[BARE_FIELDS..].contains(&key);
+    let shown = |(key, kept): &(String, String)| {
+        let value = match decimal(kept) {
+            Ok(celsius) if fahrenheit && degrees(key) => written(celsius * 1.8 + 32.0),
+            _ => kept.clone(),
+        };
+        (format!("s{n}_{key}"), value)
+    };
+    answers.iter().map(shown).collect()
+}
+
+/// Two places: °F to °C and back comes out as typed.
+fn written(degrees: f64) -> String {
+    let text = format!("{degrees:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
 struct Fields<'a> {
@@ -130,8 +175,8 @@ fn plant_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
     }
     let count = f.whole(&name("count"), MOST_ALIKE).unwrap_or(1);
     let pot = f.number(&name("pot"));
-    // A form in °F asks for US gallons of 231 in³.
-    let container_l = if f.fahrenheit { pot.map(|v| v * 3.785_411_784) } else { pot };
+    // A form in °F asks for US gallons.
+    let container_l = if f.fahrenheit { pot.map(|v| v * LITRES_PER_GALLON) } else { pot };
     let plant = PlantInput {
         id: String::new(),
         cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),
@@ -260,6 +305,17 @@ mod tests {
         let named = form.errors_of_form(&errors);
         assert_eq!(named.of("p2_cultivar"), Some("not known"));
         assert_eq!(named.iter().count(), 1);
+    }
+
+    #[test]
+    fn a_place_kept_from_a_form_in_fahrenheit_comes_back_as_typed() {
+        let typed = [("s2_name", "garage"), ("s2_kind", "attached"), ("s2_room", "1.5"), ("s2_out1", "23"), ("s2_in1", "41.5")];
+        let all = pairs(&[&[("scale", "f"), ("s1_name", "no kind, no place")], typed.as_slice()].concat());
+        let kept = places_to_keep(&all);
+        assert_eq!(kept.len(), 1);
+        assert_eq!((kept[0].0.as_str(), &kept[0].1[3]), ("garage", &("out1".to_owned(), "-5".to_owned())));
+        assert_eq!(kept_place(2, &kept[0].1, true), pairs(&typed));
+        assert_eq!(kept_place(1, &kept[0].1, false)[4], ("s1_in1".to_owned(), "5.28".to_owned()));
     }
 
     #[test]

@@ -6,6 +6,7 @@ use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
+use super::garden_setups::SetupView;
 use super::report_new::plant_words;
 use super::report_view::ReportView;
 use crate::records::{HeldPoint, Place, PlantId, PublishedPlace, Report};
@@ -22,6 +23,7 @@ struct Page {
     handle: String,
     steward: bool,
     plants: Vec<PlantView>,
+    setups: Vec<SetupView>,
 }
 
 /// A plant with its winters.
@@ -91,7 +93,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) ->
     let snapshot = state.snapshot();
     let reports = state.store.reports_of(who.member.id).await?;
     let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
-    Ok(Page { handle: who.member.handle.to_string(), steward: who.member.may_review(), plants, frame }.into_response())
+    let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
+    Ok(Page { handle: who.member.handle.to_string(), steward: who.member.may_review(), plants, setups, frame }.into_response())
 }
 
 fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::service::snapshot::Snapshot, frame: &Frame) -> PlantView {

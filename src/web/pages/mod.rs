@@ -10,6 +10,7 @@ pub mod cultivars;
 pub mod data;
 mod fruit_lessons;
 pub mod garden;
+pub mod garden_setups;
 pub mod home;
 pub mod kept_record;
 mod lessons;

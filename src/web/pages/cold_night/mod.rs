@@ -1,4 +1,4 @@
-//! `/cold-night`: a forecast, plants, places and covers in; what to carry in first out. Nothing is stored, no account is needed.
+//! `/cold-night`: a forecast, plants, places and covers in; what to carry in first out. No account is needed; a member may keep the places.
 
 mod plan;
 
@@ -10,11 +10,12 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use self::plan::PlanView;
-use crate::records::Plant;
+use crate::records::{Member, Plant, Setup, SetupKind};
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
 use crate::science::site::{Culture, PotVolume};
 use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::members::MemberError;
 use crate::service::plan_night::{calculate, form};
 use crate::service::snapshot::Snapshot;
 use crate::web::cells::{Cell, upper_first};
@@ -25,6 +26,9 @@ use crate::web::state::AppState;
 use crate::web::visitor::Visitor;
 
 type Pairs = Vec<(String, String)>;
+
+/// Tick by which a member keeps the places.
+const KEEP: &str = "keep_places";
 
 /// Pot of a plant whose member gave none, L. DESIGN.
 const USUAL_POT_L: f64 = 20.0;
@@ -60,6 +64,8 @@ struct Page {
     can_grow: bool,
     places: Vec<PlaceRow>,
     covers: Vec<Cell>,
+    member: bool,
+    keeps: bool,
     plan: Option<PlanView>,
 }
 
@@ -80,13 +86,14 @@ pub async fn show(
     let snapshot = state.snapshot();
     if let (true, Some(member)) = (pairs.is_empty(), visitor.member()) {
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
-        pairs = garden_pairs(&plants, &snapshot, state.clock.now());
+        let places = state.setups.of(member, SetupKind::Place).await.map_err(Failure::unavailable)?;
+        pairs = garden_pairs(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
     }
-    Ok(page(frame, &snapshot, pairs, FieldErrors::default(), None).into_response())
+    Ok(page(frame, &snapshot, visitor.member(), pairs, FieldErrors::default(), None).into_response())
 }
 
-/// A member's own plants as rows of the form, °C and litres.
-fn garden_pairs(plants: &[Plant], snapshot: &Snapshot, now: jiff::Timestamp) -> Pairs {
+/// A member's own plants and places as rows of the form, in °F and US gallons or °C and litres.
+fn garden_pairs(plants: &[Plant], places: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> Pairs {
     let year = crate::service::report::today(now).year();
     let shown = plants.len().min(form::MOST_ROWS);
     let mut pairs = Pairs::new();
@@ -95,7 +102,8 @@ fn garden_pairs(plants: &[Plant], snapshot: &Snapshot, now: jiff::Timestamp) -> 
         let known = plant.cultivar.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str()));
         add(format!("p{n}_cultivar"), known.map_or_else(|| "unknown".to_owned(), |c| c.name.clone()));
         if let Culture::Container(volume) = plant.culture {
-            add(format!("p{n}_pot"), volume.map_or(USUAL_POT_L, PotVolume::litres).to_string());
+            let litres = volume.map_or(USUAL_POT_L, PotVolume::litres);
+            add(format!("p{n}_pot"), if fahrenheit { format!("{:.1}", litres / form::LITRES_PER_GALLON) } else { litres.to_string() });
         }
         if let Some(years) = plant.planted.map(|planted| (year - planted).max(0)) {
             add(format!("p{n}_years"), years.to_string());
@@ -103,27 +111,45 @@ fn garden_pairs(plants: &[Plant], snapshot: &Snapshot, now: jiff::Timestamp) -> 
     }
     if shown > 0 {
         add("rows".to_owned(), shown.to_string());
-        add("scale".to_owned(), "c".to_owned());
+    }
+    for (n, place) in places.iter().take(form::PLACE_ROWS).enumerate() {
+        pairs.extend(form::kept_place(n + 1, &place.answers, fahrenheit));
+    }
+    if !pairs.is_empty() {
+        pairs.push(("scale".to_owned(), if fahrenheit { "f" } else { "c" }.to_owned()));
     }
     pairs
 }
 
 /// Plans the night; or, asked for more rows, gives the form back with more rows.
-pub async fn plan(frame: Frame, State(state): State<AppState>, Form(mut pairs): Form<Pairs>) -> Result<Response, Failure> {
+pub async fn plan(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Form(mut pairs): Form<Pairs>,
+) -> Result<Response, Failure> {
+    let member = visitor.member();
     let snapshot = state.snapshot();
     if pairs.iter().any(|(k, _)| k == "more") {
         let rows = (form::rows(&pairs) + form::FIRST_ROWS).min(form::MOST_ROWS);
         pairs.retain(|(k, _)| k != "more" && k != "rows");
         pairs.push(("rows".to_owned(), rows.to_string()));
-        return Ok(page(frame, &snapshot, pairs, FieldErrors::default(), None).into_response());
+        return Ok(page(frame, &snapshot, member, pairs, FieldErrors::default(), None).into_response());
     }
     let refused = |frame: Frame, pairs: Pairs, errors: FieldErrors| {
-        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, &snapshot, pairs, errors, None)).into_response()
+        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, &snapshot, member, pairs, errors, None)).into_response()
     };
     let night = match form::read(&pairs) {
         Ok(night) => night,
         Err(errors) => return Ok(refused(frame, pairs, errors)),
     };
+    if let (true, Some(member)) = (pairs.iter().any(|(k, _)| k == KEEP), member) {
+        match keep_places(&state, member, &pairs).await {
+            Ok(()) => {}
+            Err(MemberError::Fields(errors)) => return Ok(refused(frame, pairs, errors)),
+            Err(other) => return Err(other.into()),
+        }
+    }
     let shared = state.snapshot();
     // The plan may take most of a second of one core: off the threads that answer others.
     let (night, answer) = tokio::task::spawn_blocking(move || {
@@ -135,13 +161,21 @@ pub async fn plan(frame: Frame, State(state): State<AppState>, Form(mut pairs): 
     Ok(match answer {
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
-            page(frame, &snapshot, pairs, FieldErrors::default(), Some(view)).into_response()
+            page(frame, &snapshot, member, pairs, FieldErrors::default(), Some(view)).into_response()
         }
         Err(errors) => refused(frame, pairs, night.errors_of_form(&errors)),
     })
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+/// Keeps every place of a form in its member's garden.
+async fn keep_places(state: &AppState, member: &Member, pairs: &Pairs) -> Result<(), MemberError> {
+    for (name, answers) in form::places_to_keep(pairs) {
+        state.setups.keep(member, SetupKind::Place, "s1_name", &name, answers, state.clock.now()).await?;
+    }
+    Ok(())
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
     let row_count = form::rows(&pairs);
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
@@ -174,6 +208,8 @@ fn page(frame: Frame, snapshot: &Snapshot, pairs: Pairs, errors: FieldErrors, pl
         can_grow: row_count < form::MOST_ROWS,
         places: (1..=form::PLACE_ROWS).map(|n| place_row(&typed, n, degrees)).collect(),
         covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, format!("cover_{k}"), k.label(), "numeric")).collect(),
+        member: member.is_some(),
+        keeps: !typed.text(KEEP).is_empty(),
         typed,
         plan,
         frame,

@@ -1,4 +1,5 @@
-//! `/shelter`: lengths, covers and a cold night in; what it holds, what each change gains and what it costs out. Nothing is stored.
+//! `/shelter`: lengths, covers and a cold night in; what it holds, what each change gains and what it costs out. No account is needed; a member
+//! may keep a shelter.
 
 mod result;
 
@@ -10,15 +11,23 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use self::result::ResultView;
+use crate::records::{Setup, SetupKind};
 use crate::science::shelter::materials::COVERS;
 use crate::science::shelter::shape::ShapeKind;
 use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::members::MemberError;
 use crate::service::shelter::{calculate, form};
 use crate::web::cells::{Cell, upper_first};
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
+use crate::web::visitor::Visitor;
+
+/// Field that names a shelter to be kept.
+const KEEP: &str = "keep_as";
+/// Parameter that takes a kept one up.
+const KEPT: &str = "kept";
 
 type Pairs = Vec<(String, String)>;
 
@@ -44,7 +53,15 @@ struct Page {
     heat: Vec<Cell>,
     readings: Vec<Vec<Cell>>,
     minima: Cell,
+    member: bool,
+    mine: Vec<Mine>,
     result: Option<ResultView>,
+}
+
+/// A shelter that the member keeps.
+struct Mine {
+    id: String,
+    name: String,
 }
 
 /// Something that stands already.
@@ -55,18 +72,39 @@ struct Tick {
 }
 
 /// Shows the form; what an address brings is already filled in.
-pub async fn show(frame: Frame, Query(pairs): Query<Pairs>) -> Response {
-    page(frame, pairs, FieldErrors::default(), None).into_response()
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(mut pairs): Query<Pairs>,
+) -> Result<Response, Failure> {
+    let kept = kept(&state, &visitor).await?;
+    if let Some((_, asked)) = pairs.iter().find(|(k, _)| k == KEPT) {
+        let found = kept.iter().find(|setup| setup.id.to_string() == *asked);
+        let found = found.ok_or_else(|| Failure::not_found("There is no such shelter in your garden; you may have to sign in."))?;
+        pairs = found.answers.iter().cloned().chain([(KEEP.to_owned(), found.name.as_str().to_owned())]).collect();
+    }
+    Ok(page(frame, visitor.member().is_some(), &kept, pairs, FieldErrors::default(), None).into_response())
+}
+
+/// The shelters of whoever is signed in.
+async fn kept(state: &AppState, visitor: &Visitor) -> Result<Vec<Setup>, Failure> {
+    match visitor.member() {
+        Some(member) => state.setups.of(member, SetupKind::Shelter).await.map_err(Failure::unavailable),
+        None => Ok(Vec::new()),
+    }
 }
 
 /// Assesses the shelter.
-pub async fn assess(frame: Frame, State(_): State<AppState>, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let refused = |frame: Frame, pairs: Pairs, errors: FieldErrors| {
-        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, pairs, errors, None)).into_response()
+pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visitor, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let member = visitor.member();
+    let mut mine = kept(&state, &visitor).await?;
+    let refused = |frame: Frame, mine: &[Setup], pairs: Pairs, errors: FieldErrors| {
+        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, member.is_some(), mine, pairs, errors, None)).into_response()
     };
     let input = match form::read(&pairs) {
         Ok(input) => input,
-        Err(errors) => return Ok(refused(frame, pairs, errors)),
+        Err(errors) => return Ok(refused(frame, &mine, pairs, errors)),
     };
     let (input, answer) = tokio::task::spawn_blocking(move || {
         let answer = calculate(&input);
@@ -74,16 +112,24 @@ pub async fn assess(frame: Frame, State(_): State<AppState>, Form(pairs): Form<P
     })
     .await
     .map_err(Failure::internal)?;
-    Ok(match answer {
-        Ok(answer) => {
-            let view = ResultView::new(&input, &answer, &frame);
-            page(frame, pairs, FieldErrors::default(), Some(view)).into_response()
+    let answer = match answer {
+        Ok(answer) => answer,
+        Err(errors) => return Ok(refused(frame, &mine, pairs, form::errors_of_form(&errors))),
+    };
+    let name = pairs.iter().find(|(k, v)| k == KEEP && !v.trim().is_empty()).map(|(_, name)| name.clone());
+    if let (Some(name), Some(member)) = (name, member) {
+        let answers = pairs.iter().filter(|(k, v)| k != KEEP && k != "example" && !v.trim().is_empty()).cloned().collect();
+        match state.setups.keep(member, SetupKind::Shelter, KEEP, &name, answers, state.clock.now()).await {
+            Ok(()) => mine = kept(&state, &visitor).await?,
+            Err(MemberError::Fields(errors)) => return Ok(refused(frame, &mine, pairs, errors)),
+            Err(other) => return Err(other.into()),
         }
-        Err(errors) => refused(frame, pairs, form::errors_of_form(&errors)),
-    })
+    }
+    let view = ResultView::new(&input, &answer, &frame);
+    Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
 }
 
-fn page(frame: Frame, pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
+fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text("scale") {
@@ -141,6 +187,8 @@ fn page(frame: Frame, pairs: Pairs, errors: FieldErrors, result: Option<ResultVi
                 ]
             })
             .collect(),
+        member,
+        mine: mine.iter().map(|setup| Mine { id: setup.id.to_string(), name: setup.name.as_str().to_owned() }).collect(),
         minima: line("minima", "Daily lows of a winter", degrees),
         typed,
         result,
