@@ -19,6 +19,9 @@ pub struct Settings {
     /// Address that letters come from
     #[arg(long, env = "WINTERFIG_MAIL_FROM", value_name = "ADDRESS")]
     pub mail_from: Option<String>,
+    /// Relay, http://HOST:PORT, that passes questions on to api.weather.gov (United States); without one no forecast is fetched
+    #[arg(long, env = "WINTERFIG_FORECAST_RELAY", value_name = "URL")]
+    pub forecast_relay: Option<String>,
     /// Database: sqlite:FILE or postgres://…
     #[arg(long, env = "WINTERFIG_DATABASE", default_value = "sqlite:winterfig.db", value_name = "URL")]
     pub database: String,

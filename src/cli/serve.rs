@@ -10,6 +10,7 @@ use tokio::signal::unix::{SignalKind, signal};
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
 use crate::service::demo_fill::{self, DemoError};
+use crate::service::forecast::Forecasts;
 use crate::service::mail::Mail;
 use crate::service::refit;
 use crate::service::snapshot::Snapshot;
@@ -47,7 +48,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
         .allowing(settings.allowances())
         .with_public_address(settings.public_address.clone())
-        .with_mail(mail(&settings)?);
+        .with_mail(mail(&settings)?)
+        .with_forecasts(forecasts(&settings)?);
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }
@@ -82,6 +84,11 @@ fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
         }
         _ => Ok(None),
     }
+}
+
+/// The way forecasts come, where the settings name one.
+fn forecasts(settings: &Settings) -> Result<Option<Forecasts>, CliError> {
+    settings.forecast_relay.as_deref().map(Forecasts::new).transpose().map_err(|error| CliError::Input(error.to_string()))
 }
 
 /// The address without the password that it may hold.

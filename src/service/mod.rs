@@ -8,6 +8,7 @@ pub mod demo_fill;
 pub mod expectation;
 pub mod field_errors;
 pub mod fields;
+pub mod forecast;
 pub mod fruit_learning;
 pub mod json_input;
 pub mod kept_model;

@@ -6,6 +6,7 @@ use arc_swap::ArcSwap;
 
 use crate::clock::Clock;
 use crate::service::addresses::Addresses;
+use crate::service::forecast::Forecasts;
 use crate::service::limits::{Allowances, Limits};
 use crate::service::mail::Mail;
 use crate::service::members::Members;
@@ -37,6 +38,8 @@ pub struct AppState {
     /// What is public of the reports.
     pub publications: Publications,
     public_address: Option<Arc<str>>,
+    /// What fetches forecasts, where there is any.
+    pub forecasts: Option<Forecasts>,
 }
 
 impl AppState {
@@ -59,6 +62,7 @@ impl AppState {
             sites,
             publications: Publications::default(),
             public_address: None,
+            forecasts: None,
         }
     }
 
@@ -79,6 +83,12 @@ impl AppState {
     pub fn with_mail(mut self, mail: Option<Mail>) -> Self {
         self.addresses = self.addresses.sending(mail);
         self
+    }
+
+    /// The same with forecasts that are fetched.
+    #[must_use]
+    pub fn with_forecasts(self, forecasts: Option<Forecasts>) -> Self {
+        Self { forecasts, ..self }
     }
 
     /// Names the address that the public knows this service by.

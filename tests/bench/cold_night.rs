@@ -26,8 +26,8 @@ fn question(plants: usize) -> Value {
         let cultivar = ["celeste", "brown-turkey", "unknown"][n % 3];
         json!({
             "id": format!("plant {n}"), "cultivar": cultivar, "years": n % 7,
-            "container_l": (n % 4 != 0).then_some(5.0 + 5.0 * (n % 8) as f64), "value": 1.0 + (n % 5) as f64,
-            "stage": if n % 6 == 0 { "buds" } else { "hard" },
+            "container_l": (!n.is_multiple_of(4)).then_some(5.0 + 5.0 * (n % 8) as f64), "value": 1.0 + (n % 5) as f64,
+            "stage": if n.is_multiple_of(6) { "buds" } else { "hard" },
         })
     };
     json!({

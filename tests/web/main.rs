@@ -6,6 +6,7 @@
 
 mod api;
 mod crawl;
+mod forecast;
 mod forgery;
 mod headers;
 mod input;

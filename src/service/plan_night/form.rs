@@ -126,6 +126,7 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
     read.input.night = NightInput {
         minimum_c: f.celsius("minimum").unwrap_or(0.0),
         sunset_plus_2h_c: f.celsius("evening"),
+        lead_hours: f.number("lead"),
         kind: f.word("kind"),
         own_log: (1..=LOG_ROWS).filter_map(|i| log_row(&mut f, i)).collect(),
         ..NightInput::default()
@@ -271,6 +272,7 @@ impl FormNight {
         match path {
             "minutes_available" => "minutes".to_owned(),
             "plants" => "p1_cultivar".to_owned(),
+            "night.lead_hours" => "lead".to_owned(),
             "night" | "night.sunset_plus_2h_c" => "evening".to_owned(),
             other if other.starts_with("night.own_log") => "log1_measured".to_owned(),
             _ => "minimum".to_owned(),

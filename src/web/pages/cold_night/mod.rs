@@ -8,16 +8,20 @@ use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use jiff::tz::Offset;
 
 use self::plan::PlanView;
-use crate::records::{Member, Plant, Setup, SetupKind};
+use crate::records::{HeldPoint, Member, Plant, Setup, SetupKind};
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
 use crate::science::site::{Culture, PotVolume};
 use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::fields::Fields;
+use crate::service::forecast::ComingNight;
 use crate::service::members::MemberError;
 use crate::service::plan_night::{calculate, form};
 use crate::service::snapshot::Snapshot;
+use crate::units::Celsius;
 use crate::web::cells::{Cell, upper_first};
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -27,6 +31,9 @@ use crate::web::visitor::Visitor;
 
 type Pairs = Vec<(String, String)>;
 
+/// Fields of the place a forecast is asked for.
+const LATITUDE: &str = "latitude";
+const LONGITUDE: &str = "longitude";
 /// Tick by which a member keeps the places.
 const KEEP: &str = "keep_places";
 
@@ -66,7 +73,17 @@ struct Page {
     covers: Vec<Cell>,
     member: bool,
     keeps: bool,
+    fetch: Option<Vec<Cell>>,
+    fetched: Option<Fetched>,
     plan: Option<PlanView>,
+}
+
+/// What came of asking for a forecast.
+enum Fetched {
+    /// It is filled in.
+    Forecast(String),
+    /// Why it is not.
+    Nothing(String),
 }
 
 struct PlaceRow {
@@ -87,9 +104,14 @@ pub async fn show(
     if let (true, Some(member)) = (pairs.is_empty(), visitor.member()) {
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
         let places = state.setups.of(member, SetupKind::Place).await.map_err(Failure::unavailable)?;
+        let point = plants.iter().find_map(|plant| plant.place.point);
         pairs = garden_pairs(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
+        if let (Some(point), true) = (point, state.forecasts.is_some()) {
+            pairs.push((LATITUDE.to_owned(), point.latitude().to_string()));
+            pairs.push((LONGITUDE.to_owned(), point.longitude().to_string()));
+        }
     }
-    Ok(page(frame, &snapshot, visitor.member(), pairs, FieldErrors::default(), None).into_response())
+    Ok(page(&state, frame, visitor.member(), pairs, FieldErrors::default(), None).into_response())
 }
 
 /// A member's own plants and places as rows of the form, in °F and US gallons or °C and litres.
@@ -129,24 +151,34 @@ pub async fn plan(
     Form(mut pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     let member = visitor.member();
-    let snapshot = state.snapshot();
     if pairs.iter().any(|(k, _)| k == "more") {
         let rows = (form::rows(&pairs) + form::FIRST_ROWS).min(form::MOST_ROWS);
         pairs.retain(|(k, _)| k != "more" && k != "rows");
         pairs.push(("rows".to_owned(), rows.to_string()));
-        return Ok(page(frame, &snapshot, member, pairs, FieldErrors::default(), None).into_response());
+        return Ok(page(&state, frame, member, pairs, FieldErrors::default(), None).into_response());
     }
-    let refused = |frame: Frame, pairs: Pairs, errors: FieldErrors| {
-        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, &snapshot, member, pairs, errors, None)).into_response()
-    };
+    if pairs.iter().any(|(k, _)| k == "fetch")
+        && let Some(forecasts) = &state.forecasts
+    {
+        pairs.retain(|(k, _)| k != "fetch");
+        let fetched = match read_place(&pairs) {
+            Ok(at) => match forecasts.coming_night(at, state.clock.now()).await {
+                Ok(night) => Fetched::Forecast(fill_in(&mut pairs, &night, &frame)),
+                Err(error) => Fetched::Nothing(error.to_string()),
+            },
+            Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
+        };
+        let page = Page { fetched: Some(fetched), ..page(&state, frame, member, pairs, FieldErrors::default(), None) };
+        return Ok(page.into_response());
+    }
     let night = match form::read(&pairs) {
         Ok(night) => night,
-        Err(errors) => return Ok(refused(frame, pairs, errors)),
+        Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
     };
     if let (true, Some(member)) = (pairs.iter().any(|(k, _)| k == KEEP), member) {
         match keep_places(&state, member, &pairs).await {
             Ok(()) => {}
-            Err(MemberError::Fields(errors)) => return Ok(refused(frame, pairs, errors)),
+            Err(MemberError::Fields(errors)) => return Ok(refused(&state, frame, Some(member), pairs, errors)),
             Err(other) => return Err(other.into()),
         }
     }
@@ -161,10 +193,50 @@ pub async fn plan(
     Ok(match answer {
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
-            page(frame, &snapshot, member, pairs, FieldErrors::default(), Some(view)).into_response()
+            page(&state, frame, member, pairs, FieldErrors::default(), Some(view)).into_response()
         }
-        Err(errors) => refused(frame, pairs, night.errors_of_form(&errors)),
+        Err(errors) => refused(&state, frame, member, pairs, night.errors_of_form(&errors)),
     })
+}
+
+fn refused(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors) -> Response {
+    (StatusCode::UNPROCESSABLE_ENTITY, page(state, frame, member, pairs, errors, None)).into_response()
+}
+
+/// The place a forecast is asked for.
+fn read_place(pairs: &Pairs) -> Result<HeldPoint, FieldErrors> {
+    let mut fields = Fields::lenient(pairs, &[LATITUDE, LONGITUDE]);
+    let latitude = fields.number(LATITUDE, |degrees| HeldPoint::new(degrees, 0.0).map(|_| degrees));
+    let longitude = fields.number(LONGITUDE, |degrees| HeldPoint::new(0.0, degrees).map(|_| degrees));
+    for (name, value) in [(LATITUDE, latitude), (LONGITUDE, longitude)] {
+        if value.is_none() && fields.errors.of(name).is_none() {
+            fields.errors.add(name, "", "a forecast is of a place: degrees, for example 44.17 and −72.51");
+        }
+    }
+    match (latitude, longitude) {
+        (Some(latitude), Some(longitude)) => HeldPoint::new(latitude, longitude).map_err(|error| {
+            fields.errors.add(LATITUDE, "", error);
+            std::mem::take(&mut fields.errors)
+        }),
+        _ => Err(fields.errors),
+    }
+}
+
+/// Puts a forecast into the form and says in words what it was.
+fn fill_in(pairs: &mut Pairs, night: &ComingNight, frame: &Frame) -> String {
+    let fahrenheit = pairs.iter().find(|(k, _)| k == "scale").map_or(frame.scale() == Scale::Fahrenheit, |(_, scale)| scale == "f");
+    let degrees = |t: Celsius| format!("{:.1}", if fahrenheit { t.fahrenheit() } else { t.degrees() });
+    pairs.retain(|(k, _)| !["minimum", "evening", "lead", "kind"].contains(&k.as_str()));
+    let mut add = |key: &str, value: String| pairs.push((key.to_owned(), value));
+    add("minimum", degrees(night.minimum));
+    add("lead", format!("{:.1}", night.lead_h));
+    add("kind", night.kind.word().to_owned());
+    if let Some(evening) = night.evening {
+        add("evening", degrees(evening));
+    }
+    let made =
+        night.made.map_or_else(String::new, |made| format!(", made {} UTC", Offset::UTC.to_datetime(made).strftime("%-d %B, %H:%M")));
+    format!("{} about {}, {}{made}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
 }
 
 /// Keeps every place of a form in its member's garden.
@@ -175,7 +247,8 @@ async fn keep_places(state: &AppState, member: &Member, pairs: &Pairs) -> Result
     Ok(())
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+    let snapshot = state.snapshot();
     let row_count = form::rows(&pairs);
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
@@ -208,6 +281,10 @@ fn page(frame: Frame, snapshot: &Snapshot, member: Option<&Member>, pairs: Pairs
         can_grow: row_count < form::MOST_ROWS,
         places: (1..=form::PLACE_ROWS).map(|n| place_row(&typed, n, degrees)).collect(),
         covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, format!("cover_{k}"), k.label(), "numeric")).collect(),
+        fetch: state.forecasts.is_some().then(|| {
+            vec![Cell::line(&typed, LATITUDE, "Latitude, °", "text"), Cell::line(&typed, LONGITUDE, "Longitude, ° (west is −)", "text")]
+        }),
+        fetched: None,
         member: member.is_some(),
         keeps: !typed.text(KEEP).is_empty(),
         typed,

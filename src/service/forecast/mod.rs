@@ -1,0 +1,126 @@
+//! A published forecast, fetched for a place when somebody asks for it. Without a relay nothing is ever fetched.
+
+pub mod hourly;
+
+use std::time::Duration;
+
+use http_body_util::{BodyExt, Empty, Limited};
+use hyper::body::Bytes;
+use hyper::header::{ACCEPT, USER_AGENT};
+use hyper::{Request, Uri};
+use hyper_util::client::legacy::Client;
+use hyper_util::client::legacy::connect::HttpConnector;
+use hyper_util::rt::TokioExecutor;
+use jiff::Timestamp;
+use serde::Deserialize;
+
+pub use hourly::{ComingNight, NotAForecast};
+
+use crate::records::HeldPoint;
+
+/// Longest that both questions may take together.
+const PATIENCE: Duration = Duration::from_secs(4);
+/// Most bytes of one answer: an hourly forecast of a week is about 150 kB.
+const LARGEST: usize = 1 << 20;
+
+/// Why there is no forecast.
+#[derive(Debug, thiserror::Error)]
+pub enum NoForecast {
+    /// It took too long.
+    #[error("the weather service did not answer in time")]
+    TooSlow,
+    /// It could not be reached, or refused.
+    #[error("the weather service could not be asked ({0})")]
+    Unreachable(String),
+    /// It knows nothing of this place.
+    #[error("the weather service has no forecast for this place; it covers the United States")]
+    NotCovered,
+    /// What came back cannot be used.
+    #[error(transparent)]
+    NotAForecast(#[from] NotAForecast),
+}
+
+/// A relay that cannot be used.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+#[error("forecast relay “{0}” is not http://HOST or http://HOST:PORT")]
+pub struct BadRelay(String);
+
+/// What asks for forecasts.
+#[derive(Debug, Clone)]
+pub struct Forecasts {
+    client: Client<HttpConnector, Empty<Bytes>>,
+    relay: String,
+}
+
+#[derive(Deserialize)]
+struct Point {
+    properties: PointProperties,
+}
+
+#[derive(Deserialize)]
+#[serde(rename_all = "camelCase")]
+struct PointProperties {
+    forecast_hourly: String,
+}
+
+impl Forecasts {
+    /// By way of a relay that speaks plain HTTP here and HTTPS to api.weather.gov, such as the proxy in front of this service can.
+    pub fn new(relay: &str) -> Result<Self, BadRelay> {
+        let bad = || BadRelay(relay.to_owned());
+        let uri: Uri = relay.parse().map_err(|_| bad())?;
+        let plain = uri.scheme_str() == Some("http") && uri.host().is_some() && matches!(uri.path(), "" | "/") && uri.query().is_none();
+        if !plain {
+            return Err(bad());
+        }
+        let client = Client::builder(TokioExecutor::new()).build_http();
+        Ok(Self { client, relay: relay.trim_end_matches('/').to_owned() })
+    }
+
+    /// The coming night at a place, which is sent no finer than it is held: to 0.01°.
+    pub async fn coming_night(&self, at: HeldPoint, now: Timestamp) -> Result<ComingNight, NoForecast> {
+        tokio::time::timeout(PATIENCE, self.ask(at, now)).await.unwrap_or(Err(NoForecast::TooSlow))
+    }
+
+    async fn ask(&self, at: HeldPoint, now: Timestamp) -> Result<ComingNight, NoForecast> {
+        let (latitude, longitude) = (at.latitude(), at.longitude());
+        let point = self.get(&format!("/points/{latitude:.2},{longitude:.2}")).await?;
+        let point: Point = serde_json::from_slice(&point).map_err(|error| NotAForecast::Format(error.to_string()))?;
+        // Whatever host the answer names, the relay alone is asked.
+        let address: Uri = point.properties.forecast_hourly.parse().map_err(|_| NotAForecast::Format("it names no address".to_owned()))?;
+        let hourly = self.get(address.path()).await?;
+        Ok(hourly::coming_night(&hourly, latitude, longitude, now)?)
+    }
+
+    async fn get(&self, path: &str) -> Result<Bytes, NoForecast> {
+        let unreachable = |error: &dyn std::fmt::Display| NoForecast::Unreachable(error.to_string());
+        let request = Request::get(format!("{}{path}", self.relay))
+            .header(ACCEPT, "application/geo+json")
+            // The weather service asks every program to name itself.
+            .header(USER_AGENT, concat!("winterfig/", env!("CARGO_PKG_VERSION")))
+            .body(Empty::new())
+            .map_err(|error| unreachable(&error))?;
+        let answer = self.client.request(request).await.map_err(|error| unreachable(&error))?;
+        match answer.status().as_u16() {
+            200 => {}
+            404 => return Err(NoForecast::NotCovered),
+            other => return Err(NoForecast::Unreachable(format!("it answered {other}"))),
+        }
+        let body = Limited::new(answer.into_body(), LARGEST).collect().await.map_err(|error| unreachable(&error))?;
+        Ok(body.to_bytes())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_relay_is_a_plain_host() {
+        for good in ["http://relay", "http://127.0.0.1:8090/"] {
+            assert!(Forecasts::new(good).is_ok(), "{good}");
+        }
+        for bad in ["https://api.weather.gov", "relay:80", "http://relay/path", "http://relay?x", ""] {
+            assert_eq!(Forecasts::new(bad).unwrap_err(), BadRelay(bad.to_owned()));
+        }
+    }
+}
