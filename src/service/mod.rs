@@ -32,6 +32,7 @@ pub mod report_form;
 pub mod report_heat;
 pub mod report_list;
 pub mod review;
+pub mod scaled_fields;
 pub mod secret;
 pub mod setups;
 pub mod sheet;

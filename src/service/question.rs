@@ -4,6 +4,7 @@ use std::fmt::Write as _;
 
 use super::field_errors::FieldErrors;
 use super::fields::Fields;
+use super::scaled_fields::LITRES_PER_US_GALLON;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::winter_minimum::WinterMinimum;
@@ -12,9 +13,6 @@ use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Culture, PotVolume, Protection, Setting, Site, SiteError, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
-
-/// Litres in a US liquid gallon (definition: 231 cubic inches).
-const LITRES_PER_US_GALLON: f64 = 3.785_411_784;
 
 /// How cold winters get here.
 #[derive(Debug, Clone, Copy, PartialEq)]

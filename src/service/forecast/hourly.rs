@@ -182,7 +182,7 @@ pub(crate) mod tests {
     pub fn document(start: &str, fahrenheit: &[i32], wind: &str, sky: &str) -> String {
         let first: DateTime = start.parse().unwrap();
         let period = |(n, degrees): (usize, &i32)| {
-            let at = first.checked_add(Span::new().hours(n as i64)).unwrap();
+            let at = first.checked_add(Span::new().hours(i64::try_from(n).unwrap())).unwrap();
             serde_json::json!({
                 "number": n + 1, "name": "", "startTime": format!("{at}-05:00"), "isDaytime": false,
                 "temperature": degrees, "temperatureUnit": "F", "temperatureTrend": null,

@@ -5,6 +5,7 @@ use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::CoverKind;
 use crate::service::field_errors::FieldErrors;
 use crate::service::fields::decimal;
+use crate::service::scaled_fields::{ScaledFields, from_fahrenheit, is_imperial};
 
 /// Rows of plants a form begins with.
 pub const FIRST_ROWS: usize = 3;
@@ -16,8 +17,6 @@ pub const PLACE_ROWS: usize = 6;
 pub const LOG_ROWS: usize = 3;
 /// Most plants alike in one row.
 const MOST_ALIKE: u32 = 200;
-/// Litres in a US gallon of 231 in³ (NIST Handbook 44, appendix C).
-pub const LITRES_PER_GALLON: f64 = 3.785_411_784;
 /// Word of a heated place, beside the kinds of unheated ones.
 pub const HEATED: &str = "heated";
 
@@ -45,14 +44,14 @@ const BARE_FIELDS: usize = 3;
 
 /// A place of a form with its name, to be kept: temperatures in °C whatever the form's scale.
 pub fn places_to_keep(pairs: &[(String, String)]) -> Vec<(String, Vec<(String, String)>)> {
-    let fahrenheit = pairs.iter().any(|(k, v)| k == "scale" && v == "f");
+    let fahrenheit = is_imperial(pairs);
     let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
     let row = |n: usize| {
         text(format!("s{n}_kind"))?;
         let answers = PLACE_FIELDS.iter().enumerate().filter_map(|(place, key)| {
             let typed = text(format!("s{n}_{key}"))?;
             let kept = match decimal(typed) {
-                Ok(degrees) if place >= BARE_FIELDS && fahrenheit => written((degrees - 32.0) / 1.8),
+                Ok(degrees) if place >= BARE_FIELDS && fahrenheit => written(from_fahrenheit(degrees)),
                 _ => typed.to_owned(),
             };
             Some(((*key).to_owned(), kept))
@@ -81,47 +80,12 @@ fn written(degrees: f64) -> String {
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
 }
 
-struct Fields<'a> {
-    pairs: &'a [(String, String)],
-    fahrenheit: bool,
-    errors: FieldErrors,
-}
-
-impl<'a> Fields<'a> {
-    fn text(&self, name: &str) -> Option<&'a str> {
-        self.pairs.iter().find(|(k, _)| k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty())
-    }
-
-    fn number(&mut self, name: &str) -> Option<f64> {
-        let text = self.text(name)?;
-        self.errors.keep(name, text, decimal(text))
-    }
-
-    fn whole(&mut self, name: &str, most: u32) -> Option<u32> {
-        let text = self.text(name)?;
-        let read =
-            text.parse::<u32>().ok().filter(|n| *n <= most).ok_or_else(|| format!("“{text}” is not a whole number from 0 to {most}"));
-        self.errors.keep(name, text, read)
-    }
-
-    /// A temperature in the form's scale, °C.
-    fn celsius(&mut self, name: &str) -> Option<f64> {
-        let value = self.number(name)?;
-        Some(if self.fahrenheit { (value - 32.0) / 1.8 } else { value })
-    }
-
-    fn word<T: std::str::FromStr<Err: std::fmt::Display>>(&mut self, name: &str) -> Option<T> {
-        let text = self.text(name)?;
-        self.errors.keep(name, text, text.parse())
-    }
-}
-
 /// Reads a form; temperatures in the scale its `scale` field names. Errors name fields of the form.
 pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
-    let mut f = Fields { pairs, fahrenheit: pairs.iter().any(|(k, v)| k == "scale" && v == "f"), errors: FieldErrors::default() };
+    let mut f = ScaledFields::new(pairs);
     let mut read = FormNight::default();
     if f.text("minimum").is_none() {
-        f.errors.add("minimum", "", "Tonight’s lowest temperature is missing: take it from any forecast.");
+        f.errors().add("minimum", "", "Tonight’s lowest temperature is missing: take it from any forecast.");
     }
     read.input.night = NightInput {
         minimum_c: f.celsius("minimum").unwrap_or(0.0),
@@ -135,8 +99,8 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
     for row in 1..=rows(pairs) {
         plant_row(&mut f, row, &mut read);
     }
-    if read.input.plants.is_empty() && f.errors.is_empty() {
-        f.errors.add("p1_cultivar", "", "Say at least one plant: a name, or “unknown”.");
+    if read.input.plants.is_empty() && f.errors().is_empty() {
+        f.errors().add("p1_cultivar", "", "Say at least one plant: a name, or “unknown”.");
     }
     for row in 1..=PLACE_ROWS {
         place_row(&mut f, row, &mut read);
@@ -148,36 +112,25 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
             read.covers.push(name);
         }
     }
-    f.errors.into_result()?;
+    f.finish()?;
     Ok(read)
 }
 
-fn log_row(f: &mut Fields<'_>, i: usize) -> Option<LoggedInput> {
-    let (a, b) = (format!("log{i}_forecast"), format!("log{i}_measured"));
-    match (f.celsius(&a), f.celsius(&b)) {
-        (Some(forecast_c), Some(measured_c)) => Some(LoggedInput { forecast_c, measured_c }),
-        (None, None) => None,
-        (Some(_), None) => {
-            f.errors.add(b, "", "What did your own thermometer say that night?");
-            None
-        }
-        (None, Some(_)) => {
-            f.errors.add(a, "", "What had the forecast said for that night?");
-            None
-        }
-    }
+fn log_row(f: &mut ScaledFields<'_>, i: usize) -> Option<LoggedInput> {
+    let (forecast, measured) = (format!("log{i}_forecast"), format!("log{i}_measured"));
+    let (forecast_c, measured_c) =
+        f.pair((&forecast, "What had the forecast said for that night?"), (&measured, "What did your own thermometer say that night?"))?;
+    Some(LoggedInput { forecast_c, measured_c })
 }
 
-fn plant_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
+fn plant_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
     let name = |key: &str| format!("p{row}_{key}");
     let fields = ["cultivar", "pot", "count"].map(name);
     if fields.iter().all(|field| f.text(field).is_none()) {
         return;
     }
     let count = f.whole(&name("count"), MOST_ALIKE).unwrap_or(1);
-    let pot = f.number(&name("pot"));
-    // A form in °F asks for US gallons.
-    let container_l = if f.fahrenheit { pot.map(|v| v * LITRES_PER_GALLON) } else { pot };
+    let container_l = f.litres(&name("pot"));
     let plant = PlantInput {
         id: String::new(),
         cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),
@@ -198,7 +151,7 @@ fn plant_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
     }
 }
 
-fn place_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
+fn place_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
     let name = |key: &str| format!("s{row}_{key}");
     let Some(kind) = f.text(&name("kind")) else { return };
     let heated = kind == HEATED;
@@ -206,12 +159,15 @@ fn place_row(f: &mut Fields<'_>, row: usize, read: &mut FormNight) {
     let readings = ["1", "2"]
         .iter()
         .filter_map(|n| {
-            Some(PairInput { outside_c: f.celsius(&name(&format!("out{n}")))?, inside_c: f.celsius(&name(&format!("in{n}")))? })
+            let (outside, inside) = (name(&format!("out{n}")), name(&format!("in{n}")));
+            let (outside_c, inside_c) =
+                f.pair((&outside, "What was it outside at the same moment?"), (&inside, "What was it inside at the same moment?"))?;
+            Some(PairInput { outside_c, inside_c })
         })
         .collect::<Vec<_>>();
     let minimum_c = f.celsius(&name("min"));
     if heated && minimum_c.is_none() {
-        f.errors.add(name("min"), "", "A heated place needs the lowest temperature it holds.");
+        f.errors().add(name("min"), "", "A heated place needs the lowest temperature it holds.");
     }
     read.input.places.push(PlaceInput {
         id: label,

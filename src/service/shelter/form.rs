@@ -3,7 +3,7 @@
 use super::input::{ChangeInput, LayerInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::service::field_errors::FieldErrors;
-use crate::service::fields::decimal;
+use crate::service::scaled_fields::ScaledFields;
 use crate::vocabulary::vocabulary;
 
 /// Rows of readings.
@@ -14,8 +14,6 @@ const BOARDS_M: f64 = 1.2;
 const EVENING_DROP_K: f64 = 6.4;
 /// Length of the night, h. DESIGN.
 const NIGHT_HOURS: f64 = 14.0;
-/// m per ft.
-const FOOT_M: f64 = 0.3048;
 
 vocabulary! {
     /// How tight it is.
@@ -63,64 +61,32 @@ impl Floor {
     }
 }
 
-struct Fields<'a> {
-    pairs: &'a [(String, String)],
-    imperial: bool,
-    errors: FieldErrors,
+/// A word, or the usual one where none is typed or it is no such word.
+fn usual<T: std::str::FromStr<Err: std::fmt::Display>>(f: &mut ScaledFields<'_>, name: &str, usual: T) -> T {
+    f.word(name).unwrap_or(usual)
 }
 
-impl<'a> Fields<'a> {
-    fn text(&self, name: &str) -> Option<&'a str> {
-        self.pairs.iter().find(|(k, _)| k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty())
+/// A value that has to be there; a stand-in where it is not, which is said.
+fn needed(f: &mut ScaledFields<'_>, name: &str, value: Option<f64>, said: &str) -> f64 {
+    if value.is_none() && f.errors().of(name).is_none() {
+        f.errors().add(name, "", said);
     }
-
-    fn number(&mut self, name: &str) -> Option<f64> {
-        let text = self.text(name)?;
-        self.errors.keep(name, text, decimal(text))
-    }
-
-    fn celsius(&mut self, name: &str) -> Option<f64> {
-        let value = self.number(name)?;
-        Some(if self.imperial { (value - 32.0) / 1.8 } else { value })
-    }
-
-    fn metres(&mut self, name: &str) -> Option<f64> {
-        let value = self.number(name)?;
-        Some(if self.imperial { value * FOOT_M } else { value })
-    }
-
-    fn word<T: std::str::FromStr<Err: std::fmt::Display>>(&mut self, name: &str, usual: T) -> T {
-        match self.text(name) {
-            Some(text) => self.errors.keep(name, text, text.parse()).unwrap_or(usual),
-            None => usual,
-        }
-    }
-
-    fn needed(&mut self, name: &str, value: Option<f64>, said: &str) -> f64 {
-        if value.is_none() && self.errors.of(name).is_none() {
-            self.errors.add(name, "", said);
-        }
-        value.unwrap_or(1.0)
-    }
-
-    fn ticked(&self, name: &str) -> bool {
-        self.text(name).is_some()
-    }
+    value.unwrap_or(1.0)
 }
 
 /// Reads a form; lengths and temperatures in the units its `scale` field names (c: m and °C, f: ft and °F). Errors name fields of the form.
 pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
-    let mut f = Fields { pairs, imperial: pairs.iter().any(|(k, v)| k == "scale" && v == "f"), errors: FieldErrors::default() };
-    let kind = f.word("shape", ShapeKind::Gable);
+    let mut f = ScaledFields::new(pairs);
+    let kind = usual(&mut f, "shape", ShapeKind::Gable);
     let (length, width, wall, top) = (f.metres("length"), f.metres("width"), f.metres("wall"), f.metres("top"));
-    let length = f.needed("length", length, "The length is missing.");
-    let width = f.needed("width", width, "The width is missing.");
-    let wall = if kind == ShapeKind::Hoop { 0.0 } else { f.needed("wall", wall, "The height of the walls is missing.") };
-    let top = f.needed("top", top, "The height at the top is missing.");
+    let length = needed(&mut f, "length", length, "The length is missing.");
+    let width = needed(&mut f, "width", width, "The width is missing.");
+    let wall = if kind == ShapeKind::Hoop { 0.0 } else { needed(&mut f, "wall", wall, "The height of the walls is missing.") };
+    let top = needed(&mut f, "top", top, "The height at the top is missing.");
     let minimum = f.celsius("minimum");
-    let minimum_c = f.needed("minimum", minimum, "The lowest temperature outside is missing.");
+    let minimum_c = needed(&mut f, "minimum", minimum, "The lowest temperature outside is missing.");
     let evening_c = f.celsius("evening").unwrap_or(minimum_c + EVENING_DROP_K);
-    if f.errors.is_empty()
+    if f.errors().is_empty()
         && let Err(error) = Shape::new(kind, length, width, wall, top)
     {
         let field = match error.quantity {
@@ -129,13 +95,13 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
             "height of the walls" => "wall",
             _ => "top",
         };
-        f.errors.add(field, &error.value.to_string(), error);
+        f.errors().add(field, &error.value.to_string(), error);
     }
-    let tightness = f.word("tightness", Tightness::Ordinary);
-    let floor = f.word("floor", Floor::Dry);
+    let tightness = usual(&mut f, "tightness", Tightness::Ordinary);
+    let floor = usual(&mut f, "floor", Floor::Dry);
     let (walls, roof) = (f.text("wall_cover").unwrap_or("film_single"), f.text("roof_cover").unwrap_or("film_single"));
     let readings = (1..=READING_ROWS).filter_map(|i| reading(&mut f, i)).collect();
-    let minima = minima(&mut f);
+    let minima = f.many_celsius("minima");
     let mut input = ShelterInput {
         air_changes_per_hour: Some(tightness.air_changes()),
         ground_w_m2: Some(floor.flux()),
@@ -144,14 +110,14 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
         hold_c: f.celsius("hold"),
         design_low_c: f.celsius("design_low"),
         price_per_kwh: f.number("price"),
-        water_litres: f.number("water").map(|v| if f.imperial { v * 3.785_411_784 } else { v }),
+        water_litres: f.litres("water"),
         night: Some(NightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None }),
         readings,
         season: minima.map(|daily_minima_c| SeasonInput { daily_minima_c, daily_maxima_c: Vec::new() }),
         ..ShelterInput::default()
     };
     let boards_m = f.metres("boards");
-    f.errors.clone().into_result()?;
+    f.errors().clone().into_result()?;
     let measures = Shape::new(kind, length, width, wall, top).map(|s| s.measures()).map_err(|e| {
         let mut errors = FieldErrors::default();
         errors.add("length", "", e);
@@ -204,11 +170,11 @@ fn boards(kind: ShapeKind, m: &Measures, height_m: f64) -> (&'static str, LayerI
 }
 
 /// What stands already.
-fn standing(f: &Fields<'_>, input: &mut ShelterInput, kind: ShapeKind, m: &Measures, boards_m: Option<f64>) {
+fn standing(f: &ScaledFields<'_>, input: &mut ShelterInput, kind: ShapeKind, m: &Measures, boards_m: Option<f64>) {
     let (board_part, board) = boards(kind, m, boards_m.unwrap_or(0.0));
     for part in &mut input.parts {
         for (field, key) in [("has_second", "second_cover"), ("has_bubble", "bubble_lining")] {
-            if f.ticked(field) {
+            if f.text(field).is_some() {
                 part.layers.push(layer(key, 1.0));
             }
         }
@@ -219,19 +185,26 @@ fn standing(f: &Fields<'_>, input: &mut ShelterInput, kind: ShapeKind, m: &Measu
 }
 
 /// The usual changes, less what stands already.
-fn offers(f: &Fields<'_>, kind: ShapeKind, m: &Measures, tightness: Tightness, boards_m: Option<f64>, water: f64) -> Vec<ChangeInput> {
+fn offers(
+    f: &ScaledFields<'_>,
+    kind: ShapeKind,
+    m: &Measures,
+    tightness: Tightness,
+    boards_m: Option<f64>,
+    water: f64,
+) -> Vec<ChangeInput> {
     let (_, roof) = names(kind);
     let mut all = Vec::new();
     let mut offer = |name: &str, change: ChangeInput| all.push(ChangeInput { name: name.to_owned(), ..change });
     let of_layer = |l: LayerInput| ChangeInput { layers: vec![l], ..ChangeInput::default() };
-    if !f.ticked("has_second") {
+    if f.text("has_second").is_none() {
         offer("second skin, sealed", of_layer(layer("second_cover", 1.0)));
     }
     if boards_m.is_none_or(|h| h <= 0.0) {
         let (part, board) = boards(kind, m, BOARDS_M);
         offer("25 mm foam boards to 1.2 m (4 ft)", of_layer(LayerInput { part: Some(part.to_owned()), ..board }));
     }
-    if !f.ticked("has_bubble") {
+    if f.text("has_bubble").is_none() {
         offer("bubble lining", of_layer(layer("bubble_lining", 1.0)));
     }
     offer("thermal screen under the roof at night", of_layer(LayerInput { part: Some(roof.to_owned()), ..layer("thermal_screen", 1.0) }));
@@ -246,38 +219,12 @@ fn offers(f: &Fields<'_>, kind: ShapeKind, m: &Measures, tightness: Tightness, b
     all
 }
 
-fn reading(f: &mut Fields<'_>, i: usize) -> Option<ReadingInput> {
-    let (a, b, c) = (format!("r{i}_outside"), format!("r{i}_inside"), format!("r{i}_heater"));
-    let heater_w = f.number(&c);
-    match (f.celsius(&a), f.celsius(&b)) {
-        (Some(outside_c), Some(inside_c)) => Some(ReadingInput { outside_c, inside_c, heater_w }),
-        (None, None) => None,
-        (Some(_), None) => {
-            f.errors.add(b, "", "What was it inside at the same moment?");
-            None
-        }
-        (None, Some(_)) => {
-            f.errors.add(a, "", "What was it outside at the same moment?");
-            None
-        }
-    }
-}
-
-/// Daily minima typed or pasted: parted by anything but digits, signs and decimal points.
-fn minima(f: &mut Fields<'_>) -> Option<Vec<f64>> {
-    let text = f.text("minima")?;
-    let parts = text.split(|c: char| c.is_whitespace() || c == ';').filter(|p| !p.is_empty());
-    let mut days = Vec::new();
-    for part in parts {
-        match decimal(part) {
-            Ok(value) => days.push(if f.imperial { (value - 32.0) / 1.8 } else { value }),
-            Err(error) => {
-                f.errors.add("minima", part, error);
-                return None;
-            }
-        }
-    }
-    Some(days)
+fn reading(f: &mut ScaledFields<'_>, i: usize) -> Option<ReadingInput> {
+    let (outside, inside) = (format!("r{i}_outside"), format!("r{i}_inside"));
+    let heater_w = f.number(&format!("r{i}_heater"));
+    let (outside_c, inside_c) =
+        f.pair((&outside, "What was it outside at the same moment?"), (&inside, "What was it inside at the same moment?"))?;
+    Some(ReadingInput { outside_c, inside_c, heater_w })
 }
 
 /// Errors of the calculation under the names of the form's fields.

@@ -20,6 +20,7 @@ use crate::service::fields::Fields;
 use crate::service::forecast::ComingNight;
 use crate::service::members::MemberError;
 use crate::service::plan_night::{calculate, form};
+use crate::service::scaled_fields::LITRES_PER_US_GALLON;
 use crate::service::snapshot::Snapshot;
 use crate::units::Celsius;
 use crate::web::cells::{Cell, upper_first};
@@ -125,7 +126,7 @@ fn garden_pairs(plants: &[Plant], places: &[Setup], snapshot: &Snapshot, fahrenh
         add(format!("p{n}_cultivar"), known.map_or_else(|| "unknown".to_owned(), |c| c.name.clone()));
         if let Culture::Container(volume) = plant.culture {
             let litres = volume.map_or(USUAL_POT_L, PotVolume::litres);
-            add(format!("p{n}_pot"), if fahrenheit { format!("{:.1}", litres / form::LITRES_PER_GALLON) } else { litres.to_string() });
+            add(format!("p{n}_pot"), if fahrenheit { format!("{:.1}", litres / LITRES_PER_US_GALLON) } else { litres.to_string() });
         }
         if let Some(years) = plant.planted.map(|planted| (year - planted).max(0)) {
             add(format!("p{n}_years"), years.to_string());
