@@ -1,4 +1,5 @@
-//! A place for a cold night or a shelter that a member keeps in the garden: the answers of its form, to be taken up again.
+//! What a member keeps in the garden for the next cold night: places, shelters, nights of the own thermometer. Each is the answers of a form,
+//! to be taken up again.
 
 use std::fmt;
 
@@ -27,10 +28,12 @@ vocabulary! {
         Place = "place" => "place for a cold night",
         /// A greenhouse, hoop house or frame.
         Shelter = "shelter" => "shelter",
+        /// Nights on which the own thermometer was read beside the forecast.
+        Thermometer = "thermometer" => "beside the forecast",
     }
 }
 
-/// A place or a shelter as its member described it.
+/// A place, a shelter or a thermometer as its member described it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Setup {
     /// Id.

@@ -13,6 +13,8 @@ use crate::store::{Saving, Store, StoreError};
 
 /// Most setups of one kind that a member keeps: as many places as the form of a night has rows.
 pub const MOST: usize = super::plan_night::form::PLACE_ROWS;
+/// Name of the nights of the own thermometer: a member has one.
+const THERMOMETER: &str = "own thermometer";
 /// Longest answer kept, characters.
 const LONGEST_ANSWER: usize = 4_000;
 
@@ -69,6 +71,14 @@ impl Setups {
     /// A member's setups of one kind.
     pub async fn of(&self, member: &Member, kind: SetupKind) -> Result<Vec<Setup>, StoreError> {
         Ok(self.store.setups_of(member.id).await?.into_iter().filter(|setup| setup.kind == kind).collect())
+    }
+
+    /// Keeps what the own thermometer said of a night beside its forecast, °C.
+    pub async fn keep_night(&self, member: &Member, forecast_c: f64, measured_c: f64, now: Timestamp) -> Result<(), MemberError> {
+        let kept = self.of(member, SetupKind::Thermometer).await?;
+        let earlier = kept.first().map(|setup| setup.answers.as_slice()).unwrap_or_default();
+        let answers = super::plan_night::form::with_night(earlier, forecast_c, measured_c);
+        self.keep(member, SetupKind::Thermometer, "measured", THERMOMETER, answers, now).await
     }
 
     /// Deletes one by its id as written in a form; `false` where there is none or it is another's.

@@ -54,6 +54,7 @@ pub fn router(state: AppState) -> Router {
         .route("/shortlist", get(pages::shortlist::show))
         .route("/bench", get(pages::bench::show))
         .route("/cold-night", get(pages::cold_night::show).post(pages::cold_night::plan))
+        .route("/cold-night/measured", post(pages::cold_night::measured))
         .route("/shelter", get(pages::shelter::show).post(pages::shelter::assess))
         .route("/cultivars", get(pages::cultivars::show))
         .route("/cultivars/{slug}", get(pages::cultivar::show))

@@ -72,6 +72,27 @@ on_both_engines! {
         assert!(client.get("/garden").await.body.contains("None kept yet"));
     }
 
+    async fn what_the_own_thermometer_said_moves_the_next_plan_and_begins_a_report(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        client.join("fig grower").await;
+        let night = [("scale", "c"), ("minimum", "-6"), ("p1_cultivar", "Celeste")];
+        let before = client.post("/cold-night", &night).await.expect(StatusCode::OK).body;
+        let forecast = value(&before, "forecast_c");
+        assert_eq!(forecast, "-6.00");
+        let said = [("forecast_c", forecast.as_str()), ("coldest", "−9,5"), ("coldest_unit", "c")];
+        let on = client.post("/cold-night/measured", &said).await.expect(StatusCode::SEE_OTHER);
+        assert_eq!(on.location(), "/reports/new?coldest=-9.5&coldest_unit=c");
+        assert_eq!(value(&client.get(on.location()).await.body, "coldest"), "-9.5");
+        let form = client.get("/cold-night").await.body;
+        assert_eq!([value(&form, "log1_forecast"), value(&form, "log1_measured")], ["-6", "-9.5"]);
+        assert!(client.get("/garden").await.body.contains("own thermometer</strong>, beside the forecast; one reading"));
+        let again = [night.as_slice(), &[("log1_forecast", "-6"), ("log1_measured", "-9.5")]].concat();
+        let after = client.post("/cold-night", &again).await.expect(StatusCode::OK).body;
+        assert_ne!(lead(&before), lead(&after), "the plan starts from the own offset");
+        client.post("/cold-night/measured", &[("forecast_c", "-6"), ("coldest", "")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+    }
+
     async fn a_shelter_is_kept_and_a_later_reading_narrows_what_it_holds(database) {
         let store = database.open().await;
         let mut client = Client::new(&store).await;

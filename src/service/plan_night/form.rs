@@ -14,7 +14,7 @@ pub const MOST_ROWS: usize = 60;
 /// Rows of places.
 pub const PLACE_ROWS: usize = 6;
 /// Rows of the grower's own log.
-pub const LOG_ROWS: usize = 3;
+pub const LOG_ROWS: usize = 6;
 /// Most plants alike in one row.
 const MOST_ALIKE: u32 = 200;
 /// Word of a heated place, beside the kinds of unheated ones.
@@ -72,6 +72,25 @@ pub fn kept_place(n: usize, answers: &[(String, String)], fahrenheit: bool) -> V
         (format!("s{n}_{key}"), value)
     };
     answers.iter().map(shown).collect()
+}
+
+/// Fields of one night of the own thermometer, as kept.
+const NIGHT_FIELDS: [&str; 2] = ["forecast", "measured"];
+
+/// One night more of the own thermometer, °C, behind those kept; the oldest goes where there are more than the form has rows.
+pub fn with_night(kept: &[(String, String)], forecast_c: f64, measured_c: f64) -> Vec<(String, String)> {
+    let night = NIGHT_FIELDS.iter().zip([forecast_c, measured_c]).map(|(key, degrees)| ((*key).to_owned(), written(degrees)));
+    let all: Vec<_> = kept.iter().cloned().chain(night).collect();
+    all[all.len().saturating_sub(NIGHT_FIELDS.len() * LOG_ROWS)..].to_vec()
+}
+
+/// Kept nights of the own thermometer as rows of a form in °F or °C.
+pub fn kept_log(kept: &[(String, String)], fahrenheit: bool) -> Vec<(String, String)> {
+    let shown = |(place, (key, celsius)): (usize, &(String, String))| {
+        let value = decimal(celsius).map_or_else(|_| celsius.clone(), |c| written(if fahrenheit { c * 1.8 + 32.0 } else { c }));
+        (format!("log{}_{key}", place / NIGHT_FIELDS.len() + 1), value)
+    };
+    kept.iter().enumerate().map(shown).collect()
 }
 
 /// Two places: °F to °C and back comes out as typed.
@@ -274,6 +293,18 @@ mod tests {
         assert_eq!((kept[0].0.as_str(), &kept[0].1[3]), ("garage", &("out1".to_owned(), "-5".to_owned())));
         assert_eq!(kept_place(2, &kept[0].1, true), pairs(&typed));
         assert_eq!(kept_place(1, &kept[0].1, false)[4], ("s1_in1".to_owned(), "5.28".to_owned()));
+    }
+
+    #[test]
+    fn nights_of_the_own_thermometer_are_kept_to_the_newest_of_a_form() {
+        let kept = (0..8).fold(Vec::new(), |kept, n| with_night(&kept, f64::from(-n), f64::from(-n) - 1.5));
+        let rows = kept_log(&kept, false);
+        assert_eq!(rows.len(), 2 * LOG_ROWS);
+        assert_eq!(
+            (rows[0].clone(), rows[11].clone()),
+            (("log1_forecast".to_owned(), "-2".to_owned()), ("log6_measured".to_owned(), "-8.5".to_owned()))
+        );
+        assert_eq!(kept_log(&kept, true)[11].1, "16.7");
     }
 
     #[test]

@@ -22,8 +22,9 @@ pub(super) struct SetupView {
 
 impl SetupView {
     pub(super) fn new(setup: &Setup) -> Self {
-        // A reading has its inside temperature in one field, in1 or r1_inside.
-        let read = setup.answers.iter().filter(|(key, _)| key.ends_with("_inside") || (key.starts_with("in") && key.len() == 3)).count();
+        // A reading has one field that is its own: in1, r1_inside or measured.
+        let is_reading = |key: &str| key.ends_with("_inside") || key == "measured" || (key.starts_with("in") && key.len() == 3);
+        let read = setup.answers.iter().filter(|(key, _)| is_reading(key)).count();
         Self {
             id: setup.id.to_string(),
             name: setup.name.as_str().to_owned(),

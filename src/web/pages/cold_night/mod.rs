@@ -7,16 +7,17 @@ use askama_web::WebTemplate;
 use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 use jiff::tz::Offset;
 
 use self::plan::PlanView;
+use crate::records::words::TypedUnit;
 use crate::records::{HeldPoint, Member, Plant, Setup, SetupKind};
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
 use crate::science::site::{Culture, PotVolume};
 use crate::service::field_errors::{FieldError, FieldErrors};
-use crate::service::fields::Fields;
+use crate::service::fields::{Fields, decimal};
 use crate::service::forecast::ComingNight;
 use crate::service::members::MemberError;
 use crate::service::plan_night::{calculate, form};
@@ -28,7 +29,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
-use crate::web::visitor::Visitor;
+use crate::web::visitor::{SignedIn, Visitor};
 
 type Pairs = Vec<(String, String)>;
 
@@ -106,6 +107,8 @@ pub async fn show(
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
         let places = state.setups.of(member, SetupKind::Place).await.map_err(Failure::unavailable)?;
         let point = plants.iter().find_map(|plant| plant.place.point);
+        let nights = state.setups.of(member, SetupKind::Thermometer).await.map_err(Failure::unavailable)?;
+        let places = [nights, places].concat();
         pairs = garden_pairs(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
         if let (Some(point), true) = (point, state.forecasts.is_some()) {
             pairs.push((LATITUDE.to_owned(), point.latitude().to_string()));
@@ -115,8 +118,8 @@ pub async fn show(
     Ok(page(&state, frame, visitor.member(), pairs, FieldErrors::default(), None).into_response())
 }
 
-/// A member's own plants and places as rows of the form, in °F and US gallons or °C and litres.
-fn garden_pairs(plants: &[Plant], places: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> Pairs {
+/// A member's own plants, places and thermometer as rows of the form, in °F and US gallons or °C and litres.
+fn garden_pairs(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> Pairs {
     let year = crate::service::report::today(now).year();
     let shown = plants.len().min(form::MOST_ROWS);
     let mut pairs = Pairs::new();
@@ -135,6 +138,8 @@ fn garden_pairs(plants: &[Plant], places: &[Setup], snapshot: &Snapshot, fahrenh
     if shown > 0 {
         add("rows".to_owned(), shown.to_string());
     }
+    let (nights, places): (Vec<&Setup>, Vec<&Setup>) = kept.iter().partition(|setup| setup.kind == SetupKind::Thermometer);
+    pairs.extend(nights.iter().flat_map(|setup| form::kept_log(&setup.answers, fahrenheit)));
     for (n, place) in places.iter().take(form::PLACE_ROWS).enumerate() {
         pairs.extend(form::kept_place(n + 1, &place.answers, fahrenheit));
     }
@@ -238,6 +243,26 @@ fn fill_in(pairs: &mut Pairs, night: &ComingNight, frame: &Frame) -> String {
     let made =
         night.made.map_or_else(String::new, |made| format!(", made {} UTC", Offset::UTC.to_datetime(made).strftime("%-d %B, %H:%M")));
     format!("{} about {}, {}{made}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
+}
+
+/// `POST /cold-night/measured`: what the own thermometer said is kept beside the forecast, and goes on into a winter report.
+pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
+    let mut fields = Fields::lenient(&pairs, &[]);
+    let fahrenheit = fields.value("coldest_unit") == Some(TypedUnit::Fahrenheit.word());
+    let forecast = fields.number("forecast_c", Celsius::new);
+    let coldest = fields.number("coldest", |degrees| if fahrenheit { Celsius::from_fahrenheit(degrees) } else { Celsius::new(degrees) });
+    let typed = fields.value("coldest").unwrap_or_default();
+    if coldest.is_none() && fields.errors.is_empty() {
+        fields.errors.add("coldest", "", "what did your own thermometer say, at the lowest?");
+    }
+    fields.errors.into_result()?;
+    if let (Some(forecast), Some(coldest)) = (forecast, coldest) {
+        state.setups.keep_night(&who.member, forecast.degrees(), coldest.degrees(), state.clock.now()).await?;
+    }
+    let unit = if fahrenheit { TypedUnit::Fahrenheit } else { TypedUnit::Celsius };
+    // A number, so nothing in it needs to be encoded.
+    let typed = decimal(typed).unwrap_or_default();
+    Ok(Redirect::to(&format!("/reports/new?coldest={typed}&coldest_unit={unit}")))
 }
 
 /// Keeps every place of a form in its member's garden.

@@ -31,15 +31,17 @@ pub(super) struct PlanView {
 
 /// What the thermometer said, on its way to a winter report.
 pub(super) struct Measured {
+    /// The forecast minimum it stands beside, °C.
+    pub forecast_c: String,
     pub unit: &'static str,
     pub degrees: &'static str,
 }
 
 impl Measured {
-    fn new(frame: &Frame) -> Self {
+    fn new(forecast_c: f64, frame: &Frame) -> Self {
         let (unit, degrees) =
             if frame.fahrenheit_first() { (TypedUnit::Fahrenheit.word(), "°F") } else { (TypedUnit::Celsius.word(), "°C") };
-        Self { unit, degrees }
+        Self { forecast_c: format!("{forecast_c:.2}"), unit, degrees }
     }
 }
 
@@ -225,7 +227,7 @@ impl PlanView {
                 .collect(),
             chart: NightChart::new(&[("c-site-line", "Outside", answer.night.curve.iter().map(|[h, t]| (*h, *t)).collect())], frame),
             hours: tied(&hours(answer, frame)),
-            measured: Measured::new(frame),
+            measured: Measured::new(night.input.night.minimum_c, frame),
             all: everything.iter().filter_map(|g| line(night, answer, g, frame)).collect(),
             notes: answer.notes.clone(),
             cautions: answer.cautions.clone(),
