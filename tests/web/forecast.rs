@@ -102,10 +102,10 @@ async fn a_weather_service_that_fails_leaves_the_page_as_it_was() {
     let nobody = "http://127.0.0.1:1".to_owned();
     for (relay, words) in [
         (elsewhere, "has no forecast for this place"),
-        (broken, "it answered 500"),
+        (broken, "answered 500"),
         (junk, "is not an hourly forecast"),
-        (huge, "could not be asked"),
-        (nobody, "could not be asked"),
+        (huge, "could not be reached"),
+        (nobody, "could not be reached"),
     ] {
         let mut client = visitor(&house, Some(&relay)).await;
         let typed = [PLACE.as_slice(), &[("p1_cultivar", "Celeste"), ("minimum", "-7")]].concat();

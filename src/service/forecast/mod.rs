@@ -29,9 +29,12 @@ pub enum NoForecast {
     /// It took too long.
     #[error("the weather service did not answer in time")]
     TooSlow,
-    /// It could not be reached, or refused.
-    #[error("the weather service could not be asked ({0})")]
-    Unreachable(String),
+    /// It could not be reached, or the answer broke off or had no end.
+    #[error("the weather service could not be reached")]
+    Unreachable,
+    /// It refused.
+    #[error("the weather service answered {0}")]
+    Refused(u16),
     /// It knows nothing of this place.
     #[error("the weather service has no forecast for this place; it covers the United States")]
     NotCovered,
@@ -92,7 +95,10 @@ impl Forecasts {
     }
 
     async fn get(&self, path: &str) -> Result<Bytes, NoForecast> {
-        let unreachable = |error: &dyn std::fmt::Display| NoForecast::Unreachable(error.to_string());
+        let unreachable = |error: &dyn std::fmt::Debug| {
+            tracing::warn!(?error, "no forecast was had");
+            NoForecast::Unreachable
+        };
         let request = Request::get(format!("{}{path}", self.relay))
             .header(ACCEPT, "application/geo+json")
             // The weather service asks every program to name itself.
@@ -103,7 +109,7 @@ impl Forecasts {
         match answer.status().as_u16() {
             200 => {}
             404 => return Err(NoForecast::NotCovered),
-            other => return Err(NoForecast::Unreachable(format!("it answered {other}"))),
+            other => return Err(NoForecast::Refused(other)),
         }
         let body = Limited::new(answer.into_body(), LARGEST).collect().await.map_err(|error| unreachable(&error))?;
         Ok(body.to_bytes())
