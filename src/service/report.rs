@@ -76,6 +76,16 @@ impl Reports {
         Self { store, limits }
     }
 
+    /// What is kept.
+    pub(super) fn store(&self) -> &Arc<dyn Store> {
+        &self.store
+    }
+
+    /// Counts one change against the member's allowance.
+    pub(super) fn take_write(&self, member: &Member) -> Result<(), TooOften> {
+        self.limits.writes.take(&member.id.to_string())
+    }
+
     /// Takes a report in. `key` makes a repeat harmless: the same key and pairs give the same report again.
     pub async fn send(
         &self,
@@ -161,7 +171,7 @@ impl Reports {
         })
     }
 
-    async fn same_winter(
+    pub(super) async fn same_winter(
         &self,
         plant: &crate::records::Plant,
         winter: crate::records::Winter,
@@ -174,7 +184,7 @@ impl Reports {
 }
 
 /// Digest of what was sent, whatever the order of its fields.
-fn digest(pairs: &[(String, String)]) -> String {
+pub(super) fn digest(pairs: &[(String, String)]) -> String {
     let mut sorted: Vec<_> = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).collect();
     sorted.sort();
     secret::hash(&format!("{sorted:?}"))

@@ -88,6 +88,8 @@ pub struct ReportFilter {
 pub trait ReportStore {
     /// Takes a report in, once.
     async fn submit(&self, submission: &Submission) -> Result<Submitted, StoreError>;
+    /// Takes several in, each once: all of them, or none where a key came before with another report.
+    async fn submit_all(&self, submissions: &[Submission]) -> Result<Vec<Submitted>, StoreError>;
     /// What became of this submission before, where its key has come before; nothing is written.
     async fn repeated(&self, submission: &Submission) -> Result<Option<Submitted>, StoreError>;
     /// Keeps a new version, which waits for review again. `false` where the report is not the member's, was withdrawn, or has moved on
@@ -255,6 +257,23 @@ impl Tx {
         )
     }
 
+    /// Takes one report in, unless its key came before.
+    async fn submit(&mut self, s: &Submission) -> Result<Submitted, StoreError> {
+        self.hold_key(&s.member.to_string(), &s.key).await?;
+        if let Some(earlier) = self.earlier(s).await? {
+            return Ok(earlier);
+        }
+        if s.plant_is_new {
+            self.add_plant(&s.plant, s.at).await?;
+        }
+        self.add_report(s).await?;
+        self.add_version(s.report, 1, &s.record, s.member, s.at, "").await?;
+        within!(*self, c => sqlx::query(KEEP_KEY)
+            .bind(s.member.to_string()).bind(&s.key).bind(&s.digest).bind(s.report.to_string()).bind(s.at.as_millisecond())
+            .execute(c).await.map(|_| ()))?;
+        Ok(Submitted::Fresh(s.report))
+    }
+
     /// Counts a change where the report counted before or counts now, and keeps the list of those that count no longer.
     async fn count_change_of(
         &mut self,
@@ -280,20 +299,22 @@ impl Tx {
 impl ReportStore for Database {
     async fn submit(&self, s: &Submission) -> Result<Submitted, StoreError> {
         let mut tx = self.begin().await?;
-        tx.hold_key(&s.member.to_string(), &s.key).await?;
-        if let Some(earlier) = tx.earlier(s).await? {
-            return Ok(earlier);
-        }
-        if s.plant_is_new {
-            tx.add_plant(&s.plant, s.at).await?;
-        }
-        tx.add_report(s).await?;
-        tx.add_version(s.report, 1, &s.record, s.member, s.at, "").await?;
-        within!(tx, c => sqlx::query(KEEP_KEY)
-            .bind(s.member.to_string()).bind(&s.key).bind(&s.digest).bind(s.report.to_string()).bind(s.at.as_millisecond())
-            .execute(c).await.map(|_| ()))?;
+        let submitted = tx.submit(s).await?;
         tx.commit().await?;
-        Ok(Submitted::Fresh(s.report))
+        Ok(submitted)
+    }
+
+    async fn submit_all(&self, all: &[Submission]) -> Result<Vec<Submitted>, StoreError> {
+        let mut tx = self.begin().await?;
+        let mut submitted = Vec::with_capacity(all.len());
+        for s in all {
+            submitted.push(tx.submit(s).await?);
+        }
+        // A key that came before with another report leaves the others out as well.
+        if !submitted.contains(&Submitted::KeyInUse) {
+            tx.commit().await?;
+        }
+        Ok(submitted)
     }
 
     async fn repeated(&self, s: &Submission) -> Result<Option<Submitted>, StoreError> {

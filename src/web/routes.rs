@@ -105,7 +105,7 @@ fn file_pages() -> Router<AppState> {
 
 /// Pages of members and stewards.
 fn members_pages() -> Router<AppState> {
-    use pages::{account, address, data, garden, garden_setups, members, report, report_new, reports, review};
+    use pages::{account, address, data, garden, garden_setups, garden_winter, members, plant_edit, report, report_new, reports, review};
     Router::new()
         .route("/reports", get(reports::show))
         .route("/data", get(data::show))
@@ -118,6 +118,8 @@ fn members_pages() -> Router<AppState> {
         .route("/reports/{id}/withdraw", post(report::withdraw))
         .route("/garden", get(garden::show))
         .route("/garden/plants/{id}", get(garden::plant))
+        .route("/garden/plants/{id}/edit", get(plant_edit::show).post(plant_edit::send))
+        .route("/garden/winter", get(garden_winter::show).post(garden_winter::send))
         .route("/garden/setups/delete", post(garden_setups::delete))
         .route("/review", get(review::show))
         .route("/review/{id}", get(review::case).post(review::decide))

@@ -5,6 +5,7 @@
 mod support;
 
 mod description;
+mod garden;
 mod kept_records;
 mod letters;
 mod pages;

@@ -2,7 +2,7 @@
 
 use askama::Template;
 use askama_web::WebTemplate;
-use axum::extract::{Path, State};
+use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
@@ -24,6 +24,7 @@ struct Page {
     steward: bool,
     plants: Vec<PlantView>,
     setups: Vec<SetupView>,
+    sent: bool,
 }
 
 /// A plant with its winters.
@@ -89,12 +90,25 @@ pub fn public_words(place: &Place) -> String {
 }
 
 /// `GET /garden`.
-pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    who: SignedIn,
+    Query(pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let reports = state.store.reports_of(who.member.id).await?;
     let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
     let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
-    Ok(Page { handle: who.member.handle.to_string(), steward: who.member.may_review(), plants, setups, frame }.into_response())
+    Ok(Page {
+        handle: who.member.handle.to_string(),
+        steward: who.member.may_review(),
+        plants,
+        setups,
+        sent: pairs.iter().any(|(k, _)| k == "sent"),
+        frame,
+    }
+    .into_response())
 }
 
 fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::service::snapshot::Snapshot, frame: &Frame) -> PlantView {

@@ -1,0 +1,107 @@
+//! The garden: a winter of all of it in one list, and changing a plant.
+
+use axum::http::StatusCode;
+use winterfig::records::Report;
+
+use crate::support::client::{Client, REPORT};
+use crate::support::on_both_engines;
+
+const NEW_YEAR: [(&str, &str); 8] = [
+    ("winter", "2024/25"),
+    ("looked_day", "20"),
+    ("looked_month", "5"),
+    ("looked_year", "2025"),
+    ("cover", "none"),
+    ("coldest", "-8"),
+    ("coldest_unit", "c"),
+    ("thermometer", "in_garden"),
+];
+
+/// Ids of the plants in a garden's page.
+fn plants(page: &str) -> Vec<String> {
+    let mut ids: Vec<String> =
+        page.split("href=\"/garden/plants/").skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()).collect();
+    ids.dedup();
+    ids
+}
+
+fn list<'a>(rows: &'a [(String, String)], nonce: &'a str) -> Vec<(&'a str, &'a str)> {
+    let shared = NEW_YEAR.iter().copied().chain([("nonce", nonce)]);
+    shared.chain(rows.iter().map(|(k, v)| (k.as_str(), v.as_str()))).collect()
+}
+
+async fn garden_of_two(client: &mut Client) -> Vec<String> {
+    client.join("fig grower").await;
+    assert!(client.get("/garden/winter").await.body.contains("No living plant here yet"));
+    for place in ["by the mill", "by the weir"] {
+        let report: Vec<(&str, &str)> = REPORT.iter().map(|(k, v)| if *k == "place" { (*k, place) } else { (*k, *v) }).collect();
+        client.post("/reports/new", &report).await.expect(StatusCode::SEE_OTHER);
+    }
+    plants(&client.get("/garden").await.body)
+}
+
+on_both_engines! {
+    async fn a_list_is_kept_whole_once_and_marked_as_complete(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        let ids = garden_of_two(&mut client).await;
+        assert_eq!(ids.len(), 2);
+        let nonce = uuid::Uuid::now_v7().to_string();
+        let row = |id: &str, name: &str, value: &str| (format!("{id}_{name}"), value.to_owned());
+        // One row says nothing of its top: nothing is kept, the row is named, and what was typed stays.
+        let half = [row(&ids[0], "top", "none"), row(&ids[0], "vitality", "alive"), row(&ids[1], "vitality", "uncertain")];
+        let page = client.post("/garden/winter", &list(&half, &nonce)).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(page.contains(&format!("id=\"{}_top-wrong\"", ids[1])), "{page}");
+        assert!(page.contains("value=\"-8\"") && page.contains("<option value=\"uncertain\" selected>"));
+        assert_eq!(store.waiting_count().await.unwrap(), 2);
+        // Whole: both are kept, the second with a cover of its own.
+        let whole = [half.as_slice(), &[row(&ids[1], "top", "not_looked"), row(&ids[1], "cover", "mulch")]].concat();
+        let sent = client.post("/garden/winter", &list(&whole, &nonce)).await.expect(StatusCode::SEE_OTHER);
+        assert!(client.get(sent.location()).await.body.contains("The list is kept"));
+        let reports: Vec<Report> = store.waiting(10).await.unwrap();
+        let of_winter: Vec<&Report> = reports.iter().filter(|r| r.record.winter.to_string() == "2024/25").collect();
+        assert_eq!(of_winter.len(), 2);
+        assert!(of_winter.iter().all(|r| r.record.complete_list && r.record.coldest.is_some()));
+        let covers: std::collections::BTreeSet<&str> = of_winter.iter().map(|r| r.record.cover.word()).collect();
+        assert_eq!(covers.into_iter().collect::<Vec<_>>(), ["mulch", "none"]);
+        // The same list again, as a browser that lost the answer sends it: nothing doubled.
+        client.post("/garden/winter", &list(&whole, &nonce)).await.expect(StatusCode::SEE_OTHER);
+        assert_eq!(store.waiting_count().await.unwrap(), 4);
+        // The key with another list: nothing of it is kept.
+        let other = [whole.as_slice(), &[row(&ids[0], "regrew", "old_wood")]].concat();
+        client.post("/garden/winter", &list(&other, &nonce)).await.expect(StatusCode::CONFLICT);
+        assert_eq!(store.waiting_count().await.unwrap(), 4);
+    }
+
+    async fn a_plant_is_changed_and_a_change_from_an_older_state_shows_both(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        let ids = garden_of_two(&mut client).await;
+        let address = format!("/garden/plants/{}/edit", ids[0]);
+        let form = client.get(&address).await.expect(StatusCode::OK).body;
+        let from = form.split("name=\"from\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+        let as_of = |from: &str, name: &str, year: &str| {
+            let fields = [("from", from), ("name", name), ("place", "by the mill"), ("planted", year), ("culture", "ground")];
+            fields.map(|(k, v)| (k.to_owned(), v.to_owned()))
+        };
+        let borrowed = |fields: &[(String, String)]| fields.iter().map(|(k, v)| (k.clone(), v.clone())).collect::<Vec<_>>();
+        let send = async |client: &mut Client, fields: Vec<(String, String)>| {
+            let fields: Vec<(&str, &str)> = fields.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect();
+            client.post(&address, &fields).await
+        };
+        let wrong = send(&mut client, borrowed(&as_of(&from, "Celeste", "next year"))).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(wrong.contains("value=\"next year\"") && wrong.contains("has-error"));
+        send(&mut client, borrowed(&as_of(&from, "Brown Turkey", "2019"))).await.expect(StatusCode::SEE_OTHER);
+        assert!(client.get(&format!("/garden/plants/{}", ids[0])).await.body.contains("Brown Turkey, in the ground since 2019"));
+        // The other window still has the old state.
+        let both = send(&mut client, borrowed(&as_of(&from, "Alma", "2018"))).await.expect(StatusCode::CONFLICT).body;
+        assert!(both.contains("changed meanwhile") && both.contains("<dd>Brown Turkey</dd>") && both.contains("value=\"Alma\""), "{both}");
+        let now = both.split("name=\"from\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
+        send(&mut client, borrowed(&as_of(&now, "Alma", "2018"))).await.expect(StatusCode::SEE_OTHER);
+        // Another member finds nothing there.
+        let mut other = client.another();
+        other.join("another grower").await;
+        other.get(&address).await.expect(StatusCode::NOT_FOUND);
+        assert_eq!(send(&mut other, borrowed(&as_of(&now, "Alma", "2018"))).await.status, StatusCode::NOT_FOUND);
+    }
+}
