@@ -4,11 +4,13 @@
 (() => {
   const form = document.querySelector("form[data-draft]");
   if (!form) {
-    if (new URLSearchParams(location.search).get("sent") === "yes") localStorage.removeItem("draft:report");
+    const sent = location.pathname === "/garden" ? "draft:garden" : "draft:report";
+    if (new URLSearchParams(location.search).get("sent") === "yes") localStorage.removeItem(sent);
     return;
   }
   const key = "draft:" + form.dataset.draft;
-  const skip = new Set(["passphrase", "nonce"]);
+  // The nonce goes with the draft: a report that arrived though its answer was lost is known again when it is sent once more.
+  const skip = new Set(["passphrase"]);
   const fields = () => [...form.elements].filter((field) => field.name && !skip.has(field.name));
   const read = () => { try { return JSON.parse(localStorage.getItem(key) || "null"); } catch { return null; } };
   const kept = read();
@@ -18,7 +20,7 @@
       const values = kept[field.name];
       if (values === undefined) continue;
       if (field.type === "radio" || field.type === "checkbox") field.checked = values.includes(field.value);
-      else if (field.type !== "hidden") field.value = values[0] ?? "";
+      else if (field.type !== "hidden" || field.name === "nonce") field.value = values[0] ?? "";
     }
   }
   const keep = () => {

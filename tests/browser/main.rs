@@ -5,6 +5,7 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
 
 mod audit;
+mod drafts;
 mod driver;
 mod paths;
 mod site;
