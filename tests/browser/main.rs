@@ -7,6 +7,7 @@
 mod audit;
 mod drafts;
 mod driver;
+mod members;
 mod paths;
 mod site;
 #[path = "../support/mod.rs"]

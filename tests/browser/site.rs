@@ -7,14 +7,17 @@ use tokio::net::TcpListener;
 use tokio::sync::oneshot;
 use winterfig::clock::SystemClock;
 use winterfig::service::snapshot::Snapshot;
+use winterfig::store::Store;
 use winterfig::web::{self, AppState};
 
 use crate::support::TestDatabase;
+use crate::support::client::GENEROUS;
 
 /// A server; it stops when dropped.
 pub struct Site {
     base: String,
     _stop: oneshot::Sender<()>,
+    store: Option<Arc<dyn Store>>,
     _database: Option<TestDatabase>,
 }
 
@@ -24,8 +27,8 @@ impl Site {
         let database = TestDatabase::sqlite();
         let store = database.open().await;
         let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
-        let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock));
-        Self { _database: Some(database), ..Self::serving(web::router(state)).await }
+        let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock)).allowing(GENEROUS);
+        Self { store: Some(store), _database: Some(database), ..Self::serving(web::router(state)).await }
     }
 
     /// Any other router.
@@ -39,7 +42,12 @@ impl Site {
             })
             .await;
         });
-        Self { base, _stop: stop, _database: None }
+        Self { base, _stop: stop, store: None, _database: None }
+    }
+
+    /// What the whole service keeps.
+    pub fn store(&self) -> &dyn Store {
+        self.store.as_deref().expect("a site with a database")
     }
 
     /// The whole address of a path.

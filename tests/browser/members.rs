@@ -1,0 +1,112 @@
+//! Pages that only members and stewards see, and answers to forms, by the same rules as every other page.
+
+use serde_json::json;
+use winterfig::records::Role;
+
+use super::audit::{complaints, faults_here};
+use super::driver::{Browser, View};
+use super::site::Site;
+use super::{DESK, PHONE};
+
+/// Sends a form as the page itself would; gives the address it leads to.
+async fn post(browser: &Browser, address: &str, pairs: &[(&str, &str)]) -> String {
+    let script = "const [address, pairs, done] = arguments; \
+        fetch(address, { method: 'POST', body: new URLSearchParams(pairs) }).then((answer) => done(answer.url), (error) => done(String(error)))";
+    let went = browser.client.execute_async(script, vec![json!(address), json!(pairs)]).await.unwrap();
+    let went = went.as_str().unwrap().to_owned();
+    went.strip_prefix(&browser.client.current_url().await.unwrap().origin().ascii_serialization()).unwrap_or(&went).to_owned()
+}
+
+async fn joined(browser: &Browser, handle: &str) {
+    browser.client.delete_all_cookies().await.unwrap();
+    post(browser, "/account/join", &[("handle", handle), ("passphrase", "seven wet winters in a row"), ("next", "/garden")]).await;
+}
+
+const REPORT: [(&str, &str); 15] = [
+    ("name", "Celeste"),
+    ("place", "by the mill"),
+    ("latitude", "44.17"),
+    ("longitude", "-12.23"),
+    ("planted", "2018"),
+    ("winter", "2023/24"),
+    ("looked_day", "20"),
+    ("looked_month", "5"),
+    ("looked_year", "2024"),
+    ("top", "tips"),
+    ("vitality", "alive"),
+    ("cover", "none"),
+    ("coldest", "-9.4"),
+    ("coldest_unit", "c"),
+    ("thermometer", "in_garden"),
+];
+
+#[tokio::test(flavor = "multi_thread")]
+async fn pages_of_members_and_stewards_are_sound() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.client.goto(&site.at("/garden")).await.unwrap();
+    joined(&browser, "phone grower").await;
+    let report = post(&browser, "/reports/new", &REPORT).await;
+    let report = report.split('?').next().unwrap().to_owned();
+    assert!(report.starts_with("/reports/"), "{report}");
+    let again: Vec<(&str, &str)> = REPORT.iter().map(|(k, v)| if *k == "place" { (*k, "by the weir") } else { (*k, *v) }).collect();
+    post(&browser, "/reports/new", &again).await;
+    post(
+        &browser,
+        "/shelter",
+        &[("scale", "c"), ("length", "3"), ("width", "2"), ("wall", "2"), ("top", "2"), ("minimum", "-5"), ("keep_as", "glass")],
+    )
+    .await;
+    browser.client.goto(&site.at("/garden")).await.unwrap();
+    let plant = browser.run("return document.querySelector('a[href^=\"/garden/plants/\"]').getAttribute('href')").await;
+    let plant = plant.as_str().unwrap().to_owned();
+    let own = [
+        "/garden".to_owned(),
+        "/garden/winter".to_owned(),
+        plant.clone(),
+        format!("{plant}/edit"),
+        "/account".to_owned(),
+        "/reports/new".to_owned(),
+        format!("{report}?sent=yes"),
+        format!("{report}/change"),
+        "/cold-night".to_owned(),
+        "/shelter".to_owned(),
+        "/record".to_owned(),
+    ];
+    let mut wrong = sound(&browser, &site, &own).await;
+    // An answer to a form that is refused.
+    let steps =
+        [("/garden/winter", "form[action='/garden/winter'] > p > button"), ("/account", "form[action='/account/address'] > p > button")];
+    for (page, button) in steps {
+        browser.look_as(View { width: PHONE, dark: false }).await;
+        browser.client.goto(&site.at(page)).await.unwrap();
+        browser.client.find(fantoccini::Locator::Css(button)).await.unwrap().click().await.unwrap();
+        browser.wait_until("document.querySelector('.has-error')").await;
+        wrong.extend(faults_here(&browser).await.into_iter().map(|what| format!("{page} refused: {what}")));
+    }
+    // A steward, who is somebody else.
+    browser.client.goto(&site.at("/garden")).await.unwrap();
+    joined(&browser, "phone steward").await;
+    let steward = site.store().members().await.unwrap().into_iter().find(|m| m.handle.as_str() == "phone steward").unwrap();
+    site.store().set_role(steward.id, Role::Administrator).await.unwrap();
+    let review = report.replace("/reports/", "/review/");
+    wrong.extend(sound(&browser, &site, &["/review".to_owned(), review, "/members".to_owned(), "/garden".to_owned()]).await);
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    browser.close().await;
+}
+
+async fn sound(browser: &Browser, site: &Site, pages: &[String]) -> Vec<String> {
+    let mut wrong = Vec::new();
+    for (width, dark) in [(PHONE, false), (PHONE, true), (DESK, false), (DESK, true)] {
+        for page in pages {
+            let found = complaints(browser, &site.at(page), View { width, dark }, false).await;
+            wrong.extend(
+                found
+                    .into_iter()
+                    .take(super::MOST_TOLD)
+                    .map(|what| format!("{page} at {width}{}: {what}", if dark { ", dark" } else { "" })),
+            );
+        }
+    }
+    wrong
+}
