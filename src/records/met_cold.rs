@@ -13,11 +13,8 @@ use crate::science::cold_night::stage::Stage as NightStage;
 use crate::science::hardiness::observation::{Conditions, DamageRange, ExposureError, WinterObservation};
 use crate::science::numeric::Gaussian;
 use crate::science::priors::{PriorError, PriorRow, Priors, Table};
-use crate::science::site::{Culture, Protection, YearsEstablished};
+use crate::science::site::{Culture, Protection, Setting, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
-
-/// Share of windy nights among those reported, where nothing is known of them.
-const WINDY_SHARE: f64 = 0.5;
 
 /// How far the temperatures of reports are to be trusted.
 #[derive(Debug, Clone, PartialEq)]
@@ -50,10 +47,36 @@ pub struct Exposures<'a> {
     pub report: &'a ReportPriors,
 }
 
+/// What a report says of the cold a plant met.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct MetCold {
+    /// Coldest air temperature recorded.
+    pub coldest: Celsius,
+    /// How it was measured.
+    pub thermometer: Thermometer,
+    /// Where in the garden, where said.
+    pub setting: Option<Setting>,
+    /// What the plant was doing, where said.
+    pub stage: Option<Stage>,
+    /// What was done for the winter.
+    pub cover: Cover,
+}
+
+impl MetCold {
+    /// Of an accepted report.
+    pub fn of(report: &AcceptedReport) -> Self {
+        let AcceptedReport { coldest, thermometer, setting, stage, cover, .. } = *report;
+        Self { coldest, thermometer, setting, stage, cover }
+    }
+}
+
+/// Share of windy nights among those reported, where nothing is known of them.
+pub const WINDY_SHARE: f64 = 0.5;
+
 impl Exposures<'_> {
     /// The report as the fit takes it. `hardiness` is the cultivar's expected h, against which a stage's deficit is measured.
     pub fn observation(&self, report: &AcceptedReport, cultivar: u32, reporter: u32, hardiness: Celsius) -> Option<WinterObservation> {
-        let met = self.met(report, hardiness);
+        let met = self.met(&MetCold::of(report), hardiness);
         let protection = report.cover.protection()?;
         Some(WinterObservation {
             cultivar,
@@ -74,7 +97,8 @@ impl Exposures<'_> {
         })
     }
 
-    fn met(&self, report: &AcceptedReport, hardiness: Celsius) -> Gaussian {
+    /// Equivalent midwinter minimum, °C, before age, pot and protection.
+    pub fn met(&self, report: &MetCold, hardiness: Celsius) -> Gaussian {
         let read = Gaussian::new(report.coldest.degrees(), self.report.spread(report.thermometer));
         let deficit = self.deficit(report.stage, hardiness);
         let less_deficit = Gaussian::new(-deficit.mean, deficit.sd);

@@ -1,9 +1,9 @@
 //! What the model expects of a plant at the cold it met, and what would teach it most next.
 
 use super::snapshot::{Snapshot, Standing};
-use crate::records::words::Thermometer;
-use crate::records::{AcceptedReport, Coldest, Report};
-use crate::science::climate::kind::ClimateKind;
+use crate::records::flag::{self, Flag, Flagged};
+use crate::records::met_cold::{MetCold, WINDY_SHARE};
+use crate::records::{AcceptedReport, Coldest, Plant, Report, WinterRecord};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::{Gaussian, expected_logistic};
 use crate::science::site::{Protection, YearsEstablished};
@@ -26,13 +26,18 @@ pub const SURPRISE: f64 = 0.03;
 impl Expectation {
     /// For a report with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
     pub fn of(report: &Report, snapshot: &Snapshot) -> Option<Self> {
-        let slug = report.plant.cultivar.as_ref()?;
+        Self::of_winter(&report.plant, &report.record, snapshot)
+    }
+
+    /// For a winter of a plant, likewise.
+    pub fn of_winter(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot) -> Option<Self> {
+        let slug = plant.cultivar.as_ref()?;
         let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
         let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
-        let coldest = report.record.coldest.as_ref()?;
-        let protection = report.record.cover.protection()?;
-        let chances = chances(snapshot, standing, report, coldest, protection);
-        let of_reported = report.record.damage().map(|d| chances.iter().skip(d.low.index()).take(d.high.index() - d.low.index() + 1).sum());
+        let coldest = record.coldest.as_ref()?;
+        let protection = record.cover.protection()?;
+        let chances = chances(snapshot, standing, plant, record, coldest, protection);
+        let of_reported = record.damage().map(|d| chances.iter().skip(d.low.index()).take(d.high.index() - d.low.index() + 1).sum());
         Some(Self { cultivar: cultivar.name.clone(), chances, of_reported })
     }
 
@@ -56,33 +61,32 @@ impl Expectation {
     }
 }
 
-/// Spread of a reading as a measure of the air at the plant, K (standard deviation), by how it was taken. Common practice, no source: a
-/// shielded thermometer at the plant within a degree, a garden's own within two, a station or forecast three, a guess five.
-const fn reading_spread_k(thermometer: Thermometer) -> f64 {
-    match thermometer {
-        Thermometer::AtPlant => 1.0,
-        Thermometer::InGarden => 2.0,
-        Thermometer::Station | Thermometer::Forecast => 3.0,
-        Thermometer::Guess => 5.0,
-    }
-}
-
-/// Share of the coldest nights taken to be windy where the kind of climate is not known: the prior of inland places.
-const KIND_OF_CLIMATE: ClimateKind = ClimateKind::Inland;
-
-/// Chance of each level for a plant with this standing at this reading: the doubt about cultivar, reading, setting, cover and age integrated.
-fn chances(snapshot: &Snapshot, standing: &Standing, report: &Report, coldest: &Coldest, protection: Protection) -> [f64; 5] {
+/// Chance of each level for a plant with this standing at this reading, read as the fit reads it: the doubt about cultivar, reading, setting,
+/// stage, cover and age integrated.
+fn chances(
+    snapshot: &Snapshot,
+    standing: &Standing,
+    plant: &Plant,
+    record: &WinterRecord,
+    coldest: &Coldest,
+    protection: Protection,
+) -> [f64; 5] {
     let (priors, scale) = (&snapshot.priors, &snapshot.scale);
-    let windy = priors.climate(KIND_OF_CLIMATE).windy_share;
+    let met = MetCold {
+        coldest: coldest.celsius,
+        thermometer: coldest.thermometer,
+        setting: plant.setting,
+        stage: record.stage,
+        cover: record.cover,
+    };
+    let years = plant.years_at(record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
+    let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), plant.culture));
     let (gain, base_gain) = priors.protection(protection);
-    let mut air = Gaussian::new(coldest.celsius.degrees(), reading_spread_k(coldest.thermometer)).plus(gain.over_nights(windy));
-    // A thermometer at the plant has the setting in its reading already.
-    if coldest.thermometer != Thermometer::AtPlant {
-        let offset = report.plant.setting.map_or_else(Gaussian::default, |setting| priors.setting(setting).over_nights(windy));
-        air = air.plus(offset);
+    let mut air = snapshot.exposures().met(&met, standing.belief.mean());
+    // In a store the exposure is the store's already.
+    if protection != Protection::CarriedIn {
+        air = air.plus(gain.over_nights(WINDY_SHARE));
     }
-    let years = report.plant.years_at(report.record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
-    let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), report.plant.culture));
     let at_least = |offset: f64, air: Gaussian| -> f64 {
         let one = |h: Gaussian| {
             expected_logistic(scale.beta * (h.mean + offset - air.mean), scale.beta.powi(2) * (h.variance() + air.variance()))
@@ -94,6 +98,19 @@ fn chances(snapshot: &Snapshot, standing: &Standing, report: &Report, coldest: &
     let ground = at_least(0.0, air).min(wood);
     let dead = at_least(-scale.gap_dead_k, air.plus(base_gain)).min(ground);
     [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
+}
+
+/// Every flag that the rules and the model raise on a report that is sent.
+pub fn flags(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot, others: &[Report]) -> Vec<Flagged> {
+    let mut raised = flag::raise(plant, record, &snapshot.catalogue, others);
+    if let Some(expected) = Expectation::of_winter(plant, record, snapshot)
+        && let Some(chance) = expected.of_reported.filter(|_| expected.is_surprise())
+    {
+        let detail = format!("a chance of {:.1} % by model {}", 100.0 * chance, snapshot.model.version);
+        raised.push(Flagged { flag: Flag::Surprising, detail });
+        raised.sort();
+    }
+    raised
 }
 
 /// What would make this plant's next report worth most: a sentence, where there is one to say.

@@ -6,11 +6,12 @@ use std::collections::HashMap;
 use jiff::Timestamp;
 use uuid::Uuid;
 
+use super::expectation::flags;
 use super::field_errors::FieldErrors;
 use super::report::{ReportError, Reports, today};
 use super::report_form;
-use crate::catalogue::Catalogue;
-use crate::records::{Member, Plant, PlantId, Report, flag};
+use super::snapshot::Snapshot;
+use crate::records::{Member, Plant, PlantId, Report};
 use crate::store::{Submission, Submitted};
 
 /// Fields asked once.
@@ -63,7 +64,7 @@ impl Reports {
         plants: &[Plant],
         pairs: &[(String, String)],
         key: &str,
-        catalogue: &Catalogue,
+        snapshot: &Snapshot,
         now: Timestamp,
     ) -> Result<Vec<Report>, ReportError> {
         let mut errors = FieldErrors::default();
@@ -90,7 +91,7 @@ impl Reports {
         let mut all = Vec::new();
         for (plant, record) in records {
             let others = self.same_winter(plant, record.winter, None).await?;
-            let flags = flag::raise(plant, &record, catalogue, &others);
+            let flags = flags(plant, &record, snapshot, &others);
             let report = crate::records::ReportId(Uuid::now_v7());
             let digest = super::report::digest(&answers(pairs, plant.id));
             let key = format!("{key}:{}", plant.id);

@@ -6,9 +6,8 @@ use std::collections::HashMap;
 
 use super::fruit_learning::FruitLesson;
 use super::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
-use crate::catalogue::{Catalogue, report_prior_table};
-use crate::records::met_cold::{Exposures, ReportPriors};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
 use crate::science::fruiting::learned::LearnError;
@@ -123,10 +122,7 @@ pub fn learn(
     threads: usize,
 ) -> Result<Snapshot, LearningError> {
     let mut snapshot = Snapshot::from_priors(catalogue)?;
-    let report_rows = report_prior_table::rows()?;
-    let own = ReportPriors::from_rows(&report_rows).map_err(PriorTableError::from)?;
-    let exposures = Exposures { priors: &snapshot.priors, night: &snapshot.night_priors, report: &own };
-    let reports = observations(&snapshot, &exposures, accepted);
+    let reports = observations(&snapshot, accepted);
     let used = reports.observations.len();
     let fruit = FruitLesson::learn(&snapshot, springs)?;
     snapshot.take_fruit_lesson(fruit);
@@ -180,7 +176,7 @@ pub fn learn(
 }
 
 /// Accepted reports as the fit takes them; those about cultivars that the catalogue lacks are left out.
-pub fn observations(snapshot: &Snapshot, exposures: &Exposures<'_>, accepted: &[AcceptedReport]) -> Reports {
+pub fn observations(snapshot: &Snapshot, accepted: &[AcceptedReport]) -> Reports {
     let places: HashMap<&str, usize> = snapshot.catalogue.cultivars().iter().enumerate().map(|(i, c)| (c.slug.as_str(), i)).collect();
     let cultivars =
         snapshot.standings.iter().map(|s| CultivarPrior { class: s.class, from_memory: s.class_from_memory }).collect::<Vec<_>>();
@@ -200,7 +196,7 @@ pub fn observations(snapshot: &Snapshot, exposures: &Exposures<'_>, accepted: &[
                 Some(member) => *known.entry(member).or_insert_with(next),
                 None => next(),
             };
-            exposures.observation(report, place as u32, reporter, hardiness)
+            snapshot.exposures().observation(report, place as u32, reporter, hardiness)
         })
         .collect();
     Reports { cultivars, reporters, observations }

@@ -6,11 +6,12 @@ use jiff::civil::Date;
 use jiff::{SignedDuration, Timestamp, tz::TimeZone};
 use uuid::Uuid;
 
+use super::expectation::flags;
 use super::field_errors::FieldErrors;
 use super::limits::{Limits, TooOften};
+use super::snapshot::Snapshot;
 use super::{report_form, report_heat, secret};
-use crate::catalogue::Catalogue;
-use crate::records::{Member, PlantId, Report, ReportId, flag};
+use crate::records::{Member, PlantId, Report, ReportId};
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
 
 /// Why a report was not taken.
@@ -92,7 +93,7 @@ impl Reports {
         member: &Member,
         pairs: &[(String, String)],
         key: &str,
-        catalogue: &Catalogue,
+        snapshot: &Snapshot,
         now: Timestamp,
     ) -> Result<Report, ReportError> {
         let known = match pairs.iter().find(|(name, value)| name == "plant" && !value.trim().is_empty()) {
@@ -104,11 +105,11 @@ impl Reports {
             let record = report_form::read_known(pairs, &plant, today(now))?;
             (plant, record)
         } else {
-            let (plant, record) = report_form::read_new(pairs, catalogue, today(now))?;
+            let (plant, record) = report_form::read_new(pairs, &snapshot.catalogue, today(now))?;
             (plant.planted_by(member.id, PlantId(Uuid::now_v7())), record)
         };
         let others = if plant_is_new { Vec::new() } else { self.same_winter(&plant, record.winter, None).await? };
-        let flags = flag::raise(&plant, &record, catalogue, &others);
+        let flags = flags(&plant, &record, snapshot, &others);
         let mut submission = Submission {
             member: member.id,
             key: key.to_owned(),
@@ -135,13 +136,13 @@ impl Reports {
     }
 
     /// Changes a report; it waits for review again.
-    pub async fn change(&self, member: &Member, change: &Change<'_>, catalogue: &Catalogue, now: Timestamp) -> Result<Report, ReportError> {
+    pub async fn change(&self, member: &Member, change: &Change<'_>, snapshot: &Snapshot, now: Timestamp) -> Result<Report, ReportError> {
         let report = self.own(member, change.report).await?;
         let mut record = report_form::read_known(change.pairs, &report.plant, today(now))?;
         self.limits.writes.take(&member.id.to_string())?;
         record.heat = report_heat::heat(&self.store, member, change.pairs, &record).await?;
         let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
-        let flags = flag::raise(&report.plant, &record, catalogue, &others);
+        let flags = flags(&report.plant, &record, snapshot, &others);
         let why = crate::records::text::lines(change.why, 300).ok().flatten().unwrap_or_default();
         let amendment = Amendment { report: report.id, member: member.id, from_version: change.from_version, record, flags, why, at: now };
         let done = self.store.amend(&amendment).await?;

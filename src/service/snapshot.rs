@@ -9,7 +9,8 @@ use super::fruit_learning::{FirstFigs, FruitLesson};
 use super::learning::Learned;
 
 use crate::catalogue::prior_table::PriorTableError;
-use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table};
+use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table, report_prior_table};
+use crate::records::met_cold::{Exposures, ReportPriors};
 use crate::science::cold_night::priors::NightPriors;
 use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::{FruitPriors, FruitTraits};
@@ -64,6 +65,8 @@ pub struct Snapshot {
     pub fruit_priors: FruitPriors,
     /// Starting values of a cold night, typed.
     pub night_priors: NightPriors,
+    /// How far the temperatures of reports are to be trusted.
+    pub report_priors: ReportPriors,
     /// Steepness and gaps in use.
     pub scale: DamageScale,
     /// What is believed of each cultivar, in the order of the catalogue.
@@ -118,6 +121,11 @@ fn standing_from_priors(cultivar: &Cultivar, priors: &Priors) -> Standing {
 }
 
 impl Snapshot {
+    /// What turns the temperature of a report into an exposure.
+    pub fn exposures(&self) -> Exposures<'_> {
+        Exposures { priors: &self.priors, night: &self.night_priors, report: &self.report_priors }
+    }
+
     /// Priors alone, no reports, for a catalogue.
     pub fn from_priors(catalogue: Catalogue) -> Result<Self, SnapshotError> {
         let prior_rows = prior_table::rows()?;
@@ -126,6 +134,7 @@ impl Snapshot {
         let fruit_priors = FruitPriors::from_rows(&fruit_prior_rows).map_err(PriorTableError::from)?;
         let night_prior_rows = night_prior_table::rows()?;
         let night_priors = NightPriors::from_rows(&night_prior_rows).map_err(PriorTableError::from)?;
+        let report_priors = ReportPriors::from_rows(&report_prior_table::rows()?).map_err(PriorTableError::from)?;
         let standings = catalogue.cultivars().iter().map(|c| standing_from_priors(c, &priors)).collect();
         Ok(Self {
             catalogue,
@@ -133,6 +142,7 @@ impl Snapshot {
             fruit_prior_rows,
             night_prior_rows,
             night_priors,
+            report_priors,
             scale: priors.scale(),
             priors,
             fruit_priors,

@@ -1,7 +1,7 @@
 //! Members and reports through the web door: join, report, review, change, withdraw, leave. Numbers of OWASP ASVS 5.0 (ASVS) and of the
 //! house's own list of checks stand beside the tests.
 
-use crate::support::client::{Client, GENEROUS, PASSPHRASE, report_with, service};
+use crate::support::client::{Client, GENEROUS, PASSPHRASE, REPORT, report_with, service};
 use crate::support::{TestDatabase, on_both_engines};
 use axum::body::Body;
 use axum::http::header::{CACHE_CONTROL, COOKIE, RETRY_AFTER, SET_COOKIE};
@@ -303,4 +303,42 @@ async fn the_passphrase_changes_with_the_present_one_and_the_first_code_works_on
     grower.post("/account/first-code", &[("code", "other")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
     grower.post("/account/first-code", &[("code", "code")]).await.expect(StatusCode::SEE_OTHER);
     grower.get("/review").await.expect(StatusCode::OK);
+}
+
+// N36: the model's own rule among the published flags. It is kept with the report and refuses nothing.
+#[tokio::test]
+async fn an_outcome_the_model_finds_very_unlikely_is_flagged_and_kept() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut client = Client::new(&store).await;
+    client.join("fig grower").await;
+    let with = |top, vitality, coldest| -> Vec<(&str, &str)> {
+        let other = |k: &str, v| match k {
+            "top" => top,
+            "vitality" => vitality,
+            "coldest" => coldest,
+            "coldest_unit" => "c",
+            "place" => {
+                if top == "none" {
+                    "by the mill"
+                } else {
+                    "by the weir"
+                }
+            }
+            _ => v,
+        };
+        REPORT.iter().map(|(k, v)| (*k, other(k, *v))).collect()
+    };
+    // An established plant dead at −3 °C, and one unharmed there.
+    for (top, vitality) in [("to_ground", "dead"), ("none", "alive")] {
+        client.post("/reports/new", &with(top, vitality, "-3")).await.expect(StatusCode::SEE_OTHER);
+    }
+    let waiting = store.waiting(10).await.unwrap();
+    assert_eq!(waiting.len(), 2);
+    for report in waiting {
+        let surprise = report.flags.iter().find(|flagged| flagged.flag.word() == "SURPRISING");
+        let dead = report.record.vitality.word() == "dead";
+        assert_eq!(surprise.is_some(), dead, "{:?}", report.flags);
+        assert!(surprise.is_none_or(|flagged| flagged.detail.contains(" % by model priors-")), "{surprise:?}");
+    }
 }

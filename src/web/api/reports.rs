@@ -120,7 +120,7 @@ pub async fn send(
     };
     let pairs = pairs_of(&body)?;
     let snapshot = state.snapshot();
-    let report = state.reports.send(&member, &pairs, &key, &snapshot.catalogue, state.clock.now()).await?;
+    let report = state.reports.send(&member, &pairs, &key, &snapshot, state.clock.now()).await?;
     let address = format!("/reports/{}", report.id);
     let sent = SentJson { id: report.id, state: report.state, flags: report.flags, address };
     Ok((StatusCode::CREATED, Json(sent)).into_response())

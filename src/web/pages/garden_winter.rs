@@ -110,7 +110,7 @@ pub async fn send(frame: Frame, State(state): State<AppState>, who: SignedIn, Fo
         let all = state.store.plants_of(who.member.id).await?;
         all.into_iter().filter(|plant| ROW.iter().any(|name| pairs.iter().any(|(key, _)| *key == field(plant.id, name)))).collect()
     };
-    match state.reports.send_garden(&who.member, &named, &pairs, &key, &state.snapshot().catalogue, now).await {
+    match state.reports.send_garden(&who.member, &named, &pairs, &key, &state.snapshot(), now).await {
         Ok(_) => Ok(Redirect::to("/garden?sent=yes").into_response()),
         Err(ReportError::Fields(errors)) => {
             let shown = if named.is_empty() { plants } else { named };

@@ -155,7 +155,7 @@ pub async fn change(
     let sites = state.sites.of(&who.member).await?;
     let change = Change { report: report.id, from_version: version.parse().unwrap_or(0), pairs: &pairs, why: &why };
     let snapshot = state.snapshot();
-    match state.reports.change(&who.member, &change, &snapshot.catalogue, state.clock.now()).await {
+    match state.reports.change(&who.member, &change, &snapshot, state.clock.now()).await {
         Ok(report) => Ok(Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()),
         Err(ReportError::Fields(errors)) => {
             Ok((StatusCode::UNPROCESSABLE_ENTITY, change_page(frame, &report, pairs, errors, None, why, &sites)).into_response())

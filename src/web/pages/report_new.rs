@@ -205,7 +205,7 @@ pub async fn send(
         Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
     };
     if let Some(member) = visitor.member() {
-        return match state.reports.send(member, &answers, &key(&nonce), &snapshot.catalogue, now).await {
+        return match state.reports.send(member, &answers, &key(&nonce), &snapshot, now).await {
             Ok(report) => Ok(thanks(&report)),
             Err(ReportError::Fields(errors)) => again(errors, Some(member)).await,
             Err(other) => Err(other.into()),
@@ -232,7 +232,7 @@ pub async fn send(
         }
         Err(other) => return Err(other.into()),
     };
-    let sent = state.reports.send(&member, &answers, &key(&nonce), &snapshot.catalogue, now).await;
+    let sent = state.reports.send(&member, &answers, &key(&nonce), &snapshot, now).await;
     let response = match sent {
         Ok(report) => thanks(&report),
         Err(ReportError::Fields(errors)) => again(errors, Some(&member)).await?,

@@ -9,7 +9,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use super::report::{DecisionView, decision_view, id};
 use super::report_view::ReportView;
-use crate::records::{Member, Reason, ReportId, ReviewState};
+use crate::records::flag::Flag;
+use crate::records::{Member, Reason, Report, ReportId, ReviewState};
 use crate::service::expectation::Expectation;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::review::{self, QUEUE, ReviewError};
@@ -49,6 +50,11 @@ struct CasePage {
     errors: Vec<FieldError>,
 }
 
+/// Whether the model of its day found the report a surprise.
+fn was_surprise(report: &Report) -> bool {
+    report.flags.iter().any(|flagged| flagged.flag == Flag::Surprising)
+}
+
 /// `GET /review`.
 pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward): Steward) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
@@ -59,7 +65,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward):
         .iter()
         .map(|report| Waiting {
             own: report.reporter == Some(steward.id),
-            surprise: Expectation::of(report, &snapshot).is_some_and(|e| e.is_surprise()),
+            surprise: was_surprise(report) || Expectation::of(report, &snapshot).is_some_and(|e| e.is_surprise()),
             report: ReportView::new(report, &snapshot, &frame),
         })
         .collect();
@@ -83,7 +89,7 @@ async fn page(
     Ok(CasePage {
         own: case.report.reporter == Some(steward.id),
         expected: expectation.as_ref().map(Expectation::sentence),
-        surprise: expectation.as_ref().is_some_and(Expectation::is_surprise),
+        surprise: !was_surprise(&case.report) && expectation.as_ref().is_some_and(Expectation::is_surprise),
         neighbours: case.neighbours.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
         decisions: case.decisions.iter().map(decision_view).collect(),
         states: typed.choices("state", "", verdicts.map(|v| (v.word().to_owned(), v.label().to_owned()))),
