@@ -13,6 +13,7 @@ use crate::service::demo_fill::{self, DemoError};
 use crate::service::forecast::Forecasts;
 use crate::service::mail::Mail;
 use crate::service::refit;
+use crate::service::releases;
 use crate::service::snapshot::Snapshot;
 use crate::settings::Settings;
 use crate::store::{self, StoreError};
@@ -65,6 +66,10 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
             move |snapshot| state.publish(snapshot)
         },
     ));
+    let releasing = tokio::spawn(releases::watch(Arc::clone(&store), Arc::clone(&state.clock), {
+        let state = state.clone();
+        move || state.snapshot()
+    }));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;
@@ -72,6 +77,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(%address, "ready");
     web::server::serve(listener, web::router(state), settings.connections as usize, stop_signal()?).await;
     learning.abort();
+    releasing.abort();
     store.close().await;
     Ok(())
 }

@@ -29,6 +29,7 @@ pub mod question;
 pub mod reasons;
 pub mod recommend;
 pub mod refit;
+pub mod releases;
 pub mod report;
 pub mod report_form;
 pub mod report_heat;

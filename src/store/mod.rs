@@ -13,6 +13,7 @@ mod members;
 mod model;
 mod operations;
 mod postgres;
+mod releases;
 mod reports;
 mod rows;
 mod setups;
@@ -30,6 +31,7 @@ pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore};
+pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
 pub use setups::SetupStore;
 pub use sites::{Saving, SiteStore};
@@ -48,6 +50,7 @@ pub trait Store:
     + SiteStore
     + SetupStore
     + ModelStore
+    + ReleaseStore
     + OperationsStore
     + Send
     + Sync
@@ -64,6 +67,7 @@ impl<T> Store for T where
         + SiteStore
         + SetupStore
         + ModelStore
+        + ReleaseStore
         + OperationsStore
         + Send
         + Sync

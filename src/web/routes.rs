@@ -110,6 +110,8 @@ fn members_pages() -> Router<AppState> {
         .route("/reports", get(reports::show))
         .route("/data", get(data::show))
         .route("/data/winterfig-reports.zip", get(data::package))
+        .route("/data/releases", post(data::make))
+        .route("/data/releases/{number}/winterfig-reports.zip", get(data::release))
         .route("/members", get(members::show).post(members::give_role))
         .route("/reports/sheet", get(report_new::sheet))
         .route("/reports/new", get(report_new::show).post(report_new::send))

@@ -12,7 +12,7 @@ use winterfig::records::release::{self, BadPackage};
 use winterfig::records::words::{Credit, TopKilled, TypedUnit};
 use winterfig::records::{HeldPoint, ReviewState, Role};
 use winterfig::service::publication::Publication;
-use winterfig::store::{Store, Submitted};
+use winterfig::store::{Leaving, Store, Submitted};
 
 /// Reports of four members; three of them garden in one 0.1° cell.
 async fn filled(store: &Arc<dyn Store>) {
@@ -255,4 +255,44 @@ async fn the_package_validates_with_a_general_purpose_program() {
     let spoilt = std::fs::read_to_string(&path).unwrap().replacen(",tips,alive,", ",half,alive,", 1);
     std::fs::write(&path, spoilt).unwrap();
     assert!(!validate().status.success());
+}
+
+on_both_engines! {
+    // REL-01: an old release serves the same bytes, whatever happens to the data afterwards.
+    async fn releases_are_numbered_kept_and_made_anew_only_for_new_data(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        client.join("the administrator").await;
+        let admin = store.members().await.unwrap().remove(0);
+        let make = async |client: &mut Client| client.post("/data/releases", &[]).await.status;
+        assert_eq!(make(&mut client).await, StatusCode::NOT_FOUND, "members make none");
+        store.set_role(admin.id, Role::Administrator).await.unwrap();
+        assert_eq!(make(&mut client).await, StatusCode::SEE_OTHER);
+        assert!(client.get("/data").await.body.contains("None yet"), "nothing is public, so there is nothing to release");
+        let (grower, judge) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let accept = async |coldest| {
+            let report = submitted(&*store, &grower, "celeste", record(coldest, TopKilled::Tips)).await;
+            decided(&*store, &report, &judge, ReviewState::Taken).await;
+        };
+        accept(-9.4).await;
+        assert!(winterfig::service::releases::due(&store, moment(0)).await.unwrap(), "none was made since the last promised day");
+        make(&mut client).await;
+        assert!(!winterfig::service::releases::due(&store, "2026-06-21T00:00:00Z".parse().unwrap()).await.unwrap());
+        assert!(winterfig::service::releases::due(&store, "2026-08-01T00:00:00Z".parse().unwrap()).await.unwrap());
+        let first = client.get("/data/releases/1/winterfig-reports.zip").await.expect(StatusCode::OK);
+        assert_eq!(first.bytes, client.get("/data/winterfig-reports.zip").await.bytes);
+        assert_eq!(first.headers["cache-control"], "public, max-age=31536000, immutable");
+        make(&mut client).await;
+        assert_eq!(store.releases().await.unwrap().len(), 1, "the same data are no new release");
+        accept(-12.0).await;
+        make(&mut client).await;
+        let page = client.get("/data").await.body;
+        let kept = store.releases().await.unwrap();
+        assert_eq!(kept.iter().map(|r| (r.number, r.reports)).collect::<Vec<_>>(), [(2, 2), (1, 1)]);
+        assert!(kept.iter().all(|release| page.contains(&release.sha256)));
+        // What a member takes along stays in what is out already, and is told as withdrawn in the next.
+        store.erase_member(grower.id, Leaving::RemoveRecords, moment(50)).await.unwrap();
+        assert_eq!(client.get("/data/releases/1/winterfig-reports.zip").await.bytes, first.bytes);
+        client.get("/data/releases/3/winterfig-reports.zip").await.expect(StatusCode::NOT_FOUND);
+    }
 }

@@ -2,17 +2,20 @@
 
 use askama::Template;
 use askama_web::WebTemplate;
-use axum::extract::State;
+use axum::extract::{Path, State};
 use axum::http::header::{ACCESS_CONTROL_ALLOW_ORIGIN, CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
 use axum::http::{HeaderMap, HeaderName, StatusCode};
-use axum::response::{IntoResponse, Response};
-use sha2::{Digest, Sha256};
+use axum::response::{IntoResponse, Redirect, Response};
 
-use crate::records::Flag;
+use super::report_view::day;
 use crate::records::release::FILE_NAME;
+use crate::records::{Flag, Role};
+use crate::service::releases::{self, sha256};
+use crate::store::DataRelease;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+use crate::web::visitor::{SignedIn, Visitor};
 
 #[derive(Template, WebTemplate)]
 #[template(path = "data.html")]
@@ -27,14 +30,29 @@ struct Page {
     sha256: String,
     flags: Vec<(&'static str, &'static str)>,
     file: &'static str,
+    releases: Vec<ReleaseView>,
+    administrator: bool,
 }
 
-fn hex(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
+/// A kept release.
+struct ReleaseView {
+    number: i64,
+    version: String,
+    made: String,
+    reports: i64,
+    plants: i64,
+    sha256: String,
+}
+
+impl ReleaseView {
+    fn new(release: DataRelease) -> Self {
+        let DataRelease { number, version, made, reports, plants, sha256 } = release;
+        Self { number, version, made: day(made), reports, plants, sha256 }
+    }
 }
 
 /// `GET /data`.
-pub async fn show(frame: Frame, State(state): State<AppState>) -> Result<Response, Failure> {
+pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
     let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
     let (version, citation) = publication.citation().map_err(Failure::internal)?;
     let zip = publication.zip().map_err(Failure::internal)?;
@@ -45,7 +63,9 @@ pub async fn show(frame: Frame, State(state): State<AppState>) -> Result<Respons
         plants: publication.package.plants.len(),
         withdrawn: publication.package.withdrawn.len(),
         size: format!("{:.0} kB", zip.len() as f64 / 1000.0),
-        sha256: hex(&zip),
+        sha256: sha256(&zip),
+        releases: state.store.releases().await?.into_iter().map(ReleaseView::new).collect(),
+        administrator: visitor.member().is_some_and(|member| member.role == Role::Administrator),
         flags: Flag::ALL.iter().map(|flag| (flag.word(), flag.label())).collect(),
         file: FILE_NAME,
         frame,
@@ -61,17 +81,37 @@ pub async fn package(State(state): State<AppState>, headers: HeaderMap) -> Resul
     }
     let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
     let zip = publication.zip().map_err(Failure::internal)?;
-    let tag = format!("\"{}\"", hex(&zip).get(..32).unwrap_or_default());
+    Ok(handed_out(&headers, &zip, "public, max-age=300"))
+}
+
+/// `GET /data/releases/{number}/winterfig-reports.zip`: the same bytes for ever.
+pub async fn release(State(state): State<AppState>, Path(number): Path<i64>, headers: HeaderMap) -> Result<Response, Failure> {
+    let kept = state.store.release_bytes(number).await?;
+    let (_, bytes) = kept.ok_or_else(|| Failure::not_found("There is no release of this number; /data lists them."))?;
+    Ok(handed_out(&headers, &bytes, "public, max-age=31536000, immutable"))
+}
+
+/// `POST /data/releases`: an administrator makes one between the promised days.
+pub async fn make(State(state): State<AppState>, who: SignedIn) -> Result<Redirect, Failure> {
+    if who.member.role != Role::Administrator {
+        return Err(Failure::not_found("The address may be mistyped, or the page may have moved."));
+    }
+    releases::make(&state.store, &state.snapshot(), state.clock.now()).await.map_err(Failure::internal)?;
+    Ok(Redirect::to("/data#releases"))
+}
+
+fn handed_out(headers: &HeaderMap, zip: &[u8], keep: &'static str) -> Response {
+    let tag = format!("\"{}\"", sha256(zip).get(..32).unwrap_or_default());
     let common = [
         (ETAG, tag.clone()),
-        (CACHE_CONTROL, "public, max-age=300".to_owned()),
+        (CACHE_CONTROL, keep.to_owned()),
         // Open data: any page may read it, without the reader's cookies.
         (ACCESS_CONTROL_ALLOW_ORIGIN, "*".to_owned()),
         (HeaderName::from_static("cross-origin-resource-policy"), "cross-origin".to_owned()),
     ];
     if headers.get(IF_NONE_MATCH).and_then(|value| value.to_str().ok()).is_some_and(|known| known.split(',').any(|k| k.trim() == tag)) {
-        return Ok((StatusCode::NOT_MODIFIED, common).into_response());
+        return (StatusCode::NOT_MODIFIED, common).into_response();
     }
     let named = [(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, format!("attachment; filename=\"{FILE_NAME}\""))];
-    Ok((common, named, zip.to_vec()).into_response())
+    (common, named, zip.to_vec()).into_response()
 }
