@@ -1,4 +1,4 @@
-//! `winterfig import FILE` and `winterfig export DIR`: reports in and out as the open data package.
+//! `winterfig import FILE` and `winterfig export DIR`: reports in and out as the open data package, and in from a plain table.
 
 use std::io::Write;
 use std::path::{Path, PathBuf};
@@ -6,14 +6,21 @@ use std::path::{Path, PathBuf};
 use super::CliError;
 use super::database::{Database, block_on, store_error};
 use crate::clock::{Clock, SystemClock};
+use crate::records::Handle;
 use crate::records::release::{self, BadPackage, FILE_NAME};
 use crate::service::publication::Publication;
+use crate::service::snapshot::Snapshot;
+use crate::service::table_import::{self, BadTable};
+use crate::store::Submitted;
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
 pub struct Import {
-    /// The package: winterfig-reports.zip
+    /// The package (winterfig-reports.zip), or a CSV table whose columns are fields of the report form
     file: PathBuf,
+    /// For a table: the member whose reports they become; they wait for review
+    #[arg(long = "as", value_name = "HANDLE")]
+    member: Option<String>,
     /// Only say what would be taken
     #[arg(long)]
     dry_run: bool,
@@ -33,6 +40,10 @@ pub struct Export {
 /// Takes a package in: all rows or none, with every refused row, its line and the reason.
 pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
     let bytes = std::fs::read(&args.file).map_err(|error| CliError::Input(format!("{}: {error}", args.file.display())))?;
+    // A zip begins with its local file header.
+    if !bytes.starts_with(b"PK") {
+        return import_table(args, &bytes, out);
+    }
     block_on(async {
         let store = if args.dry_run { args.database.reading().await? } else { args.database.writing().await? };
         let catalogue = store.catalogue().await.map_err(store_error)?;
@@ -55,6 +66,44 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
         }
         let done = if args.dry_run { "would be taken" } else { "taken" };
         writeln!(out, "{} reports {done}, {} withdrawn listed", reports.len(), withdrawn.len())?;
+        store.close().await;
+        Ok(())
+    })
+}
+
+/// Takes a plain table in, as reports of a member that wait for review.
+fn import_table(args: &Import, bytes: &[u8], out: &mut dyn Write) -> Result<(), CliError> {
+    let shown = args.file.display();
+    let handle = args.member.as_deref().ok_or_else(|| {
+        CliError::Input(format!("{shown} is not a data package; for a table say whose reports they become: --as HANDLE, a member's name"))
+    })?;
+    block_on(async {
+        let store = if args.dry_run { args.database.reading().await? } else { args.database.writing().await? };
+        if store.is_simulated().await.map_err(store_error)? {
+            return Err(CliError::Input("this database holds simulated data; real reports do not go into it".to_owned()));
+        }
+        let found = store.sign_in_facts(&Handle::stored(handle.to_owned()).folded()).await.map_err(store_error)?;
+        let (member, _) = found.ok_or_else(|| CliError::Input(format!("--as: there is no member “{handle}”")))?;
+        let catalogue = store.catalogue().await.map_err(store_error)?;
+        let snapshot = Snapshot::from_priors(catalogue).map_err(anyhow::Error::from)?;
+        let mut table = table_import::read(bytes, &member, &snapshot, SystemClock.now()).map_err(|error| {
+            let rows = if let BadTable::Rows(rows) = &error { rows.as_slice() } else { &[] };
+            CliError::Input(rows.iter().fold(format!("{shown}: {error}"), |text, row| format!("{text}\n  {row}")))
+        })?;
+        for (name, taken_for) in &table.names {
+            writeln!(out, "{name}: {taken_for}")?;
+        }
+        for submission in table.submissions.iter_mut().filter(|submission| submission.plant_is_new) {
+            submission.plant_is_new = store.plant(submission.plant.id).await.map_err(store_error)?.is_none();
+        }
+        let rows = table.submissions.len();
+        if args.dry_run {
+            writeln!(out, "{rows} reports would be taken, as reports of {handle} that wait for review")?;
+        } else {
+            let taken = store.submit_all(&table.submissions).await.map_err(store_error)?;
+            let fresh = taken.iter().filter(|one| matches!(one, Submitted::Fresh(_))).count();
+            writeln!(out, "{fresh} reports taken, as reports of {handle} that wait for review; {} stood here already", rows - fresh)?;
+        }
         store.close().await;
         Ok(())
     })

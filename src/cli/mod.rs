@@ -59,7 +59,7 @@ enum Command {
     Shelter(shelter::Shelter),
     /// What to carry in or cover tonight, and in which order
     ColdNight(cold_night::ColdNight),
-    /// Take reports in from a data package: all rows or none
+    /// Take reports in from a data package or a plain table: all rows or none
     Import(data::Import),
     /// Write the data package into a folder
     Export(data::Export),

@@ -44,4 +44,5 @@ pub mod snapshot;
 pub mod spring;
 pub mod spring_answer;
 pub mod spring_json;
+pub mod table_import;
 pub mod verdict;

@@ -13,3 +13,4 @@ mod release;
 mod seasons;
 mod setups;
 mod submitters;
+mod tables;
