@@ -3,12 +3,12 @@
 use sha2::{Digest, Sha256};
 
 use super::member::MemberId;
-use super::outcome::DamageRange;
 use super::report::{Report, ReportId};
 use super::review::ReviewState;
 use super::winter::Winter;
 use super::words::{Cover, Stage, Thermometer};
 use crate::catalogue::Slug;
+use crate::science::hardiness::observation::DamageRange;
 use crate::science::site::{Culture, Setting};
 use crate::units::Celsius;
 

@@ -112,7 +112,7 @@ fn temperatures(record: &WinterRecord, raise: &mut impl FnMut(Flag, String)) {
     let Some(coldest) = &record.coldest else { return };
     let typed = || format!("{} {}", coldest.typed, coldest.unit.label());
     let celsius = coldest.celsius.degrees();
-    let harmed = record.damage().is_some_and(|d| d.low > crate::science::hardiness::level::DamageLevel::Unharmed);
+    let harmed = record.damage().is_some_and(|d| d.low() > crate::science::hardiness::level::DamageLevel::Unharmed);
     if harmed && celsius > WARMEST_HARM_C && coldest.unit == TypedUnit::Celsius {
         raise(Flag::TemperatureUnitSuspect, format!("harm at {}", typed()));
     } else if !(COLDEST_KNOWN_C..=WARMEST_LIKELY_C).contains(&celsius) {

@@ -10,7 +10,7 @@ use super::evidence::AcceptedReport;
 use super::words::{Cover, Stage, Thermometer};
 use crate::science::cold_night::priors::NightPriors;
 use crate::science::cold_night::stage::Stage as NightStage;
-use crate::science::hardiness::observation::{Conditions, DamageRange, ExposureError, WinterObservation};
+use crate::science::hardiness::observation::{Conditions, ExposureError, WinterObservation};
 use crate::science::numeric::Gaussian;
 use crate::science::priors::{PriorError, PriorRow, Priors, Table};
 use crate::science::site::{Culture, Protection, Setting, YearsEstablished};
@@ -88,7 +88,7 @@ impl Exposures<'_> {
                 Thermometer::AtPlant | Thermometer::InGarden => ExposureError::Reading,
                 Thermometer::Station | Thermometer::Forecast | Thermometer::Guess => ExposureError::Assigned,
             },
-            damage: DamageRange::between(report.damage.low, report.damage.high),
+            damage: report.damage,
             conditions: Conditions {
                 years: report.years.and_then(|y| YearsEstablished::new(u32::from(y)).ok()),
                 container: matches!(report.culture, Culture::Container(_)),

@@ -1,30 +1,10 @@
 //! From the answers of a report to the range of damage levels the model may take them for.
 
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::DamageRange;
 
 use super::report::WinterRecord;
 use super::words::{Regrowth, TopKilled, Vitality};
-
-/// Lowest and highest damage level that the answers leave possible; equal where they are plain.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
-pub struct DamageRange {
-    /// Lowest level possible.
-    pub low: DamageLevel,
-    /// Highest level possible.
-    pub high: DamageLevel,
-}
-
-impl DamageRange {
-    /// One level.
-    pub const fn exactly(level: DamageLevel) -> Self {
-        Self { low: level, high: level }
-    }
-
-    /// Whether it tells anything at all.
-    pub fn is_informative(self) -> bool {
-        self.low != DamageLevel::Unharmed || self.high != DamageLevel::Dead
-    }
-}
 
 impl WinterRecord {
     /// The damage levels that the answers leave possible. `None` where they tell nothing of cold: nothing was looked at, or the loss had
@@ -54,7 +34,7 @@ impl WinterRecord {
                 }
             }
         };
-        let range = DamageRange { low, high };
+        let range = DamageRange::between(low, high);
         range.is_informative().then_some(range)
     }
 }
@@ -72,7 +52,7 @@ mod tests {
         let with = |top, vitality, regrew| {
             let mut r = record();
             (r.top, r.vitality, r.regrew) = (top, vitality, regrew);
-            r.damage().map(|d| (d.low, d.high))
+            r.damage().map(|d| (d.low(), d.high()))
         };
         assert_eq!(with(TopKilled::None, Vitality::Alive, None), Some((Unharmed, Unharmed)));
         assert_eq!(with(TopKilled::Tips, Vitality::Alive, None), Some((Tips, Tips)));
@@ -89,7 +69,7 @@ mod tests {
     fn dead_before_midsummer_may_still_come_from_the_ground() {
         let mut r = record();
         (r.top, r.vitality, r.looked) = (TopKilled::ToGround, Vitality::Dead, date(2026, 5, 20));
-        assert_eq!(r.damage(), Some(DamageRange { low: ToGround, high: Dead }));
+        assert_eq!(r.damage(), Some(DamageRange::between(ToGround, Dead)));
         r.looked = date(2026, 7, 20);
         assert_eq!(r.damage(), Some(DamageRange::exactly(Dead)));
     }

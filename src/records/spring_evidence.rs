@@ -7,6 +7,7 @@ use crate::catalogue::Slug;
 use crate::science::fruiting::learned::Crop;
 use crate::science::fruiting::shown::Seen;
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::DamageRange;
 
 /// The dates of one accepted report, as far as they teach anything.
 #[derive(Debug, Clone, PartialEq)]
@@ -52,7 +53,7 @@ impl SpringEvidence {
 
 fn said(report: &Report) -> Result<Said, Unusable> {
     let record = &report.record;
-    let level = record.damage().filter(|damage| damage.low == damage.high).map(|damage| damage.low);
+    let level = record.damage().filter(|damage| damage.low() == damage.high()).map(DamageRange::low);
     // Only plants that lived tell when living plants show growth.
     let lives = record.vitality == Vitality::Alive && report.state == ReviewState::Taken;
     let level = level.filter(|&level| lives && level != DamageLevel::Dead).ok_or(Unusable::Unclear)?;

@@ -274,7 +274,7 @@ fn record(winter: Winter, damage: DamageLevel, coldest: Celsius, cover: Protecti
 mod tests {
     use super::*;
     use crate::catalogue::prior_table;
-    use crate::records::DamageRange;
+    use crate::science::hardiness::observation::DamageRange;
 
     #[test]
     fn a_seed_gives_the_same_demonstration_and_every_answer_means_what_was_drawn() {

@@ -37,7 +37,7 @@ impl Expectation {
         let coldest = record.coldest.as_ref()?;
         let protection = record.cover.protection()?;
         let chances = chances(snapshot, standing, plant, record, coldest, protection);
-        let of_reported = record.damage().map(|d| chances.iter().skip(d.low.index()).take(d.high.index() - d.low.index() + 1).sum());
+        let of_reported = record.damage().map(|d| chances.iter().skip(d.low().index()).take(d.high().index() - d.low().index() + 1).sum());
         Some(Self { cultivar: cultivar.name.clone(), chances, of_reported })
     }
 

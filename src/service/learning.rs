@@ -319,9 +319,8 @@ pub(crate) mod tests {
         assert_eq!(snapshot.standings.len(), Snapshot::from_seed().unwrap().standings.len());
     }
 
-    use crate::records::DamageRange as ReportedDamage;
     use crate::science::hardiness::level::DamageLevel;
     use crate::units::Celsius;
 
-    const DAMAGE_DEAD: ReportedDamage = ReportedDamage::exactly(DamageLevel::Dead);
+    const DAMAGE_DEAD: DamageRange = DamageRange::exactly(DamageLevel::Dead);
 }

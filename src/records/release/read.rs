@@ -19,8 +19,10 @@ use crate::units::Celsius;
 
 /// Largest table read, bytes unpacked.
 const LARGEST_TABLE: u64 = 64 * 1024 * 1024;
-/// Most times a table may grow in unpacking. CSV of repeated words packs some 30 to 1.
-const LARGEST_RATIO: u64 = 200;
+/// Most bytes that one packed byte may unpack to: two random ids a row keep tables of this kind below ten.
+const LARGEST_RATIO: u64 = 20;
+/// Tables up to this size are small whatever they were packed to, bytes.
+const SMALL_TABLE: u64 = 1024 * 1024;
 /// Most refused rows listed.
 const LISTED: usize = 200;
 
@@ -113,7 +115,7 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<W
 fn table(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &'static str) -> Result<Option<Vec<u8>>, BadPackage> {
     let Ok(mut file) = archive.by_name(name) else { return Ok(None) };
     let packed = file.compressed_size().max(1);
-    if file.size() > LARGEST_TABLE || file.size() / packed > LARGEST_RATIO {
+    if file.size() > LARGEST_TABLE || (file.size() > SMALL_TABLE && file.size() / packed > LARGEST_RATIO) {
         return Err(BadPackage::TooLarge(name));
     }
     let mut bytes = Vec::new();

@@ -10,6 +10,7 @@ use crate::records::words::{
 };
 use crate::records::{FirstGrowth, Plant, Report, ReviewState, Winter};
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::DamageRange;
 use crate::science::site::{Culture, PotVolume, Setting};
 
 /// A row of `plants.csv`.
@@ -219,8 +220,8 @@ impl WinterRow {
                 _ => None,
             },
             cause_of_loss: record.cause,
-            damage: damage.map(|d| d.low),
-            damage_high: damage.map(|d| d.high),
+            damage: damage.map(DamageRange::low),
+            damage_high: damage.map(DamageRange::high),
             coldest_c: coldest.map(|c| hundredths(c.celsius.degrees())),
             coldest_typed: coldest.map(|c| plain_decimal(&c.typed)),
             coldest_unit: coldest.map(|c| c.unit),

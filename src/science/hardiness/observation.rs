@@ -43,6 +43,11 @@ impl DamageRange {
     pub const fn high(self) -> DamageLevel {
         self.high
     }
+
+    /// Whether it tells anything at all.
+    pub fn is_informative(self) -> bool {
+        self.low != DamageLevel::Unharmed || self.high != DamageLevel::Dead
+    }
 }
 
 /// What changes the harm done by a given cold, besides the cultivar.

@@ -57,7 +57,7 @@ struct PlantPage {
 }
 
 fn winter_view(report: &Report, frame: &Frame) -> WinterView {
-    let level = report.record.damage().map_or("", |damage| match damage.high.index() {
+    let level = report.record.damage().map_or("", |damage| match damage.high().index() {
         0 => "unharmed",
         1 => "tips",
         2 => "wood",
