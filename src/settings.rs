@@ -13,6 +13,9 @@ pub struct Settings {
     /// Address the public knows the service by, for links on printed sheets
     #[arg(long, env = "WINTERFIG_PUBLIC_ADDRESS", value_name = "URL")]
     pub public_address: Option<String>,
+    /// Addresses of proxies in front, parted by commas: theirs is the word on where a request comes from (X-Forwarded-For); nobody else’s is taken
+    #[arg(long, env = "WINTERFIG_TRUSTED_PROXIES", value_name = "IP,…", value_delimiter = ',')]
+    pub trusted_proxies: Vec<std::net::IpAddr>,
     /// Mail relay, smtp://HOST:PORT, on this machine or a network of its own; without one the service sends no mail
     #[arg(long, env = "WINTERFIG_MAIL_RELAY", value_name = "URL", requires = "mail_from", requires = "public_address")]
     pub mail_relay: Option<String>,

@@ -50,7 +50,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .allowing(settings.allowances())
         .with_public_address(settings.public_address.clone())
         .with_mail(mail(&settings)?)
-        .with_forecasts(forecasts(&settings)?);
+        .with_forecasts(forecasts(&settings)?)
+        .behind(&settings.trusted_proxies);
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }

@@ -96,7 +96,7 @@ impl Limits {
 
     /// Forgets keys whose buckets are full again.
     pub fn forget_idle(&self) {
-        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes] {
+        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters] {
             limit.0.retain_recent();
         }
     }

@@ -63,6 +63,8 @@ pub struct Origin {
     pub address: String,
     /// Kind of device, for the member's list of sessions.
     pub device: String,
+    /// What the device holds from an earlier sign-in, if anything.
+    pub known_as: Option<String>,
 }
 
 /// The members' desk.
@@ -124,6 +126,15 @@ impl Members {
         let folded = Handle::stored(handle.trim().to_owned()).folded();
         let facts = self.store.sign_in_facts(&folded).await?;
         let hash = facts.as_ref().map(|(_, hash)| hash.clone());
+        // Counted before it is looked at, so that a right guess after too many wrong ones is refused like them; a device on which this member
+        // has signed in before is not held up by strangers.
+        let known = match (&facts, &origin.known_as) {
+            (Some((member, _)), Some(secret)) => self.store.knows_device(member.id, &secret::hash(secret)).await?,
+            _ => false,
+        };
+        if !known {
+            self.limits.failures.take(&folded)?;
+        }
         let right = passphrase.chars().count() <= *passphrase::LENGTH.end() && self.hasher.matches(passphrase.to_owned(), hash).await?;
         match facts {
             Some((member, _)) if right => {
@@ -133,7 +144,6 @@ impl Members {
             }
             _ => {
                 tracing::warn!(account = %secret::hash(&folded).get(..12).unwrap_or_default(), "sign-in failed");
-                self.limits.failures.take(&folded)?;
                 Err(MemberError::NotSignedIn)
             }
         }
@@ -153,6 +163,18 @@ impl Members {
         self.store.open_session(&session).await?;
         self.store.drop_sessions_over(now).await?;
         Ok(secret)
+    }
+
+    /// Gives a device the secret by which it is known again, where it has none that this member is known by.
+    pub async fn know_device(&self, member: &Member, origin: &Origin, now: Timestamp) -> Result<String, MemberError> {
+        if let Some(held) = &origin.known_as
+            && self.store.knows_device(member.id, &secret::hash(held)).await?
+        {
+            return Ok(held.clone());
+        }
+        let fresh = secret::fresh()?;
+        self.store.know_device(member.id, &secret::hash(&fresh), now).await?;
+        Ok(fresh)
     }
 
     /// The member behind a session's secret, where the session still lives.

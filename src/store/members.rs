@@ -79,6 +79,10 @@ pub trait MemberStore {
     async fn sessions_of(&self, member: MemberId) -> Result<Vec<Session>, StoreError>;
     /// Removes sessions whose life is over.
     async fn drop_sessions_over(&self, now: Timestamp) -> Result<(), StoreError>;
+    /// Notes that a member signed in on a device, by the hash of what it holds.
+    async fn know_device(&self, member: MemberId, secret_hash: &str, now: Timestamp) -> Result<(), StoreError>;
+    /// Whether a member has signed in on a device before.
+    async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError>;
     /// Makes a token for programs.
     async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError>;
     /// Tokens of a member.
@@ -310,6 +314,22 @@ impl MemberStore for Database {
     async fn drop_sessions_over(&self, now: Timestamp) -> Result<(), StoreError> {
         write_one!(self, "DELETE FROM session WHERE ends_ms <= $1", now.as_millisecond());
         Ok(())
+    }
+
+    async fn know_device(&self, member: MemberId, secret_hash: &str, now: Timestamp) -> Result<(), StoreError> {
+        write_one!(
+            self,
+            "INSERT INTO known_device (secret_hash, member, made_ms) VALUES ($1, $2, $3) ON CONFLICT (secret_hash) DO NOTHING",
+            secret_hash,
+            member.to_string(),
+            now.as_millisecond(),
+        );
+        Ok(())
+    }
+
+    async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError> {
+        const TEXT: &str = "SELECT EXISTS (SELECT 1 FROM known_device WHERE secret_hash = $1 AND member = $2)";
+        Ok(read!(self, p => sqlx::query_scalar(TEXT).bind(secret_hash).bind(member.to_string()).fetch_one(p).await)?)
     }
 
     async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError> {

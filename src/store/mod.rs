@@ -58,22 +58,7 @@ pub trait Store:
 {
 }
 
-impl<T> Store for T where
-    T: CatalogueStore
-        + MemberStore
-        + MailStore
-        + GardenStore
-        + ReportStore
-        + SiteStore
-        + SetupStore
-        + ModelStore
-        + ReleaseStore
-        + OperationsStore
-        + Send
-        + Sync
-        + 'static
-{
-}
+impl Store for Database {}
 
 /// Opens the database at an address for reading alone, also beside a running service.
 ///

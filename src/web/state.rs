@@ -1,5 +1,6 @@
 //! What every request may reach: the snapshot, the store, the clock. Cheap to clone.
 
+use std::net::IpAddr;
 use std::sync::Arc;
 
 use arc_swap::ArcSwap;
@@ -38,6 +39,8 @@ pub struct AppState {
     /// What is public of the reports.
     pub publications: Publications,
     public_address: Option<Arc<str>>,
+    /// Proxies whose word about where a request comes from is taken.
+    pub trusted_proxies: Arc<[IpAddr]>,
     /// What fetches forecasts, where there is any.
     pub forecasts: Option<Forecasts>,
 }
@@ -63,6 +66,7 @@ impl AppState {
             publications: Publications::default(),
             public_address: None,
             forecasts: None,
+            trusted_proxies: Arc::from([]),
         }
     }
 
@@ -83,6 +87,12 @@ impl AppState {
     pub fn with_mail(mut self, mail: Option<Mail>) -> Self {
         self.addresses = self.addresses.sending(mail);
         self
+    }
+
+    /// The same behind proxies that are believed.
+    #[must_use]
+    pub fn behind(self, proxies: &[IpAddr]) -> Self {
+        Self { trusted_proxies: Arc::from(proxies), ..self }
     }
 
     /// The same with forecasts that are fetched.

@@ -1,11 +1,13 @@
 //! Who is asking: nobody in particular, a member, a steward; and the cookie that remembers a session.
 
+use std::net::IpAddr;
+
 use axum::extract::{FromRef, FromRequestParts, Request};
 use axum::http::header::{AUTHORIZATION, CACHE_CONTROL, ORIGIN, SET_COOKIE, USER_AGENT};
 use axum::http::request::Parts;
-use axum::http::{HeaderName, HeaderValue, StatusCode};
+use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
 use axum::middleware::Next;
-use axum::response::{IntoResponse, Redirect, Response};
+use axum::response::{AppendHeaders, IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
 
 use super::errors::Failure;
@@ -21,6 +23,10 @@ use crate::store::{Session, StoreError};
 
 /// Name of the session's cookie; the prefix makes browsers hold it to this host, HTTPS and the whole site.
 pub const SESSION_COOKIE: &str = "__Host-winterfig";
+/// Name of the cookie by which a device is known again after a sign-out.
+pub const DEVICE_COOKIE: &str = "__Host-winterfig-device";
+/// How long a device is known, s: a year.
+const KNOWN_S: u32 = 365 * 24 * 3600;
 /// How long a browser keeps the cookie, s; the server decides how long the session lives.
 const KEPT_S: u32 = 30 * 24 * 3600;
 const CLEAR_SITE_DATA: HeaderName = HeaderName::from_static("clear-site-data");
@@ -132,14 +138,31 @@ where
     }
 }
 
-impl<S: Send + Sync> FromRequestParts<S> for CameFrom {
+impl<S: Send + Sync> FromRequestParts<S> for CameFrom
+where
+    AppState: FromRef<S>,
+{
     type Rejection = std::convert::Infallible;
 
-    async fn from_request_parts(parts: &mut Parts, _: &S) -> Result<Self, Self::Rejection> {
-        let address = parts.extensions.get::<Peer>().map_or_else(|| "unknown".to_owned(), |peer| limits::key_of(peer.0));
+    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Self::Rejection> {
+        let trusted = &AppState::from_ref(state).trusted_proxies;
+        let peer = parts.extensions.get::<Peer>().map(|peer| client(peer.0, &parts.headers, trusted));
+        let address = peer.map_or_else(|| "unknown".to_owned(), limits::key_of);
         let browser = parts.headers.get(USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default();
-        Ok(Self(Origin { address, device: device(browser).to_owned() }))
+        let known_as = CookieJar::from_headers(&parts.headers).get(DEVICE_COOKIE).map(|cookie| cookie.value().to_owned());
+        Ok(Self(Origin { address, device: device(browser).to_owned(), known_as }))
     }
+}
+
+/// Address of the client: that of the connection, or where a trusted proxy made it, the last address in `X-Forwarded-For` that is no trusted
+/// proxy's. What stands before that anybody may have written.
+fn client(peer: IpAddr, headers: &HeaderMap, trusted: &[IpAddr]) -> IpAddr {
+    if !trusted.contains(&peer) {
+        return peer;
+    }
+    let lines: Vec<&str> = headers.get_all("x-forwarded-for").iter().filter_map(|line| line.to_str().ok()).collect();
+    let told = lines.iter().rev().flat_map(|line| line.rsplit(','));
+    told.map_while(|address| address.trim().parse().ok()).find(|address| !trusted.contains(address)).unwrap_or(peer)
 }
 
 /// Kind of device, as far as its browser tells; nothing finer is kept.
@@ -159,6 +182,11 @@ fn device(browser: &str) -> &'static str {
 /// The header that hands a session's secret to the browser.
 pub fn remember(secret: &str) -> [(HeaderName, String); 1] {
     [(SET_COOKIE, format!("{SESSION_COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age={KEPT_S}"))]
+}
+
+/// The header by which a device is known again.
+pub fn know(secret: &str) -> AppendHeaders<[(HeaderName, String); 1]> {
+    AppendHeaders([(SET_COOKIE, format!("{DEVICE_COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age={KNOWN_S}"))])
 }
 
 /// The headers that make a browser forget a session and what it saw in it.

@@ -19,7 +19,10 @@ const NOT_CHECKED: &str = "positive_data_acceptance";
 
 async fn asked(program: String, address: String, token: String, checks: &'static [&'static str]) -> Output {
     tokio::task::spawn_blocking(move || {
+        // It keeps what it has seen in the folder it is started in.
+        let folder = tempfile::tempdir().unwrap();
         Command::new(program)
+            .current_dir(folder.path())
             .args(["run", &format!("{address}/openapi.json"), "--seed", "1", "--max-examples", QUESTIONS, "--continue-on-failure"])
             .args(["--generation-deterministic", "--header", &format!("Authorization: Bearer {token}")])
             .args(checks)

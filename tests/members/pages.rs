@@ -342,3 +342,69 @@ async fn an_outcome_the_model_finds_very_unlikely_is_flagged_and_kept() {
         assert!(surprise.is_none_or(|flagged| flagged.detail.contains(" % by model priors-")), "{surprise:?}");
     }
 }
+
+// PWD-09, ASVS 6.3.1: after ten tries of one account, from whatever addresses, a right guess is refused like a wrong one; the member's own
+// device goes on.
+#[tokio::test]
+async fn strangers_use_up_an_accounts_tries_and_not_its_members_device() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut client = Client::new(&store).await;
+    let joined = client.post("/account/join", &[("handle", "fig grower"), ("passphrase", PASSPHRASE)]).await;
+    let device =
+        joined.headers.get_all(SET_COOKIE).iter().filter_map(|v| v.to_str().ok()).find(|v| v.starts_with("__Host-winterfig-device="));
+    let device = device.expect("a device is known from the first sign-in on");
+    for needed in ["; Secure", "; HttpOnly", "; SameSite=Lax", "; Path=/"] {
+        assert!(device.contains(needed), "{device}");
+    }
+    let device = device.split(';').next().unwrap().to_owned();
+    let mut stranger = client.another();
+    let mut tries = Vec::new();
+    for _ in 0..11 {
+        let guess = [("handle", "fig grower"), ("passphrase", "not this one at all, is it")];
+        tries.push(stranger.post("/account/sign-in", &guess).await.status);
+    }
+    assert_eq!((tries[9], tries[10]), (StatusCode::UNAUTHORIZED, StatusCode::TOO_MANY_REQUESTS));
+    let right = [("handle", "fig grower"), ("passphrase", PASSPHRASE)];
+    let refused = stranger.post("/account/sign-in", &right).await.expect(StatusCode::TOO_MANY_REQUESTS);
+    assert!(refused.headers.contains_key(RETRY_AFTER));
+    let mut own = client.another();
+    own.cookie = Some(device);
+    own.post("/account/sign-in", &right).await.expect(StatusCode::SEE_OTHER);
+}
+
+// DOS-06, ASVS 4.1.3: where a request says it comes from counts from a trusted proxy alone.
+#[tokio::test]
+async fn a_forwarded_address_counts_from_a_trusted_proxy_alone() {
+    use winterfig::clock::FixedClock;
+    use winterfig::service::snapshot::Snapshot;
+    use winterfig::web::server::Peer;
+    use winterfig::web::{self, AppState};
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let allow = Allowances { sign_ins_per_minute: 1, ..GENEROUS };
+    let proxy: std::net::IpAddr = "10.0.0.1".parse().unwrap();
+    let statuses = async |trusted: &[std::net::IpAddr], forwarded: [&str; 3]| {
+        let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+        let clock = std::sync::Arc::new(FixedClock("2026-06-20T10:00:00Z".parse().unwrap()));
+        let state = AppState::new(snapshot, std::sync::Arc::clone(&store), clock).allowing(allow).behind(trusted);
+        let mut client = Client { router: web::router(state), cookie: None };
+        let mut seen = Vec::new();
+        for from in forwarded {
+            let mut request = Request::post("/account/sign-in")
+                .header("content-type", "application/x-www-form-urlencoded")
+                .header("sec-fetch-site", "same-origin")
+                .header("x-forwarded-for", from)
+                .body(Body::from("handle=nobody+here&passphrase=seven+wet+winters"))
+                .unwrap();
+            request.extensions_mut().insert(Peer(proxy));
+            seen.push(client.send(request).await.status.as_u16());
+        }
+        seen
+    };
+    let three = ["192.0.2.1", "192.0.2.2", "192.0.2.3"];
+    assert_eq!(statuses(&[], three).await, [401, 429, 429], "anybody may write the header");
+    assert_eq!(statuses(&[proxy], three).await, [401, 401, 401]);
+    // What a client wrote before the proxy's own word is not believed.
+    assert_eq!(statuses(&[proxy], ["1.1.1.1, 192.0.2.9", "2.2.2.2, 192.0.2.9", "192.0.2.9, 10.0.0.1"]).await, [401, 429, 429]);
+}

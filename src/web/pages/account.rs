@@ -20,7 +20,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
-use crate::web::visitor::{CameFrom, SignedIn, Visitor, forget, remember};
+use crate::web::visitor::{CameFrom, SignedIn, Visitor, forget, know, remember};
 
 /// What a visitor without a session sees.
 #[derive(Template, WebTemplate)]
@@ -172,7 +172,8 @@ async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, join
             }
             let next = take(&pairs, "next");
             let next = if next.is_empty() { "/garden" } else { own_address(&next) };
-            return Ok((remember(&secret), Redirect::to(next)).into_response());
+            let device = state.members.know_device(&member, &came.0, now).await?;
+            return Ok((remember(&secret), know(&device), Redirect::to(next)).into_response());
         }
         Err(MemberError::Fields(errors)) => errors,
         Err(refused @ MemberError::NotSignedIn) => {

@@ -23,7 +23,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
-use crate::web::visitor::{CameFrom, Visitor, remember};
+use crate::web::visitor::{CameFrom, Visitor, know, remember};
 
 /// Fields of the page that are not part of a report.
 const DESK_FIELDS: [&str; 4] = ["nonce", "who", "handle", "passphrase"];
@@ -238,7 +238,8 @@ pub async fn send(
         Err(ReportError::Fields(errors)) => again(errors, Some(&member)).await?,
         Err(other) => return Err(other.into()),
     };
-    Ok((remember(&secret), response).into_response())
+    let device = state.members.know_device(&member, &origin, now).await?;
+    Ok((remember(&secret), know(&device), response).into_response())
 }
 
 fn key(nonce: &str) -> String {
