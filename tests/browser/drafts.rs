@@ -90,3 +90,39 @@ async fn a_report_outlives_a_reload_a_mistake_and_a_dead_connection_and_goes_onc
     assert_eq!(browser.run(winters).await, json!(1), "once");
     browser.close().await;
 }
+
+// The same walk with scripts off: fields and taps alone.
+#[tokio::test(flavor = "multi_thread")]
+async fn a_new_member_reports_a_winter_on_a_phone_without_script() {
+    let Some(browser) = Browser::open_without_script().await else { return };
+    browser.client.goto("data:text/html,<title>off</title><script>document.title='on'</script>").await.unwrap();
+    assert_eq!(browser.client.title().await.unwrap(), "off");
+    let site = Site::start().await;
+    browser.look_as(View { width: super::PHONE, dark: false }).await;
+    browser.client.goto(&site.at("/reports/new")).await.unwrap();
+    let (mut typed, mut taps) = (0, 0);
+    for (name, value) in ANSWERS.into_iter().chain([("handle", "quiet grower"), ("passphrase", "seven wet winters in a row")]) {
+        let css = format!("input[type=radio][name='{name}'][value='{value}']");
+        if let Ok(button) = browser.client.find(Locator::Css(&css)).await {
+            button.click().await.unwrap();
+            taps += 1;
+        } else if let Ok(list) = browser.client.find(Locator::Css(&format!("select[name='{name}']"))).await {
+            list.select_by_value(value).await.unwrap();
+            taps += 2;
+        } else {
+            let field = browser.client.find(Locator::Css(&format!("input[name='{name}']"))).await.unwrap();
+            if name == "winter" {
+                field.clear().await.unwrap();
+            }
+            field.send_keys(value).await.unwrap();
+            typed += 1;
+        }
+    }
+    browser.client.find(Locator::Css("input[name='coldest_unit'][value='c']")).await.unwrap().click().await.unwrap();
+    send(&browser).await;
+    assert!(browser.address().await.ends_with("?sent=yes"), "{}", browser.address().await);
+    assert_eq!(site.store().waiting_count().await.unwrap(), 1, "it waits for a steward");
+    // Two minutes on a phone: few things to type, few to tap.
+    assert!(typed <= 10 && taps <= 8, "{typed} typed, {taps} tapped");
+    browser.close().await;
+}

@@ -93,7 +93,9 @@ fn is_installed(program: &str) -> bool {
     std::env::var_os("PATH").is_some_and(|path| std::env::split_paths(&path).any(|folder| folder.join(program).is_file()))
 }
 
-fn capabilities(program: &str, profile: &std::path::Path) -> Capabilities {
+fn capabilities(program: &str, profile: &std::path::Path, script: bool) -> Capabilities {
+    // 2 blocks, 1 allows.
+    let javascript = if script { 1 } else { 2 };
     let arguments = [
         "--headless",
         "--no-sandbox",
@@ -114,7 +116,7 @@ fn capabilities(program: &str, profile: &std::path::Path) -> Capabilities {
         "browserName": "chrome",
         // A dialog that a page opens stays open, so that a test can see it.
         "unhandledPromptBehavior": "ignore",
-        "goog:chromeOptions": { "binary": path, "args": arguments.collect::<Vec<_>>(), "prefs": { "intl.accept_languages": "en-GB" } },
+        "goog:chromeOptions": { "binary": path, "args": arguments.collect::<Vec<_>>(), "prefs": { "intl.accept_languages": "en-GB", "profile.managed_default_content_settings.javascript": javascript } },
         "goog:loggingPrefs": { "browser": "ALL" },
     });
     wanted.as_object().unwrap().clone()
@@ -123,6 +125,15 @@ fn capabilities(program: &str, profile: &std::path::Path) -> Capabilities {
 impl Browser {
     /// Opens one. Without Chromium on the machine a test says so and passes; in CI (`CI` set) it fails.
     pub async fn open() -> Option<Self> {
+        Self::open_with(true).await
+    }
+
+    /// Opens one in which pages run no script.
+    pub async fn open_without_script() -> Option<Self> {
+        Self::open_with(false).await
+    }
+
+    async fn open_with(script: bool) -> Option<Self> {
         let Some(program) = chromium().filter(|_| is_installed("chromedriver")) else {
             let words = "the browser tests need Chromium and its driver (Debian: apt-get install chromium chromium-driver)";
             assert!(std::env::var_os("CI").is_none(), "{words}");
@@ -131,7 +142,7 @@ impl Browser {
         };
         let driver = Driver::start();
         let client = ClientBuilder::new(HttpConnector::new())
-            .capabilities(capabilities(program, driver.profile.path()))
+            .capabilities(capabilities(program, driver.profile.path(), script))
             .connect(&format!("http://127.0.0.1:{}", driver.port))
             .await
             .unwrap_or_else(|error| panic!("{program} is installed but gives no session: {error}"));
