@@ -13,6 +13,7 @@ pub mod place;
 pub mod plant;
 pub mod release;
 pub mod report;
+mod report_columns;
 pub mod report_file;
 pub mod review;
 pub mod season;

@@ -5,11 +5,13 @@
 //! ground), `protection`, `stage`, `exposure_error` (`reading`, the default, or `assigned`), `id`. Damage is 0 to 4 or a level's name.
 //! `exposure_c` is the equivalent midwinter minimum before age, pot and protection. Other columns are left alone and named.
 
-use std::collections::{BTreeMap, HashMap, HashSet};
+use std::collections::{HashMap, HashSet};
 use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Read;
 use std::str::FromStr;
 
+pub use super::report_columns::Headings;
+use super::report_columns::{Columns, OPTIONAL, REQUIRED, columns};
 use super::words::Stage;
 use crate::science::cultivar::HardinessClass;
 use crate::science::hardiness::level::DamageLevel;
@@ -93,52 +95,11 @@ pub const MOST_LISTED: usize = 20;
 const LONGEST_NAME: usize = 200;
 /// Largest standard deviation of an exposure taken seriously, K.
 const LARGEST_SD: f64 = 30.0;
-const REQUIRED: [&str; 6] = ["cultivar", "reporter", "winter", "exposure_c", "exposure_sd_c", "damage"];
-const OPTIONAL: [&str; 8] = ["damage_high", "hardiness_class", "age_years", "container_l", "protection", "stage", "exposure_error", "id"];
-
 fn list(rows: &[BadRow], total: usize) -> String {
     let head = format!("{total} row{} cannot be used; nothing was read", if total == 1 { "" } else { "s" });
     let each = rows.iter().map(|r| format!("line {}: {} “{}” is not {}", r.line, r.column, r.read, r.accepted));
     let more = (total > rows.len()).then(|| format!("… and {} more", total - rows.len()));
     std::iter::once(head).chain(each).chain(more).collect::<Vec<_>>().join("\n")
-}
-
-/// What a file calls the columns, where its names are not those of this page.
-#[derive(Debug, Clone, Default, PartialEq, Eq)]
-pub struct Headings(BTreeMap<&'static str, String>);
-
-impl Headings {
-    /// Reads `column=heading`: the file's column `heading` is read as `column`.
-    ///
-    /// # Errors
-    /// What is wrong with it, and what is accepted.
-    pub fn add(&mut self, given: &str) -> Result<(), String> {
-        let (column, heading) = given.split_once('=').map_or((given.trim(), ""), |(c, h)| (c.trim(), h.trim()));
-        let known = REQUIRED.iter().chain(&OPTIONAL).find(|c| **c == column);
-        let Some(known) = known.filter(|_| !heading.is_empty()) else {
-            let columns = [REQUIRED.as_slice(), OPTIONAL.as_slice()].concat().join(", ");
-            return Err(format!("“{given}” is not COLUMN=HEADING with a column of {columns}"));
-        };
-        match self.0.insert(known, heading.to_owned()) {
-            Some(before) => Err(format!("{known} is given two headings, “{before}” and “{heading}”")),
-            None => Ok(()),
-        }
-    }
-
-    fn of<'a>(&'a self, column: &'a str) -> &'a str {
-        self.0.get(column).map_or(column, String::as_str)
-    }
-}
-
-struct Columns {
-    required: [usize; 6],
-    optional: [Option<usize>; 8],
-}
-
-impl Columns {
-    fn read(&self, place: usize) -> bool {
-        self.required.contains(&place) || self.optional.contains(&Some(place))
-    }
 }
 
 /// One row with its cells by name.
@@ -349,22 +310,6 @@ pub fn read(input: impl Read, headings: &Headings) -> Result<ReportFile, ReportF
     let reporters = reporters.names();
     let reports = Reports { cultivars: priors.into_iter().map(|(p, _)| p).collect(), reporters: reporters.len() as u32, observations };
     Ok(ReportFile { cultivars: cultivars.names(), reporters, reports, notes })
-}
-
-fn columns(header: &csv::StringRecord, headings: &Headings) -> Result<Columns, ReportFileError> {
-    let mut named = HashSet::new();
-    if let Some(twice) = header.iter().map(str::trim).find(|h| !h.is_empty() && !named.insert(*h)) {
-        return Err(ReportFileError::TwoColumns(twice.to_owned()));
-    }
-    let place = |column: &str| header.iter().position(|h| h.trim().trim_start_matches('\u{feff}') == headings.of(column));
-    if let Some((&column, heading)) = headings.0.iter().find(|(column, _)| place(column).is_none()) {
-        return Err(ReportFileError::Heading { column, heading: heading.clone() });
-    }
-    let mut required = [0; 6];
-    for (slot, missing) in required.iter_mut().zip(REQUIRED) {
-        *slot = place(missing).ok_or(ReportFileError::Header { missing })?;
-    }
-    Ok(Columns { required, optional: OPTIONAL.map(place) })
 }
 
 fn csv_error(error: &csv::Error) -> ReportFileError {

@@ -43,6 +43,8 @@ pub mod shelter;
 pub mod snapshot;
 pub mod spring;
 pub mod spring_answer;
+mod spring_dates;
 pub mod spring_json;
+pub mod spring_record;
 pub mod table_import;
 pub mod verdict;

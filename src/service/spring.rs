@@ -9,10 +9,9 @@ use super::fields::Fields;
 use super::own_record;
 use super::question::Question;
 use super::snapshot::Snapshot;
-use crate::science::climate::season::Season;
+use super::spring_dates::{day_from, days, other_half, turn_before};
+use super::spring_record::SpringRecord;
 use crate::science::climate::winters::Hemisphere;
-use crate::science::fruiting::FruitPriors;
-use crate::science::fruiting::recorded::{RecordedSeasons, heat_between};
 use crate::science::fruiting::year::YearSoFar;
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, within};
@@ -84,43 +83,6 @@ pub struct Cover {
     pub to: Option<f64>,
 }
 
-/// What a daily record says of this place and this year.
-#[derive(Debug, Clone, PartialEq)]
-pub struct SpringRecord {
-    /// What its member calls it.
-    pub name: String,
-    /// Length and warmth of its season.
-    pub season: Option<Season>,
-    /// Its seasons; `None` with fewer years than that takes.
-    pub seasons: Option<RecordedSeasons>,
-    /// Heat of this year as far as the record reaches: degree-days from the turn of the year, to the start of a day.
-    pub heat: Option<(f64, Date)>,
-    /// Lowest temperature of the winter before this season, and its day, where the record holds the cold months.
-    pub lowest: Option<(Celsius, Date)>,
-}
-
-/// Fewest days of this year from which a record's heat is taken.
-const FEWEST_DAYS: f64 = 14.0;
-/// Days from the turn of the year between which a winter's lowest temperature falls: November to March.
-const COLD_DAYS: (i32, i32) = (-61, 89);
-
-impl SpringRecord {
-    fn of(name: &str, reading: &Reading, today: Date, priors: &FruitPriors) -> Self {
-        let (record, half) = (&reading.record, reading.climate.hemisphere);
-        let turn = turn_before(half, today);
-        let end = record.file.last.tomorrow().map_or(today, |after| after.min(today));
-        let heat = (days(turn, end) >= FEWEST_DAYS).then(|| heat_between(record, turn, end)).flatten().map(|sum| (sum, end));
-        let cold = |day: i32| turn.checked_add(day.days()).ok();
-        let lowest = cold(COLD_DAYS.0).zip(cold(COLD_DAYS.1.min(days(turn, today) as i32))).and_then(|(from, to)| {
-            let all = to > from && record.covers(from, to);
-            let minima = record.span(from, to).iter().enumerate().filter_map(|(i, day)| Some((day.minimum?, i)));
-            let (lowest, at) = minima.min_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees())).filter(|_| all)?;
-            Some((lowest, from.checked_add(i32::try_from(at).ok()?.days()).ok()?))
-        });
-        Self { name: name.to_owned(), season: reading.climate.season(), seasons: RecordedSeasons::of(record, half, priors), heat, lowest }
-    }
-}
-
 /// A whole question.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpringQuestion {
@@ -156,46 +118,6 @@ const GROWTH_DAYS: (f64, f64) = (0.0, 272.0);
 const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
 /// Most degree-days that any place has in a year above 8 °C: 28 K, the cap less the base, every day.
 const MOST_HEAT: f64 = 28.0 * 366.0;
-
-/// The turn of the year before a day: 1 January, or 1 July on the southern half.
-fn turn_before(half: Hemisphere, day: Date) -> Date {
-    let turn = match half {
-        Hemisphere::North => Date::new(day.year(), 1, 1),
-        Hemisphere::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
-        Hemisphere::South => Date::new(day.year() - 1, 7, 1),
-    };
-    turn.unwrap_or(day)
-}
-
-fn other_half(half: Hemisphere) -> Hemisphere {
-    match half {
-        Hemisphere::North => Hemisphere::South,
-        Hemisphere::South => Hemisphere::North,
-    }
-}
-
-/// A day from a text that names it: `2026-05-20`; or `05-20`, `5/20`: the last such day up to `today`.
-fn day_from(text: &str, today: Option<Date>) -> Result<Date, String> {
-    let shown: String = text.chars().take(40).collect();
-    let accepted = || format!("“{shown}” is not a date; write year, month and day, for example 2026-05-20, or month and day alone: 05-20");
-    let numbers: Option<Vec<i16>> = text.trim().split(['-', '/', '.']).map(|part| part.parse().ok()).collect();
-    let small = |n: i16| i8::try_from(n).map_err(|_| accepted());
-    match numbers.as_deref() {
-        Some(&[year, month, day]) if year >= 1900 => Date::new(year, small(month)?, small(day)?).map_err(|_| accepted()),
-        Some(&[month, day]) => {
-            let today = today.ok_or_else(accepted)?;
-            let in_year = |year| Date::new(year, small(month)?, small(day)?).map_err(|_| accepted());
-            // 29 February falls back to the last leap year.
-            (0..8).filter_map(|back| in_year(today.year() - back).ok()).find(|&date| date <= today).ok_or_else(accepted)
-        }
-        _ => Err(accepted()),
-    }
-}
-
-/// Days from one date to another.
-fn days(from: Date, to: Date) -> f64 {
-    from.until(to).map_or(0.0, |span| f64::from(span.get_days()))
-}
 
 impl SpringQuestion {
     /// Reads a question asked on `now`; a record and its name speak for the place where they are given, and the zone is left aside.

@@ -14,6 +14,7 @@ mod model;
 mod operations;
 mod postgres;
 mod releases;
+mod report_writing;
 mod reports;
 mod rows;
 mod setups;

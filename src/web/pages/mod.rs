@@ -30,4 +30,5 @@ pub mod shelter;
 pub mod shortlist;
 pub mod site_form;
 pub mod spring;
+mod spring_form;
 pub mod spring_words;
