@@ -3,6 +3,7 @@
 //! Values here are typed and whole: a form or file is parsed into them or refused. Names of terms in the data release follow Darwin Core
 //! and Dublin Core (see `release`). Nothing here reads a clock, a file or a database.
 
+pub mod csv_lines;
 pub mod evidence;
 pub mod flag;
 pub mod member;

@@ -10,6 +10,7 @@ use std::hash::{DefaultHasher, Hash, Hasher};
 use std::io::Read;
 use std::str::FromStr;
 
+use super::csv_lines::Lines;
 pub use super::report_columns::Headings;
 use super::report_columns::{Columns, OPTIONAL, REQUIRED, columns};
 use super::words::Stage;
@@ -229,7 +230,8 @@ impl Numbering {
 /// Reads a file. Classes come from the file alone; a cultivar without one has none.
 pub fn read(input: impl Read, headings: &Headings) -> Result<ReportFile, ReportFileError> {
     let mut reader = csv::ReaderBuilder::new().flexible(true).from_reader(input);
-    let header = reader.headers().map_err(|e| csv_error(&e))?.clone();
+    let header = reader.headers().map_err(|e| csv_error(&e, e.position().map_or(1, csv::Position::line)))?.clone();
+    let lines = Lines::of(&reader, &header);
     let columns = columns(&header, headings)?;
     let mut notes = Vec::new();
     let ignored: Vec<&str> =
@@ -251,9 +253,9 @@ pub fn read(input: impl Read, headings: &Headings) -> Result<ReportFile, ReportF
         match reader.read_record(&mut record) {
             Ok(true) => {}
             Ok(false) => break,
-            Err(error) => return Err(csv_error(&error)),
+            Err(error) => return Err(csv_error(&error, lines.line(error.position()))),
         }
-        let line = record.position().map_or(0, csv::Position::line);
+        let line = lines.line(record.position());
         let row = Row { record: &record, columns: &columns, line };
         let mut take = || -> Cell<WinterObservation> {
             if record.len() != header.len() {
@@ -312,8 +314,7 @@ pub fn read(input: impl Read, headings: &Headings) -> Result<ReportFile, ReportF
     Ok(ReportFile { cultivars: cultivars.names(), reporters, reports, notes })
 }
 
-fn csv_error(error: &csv::Error) -> ReportFileError {
-    let line = error.position().map_or(1, csv::Position::line);
+fn csv_error(error: &csv::Error, line: u64) -> ReportFileError {
     let reason = match error.kind() {
         csv::ErrorKind::Utf8 { .. } => "the text is not UTF-8".to_owned(),
         csv::ErrorKind::Io(io) => format!("the file cannot be read: {io}"),
@@ -360,6 +361,14 @@ mod tests {
         assert!(lines[5].starts_with("line 6: exposure_sd_c “-1”"));
         assert!(lines[6].starts_with("line 7: winter “soon”"));
         assert_eq!(lines[7], "line 8: row “5 cells” is not 6 cells, as in the header");
+    }
+
+    #[test]
+    fn a_bad_row_is_found_where_lines_end_in_two_bytes() {
+        let text = format!("{HEADER}\r\nA,x,2011,-9,1,2\r\nA,x,soon,-9,1,2\r\n");
+        assert!(read_plain(text.as_bytes()).unwrap_err().to_string().contains("line 3: winter “soon”"));
+        let text = [HEADER.as_bytes(), b"\r\nA,x,2011,-9,1,2\r\n\xff,x,2011,-9,1,2\r\n"].concat();
+        assert_eq!(read_plain(&text).unwrap_err().to_string(), "line 3: the text is not UTF-8");
     }
 
     #[test]

@@ -69,7 +69,11 @@ impl Addresses {
             mail.send(&old.address, "Your address was changed", words);
         }
         if address.is_some() {
-            self.ask(member, now).await?;
+            match self.ask(member, now).await {
+                // The address stands; its link can be asked for again later.
+                Ok(()) | Err(MemberError::TooOften(_)) => {}
+                Err(other) => return Err(other),
+            }
         }
         Ok(())
     }

@@ -18,6 +18,17 @@ const THERMOMETER: &str = "own thermometer";
 /// Longest answer kept, characters.
 const LONGEST_ANSWER: usize = 4_000;
 
+/// A description to be kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Described {
+    /// Field of the form that holds its name.
+    pub field: String,
+    /// Its name as typed.
+    pub name: String,
+    /// The form's answers.
+    pub answers: Vec<(String, String)>,
+}
+
 /// The setups' desk.
 #[derive(Debug, Clone)]
 pub struct Setups {
@@ -31,37 +42,35 @@ impl Setups {
         Self { store, limits }
     }
 
-    /// Keeps the answers of a form under a name, in the place of what was kept under it.
+    /// Keeps descriptions under their names, each in the place of what was kept under it: all of them, or none.
     ///
     /// # Errors
-    /// When there is no name, or the member keeps [`MOST`] others of the kind; the error names `field`.
-    pub async fn keep(
-        &self,
-        member: &Member,
-        kind: SetupKind,
-        field: &str,
-        name: &str,
-        answers: Vec<(String, String)>,
-        now: Timestamp,
-    ) -> Result<(), MemberError> {
+    /// When a name is missing or given twice, or the member keeps [`MOST`] others of the kind; errors name the fields of the names.
+    pub async fn keep(&self, member: &Member, kind: SetupKind, all: Vec<Described>, now: Timestamp) -> Result<(), MemberError> {
         let mut errors = FieldErrors::default();
-        let kept = errors.keep(field, name, SiteName::new(name)).flatten();
-        if kept.is_none() && errors.is_empty() {
-            errors.add(field, name, "give it the name by which you will know it again");
+        let first = all.first().map_or_else(String::new, |described| described.field.clone());
+        let mut setups: Vec<Setup> = Vec::with_capacity(all.len());
+        for Described { field, name: typed, answers } in all {
+            let Some(name) = errors.keep(&field, &typed, SiteName::new(&typed)) else { continue };
+            match name {
+                None => errors.add(&field, &typed, "give it the name by which you will know it again"),
+                Some(name) if setups.iter().any(|earlier| earlier.name == name) => {
+                    errors.add(&field, &typed, "another one above has this name; give each its own");
+                }
+                Some(name) => setups.push(Setup { id: SetupId(Uuid::now_v7()), member: member.id, kind, name, answers, made: now }),
+            }
         }
-        for (answer, typed) in answers.iter().filter(|(_, typed)| typed.chars().count() > LONGEST_ANSWER) {
+        for (answer, typed) in setups.iter().flat_map(|s| &s.answers).filter(|(_, typed)| typed.chars().count() > LONGEST_ANSWER) {
             errors.add(answer, typed, format!("at most {LONGEST_ANSWER} characters are kept"));
         }
         errors.into_result()?;
-        let Some(kept) = kept else { return Ok(()) };
         self.limits.writes.take(&member.id.to_string())?;
-        let setup = Setup { id: SetupId(Uuid::now_v7()), member: member.id, kind, name: kept, answers, made: now };
-        match self.store.save_setup(&setup, MOST).await? {
+        match self.store.save_setups(&setups, MOST).await? {
             Saving::Full => {
                 let mut errors = FieldErrors::default();
                 let words =
                     format!("you keep {MOST} already, the most there is room for; nothing was kept: delete one in your garden first");
-                errors.add(field, name, words);
+                errors.add(first, "", words);
                 Err(errors.into())
             }
             Saving::Saved | Saving::NameTaken => Ok(()),
@@ -78,7 +87,8 @@ impl Setups {
         let kept = self.of(member, SetupKind::Thermometer).await?;
         let earlier = kept.first().map(|setup| setup.answers.as_slice()).unwrap_or_default();
         let answers = super::plan_night::form::with_night(earlier, forecast_c, measured_c);
-        self.keep(member, SetupKind::Thermometer, "measured", THERMOMETER, answers, now).await
+        let all = vec![Described { field: "measured".to_owned(), name: THERMOMETER.to_owned(), answers }];
+        self.keep(member, SetupKind::Thermometer, all, now).await
     }
 
     /// Deletes one by its id as written in a form; `false` where there is none or it is another's.

@@ -12,6 +12,7 @@ use super::report::{digest, today};
 use super::report_form::{self, FIELDS};
 use super::snapshot::Snapshot;
 use crate::catalogue::NameMatch;
+use crate::records::csv_lines::Lines;
 use crate::records::{Member, PlantId, ReportId};
 use crate::store::Submission;
 
@@ -91,6 +92,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) 
     let delimiter = if first.matches(';').count() > first.matches(',').count() { b';' } else { b',' };
     let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| BadTable::NotATable(error.to_string()))?.clone();
+    let lines = Lines::of(&reader, &header);
     let accepted = accepted();
     if let Some(unknown) = header.iter().find(|name| !accepted.contains(name)) {
         return Err(BadTable::Unknown(unknown.chars().take(40).collect()));
@@ -106,7 +108,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) 
             return Err(BadTable::TooLarge);
         }
         let row = row.map_err(|error| BadTable::NotATable(error.to_string()))?;
-        let line = || line_at(text, row.position().map_or(0, |at| at.byte() as usize));
+        let line = || lines.line(row.position());
         let pairs: Vec<(String, String)> = header.iter().zip(&row).map(|(name, cell)| (name.to_owned(), cell.to_owned())).collect();
         let key = format!("table:{}", digest(&pairs));
         if !seen.insert(key.clone()) {
@@ -148,13 +150,6 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) 
         return Err(BadTable::NotATable("the table has a header and no rows".to_owned()));
     }
     Ok(table)
-}
-
-/// Line of the row that begins at a byte, the first being 1. The reader leaves the second half of a line end of two bytes before the next row.
-fn line_at(text: &str, byte: usize) -> u64 {
-    let before = text.get(..byte).unwrap_or_default();
-    let pending = text.as_bytes().get(byte) == Some(&b'\n');
-    1 + before.matches('\n').count() as u64 + u64::from(pending)
 }
 
 /// The plant that rows of a member with these answers are of: the same answers, the same plant, in another table too.

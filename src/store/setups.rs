@@ -11,8 +11,9 @@ use crate::records::{MemberId, Setup, SetupId, SiteName};
 /// Questions about setups.
 #[async_trait]
 pub trait SetupStore {
-    /// Keeps a setup in the place of its member's of the same kind and name, or beside fewer than `most` others of the kind.
-    async fn save_setup(&self, setup: &Setup, most: usize) -> Result<Saving, StoreError>;
+    /// Keeps setups, each in the place of its member's of the same kind and name, or beside fewer than `most` others of the kind: all of them,
+    /// or none where one finds no room.
+    async fn save_setups(&self, setups: &[Setup], most: usize) -> Result<Saving, StoreError>;
     /// Setups of a member by kind and name.
     async fn setups_of(&self, member: MemberId) -> Result<Vec<Setup>, StoreError>;
     /// Deletes a member's setup; `false` where there is none or it is another's.
@@ -44,22 +45,24 @@ impl SetupRow {
 
 #[async_trait]
 impl SetupStore for Database {
-    async fn save_setup(&self, setup: &Setup, most: usize) -> Result<Saving, StoreError> {
+    async fn save_setups(&self, setups: &[Setup], most: usize) -> Result<Saving, StoreError> {
         const OTHERS: &str = "SELECT COUNT(*) FROM setup WHERE member = $1 AND kind = $2 AND name <> $3";
         const SAVE: &str = "INSERT INTO setup (id, member, kind, name, answers, made_ms) VALUES ($1, $2, $3, $4, $5, $6)
             ON CONFLICT (member, kind, name) DO UPDATE SET answers = excluded.answers, made_ms = excluded.made_ms";
-        let (member, answers) = (setup.member.to_string(), json("answers", &setup.answers)?);
         let mut tx = self.begin().await?;
-        // Two at once may not both find room for the last.
-        tx.hold_key(&member, "setup").await?;
-        let others: i64 = within!(tx, c => sqlx::query_scalar(OTHERS)
-            .bind(&member).bind(setup.kind.word()).bind(setup.name.as_str()).fetch_one(c).await)?;
-        if usize::try_from(others).is_ok_and(|others| others >= most) {
-            return Ok(Saving::Full);
+        for setup in setups {
+            let (member, answers) = (setup.member.to_string(), json("answers", &setup.answers)?);
+            // Two at once may not both find room for the last.
+            tx.hold_key(&member, "setup").await?;
+            let others: i64 = within!(tx, c => sqlx::query_scalar(OTHERS)
+                .bind(&member).bind(setup.kind.word()).bind(setup.name.as_str()).fetch_one(c).await)?;
+            if usize::try_from(others).is_ok_and(|others| others >= most) {
+                return Ok(Saving::Full);
+            }
+            within!(tx, c => sqlx::query(SAVE)
+                .bind(setup.id.to_string()).bind(&member).bind(setup.kind.word()).bind(setup.name.as_str()).bind(&answers)
+                .bind(setup.made.as_millisecond()).execute(c).await.map(|_| ()))?;
         }
-        within!(tx, c => sqlx::query(SAVE)
-            .bind(setup.id.to_string()).bind(&member).bind(setup.kind.word()).bind(setup.name.as_str()).bind(&answers)
-            .bind(setup.made.as_millisecond()).execute(c).await.map(|_| ()))?;
         tx.commit().await?;
         Ok(Saving::Saved)
     }

@@ -3,44 +3,20 @@
 //! (Debian: r-cran-ordinal). Both fit the same model, without priors; both give standard errors.
 #![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
+mod society;
+
 use std::collections::HashMap;
 use std::path::Path;
 use std::process::Command;
 use std::time::Instant;
 
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use society::draw;
 use winterfig::catalogue::prior_table;
 use winterfig::records::report_file::{self, Headings};
-use winterfig::science::cultivar::HardinessClass;
 use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::observation::CultivarPrior;
 use winterfig::science::hardiness::ordinal::Effort;
-use winterfig::science::hardiness::simulate::{Design, Simulated, Truth, simulate};
-use winterfig::science::numeric::Gaussian;
-use winterfig::science::priors::Priors;
-
-/// Cultivars, in five classes.
-const CULTIVARS: usize = 80;
-
-fn draw(priors: &Priors, reports: usize) -> Simulated {
-    let mut rng = ChaCha8Rng::seed_from_u64(20_240_101);
-    let cultivars: Vec<CultivarPrior> =
-        (0..CULTIVARS).map(|c| CultivarPrior { class: HardinessClass::new((c % 5) as u8 + 1).ok(), from_memory: false }).collect();
-    let truth = Truth::draw(priors, &cultivars, &mut rng);
-    let design = Design {
-        cultivars,
-        reporters: (reports / 50).max(5) as u32,
-        winters: (2010, 12),
-        reports,
-        gardens: Gaussian::new(-13.0, 4.0),
-        winter_spread: 3.0,
-        thermometers: vec![0.0],
-        varied: false,
-    };
-    simulate(priors, truth, &design, &mut rng)
-}
+use winterfig::science::hardiness::simulate::{Simulated, Truth};
 
 fn write(drawn: &Simulated, path: &Path) {
     let mut writer = csv::Writer::from_path(path).unwrap();
@@ -71,7 +47,7 @@ fn error(t50: &HashMap<usize, f64>, truth: &Truth) -> f64 {
 fn main() {
     let reports: usize = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(100_000);
     let priors = prior_table::priors().unwrap();
-    let drawn = draw(&priors, reports);
+    let drawn = draw(&priors, reports, vec![0.0], false);
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("reports.csv");
     write(&drawn, &path);

@@ -4,37 +4,16 @@
 //! Reference: R 4.2.2 ordinal::clmm took 23.7 CPU s at 1e4 and did not finish 1e5 in 272 CPU s (notes to the cases, another machine state).
 #![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
+mod society;
+
 use std::time::Instant;
 
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
+use society::{CULTIVARS, draw};
 use winterfig::catalogue::prior_table;
-use winterfig::science::cultivar::HardinessClass;
 use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::observation::CultivarPrior;
 use winterfig::science::hardiness::ordinal::{Change, Effort, log_likelihood_of};
-use winterfig::science::hardiness::simulate::{Design, Simulated, Truth, simulate};
-use winterfig::science::numeric::Gaussian;
-use winterfig::science::priors::Priors;
-
-fn draw(priors: &Priors, reports: usize) -> Simulated {
-    let mut rng = ChaCha8Rng::seed_from_u64(20_240_101);
-    let cultivars: Vec<CultivarPrior> =
-        (0..80).map(|c| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false }).collect();
-    let truth = Truth::draw(priors, &cultivars, &mut rng);
-    let design = Design {
-        cultivars,
-        reporters: (reports / 50).max(5) as u32,
-        winters: (2010, 12),
-        reports,
-        gardens: Gaussian::new(-13.0, 4.0),
-        winter_spread: 3.0,
-        thermometers: vec![0.3, 1.0, 1.8],
-        varied: true,
-    };
-    simulate(priors, truth, &design, &mut rng)
-}
+use winterfig::science::hardiness::simulate::Simulated;
 
 fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
     let start = Instant::now();
@@ -53,7 +32,7 @@ fn main() {
         "reports", "fit s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "refit/update", "rmse K"
     );
     for reports in [1_000, 10_000, 100_000, 1_000_000, 10_000_000].into_iter().filter(|n| *n <= most) {
-        let Simulated { reports: data, truth } = draw(&priors, reports);
+        let Simulated { reports: data, truth } = draw(&priors, reports, vec![0.3, 1.0, 1.8], true);
         for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
             let spec = HardinessSpec { priors: &priors, prior_use, effort };
             let (seconds, fitted) = timed(|| fit(&spec, &data).unwrap());
@@ -75,7 +54,7 @@ fn main() {
                 seconds / reports as f64 * 1e6,
                 problem.bytes_per_record() + 8.0,
                 seconds / update,
-                (squares / 80.0).sqrt(),
+                (squares / CULTIVARS as f64).sqrt(),
                 fitted.convergence().converged,
                 fitted.convergence().doubts,
             );

@@ -6,6 +6,7 @@ use crate::science::cold_night::stage::CoverKind;
 use crate::service::field_errors::FieldErrors;
 use crate::service::fields::decimal;
 use crate::service::scaled_fields::{ScaledFields, from_fahrenheit, is_imperial};
+use crate::service::setups::Described;
 
 /// Rows of plants a form begins with.
 pub const FIRST_ROWS: usize = 3;
@@ -42,21 +43,26 @@ const PLACE_FIELDS: [&str; 8] = ["name", "kind", "room", "min", "out1", "in1", "
 /// How many of them are no temperatures.
 const BARE_FIELDS: usize = 3;
 
-/// A place of a form with its name, to be kept: temperatures in °C whatever the form's scale.
-pub fn places_to_keep(pairs: &[(String, String)]) -> Vec<(String, Vec<(String, String)>)> {
+/// The places of a form to be kept: temperatures in °C whatever the form's scale.
+pub fn places_to_keep(pairs: &[(String, String)]) -> Vec<Described> {
     let fahrenheit = is_imperial(pairs);
     let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
     let row = |n: usize| {
         text(format!("s{n}_kind"))?;
-        let answers = PLACE_FIELDS.iter().enumerate().filter_map(|(place, key)| {
-            let typed = text(format!("s{n}_{key}"))?;
-            let kept = match decimal(typed) {
-                Ok(degrees) if place >= BARE_FIELDS && fahrenheit => written(from_fahrenheit(degrees)),
-                _ => typed.to_owned(),
-            };
-            Some(((*key).to_owned(), kept))
-        });
-        Some((text(format!("s{n}_name")).unwrap_or_default().to_owned(), answers.collect()))
+        let answers: Vec<(String, String)> = PLACE_FIELDS
+            .iter()
+            .enumerate()
+            .filter_map(|(place, key)| {
+                let typed = text(format!("s{n}_{key}"))?;
+                let kept = match decimal(typed) {
+                    Ok(degrees) if place >= BARE_FIELDS && fahrenheit => written(from_fahrenheit(degrees)),
+                    _ => typed.to_owned(),
+                };
+                Some(((*key).to_owned(), kept))
+            })
+            .collect();
+        let field = format!("s{n}_name");
+        Some(Described { name: text(field.clone()).unwrap_or_default().to_owned(), field, answers })
     };
     (1..=PLACE_ROWS).filter_map(row).collect()
 }
@@ -290,9 +296,10 @@ mod tests {
         let all = pairs(&[&[("scale", "f"), ("s1_name", "no kind, no place")], typed.as_slice()].concat());
         let kept = places_to_keep(&all);
         assert_eq!(kept.len(), 1);
-        assert_eq!((kept[0].0.as_str(), &kept[0].1[3]), ("garage", &("out1".to_owned(), "-5".to_owned())));
-        assert_eq!(kept_place(2, &kept[0].1, true), pairs(&typed));
-        assert_eq!(kept_place(1, &kept[0].1, false)[4], ("s1_in1".to_owned(), "5.28".to_owned()));
+        assert_eq!((kept[0].field.as_str(), kept[0].name.as_str()), ("s2_name", "garage"));
+        assert_eq!(kept[0].answers[3], ("out1".to_owned(), "-5".to_owned()));
+        assert_eq!(kept_place(2, &kept[0].answers, true), pairs(&typed));
+        assert_eq!(kept_place(1, &kept[0].answers, false)[4], ("s1_in1".to_owned(), "5.28".to_owned()));
     }
 
     #[test]

@@ -182,7 +182,7 @@ pub async fn plan(
         Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
     };
     if let (true, Some(member)) = (pairs.iter().any(|(k, _)| k == KEEP), member) {
-        match keep_places(&state, member, &pairs).await {
+        match state.setups.keep(member, SetupKind::Place, form::places_to_keep(&pairs), state.clock.now()).await {
             Ok(()) => {}
             Err(MemberError::Fields(errors)) => return Ok(refused(&state, frame, Some(member), pairs, errors)),
             Err(other) => return Err(other.into()),
@@ -263,14 +263,6 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
     // A number, so nothing in it needs to be encoded.
     let typed = decimal(typed).unwrap_or_default();
     Ok(Redirect::to(&format!("/reports/new?coldest={typed}&coldest_unit={unit}")))
-}
-
-/// Keeps every place of a form in its member's garden.
-async fn keep_places(state: &AppState, member: &Member, pairs: &Pairs) -> Result<(), MemberError> {
-    for (name, answers) in form::places_to_keep(pairs) {
-        state.setups.keep(member, SetupKind::Place, "s1_name", &name, answers, state.clock.now()).await?;
-    }
-    Ok(())
 }
 
 fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {

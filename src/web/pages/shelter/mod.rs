@@ -16,6 +16,7 @@ use crate::science::shelter::materials::COVERS;
 use crate::science::shelter::shape::ShapeKind;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::members::MemberError;
+use crate::service::setups::Described;
 use crate::service::shelter::{calculate, form};
 use crate::web::cells::{Cell, upper_first};
 use crate::web::errors::Failure;
@@ -119,7 +120,8 @@ pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visito
     let name = pairs.iter().find(|(k, v)| k == KEEP && !v.trim().is_empty()).map(|(_, name)| name.clone());
     if let (Some(name), Some(member)) = (name, member) {
         let answers = pairs.iter().filter(|(k, v)| k != KEEP && k != "example" && !v.trim().is_empty()).cloned().collect();
-        match state.setups.keep(member, SetupKind::Shelter, KEEP, &name, answers, state.clock.now()).await {
+        let described = vec![Described { field: KEEP.to_owned(), name, answers }];
+        match state.setups.keep(member, SetupKind::Shelter, described, state.clock.now()).await {
             Ok(()) => mine = kept(&state, &visitor).await?,
             Err(MemberError::Fields(errors)) => return Ok(refused(frame, &mine, pairs, errors)),
             Err(other) => return Err(other.into()),
