@@ -37,8 +37,8 @@ pub struct Settings {
     /// Log lines as JSON
     #[arg(long, env = "WINTERFIG_LOG_JSON")]
     pub log_json: bool,
-    /// Most connections served at once; further ones wait
-    #[arg(long, env = "WINTERFIG_CONNECTIONS", default_value_t = 1024, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
+    /// Most connections served at once; further ones are told to come again
+    #[arg(long, env = "WINTERFIG_CONNECTIONS", default_value_t = 2048, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
     pub connections: u32,
     /// New members per address and hour; raise it for an evening of a society behind one connection
     #[arg(long, env = "WINTERFIG_JOINS_PER_HOUR", default_value_t = 3, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]

@@ -129,7 +129,7 @@ pub fn export(args: &Export, out: &mut dyn Write) -> Result<(), CliError> {
         let catalogue = store.catalogue().await.map_err(store_error)?;
         let publication = Publication::now(&store, &catalogue).await.map_err(store_error)?;
         let mut files = publication.package.files(&catalogue).map_err(anyhow::Error::from)?;
-        files.push((FILE_NAME.to_owned(), publication.zip().map_err(anyhow::Error::from)?.to_vec()));
+        files.push((FILE_NAME.to_owned(), publication.zip().map_err(anyhow::Error::from)?.bytes.to_vec()));
         std::fs::create_dir_all(&args.folder).map_err(|error| CliError::Input(format!("{}: {error}", args.folder.display())))?;
         for (name, bytes) in &files {
             write_whole(&args.folder.join(name), bytes)?;

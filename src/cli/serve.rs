@@ -19,6 +19,9 @@ use crate::settings::Settings;
 use crate::store::{self, StoreError};
 use crate::web::{self, AppState};
 
+/// File handles for the database, the log, mail and forecasts.
+const OTHER_HANDLES: u64 = 128;
+
 /// Serves until told to stop (SIGTERM or SIGINT).
 pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
     start_log(&settings)?;
@@ -76,11 +79,23 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     writeln!(out, "winterfig is ready: http://{address}/")?;
     out.flush()?;
     tracing::info!(%address, "ready");
-    web::server::serve(listener, web::router(state), settings.connections as usize, stop_signal()?).await;
+    web::server::serve(listener, web::router(state), connections(&settings), stop_signal()?).await;
     learning.abort();
     releasing.abort();
     store.close().await;
     Ok(())
+}
+
+/// How many connections there are file handles for, at most as many as set.
+fn connections(settings: &Settings) -> usize {
+    let wanted = u64::from(settings.connections) + OTHER_HANDLES;
+    let handles = rlimit::increase_nofile_limit(wanted).unwrap_or(wanted);
+    if handles >= wanted {
+        return settings.connections as usize;
+    }
+    let connections = handles.saturating_sub(OTHER_HANDLES).max(1);
+    tracing::warn!(handles, connections, "there are fewer file handles than connections set; raise the limit (ulimit -n)");
+    connections as usize
 }
 
 /// The way letters go, where the settings name one.

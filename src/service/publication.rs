@@ -4,6 +4,8 @@ use std::collections::{HashMap, HashSet};
 use std::sync::{Arc, OnceLock};
 
 use arc_swap::ArcSwapOption;
+use hyper::body::Bytes;
+use quick_cache::sync::Cache;
 
 use super::secret;
 use crate::catalogue::Catalogue;
@@ -32,8 +34,20 @@ pub struct Publication {
     /// Reports with their plants, newest first.
     pub reports: Vec<Published>,
     catalogue: Catalogue,
-    zip: OnceLock<Arc<[u8]>>,
+    zip: OnceLock<Arc<Zip>>,
 }
+
+/// A data package in one file, held once however many are reading it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Zip {
+    /// The file.
+    pub bytes: Bytes,
+    /// SHA-256 of it, hexadecimal.
+    pub sha256: String,
+}
+
+/// Kept releases held in memory, those asked for last.
+const RELEASES_HELD: usize = 4;
 
 /// Why there is nothing to show.
 #[derive(Debug, thiserror::Error)]
@@ -95,12 +109,13 @@ impl Publication {
     }
 
     /// The data package as a zip; made once.
-    pub fn zip(&self) -> Result<Arc<[u8]>, NotWritten> {
+    pub fn zip(&self) -> Result<Arc<Zip>, NotWritten> {
         if let Some(zip) = self.zip.get() {
             return Ok(Arc::clone(zip));
         }
-        let zip: Arc<[u8]> = self.package.zip(&self.catalogue)?.into();
-        Ok(Arc::clone(self.zip.get_or_init(|| zip)))
+        let bytes = self.package.zip(&self.catalogue)?;
+        let zip = Zip { sha256: secret::hash(&bytes), bytes: bytes.into() };
+        Ok(Arc::clone(self.zip.get_or_init(|| Arc::new(zip))))
     }
 
     /// Version of the package and one ready line to cite.
@@ -109,20 +124,40 @@ impl Publication {
     }
 }
 
-/// The newest publication, made again when what counts has changed.
-#[derive(Debug, Clone, Default)]
-pub struct Publications(Arc<ArcSwapOption<Publication>>);
+/// The newest publication, made again when what counts has changed, and the releases asked for last.
+#[derive(Debug, Clone)]
+pub struct Publications {
+    newest: Arc<ArcSwapOption<Publication>>,
+    releases: Arc<Cache<i64, Arc<Zip>>>,
+}
+
+impl Default for Publications {
+    fn default() -> Self {
+        Self { newest: Arc::default(), releases: Arc::new(Cache::new(RELEASES_HELD)) }
+    }
+}
 
 impl Publications {
     /// The publication of now: costs one small question to the store where nothing has changed.
     pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Arc<Publication>, StoreError> {
-        if let Some(kept) = self.0.load_full().filter(|kept| kept.catalogue.cultivars().len() == catalogue.cultivars().len())
+        if let Some(kept) = self.newest.load_full().filter(|kept| kept.catalogue.cultivars().len() == catalogue.cultivars().len())
             && kept.version == store.reports_version().await?
         {
             return Ok(kept);
         }
         let fresh = Arc::new(Publication::now(store, catalogue).await?);
-        self.0.store(Some(Arc::clone(&fresh)));
+        self.newest.store(Some(Arc::clone(&fresh)));
         Ok(fresh)
+    }
+
+    /// A kept release, by its number.
+    pub async fn release(&self, store: &Arc<dyn Store>, number: i64) -> Result<Option<Arc<Zip>>, StoreError> {
+        if let Some(held) = self.releases.get(&number) {
+            return Ok(Some(held));
+        }
+        let Some((release, bytes)) = store.release_bytes(number).await? else { return Ok(None) };
+        let zip = Arc::new(Zip { bytes: bytes.into(), sha256: release.sha256 });
+        self.releases.insert(number, Arc::clone(&zip));
+        Ok(Some(zip))
     }
 }

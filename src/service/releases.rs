@@ -5,7 +5,6 @@ use std::time::Duration;
 
 use jiff::civil::{Date, date};
 use jiff::{Timestamp, tz::TimeZone};
-use sha2::{Digest, Sha256};
 
 use super::publication::{Publication, PublicationError};
 use super::snapshot::Snapshot;
@@ -16,11 +15,6 @@ use crate::store::{DataRelease, Store, StoreError};
 const DAYS: [(i8, i8); 2] = [(8, 1), (12, 1)];
 /// How often it is asked whether one is due.
 const LOOK_EVERY: Duration = Duration::from_hours(1);
-
-/// SHA-256 of bytes, hexadecimal.
-pub fn sha256(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().fold(String::new(), |text, byte| text + &format!("{byte:02x}"))
-}
 
 /// Makes a release of what is public now; `None` where nothing has changed since one was made, or nothing is public yet.
 ///
@@ -40,9 +34,9 @@ pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -
         made: now,
         reports: count(publication.package.winters.len()),
         plants: count(publication.package.plants.len()),
-        sha256: sha256(&zip),
+        sha256: zip.sha256.clone(),
     };
-    let number = store.keep_release(&release, &zip).await?;
+    let number = store.keep_release(&release, &zip.bytes).await?;
     if let Some(number) = number {
         tracing::info!(number, reports = release.reports, "a release of the data was made");
     }

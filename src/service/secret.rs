@@ -21,9 +21,9 @@ pub fn fresh() -> Result<String, NoRandomness> {
     Ok(BASE64_URL_SAFE_NO_PAD.encode(bytes))
 }
 
-/// What is kept of a secret or of any text to be recognised again: SHA-256, hexadecimal. A plain hash is enough for 256 random bits.
-pub fn hash(text: &str) -> String {
-    Sha256::digest(text.as_bytes()).iter().fold(String::with_capacity(64), |text, byte| text + &format!("{byte:02x}"))
+/// What is kept of a secret, or shown of any bytes, to be recognised again: SHA-256, hexadecimal. A plain hash is enough for 256 random bits.
+pub fn hash(bytes: impl AsRef<[u8]>) -> String {
+    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |text, byte| text + &format!("{byte:02x}"))
 }
 
 #[cfg(test)]

@@ -2,8 +2,7 @@
 
 use axum::extract::Request;
 use axum::http::header::{HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
-
-use axum::http::{HeaderValue, StatusCode};
+use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
@@ -29,10 +28,15 @@ const FIXED: [(HeaderName, &str); 6] = [
 /// Middleware: adds the fixed headers where the handler set none of its own.
 pub async fn fix(request: Request, next: Next) -> Response {
     let mut response = next.run(request).await;
-    for (name, value) in FIXED {
-        response.headers_mut().entry(name).or_insert(HeaderValue::from_static(value));
-    }
+    add_fixed(response.headers_mut());
     response
+}
+
+/// Adds the fixed headers that are not there.
+pub(super) fn add_fixed(headers: &mut HeaderMap) {
+    for (name, value) in FIXED {
+        headers.entry(name).or_insert(HeaderValue::from_static(value));
+    }
 }
 
 /// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`] and heads larger than [`LARGEST_HEAD`].

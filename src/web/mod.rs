@@ -1,6 +1,7 @@
 //! The service's web door: pages for people, JSON for programs. [`router`] is the only way in; the binary and the tests use the same one.
 
 pub mod api;
+mod arrival;
 pub mod assets;
 pub mod cells;
 pub mod charts;
@@ -13,6 +14,7 @@ pub mod pages;
 mod routes;
 pub mod server;
 pub mod state;
+mod turns;
 pub mod upload;
 pub mod visitor;
 

@@ -16,12 +16,14 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::state::AppState;
-use super::{api, assets, errors, headers, health, pages, upload};
+use super::{api, arrival, assets, errors, headers, health, pages, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
 /// Longest a handler may take.
 const LONGEST_ANSWER: Duration = Duration::from_secs(20);
+/// Longest a handler of a file may take, its arrival by a slow line included.
+const LONGEST_ANSWER_TO_A_FILE: Duration = Duration::from_mins(5);
 
 /// Pages that navigation may name. A link whose page does not stand yet is not shown.
 #[rustfmt::skip]
@@ -82,12 +84,13 @@ pub fn router(state: AppState) -> Router {
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::dress))
         .layer(CatchPanicLayer::new())
-        .layer(TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, LONGEST_ANSWER))
         .layer(from_fn(headers::bound_head))
-        .layer(CsrfLayer::new());
+        .layer(CsrfLayer::new())
+        .layer(from_fn(arrival::in_time));
     pages
         .merge(api)
         .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
+        .layer(answered_within(LONGEST_ANSWER))
         .merge(file_pages())
         .fallback(async || StatusCode::NOT_FOUND)
         .layer(layers)
@@ -101,6 +104,11 @@ fn file_pages() -> Router<AppState> {
         .nest("/api/v1", api::file_routes())
         .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
         .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD))
+        .layer(answered_within(LONGEST_ANSWER_TO_A_FILE))
+}
+
+fn answered_within(time: Duration) -> TimeoutLayer {
+    TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time)
 }
 
 /// Pages of members and stewards.

@@ -10,15 +10,12 @@ use super::errors::Failure;
 pub const LARGEST_UPLOAD: usize = 24 << 20;
 /// Uploads held in memory at once.
 const UPLOADS_AT_ONCE: usize = 6;
-/// Records worked on at once: each takes a core for up to a second.
-const READINGS_AT_ONCE: usize = 2;
 /// Most fields of a form.
 const MOST_FIELDS: usize = 40;
 /// Longest ordinary field, bytes.
 const LONGEST_FIELD: usize = 4096;
 
 static UPLOADS: Semaphore = Semaphore::const_new(UPLOADS_AT_ONCE);
-static READINGS: Semaphore = Semaphore::const_new(READINGS_AT_ONCE);
 
 /// What was sent.
 #[derive(Debug, Default)]
@@ -32,12 +29,6 @@ pub struct Upload {
 /// A place among the uploads held at once; refused when there is none, before anything is read.
 pub fn place() -> Result<SemaphorePermit<'static>, Failure> {
     UPLOADS.try_acquire().map_err(|_| Failure::unavailable("too many uploads at once"))
-}
-
-/// Does work that takes a core, off the threads that answer, a few at a time.
-pub async fn off_thread<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Failure> {
-    let _turn = READINGS.acquire().await.map_err(Failure::internal)?;
-    tokio::task::spawn_blocking(work).await.map_err(Failure::internal)
 }
 
 /// Reads a form with a file field `file` and a text field `pasted`, the file going before the text.

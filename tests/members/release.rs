@@ -43,7 +43,7 @@ async fn filled(store: &Arc<dyn Store>) {
 }
 
 async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().to_vec()
+    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().bytes.to_vec()
 }
 
 fn file(zip: &[u8], name: &str) -> String {

@@ -9,6 +9,7 @@ use crate::service::plan_night::{self, ColdNightAnswer, ColdNightInput};
 use crate::service::shelter::{self, ShelterAnswer, ShelterInput};
 use crate::web::errors::Failure;
 use crate::web::state::AppState;
+use crate::web::turns::at_a_turn;
 
 /// Plan a cold night
 ///
@@ -25,8 +26,7 @@ use crate::web::state::AppState;
 pub async fn cold_night(State(state): State<AppState>, body: String) -> Result<Json<ColdNightAnswer>, Failure> {
     let input = json_input::read(&body)?;
     let snapshot = state.snapshot();
-    // The plan may take most of a second of one core: off the threads that answer others.
-    let answer = tokio::task::spawn_blocking(move || plan_night::calculate(&input, &snapshot)).await.map_err(Failure::internal)??;
+    let answer = at_a_turn(move || plan_night::calculate(&input, &snapshot)).await??;
     Ok(Json(answer))
 }
 
@@ -44,7 +44,7 @@ pub async fn cold_night(State(state): State<AppState>, body: String) -> Result<J
 )]
 pub async fn shelter(body: String) -> Result<Json<ShelterAnswer>, Failure> {
     let input = json_input::read(&body)?;
-    let answer = tokio::task::spawn_blocking(move || shelter::calculate(&input)).await.map_err(Failure::internal)??;
+    let answer = at_a_turn(move || shelter::calculate(&input)).await??;
     Ok(Json(answer))
 }
 

@@ -9,6 +9,7 @@ use crate::service::climate;
 use crate::service::field_errors::FieldErrors;
 use crate::web::errors::Failure;
 use crate::web::state::AppState;
+use crate::web::turns::at_a_turn;
 use crate::web::upload;
 
 /// A daily record (GHCN-Daily .dly, by-station or access CSV, or plain `date,tmin_c,tmax_c`; each also gzipped), up to 24 MB.
@@ -41,7 +42,7 @@ pub async fn read(
     errors.into_result()?;
     let options = climate::options(&pairs, state.clock.now())?;
     let _place = upload::place()?;
-    let reading = upload::off_thread(move || climate::from_bytes(&body, &options)).await?;
+    let reading = at_a_turn(move || climate::from_bytes(&body, &options)).await?;
     match reading {
         Ok(reading) => Ok(Json(reading.climate)),
         Err(why) => {

@@ -10,7 +10,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 use super::report_view::day;
 use crate::records::release::FILE_NAME;
 use crate::records::{Flag, Role};
-use crate::service::releases::{self, sha256};
+use crate::service::publication::Zip;
+use crate::service::releases;
 use crate::store::DataRelease;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -62,8 +63,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor)
         reports: publication.package.winters.len(),
         plants: publication.package.plants.len(),
         withdrawn: publication.package.withdrawn.len(),
-        size: format!("{:.0} kB", zip.len() as f64 / 1000.0),
-        sha256: sha256(&zip),
+        size: format!("{:.0} kB", zip.bytes.len() as f64 / 1000.0),
+        sha256: zip.sha256.clone(),
         releases: state.store.releases().await?.into_iter().map(ReleaseView::new).collect(),
         administrator: visitor.member().is_some_and(|member| member.role == Role::Administrator),
         flags: Flag::ALL.iter().map(|flag| (flag.word(), flag.label())).collect(),
@@ -86,9 +87,9 @@ pub async fn package(State(state): State<AppState>, headers: HeaderMap) -> Resul
 
 /// `GET /data/releases/{number}/winterfig-reports.zip`: the same bytes for ever.
 pub async fn release(State(state): State<AppState>, Path(number): Path<i64>, headers: HeaderMap) -> Result<Response, Failure> {
-    let kept = state.store.release_bytes(number).await?;
-    let (_, bytes) = kept.ok_or_else(|| Failure::not_found("There is no release of this number; /data lists them."))?;
-    Ok(handed_out(&headers, &bytes, "public, max-age=31536000, immutable"))
+    let kept = state.publications.release(&state.store, number).await?;
+    let zip = kept.ok_or_else(|| Failure::not_found("There is no release of this number; /data lists them."))?;
+    Ok(handed_out(&headers, &zip, "public, max-age=31536000, immutable"))
 }
 
 /// `POST /data/releases`: an administrator makes one between the promised days.
@@ -100,8 +101,8 @@ pub async fn make(State(state): State<AppState>, who: SignedIn) -> Result<Redire
     Ok(Redirect::to("/data#releases"))
 }
 
-fn handed_out(headers: &HeaderMap, zip: &[u8], keep: &'static str) -> Response {
-    let tag = format!("\"{}\"", sha256(zip).get(..32).unwrap_or_default());
+fn handed_out(headers: &HeaderMap, zip: &Zip, keep: &'static str) -> Response {
+    let tag = format!("\"{}\"", zip.sha256.get(..32).unwrap_or_default());
     let common = [
         (ETAG, tag.clone()),
         (CACHE_CONTROL, keep.to_owned()),
@@ -113,5 +114,5 @@ fn handed_out(headers: &HeaderMap, zip: &[u8], keep: &'static str) -> Response {
         return (StatusCode::NOT_MODIFIED, common).into_response();
     }
     let named = [(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, format!("attachment; filename=\"{FILE_NAME}\""))];
-    (common, named, zip.to_vec()).into_response()
+    (common, named, zip.bytes.clone()).into_response()
 }

@@ -15,6 +15,7 @@ use crate::service::snapshot::Snapshot;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+use crate::web::turns::at_a_turn;
 use crate::web::upload;
 use crate::web::visitor::{SignedIn, Visitor};
 
@@ -43,7 +44,7 @@ pub async fn show(frame: Frame, state: AppState, visitor: &Visitor, id: &str, mu
     let (site, kept) = state.sites.open(visitor.member(), id).await?;
     asked.retain(|(name, _)| name != "site");
     let snapshot = state.snapshot();
-    upload::off_thread(move || page(frame, &snapshot, &site, &kept, &asked)).await?
+    at_a_turn(move || page(frame, &snapshot, &site, &kept, &asked)).await?
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, site: &NamedSite, kept: &KeptRecord, asked: &Pairs) -> Result<Response, Failure> {
@@ -72,7 +73,7 @@ fn site_of(pairs: &Pairs) -> &str {
 pub async fn file(State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
     let _place = upload::place()?;
     let (_, kept) = state.sites.open(visitor.member(), site_of(&pairs)).await?;
-    let bytes = upload::off_thread(move || named_sites::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
+    let bytes = at_a_turn(move || named_sites::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
     let headers = [(CONTENT_TYPE, "application/octet-stream"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-record\"")];
     Ok((headers, bytes).into_response())
 }

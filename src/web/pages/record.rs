@@ -22,6 +22,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::Choice;
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
+use crate::web::turns::at_a_turn;
 use crate::web::upload;
 use crate::web::visitor::Visitor;
 
@@ -122,7 +123,7 @@ pub async fn read(frame: Frame, State(state): State<AppState>, visitor: Visitor,
     let upload = Arc::new(upload::read(form).await?);
     let now = state.clock.now();
     let (snapshot, sent, page, asker) = (state.snapshot(), Arc::clone(&upload), frame.clone(), visitor.member().cloned());
-    let result = upload::off_thread(move || answer(page, &snapshot, &sent, asker.as_ref(), now)).await?;
+    let result = at_a_turn(move || answer(page, &snapshot, &sent, asker.as_ref(), now)).await?;
     let errors = match result {
         Ok(Read::Shown(page)) => return Ok(*page),
         Ok(Read::ToKeep(member, name, record)) => match state.sites.keep(&member, name, &record, now).await {

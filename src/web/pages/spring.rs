@@ -24,7 +24,7 @@ use crate::web::charts::heat_year::{Drawn, HeatYear};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
-use crate::web::upload;
+use crate::web::turns::at_a_turn;
 use crate::web::visitor::Visitor;
 
 /// The form alone, or again with what is wrong.
@@ -174,7 +174,7 @@ pub async fn show(
 async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
     let (site, kept) = state.sites.open(visitor.member(), id).await?;
     let name = site.name.as_str().to_owned();
-    let reading = upload::off_thread(move || report_heat::reading(&site, &kept)).await?.map_err(Failure::internal)?;
+    let reading = at_a_turn(move || report_heat::reading(&site, &kept)).await?.map_err(Failure::internal)?;
     Ok((name, reading))
 }
 

@@ -29,6 +29,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
+use crate::web::turns::at_a_turn;
 use crate::web::visitor::{SignedIn, Visitor};
 
 type Pairs = Vec<(String, String)>;
@@ -189,13 +190,11 @@ pub async fn plan(
         }
     }
     let shared = state.snapshot();
-    // The plan may take most of a second of one core: off the threads that answer others.
-    let (night, answer) = tokio::task::spawn_blocking(move || {
+    let (night, answer) = at_a_turn(move || {
         let answer = calculate(&night.input, &shared);
         (night, answer)
     })
-    .await
-    .map_err(Failure::internal)?;
+    .await?;
     Ok(match answer {
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);

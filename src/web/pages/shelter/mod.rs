@@ -23,6 +23,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
+use crate::web::turns::at_a_turn;
 use crate::web::visitor::Visitor;
 
 /// Field that names a shelter to be kept.
@@ -107,12 +108,11 @@ pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visito
         Ok(input) => input,
         Err(errors) => return Ok(refused(frame, &mine, pairs, errors)),
     };
-    let (input, answer) = tokio::task::spawn_blocking(move || {
+    let (input, answer) = at_a_turn(move || {
         let answer = calculate(&input);
         (input, answer)
     })
-    .await
-    .map_err(Failure::internal)?;
+    .await?;
     let answer = match answer {
         Ok(answer) => answer,
         Err(errors) => return Ok(refused(frame, &mine, pairs, form::errors_of_form(&errors))),
