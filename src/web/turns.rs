@@ -7,8 +7,8 @@ use super::errors::Failure;
 
 /// Pieces of work done at once. On two cores the pages keep their share, the system being fair between threads.
 const AT_ONCE: usize = 2;
-/// Pieces of work begun or waiting: so few that the last has its turn within the time an answer may take.
-const MOST: usize = 32;
+/// Pieces of work begun or waiting: few enough that the last has its turn within the time an answer may take, most of them taking 0.1 s.
+const MOST: usize = 128;
 
 static TURNS: Semaphore = Semaphore::const_new(AT_ONCE);
 static PLACES: Semaphore = Semaphore::const_new(MOST);
@@ -41,7 +41,7 @@ mod tests {
         let all = (0..2 * MOST).map(|_| {
             tokio::spawn(at_a_turn(|| {
                 MOST_SEEN.fetch_max(WORKING.fetch_add(1, SeqCst) + 1, SeqCst);
-                std::thread::sleep(Duration::from_millis(20));
+                std::thread::sleep(Duration::from_millis(5));
                 WORKING.fetch_sub(1, SeqCst);
             }))
         });

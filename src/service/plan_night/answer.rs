@@ -13,9 +13,9 @@ use crate::service::answer_json::LevelsJson;
 use crate::service::snapshot::Snapshot;
 
 /// Solver time for the plan, s.
-const SOLVER_TIME_S: f64 = 0.4;
+const SOLVER_TIME_S: f64 = 0.2;
 /// Solver time for the short plan, s.
-const SHORT_SOLVER_TIME_S: f64 = 0.2;
+const SHORT_SOLVER_TIME_S: f64 = 0.1;
 /// The short plan, minutes.
 const IF_ONLY_MINUTES: f64 = 30.0;
 /// A plant left with less than this share of its value at risk is not worth naming among those left out.

@@ -15,7 +15,7 @@ use super::snapshot::Snapshot;
 /// Most plants in one plan.
 pub const MOST_PLANTS: usize = 1_000;
 /// Most places, and most kinds of cover.
-pub const MOST_PLACES: usize = 30;
+pub const MOST_PLACES: usize = 12;
 
 /// Plans a night; every error names its JSON path.
 pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {
