@@ -2,6 +2,7 @@
 
 use std::net::{IpAddr, Ipv6Addr};
 use std::num::NonZeroU32;
+use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Duration;
 
 use governor::clock::{Clock, DefaultClock};
@@ -42,25 +43,38 @@ pub struct TooOften {
     pub wait_s: u64,
 }
 
-/// One bucket per key.
+/// Takings between two looks for keys whose buckets are full again.
+const TIDY_EVERY: u32 = 1_000;
+
+/// One bucket per key. Keys whose buckets are full again are forgotten from time to time.
 #[derive(Debug)]
-pub struct Limit(DefaultKeyedRateLimiter<String>);
+pub struct Limit {
+    buckets: DefaultKeyedRateLimiter<String>,
+    taken: AtomicU32,
+}
 
 impl Limit {
     fn new(burst: u32, per: Duration) -> Self {
         let burst = NonZeroU32::new(burst).unwrap_or(NonZeroU32::MIN);
         let quota = Quota::with_period(per / burst.get()).map_or_else(|| Quota::per_hour(burst), |quota| quota.allow_burst(burst));
-        Self(RateLimiter::keyed(quota))
+        Self::keyed(quota)
     }
 
     fn steady(burst: u32, per_minute: u32) -> Self {
         let burst = NonZeroU32::new(burst).unwrap_or(NonZeroU32::MIN);
-        Self(RateLimiter::keyed(Quota::per_minute(NonZeroU32::new(per_minute).unwrap_or(NonZeroU32::MIN)).allow_burst(burst)))
+        Self::keyed(Quota::per_minute(NonZeroU32::new(per_minute).unwrap_or(NonZeroU32::MIN)).allow_burst(burst))
+    }
+
+    fn keyed(quota: Quota) -> Self {
+        Self { buckets: RateLimiter::keyed(quota), taken: AtomicU32::new(0) }
     }
 
     /// Takes one from the key's bucket.
     pub fn take(&self, key: &str) -> Result<(), TooOften> {
-        self.0.check_key(&key.to_owned()).map_err(|not_until| {
+        if self.taken.fetch_add(1, Ordering::Relaxed) % TIDY_EVERY == TIDY_EVERY - 1 {
+            self.buckets.retain_recent();
+        }
+        self.buckets.check_key(&key.to_owned()).map_err(|not_until| {
             let wait = not_until.wait_time_from(DefaultClock::default().now());
             TooOften { wait_s: wait.as_secs() + 1 }
         })
@@ -93,13 +107,6 @@ impl Limits {
             writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
         }
     }
-
-    /// Forgets keys whose buckets are full again.
-    pub fn forget_idle(&self) {
-        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters] {
-            limit.0.retain_recent();
-        }
-    }
 }
 
 /// The key of an address: a whole IPv4 address, the /64 of an IPv6 one, since one household holds all of that.
@@ -126,6 +133,20 @@ mod tests {
         let wait = limit.take("a").unwrap_err().wait_s;
         assert!((1000..=1201).contains(&wait), "{wait}");
         limit.take("b").unwrap();
+    }
+
+    #[test]
+    fn keys_whose_buckets_are_full_again_are_forgotten() {
+        let limit = Limit::new(1_000_000, Duration::from_millis(1));
+        let keys = 20 * TIDY_EVERY;
+        for key in 0..keys {
+            limit.take(&key.to_string()).unwrap();
+        }
+        std::thread::sleep(Duration::from_millis(2));
+        for _ in 0..TIDY_EVERY {
+            limit.take("one").unwrap();
+        }
+        assert!(limit.buckets.len() <= TIDY_EVERY as usize, "{} keys kept", limit.buckets.len());
     }
 
     #[test]

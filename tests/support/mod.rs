@@ -2,6 +2,7 @@
 #![allow(dead_code, unused_macros, unused_imports, clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 pub mod client;
+pub mod fuzz;
 pub mod members;
 pub mod storm;
 

@@ -8,6 +8,7 @@ mod api;
 mod crawl;
 mod forecast;
 mod forgery;
+mod fuzz;
 mod headers;
 mod input;
 #[path = "../support/mod.rs"]
