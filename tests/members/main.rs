@@ -6,6 +6,7 @@ mod support;
 
 mod description;
 mod garden;
+mod hostile;
 mod kept_records;
 mod letters;
 mod pages;
