@@ -8,7 +8,7 @@ use crate::records::{HeldPoint, Member, Plant};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
-/// Account, sessions, tokens, plants with exact places, reports with every version and decision, names of kept records with the address of
+/// Account, sessions, tokens, known devices, plants with exact places and what was said of them before, reports with every version and decision, names of kept records with the address of
 /// each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
@@ -16,7 +16,13 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let tokens = store.tokens_of(member.id).await?;
     let sites = store.sites_of(member.id).await?;
     let setups = store.setups_of(member.id).await?;
-    let plants = store.plants_of(member.id).await?;
+    let devices = store.devices_of(member.id).await?;
+    let mut plants = Vec::new();
+    for kept in store.plants_of(member.id).await? {
+        let earlier = store.earlier_of_plant(kept.id).await?;
+        let earlier: Vec<Value> = earlier.iter().map(|state| json!({"until": state.until, "answers": state.answers})).collect();
+        plants.push(plant(&kept, &earlier));
+    }
     let mut reports = Vec::new();
     for report in store.reports_of(member.id).await? {
         let versions: Vec<Value> = store
@@ -42,21 +48,22 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         },
         "sessions": sessions.iter().map(|s| json!({"device": s.device, "started": s.started, "seen": s.seen, "ends": s.ends})).collect::<Vec<_>>(),
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
-        "plants": plants.iter().map(plant).collect::<Vec<_>>(),
+        "known_devices": devices.iter().map(|since| json!({"since": since})).collect::<Vec<_>>(),
+        "plants": plants,
         "reports": reports,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": format!("/record/file?site={}", s.id)})).collect::<Vec<_>>(),
     }))
 }
 
-fn plant(plant: &Plant) -> Value {
+fn plant(plant: &Plant, earlier: &[Value]) -> Value {
     let litres = match plant.culture {
         Culture::Container(volume) => volume.map(PotVolume::litres),
         Culture::Ground => None,
     };
     json!({
         "id": plant.id, "name_written": plant.name_written, "cultivar": plant.cultivar, "certainty": plant.certainty, "planted": plant.planted,
-        "setting": plant.setting, "culture": plant.culture.code(), "container_l": litres, "mother": plant.mother,
+        "earlier": earlier, "setting": plant.setting, "culture": plant.culture.code(), "container_l": litres, "mother": plant.mother,
         "place": {
             "words": plant.place.words, "latitude": plant.place.point.map(HeldPoint::latitude),
             "longitude": plant.place.point.map(HeldPoint::longitude), "publish": plant.place.publish,

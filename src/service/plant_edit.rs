@@ -6,12 +6,65 @@ use super::fields::Fields;
 use super::report::{ReportError, Reports, today};
 use super::{report_form, secret};
 use crate::catalogue::Catalogue;
+use crate::records::place::Publish;
+use crate::records::words::NameCertainty;
 use crate::records::{HeldPoint, Member, Plant, PlantId};
-use crate::science::site::{Culture, PotVolume};
+use crate::science::site::{Culture, PotVolume, Setting};
+use crate::store::EarlierPlant;
 
 /// Fields of a plant.
 pub const FIELDS: [&str; 11] =
     ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
+/// What each is called.
+const CALLED: [&str; 11] = [
+    "Name of the fig",
+    "How sure the name is",
+    "Year planted",
+    "In the garden",
+    "Ground or pot",
+    "Volume of the pot, litres",
+    "Nearest town or district",
+    "Latitude, degrees",
+    "Longitude, degrees",
+    "Published",
+    "Cut from",
+];
+
+/// A plant's answers as a reader sees them: what each field is called, and what it says.
+pub fn in_words(answers: &[(String, String)]) -> Vec<(&'static str, String)> {
+    let said = |field: &str, value: &str| match field {
+        "certainty" => value.parse().map_or_else(|_| value.to_owned(), |word: NameCertainty| word.label().to_owned()),
+        "setting" => value.parse().map_or_else(|_| value.to_owned(), |word: Setting| word.label().to_owned()),
+        "publish" => value.parse().map_or_else(|_| value.to_owned(), |word: Publish| word.label().to_owned()),
+        "culture" => if value == "container" { "pot" } else { "ground" }.to_owned(),
+        _ => value.to_owned(),
+    };
+    let of = |field: &str| answers.iter().find(|(name, _)| name == field).map(|(_, value)| said(field, value));
+    FIELDS.iter().zip(CALLED).filter_map(|(field, called)| Some((called, of(field)?))).collect()
+}
+
+/// A change of a plant: until when the earlier answers stood, and those of them that stand no more, in words.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Change {
+    /// When it was made.
+    pub at: Timestamp,
+    /// What each changed field is called, what it said, and what it said afterwards; empty where there was or is no answer.
+    pub fields: Vec<(&'static str, String, String)>,
+}
+
+/// The changes that led to a plant as it stands, newest first.
+pub fn changes(plant: &Plant, earlier: &[EarlierPlant]) -> Vec<Change> {
+    let states: Vec<_> = earlier.iter().map(|state| in_words(&state.answers)).chain([in_words(&answers(plant))]).collect();
+    let of = |state: &[(&str, String)], called: &str| {
+        state.iter().find(|(name, _)| *name == called).map(|(_, said)| said.clone()).unwrap_or_default()
+    };
+    let change = |(before, after): (&EarlierPlant, &[Vec<(&'static str, String)>])| {
+        let [from, to] = after else { return None };
+        let fields = CALLED.iter().map(|called| (*called, of(from, called), of(to, called))).filter(|(_, was, is)| was != is).collect();
+        Some(Change { at: before.until, fields })
+    };
+    earlier.iter().zip(states.windows(2)).filter_map(change).rev().collect()
+}
 
 /// What became of a change.
 #[derive(Debug)]
@@ -76,6 +129,10 @@ impl Reports {
             return Ok(Edited::Moved(Box::new(now_kept)));
         }
         self.take_write(member)?;
-        if self.store().save_plant(&edited, member.id).await? { Ok(Edited::Kept(Box::new(edited))) } else { Err(ReportError::Absent) }
+        if self.store().change_plant(&now_kept, &edited, &answers(&now_kept), now).await? {
+            return Ok(Edited::Kept(Box::new(edited)));
+        }
+        let stands = self.store().plant(id).await?.filter(|plant| plant.owner == Some(member.id)).ok_or(ReportError::Absent)?;
+        Ok(Edited::Moved(Box::new(stands)))
     }
 }

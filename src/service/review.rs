@@ -6,9 +6,10 @@ use jiff::Timestamp;
 
 use super::field_errors::FieldErrors;
 use super::fields::Fields;
+use super::plant_edit::{Change, changes};
 use crate::records::review::NotDecided;
-use crate::records::{Decision, Member, Reason, Report, ReportId, ReviewState};
-use crate::store::{ReportFilter, Store, StoreError};
+use crate::records::{Decision, Member, Place, Plant, Reason, Report, ReportId, ReviewState};
+use crate::store::{EarlierPlant, ReportFilter, Store, StoreError};
 
 /// Fields of a decision.
 pub const FIELDS: [&str; 4] = ["version", "state", "reason", "words"];
@@ -46,6 +47,8 @@ pub struct Case {
     pub neighbours: Vec<Report>,
     /// Earlier decisions.
     pub decisions: Vec<Decision>,
+    /// What was changed of its plant, the point of its place left out.
+    pub changes: Vec<Change>,
 }
 
 /// The case of a report.
@@ -66,7 +69,16 @@ pub async fn case(store: &Arc<dyn Store>, id: ReportId) -> Result<Case, ReviewEr
     }
     neighbours.truncate(NEIGHBOURS);
     let decisions = store.decisions(id).await?;
-    Ok(Case { report, neighbours, decisions })
+    let earlier = store.earlier_of_plant(report.plant.id).await?.into_iter().map(without_point).collect::<Vec<_>>();
+    let plant = Plant { place: Place { point: None, ..report.plant.place.clone() }, ..report.plant.clone() };
+    let changes = changes(&plant, &earlier).into_iter().filter(|change| !change.fields.is_empty()).collect();
+    Ok(Case { report, neighbours, decisions, changes })
+}
+
+/// What was said of a plant without the point where it stands, which is its owner's alone.
+fn without_point(mut earlier: EarlierPlant) -> EarlierPlant {
+    earlier.answers.retain(|(field, _)| field != "latitude" && field != "longitude");
+    earlier
 }
 
 /// Decides on a report.

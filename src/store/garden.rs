@@ -1,14 +1,13 @@
-//! Plants' room: what stands in a member's garden, and forgetting a member.
+//! Plants' room: what stands in a member's garden, and what was said of it before.
 
 use async_trait::async_trait;
 use jiff::Timestamp;
 
 use super::StoreError;
-use super::engine::{Database, Pools, Tx, read, within};
-use super::members::Leaving;
-use super::rows::{id, value, word};
+use super::engine::{Database, Tx, read, within};
+use super::rows::{id, json, moment, value, word};
 use crate::catalogue::Slug;
-use crate::records::{HeldPoint, MemberId, Place, Plant, PlantId, ReviewState};
+use crate::records::{HeldPoint, MemberId, Place, Plant, PlantId};
 use crate::science::site::{Culture, PotVolume, Setting};
 
 /// Questions about plants.
@@ -18,8 +17,20 @@ pub trait GardenStore {
     async fn plant(&self, plant: PlantId) -> Result<Option<Plant>, StoreError>;
     /// Plants of a member, oldest first.
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError>;
-    /// Changes what is known of a plant, for its owner alone; `false` where it is not theirs.
-    async fn save_plant(&self, plant: &Plant, owner: MemberId) -> Result<bool, StoreError>;
+    /// Puts a plant in the place of itself as it stands, and keeps what was said of it until then; `false` where it does not stand so any
+    /// more, or is not that owner's.
+    async fn change_plant(&self, stands: &Plant, becomes: &Plant, said: &[(String, String)], at: Timestamp) -> Result<bool, StoreError>;
+    /// What was said of a plant before it was changed, oldest first.
+    async fn earlier_of_plant(&self, plant: PlantId) -> Result<Vec<EarlierPlant>, StoreError>;
+}
+
+/// What was said of a plant before it was changed.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct EarlierPlant {
+    /// The answers of its form.
+    pub answers: Vec<(String, String)>,
+    /// Until when they stood.
+    pub until: Timestamp,
 }
 
 #[derive(sqlx::FromRow)]
@@ -115,103 +126,38 @@ impl GardenStore for Database {
         rows.into_iter().map(PlantRow::plant).collect()
     }
 
-    async fn save_plant(&self, plant: &Plant, owner: MemberId) -> Result<bool, StoreError> {
+    async fn change_plant(&self, stands: &Plant, becomes: &Plant, said: &[(String, String)], at: Timestamp) -> Result<bool, StoreError> {
+        const KEEP: &str = "INSERT INTO plant_version (plant, version, answers, until_ms)
+            SELECT $1, COALESCE(MAX(version), 0) + 1, $2, $3 FROM plant_version WHERE plant = $1";
         const TEXT: &str = "UPDATE plant SET name_written = $1, cultivar = $2, certainty = $3, planted = $4, setting = $5, culture = $6,
-            container_l = $7, place_words = $8, latitude_h = $9, longitude_h = $10, publish = $11, mother = $12 WHERE id = $13 AND owner = $14";
-        let point = plant.place.point.map(HeldPoint::hundredths);
+            container_l = $7, place_words = $8, latitude_h = $9, longitude_h = $10, publish = $11, mother = $12 WHERE id = $13";
+        let (id, point) = (becomes.id.to_string(), becomes.place.point.map(HeldPoint::hundredths));
         let mut tx = self.begin().await?;
-        let touched = within!(tx, c => sqlx::query(TEXT)
-            .bind(&plant.name_written).bind(plant.cultivar.as_ref().map(Slug::as_str)).bind(plant.certainty.word())
-            .bind(plant.planted.map(i64::from)).bind(plant.setting.map(Setting::word)).bind(plant.culture.code()).bind(litres(plant))
-            .bind(&plant.place.words).bind(point.map(|p| p.0)).bind(point.map(|p| p.1)).bind(plant.place.publish.word()).bind(&plant.mother)
-            .bind(plant.id.to_string()).bind(owner.to_string())
-            .execute(c).await.map(|done| done.rows_affected()))?;
-        if touched == 1 {
-            tx.count_change().await?;
-            tx.commit().await?;
+        // Two changes from one state may not both find it standing.
+        tx.hold_key(&id, "plant").await?;
+        let row = within!(tx, c => sqlx::query_as::<_, PlantRow>(PLANT).bind(&id).fetch_optional(c).await)?;
+        if row.map(PlantRow::plant).transpose()?.is_none_or(|kept| kept != *stands || kept.owner != becomes.owner) {
+            return Ok(false);
         }
-        Ok(touched == 1)
-    }
-}
-
-/// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
-/// 0.1° cell alone: its middle takes the place of the point.
-const UNLINK: [&str; 6] = [
-    "UPDATE plant SET place_words = NULL, mother = NULL,
-        latitude_h = CASE WHEN latitude_h >= 0 THEN latitude_h / 10 * 10 + 5 ELSE (latitude_h - 9) / 10 * 10 + 5 END,
-        longitude_h = CASE WHEN longitude_h >= 0 THEN longitude_h / 10 * 10 + 5 ELSE (longitude_h - 9) / 10 * 10 + 5 END
-        WHERE owner = $1",
-    "UPDATE plant SET owner = NULL WHERE owner = $1",
-    "UPDATE report SET reporter = NULL WHERE reporter = $1",
-    "UPDATE report_version SET author = NULL WHERE author = $1",
-    "UPDATE decision SET steward = NULL WHERE steward = $1",
-    "DELETE FROM member WHERE id = $1",
-];
-
-/// Statements that take a member's id and remove their records, versions and decisions.
-const REMOVE: [&str; 5] = [
-    "DELETE FROM decision WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
-    "DELETE FROM report_version WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
-    "DELETE FROM submission WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
-    "DELETE FROM report WHERE reporter = $1",
-    "DELETE FROM plant WHERE owner = $1 AND NOT EXISTS (SELECT 1 FROM report WHERE report.plant = plant.id)",
-];
-
-impl Database {
-    pub(super) async fn forget(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
-        let mut tx = self.begin().await?;
-        // Free words may hold names and places, so they go in every case, and reports not yet judged go with them.
-        tx.forget_words(member, now).await?;
-        let statements = if leaving == Leaving::RemoveRecords { REMOVE.iter().chain(&UNLINK) } else { [].iter().chain(&UNLINK) };
-        if leaving == Leaving::RemoveRecords {
-            tx.list_withdrawn_of(member, now).await?;
-        }
-        for text in statements {
-            within!(tx, c => sqlx::query(*text).bind(member.to_string()).execute(c).await.map(|_| ()))?;
-        }
+        within!(tx, c => sqlx::query(KEEP)
+            .bind(&id).bind(json("answers", &said)?).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
+        within!(tx, c => sqlx::query(TEXT)
+            .bind(&becomes.name_written).bind(becomes.cultivar.as_ref().map(Slug::as_str)).bind(becomes.certainty.word())
+            .bind(becomes.planted.map(i64::from)).bind(becomes.setting.map(Setting::word)).bind(becomes.culture.code())
+            .bind(litres(becomes)).bind(&becomes.place.words).bind(point.map(|p| p.0)).bind(point.map(|p| p.1))
+            .bind(becomes.place.publish.word()).bind(&becomes.mother).bind(&id)
+            .execute(c).await.map(|_| ()))?;
         tx.count_change().await?;
         tx.commit().await?;
-        // What was erased is gone from the tables; it is to be gone from the files as well.
-        if let Pools::Lite { writer, .. } = &self.pools {
-            super::sqlite::empty_log(writer).await;
-        }
-        Ok(())
-    }
-}
-
-impl Tx {
-    /// Lists every report of a member that counts as withdrawn.
-    async fn list_withdrawn_of(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO withdrawn_report (id, at_ms) SELECT id, $1 FROM report WHERE reporter = $2 AND state IN ($3, $4)
-            ON CONFLICT (id) DO NOTHING";
-        within!(*self, c => sqlx::query(TEXT)
-            .bind(now.as_millisecond()).bind(member.to_string())
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word())
-            .execute(c).await.map(|_| ()))?;
-        Ok(())
+        Ok(true)
     }
 
-    /// Takes the free words out of every version of a member's reports, and withdraws reports that nobody has judged.
-    async fn forget_words(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
-        const NEWEST: &str = "SELECT id AS report, version, content FROM report WHERE reporter = $1";
-        const VERSIONS: &str =
-            "SELECT v.report, v.version, v.content FROM report_version v JOIN report r ON r.id = v.report WHERE r.reporter = $1";
-        const WITHDRAW: &str = "UPDATE report SET state = $1, changed_ms = $2 WHERE reporter = $3 AND state = $4";
-        for (read, write) in [
-            (NEWEST, "UPDATE report SET content = $1 WHERE id = $2 AND version = $3"),
-            (VERSIONS, "UPDATE report_version SET content = $1 WHERE report = $2 AND version = $3"),
-        ] {
-            let rows: Vec<(String, i64, String)> = within!(*self, c => sqlx::query_as(read).bind(member.to_string()).fetch_all(c).await)?;
-            for (report, version, content) in rows {
-                let mut record: crate::records::WinterRecord = value("record", serde_json::from_str(&content))?;
-                record.note = None;
-                let content = super::rows::json("record", &record)?;
-                within!(*self, c => sqlx::query(write).bind(content).bind(report).bind(version).execute(c).await.map(|_| ()))?;
-            }
-        }
-        within!(*self, c => sqlx::query(WITHDRAW)
-            .bind(ReviewState::Withdrawn.word()).bind(now.as_millisecond()).bind(member.to_string()).bind(ReviewState::Waiting.word())
-            .execute(c).await.map(|_| ()))?;
-        Ok(())
+    async fn earlier_of_plant(&self, plant: PlantId) -> Result<Vec<EarlierPlant>, StoreError> {
+        const TEXT: &str = "SELECT answers, until_ms FROM plant_version WHERE plant = $1 ORDER BY version";
+        let rows: Vec<(String, i64)> = read!(self, p => sqlx::query_as(TEXT).bind(plant.to_string()).fetch_all(p).await)?;
+        let earlier = |(answers, until): (String, i64)| {
+            Ok(EarlierPlant { answers: value("answers", serde_json::from_str(&answers))?, until: moment("plant_version", until)? })
+        };
+        rows.into_iter().map(earlier).collect()
     }
 }

@@ -81,6 +81,8 @@ pub trait MemberStore {
     async fn drop_sessions_over(&self, now: Timestamp) -> Result<(), StoreError>;
     /// Notes that a member signed in on a device, by the hash of what it holds.
     async fn know_device(&self, member: MemberId, secret_hash: &str, now: Timestamp) -> Result<(), StoreError>;
+    /// Since when each device is known that a member signed in on.
+    async fn devices_of(&self, member: MemberId) -> Result<Vec<Timestamp>, StoreError>;
     /// Whether a member has signed in on a device before.
     async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError>;
     /// Makes a token for programs.
@@ -325,6 +327,12 @@ impl MemberStore for Database {
             now.as_millisecond(),
         );
         Ok(())
+    }
+
+    async fn devices_of(&self, member: MemberId) -> Result<Vec<Timestamp>, StoreError> {
+        const TEXT: &str = "SELECT made_ms FROM known_device WHERE member = $1 ORDER BY made_ms";
+        let times: Vec<i64> = read!(self, p => sqlx::query_scalar(TEXT).bind(member.to_string()).fetch_all(p).await)?;
+        times.into_iter().map(|time| moment("known_device", time)).collect()
     }
 
     async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError> {

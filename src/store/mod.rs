@@ -6,6 +6,7 @@
 mod catalogue;
 mod engine;
 mod error;
+mod forgetting;
 mod garden;
 mod import;
 mod mail;
@@ -27,7 +28,7 @@ use std::sync::Arc;
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use error::StoreError;
-pub use garden::GardenStore;
+pub use garden::{EarlierPlant, GardenStore};
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use model::{KeptModel, ModelStore};

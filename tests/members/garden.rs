@@ -1,7 +1,7 @@
 //! The garden: a winter of all of it in one list, and changing a plant.
 
 use axum::http::StatusCode;
-use winterfig::records::Report;
+use winterfig::records::{Report, Role};
 
 use crate::support::client::{Client, REPORT};
 use crate::support::on_both_engines;
@@ -98,6 +98,21 @@ on_both_engines! {
         assert!(both.contains("changed meanwhile") && both.contains("<dd>Brown Turkey</dd>") && both.contains("value=\"Alma\""), "{both}");
         let now = both.split("name=\"from\" value=\"").nth(1).unwrap().split('"').next().unwrap().to_owned();
         send(&mut client, borrowed(&as_of(&now, "Alma", "2018"))).await.expect(StatusCode::SEE_OTHER);
+        // What was said before is shown to its owner, goes with everything of theirs, and to stewards without the point.
+        let page = client.get(&format!("/garden/plants/{}", ids[0])).await.body;
+        assert!(page.contains("Name of the fig, “Brown Turkey”, now “Alma”") && page.contains("“Celeste”, now “Brown Turkey”"), "{page}");
+        let mine: serde_json::Value = serde_json::from_str(&client.get("/account/mine.json").await.body).unwrap();
+        let plant = mine["plants"].as_array().unwrap().iter().find(|plant| plant["id"] == ids[0].as_str()).unwrap();
+        let names: Vec<&str> = (0..2).map(|n| plant["earlier"][n]["answers"][0][1].as_str().unwrap()).collect();
+        assert_eq!(names, ["Celeste", "Brown Turkey"]);
+        assert_eq!(mine["known_devices"].as_array().unwrap().len(), 1);
+        let mut steward = client.another();
+        steward.join("judge").await;
+        let judge = store.members().await.unwrap().into_iter().find(|member| member.handle.to_string() == "judge").unwrap();
+        store.set_role(judge.id, Role::Steward).await.unwrap();
+        let report = store.waiting(10).await.unwrap().into_iter().find(|report| report.plant.id.to_string() == ids[0]).unwrap();
+        let case = steward.get(&format!("/review/{}", report.id)).await.expect(StatusCode::OK).body;
+        assert!(case.contains("“Brown Turkey”, now “Alma”") && !case.contains("Latitude"), "{case}");
         // Another member finds nothing there.
         let mut other = client.another();
         other.join("another grower").await;

@@ -4,8 +4,8 @@ use crate::support::members::{decided, joined, member, moment, plant, record, su
 use crate::support::on_both_engines;
 use uuid::Uuid;
 use winterfig::records::words::{Credit, TopKilled};
-use winterfig::records::{Member, ReviewState, Role, WinterRecord};
-use winterfig::store::{Amendment, ApiToken, Leaving, LinkPurpose, MailLink, ReportFilter, Session, Submitted};
+use winterfig::records::{Member, Plant, ReviewState, Role, WinterRecord};
+use winterfig::store::{Amendment, ApiToken, EarlierPlant, Leaving, LinkPurpose, MailLink, ReportFilter, Session, Submitted};
 
 on_both_engines! {
     async fn a_handle_is_given_once_however_it_is_spelt(database) {
@@ -109,12 +109,38 @@ on_both_engines! {
         assert_eq!(versions.iter().map(|v| v.record.top).collect::<Vec<_>>(), [TopKilled::Tips, TopKilled::UpToThird]);
     }
 
+    // DUR-10, of plants: also when both changes are made at once.
+    async fn of_two_changes_of_a_plant_from_one_state_one_is_kept_and_what_was_said_before_too(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let stands = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await.plant;
+        let said = [("name".to_owned(), "celeste".to_owned())];
+        let becomes = |year| Plant { planted: Some(year), ..stands.clone() };
+        let (first, second) = (becomes(2011), becomes(2012));
+        let both = tokio::join!(
+            store.change_plant(&stands, &first, &said, moment(30)),
+            store.change_plant(&stands, &second, &said, moment(31))
+        );
+        let (one, two) = (both.0.unwrap(), both.1.unwrap());
+        assert!(one != two, "one of them, not {one} and {two}");
+        let kept = store.plant(stands.id).await.unwrap().unwrap();
+        assert_eq!(kept, if one { first } else { second });
+        let earlier = store.earlier_of_plant(stands.id).await.unwrap();
+        assert_eq!(earlier, [EarlierPlant { answers: said.to_vec(), until: moment(if one { 30 } else { 31 }) }]);
+        assert!(store.change_plant(&kept, &becomes(2013), &[], moment(40)).await.unwrap());
+        assert_eq!(store.earlier_of_plant(stands.id).await.unwrap().len(), 2);
+        store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+        assert_eq!(store.earlier_of_plant(stands.id).await.unwrap(), []);
+    }
+
     async fn nobody_changes_or_withdraws_the_report_of_another(database) {
         let store = database.open().await;
         let (who, other) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "grower two", Role::Member).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
         assert!(!store.withdraw(report.id, other.id, moment(30)).await.unwrap());
-        assert!(!store.save_plant(&report.plant, other.id).await.unwrap());
+        let taken = Plant { owner: Some(other.id), ..report.plant.clone() };
+        assert!(!store.change_plant(&report.plant, &taken, &[], moment(30)).await.unwrap());
+        assert_eq!(store.plant(report.plant.id).await.unwrap().unwrap(), report.plant);
         assert_eq!(store.report(report.id).await.unwrap().unwrap().state, ReviewState::Waiting);
     }
 

@@ -10,6 +10,7 @@ use super::garden_setups::SetupView;
 use super::report_new::plant_words;
 use super::report_view::ReportView;
 use crate::records::{HeldPoint, Place, PlantId, PublishedPlace, Report};
+use crate::service::plant_edit::{Change, changes};
 use crate::service::report::ReportError;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -54,6 +55,7 @@ struct PlantPage {
     plant: PlantView,
     id: String,
     reports: Vec<ReportView>,
+    changes: Vec<Change>,
 }
 
 fn winter_view(report: &Report, frame: &Frame) -> WinterView {
@@ -132,8 +134,10 @@ pub async fn plant(frame: Frame, State(state): State<AppState>, who: SignedIn, P
     let id = Uuid::parse_str(&text).map(PlantId).map_err(|_| ReportError::Absent)?;
     let plant = state.store.plant(id).await?.filter(|plant| plant.owner == Some(who.member.id)).ok_or(ReportError::Absent)?;
     let reports = state.store.reports_of_plant(id).await?;
+    let changes = changes(&plant, &state.store.earlier_of_plant(id).await?);
     let snapshot = state.snapshot();
     Ok(PlantPage {
+        changes,
         plant: view(&plant, &reports, &snapshot, &frame),
         id: text,
         reports: reports.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),

@@ -11,7 +11,7 @@ use uuid::Uuid;
 use super::report_new::{ReportForm, plant_words};
 use crate::records::{Plant, PlantId};
 use crate::service::field_errors::{FieldError, FieldErrors};
-use crate::service::plant_edit::{Edited, answers, state as state_of};
+use crate::service::plant_edit::{Edited, answers, in_words, state as state_of};
 use crate::service::report::ReportError;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -30,13 +30,14 @@ struct Page {
     from: String,
     form: ReportForm,
     /// How the plant stands, where it was changed meanwhile.
-    stands: Option<Pairs>,
+    stands: Option<Vec<(&'static str, String)>>,
     errors: Vec<FieldError>,
 }
 
 fn page(frame: Frame, plant: &Plant, pairs: Pairs, from: String, stands: Option<Pairs>, errors: FieldErrors) -> Page {
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame);
+    let stands = stands.map(|stands| in_words(&stands));
     Page { id: plant.id.to_string(), words: plant_words(plant), from, form, stands, errors: listed, frame }
 }
 

@@ -13,6 +13,7 @@ use crate::records::flag::Flag;
 use crate::records::{Member, Reason, Report, ReportId, ReviewState};
 use crate::service::expectation::Expectation;
 use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::plant_edit::Change;
 use crate::service::review::{self, QUEUE, ReviewError};
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -44,6 +45,7 @@ struct CasePage {
     surprise: bool,
     neighbours: Vec<ReportView>,
     decisions: Vec<DecisionView>,
+    changes: Vec<Change>,
     typed: Typed,
     states: Vec<Choice>,
     reasons: Vec<Choice>,
@@ -92,6 +94,7 @@ async fn page(
         surprise: !was_surprise(&case.report) && expectation.as_ref().is_some_and(Expectation::is_surprise),
         neighbours: case.neighbours.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
         decisions: case.decisions.iter().map(decision_view).collect(),
+        changes: case.changes,
         states: typed.choices("state", "", verdicts.map(|v| (v.word().to_owned(), v.label().to_owned()))),
         reasons: typed.words::<Reason>("reason", "plausible"),
         report: ReportView::new(&case.report, &snapshot, &frame),
