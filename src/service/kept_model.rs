@@ -86,7 +86,7 @@ impl Snapshot {
         let cultivars = self.catalogue.cultivars().iter().zip(&self.standings);
         let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class, s.class_from_memory)).collect();
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
-        Ok(secret::hash(&format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
+        Ok(secret::hash(format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
     }
 
     /// What the store keeps of this model. `at` is the moment it was made.

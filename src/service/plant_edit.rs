@@ -99,7 +99,7 @@ pub fn answers(plant: &Plant) -> Vec<(String, String)> {
 
 /// What tells one state of a plant from another.
 pub fn state(plant: &Plant) -> String {
-    secret::hash(&format!("{:?}", answers(plant)))
+    secret::hash(format!("{:?}", answers(plant)))
 }
 
 impl Reports {

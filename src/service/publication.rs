@@ -62,7 +62,7 @@ pub enum PublicationError {
 
 /// The code that joins one reporter's published records without telling who they are.
 fn code(member: MemberId) -> String {
-    secret::hash(&format!("reporter {member}")).chars().take(12).collect()
+    secret::hash(format!("reporter {member}")).chars().take(12).collect()
 }
 
 fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {

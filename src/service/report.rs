@@ -188,5 +188,5 @@ impl Reports {
 pub(super) fn digest(pairs: &[(String, String)]) -> String {
     let mut sorted: Vec<_> = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).collect();
     sorted.sort();
-    secret::hash(&format!("{sorted:?}"))
+    secret::hash(format!("{sorted:?}"))
 }

@@ -1,4 +1,4 @@
-//! Forms that name the scale they are typed in once, in a field `scale` (c: °C, m and litres; f: °F, ft and US gallons), over
+//! Forms that name the scale they are typed in once, in a field `scale` (c: °C, m, m² and litres; f: °F, ft, sq ft and US gallons), over
 //! [`super::fields`].
 
 use std::str::FromStr;
@@ -10,6 +10,8 @@ use super::fields::{Fields, decimal};
 pub const LITRES_PER_US_GALLON: f64 = 3.785_411_784;
 /// Metres in an international foot (NIST Handbook 44, appendix C).
 const METRES_PER_FOOT: f64 = 0.3048;
+/// Square metres in a square foot.
+pub const SQUARE_METRES_PER_SQUARE_FOOT: f64 = METRES_PER_FOOT * METRES_PER_FOOT;
 
 /// Fields in one scale; values come out in °C, metres and litres.
 pub struct ScaledFields<'a> {
@@ -66,6 +68,12 @@ impl<'a> ScaledFields<'a> {
     /// A length, m.
     pub fn metres(&mut self, name: &str) -> Option<f64> {
         let factor = if self.imperial { METRES_PER_FOOT } else { 1.0 };
+        self.number(name).map(|number| number * factor)
+    }
+
+    /// An area, m².
+    pub fn square_metres(&mut self, name: &str) -> Option<f64> {
+        let factor = if self.imperial { SQUARE_METRES_PER_SQUARE_FOOT } else { 1.0 };
         self.number(name).map(|number| number * factor)
     }
 

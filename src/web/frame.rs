@@ -9,6 +9,7 @@ use axum_extra::extract::CookieJar;
 
 use super::assets;
 use super::state::AppState;
+use crate::service::scaled_fields::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// Cookie that remembers the scale; set only when the reader chooses one.
@@ -135,6 +136,14 @@ impl Frame {
         let c = format!("{} to {}", bare(t.low.to_string()), t.high);
         let f = format!("{} to {}", fahrenheit_text(t.low.fahrenheit(), ""), fahrenheit_text(t.high.fahrenheit(), "°F"));
         self.both(&c, &f)
+    }
+
+    /// An area in the reader's own units: “1.20 m²” or “12.9 sq ft”.
+    pub fn area(&self, square_metres: f64) -> String {
+        match self.scale() {
+            Scale::Celsius => format!("{square_metres:.2} m²"),
+            Scale::Fahrenheit => format!("{:.1} sq ft", square_metres / SQUARE_METRES_PER_SQUARE_FOOT),
+        }
     }
 
     /// A difference in both scales: `2.2 K · 4 °F` (scaled, never shifted).

@@ -67,7 +67,7 @@ pub async fn metrics() -> String {
 pub async fn count(request: Request, next: Next) -> Response {
     static COUNTED: AtomicU64 = AtomicU64::new(0);
     if let Some(recorder) = &*RECORDER
-        && COUNTED.fetch_add(1, Ordering::Relaxed) % GATHER_EVERY == 0
+        && COUNTED.fetch_add(1, Ordering::Relaxed).is_multiple_of(GATHER_EVERY)
     {
         recorder.run_upkeep();
     }

@@ -103,7 +103,7 @@ on_both_engines! {
             assert!(text.contains(&place), "{command}");
         }
         assert_eq!(store.members().await.unwrap().len(), 1);
-        assert_eq!(store.waiting_count().await.unwrap(), 1 + COMMANDS.len() as i64);
+        assert_eq!(store.waiting_count().await.unwrap(), i64::try_from(1 + COMMANDS.len()).unwrap());
     }
 
     // INP-08: a note is text. It is shown to its writer and to stewards alone, and leads nowhere.

@@ -5,7 +5,7 @@ use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::CoverKind;
 use crate::service::field_errors::FieldErrors;
 use crate::service::fields::decimal;
-use crate::service::scaled_fields::{ScaledFields, from_fahrenheit, is_imperial};
+use crate::service::scaled_fields::{SQUARE_METRES_PER_SQUARE_FOOT, ScaledFields, from_fahrenheit, is_imperial};
 use crate::service::setups::Described;
 
 /// Rows of plants a form begins with.
@@ -38,46 +38,82 @@ pub fn rows(pairs: &[(String, String)]) -> usize {
     asked.clamp(1, MOST_ROWS)
 }
 
-/// Fields of a place's row, temperatures last.
-const PLACE_FIELDS: [&str; 8] = ["name", "kind", "room", "min", "out1", "in1", "out2", "in2"];
-/// How many of them are no temperatures.
-const BARE_FIELDS: usize = 3;
+/// What an answer of a place's row is, and so how it is kept whatever the form's scale.
+#[derive(Clone, Copy)]
+enum Answer {
+    /// As typed.
+    Words,
+    /// In m².
+    Area,
+    /// In °C.
+    Temperature,
+}
 
-/// The places of a form to be kept: temperatures in °C whatever the form's scale.
+impl Answer {
+    /// As kept, from what was typed in °F or square feet.
+    fn kept(self, typed: &str) -> String {
+        match (self, decimal(typed)) {
+            (Self::Area, Ok(number)) => written(number * SQUARE_METRES_PER_SQUARE_FOOT, KEPT_PLACES),
+            (Self::Temperature, Ok(number)) => written(from_fahrenheit(number), KEPT_PLACES),
+            _ => typed.to_owned(),
+        }
+    }
+
+    /// As a form shows what is kept.
+    fn shown(self, kept: &str, imperial: bool) -> String {
+        let Ok(number) = decimal(kept) else { return kept.to_owned() };
+        match self {
+            Self::Words => kept.to_owned(),
+            Self::Area => written(if imperial { number / SQUARE_METRES_PER_SQUARE_FOOT } else { number }, SHOWN_PLACES),
+            Self::Temperature => shown_degrees(number, imperial),
+        }
+    }
+}
+
+/// Fields of a place's row.
+const PLACE_FIELDS: [(&str, Answer); 8] = [
+    ("name", Answer::Words),
+    ("kind", Answer::Words),
+    ("room", Answer::Area),
+    ("min", Answer::Temperature),
+    ("out1", Answer::Temperature),
+    ("in1", Answer::Temperature),
+    ("out2", Answer::Temperature),
+    ("in2", Answer::Temperature),
+];
+
+/// The places of a form to be kept: in °C and m² whatever the form's scale.
 pub fn places_to_keep(pairs: &[(String, String)]) -> Vec<Described> {
-    let fahrenheit = is_imperial(pairs);
+    let imperial = is_imperial(pairs);
     let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
     let row = |n: usize| {
         text(format!("s{n}_kind"))?;
-        let answers: Vec<(String, String)> = PLACE_FIELDS
-            .iter()
-            .enumerate()
-            .filter_map(|(place, key)| {
-                let typed = text(format!("s{n}_{key}"))?;
-                let kept = match decimal(typed) {
-                    Ok(degrees) if place >= BARE_FIELDS && fahrenheit => written(from_fahrenheit(degrees)),
-                    _ => typed.to_owned(),
-                };
-                Some(((*key).to_owned(), kept))
-            })
-            .collect();
+        let answer = |(key, answer): &(&str, Answer)| {
+            let typed = text(format!("s{n}_{key}"))?;
+            Some(((*key).to_owned(), if imperial { answer.kept(typed) } else { typed.to_owned() }))
+        };
+        let answers = PLACE_FIELDS.iter().filter_map(answer).collect();
         let field = format!("s{n}_name");
         Some(Described { name: text(field.clone()).unwrap_or_default().to_owned(), field, answers })
     };
     (1..=PLACE_ROWS).filter_map(row).collect()
 }
 
-/// A kept place as row `n` of a form in °F or °C.
-pub fn kept_place(n: usize, answers: &[(String, String)], fahrenheit: bool) -> Vec<(String, String)> {
-    let degrees = |key: &str| PLACE_FIELDS[BARE_FIELDS..].contains(&key);
+/// A kept place as row `n` of a form in °F and square feet, or in °C and m².
+pub fn kept_place(n: usize, answers: &[(String, String)], imperial: bool) -> Vec<(String, String)> {
     let shown = |(key, kept): &(String, String)| {
-        let value = match decimal(kept) {
-            Ok(celsius) if fahrenheit && degrees(key) => written(celsius * 1.8 + 32.0),
-            _ => kept.clone(),
-        };
-        (format!("s{n}_{key}"), value)
+        let answer = PLACE_FIELDS.iter().find(|(field, _)| field == key).map_or(Answer::Words, |(_, answer)| *answer);
+        (format!("s{n}_{key}"), answer.shown(kept, imperial))
     };
     answers.iter().map(shown).collect()
+}
+
+/// How many rows of places a form shows: those used, and one more.
+pub fn place_rows(pairs: &[(String, String)]) -> usize {
+    let used =
+        |n: &usize| PLACE_FIELDS.iter().any(|(key, _)| pairs.iter().any(|(k, v)| *k == format!("s{n}_{key}") && !v.trim().is_empty()));
+    let last = (1..=PLACE_ROWS).filter(used).max().unwrap_or(1);
+    (last + 1).min(PLACE_ROWS)
 }
 
 /// Fields of one night of the own thermometer, as kept.
@@ -85,7 +121,7 @@ const NIGHT_FIELDS: [&str; 2] = ["forecast", "measured"];
 
 /// One night more of the own thermometer, °C, behind those kept; the oldest goes where there are more than the form has rows.
 pub fn with_night(kept: &[(String, String)], forecast_c: f64, measured_c: f64) -> Vec<(String, String)> {
-    let night = NIGHT_FIELDS.iter().zip([forecast_c, measured_c]).map(|(key, degrees)| ((*key).to_owned(), written(degrees)));
+    let night = NIGHT_FIELDS.iter().zip([forecast_c, measured_c]).map(|(key, degrees)| ((*key).to_owned(), written(degrees, KEPT_PLACES)));
     let all: Vec<_> = kept.iter().cloned().chain(night).collect();
     all[all.len().saturating_sub(NIGHT_FIELDS.len() * LOG_ROWS)..].to_vec()
 }
@@ -93,16 +129,25 @@ pub fn with_night(kept: &[(String, String)], forecast_c: f64, measured_c: f64) -
 /// Kept nights of the own thermometer as rows of a form in °F or °C.
 pub fn kept_log(kept: &[(String, String)], fahrenheit: bool) -> Vec<(String, String)> {
     let shown = |(place, (key, celsius)): (usize, &(String, String))| {
-        let value = decimal(celsius).map_or_else(|_| celsius.clone(), |c| written(if fahrenheit { c * 1.8 + 32.0 } else { c }));
+        let value = decimal(celsius).map_or_else(|_| celsius.clone(), |c| shown_degrees(c, fahrenheit));
         (format!("log{}_{key}", place / NIGHT_FIELDS.len() + 1), value)
     };
     kept.iter().enumerate().map(shown).collect()
 }
 
-/// Two places: °F to °C and back comes out as typed.
-fn written(degrees: f64) -> String {
-    let text = format!("{degrees:.2}");
+/// Decimal places that a form shows.
+const SHOWN_PLACES: usize = 2;
+/// Decimal places that are kept: °F or square feet to °C or m² and back come out as typed.
+const KEPT_PLACES: usize = 4;
+
+/// A number in as few digits as say it to so many decimal places.
+fn written(number: f64, places: usize) -> String {
+    let text = format!("{number:.places$}");
     text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+fn shown_degrees(celsius: f64, fahrenheit: bool) -> String {
+    written(if fahrenheit { celsius * 1.8 + 32.0 } else { celsius }, SHOWN_PLACES)
 }
 
 /// Reads a form; temperatures in the scale its `scale` field names. Errors name fields of the form.
@@ -196,7 +241,7 @@ fn place_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
     }
     read.input.places.push(PlaceInput {
         id: label,
-        room_m2: f.number(&name("room")),
+        room_m2: f.square_metres(&name("room")),
         minimum_c: if heated { minimum_c } else { None },
         readings: if heated { Vec::new() } else { readings },
         kind: if heated { None } else { f.word::<StoreKind>(&name("kind")) },
@@ -292,7 +337,7 @@ mod tests {
 
     #[test]
     fn a_place_kept_from_a_form_in_fahrenheit_comes_back_as_typed() {
-        let typed = [("s2_name", "garage"), ("s2_kind", "attached"), ("s2_room", "1.5"), ("s2_out1", "23"), ("s2_in1", "41.5")];
+        let typed = [("s2_name", "garage"), ("s2_kind", "attached"), ("s2_room", "16"), ("s2_out1", "23"), ("s2_in1", "41.5")];
         let all = pairs(&[&[("scale", "f"), ("s1_name", "no kind, no place")], typed.as_slice()].concat());
         let kept = places_to_keep(&all);
         assert_eq!(kept.len(), 1);
@@ -300,6 +345,8 @@ mod tests {
         assert_eq!(kept[0].answers[3], ("out1".to_owned(), "-5".to_owned()));
         assert_eq!(kept_place(2, &kept[0].answers, true), pairs(&typed));
         assert_eq!(kept_place(1, &kept[0].answers, false)[4], ("s1_in1".to_owned(), "5.28".to_owned()));
+        // 16 square feet of 0.3048² m².
+        assert_eq!(kept_place(1, &kept[0].answers, false)[2], ("s1_room".to_owned(), "1.49".to_owned()));
     }
 
     #[test]

@@ -266,7 +266,7 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
 
 fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
     let snapshot = state.snapshot();
-    let row_count = form::rows(&pairs);
+    let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text("scale") {
@@ -296,7 +296,7 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
         rows: (1..=row_count).map(|n| plant_row(&typed, n, fahrenheit)).collect(),
         row_count,
         can_grow: row_count < form::MOST_ROWS,
-        places: (1..=form::PLACE_ROWS).map(|n| place_row(&typed, n, degrees)).collect(),
+        places: (1..=place_count).map(|n| place_row(&typed, n, fahrenheit)).collect(),
         covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, format!("cover_{k}"), k.label(), "numeric")).collect(),
         fetch: state.forecasts.is_some().then(|| {
             vec![Cell::line(&typed, LATITUDE, "Latitude, °", "text"), Cell::line(&typed, LONGITUDE, "Longitude, ° (west is −)", "text")]
@@ -327,14 +327,15 @@ fn plant_row(typed: &Typed, n: usize, gallons: bool) -> Vec<Cell> {
     ]
 }
 
-fn place_row(typed: &Typed, n: usize, degrees: &str) -> PlaceRow {
+fn place_row(typed: &Typed, n: usize, imperial: bool) -> PlaceRow {
+    let (degrees, area) = if imperial { ("°F", "sq ft") } else { ("°C", "m²") };
     let name = |key: &str| format!("s{n}_{key}");
     let kinds = StoreKind::ALL.iter().map(|s| words(s.word(), s.label()));
     let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]);
     let cells = vec![
         Cell::line(typed, name("name"), "Its name", "text"),
         Cell::list(typed, name("kind"), "What it is", "", kinds),
-        Cell::line(typed, name("room"), "Room, m² (blank: enough)", "decimal"),
+        Cell::line(typed, name("room"), format!("Room, {area} (blank: enough)"), "decimal"),
         Cell::line(typed, name("min"), format!("If heated: holds, {degrees}"), "text"),
     ];
     let reading = |key: &str, label: &str| Cell::line(typed, name(key), format!("{label}, {degrees}"), "text");

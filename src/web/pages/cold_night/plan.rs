@@ -220,9 +220,10 @@ impl PlanView {
                         frame.temperature(Celsius::literal(p.minimum_c)),
                         frame.difference(TemperatureDelta::literal(1.645 * p.sd_k))
                     ),
-                    room: p
-                        .room_m2
-                        .map_or_else(|| format!("{:.2} m² used", p.used_m2), |room| format!("{:.2} of {room:.2} m² used", p.used_m2)),
+                    room: match p.room_m2 {
+                        Some(room) => format!("{} of {} used", frame.area(p.used_m2), frame.area(room)),
+                        None => format!("{} used", frame.area(p.used_m2)),
+                    },
                 })
                 .collect(),
             chart: NightChart::new(&[("c-site-line", "Outside", answer.night.curve.iter().map(|[h, t]| (*h, *t)).collect())], frame),
