@@ -79,10 +79,22 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     writeln!(out, "winterfig is ready: http://{address}/")?;
     out.flush()?;
     tracing::info!(%address, "ready");
-    web::server::serve(listener, web::router(state), connections(&settings), stop_signal()?).await;
+    let told = stop_signal()?;
+    let stop = async {
+        tokio::select! {
+            () = told => {},
+            () = state.medium_lost() => {},
+        }
+    };
+    web::server::serve(listener, web::router(state.clone()), connections(&settings), stop).await;
     learning.abort();
     releasing.abort();
     store.close().await;
+    if state.is_medium_lost() {
+        return Err(CliError::Other(anyhow::anyhow!(
+            "a commit did not reach the disk, so nothing more was written; mend the disk and start again, which recovers what was kept"
+        )));
+    }
     Ok(())
 }
 

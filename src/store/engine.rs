@@ -92,10 +92,10 @@ impl Tx {
     /// Makes the transaction durable.
     pub(super) async fn commit(self) -> Result<(), StoreError> {
         match self {
-            Self::Lite(transaction) => transaction.commit().await?,
-            Self::Pg(transaction) => transaction.commit().await?,
+            Self::Lite(transaction) => transaction.commit().await,
+            Self::Pg(transaction) => transaction.commit().await,
         }
-        Ok(())
+        .map_err(StoreError::of_commit)
     }
 
     /// Keeps other server processes out of `table` until the end; SQLite has one writer anyway.

@@ -19,6 +19,7 @@ mod sqlite_code {
 mod postgres_class {
     pub const SERIALIZATION_FAILURE: &str = "40001";
     pub const DEADLOCK: &str = "40P01";
+    pub const READ_ONLY: &str = "25006";
     pub const DISK_FULL: &str = "53100";
     pub const IO_ERROR: &str = "58030";
 }
@@ -68,9 +69,16 @@ pub enum StoreError {
     /// No room left; reading still works.
     #[error("no space left: {0}")]
     Full(#[source] sqlx::Error),
-    /// Reading or writing the medium failed. What was not acknowledged may or may not be there: restart and recover, never retry.
+    /// The database may be read and not written; reading still works.
+    #[error("read-only: {0}")]
+    ReadOnly(#[source] sqlx::Error),
+    /// Reading or writing the medium failed; nothing was acknowledged.
     #[error("input/output: {0}")]
     Medium(#[source] sqlx::Error),
+    /// A commit failed on its way to the medium. What it wrote may or may not be there: restart and recover, never retry, for the system
+    /// may have dropped what it could not write (sqlite.org/atomiccommit.html; PostgreSQL stops itself for the same reason).
+    #[error("a commit did not reach the medium: {0}")]
+    Unsynced(#[source] sqlx::Error),
     /// Something the engine in use does not offer here.
     #[error("{what} is not offered on this engine; use {instead}")]
     NotHere {
@@ -103,23 +111,32 @@ pub enum StoreError {
 impl StoreError {
     /// Whether the same call may succeed a little later.
     pub const fn is_passing(&self) -> bool {
-        matches!(self, Self::Busy(_) | Self::Full(_))
+        matches!(self, Self::Busy(_) | Self::Full(_) | Self::ReadOnly(_) | Self::Unsynced(_))
     }
 
     /// Whether the process must stop taking writes and restart (a failed sync cannot be retried).
     pub const fn is_fatal(&self) -> bool {
-        matches!(self, Self::Medium(_))
+        matches!(self, Self::Unsynced(_))
+    }
+
+    /// The error of a commit.
+    pub(super) fn of_commit(error: sqlx::Error) -> Self {
+        match Self::from(error) {
+            Self::Medium(error) => Self::Unsynced(error),
+            other => other,
+        }
     }
 }
 
 impl From<sqlx::Error> for StoreError {
     fn from(error: sqlx::Error) -> Self {
         match &error {
-            sqlx::Error::PoolTimedOut => Self::Busy(error),
-            sqlx::Error::Io(_) => Self::Medium(error),
+            // No connection free, or the server's connection broken: it may be starting again.
+            sqlx::Error::PoolTimedOut | sqlx::Error::Io(_) => Self::Busy(error),
             sqlx::Error::Database(cause) => match class(cause.as_ref()) {
                 Class::Busy => Self::Busy(error),
                 Class::Full => Self::Full(error),
+                Class::ReadOnly => Self::ReadOnly(error),
                 Class::Medium => Self::Medium(error),
                 Class::Other => Self::Engine(error),
             },
@@ -131,6 +148,7 @@ impl From<sqlx::Error> for StoreError {
 enum Class {
     Busy,
     Full,
+    ReadOnly,
     Medium,
     Other,
 }
@@ -142,12 +160,14 @@ fn class(cause: &dyn sqlx::error::DatabaseError) -> Class {
         return match code.parse::<i32>().map(|code| code & 0xff) {
             Ok(sqlite_code::BUSY | sqlite_code::LOCKED) => Class::Busy,
             Ok(sqlite_code::FULL) => Class::Full,
-            Ok(sqlite_code::IO_ERROR | sqlite_code::CORRUPT | sqlite_code::NOT_A_DATABASE | sqlite_code::READ_ONLY) => Class::Medium,
+            Ok(sqlite_code::READ_ONLY) => Class::ReadOnly,
+            Ok(sqlite_code::IO_ERROR | sqlite_code::CORRUPT | sqlite_code::NOT_A_DATABASE) => Class::Medium,
             _ => Class::Other,
         };
     }
     match code.as_ref() {
         postgres_class::SERIALIZATION_FAILURE | postgres_class::DEADLOCK => Class::Busy,
+        postgres_class::READ_ONLY => Class::ReadOnly,
         postgres_class::DISK_FULL => Class::Full,
         postgres_class::IO_ERROR => Class::Medium,
         // Class 57: the server is shutting down or starting; class 53: out of connections or memory.

@@ -9,7 +9,7 @@ use std::str::FromStr;
 use std::time::Duration;
 
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
-use sqlx::{Sqlite, SqlitePool};
+use sqlx::{Connection, Sqlite, SqlitePool};
 
 use super::StoreError;
 use super::engine::Pools;
@@ -68,6 +68,9 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
         .max_lifetime(None)
         .idle_timeout(None)
         .acquire_timeout(PATIENCE)
+        // SQLite itself takes a transaction back that finds no room or meets a failing disk; the driver does not learn of it, counts on one
+        // that is no more, and would refuse every later one. Such a connection gives way to a new one.
+        .before_acquire(|connection, _| Box::pin(async move { Ok(!connection.is_in_transaction()) }))
         .connect_with(options.clone())
         .await?;
     check_version(&writer).await?;

@@ -29,12 +29,13 @@ pub struct Failure {
     fields: Vec<FieldError>,
     cause: Option<String>,
     retry_after_s: Option<u64>,
+    medium_lost: bool,
 }
 
 impl Failure {
     /// A refusal with words for the visitor.
     pub fn new(status: StatusCode, detail: impl Into<Cow<'static, str>>) -> Self {
-        Self { status, detail: detail.into(), fields: Vec::new(), cause: None, retry_after_s: None }
+        Self { status, detail: detail.into(), fields: Vec::new(), cause: None, retry_after_s: None, medium_lost: false }
     }
 
     /// 404.
@@ -56,6 +57,12 @@ impl Failure {
     pub fn unavailable(cause: impl std::fmt::Display) -> Self {
         let detail = "The service cannot do this just now. Nothing was changed; please try again in a moment.";
         Self { cause: Some(format!("{cause:#}")), retry_after_s: Some(5), ..Self::new(StatusCode::SERVICE_UNAVAILABLE, detail) }
+    }
+
+    /// 503 after which the process stops: what was to be kept may not have reached the disk, and only a start anew finds out.
+    pub fn medium_lost(cause: impl std::fmt::Display) -> Self {
+        let detail = "The service could not write to its disk and starts again. Please look in a moment whether what you sent is there.";
+        Self { detail: detail.into(), medium_lost: true, ..Self::unavailable(cause) }
     }
 
     /// 429 with the seconds to wait.
@@ -132,8 +139,13 @@ pub async fn dress(State(state): State<AppState>, request: Request, next: Next) 
     let (parts, body) = request.into_parts();
     let frame = Frame::of(&parts, state.snapshot().simulated);
     let is_api = parts.uri.path().starts_with("/api/");
+    let is_safe = parts.method.is_safe();
     let id = parts.headers.get(REQUEST_ID).and_then(|v| v.to_str().ok()).unwrap_or("unknown").to_owned();
-    let response = next.run(Request::from_parts(parts, body)).await;
+    let response = if state.is_medium_lost() && !is_safe {
+        Failure::medium_lost("the process is stopping").into_response()
+    } else {
+        next.run(Request::from_parts(parts, body)).await
+    };
     let status = response.status();
     if !status.is_client_error() && !status.is_server_error() {
         return response;
@@ -152,6 +164,9 @@ pub async fn dress(State(state): State<AppState>, request: Request, next: Next) 
     let detail = failure.as_ref().map_or(general, |f| f.detail.as_ref());
     if let Some(cause) = failure.as_ref().and_then(|f| f.cause.as_deref()) {
         tracing::error!(request_id = %id, status = status.as_u16(), cause, "request failed");
+    }
+    if failure.as_ref().is_some_and(|f| f.medium_lost) {
+        state.lose_medium();
     }
     let fields = failure.as_ref().map_or(&[][..], |f| f.fields.as_slice());
     let mut dressed = if is_api {

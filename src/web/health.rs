@@ -48,14 +48,19 @@ pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
         tracing::error!(%error, "the database does not answer");
     }
     let snapshot = state.snapshot();
+    let ready = answer.is_ok() && !state.is_medium_lost();
     let body = Ready {
-        ready: answer.is_ok(),
-        database: if answer.is_ok() { "answers" } else { "does not answer" },
+        ready,
+        database: match &answer {
+            Err(_) => "does not answer",
+            Ok(()) if ready => "answers",
+            Ok(()) => "cannot be written to",
+        },
         model_version: snapshot.model.version.clone(),
         model_reports: snapshot.model.reports,
         model_trouble: snapshot.trouble().map(|t| t.as_ref().clone()),
     };
-    (if answer.is_ok() { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE }, Json(body))
+    (if ready { StatusCode::OK } else { StatusCode::SERVICE_UNAVAILABLE }, Json(body))
 }
 
 /// `GET /metrics`, in the Prometheus text format.

@@ -4,6 +4,7 @@ use std::net::IpAddr;
 use std::sync::Arc;
 
 use arc_swap::ArcSwap;
+use tokio::sync::watch;
 
 use crate::clock::Clock;
 use crate::service::addresses::Addresses;
@@ -43,6 +44,7 @@ pub struct AppState {
     pub trusted_proxies: Arc<[IpAddr]>,
     /// What fetches forecasts, where there is any.
     pub forecasts: Option<Forecasts>,
+    medium_lost: watch::Sender<bool>,
 }
 
 impl AppState {
@@ -67,6 +69,7 @@ impl AppState {
             public_address: None,
             forecasts: None,
             trusted_proxies: Arc::from([]),
+            medium_lost: watch::Sender::new(false),
         }
     }
 
@@ -116,6 +119,23 @@ impl AppState {
     /// The catalogue and model of this moment. Never waits for a fit or the database.
     pub fn snapshot(&self) -> Arc<Snapshot> {
         self.snapshot.load_full()
+    }
+
+    /// Notes that a commit did not reach the medium: nothing more is written, and the process is to stop.
+    pub fn lose_medium(&self) {
+        self.medium_lost.send_replace(true);
+    }
+
+    /// Whether a commit did not reach the medium.
+    pub fn is_medium_lost(&self) -> bool {
+        *self.medium_lost.borrow()
+    }
+
+    /// Waits until a commit does not reach the medium.
+    pub async fn medium_lost(&self) {
+        let mut seen = self.medium_lost.subscribe();
+        // The sender lives in this state: there is nothing else to wait for.
+        let _ = seen.wait_for(|lost| *lost).await;
     }
 
     /// Puts a new snapshot in the place of the present one.

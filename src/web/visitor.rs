@@ -209,7 +209,11 @@ pub async fn keep_private(request: Request, next: Next) -> Response {
 
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
-        if error.is_passing() { Self::unavailable(error) } else { Self::internal(error) }
+        match (error.is_fatal(), error.is_passing()) {
+            (true, _) => Self::medium_lost(error),
+            (false, true) => Self::unavailable(error),
+            (false, false) => Self::internal(error),
+        }
     }
 }
 

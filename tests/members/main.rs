@@ -9,6 +9,7 @@ mod garden;
 mod hostile;
 mod kept_records;
 mod letters;
+mod medium;
 mod pages;
 mod release;
 mod seasons;

@@ -4,6 +4,7 @@
 pub mod client;
 pub mod fuzz;
 pub mod members;
+pub mod program;
 pub mod storm;
 
 use std::sync::Arc;

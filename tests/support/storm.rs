@@ -3,7 +3,6 @@
 
 use std::collections::HashSet;
 use std::net::SocketAddr;
-use std::process::{Child, Command, Stdio};
 use std::sync::Arc;
 use std::time::{Duration, Instant};
 
@@ -21,6 +20,7 @@ use winterfig::service::members::Members;
 use winterfig::store::{self, Store};
 
 use super::members::joined;
+use super::program::{Program, free_address};
 
 /// How hard it blows.
 #[derive(Debug, Clone, Copy)]
@@ -50,39 +50,6 @@ pub struct Aftermath {
 /// Longest wait for one report to be acknowledged: long enough for a start.
 const PATIENCE: Duration = Duration::from_mins(1);
 
-/// A running program; killed when dropped.
-struct Program {
-    child: Child,
-    listen: SocketAddr,
-    database: String,
-}
-
-impl Program {
-    fn start(binary: &str, listen: SocketAddr, database: &str) -> Self {
-        let child = Command::new(binary)
-            .args(["serve", "--listen", &listen.to_string(), "--database", database, "--writes-burst", "1000000", "--log", "warn"])
-            .stdout(Stdio::null())
-            .stderr(Stdio::null())
-            .spawn()
-            .unwrap();
-        Self { child, listen, database: database.to_owned() }
-    }
-
-    /// SIGKILL, then a start on what is left.
-    fn killed_and_started(mut self, binary: &str) -> Self {
-        self.child.kill().unwrap();
-        self.child.wait().unwrap();
-        Self::start(binary, self.listen, &self.database.clone())
-    }
-}
-
-impl Drop for Program {
-    fn drop(&mut self) {
-        let _ = self.child.kill();
-        let _ = self.child.wait();
-    }
-}
-
 /// Runs a storm over a database; `binary` is the path of the program.
 pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
     let store = store::open(database).await.unwrap();
@@ -93,14 +60,16 @@ pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
     drop(store);
 
     let listen = free_address();
-    let mut program = Program::start(binary, listen, database);
+    let serve = |listen| Program::serving(binary, listen, database).start();
+    let mut program = serve(listen);
     let end = Instant::now() + storm.length;
     let mut tasks = JoinSet::new();
     for number in 0..storm.submitters {
         tasks.spawn(submit(listen, token.clone(), number, end));
     }
     tokio::time::sleep(storm.length / 2).await;
-    program = program.killed_and_started(binary);
+    program.kill();
+    program = serve(listen);
     let mut ids = Vec::new();
     let (mut errors, mut repeated) = (Vec::new(), 0);
     while let Some(task) = tasks.join_next().await {
@@ -120,13 +89,10 @@ pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
     aftermath
 }
 
-async fn token(store: &Arc<dyn Store>, member: &Member) -> String {
+/// A token under which a member's programs send reports.
+pub async fn token(store: &Arc<dyn Store>, member: &Member) -> String {
     let members = Members::new(Arc::clone(store), Arc::new(Limits::new(Allowances::default())));
     members.make_token(member.id, "storm", SystemClock.now()).await.unwrap()
-}
-
-fn free_address() -> SocketAddr {
-    std::net::TcpListener::bind("127.0.0.1:0").unwrap().local_addr().unwrap()
 }
 
 #[derive(Default)]
@@ -145,10 +111,7 @@ async fn submit(listen: SocketAddr, token: String, number: usize, end: Instant) 
             break;
         }
         let key = format!("{number}-{nth}");
-        let body = serde_json::json!({
-            "name": "Celeste", "place": format!("row {number}, tree {nth}"), "winter": "2023/24", "looked": "2024-05-20", "top": "tips",
-            "vitality": "alive", "cover": "none", "coldest": -9.4, "thermometer": "at_plant",
-        });
+        let body = report(&format!("row {number}, tree {nth}"));
         let give_up = Instant::now() + PATIENCE;
         let mut tries = 0;
         loop {
@@ -158,7 +121,7 @@ async fn submit(listen: SocketAddr, token: String, number: usize, end: Instant) 
             }
             seen.repeated += usize::from(tries > 0);
             tries += 1;
-            match send(&mut connection, listen, &token, &key, &body.to_string()).await {
+            match send(&mut connection, listen, &token, &key, &body).await {
                 Some((StatusCode::CREATED, answer)) => {
                     let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
                     seen.ids.push(answer["id"].as_str().unwrap().to_owned());
@@ -179,7 +142,17 @@ async fn submit(listen: SocketAddr, token: String, number: usize, end: Instant) 
     seen
 }
 
-async fn send(
+/// A report of a plant in a place of its own.
+pub fn report(place: &str) -> String {
+    serde_json::json!({
+        "name": "Celeste", "place": place, "winter": "2023/24", "looked": "2024-05-20", "top": "tips", "vitality": "alive", "cover": "none",
+        "coldest": -9.4, "thermometer": "at_plant",
+    })
+    .to_string()
+}
+
+/// Sends a report; `None` where the program is not there or goes while it is asked.
+pub async fn send(
     connection: &mut Option<SendRequest<Full<Bytes>>>,
     listen: SocketAddr,
     token: &str,

@@ -1,5 +1,7 @@
 //! `/account`: join, sign in and out, sessions, tokens for programs, passphrase, everything of mine, leaving.
 
+use std::time::Duration;
+
 use askama::Template;
 use askama_web::WebTemplate;
 use axum::Form;
@@ -197,9 +199,23 @@ pub async fn sign_in(frame: Frame, State(state): State<AppState>, came: CameFrom
     enter(frame, state, came, pairs, false).await
 }
 
-/// `POST /account/sign-out`.
+/// How long a session that could not be ended yet is left before the next try.
+const END_AGAIN: Duration = Duration::from_secs(5);
+
+/// `POST /account/sign-out`. Where nothing can be written just now the browser forgets at once, and the session is ended when it can be.
 pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
-    state.store.end_session(who.member.id, &who.session.token_hash).await?;
+    match state.store.end_session(who.member.id, &who.session.token_hash).await {
+        Ok(()) => {}
+        Err(error) if error.is_passing() && !error.is_fatal() => {
+            tracing::warn!(%error, "a session is not ended yet");
+            tokio::spawn(async move {
+                while state.store.end_session(who.member.id, &who.session.token_hash).await.is_err_and(|error| error.is_passing()) {
+                    tokio::time::sleep(END_AGAIN).await;
+                }
+            });
+        }
+        Err(error) => return Err(error.into()),
+    }
     Ok((forget(), Redirect::to("/")).into_response())
 }
 
