@@ -2,15 +2,17 @@
 
 use jiff::Timestamp;
 
+use super::expectation::flags;
 use super::fields::Fields;
 use super::report::{ReportError, Reports, today};
+use super::snapshot::Snapshot;
 use super::{report_form, secret};
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Cultivar, NameMatch};
 use crate::records::place::Publish;
 use crate::records::words::NameCertainty;
 use crate::records::{HeldPoint, Member, Plant, PlantId};
 use crate::science::site::{Culture, PotVolume, Setting};
-use crate::store::EarlierPlant;
+use crate::store::{EarlierPlant, PlantChange};
 
 /// Fields of a plant.
 pub const FIELDS: [&str; 11] =
@@ -102,7 +104,70 @@ pub fn state(plant: &Plant) -> String {
     secret::hash(format!("{:?}", answers(plant)))
 }
 
+/// What of a plant enters the model: a report of a plant that changes in one of these is another report.
+fn teaches(plant: &Plant) -> impl PartialEq {
+    (plant.cultivar.clone(), plant.certainty, plant.planted, plant.culture, plant.setting)
+}
+
+/// Most cultivars offered for a name.
+const MOST_OFFERED: usize = 3;
+
+/// What a plant may be whose name is not one of the catalogue's, or is several figs': the nearest first.
+pub fn may_be<'a>(plant: &Plant, catalogue: &'a Catalogue) -> Vec<&'a Cultivar> {
+    let known = plant.cultivar.as_ref().is_some_and(|slug| catalogue.get(slug.as_str()).is_some());
+    match catalogue.identify(&plant.name_written) {
+        NameMatch::Ambiguous(mut offers) | NameMatch::Unknown(mut offers) if !known => {
+            offers.truncate(MOST_OFFERED);
+            offers
+        }
+        _ => Vec::new(),
+    }
+}
+
 impl Reports {
+    /// Gives a plant of the member's the name of a cultivar that it was offered.
+    ///
+    /// # Errors
+    /// A plant that is not there or another's; a cultivar that is none.
+    pub async fn name_plant(
+        &self,
+        member: &Member,
+        id: PlantId,
+        slug: &str,
+        snapshot: &Snapshot,
+        now: Timestamp,
+    ) -> Result<(), ReportError> {
+        let stands = self.store().plant(id).await?.filter(|plant| plant.owner == Some(member.id)).ok_or(ReportError::Absent)?;
+        let cultivar = snapshot.catalogue.get(slug).ok_or(ReportError::Absent)?;
+        let named = Plant { name_written: cultivar.name.clone(), cultivar: Some(cultivar.slug.clone()), ..stands.clone() };
+        if named == stands {
+            return Ok(());
+        }
+        // Where it was changed meanwhile its page shows how it stands.
+        self.change_plant(member, &stands, &named, snapshot, now).await.map(|_| ())
+    }
+
+    /// `false` where the plant does not stand so any more.
+    async fn change_plant(
+        &self,
+        member: &Member,
+        stands: &Plant,
+        becomes: &Plant,
+        snapshot: &Snapshot,
+        now: Timestamp,
+    ) -> Result<bool, ReportError> {
+        self.take_write(member)?;
+        let mut reports = Vec::new();
+        if teaches(stands) != teaches(becomes) {
+            for report in self.store().reports_of_plant(becomes.id).await? {
+                let others = self.same_winter(becomes, report.record.winter, Some(report.id)).await?;
+                reports.push((report.id, flags(becomes, &report.record, snapshot, &others)));
+            }
+        }
+        let change = PlantChange { stands: stands.clone(), becomes: becomes.clone(), said: answers(stands), reports, at: now };
+        Ok(self.store().change_plant(&change).await?)
+    }
+
     /// Changes a plant of the member's, where it still stands as `from` says.
     ///
     /// # Errors
@@ -113,12 +178,12 @@ impl Reports {
         id: PlantId,
         pairs: &[(String, String)],
         from: &str,
-        catalogue: &Catalogue,
+        snapshot: &Snapshot,
         now: Timestamp,
     ) -> Result<Edited, ReportError> {
         let now_kept = self.store().plant(id).await?.filter(|plant| plant.owner == Some(member.id)).ok_or(ReportError::Absent)?;
         let mut fields = Fields::new(pairs, &FIELDS);
-        let sent = report_form::plant(&mut fields, catalogue, today(now));
+        let sent = report_form::plant(&mut fields, &snapshot.catalogue, today(now));
         fields.errors.into_result()?;
         let Some(sent) = sent else { return Err(ReportError::Absent) };
         let edited = sent.planted_by(member.id, id);
@@ -128,8 +193,7 @@ impl Reports {
         if state(&now_kept) != from {
             return Ok(Edited::Moved(Box::new(now_kept)));
         }
-        self.take_write(member)?;
-        if self.store().change_plant(&now_kept, &edited, &answers(&now_kept), now).await? {
+        if self.change_plant(member, &now_kept, &edited, snapshot, now).await? {
             return Ok(Edited::Kept(Box::new(edited)));
         }
         let stands = self.store().plant(id).await?.filter(|plant| plant.owner == Some(member.id)).ok_or(ReportError::Absent)?;

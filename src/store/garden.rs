@@ -7,7 +7,7 @@ use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::rows::{id, json, moment, value, word};
 use crate::catalogue::Slug;
-use crate::records::{HeldPoint, MemberId, Place, Plant, PlantId};
+use crate::records::{Flagged, HeldPoint, MemberId, Place, Plant, PlantId, ReportId, ReviewState};
 use crate::science::site::{Culture, PotVolume, Setting};
 
 /// Questions about plants.
@@ -19,9 +19,24 @@ pub trait GardenStore {
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError>;
     /// Puts a plant in the place of itself as it stands, and keeps what was said of it until then; `false` where it does not stand so any
     /// more, or is not that owner's.
-    async fn change_plant(&self, stands: &Plant, becomes: &Plant, said: &[(String, String)], at: Timestamp) -> Result<bool, StoreError>;
+    async fn change_plant(&self, change: &PlantChange) -> Result<bool, StoreError>;
     /// What was said of a plant before it was changed, oldest first.
     async fn earlier_of_plant(&self, plant: PlantId) -> Result<Vec<EarlierPlant>, StoreError>;
+}
+
+/// A change of a plant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlantChange {
+    /// The plant as its owner saw it.
+    pub stands: Plant,
+    /// The plant as it is to be.
+    pub becomes: Plant,
+    /// What was said of it until now: the answers of its form.
+    pub said: Vec<(String, String)>,
+    /// Its reports that are read otherwise from now on, with their flags; those of them that counted wait for a steward again.
+    pub reports: Vec<(ReportId, Vec<Flagged>)>,
+    /// When.
+    pub at: Timestamp,
 }
 
 /// What was said of a plant before it was changed.
@@ -114,6 +129,20 @@ impl Tx {
     }
 }
 
+impl Tx {
+    /// Gives a report of a plant new flags; one that counted waits for a steward again.
+    async fn read_otherwise(&mut self, report: ReportId, plant: PlantId, flags: &[Flagged], at: Timestamp) -> Result<(), StoreError> {
+        const TEXT: &str = "UPDATE report SET flags = $1, state = $2, changed_ms = $3 WHERE id = $4 AND plant = $5";
+        let before = self.state_of(report).await?;
+        let Some(state) = before.as_deref().map(word::<ReviewState>).transpose()? else { return Ok(()) };
+        let after = if state.counts() { ReviewState::Waiting } else { state };
+        within!(*self, c => sqlx::query(TEXT)
+            .bind(json("flags", &flags)?).bind(after.word()).bind(at.as_millisecond()).bind(report.to_string()).bind(plant.to_string())
+            .execute(c).await.map(|_| ()))?;
+        self.count_change_of(report, before.as_deref(), after, at).await
+    }
+}
+
 #[async_trait]
 impl GardenStore for Database {
     async fn plant(&self, plant: PlantId) -> Result<Option<Plant>, StoreError> {
@@ -126,11 +155,12 @@ impl GardenStore for Database {
         rows.into_iter().map(PlantRow::plant).collect()
     }
 
-    async fn change_plant(&self, stands: &Plant, becomes: &Plant, said: &[(String, String)], at: Timestamp) -> Result<bool, StoreError> {
+    async fn change_plant(&self, change: &PlantChange) -> Result<bool, StoreError> {
         const KEEP: &str = "INSERT INTO plant_version (plant, version, answers, until_ms)
             SELECT $1, COALESCE(MAX(version), 0) + 1, $2, $3 FROM plant_version WHERE plant = $1";
         const TEXT: &str = "UPDATE plant SET name_written = $1, cultivar = $2, certainty = $3, planted = $4, setting = $5, culture = $6,
             container_l = $7, place_words = $8, latitude_h = $9, longitude_h = $10, publish = $11, mother = $12 WHERE id = $13";
+        let PlantChange { stands, becomes, said, reports, at } = change;
         let (id, point) = (becomes.id.to_string(), becomes.place.point.map(HeldPoint::hundredths));
         let mut tx = self.begin().await?;
         // Two changes from one state may not both find it standing.
@@ -140,13 +170,16 @@ impl GardenStore for Database {
             return Ok(false);
         }
         within!(tx, c => sqlx::query(KEEP)
-            .bind(&id).bind(json("answers", &said)?).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
+            .bind(&id).bind(json("answers", said)?).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
         within!(tx, c => sqlx::query(TEXT)
             .bind(&becomes.name_written).bind(becomes.cultivar.as_ref().map(Slug::as_str)).bind(becomes.certainty.word())
             .bind(becomes.planted.map(i64::from)).bind(becomes.setting.map(Setting::word)).bind(becomes.culture.code())
             .bind(litres(becomes)).bind(&becomes.place.words).bind(point.map(|p| p.0)).bind(point.map(|p| p.1))
             .bind(becomes.place.publish.word()).bind(&becomes.mother).bind(&id)
             .execute(c).await.map(|_| ()))?;
+        for (report, flags) in reports {
+            tx.read_otherwise(*report, becomes.id, flags, *at).await?;
+        }
         tx.count_change().await?;
         tx.commit().await?;
         Ok(true)

@@ -28,7 +28,7 @@ use std::sync::Arc;
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use error::StoreError;
-pub use garden::{EarlierPlant, GardenStore};
+pub use garden::{EarlierPlant, GardenStore, PlantChange};
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, Leaving, MemberStore, Session};
 pub use model::{KeptModel, ModelStore};

@@ -129,6 +129,7 @@ fn members_pages() -> Router<AppState> {
         .route("/garden", get(garden::show))
         .route("/garden/plants/{id}", get(garden::plant))
         .route("/garden/plants/{id}/edit", get(plant_edit::show).post(plant_edit::send))
+        .route("/garden/plants/{id}/name", post(plant_edit::name))
         .route("/garden/winter", get(garden_winter::show).post(garden_winter::send))
         .route("/garden/setups/delete", post(garden_setups::delete))
         .route("/review", get(review::show))

@@ -1,9 +1,10 @@
 //! The garden: a winter of all of it in one list, and changing a plant.
 
 use axum::http::StatusCode;
-use winterfig::records::{Report, Role};
+use winterfig::records::{Flag, Report, ReviewState, Role};
 
-use crate::support::client::{Client, REPORT};
+use crate::support::client::{Client, REPORT, report_with};
+use crate::support::members::{decided, joined};
 use crate::support::on_both_engines;
 
 const NEW_YEAR: [(&str, &str); 8] = [
@@ -118,5 +119,38 @@ on_both_engines! {
         other.join("another grower").await;
         other.get(&address).await.expect(StatusCode::NOT_FOUND);
         assert_eq!(send(&mut other, borrowed(&as_of(&now, "Alma", "2018"))).await.status, StatusCode::NOT_FOUND);
+    }
+
+    async fn a_name_that_is_not_in_the_catalogue_is_offered_the_nearest_and_one_tap_takes_it(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        client.join("fern").await;
+        let report = client.post("/reports/new", &report_with(&[("name", "brown turky")])).await.expect(StatusCode::SEE_OTHER);
+        let page = client.get(report.location()).await.body;
+        assert!(page.contains("Not a name of the catalogue") && page.contains("It is Brown Turkey"), "{page}");
+        let sent = store.waiting(1).await.unwrap().remove(0);
+        let plant = sent.plant.clone();
+        assert!(sent.flags.iter().any(|flagged| flagged.flag == Flag::NameUnknown));
+        // A steward took it as it was.
+        let steward = joined(&*store, "judge", Role::Steward).await;
+        decided(&*store, &sent, &steward, ReviewState::Taken).await;
+        let address = format!("/garden/plants/{}/name", plant.id);
+        assert!(page.contains(&format!("action=\"{address}\"")));
+        // A fig that there is none of, and the plant of another, are left alone.
+        client.post(&address, &[("cultivar", "no-such-fig")]).await.expect(StatusCode::NOT_FOUND);
+        let mut other = client.another();
+        other.join("moss").await;
+        other.post(&address, &[("cultivar", "brown-turkey")]).await.expect(StatusCode::NOT_FOUND);
+        assert_eq!(store.plant(plant.id).await.unwrap().unwrap(), plant);
+        let named = client.post(&address, &[("cultivar", "brown-turkey"), ("back", report.location())]).await.expect(StatusCode::SEE_OTHER);
+        assert_eq!(named.location(), report.location());
+        // Under another name it is another report: it waits again, and the flag of the name is gone.
+        let again = store.report(sent.id).await.unwrap().unwrap();
+        assert_eq!(again.state, ReviewState::Waiting);
+        assert!(again.flags.iter().all(|flagged| flagged.flag != Flag::NameUnknown), "{:?}", again.flags);
+        assert_eq!(store.withdrawn_reports().await.unwrap().len(), 1);
+        let page = client.get(report.location()).await.body;
+        assert!(page.contains("href=\"/cultivars/brown-turkey\"") && page.contains("Beside the model") && !page.contains("It is Brown"), "{page}");
+        assert!(client.get(&format!("/garden/plants/{}", plant.id)).await.body.contains("“brown turky”, now “Brown Turkey”"));
     }
 }

@@ -5,7 +5,12 @@ use crate::support::on_both_engines;
 use uuid::Uuid;
 use winterfig::records::words::{Credit, TopKilled};
 use winterfig::records::{Member, Plant, ReviewState, Role, WinterRecord};
-use winterfig::store::{Amendment, ApiToken, EarlierPlant, Leaving, LinkPurpose, MailLink, ReportFilter, Session, Submitted};
+use winterfig::store::{Amendment, ApiToken, EarlierPlant, Leaving, LinkPurpose, MailLink, PlantChange, ReportFilter, Session, Submitted};
+
+fn changed(stands: &Plant, becomes: &Plant, second: i64) -> PlantChange {
+    let said = vec![("name".to_owned(), stands.name_written.clone())];
+    PlantChange { stands: stands.clone(), becomes: becomes.clone(), said, reports: Vec::new(), at: moment(second) }
+}
 
 on_both_engines! {
     async fn a_handle_is_given_once_however_it_is_spelt(database) {
@@ -114,20 +119,17 @@ on_both_engines! {
         let store = database.open().await;
         let who = joined(&*store, "grower one", Role::Member).await;
         let stands = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await.plant;
-        let said = [("name".to_owned(), "celeste".to_owned())];
         let becomes = |year| Plant { planted: Some(year), ..stands.clone() };
         let (first, second) = (becomes(2011), becomes(2012));
-        let both = tokio::join!(
-            store.change_plant(&stands, &first, &said, moment(30)),
-            store.change_plant(&stands, &second, &said, moment(31))
-        );
+        let (to_first, to_second) = (changed(&stands, &first, 30), changed(&stands, &second, 31));
+        let both = tokio::join!(store.change_plant(&to_first), store.change_plant(&to_second));
         let (one, two) = (both.0.unwrap(), both.1.unwrap());
         assert!(one != two, "one of them, not {one} and {two}");
         let kept = store.plant(stands.id).await.unwrap().unwrap();
         assert_eq!(kept, if one { first } else { second });
         let earlier = store.earlier_of_plant(stands.id).await.unwrap();
-        assert_eq!(earlier, [EarlierPlant { answers: said.to_vec(), until: moment(if one { 30 } else { 31 }) }]);
-        assert!(store.change_plant(&kept, &becomes(2013), &[], moment(40)).await.unwrap());
+        assert_eq!(earlier, [EarlierPlant { answers: vec![("name".to_owned(), "celeste".to_owned())], until: moment(if one { 30 } else { 31 }) }]);
+        assert!(store.change_plant(&changed(&kept, &becomes(2013), 40)).await.unwrap());
         assert_eq!(store.earlier_of_plant(stands.id).await.unwrap().len(), 2);
         store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
         assert_eq!(store.earlier_of_plant(stands.id).await.unwrap(), []);
@@ -139,7 +141,7 @@ on_both_engines! {
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
         assert!(!store.withdraw(report.id, other.id, moment(30)).await.unwrap());
         let taken = Plant { owner: Some(other.id), ..report.plant.clone() };
-        assert!(!store.change_plant(&report.plant, &taken, &[], moment(30)).await.unwrap());
+        assert!(!store.change_plant(&changed(&report.plant, &taken, 30)).await.unwrap());
         assert_eq!(store.plant(report.plant.id).await.unwrap().unwrap(), report.plant);
         assert_eq!(store.report(report.id).await.unwrap().unwrap().state, ReviewState::Waiting);
     }

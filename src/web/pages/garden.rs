@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
 use super::garden_setups::SetupView;
+use super::plant_edit::offered;
 use super::report_new::plant_words;
 use super::report_view::ReportView;
 use crate::records::{HeldPoint, Place, PlantId, PublishedPlace, Report};
@@ -56,6 +57,8 @@ struct PlantPage {
     id: String,
     reports: Vec<ReportView>,
     changes: Vec<Change>,
+    plant_id: String,
+    may_be: Vec<(String, String)>,
 }
 
 fn winter_view(report: &Report, frame: &Frame) -> WinterView {
@@ -138,6 +141,8 @@ pub async fn plant(frame: Frame, State(state): State<AppState>, who: SignedIn, P
     let snapshot = state.snapshot();
     Ok(PlantPage {
         changes,
+        plant_id: plant.id.to_string(),
+        may_be: offered(&plant, &snapshot),
         plant: view(&plant, &reports, &snapshot, &frame),
         id: text,
         reports: reports.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),

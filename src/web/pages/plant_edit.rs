@@ -6,13 +6,16 @@ use axum::Form;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
+use serde::Deserialize;
 use uuid::Uuid;
 
+use super::preferences::own_address;
 use super::report_new::{ReportForm, plant_words};
 use crate::records::{Plant, PlantId};
 use crate::service::field_errors::{FieldError, FieldErrors};
-use crate::service::plant_edit::{Edited, answers, in_words, state as state_of};
+use crate::service::plant_edit::{Edited, answers, in_words, may_be, state as state_of};
 use crate::service::report::ReportError;
+use crate::service::snapshot::Snapshot;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -47,6 +50,31 @@ async fn own(state: &AppState, who: &SignedIn, id: &str) -> Result<Plant, Failur
     Ok(plant.ok_or(ReportError::Absent)?)
 }
 
+/// What a plant may be, as offered to its owner: slug and name.
+pub(super) fn offered(plant: &Plant, snapshot: &Snapshot) -> Vec<(String, String)> {
+    may_be(plant, &snapshot.catalogue).into_iter().map(|c| (c.slug.to_string(), c.name.clone())).collect()
+}
+
+/// One of the names offered.
+#[derive(Debug, Deserialize)]
+pub struct Named {
+    cultivar: String,
+    #[serde(default)]
+    back: String,
+}
+
+/// `POST /garden/plants/{id}/name`: it is the fig that was offered.
+pub async fn name(
+    State(state): State<AppState>,
+    who: SignedIn,
+    Path(id): Path<String>,
+    Form(named): Form<Named>,
+) -> Result<Redirect, Failure> {
+    let plant = own(&state, &who, &id).await?;
+    state.reports.name_plant(&who.member, plant.id, &named.cultivar, &state.snapshot(), state.clock.now()).await?;
+    Ok(Redirect::to(own_address(&named.back)))
+}
+
 /// The form as the plant stands.
 pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn, Path(id): Path<String>) -> Result<Response, Failure> {
     let plant = own(&state, &who, &id).await?;
@@ -64,7 +92,7 @@ pub async fn send(
     let plant = own(&state, &who, &id).await?;
     let from = pairs.iter().find(|(name, _)| name == "from").map(|(_, from)| from.clone()).unwrap_or_default();
     let sent: Pairs = pairs.into_iter().filter(|(name, _)| name != "from").collect();
-    match state.reports.edit_plant(&who.member, plant.id, &sent, &from, &state.snapshot().catalogue, state.clock.now()).await {
+    match state.reports.edit_plant(&who.member, plant.id, &sent, &from, &state.snapshot(), state.clock.now()).await {
         Ok(Edited::Kept(_)) => Ok(Redirect::to(&format!("/garden/plants/{id}")).into_response()),
         Ok(Edited::Moved(stands)) => {
             let page = page(frame, &stands, sent, state_of(&stands), Some(answers(&stands)), FieldErrors::default());

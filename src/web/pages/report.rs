@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use super::plant_edit::offered;
 use super::report_new::ReportForm;
 use super::report_view::{ReportView, day};
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId};
@@ -30,6 +31,9 @@ struct Page {
     decisions: Vec<DecisionView>,
     expected: Option<String>,
     next_best: Option<String>,
+    plant_id: String,
+    /// Cultivars that its plant may be, to be chosen by its owner.
+    may_be: Vec<(String, String)>,
 }
 
 /// A decision in words.
@@ -89,10 +93,17 @@ pub async fn show(
     let snapshot = state.snapshot();
     let decisions = if whole { state.store.decisions(report.id).await?.iter().map(decision_view).collect() } else { Vec::new() };
     let expectation = Expectation::of(&report, &snapshot);
-    let accepted = state.store.accepted_reports().await?;
+    let next_best = if own {
+        let accepted = state.store.accepted_reports().await?;
+        crate::service::expectation::next_best(&report, &accepted, &|c| frame.temperature(c))
+    } else {
+        None
+    };
     Ok(Page {
         expected: expectation.as_ref().map(Expectation::sentence),
-        next_best: if own { crate::service::expectation::next_best(&report, &accepted, &|c| frame.temperature(c)) } else { None },
+        next_best,
+        plant_id: report.plant.id.to_string(),
+        may_be: if own { offered(&report.plant, &snapshot) } else { Vec::new() },
         report: ReportView::new(&report, &snapshot, &frame),
         own,
         whole,
