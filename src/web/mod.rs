@@ -11,6 +11,7 @@ pub mod frame;
 mod headers;
 mod health;
 pub mod pages;
+mod request_log;
 mod routes;
 pub mod server;
 pub mod state;

@@ -16,7 +16,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::state::AppState;
-use super::{api, arrival, assets, errors, headers, health, pages, upload};
+use super::{api, arrival, assets, errors, headers, health, pages, request_log, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -77,7 +77,9 @@ pub fn router(state: AppState) -> Router {
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
         .layer(PropagateRequestIdLayer::x_request_id())
-        .layer(TraceLayer::new_for_http())
+        .layer(
+            TraceLayer::new_for_http().make_span_with(request_log::span).on_request(()).on_response(request_log::answered).on_failure(()),
+        )
         .layer(from_fn(health::count))
         .layer(from_fn(headers::fix))
         .layer(from_fn(super::visitor::keep_private))

@@ -16,3 +16,4 @@ mod seasons;
 mod setups;
 mod submitters;
 mod tables;
+mod trust;

@@ -4,6 +4,7 @@ use axum::Json;
 use axum::extract::State;
 use serde_json::Value;
 
+use super::json_body::JsonText;
 use crate::service::json_input;
 use crate::service::plan_night::{self, ColdNightAnswer, ColdNightInput};
 use crate::service::shelter::{self, ShelterAnswer, ShelterInput};
@@ -20,10 +21,11 @@ use crate::web::turns::at_a_turn;
     request_body(content = ColdNightInput, description = "a place has one of: inside_a_c with inside_b; minimum_c; readings; kind"),
     responses(
         (status = 200, description = "The plan", body = ColdNightAnswer),
+        (status = 415, description = "not JSON"),
         (status = 422, description = "application/problem+json: every field that cannot be used, by its JSON path")
     )
 )]
-pub async fn cold_night(State(state): State<AppState>, body: String) -> Result<Json<ColdNightAnswer>, Failure> {
+pub async fn cold_night(State(state): State<AppState>, JsonText(body): JsonText) -> Result<Json<ColdNightAnswer>, Failure> {
     let input = json_input::read(&body)?;
     let snapshot = state.snapshot();
     let answer = at_a_turn(move || plan_night::calculate(&input, &snapshot)).await??;
@@ -39,10 +41,11 @@ pub async fn cold_night(State(state): State<AppState>, body: String) -> Result<J
     request_body(content = ShelterInput, description = "a part has u_w_m2k or the key of a cover; the night is outside_c or night"),
     responses(
         (status = 200, description = "The shelter through the night", body = ShelterAnswer),
+        (status = 415, description = "not JSON"),
         (status = 422, description = "application/problem+json: every field that cannot be used, by its JSON path")
     )
 )]
-pub async fn shelter(body: String) -> Result<Json<ShelterAnswer>, Failure> {
+pub async fn shelter(JsonText(body): JsonText) -> Result<Json<ShelterAnswer>, Failure> {
     let input = json_input::read(&body)?;
     let answer = at_a_turn(move || shelter::calculate(&input)).await??;
     Ok(Json(answer))

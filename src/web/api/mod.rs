@@ -3,6 +3,7 @@
 pub mod calculations;
 pub mod climate;
 pub mod cultivars;
+mod json_body;
 pub mod reports;
 pub mod shortlist;
 pub mod spring;

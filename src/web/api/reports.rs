@@ -1,9 +1,7 @@
 //! `GET` and `POST /api/v1/reports`: published reports a page at a time; a report from a program with a member's token.
 
 use axum::Json;
-use axum::body::Bytes;
 use axum::extract::{Query, State};
-use axum::http::header::CONTENT_TYPE;
 use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Response};
 use serde::Serialize;
@@ -11,6 +9,7 @@ use serde_json::Value;
 use utoipa::ToSchema;
 use uuid::Uuid;
 
+use super::json_body::JsonText;
 use crate::records::release::{PlantRow, WinterRow};
 use crate::service::field_errors::FieldErrors;
 use crate::service::report::LONGEST_KEY;
@@ -102,15 +101,8 @@ pub async fn send(
     TokenHolder(member): TokenHolder,
     State(state): State<AppState>,
     headers: HeaderMap,
-    body: Bytes,
+    JsonText(body): JsonText,
 ) -> Result<Response, Failure> {
-    let is_json = headers
-        .get(CONTENT_TYPE)
-        .and_then(|v| v.to_str().ok())
-        .is_some_and(|t| t.split(';').next().unwrap_or_default().trim() == "application/json");
-    if !is_json {
-        return Err(Failure::new(StatusCode::UNSUPPORTED_MEDIA_TYPE, "A report is sent as application/json."));
-    }
     let key = match headers.get("idempotency-key") {
         None => format!("once:{}", Uuid::now_v7()),
         Some(value) => match value.to_str() {
@@ -127,9 +119,9 @@ pub async fn send(
 }
 
 /// A flat JSON object as the pairs a form would send.
-fn pairs_of(body: &[u8]) -> Result<Vec<(String, String)>, Failure> {
+fn pairs_of(body: &str) -> Result<Vec<(String, String)>, Failure> {
     let object: Value =
-        serde_json::from_slice(body).map_err(|error| Failure::new(StatusCode::BAD_REQUEST, format!("The body is not JSON: {error}.")))?;
+        serde_json::from_str(body).map_err(|error| Failure::new(StatusCode::BAD_REQUEST, format!("The body is not JSON: {error}.")))?;
     let Value::Object(fields) = object else {
         return Err(Failure::new(StatusCode::BAD_REQUEST, "The body is JSON, but not an object of fields."));
     };
