@@ -6,6 +6,7 @@
 use sqlx::{PgPool, Postgres, Sqlite, SqlitePool, Transaction};
 
 use super::StoreError;
+use super::erased::ErasedList;
 use super::sqlite::FileLock;
 
 /// Either engine, ready for use.
@@ -18,7 +19,7 @@ pub struct Database {
 #[derive(Debug)]
 pub(super) enum Pools {
     /// SQLite: one connection that writes, several that only read; the lock keeps other processes off the file.
-    Lite { writer: SqlitePool, readers: SqlitePool, _lock: Option<FileLock> },
+    Lite { writer: SqlitePool, readers: SqlitePool, erased: Option<ErasedList>, _lock: Option<FileLock> },
     /// PostgreSQL.
     Pg(PgPool),
 }

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 
 use super::StoreError;
 use super::engine::{Database, Pools, Tx, within};
+use super::erased::Erased;
 use super::members::Leaving;
 use super::rows::value;
 use crate::records::{MemberId, ReviewState};
@@ -33,6 +34,14 @@ const REMOVE: [&str; 5] = [
 ];
 
 impl Database {
+    /// Forgets a member, and lists them so that a copy made before does not bring them back.
+    pub(super) async fn erase(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
+        if let Pools::Lite { erased: Some(list), .. } = &self.pools {
+            list.add(Erased { member, leaving, at: now }).await?;
+        }
+        self.forget(member, leaving, now).await
+    }
+
     pub(super) async fn forget(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
         // Free words may hold names and places, so they go in every case, and reports not yet judged go with them.

@@ -399,6 +399,6 @@ impl MemberStore for Database {
     }
 
     async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
-        self.forget(member, leaving, now).await
+        self.erase(member, leaving, now).await
     }
 }

@@ -5,6 +5,7 @@
 
 mod catalogue;
 mod engine;
+mod erased;
 mod error;
 mod forgetting;
 mod garden;
@@ -76,6 +77,10 @@ pub async fn open_reading(address: &str) -> Result<Arc<dyn Store>, StoreError> {
 /// When the address is neither, the engine is too old, the data file is in use by another process, or the engine refuses.
 pub async fn open(address: &str) -> Result<Arc<dyn Store>, StoreError> {
     let database = Database::open(address).await?;
+    let back = database.forget_again().await?;
+    if back > 0 {
+        tracing::warn!(members = back, "an older copy of the data was put back; those who had asked to be forgotten were forgotten again");
+    }
     database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
     Ok(Arc::new(database))
 }

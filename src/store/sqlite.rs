@@ -13,6 +13,7 @@ use sqlx::{Connection, Sqlite, SqlitePool};
 
 use super::StoreError;
 use super::engine::Pools;
+use super::erased::ErasedList;
 
 /// Least version accepted: the first with the write-ahead-log reset race mended (sqlite.org, 13 March 2026).
 const LEAST_VERSION: (u32, u32, u32) = (3, 51, 3);
@@ -81,7 +82,7 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
         .acquire_timeout(PATIENCE)
         .connect_with(options.create_if_missing(false).read_only(true))
         .await?;
-    Ok(Pools::Lite { writer, readers, _lock: Some(lock) })
+    Ok(Pools::Lite { writer, readers, erased: Some(ErasedList::beside(&file)), _lock: Some(lock) })
 }
 
 /// Opens a data file for reading alone: such a connection cannot check-point, so it may stand beside a running service.
@@ -94,7 +95,7 @@ pub(super) async fn open_reading(address: &str) -> Result<Pools, StoreError> {
     let options = options.create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
     let readers = SqlitePoolOptions::new().max_connections(READERS).acquire_timeout(PATIENCE).connect_with(options).await?;
     check_version(&readers).await?;
-    Ok(Pools::Lite { writer: readers.clone(), readers, _lock: None })
+    Ok(Pools::Lite { writer: readers.clone(), readers, erased: None, _lock: None })
 }
 
 /// Writes the log into the data file and cuts it to nothing. Readers at work can keep part of it back; then the next such moment takes it.

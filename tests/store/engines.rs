@@ -1,8 +1,11 @@
 //! The contract of the store: every test runs on SQLite and on PostgreSQL.
 
+use crate::support::members::{joined, moment, record, submitted};
 use crate::support::{TestDatabase, on_both_engines};
 use winterfig::catalogue::{Catalogue, CatalogueRecords};
-use winterfig::store::{self, StoreError};
+use winterfig::records::Role;
+use winterfig::records::words::TopKilled;
+use winterfig::store::{self, Leaving, StoreError};
 
 on_both_engines! {
     async fn the_catalogue_comes_back_as_it_was_planted(database) {
@@ -99,6 +102,36 @@ async fn a_copy_passes_its_checks_and_a_damaged_one_does_not() {
     }
     std::fs::write(&copy, bytes).unwrap();
     assert!(matches!(store::verify_copy(&copy).await, Err(StoreError::BadCopy { .. })));
+}
+
+// BAK-03: a copy from before an erasure, put back, does not bring the member back, and loses nobody else.
+#[tokio::test]
+async fn an_older_copy_put_back_does_not_bring_back_who_was_forgotten() {
+    let database = TestDatabase::sqlite();
+    let file = database.address.trim_start_matches("sqlite:").to_owned();
+    let copy = format!("{file}.copy");
+    let store = database.open().await;
+    let gone = joined(&*store, "grower one", Role::Member).await;
+    let stays = joined(&*store, "grower two", Role::Member).await;
+    let report = submitted(&*store, &gone, "celeste", record(-9.4, TopKilled::Tips)).await;
+    store.copy_to(std::path::Path::new(&copy)).await.unwrap();
+    store.erase_member(gone.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+    store.close().await;
+    drop(store);
+
+    for log in ["-wal", "-shm"] {
+        let _ = std::fs::remove_file(format!("{file}{log}"));
+    }
+    std::fs::rename(&copy, &file).unwrap();
+    let store = database.open().await;
+    let members = store.members().await.unwrap();
+    assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [stays.id]);
+    let kept = store.report(report.id).await.unwrap().unwrap();
+    assert!(kept.reporter.is_none() && kept.plant.place.words.is_none() && kept.record.note.is_none());
+    store.close().await;
+    let bytes = std::fs::read(&file).unwrap();
+    assert!(!bytes.windows(10).any(|window| window == b"grower one"));
+    assert!(bytes.windows(10).any(|window| window == b"grower two"));
 }
 
 #[tokio::test]

@@ -1,0 +1,91 @@
+//! Who asked to be forgotten, in a file beside the data file: so that a copy made before, put back in its place, does not bring them back.
+//!
+//! A line a member: the id, what becomes of the records, and when. Nothing else of them is in it.
+
+use std::path::{Path, PathBuf};
+
+use jiff::Timestamp;
+use tokio::fs::{File, OpenOptions, read_to_string};
+use tokio::io::AsyncWriteExt;
+use uuid::Uuid;
+
+use super::StoreError;
+use super::engine::{Database, Pools, read};
+use super::members::Leaving;
+use crate::records::MemberId;
+
+/// One who asked to be forgotten.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) struct Erased {
+    pub member: MemberId,
+    pub leaving: Leaving,
+    pub at: Timestamp,
+}
+
+/// The list of a data file.
+#[derive(Debug)]
+pub struct ErasedList {
+    path: PathBuf,
+}
+
+const KEEP: &str = "keep-records";
+const REMOVE: &str = "remove-records";
+
+impl ErasedList {
+    /// The list beside a data file; it need not exist yet.
+    pub(super) fn beside(data_file: &Path) -> Self {
+        let mut name = data_file.as_os_str().to_owned();
+        name.push(".erased");
+        Self { path: name.into() }
+    }
+
+    fn failed(&self, error: std::io::Error) -> StoreError {
+        StoreError::File { path: self.path.clone(), error }
+    }
+
+    /// Adds a member, on the medium before it returns.
+    pub(super) async fn add(&self, erased: Erased) -> Result<(), StoreError> {
+        let Erased { member, leaving, at } = erased;
+        let line = format!("{member} {} {at}\n", if leaving == Leaving::RemoveRecords { REMOVE } else { KEEP });
+        let is_new = !self.path.exists();
+        let write = async {
+            let mut file = OpenOptions::new().create(true).append(true).open(&self.path).await?;
+            file.write_all(line.as_bytes()).await?;
+            file.sync_all().await?;
+            let folder = self.path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
+            if is_new { File::open(folder).await?.sync_all().await } else { Ok(()) }
+        };
+        write.await.map_err(|error| self.failed(error))
+    }
+
+    async fn all(&self) -> Result<Vec<Erased>, StoreError> {
+        let text = match read_to_string(&self.path).await {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
+            read => read.map_err(|error| self.failed(error))?,
+        };
+        let erased = |line: &str| {
+            let mut words = line.split(' ');
+            let member = MemberId(Uuid::parse_str(words.next()?).ok()?);
+            let leaving = if words.next()? == REMOVE { Leaving::RemoveRecords } else { Leaving::KeepRecords };
+            Some(Erased { member, leaving, at: words.next()?.parse().ok()? })
+        };
+        // A line that broke off belongs to an erasure that was never acknowledged.
+        Ok(text.lines().filter_map(erased).collect())
+    }
+}
+
+impl Database {
+    /// Forgets again whoever is on the list and is back; says how many.
+    pub(super) async fn forget_again(&self) -> Result<usize, StoreError> {
+        const THERE: &str = "SELECT EXISTS (SELECT 1 FROM member WHERE id = $1)";
+        let Pools::Lite { erased: Some(list), .. } = &self.pools else { return Ok(0) };
+        let mut back = 0;
+        for Erased { member, leaving, at } in list.all().await? {
+            if read!(self, p => sqlx::query_scalar::<_, bool>(THERE).bind(member.to_string()).fetch_one(p).await)? {
+                self.forget(member, leaving, at).await?;
+                back += 1;
+            }
+        }
+        Ok(back)
+    }
+}
