@@ -8,8 +8,19 @@ use crate::records::{HeldPoint, Winter};
 use crate::units::Celsius;
 
 /// Parameters of the question.
-pub const PARAMETERS: [&str; 9] =
-    ["cultivar", "winter", "protection", "coldest_from_c", "coldest_to_c", "latitude", "longitude", "after", "limit"];
+pub const PARAMETERS: [&str; 11] = [
+    "cultivar",
+    "winter",
+    "protection",
+    "coldest_from_c",
+    "coldest_from_f",
+    "coldest_to_c",
+    "coldest_to_f",
+    "latitude",
+    "longitude",
+    "after",
+    "limit",
+];
 /// Reports on a page where nobody says how many.
 const USUAL: i16 = 100;
 /// Most reports on a page.
@@ -49,8 +60,8 @@ impl ReportQuestion {
             cultivar: fields.line("cultivar", 80),
             winter: fields.word("winter"),
             cover: fields.word("protection"),
-            from: fields.number("coldest_from_c", Celsius::new),
-            to: fields.number("coldest_to_c", Celsius::new),
+            from: fields.temperature("coldest_from_c", "coldest_from_f"),
+            to: fields.temperature("coldest_to_c", "coldest_to_f"),
             near: match (fields.number("latitude", |d| HeldPoint::new(d, 0.0)), fields.number("longitude", |d| HeldPoint::new(0.0, d))) {
                 (Some(north), Some(east)) => HeldPoint::new(north.latitude(), east.longitude()).ok(),
                 (None, None) => None,

@@ -65,6 +65,8 @@ pub struct SentJson {
         ("protection" = Option<String>, Query, description = "a word of the protection vocabulary"),
         ("coldest_from_c" = Option<f64>, Query, description = "coldest temperature met at or above, °C"),
         ("coldest_to_c" = Option<f64>, Query, description = "coldest temperature met at or below, °C"),
+        ("coldest_from_f" = Option<f64>, Query, description = "the same in °F; one of the two"),
+        ("coldest_to_f" = Option<f64>, Query, description = "the same in °F; one of the two"),
         ("latitude" = Option<f64>, Query, description = "near this latitude (within 0.5°); with longitude"),
         ("longitude" = Option<f64>, Query, description = "near this longitude"),
         ("after" = Option<String>, Query, description = "the `next` of the page before"),

@@ -10,6 +10,7 @@ use super::garden_setups::SetupView;
 use super::plant_edit::offered;
 use super::report_new::plant_words;
 use super::report_view::ReportView;
+use crate::records::report_file::LEVEL_WORDS;
 use crate::records::{HeldPoint, Place, PlantId, PublishedPlace, Report};
 use crate::service::plant_edit::{Change, changes};
 use crate::service::report::ReportError;
@@ -62,13 +63,7 @@ struct PlantPage {
 }
 
 fn winter_view(report: &Report, frame: &Frame) -> WinterView {
-    let level = report.record.damage().map_or("", |damage| match damage.high().index() {
-        0 => "unharmed",
-        1 => "tips",
-        2 => "wood",
-        3 => "to_ground",
-        _ => "dead",
-    });
+    let level = report.record.damage().map_or("", |damage| LEVEL_WORDS[damage.high().index()]);
     WinterView {
         report: report.id.to_string(),
         winter: report.record.winter.to_string(),

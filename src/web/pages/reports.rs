@@ -6,6 +6,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::records::report_file::LEVEL_WORDS;
 use crate::records::words::Cover;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::publication::Published;
@@ -25,6 +26,8 @@ struct Page {
     cultivars: Vec<Choice>,
     winters: Vec<Choice>,
     covers: Vec<Choice>,
+    /// Fields of the coldest temperature, in the scale they are typed in.
+    coldest: [(&'static str, &'static str); 2],
     errors: Vec<FieldError>,
     total: usize,
     fit: usize,
@@ -39,6 +42,7 @@ struct Row {
     name: String,
     winter: String,
     top: &'static str,
+    level: &'static str,
     vitality: &'static str,
     coldest: String,
     cover: &'static str,
@@ -53,6 +57,7 @@ fn row(report: &Published, frame: &Frame) -> Row {
         name: plant.cultivar_name.clone().unwrap_or_else(|| plant.name_written.clone()),
         winter: winter.winter.to_string(),
         top: winter.top_killed.label(),
+        level: winter.damage_high.map_or("", |level| LEVEL_WORDS[level.index()]),
         vitality: winter.vitality.label(),
         coldest: winter.coldest_c.and_then(|c| Celsius::new(c).ok()).map(|c| frame.temperature(c)).unwrap_or_default(),
         cover: winter.protection.label(),
@@ -61,11 +66,18 @@ fn row(report: &Published, frame: &Frame) -> Row {
     }
 }
 
+/// Rows of a page where nobody says how many: what a thumb scrolls through.
+const ROWS: usize = 40;
+
 /// `GET /reports`.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    let (question, errors) = match ReportQuestion::parse(&pairs) {
+    let mut asked = pairs.clone();
+    if !asked.iter().any(|(name, _)| name == "limit") {
+        asked.push(("limit".to_owned(), ROWS.to_string()));
+    }
+    let (question, errors) = match ReportQuestion::parse(&asked) {
         Ok(question) => (question, FieldErrors::default()),
         Err(errors) => (ReportQuestion::default(), errors),
     };
@@ -82,15 +94,23 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     winters.dedup();
     let more = answer.next.as_ref().map(|after| {
         let kept = pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty());
-        let query: Vec<String> = kept.map(|(name, value)| format!("{name}={}", encoded(value))).chain([format!("after={after}")]).collect();
-        format!("/reports?{}", query.join("&"))
+        let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(kept).append_pair("after", after).finish();
+        format!("/reports?{query}")
     });
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
+    // A question keeps the scale it was typed in, whoever opens its address.
+    let celsius =
+        typed.any(&["coldest_from_c", "coldest_to_c"]) || !(frame.fahrenheit_first() || typed.any(&["coldest_from_f", "coldest_to_f"]));
     let page = Page {
         cultivars: typed.choices("cultivar", "", names),
         winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
         covers: typed.words::<Cover>("protection", ""),
+        coldest: if celsius {
+            [("coldest_from_c", "From °C"), ("coldest_to_c", "to °C")]
+        } else {
+            [("coldest_from_f", "From °F"), ("coldest_to_f", "to °F")]
+        },
         errors: listed,
         total: publication.reports.len(),
         fit: answer.fit.len(),
@@ -102,11 +122,4 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         frame,
     };
     Ok((status, page).into_response())
-}
-
-/// A value as an address takes it.
-fn encoded(text: &str) -> String {
-    text.bytes().fold(String::new(), |out, b| {
-        if b.is_ascii_alphanumeric() || b"-_.".contains(&b) { out + &char::from(b).to_string() } else { out + &format!("%{b:02X}") }
-    })
 }
