@@ -6,13 +6,14 @@ use std::sync::{Arc, OnceLock};
 use arc_swap::ArcSwapOption;
 use hyper::body::Bytes;
 use quick_cache::sync::Cache;
+use serde_json::Value;
 
 use super::secret;
 use crate::catalogue::Catalogue;
 use crate::records::place::Cell;
 use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow, WithdrawnRow};
 use crate::records::words::Credit;
-use crate::records::{HeldPoint, Member, MemberId, Report};
+use crate::records::{HeldPoint, Member, MemberId, PublishedPlace, Report};
 use crate::store::{ReportFilter, Store, StoreError};
 
 /// A published report with its plant.
@@ -71,11 +72,35 @@ fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {
     }
     match report.reporter.and_then(|id| members.get(&id)) {
         None => Credited { recorded_by: "a former member".to_owned(), reporter: None },
-        Some(member) => Credited {
-            recorded_by: if member.credit == Credit::Handle { member.handle.to_string() } else { "a member".to_owned() },
-            reporter: Some(code(member.id)),
-        },
+        Some(member) => credited_to(member),
     }
+}
+
+fn credited_to(member: &Member) -> Credited {
+    Credited {
+        recorded_by: if member.credit == Credit::Handle { member.handle.to_string() } else { "a member".to_owned() },
+        reporter: Some(code(member.id)),
+    }
+}
+
+/// What everybody sees of a report once it is taken: fields of the release with their values, those of the place left out, for how finely
+/// a place is published depends on how many report from there.
+pub fn preview(report: &Report, reporter: &Member, catalogue: &Catalogue) -> Result<Vec<(String, String)>, serde_json::Error> {
+    let plant = serde_json::to_value(PlantRow::new(&report.plant, catalogue, PublishedPlace::Withheld))?;
+    let winter = serde_json::to_value(WinterRow::new(report, &credited_to(reporter)))?;
+    let mut shown: Vec<(String, String)> = Vec::new();
+    for (field, value) in [plant, winter].iter().filter_map(Value::as_object).flatten() {
+        let text = match value {
+            Value::Null => continue,
+            Value::String(text) => text.clone(),
+            other => other.to_string(),
+        };
+        let of_place = field == "data_generalizations";
+        if !text.is_empty() && !of_place && !shown.iter().any(|(earlier, _)| earlier == field) {
+            shown.push((field.clone(), text));
+        }
+    }
+    Ok(shown)
 }
 
 impl Publication {

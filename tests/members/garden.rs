@@ -1,6 +1,8 @@
 //! The garden: a winter of all of it in one list, and changing a plant.
 
 use axum::http::StatusCode;
+use scraper::{Html, Selector};
+use serde_json::Value;
 use winterfig::records::{Flag, Report, ReviewState, Role};
 
 use crate::support::client::{Client, REPORT, report_with};
@@ -152,5 +154,37 @@ on_both_engines! {
         let page = client.get(report.location()).await.body;
         assert!(page.contains("href=\"/cultivars/brown-turkey\"") && page.contains("Beside the model") && !page.contains("It is Brown"), "{page}");
         assert!(client.get(&format!("/garden/plants/{}", plant.id)).await.body.contains("“brown turky”, now “Brown Turkey”"));
+    }
+
+    async fn what_others_will_see_is_shown_before_and_is_what_they_see(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        client.join("fern").await;
+        let sent = client.post("/reports/new", &report_with(&[("culture", "container"), ("container_l", "40")])).await.expect(StatusCode::SEE_OTHER);
+        let page = client.get(sent.location()).await.body;
+        let shown = page.split("What others see of it, once it is taken").nth(1).unwrap().split("</details>").next().unwrap().to_owned();
+        assert!(!shown.contains("by the mill") && !shown.contains("behind the shed") && !shown.contains("44.17") && !shown.contains("fern"), "{shown}");
+        assert!(shown.contains("the square of 0.1°"), "{shown}");
+        let preview: Vec<(String, String)> = {
+            let page = Html::parse_fragment(&shown);
+            let texts = |css: &str| page.select(&Selector::parse(css).unwrap()).map(|e| e.text().collect()).collect::<Vec<String>>();
+            texts("dt").into_iter().zip(texts("dd")).collect()
+        };
+        assert!(preview.len() > 15, "{preview:?}");
+
+        let steward = joined(&*store, "judge", Role::Steward).await;
+        decided(&*store, &store.waiting(1).await.unwrap()[0], &steward, ReviewState::Taken).await;
+        let public: Value = serde_json::from_str(&client.another().get("/api/v1/reports").await.expect(StatusCode::OK).body).unwrap();
+        let row = &public["reports"][0];
+        for (field, value) in preview.iter().filter(|(field, _)| field != "review") {
+            let published = [&row[field], &row["plant"][field]].into_iter().find(|value| !value.is_null()).unwrap_or_else(|| panic!("{field}"));
+            assert_eq!(published.as_str().map_or_else(|| published.to_string(), str::to_owned), *value, "{field}");
+        }
+        // Nothing but the place is public that was not shown.
+        let place = ["latitude", "longitude", "coordinate_precision", "coordinate_uncertainty_m", "geodetic_datum", "data_generalizations", "plant"];
+        for (field, value) in row.as_object().unwrap().iter().chain(row["plant"].as_object().unwrap()) {
+            let empty = value.is_null() || value == "";
+            assert!(empty || place.contains(&field.as_str()) || preview.iter().any(|(shown, _)| shown == field), "{field}: {value}");
+        }
     }
 }

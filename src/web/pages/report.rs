@@ -8,12 +8,14 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use super::garden::public_words;
 use super::plant_edit::offered;
 use super::report_new::ReportForm;
 use super::report_view::{ReportView, day};
-use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId};
+use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
 use crate::service::expectation::Expectation;
 use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::service::publication::preview;
 use crate::service::report::{Change, ReportError};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -32,6 +34,9 @@ struct Page {
     expected: Option<String>,
     next_best: Option<String>,
     plant_id: String,
+    /// What everybody sees of it, for its owner: fields of the release, and the place in words.
+    public: Vec<(String, String)>,
+    public_place: String,
     /// Cultivars that its plant may be, to be chosen by its owner.
     may_be: Vec<(String, String)>,
 }
@@ -103,6 +108,11 @@ pub async fn show(
         expected: expectation.as_ref().map(Expectation::sentence),
         next_best,
         plant_id: report.plant.id.to_string(),
+        public: match visitor.member().filter(|_| own && report.state != ReviewState::Withdrawn) {
+            Some(member) => preview(&report, member, &snapshot.catalogue).map_err(Failure::internal)?,
+            None => Vec::new(),
+        },
+        public_place: public_words(&report.plant.place),
         may_be: if own { offered(&report.plant, &snapshot) } else { Vec::new() },
         report: ReportView::new(&report, &snapshot, &frame),
         own,
