@@ -2,13 +2,33 @@
 
 use std::collections::{BTreeMap, HashSet};
 
-use super::report_file::ReportFileError;
-
 /// Columns that must be there.
 pub(super) const REQUIRED: [&str; 6] = ["cultivar", "reporter", "winter", "exposure_c", "exposure_sd_c", "damage"];
 /// Columns that may be there.
 pub(super) const OPTIONAL: [&str; 8] =
     ["damage_high", "hardiness_class", "age_years", "container_l", "protection", "stage", "exposure_error", "id"];
+
+/// A header that cannot be read by.
+#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
+pub enum HeaderError {
+    /// A column that must be there is not.
+    #[error(
+        "the header has no column “{0}”; needed: {needed}. Where the file calls it otherwise, say {0}=its name there",
+        needed = REQUIRED.join(", ")
+    )]
+    Missing(&'static str),
+    /// A name given for a column that the file does not have.
+    #[error("the header has no column “{heading}”, which was to be read as {column}")]
+    Heading {
+        /// Column it stands for.
+        column: &'static str,
+        /// What the file was said to call it.
+        heading: String,
+    },
+    /// A column named twice.
+    #[error("the header names the column “{0}” twice")]
+    Twice(String),
+}
 
 /// What a file calls the columns, where its names are not those of this page.
 #[derive(Debug, Clone, Default, PartialEq, Eq)]
@@ -48,18 +68,18 @@ impl Columns {
     }
 }
 
-pub(super) fn columns(header: &csv::StringRecord, headings: &Headings) -> Result<Columns, ReportFileError> {
+pub(super) fn columns(header: &csv::StringRecord, headings: &Headings) -> Result<Columns, HeaderError> {
     let mut named = HashSet::new();
     if let Some(twice) = header.iter().map(str::trim).find(|h| !h.is_empty() && !named.insert(*h)) {
-        return Err(ReportFileError::TwoColumns(twice.to_owned()));
+        return Err(HeaderError::Twice(twice.to_owned()));
     }
     let place = |column: &str| header.iter().position(|h| h.trim().trim_start_matches('\u{feff}') == headings.of(column));
     if let Some((&column, heading)) = headings.0.iter().find(|(column, _)| place(column).is_none()) {
-        return Err(ReportFileError::Heading { column, heading: heading.clone() });
+        return Err(HeaderError::Heading { column, heading: heading.clone() });
     }
     let mut required = [0; 6];
     for (slot, missing) in required.iter_mut().zip(REQUIRED) {
-        *slot = place(missing).ok_or(ReportFileError::Header { missing })?;
+        *slot = place(missing).ok_or(HeaderError::Missing(missing))?;
     }
     Ok(Columns { required, optional: OPTIONAL.map(place) })
 }

@@ -11,8 +11,8 @@ use std::io::Read;
 use std::str::FromStr;
 
 use super::csv_lines::Lines;
-pub use super::report_columns::Headings;
 use super::report_columns::{Columns, OPTIONAL, REQUIRED, columns};
+pub use super::report_columns::{HeaderError, Headings};
 use super::words::Stage;
 use crate::science::cultivar::HardinessClass;
 use crate::science::hardiness::level::DamageLevel;
@@ -49,26 +49,9 @@ pub struct BadRow {
 /// A file that cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ReportFileError {
-    /// A column that must be there is not.
-    #[error(
-        "the header has no column “{missing}”; needed: {}. Where the file calls it otherwise, say {missing}=its name there",
-        REQUIRED.join(", ")
-    )]
-    Header {
-        /// The missing column.
-        missing: &'static str,
-    },
-    /// A name given for a column that the file does not have.
-    #[error("the header has no column “{heading}”, which was to be read as {column}")]
-    Heading {
-        /// Column it stands for.
-        column: &'static str,
-        /// What the file was said to call it.
-        heading: String,
-    },
-    /// A column named twice.
-    #[error("the header names the column “{0}” twice")]
-    TwoColumns(String),
+    /// The header.
+    #[error(transparent)]
+    Header(#[from] HeaderError),
     /// Not CSV at all.
     #[error("line {line}: {reason}")]
     Csv {
@@ -375,7 +358,7 @@ mod tests {
     fn a_missing_column_an_empty_file_and_clashing_rows_are_refused() {
         assert!(read_plain("cultivar,reporter\n".as_bytes()).unwrap_err().to_string().contains("no column “winter”"));
         assert_eq!(read_plain(HEADER.as_bytes()).unwrap_err(), ReportFileError::NoRows);
-        assert!(matches!(read_plain(&b""[..]).unwrap_err(), ReportFileError::Header { .. }));
+        assert!(matches!(read_plain(&b""[..]).unwrap_err(), ReportFileError::Header(HeaderError::Missing(_))));
         let classes = format!("{HEADER},hardiness_class\nA,x,2011,-9,1,2,3\nA,x,2012,-9,1,2,4\n");
         assert!(read_plain(classes.as_bytes()).unwrap_err().to_string().contains("that of line 2 for the same cultivar (3)"));
         let ids = format!("{HEADER},id\nA,x,2011,-9,1,2,q\nA,x,2012,-9,1,2,q\n");

@@ -49,3 +49,14 @@ pub struct Setup {
     /// When it was kept, or last replaced.
     pub made: Timestamp,
 }
+
+/// A place or shelter as a form describes it, to be kept.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Described {
+    /// Field of the form that holds its name.
+    pub field: String,
+    /// Its name as typed.
+    pub name: String,
+    /// The form's answers.
+    pub answers: Vec<(String, String)>,
+}

@@ -8,6 +8,7 @@ use uuid::Uuid;
 use super::field_errors::FieldErrors;
 use super::limits::Limits;
 use super::members::MemberError;
+use crate::records::setup::Described;
 use crate::records::{Member, MemberId, Setup, SetupId, SetupKind, SiteName};
 use crate::store::{Saving, Store, StoreError};
 
@@ -17,17 +18,6 @@ pub const MOST: usize = super::plan_night::form::PLACE_ROWS;
 const THERMOMETER: &str = "own thermometer";
 /// Longest answer kept, characters.
 const LONGEST_ANSWER: usize = 4_000;
-
-/// A description to be kept.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Described {
-    /// Field of the form that holds its name.
-    pub field: String,
-    /// Its name as typed.
-    pub name: String,
-    /// The form's answers.
-    pub answers: Vec<(String, String)>,
-}
 
 /// The setups' desk.
 #[derive(Debug, Clone)]

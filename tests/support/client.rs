@@ -93,17 +93,10 @@ impl Client {
 
     /// Sends a form with a file.
     pub async fn upload(&mut self, address: &str, file: &[u8], pairs: &[(&str, &str)]) -> Answer {
-        let mut body = Vec::new();
-        for (name, value) in pairs {
-            body.extend(format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n").bytes());
-        }
-        body.extend(b"--edge\r\nContent-Disposition: form-data; name=\"file\"; filename=\"r.csv\"\r\nContent-Type: text/csv\r\n\r\n");
-        body.extend(file);
-        body.extend(b"\r\n--edge--\r\n");
         let request = Request::post(address)
-            .header(CONTENT_TYPE, "multipart/form-data; boundary=edge")
+            .header(CONTENT_TYPE, MULTIPART)
             .header("sec-fetch-site", "same-origin")
-            .body(Body::from(body))
+            .body(Body::from(multipart(pairs, file)))
             .unwrap();
         self.send(request).await
     }
@@ -111,6 +104,21 @@ impl Client {
     pub async fn join(&mut self, handle: &str) {
         self.post("/account/join", &[("handle", handle), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::SEE_OTHER);
     }
+}
+
+/// Content type of what [`multipart`] makes.
+pub const MULTIPART: &str = "multipart/form-data; boundary=edge";
+
+/// A form with a file, as a browser sends it.
+pub fn multipart<T: std::fmt::Display>(pairs: &[(T, T)], file: &[u8]) -> Vec<u8> {
+    let mut body = Vec::new();
+    for (name, value) in pairs {
+        body.extend(format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n").bytes());
+    }
+    body.extend(b"--edge\r\nContent-Disposition: form-data; name=\"file\"; filename=\"r.csv\"\r\nContent-Type: text/csv\r\n\r\n");
+    body.extend(file);
+    body.extend(b"\r\n--edge--\r\n");
+    body
 }
 
 pub fn encoded(text: &str) -> String {

@@ -13,7 +13,7 @@ use rand_chacha::ChaCha8Rng;
 use scraper::{Html, Selector};
 use serde_json::{Value, json};
 
-use super::client::{Client, PASSPHRASE, REPORT, encoded};
+use super::client::{Client, MULTIPART, PASSPHRASE, REPORT, encoded, multipart};
 
 const SITE_MAP: &str = include_str!("../../src/web/routes.rs");
 const API_MAP: &str = include_str!("../../src/web/api/mod.rs");
@@ -315,7 +315,7 @@ impl Fuzz {
         }
         let written = pairs.iter().map(|(name, value)| format!("{}={}", encoded(name), self.written(value))).collect::<Vec<_>>().join("&");
         if form.file {
-            return (Method::POST, form.action.clone(), Some("multipart/form-data; boundary=edge"), multipart(&pairs, &self.record()));
+            return (Method::POST, form.action.clone(), Some(MULTIPART), multipart(&pairs, &self.record()));
         }
         if form.post {
             return (Method::POST, form.action.clone(), Some("application/x-www-form-urlencoded"), written.into_bytes());
@@ -411,7 +411,7 @@ impl Fuzz {
             return (Method::POST, "/api/v1/climate".to_owned(), Some("text/csv"), record);
         }
         let pairs = [("zone".to_owned(), self.text()), ("name".to_owned(), self.text()), ("latitude".to_owned(), self.text())];
-        (Method::POST, "/record".to_owned(), Some("multipart/form-data; boundary=edge"), multipart(&pairs, &record))
+        (Method::POST, "/record".to_owned(), Some(MULTIPART), multipart(&pairs, &record))
     }
 
     /// A daily record, a little wrong.
@@ -436,17 +436,6 @@ impl Fuzz {
         }
         bytes
     }
-}
-
-fn multipart(pairs: &[(String, String)], file: &[u8]) -> Vec<u8> {
-    let mut body = Vec::new();
-    for (name, value) in pairs {
-        body.extend(format!("--edge\r\nContent-Disposition: form-data; name=\"{name}\"\r\n\r\n{value}\r\n").bytes());
-    }
-    body.extend(b"--edge\r\nContent-Disposition: form-data; name=\"file\"; filename=\"r.csv\"\r\nContent-Type: text/csv\r\n\r\n");
-    body.extend(file);
-    body.extend(b"\r\n--edge--\r\n");
-    body
 }
 
 /// Memory that this process holds, MB.

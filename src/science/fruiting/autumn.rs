@@ -6,25 +6,11 @@
 
 use super::crop::FruitTraits;
 use super::curve::HeatCurve;
+use super::fig_size::FigSize;
 use super::heat::SeasonHeat;
 use super::priors::FruitPriors;
 use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::numeric::standard_normal_cdf;
-use crate::vocabulary::vocabulary;
-
-vocabulary! {
-    /// Size of a green fig.
-    pub enum FigSize: "size of fig" {
-        /// Just visible to a pea.
-        Pea = "pea" => "pea-sized, near the tips",
-        /// Up to a hazelnut.
-        Growing = "growing" => "hazelnut-sized, growing",
-        /// Walnut-sized or more, hard and green.
-        FullGreen = "full_green" => "walnut-sized or more, hard and green",
-        /// Swelling, colouring or softening.
-        Swelling = "swelling" => "swelling, colouring or softening",
-    }
-}
 
 /// What becomes of a green fig.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -8,6 +8,7 @@ pub mod autumn;
 pub mod crop;
 pub mod curve;
 pub mod cutting_back;
+pub mod fig_size;
 pub mod first_ripe;
 pub mod heat;
 pub mod heat_of_record;

@@ -1,6 +1,6 @@
 //! Starting values for fruit as typed numbers, read from the rows of `seed-data/fruit-priors.csv` (their one home, with provenance).
 
-use super::autumn::FigSize;
+use super::fig_size::FigSize;
 use super::first_ripe::PoolingPrior;
 use super::shown::ShownPrior;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
@@ -59,7 +59,7 @@ pub struct FruitPriors {
     pub shown: [ShownPrior; 4],
     /// Seasons of regrowth until a full crop: shares of one, two, three, four.
     pub seasons_to_full_crop: [f64; 4],
-    /// Heat a green fig still needs by size class, in the order of [`super::autumn::FigSize::ALL`].
+    /// Heat a green fig still needs by size class, in the order of [`FigSize::ALL`].
     pub green_fig_need: [Gaussian; 4],
     /// Length of regrowth from an established root in one season, m.
     pub regrowth_length_m: Gaussian,

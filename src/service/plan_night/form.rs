@@ -1,12 +1,12 @@
 //! A cold night as a page's form sends it: raw pairs to the calculation's input, and errors by JSON path back to fields of the form.
 
 use super::input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInput, PlaceInput, PlantInput};
+use crate::records::setup::Described;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::CoverKind;
 use crate::service::field_errors::FieldErrors;
 use crate::service::fields::decimal;
 use crate::service::scaled_fields::{SQUARE_METRES_PER_SQUARE_FOOT, ScaledFields, from_fahrenheit, is_imperial};
-use crate::service::setups::Described;
 
 /// Rows of plants a form begins with.
 pub const FIRST_ROWS: usize = 3;

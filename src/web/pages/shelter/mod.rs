@@ -11,12 +11,12 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use self::result::ResultView;
+use crate::records::setup::Described;
 use crate::records::{Setup, SetupKind};
 use crate::science::shelter::materials::COVERS;
 use crate::science::shelter::shape::ShapeKind;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::members::MemberError;
-use crate::service::setups::Described;
 use crate::service::shelter::{calculate, form};
 use crate::web::cells::{Cell, upper_first};
 use crate::web::errors::Failure;
