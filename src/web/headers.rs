@@ -6,6 +6,8 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use super::arrival;
+
 /// Longest path and query read, bytes.
 const LONGEST_ADDRESS: usize = 8 * 1024;
 
@@ -39,8 +41,9 @@ pub(super) fn add_fixed(headers: &mut HeaderMap) {
     }
 }
 
-/// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`] and heads larger than [`LARGEST_HEAD`].
-pub async fn bound_head(request: Request, next: Next) -> Response {
+/// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`] and heads larger than [`LARGEST_HEAD`], and holds the body to its pace; one
+/// layer for both, since each costs as much as a short answer.
+pub async fn bound_request(request: Request, next: Next) -> Response {
     let headers = request.headers();
     if request.uri().path_and_query().is_some_and(|p| p.as_str().len() > LONGEST_ADDRESS) {
         return StatusCode::URI_TOO_LONG.into_response();
@@ -49,5 +52,5 @@ pub async fn bound_head(request: Request, next: Next) -> Response {
     if size > LARGEST_HEAD {
         return StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE.into_response();
     }
-    next.run(request).await
+    arrival::in_time(request, next).await
 }

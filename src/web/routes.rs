@@ -16,7 +16,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use super::state::AppState;
-use super::{api, arrival, assets, errors, headers, health, pages, request_log, upload};
+use super::{api, assets, errors, headers, health, pages, request_log, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -86,9 +86,8 @@ pub fn router(state: AppState) -> Router {
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::dress))
         .layer(CatchPanicLayer::new())
-        .layer(from_fn(headers::bound_head))
-        .layer(CsrfLayer::new())
-        .layer(from_fn(arrival::in_time));
+        .layer(from_fn(headers::bound_request))
+        .layer(CsrfLayer::new());
     pages
         .merge(api)
         .layer(RequestBodyLimitLayer::new(LARGEST_BODY))

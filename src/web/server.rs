@@ -104,7 +104,7 @@ fn http(head_timeout: Duration) -> http1::Builder {
         .timer(TokioTimer::new())
         .header_read_timeout(head_timeout)
         .max_headers(MOST_HEADERS)
-        // The library reads in blocks and may take in twice as much before it looks; `headers::bound_head` counts.
+        // The library reads in blocks and may take in twice as much before it looks; `headers::bound_request` counts.
         .max_buf_size(LARGEST_HEAD);
     builder
 }
