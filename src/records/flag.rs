@@ -5,7 +5,7 @@ use serde::{Deserialize, Serialize};
 
 use super::plant::Plant;
 use super::report::{Report, WinterRecord};
-use super::words::{Cover, Fruit, NameCertainty, Regrowth, Thermometer, TopKilled, TypedUnit, Vitality};
+use super::words::{Base, Cover, Fruit, NameCertainty, Regrowth, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::catalogue::{Catalogue, NameMatch};
 use crate::vocabulary::vocabulary;
 
@@ -123,6 +123,11 @@ fn temperatures(record: &WinterRecord, raise: &mut impl FnMut(Flag, String)) {
     }
 }
 
+/// Whether some wood above the ground is said to be alive.
+fn top_lives(top: TopKilled) -> bool {
+    !matches!(top, TopKilled::ToGround | TopKilled::NotSure | TopKilled::NotLooked)
+}
+
 fn contradiction(record: &WinterRecord) -> Option<&'static str> {
     let dead = record.vitality == Vitality::Dead;
     let ripe = matches!(record.fruit, Some(Fruit::EarlyRipe | Fruit::MainRipe | Fruit::BothRipe));
@@ -133,6 +138,12 @@ fn contradiction(record: &WinterRecord) -> Option<&'static str> {
         Some("dead, and it regrew")
     } else if dead && matches!(record.top, TopKilled::None | TopKilled::Tips) {
         Some("dead, and the top unharmed")
+    } else if dead && record.base == Some(Base::Alive) {
+        Some("dead, and the base alive")
+    } else if record.base == Some(Base::Killed) && top_lives(record.top) {
+        Some("the base killed, and wood above it alive")
+    } else if record.base == Some(Base::Killed) && record.regrew == Some(Regrowth::LowTrunk) {
+        Some("the base killed, and it regrew low on the trunk")
     } else if record.top == TopKilled::ToGround && record.regrew == Some(Regrowth::OldWood) {
         Some("killed to the ground, and regrew from old wood")
     } else if record.top == TopKilled::ToGround && matches!(record.fruit, Some(Fruit::EarlyRipe | Fruit::BothRipe)) {
@@ -205,6 +216,8 @@ mod tests {
         });
         assert_eq!(suspect, [Flag::TemperatureUnitSuspect]);
         assert_eq!(changed(|_, r| (r.top, r.regrew) = (TopKilled::ToGround, Some(Regrowth::OldWood))), [Flag::OutcomeContradicts]);
+        assert_eq!(changed(|_, r| r.base = Some(Base::Killed)), [Flag::OutcomeContradicts]);
+        assert_eq!(changed(|_, r| (r.top, r.base) = (TopKilled::ToGround, Some(Base::Killed))), []);
         assert_eq!(changed(|p, _| p.name_written = "Grandfather's fig".to_owned()), [Flag::NameUnknown]);
         assert_eq!(changed(|p, _| p.place.point = None), [Flag::PlaceCoarse]);
         assert_eq!(changed(|p, _| p.place.point = HeldPoint::new(0.0, 0.0).ok()), [Flag::PlaceZero]);

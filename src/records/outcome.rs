@@ -4,7 +4,7 @@ use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 
 use super::report::WinterRecord;
-use super::words::{Regrowth, TopKilled, Vitality};
+use super::words::{Base, Regrowth, TopKilled, Vitality};
 
 impl WinterRecord {
     /// The damage levels that the answers leave possible. `None` where they tell nothing of cold: nothing was looked at, or the loss had
@@ -13,7 +13,9 @@ impl WinterRecord {
     /// “Dead” before the day of the verdict is taken for killed to the ground or dead, since figs may return from the roots until then.
     pub fn damage(&self) -> Option<DamageRange> {
         use DamageLevel::{Dead, Tips, ToGround, Unharmed, Wood};
-        let lost = !matches!(self.top, TopKilled::None | TopKilled::NotSure | TopKilled::NotLooked) || self.vitality == Vitality::Dead;
+        let lost = !matches!(self.top, TopKilled::None | TopKilled::NotSure | TopKilled::NotLooked)
+            || self.base == Some(Base::Killed)
+            || self.vitality == Vitality::Dead;
         if lost && self.cause.is_some_and(|cause| !cause.is_cold()) {
             return None;
         }
@@ -22,6 +24,7 @@ impl WinterRecord {
             Vitality::Dead => (Dead, Dead),
             vitality => {
                 let lives = vitality == Vitality::Alive
+                    || self.base == Some(Base::Alive)
                     || matches!(self.regrew, Some(Regrowth::OldWood | Regrowth::LowTrunk | Regrowth::BelowGround));
                 match self.top {
                     TopKilled::None => (Unharmed, Unharmed),
@@ -30,7 +33,11 @@ impl WinterRecord {
                     // Wood under snow or mulch lived, so the framework is alive where the cover was high, not where it was low.
                     TopKilled::ToCoverLine => (Wood, ToGround),
                     TopKilled::ToGround => (ToGround, if lives { ToGround } else { Dead }),
-                    TopKilled::NotSure | TopKilled::NotLooked => (Unharmed, if lives { ToGround } else { Dead }),
+                    TopKilled::NotSure | TopKilled::NotLooked => {
+                        // No wood lives above a dead base.
+                        let least = if self.base == Some(Base::Killed) { ToGround } else { Unharmed };
+                        (least, if lives { ToGround } else { Dead })
+                    }
                 }
             }
         };
@@ -63,6 +70,21 @@ mod tests {
         assert_eq!(with(TopKilled::ToGround, Vitality::Uncertain, Some(Regrowth::BelowGround)), Some((ToGround, ToGround)));
         assert_eq!(with(TopKilled::NotLooked, Vitality::Alive, None), Some((Unharmed, ToGround)));
         assert_eq!(with(TopKilled::NotSure, Vitality::NotAssessed, None), None);
+    }
+
+    #[test]
+    fn the_base_narrows_what_the_top_leaves_open() {
+        let with = |top, base, vitality| {
+            let mut r = record();
+            (r.top, r.base, r.vitality) = (top, Some(base), vitality);
+            r.damage().map(|d| (d.low(), d.high()))
+        };
+        assert_eq!(with(TopKilled::ToGround, Base::Alive, Vitality::Uncertain), Some((ToGround, ToGround)));
+        assert_eq!(with(TopKilled::ToGround, Base::Killed, Vitality::Uncertain), Some((ToGround, Dead)));
+        assert_eq!(with(TopKilled::NotLooked, Base::Killed, Vitality::Alive), Some((ToGround, ToGround)));
+        assert_eq!(with(TopKilled::NotLooked, Base::Killed, Vitality::NotAssessed), Some((ToGround, Dead)));
+        assert_eq!(with(TopKilled::NotLooked, Base::Alive, Vitality::NotAssessed), Some((Unharmed, ToGround)));
+        assert_eq!(with(TopKilled::NotLooked, Base::NotLooked, Vitality::NotAssessed), None);
     }
 
     #[test]

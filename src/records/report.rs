@@ -14,7 +14,7 @@ use super::plant::Plant;
 use super::release::Credited;
 use super::review::ReviewState;
 use super::winter::Winter;
-use super::words::{Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
+use super::words::{Base, Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::units::Celsius;
 
 /// A report's id (Darwin Core `eventID`).
@@ -82,6 +82,9 @@ pub struct WinterRecord {
     pub judged_by: Option<JudgedBy>,
     /// Top growth killed.
     pub top: TopKilled,
+    /// The base, where the trunk meets the ground.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub base: Option<Base>,
     /// Whether it lives.
     pub vitality: Vitality,
     /// Where it regrew.
@@ -147,6 +150,7 @@ pub(crate) mod tests {
             looked: date(2026, 5, 20),
             judged_by: Some(JudgedBy::LeafedOut),
             top: TopKilled::None,
+            base: None,
             vitality: Vitality::Alive,
             regrew: None,
             first_growth: Some(FirstGrowth::On(date(2026, 4, 12))),

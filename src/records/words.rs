@@ -28,6 +28,20 @@ vocabulary! {
 }
 
 vocabulary! {
+    /// The base: the lowest wood, where the trunk meets the ground.
+    pub enum Base: "state of the base" {
+        /// Green under the bark, or in growth.
+        Alive = "alive" => "Alive",
+        /// Dead to the soil.
+        Killed = "killed" => "Killed",
+        /// Looked at, could not say.
+        NotSure = "not_sure" => "Not sure",
+        /// Not looked at.
+        NotLooked = "not_looked" => "Not looked",
+    }
+}
+
+vocabulary! {
     /// Whether the plant lives (Darwin Core `vitality`).
     pub enum Vitality: "state of the whole plant" {
         /// Alive somewhere.

@@ -246,6 +246,7 @@ fn record(winter: Winter, damage: DamageLevel, coldest: Celsius, cover: Protecti
         looked: if damage == DamageLevel::Dead { winter.verdict_day() } else { spring },
         judged_by: Some(JudgedBy::LeafedOut),
         top,
+        base: None,
         vitality,
         regrew,
         first_growth: None,

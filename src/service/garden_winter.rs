@@ -29,7 +29,7 @@ pub const SHARED: [&str; 11] = [
     "judged_by",
 ];
 /// Fields of each row.
-pub const ROW: [&str; 4] = ["top", "vitality", "regrew", "cover"];
+pub const ROW: [&str; 5] = ["top", "base", "vitality", "regrew", "cover"];
 /// Most plants of one list.
 pub const MOST_PLANTS: usize = 200;
 

@@ -32,6 +32,7 @@ pub const FIELDS: &[&str] = &[
     "looked_year",
     "judged_by",
     "top",
+    "base",
     "vitality",
     "regrew",
     "first_growth",
@@ -159,6 +160,7 @@ pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<
     let judged_by = fields.word("judged_by");
     let top: Option<TopKilled> =
         fields.needed_word("top", "say how much of the top was killed; “No damage” and “Not sure” are answers too");
+    let base = fields.word("base");
     let vitality: Option<Vitality> = fields.needed_word("vitality", "say whether the plant lives; “Not sure yet” is an answer too");
     let regrew = fields.word("regrew");
     let first_growth = first_growth(fields, looked);
@@ -175,6 +177,7 @@ pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<
         looked: looked?,
         judged_by,
         top: top?,
+        base,
         vitality: vitality?,
         regrew,
         first_growth,

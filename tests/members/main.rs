@@ -16,4 +16,5 @@ mod seasons;
 mod setups;
 mod submitters;
 mod tables;
+mod terms;
 mod trust;

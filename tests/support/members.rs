@@ -57,6 +57,7 @@ pub fn record(coldest_c: f64, top: TopKilled) -> WinterRecord {
         looked: date(2026, 5, 20),
         judged_by: None,
         top,
+        base: None,
         vitality: Vitality::Alive,
         regrew: None,
         first_growth: None,

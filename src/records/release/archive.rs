@@ -13,7 +13,9 @@ use super::rows::{PlantRow, WinterRow, WithdrawnRow};
 use crate::catalogue::Catalogue;
 use crate::records::Flag;
 use crate::records::place::PublishedPlace;
-use crate::records::words::{Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, Vitality};
+use crate::records::words::{
+    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
+};
 use crate::science::site::Setting;
 use crate::vocabulary::Vocabulary;
 
@@ -122,9 +124,12 @@ fn vocabulary_rows() -> Vec<[&'static str; 3]> {
         V::all().iter().map(move |word| [column, word.as_word(), word.as_label()])
     }
     of::<TopKilled>("top_killed")
+        .chain(of::<Base>("base"))
         .chain(of::<Vitality>("vitality"))
         .chain(of::<Regrowth>("regrew_from"))
         .chain(of::<LossCause>("cause_of_loss"))
+        .chain(of::<LossCause>("cause_of_death"))
+        .chain(of::<TypedUnit>("coldest_unit"))
         .chain(of::<JudgedBy>("judged_by"))
         .chain(of::<Thermometer>("thermometer"))
         .chain(of::<Stage>("stage"))

@@ -2,7 +2,7 @@
 
 use crate::records::review::ReviewState;
 use crate::records::words::{
-    Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
+    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
 use crate::science::site::Setting;
 use crate::vocabulary::Vocabulary;
@@ -71,8 +71,8 @@ fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, 
     Column { words: V::all().iter().map(|word| word.as_word()).collect(), ..column(name, Kind::Text, required, term, text) }
 }
 
-fn listed(name: &'static str, required: bool, words: &[&'static str], text: &'static str) -> Column {
-    Column { words: words.to_vec(), ..column(name, Kind::Text, required, "", text) }
+fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'static str, text: &'static str) -> Column {
+    Column { words: words.to_vec(), ..column(name, Kind::Text, required, term, text) }
 }
 
 /// The five damage levels.
@@ -87,10 +87,17 @@ pub fn plants() -> Vec<Column> {
         column("cultivar", Text, false, "", "Key into cultivars.csv; empty where the name is not in the catalogue"),
         column("cultivar_name", Text, false, "dwc:cultivarEpithet", "Name of the cultivar"),
         column("scientific_name", Text, true, "dwc:scientificName", "Species"),
+        listed(
+            "degree_of_establishment",
+            true,
+            &["cultivated"],
+            "dwc:degreeOfEstablishment",
+            "Planted and kept by a person, so that studies of the wild can leave it out",
+        ),
         words::<NameCertainty>("name_certainty", true, "dwc:identificationVerificationStatus", "How sure the name is"),
         column("planted_year", Year, false, "", "Year the plant was planted, or rooted in its pot"),
         words::<Setting>("setting", false, "dwc:habitat", "Where in the garden it stands"),
-        listed("culture", true, &["ground", "container"], "In the ground or in a container"),
+        listed("culture", true, &["ground", "container"], "", "In the ground or in a container"),
         column("container_l", Number, false, "", "Volume of the container, litres"),
         column("latitude", Number, false, "dwc:decimalLatitude", "Middle of the published cell, degrees north"),
         column("longitude", Number, false, "dwc:decimalLongitude", "Middle of the published cell, degrees east"),
@@ -115,21 +122,24 @@ pub fn winters() -> Vec<Column> {
         column("plant_id", Text, true, "dwc:organismID", "Plant, in plants.csv"),
         column("cultivar", Text, false, "", "Key into cultivars.csv"),
         column("winter", Text, true, "", "Winter: 2025/26, or 2026 south of the equator"),
+        listed("basis_of_record", true, &["HumanObservation"], "dwc:basisOfRecord", "An observation by a person"),
         column("event_date", Text, true, "dwc:eventDate", "First and last day of that winter"),
-        column("looked_on", Date, true, "dwc:measurementDeterminedDate", "Day the plant was looked at"),
-        words::<JudgedBy>("judged_by", false, "dwc:measurementMethod", "How the outcome was judged"),
+        column("looked_on", Date, true, "", "Day the plant was looked at"),
+        words::<JudgedBy>("judged_by", false, "dwc:samplingProtocol", "How the outcome was judged"),
         words::<TopKilled>("top_killed", true, "", "How much of the top growth was killed"),
+        words::<Base>("base", false, "", "The base, where the trunk meets the ground"),
         words::<Vitality>("vitality", true, "dwc:vitality", "Whether the plant lives"),
         words::<Regrowth>("regrew_from", false, "", "Where growth came from"),
         column("first_growth_on", Date, false, "", "Day growth was first seen"),
         column("no_growth_by", Date, false, "", "Day by which no growth had been seen"),
-        words::<LossCause>("cause_of_loss", false, "dwc:causeOfDeath", "Why something was lost"),
-        listed("damage", false, &LEVELS, "Lowest damage level the answers leave possible; empty where they tell nothing of cold"),
-        listed("damage_high", false, &LEVELS, "Highest damage level the answers leave possible"),
+        words::<LossCause>("cause_of_loss", false, "", "Why something was lost, a part or the whole"),
+        words::<LossCause>("cause_of_death", false, "dwc:causeOfDeath", "The same where the whole plant is dead, else empty"),
+        listed("damage", false, &LEVELS, "", "Lowest damage level the answers leave possible; empty where they tell nothing of cold"),
+        listed("damage_high", false, &LEVELS, "", "Highest damage level the answers leave possible"),
         column("coldest_c", Number, false, "dwc:measurementValue", "Coldest air temperature the plant met, °C"),
         column("coldest_typed", Number, false, "", "The same as the reporter typed it, in the unit beside it"),
-        words::<TypedUnit>("coldest_unit", false, "dwc:measurementUnit", "Unit typed: c or f"),
-        words::<Thermometer>("thermometer", false, "", "How the temperature was measured"),
+        words::<TypedUnit>("coldest_unit", false, "", "Unit of coldest_typed"),
+        words::<Thermometer>("thermometer", false, "dwc:measurementMethod", "How the temperature was measured"),
         words::<Stage>("stage", false, "", "What the plant was doing when the cold came"),
         words::<Cover>("protection", true, "", "What was done for the winter"),
         column("age_years", Integer, false, "", "Whole years since planting; 0 is the first winter"),
@@ -145,12 +155,12 @@ pub fn winters() -> Vec<Column> {
         column("heat_to_ripe_dd", Number, false, "", "The same to first_ripe_on"),
         column("heat_to_frost_dd", Number, false, "", "The same to the first autumn night of −1 °C, where figs set and none ripened"),
         column("complete_list", Boolean, true, "", "Whether the reporter gave every fig of the garden for this winter"),
-        listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "Verdict of the review"),
+        listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "", "Verdict of the review"),
         column("flags", Text, false, "", "Codes of automatic flags, parted by spaces; see flags.csv"),
         column("version", Integer, true, "", "Number of the version of the report"),
         column("sent_on", Date, true, "dcterms:created", "Day the report was first sent"),
         column("recorded_by", Text, true, "dwc:recordedBy", "Who recorded it, as they wish to be named"),
-        column("reporter", Text, false, "dwc:recordedByID", "Code that joins the reports of one reporter; empty for members who have left"),
+        column("reporter", Text, false, "", "Code that joins the reports of one reporter; empty for members who have left"),
         column("licence", Text, true, "dcterms:license", "Licence of the record"),
     ]
 }

@@ -6,7 +6,7 @@ use serde::{Deserialize, Serialize};
 use crate::catalogue::{Catalogue, Slug};
 use crate::records::place::PublishedPlace;
 use crate::records::words::{
-    Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
+    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
 use crate::records::{FirstGrowth, Plant, Report, ReviewState, Winter};
 use crate::science::hardiness::level::DamageLevel;
@@ -26,6 +26,9 @@ pub struct PlantRow {
     pub cultivar_name: Option<String>,
     /// Always `Ficus carica L.`
     pub scientific_name: String,
+    /// Always `cultivated`.
+    #[serde(default)]
+    pub degree_of_establishment: String,
     /// How sure the name is.
     pub name_certainty: NameCertainty,
     /// Year planted.
@@ -61,6 +64,9 @@ pub struct WinterRow {
     pub cultivar: Option<Slug>,
     /// Winter.
     pub winter: Winter,
+    /// Always an observation by a person.
+    #[serde(default)]
+    pub basis_of_record: String,
     /// First and last day of the winter.
     pub event_date: String,
     /// Day looked at.
@@ -69,6 +75,9 @@ pub struct WinterRow {
     pub judged_by: Option<JudgedBy>,
     /// Top growth killed.
     pub top_killed: TopKilled,
+    /// The base, where the trunk meets the ground.
+    #[serde(default)]
+    pub base: Option<Base>,
     /// Whole plant.
     pub vitality: Vitality,
     /// Place of regrowth.
@@ -79,6 +88,9 @@ pub struct WinterRow {
     pub no_growth_by: Option<Date>,
     /// Cause of a loss.
     pub cause_of_loss: Option<LossCause>,
+    /// The same where the whole plant is dead.
+    #[serde(default)]
+    pub cause_of_death: Option<LossCause>,
     /// Lowest damage level the answers leave possible.
     pub damage: Option<DamageLevel>,
     /// Highest damage level the answers leave possible.
@@ -170,6 +182,7 @@ impl PlantRow {
             cultivar: plant.cultivar.clone(),
             cultivar_name: plant.cultivar.as_ref().and_then(|slug| catalogue.get(slug.as_str())).map(|c| c.name.clone()),
             scientific_name: "Ficus carica L.".to_owned(),
+            degree_of_establishment: "cultivated".to_owned(),
             name_certainty: plant.certainty,
             planted_year: plant.planted,
             setting: plant.setting,
@@ -205,10 +218,12 @@ impl WinterRow {
             plant_id: report.plant.id.to_string(),
             cultivar: report.plant.cultivar.clone(),
             winter: record.winter,
+            basis_of_record: "HumanObservation".to_owned(),
             event_date: format!("{first}/{last}"),
             looked_on: record.looked,
             judged_by: record.judged_by,
             top_killed: record.top,
+            base: record.base,
             vitality: record.vitality,
             regrew_from: record.regrew,
             first_growth_on: match record.first_growth {
@@ -220,6 +235,7 @@ impl WinterRow {
                 _ => None,
             },
             cause_of_loss: record.cause,
+            cause_of_death: record.cause.filter(|_| record.vitality == Vitality::Dead),
             damage: damage.map(DamageRange::low),
             damage_high: damage.map(DamageRange::high),
             coldest_c: coldest.map(|c| hundredths(c.celsius.degrees())),

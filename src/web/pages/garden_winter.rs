@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
 use super::report_new::{ReportForm, plant_words};
-use crate::records::words::{Cover, Regrowth, TopKilled, Vitality};
+use crate::records::words::{Base, Cover, Regrowth, TopKilled, Vitality};
 use crate::records::{HeldPoint, Hemisphere, Plant, Winter};
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::garden_winter::{MOST_PLANTS, ROW, SHARED, field};
@@ -87,6 +87,7 @@ fn row(form: &ReportForm, plant: &Plant) -> Row {
         words: plant_words(plant),
         questions: vec![
             question("top", "The top", "Choose", choices::<TopKilled>),
+            question("base", "The base", "Not said", choices::<Base>),
             question("vitality", "The whole plant", "Choose", choices::<Vitality>),
             question("regrew", "Grew again", "Not said", choices::<Regrowth>),
             question("cover", "Done for the winter", "As above", choices::<Cover>),

@@ -210,6 +210,7 @@ fn pairs_of(report: &Report) -> Vec<(String, String)> {
     }
     add("judged_by", record.judged_by.map(|v| v.to_string()));
     add("top", Some(record.top.to_string()));
+    add("base", record.base.map(|v| v.to_string()));
     add("vitality", Some(record.vitality.to_string()));
     add("regrew", record.regrew.map(|v| v.to_string()));
     match record.first_growth {

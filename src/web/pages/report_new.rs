@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::records::place::Publish;
 use crate::records::words::{
-    Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
+    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
 use crate::records::{Hemisphere, Member, NamedSite, Plant, Report, Winter};
 use crate::science::site::Setting;
@@ -50,6 +50,7 @@ pub struct ReportForm {
     pub(super) cultures: Vec<Choice>,
     pub(super) publish: Vec<Choice>,
     pub(super) top: Vec<Choice>,
+    pub(super) base: Vec<Choice>,
     pub(super) vitality: Vec<Choice>,
     pub(super) regrew: Vec<Choice>,
     pub(super) cover: Vec<Choice>,
@@ -76,6 +77,7 @@ impl ReportForm {
             cultures: typed.choices("culture", "ground", culture),
             publish: typed.choices("publish", "grid", publish),
             top: typed.words::<TopKilled>("top", ""),
+            base: typed.words::<Base>("base", ""),
             vitality: typed.words::<Vitality>("vitality", ""),
             regrew: typed.words::<Regrowth>("regrew", ""),
             cover: typed.words::<Cover>("cover", ""),

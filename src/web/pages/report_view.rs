@@ -89,6 +89,7 @@ fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {
     let mut facts = Vec::new();
     let mut add = |what, answer: Option<String>| facts.extend(answer.map(|answer| Fact { what, answer }));
     add("Top growth killed", Some(record.top.label().to_owned()));
+    add("Base", record.base.map(|b| b.label().to_owned()));
     add("Whole plant", Some(record.vitality.label().to_owned()));
     add("Looked at on", Some(record.looked.to_string()));
     add("Judged by", record.judged_by.map(|j| j.label().to_owned()));
