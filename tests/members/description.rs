@@ -7,6 +7,7 @@ use axum::http::StatusCode;
 use tokio::net::TcpListener;
 use winterfig::web;
 
+use super::release::filled;
 use crate::support::TestDatabase;
 use crate::support::client::Client;
 
@@ -41,6 +42,7 @@ async fn the_api_keeps_to_its_description_whatever_it_is_asked() {
     };
     let database = TestDatabase::sqlite();
     let store = database.open().await;
+    filled(&store).await;
     let mut client = Client::new(&store).await;
     client.join("fig grower").await;
     let page = client.post("/account/tokens", &[("token_name", "questions")]).await.expect(StatusCode::OK).body;

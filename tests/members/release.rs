@@ -15,7 +15,7 @@ use winterfig::service::publication::Publication;
 use winterfig::store::{Leaving, Store, Submitted};
 
 /// Reports of four members; three of them garden in one 0.1° cell.
-async fn filled(store: &Arc<dyn Store>) {
+pub(super) async fn filled(store: &Arc<dyn Store>) {
     let steward = joined(&**store, "judge", Role::Steward).await;
     for (nth, cultivar) in ["celeste", "brown-turkey", "alma", "celeste"].into_iter().enumerate() {
         let who = joined(&**store, &format!("canary grower {nth}"), Role::Member).await;

@@ -5,7 +5,7 @@
 //! points, names of members who want none and mother plants are never among the rows.
 
 mod archive;
-mod columns;
+pub mod columns;
 mod describe;
 mod read;
 mod rows;

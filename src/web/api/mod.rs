@@ -4,6 +4,7 @@ pub mod calculations;
 pub mod climate;
 pub mod cultivars;
 mod json_body;
+mod report_schema;
 pub mod reports;
 pub mod shortlist;
 pub mod spring;

@@ -10,6 +10,7 @@ use utoipa::ToSchema;
 use uuid::Uuid;
 
 use super::json_body::JsonText;
+use super::report_schema::{PublishedReport, ReportToSend};
 use crate::records::release::{PlantRow, WinterRow};
 use crate::service::field_errors::FieldErrors;
 use crate::service::report::LONGEST_KEY;
@@ -27,7 +28,7 @@ pub struct ReportsJson {
     #[serde(skip_serializing_if = "Option::is_none")]
     next: Option<String>,
     /// Reports, newest first; the fields are those of the data package.
-    #[schema(value_type = Vec<Object>)]
+    #[schema(value_type = Vec<PublishedReport>)]
     reports: Vec<ReportJson>,
 }
 
@@ -87,7 +88,7 @@ pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String
     post,
     path = "/api/v1/reports",
     params(("Idempotency-Key" = Option<String>, Header, description = "the same key is taken once, at most 200 characters")),
-    request_body(content = Object, description = "fields of the form /reports/new: name or plant, place, winter, looked, top, vitality, cover and more"),
+    request_body = ReportToSend,
     responses(
         (status = 201, description = "kept, waits for review", body = SentJson),
         (status = 401, description = "no member's token"),
