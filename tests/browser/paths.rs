@@ -1,5 +1,7 @@
 //! What a reader does: from the front page to a shortlist, by keyboard, without scripts, on paper; the scale chosen; hostile words typed.
 
+use base64::Engine;
+use base64::engine::general_purpose::STANDARD;
 use serde_json::json;
 
 use super::driver::{Browser, View};
@@ -167,5 +169,27 @@ async fn on_paper_the_words_and_the_numbers_stay_and_the_controls_go() {
     }
     let sheet = browser.protocol("Page.printToPDF", json!({ "paperWidth": 8.27, "paperHeight": 11.69 })).await;
     assert!(sheet["data"].as_str().is_some_and(|data| data.starts_with("JVBERi0")), "no PDF");
+    browser.close().await;
+}
+
+/// One page of either size, its questions those of the screen in the order of the screen: a sheet for the garden has no second page.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_report_sheet_prints_on_one_page_in_the_order_of_the_form() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.client.goto(&site.at("/reports/sheet")).await.unwrap();
+    let to_tick = "return [...document.querySelectorAll('.pick')].map((e) => e.textContent.trim())";
+    let on_paper = browser.run(to_tick).await;
+    for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
+        let sheet = browser.protocol("Page.printToPDF", json!({ "paperWidth": width, "paperHeight": height })).await;
+        let pdf = STANDARD.decode(sheet["data"].as_str().unwrap()).unwrap();
+        let pages = pdf.windows(12).filter(|window| *window == b"/Type /Page\n").count();
+        assert_eq!(pages, 1, "on paper of {width} × {height} inches");
+    }
+    browser.client.goto(&site.at("/reports/new")).await.unwrap();
+    let on_screen = "const off = ['who', 'publish', 'coldest_unit'];
+        const all = document.querySelectorAll('main input[type=radio], main input[type=checkbox], main option[value]:not([value=\"\"])');
+        return [...all].filter((e) => !off.includes(e.name)).map((e) => (e.closest('label') ?? e).textContent.trim())";
+    assert_eq!(browser.run(on_screen).await, on_paper);
     browser.close().await;
 }
