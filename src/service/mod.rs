@@ -48,3 +48,4 @@ pub mod spring_json;
 pub mod spring_record;
 pub mod table_import;
 pub mod verdict;
+pub mod what_lives;

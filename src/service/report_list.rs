@@ -81,6 +81,11 @@ impl ReportQuestion {
         Ok(question)
     }
 
+    /// Whether it asks for the neighbourhood of a place.
+    pub fn is_near(&self) -> bool {
+        self.near.is_some()
+    }
+
     fn fits(&self, report: &Published) -> bool {
         let (winter, plant) = (&report.winter, &report.plant);
         let cultivar = self.cultivar.as_deref().is_none_or(|slug| winter.cultivar.as_ref().is_some_and(|c| c.as_str() == slug));

@@ -120,6 +120,24 @@ async fn nothing_private_is_public() {
     assert!(public[1].contains(",44.15,12.25,0.1,") && public[1].contains(",-35.25,12.25,0.5,"), "{}", public[1]);
 }
 
+// What lives near a place, at the grain of its published squares: kinds, plants alive, winters told, the worst they came through.
+#[tokio::test]
+async fn near_a_place_the_kinds_that_live_there_are_told() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    filled(&store).await;
+    let mut stranger = Client::new(&store).await;
+    let body = stranger.get("/reports?latitude=44.2&longitude=12.2").await.expect(StatusCode::OK).body;
+    assert!(body.contains("What lives near there") && body.contains("3 reports of 3 plants."), "{body}");
+    for (kind, coldest) in [("Celeste", "−9 °C"), ("Brown Turkey", "−20 °C"), ("Alma", "−11 °C")] {
+        let row = body.split("<tr>").find(|row| row.contains("data-label=\"came through\"") && row.contains(kind)).unwrap();
+        // The other Celeste grows on the other half of the Earth.
+        assert!(row.contains("1 of 1 plant<") && row.contains("1 tips lost") && row.contains(coldest), "{row}");
+    }
+    let all = stranger.get("/reports").await.expect(StatusCode::OK).body;
+    assert!(all.contains("2 of 2 plants<") && !all.contains("What lives near there"), "{all}");
+}
+
 // EXP-01 (ASVS 1.2.10): no cell of text begins as a formula; −9.4 stays −9.4 and keeps the digits typed; lines end as RFC 4180 says.
 #[tokio::test]
 async fn tables_are_safe_in_spreadsheets_and_numbers_stay_numbers() {

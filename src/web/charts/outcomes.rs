@@ -40,7 +40,7 @@ pub struct Outcomes {
 }
 
 /// Words and class of a level.
-fn level(level: DamageLevel) -> (&'static str, &'static str) {
+pub fn level_words(level: DamageLevel) -> (&'static str, &'static str) {
     match level {
         DamageLevel::Unharmed => ("unharmed", "unharmed"),
         DamageLevel::Tips => ("tips lost", "tips"),
@@ -60,7 +60,7 @@ impl Outcomes {
         let axis = TemperatureAxis::between(low - room, high + room);
         let (mut lanes, mut counts) = (Vec::new(), Vec::new());
         for (nth, &kind) in DamageLevel::ALL.iter().enumerate() {
-            let (name, class) = level(kind);
+            let (name, class) = level_words(kind);
             let middle = nth * LANE + LANE / 2 + 4;
             let mut own: Vec<Celsius> = points.iter().filter(|(_, level)| *level == kind).map(|(c, _)| *c).collect();
             own.sort_by(|a, b| a.degrees().total_cmp(&b.degrees()));

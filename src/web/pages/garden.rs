@@ -37,6 +37,8 @@ struct PlantView {
     cultivar: Option<(String, String)>,
     winters: Vec<WinterView>,
     public_place: String,
+    /// The reports around it, where a point is known.
+    near: Option<String>,
 }
 
 /// A winter of a plant in the strip.
@@ -124,6 +126,7 @@ fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::ser
             .map(|c| (c.slug.to_string(), c.name.clone())),
         winters: winters.into_iter().map(|report| winter_view(report, frame)).collect(),
         public_place: public_words(&plant.place),
+        near: plant.place.point.map(|point| format!("/reports?latitude={:.1}&longitude={:.1}", point.latitude(), point.longitude())),
     }
 }
 

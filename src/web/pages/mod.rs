@@ -32,3 +32,4 @@ pub mod site_form;
 pub mod spring;
 mod spring_form;
 pub mod spring_words;
+mod what_lives;

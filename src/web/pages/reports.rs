@@ -6,11 +6,13 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use super::what_lives::KindView;
 use crate::records::report_file::LEVEL_WORDS;
 use crate::records::words::Cover;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::publication::Published;
 use crate::service::report_list::ReportQuestion;
+use crate::service::what_lives::by_kind;
 use crate::units::Celsius;
 use crate::web::charts::outcomes::Outcomes;
 use crate::web::errors::Failure;
@@ -33,6 +35,9 @@ struct Page {
     fit: usize,
     plants: usize,
     outcomes: Option<Outcomes>,
+    /// Whether a place was asked for, so that what lives there comes first.
+    near: bool,
+    kinds: Vec<KindView>,
     rows: Vec<Row>,
     more: Option<String>,
 }
@@ -115,6 +120,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         total: publication.reports.len(),
         fit: answer.fit.len(),
         plants: plants.len(),
+        near: question.is_near(),
+        kinds: by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect(),
         outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
         rows: answer.page.iter().map(|report| row(report, &frame)).collect(),
         more,
