@@ -1,12 +1,13 @@
 //! Headers every answer carries, and limits every request meets before its handler.
 
 use axum::extract::Request;
-use axum::http::header::{HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
+use axum::http::header::{CACHE_CONTROL, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
 use super::arrival;
+use super::visitor::bears_session;
 
 /// Longest path and query read, bytes.
 const LONGEST_ADDRESS: usize = 8 * 1024;
@@ -27,10 +28,16 @@ const FIXED: [(HeaderName, &str); 6] = [
     (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), payment=(), geolocation=()"),
 ];
 
-/// Middleware: adds the fixed headers where the handler set none of its own.
+/// Middleware: adds the fixed headers where the handler set none of its own. What a browser with a session is shown is not kept by anybody
+/// on the way or in its own cache.
 pub async fn fix(request: Request, next: Next) -> Response {
+    let is_private = bears_session(request.headers());
     let mut response = next.run(request).await;
-    add_fixed(response.headers_mut());
+    let headers = response.headers_mut();
+    add_fixed(headers);
+    if is_private {
+        headers.entry(CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
+    }
     response
 }
 

@@ -82,7 +82,6 @@ pub fn router(state: AppState) -> Router {
         )
         .layer(from_fn(health::count))
         .layer(from_fn(headers::fix))
-        .layer(from_fn(super::visitor::keep_private))
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::dress))
         .layer(CatchPanicLayer::new())

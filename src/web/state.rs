@@ -1,6 +1,7 @@
-//! What every request may reach: the snapshot, the store, the clock. Cheap to clone.
+//! What every request may reach: the snapshot, the store, the clock.
 
 use std::net::IpAddr;
+use std::ops::Deref;
 use std::sync::Arc;
 
 use arc_swap::ArcSwap;
@@ -19,9 +20,21 @@ use crate::service::setups::Setups;
 use crate::service::snapshot::Snapshot;
 use crate::store::Store;
 
-/// Shared by all requests.
+/// Shared by all requests. One pointer, since every layer of every request holds a clone.
 #[derive(Clone)]
-pub struct AppState {
+pub struct AppState(Arc<Parts>);
+
+impl Deref for AppState {
+    type Target = Parts;
+
+    fn deref(&self) -> &Parts {
+        &self.0
+    }
+}
+
+/// What the state holds.
+#[derive(Clone)]
+pub struct Parts {
     snapshot: Arc<ArcSwap<Snapshot>>,
     /// What is kept.
     pub store: Arc<dyn Store>,
@@ -56,7 +69,7 @@ impl AppState {
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits));
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let reports = Reports::new(Arc::clone(&store), limits);
-        Self {
+        Self(Arc::new(Parts {
             addresses,
             setups,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
@@ -70,47 +83,55 @@ impl AppState {
             forecasts: None,
             trusted_proxies: Arc::from([]),
             medium_lost: watch::Sender::new(false),
-        }
+        }))
+    }
+
+    /// The same with some of it changed, before it is shared.
+    fn with(self, change: impl FnOnce(&mut Parts)) -> Self {
+        let mut parts = Arc::unwrap_or_clone(self.0);
+        change(&mut parts);
+        Self(Arc::new(parts))
     }
 
     /// The same with other allowances.
     #[must_use]
     pub fn allowing(self, allowances: Allowances) -> Self {
-        let limits = Arc::new(Limits::new(allowances));
-        let members = Members::new(Arc::clone(&self.store), Arc::clone(&limits));
-        let sites = Sites::new(Arc::clone(&self.store), Arc::clone(&limits));
-        let setups = Setups::new(Arc::clone(&self.store), Arc::clone(&limits));
-        let addresses = self.addresses.with(members.clone(), Arc::clone(&limits));
-        let reports = Reports::new(Arc::clone(&self.store), limits);
-        Self { members, addresses, reports, sites, setups, ..self }
+        self.with(|parts| {
+            let limits = Arc::new(Limits::new(allowances));
+            parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits));
+            parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits));
+            parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits));
+            parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
+            parts.reports = Reports::new(Arc::clone(&parts.store), limits);
+        })
     }
 
     /// The same with letters that go out.
     #[must_use]
-    pub fn with_mail(mut self, mail: Option<Mail>) -> Self {
-        self.addresses = self.addresses.sending(mail);
-        self
+    pub fn with_mail(self, mail: Option<Mail>) -> Self {
+        self.with(|parts| parts.addresses = parts.addresses.clone().sending(mail))
     }
 
     /// The same behind proxies that are believed.
     #[must_use]
     pub fn behind(self, proxies: &[IpAddr]) -> Self {
-        Self { trusted_proxies: Arc::from(proxies), ..self }
+        self.with(|parts| parts.trusted_proxies = Arc::from(proxies))
     }
 
     /// The same with forecasts that are fetched.
     #[must_use]
     pub fn with_forecasts(self, forecasts: Option<Forecasts>) -> Self {
-        Self { forecasts, ..self }
+        self.with(|parts| parts.forecasts = forecasts)
     }
 
     /// Names the address that the public knows this service by.
     #[must_use]
-    pub fn with_public_address(mut self, address: Option<String>) -> Self {
-        self.public_address = address.map(|a| Arc::from(a.trim_end_matches('/')));
-        self
+    pub fn with_public_address(self, address: Option<String>) -> Self {
+        self.with(|parts| parts.public_address = address.map(|a| Arc::from(a.trim_end_matches('/'))))
     }
+}
 
+impl Parts {
     /// The address that the public knows this service by, where it was given.
     pub fn public_address(&self) -> Option<&str> {
         self.public_address.as_deref()

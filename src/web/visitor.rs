@@ -2,11 +2,10 @@
 
 use std::net::IpAddr;
 
-use axum::extract::{FromRef, FromRequestParts, Request};
-use axum::http::header::{AUTHORIZATION, CACHE_CONTROL, ORIGIN, SET_COOKIE, USER_AGENT};
+use axum::extract::{FromRef, FromRequestParts};
+use axum::http::header::{AUTHORIZATION, ORIGIN, SET_COOKIE, USER_AGENT};
 use axum::http::request::Parts;
-use axum::http::{HeaderMap, HeaderName, HeaderValue, StatusCode};
-use axum::middleware::Next;
+use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{AppendHeaders, IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
 
@@ -197,14 +196,9 @@ pub fn forget() -> [(HeaderName, String); 2] {
     ]
 }
 
-/// Middleware: what a browser with a session is shown is not kept by anybody on the way or in its own cache.
-pub async fn keep_private(request: Request, next: Next) -> Response {
-    let has_session = CookieJar::from_headers(request.headers()).get(SESSION_COOKIE).is_some();
-    let mut response = next.run(request).await;
-    if has_session {
-        response.headers_mut().entry(CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
-    }
-    response
+/// Whether a request bears a session, living or dead.
+pub(super) fn bears_session(headers: &HeaderMap) -> bool {
+    CookieJar::from_headers(headers).get(SESSION_COOKIE).is_some()
 }
 
 impl From<StoreError> for Failure {

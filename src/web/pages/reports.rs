@@ -37,7 +37,10 @@ struct Page {
     outcomes: Option<Outcomes>,
     /// Whether a place was asked for, so that what lives there comes first.
     near: bool,
+    /// The first kinds.
     kinds: Vec<KindView>,
+    /// The others.
+    other_kinds: Vec<KindView>,
     rows: Vec<Row>,
     more: Option<String>,
 }
@@ -74,6 +77,9 @@ fn row(report: &Published, frame: &Frame) -> Row {
 /// Rows of a page where nobody says how many: what a thumb scrolls through.
 const ROWS: usize = 40;
 
+/// Kinds that stand open where a place is asked for.
+const KINDS: usize = 12;
+
 /// `GET /reports`.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
@@ -107,6 +113,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     // A question keeps the scale it was typed in, whoever opens its address.
     let celsius =
         typed.any(&["coldest_from_c", "coldest_to_c"]) || !(frame.fahrenheit_first() || typed.any(&["coldest_from_f", "coldest_to_f"]));
+    let mut kinds: Vec<KindView> = by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect();
+    let other_kinds = if question.is_near() { kinds.split_off(kinds.len().min(KINDS)) } else { Vec::new() };
     let page = Page {
         cultivars: typed.choices("cultivar", "", names),
         winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
@@ -121,7 +129,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         fit: answer.fit.len(),
         plants: plants.len(),
         near: question.is_near(),
-        kinds: by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect(),
+        kinds,
+        other_kinds,
         outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
         rows: answer.page.iter().map(|report| row(report, &frame)).collect(),
         more,
