@@ -55,6 +55,8 @@ pub enum KeptModelError {
 struct State {
     hardiness: Option<HardinessState>,
     fruit: Option<FruitLesson>,
+    #[serde(default)]
+    fruit_trouble: Option<String>,
 }
 
 #[derive(Serialize, Deserialize)]
@@ -99,7 +101,7 @@ impl Snapshot {
             left_out: learned.left_out,
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
-        let state = State { hardiness, fruit: self.fruit_lesson.clone() };
+        let state = State { hardiness, fruit: self.fruit_lesson.clone(), fruit_trouble: self.fruit_trouble.clone() };
         let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
             by_winter: learned.by_winter.clone(),
             by_reporter: learned.by_reporter.clone(),
@@ -133,6 +135,7 @@ impl Snapshot {
             return Err(impossible());
         }
         snapshot.take_fruit_lesson(state.fruit);
+        snapshot.fruit_trouble = state.fruit_trouble;
         // No usable reports: the priors of hardiness stand.
         let Some(state) = state.hardiness else { return Ok(snapshot) };
         if state.cultivars.len() != snapshot.standings.len() {

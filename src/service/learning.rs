@@ -10,7 +10,6 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
-use crate::science::fruiting::learned::LearnError;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::fit::{Effect, FitError, HardinessSpec, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
@@ -94,9 +93,6 @@ pub enum LearningError {
     /// The fit.
     #[error("the reports could not be fitted: {0}")]
     Fit(#[from] FitError),
-    /// Dates of growth and fruit.
-    #[error("the dates of growth and fruit could not be fitted: {0}")]
-    Fruit(#[from] LearnError),
     /// The fit ended short of an answer.
     #[error("the fit did not converge: {0}")]
     NotConverged(String),
@@ -124,8 +120,11 @@ pub fn learn(
     let mut snapshot = Snapshot::from_priors(catalogue)?;
     let reports = observations(&snapshot, accepted);
     let used = reports.observations.len();
-    let fruit = FruitLesson::learn(&snapshot, springs)?;
-    snapshot.take_fruit_lesson(fruit);
+    // Hardiness does not wait for dates that cannot be fitted, nor does a withdrawn report stay for their sake.
+    match FruitLesson::learn(&snapshot, springs) {
+        Ok(lesson) => snapshot.take_fruit_lesson(lesson),
+        Err(error) => snapshot.fruit_trouble = Some(error.to_string()),
+    }
     let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
     if used == 0 {
         if snapshot.fruit_lesson.is_some() {
@@ -310,6 +309,20 @@ pub(crate) mod tests {
         let after = learned(&reports, facts.fitted());
         let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
         assert!(mean(&after) > mean(&before) + 0.01, "dead at −6 °C makes it tenderer: {} {}", mean(&before), mean(&after));
+    }
+
+    #[test]
+    fn dates_that_cannot_be_fitted_leave_the_tables_and_do_not_hold_hardiness_up() {
+        let mut springs = springs();
+        let said = springs.iter_mut().find_map(|spring| spring.said.as_mut().ok()).unwrap();
+        said.growth = Some(crate::science::fruiting::shown::Seen::At(f64::NAN));
+        let reports = accepted();
+        let snapshot = learn(Catalogue::embedded().unwrap(), &reports, &springs, None, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap();
+        assert_eq!((snapshot.model.reports, snapshot.fruit_lesson.is_none()), (reports.len(), true));
+        assert!(snapshot.fruit_trouble.as_ref().unwrap().contains("first growth"), "{:?}", snapshot.fruit_trouble);
+        let kept = snapshot.to_keep(5, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        let elsewhere = Snapshot::from_kept(Catalogue::embedded().unwrap(), &kept).unwrap();
+        assert_eq!(elsewhere.fruit_trouble, snapshot.fruit_trouble);
     }
 
     #[test]

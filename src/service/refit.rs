@@ -173,6 +173,9 @@ pub async fn watch(
             }
             Ok(Seen::Fitted(snapshot)) => {
                 tracing::info!(version = snapshot.model.version, reports = snapshot.model.reports, "learned from accepted reports");
+                if let Some(trouble) = &snapshot.fruit_trouble {
+                    tracing::error!(trouble, "dates of growth and fruit were not learned from");
+                }
                 publish(*snapshot);
                 REST
             }

@@ -77,6 +77,8 @@ pub struct Snapshot {
     pub learned: Option<Learned>,
     /// What reports have said of spring and fruit; `None` where they have said nothing.
     pub fruit_lesson: Option<FruitLesson>,
+    /// Why the dates of growth and fruit taught nothing, where they could not be fitted; the tables stand then.
+    pub fruit_trouble: Option<String>,
     /// Whether members and reports are simulated.
     pub simulated: bool,
     /// Why a later state of the reports could not be learned from, where that is so.
@@ -150,6 +152,7 @@ impl Snapshot {
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
             learned: None,
             fruit_lesson: None,
+            fruit_trouble: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),
             written: Cache::new(ANSWERS_KEPT),

@@ -20,6 +20,7 @@ pub struct Page {
     lessons: Option<Lessons>,
     fruit_lessons: Option<FruitLessons>,
     trouble: Option<String>,
+    fruit_trouble: Option<String>,
     tables: Vec<(&'static str, Vec<Line>)>,
     reports: usize,
     version: String,
@@ -51,6 +52,7 @@ fn page(frame: Frame, snapshot: &Snapshot) -> Page {
         fruit_lessons: FruitLessons::of(snapshot),
         lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
         trouble: snapshot.trouble().map(|t| t.to_string()),
+        fruit_trouble: snapshot.fruit_trouble.clone(),
         frame,
         tables: vec![
             ("What winter does", snapshot.prior_rows.iter().map(line).collect()),
@@ -115,9 +117,11 @@ mod tests {
 
     #[test]
     fn a_fit_that_failed_is_told() {
-        let snapshot = Snapshot::from_seed().unwrap();
+        let mut snapshot = Snapshot::from_seed().unwrap();
         snapshot.note_trouble(Some("the fit did not converge".to_owned()));
+        snapshot.fruit_trouble = Some("first growth: the fit did not settle".to_owned());
         let html = page(Frame::sample(Scale::Celsius), &snapshot).render().unwrap();
         assert!(html.contains("Newer reports are not in this model yet") && html.contains("did not converge"));
+        assert!(html.contains("taught nothing this time") && html.contains("did not settle"));
     }
 }
