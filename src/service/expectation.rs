@@ -31,14 +31,10 @@ impl Expectation {
 
     /// For a winter of a plant, likewise.
     pub fn of_winter(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot) -> Option<Self> {
-        let slug = plant.cultivar.as_ref()?;
-        let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
-        let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
-        let coldest = record.coldest.as_ref()?;
-        let protection = record.cover.protection()?;
-        let chances = chances(snapshot, standing, plant, record, coldest, protection);
+        let any = AtAnyCold::of(plant, record, snapshot)?;
+        let chances = any.chances(any.coldest.celsius);
         let of_reported = record.damage().map(|d| chances.iter().skip(d.low().index()).take(d.high().index() - d.low().index() + 1).sum());
-        Some(Self { cultivar: cultivar.name.clone(), chances, of_reported })
+        Some(Self { cultivar: any.name.to_owned(), chances, of_reported })
     }
 
     /// Whether the model finds the reported outcome very unlikely.
@@ -48,7 +44,10 @@ impl Expectation {
 
     /// In words.
     pub fn sentence(&self) -> String {
-        let percent = |level: DamageLevel| format!("{:.0} %", 100.0 * self.chances.get(level.index()).copied().unwrap_or(0.0));
+        let percent = |level: DamageLevel| match self.chances.get(level.index()).copied().unwrap_or(0.0) {
+            little if little < 0.005 => "under 1 %".to_owned(),
+            chance => format!("{:.0} %", 100.0 * chance),
+        };
         format!(
             "At that cold the model expects {} unharmed: {}, tips lost: {}, wood lost: {}, killed to the ground: {}, dead: {}.",
             self.cultivar,
@@ -61,24 +60,43 @@ impl Expectation {
     }
 }
 
-/// Chance of each level for a plant with this standing at this reading, read as the fit reads it: the doubt about cultivar, reading, setting,
-/// stage, cover and age integrated.
-fn chances(
-    snapshot: &Snapshot,
-    standing: &Standing,
-    plant: &Plant,
-    record: &WinterRecord,
-    coldest: &Coldest,
+/// A plant in a winter, whatever its coldest night: all else is as it was reported.
+pub struct AtAnyCold<'a> {
+    snapshot: &'a Snapshot,
+    standing: &'a Standing,
+    name: &'a str,
+    plant: &'a Plant,
+    record: &'a WinterRecord,
+    coldest: &'a Coldest,
     protection: Protection,
-) -> [f64; 5] {
+}
+
+impl<'a> AtAnyCold<'a> {
+    /// For a winter with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
+    pub fn of(plant: &'a Plant, record: &'a WinterRecord, snapshot: &'a Snapshot) -> Option<Self> {
+        let slug = plant.cultivar.as_ref()?;
+        let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
+        let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
+        let (coldest, protection) = (record.coldest.as_ref()?, record.cover.protection()?);
+        Some(Self { snapshot, standing, name: &cultivar.name, plant, record, coldest, protection })
+    }
+
+    /// Name of the cultivar.
+    pub fn name(&self) -> &str {
+        self.name
+    }
+
+    /// Chance of each level, in the order of [`DamageLevel::ALL`], had the same thermometer read `coldest`.
+    pub fn chances(&self, coldest: Celsius) -> [f64; 5] {
+        chances(self, coldest)
+    }
+}
+
+/// Chance of each level at a reading, read as the fit reads it: the doubt about cultivar, reading, setting, stage, cover and age integrated.
+fn chances(any: &AtAnyCold<'_>, coldest: Celsius) -> [f64; 5] {
+    let AtAnyCold { snapshot, standing, plant, record, protection, .. } = *any;
     let (priors, scale) = (&snapshot.priors, &snapshot.scale);
-    let met = MetCold {
-        coldest: coldest.celsius,
-        thermometer: coldest.thermometer,
-        setting: plant.setting,
-        stage: record.stage,
-        cover: record.cover,
-    };
+    let met = MetCold { coldest, thermometer: any.coldest.thermometer, setting: plant.setting, stage: record.stage, cover: record.cover };
     let years = plant.years_at(record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
     let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), plant.culture));
     let (gain, base_gain) = priors.protection(protection);

@@ -35,6 +35,7 @@ pub mod report_form;
 pub mod report_heat;
 pub mod report_list;
 pub mod review;
+pub mod same_cold;
 pub mod scaled_fields;
 pub mod secret;
 pub mod setups;

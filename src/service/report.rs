@@ -11,7 +11,7 @@ use super::field_errors::FieldErrors;
 use super::limits::{Limits, TooOften};
 use super::snapshot::Snapshot;
 use super::{report_form, report_heat, secret};
-use crate::records::{Member, PlantId, Report, ReportId};
+use crate::records::{Member, PlantId, Report, ReportId, text};
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
 
 /// Why a report was not taken.
@@ -55,6 +55,9 @@ pub struct Change<'a> {
     /// Why, in the reporter's words; may be empty.
     pub why: &'a str,
 }
+
+/// Longest answer to the stewards, characters.
+const LONGEST_WHY: usize = 1000;
 
 /// Longest key accepted, bytes.
 pub const LONGEST_KEY: usize = 200;
@@ -138,12 +141,16 @@ impl Reports {
     /// Changes a report; it waits for review again.
     pub async fn change(&self, member: &Member, change: &Change<'_>, snapshot: &Snapshot, now: Timestamp) -> Result<Report, ReportError> {
         let report = self.own(member, change.report).await?;
-        let mut record = report_form::read_known(change.pairs, &report.plant, today(now))?;
+        let (read, mut errors) = match report_form::read_known(change.pairs, &report.plant, today(now)) {
+            Ok(record) => (Some(record), FieldErrors::default()),
+            Err(errors) => (None, errors),
+        };
+        let why = errors.keep("why", change.why, text::lines(change.why, LONGEST_WHY)).flatten().unwrap_or_default();
+        let (Some(mut record), true) = (read, errors.is_empty()) else { return Err(errors.into()) };
         self.limits.writes.take(&member.id.to_string())?;
         record.heat = report_heat::heat(&self.store, member, change.pairs, &record).await?;
         let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
         let flags = flags(&report.plant, &record, snapshot, &others);
-        let why = crate::records::text::lines(change.why, 300).ok().flatten().unwrap_or_default();
         let amendment = Amendment { report: report.id, member: member.id, from_version: change.from_version, record, flags, why, at: now };
         let done = self.store.amend(&amendment).await?;
         let newest = self.own(member, report.id).await?;

@@ -42,6 +42,11 @@ pub struct Kind {
     pub came_through: Option<CameThrough>,
 }
 
+/// How many reports there are of each level, the worst that their answers leave possible.
+pub fn by_level(reports: &[&Published]) -> [usize; DamageLevel::ALL.len()] {
+    DamageLevel::ALL.map(|level| reports.iter().filter(|r| r.winter.damage_high == Some(level)).count())
+}
+
 fn came_through(report: &Published) -> Option<CameThrough> {
     let winter = &report.winter;
     let coldest = winter.coldest_c.filter(|_| winter.vitality == Vitality::Alive).and_then(|c| Celsius::new(c).ok())?;
@@ -63,7 +68,7 @@ fn kind(reports: &[&Published]) -> Option<Kind> {
         alive: plants.values().filter(|told| lives(told)).count(),
         winters: reports.len(),
         longest: plants.values().map(winters).max().unwrap_or(0),
-        levels: DamageLevel::ALL.map(|level| reports.iter().filter(|r| r.winter.damage_high == Some(level)).count()),
+        levels: by_level(reports),
         came_through: reports.iter().filter_map(|r| came_through(r)).min_by(|a, b| a.coldest.degrees().total_cmp(&b.coldest.degrees())),
     })
 }
@@ -82,13 +87,22 @@ pub fn by_kind(reports: &[&Published]) -> Vec<Kind> {
 }
 
 #[cfg(test)]
-mod tests {
+pub(super) mod tests {
     use super::*;
     use crate::catalogue::Catalogue;
     use crate::records::release::{Credited, PlantRow, WinterRow};
     use crate::records::words::TopKilled;
     use crate::records::{PlantId, PublishedPlace, Report, report};
     use uuid::Uuid;
+
+    /// A report as it is published.
+    pub(crate) fn published(report: &Report) -> Published {
+        let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
+        Published {
+            winter: WinterRow::new(report, &credited),
+            plant: PlantRow::new(&report.plant, &Catalogue::embedded().unwrap(), PublishedPlace::Withheld),
+        }
+    }
 
     fn told(plant: u128, winter: &str, coldest: f64, top: TopKilled, vitality: Vitality) -> Published {
         let mut told: Report = report::tests::report();
@@ -97,11 +111,7 @@ mod tests {
         told.record.coldest.as_mut().unwrap().celsius = Celsius::new(coldest).unwrap();
         (told.record.top, told.record.vitality) = (top, vitality);
         told.record.looked = told.record.winter.verdict_day();
-        let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
-        Published {
-            winter: WinterRow::new(&told, &credited),
-            plant: PlantRow::new(&told.plant, &Catalogue::embedded().unwrap(), PublishedPlace::Withheld),
-        }
+        published(&told)
     }
 
     #[test]

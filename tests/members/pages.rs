@@ -18,6 +18,9 @@ async fn steward(store: &std::sync::Arc<dyn winterfig::store::Store>, like: &Cli
     judge
 }
 
+/// The answers of [`REPORT`] that describe the plant.
+const PLANT: [&str; 5] = ["name", "place", "latitude", "longitude", "planted"];
+
 fn nonce() -> String {
     uuid::Uuid::now_v7().to_string()
 }
@@ -44,13 +47,28 @@ on_both_engines! {
         let queue = judge.get("/review").await.expect(StatusCode::OK).body;
         let id = path.rsplit('/').next().unwrap();
         assert!(queue.contains(id) && queue.contains("One report waits"));
-        judge.get(&format!("/review/{id}")).await.expect(StatusCode::OK);
+        // A steward asks, the reporter answers, and both read what was said.
+        let asked = [("version", "1"), ("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips, of how many?")];
+        judge.post(&format!("/review/{id}"), &asked).await.expect(StatusCode::SEE_OTHER);
+        let told = grower.get(path).await.expect(StatusCode::OK).body;
+        assert!(told.contains("cannot tell") && told.contains("Which tips, of how many?"));
+        let mut answer: Vec<(&str, &str)> = REPORT.iter().copied().filter(|(name, _)| !PLANT.contains(name)).collect();
+        answer.push(("version", "1"));
+        let long = "long ".repeat(300);
+        let refused = grower.post(&format!("{path}/change"), &[answer.as_slice(), &[("why", long.as_str())]].concat()).await;
+        let refused = refused.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(refused.contains("at most 1000") && refused.contains(long.trim()), "nothing typed is lost");
+        answer.push(("why", "Every one, of some forty."));
+        grower.post(&format!("{path}/change"), &answer).await.expect(StatusCode::SEE_OTHER);
+        let case = judge.get(&format!("/review/{id}")).await.expect(StatusCode::OK).body;
+        assert!(case.contains("the reporter answered") && case.contains("Every one, of some forty.") && case.contains("You judged an earlier"));
         judge
-            .post(&format!("/review/{id}"), &[("version", "1"), ("state", "taken"), ("reason", "plausible"), ("words", "")])
+            .post(&format!("/review/{id}"), &[("version", "2"), ("state", "taken"), ("reason", "plausible"), ("words", "")])
             .await
             .expect(StatusCode::SEE_OTHER);
         let public = stranger.get(path).await.expect(StatusCode::OK).body;
         assert!(public.contains("taken") && !public.contains("behind the shed") && !public.contains("by the mill"));
+        assert!(!public.contains("Which tips") && !public.contains("some forty"));
         assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
     }
 

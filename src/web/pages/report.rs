@@ -8,12 +8,13 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use super::beside::Beside;
 use super::garden::public_words;
 use super::plant_edit::offered;
+use super::report_history::{Step, history};
 use super::report_new::ReportForm;
-use super::report_view::{ReportView, day};
+use super::report_view::ReportView;
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
-use crate::service::expectation::Expectation;
 use crate::service::field_errors::{FieldError, FieldErrors};
 use crate::service::publication::preview;
 use crate::service::report::{Change, ReportError};
@@ -30,8 +31,8 @@ struct Page {
     own: bool,
     whole: bool,
     just_sent: bool,
-    decisions: Vec<DecisionView>,
-    expected: Option<String>,
+    history: Vec<Step>,
+    beside: Option<Beside>,
     next_best: Option<String>,
     plant_id: String,
     /// What everybody sees of it, for its owner: fields of the release, and the place in words.
@@ -39,28 +40,6 @@ struct Page {
     public_place: String,
     /// Cultivars that its plant may be, to be chosen by its owner.
     may_be: Vec<(String, String)>,
-}
-
-/// A decision in words.
-pub struct DecisionView {
-    /// When.
-    pub day: String,
-    /// What became of the report.
-    pub state: &'static str,
-    /// Why.
-    pub reason: &'static str,
-    /// Words for the reporter.
-    pub words: String,
-}
-
-/// A decision in words, for its reporter.
-pub fn decision_view(decision: &crate::records::Decision) -> DecisionView {
-    DecisionView {
-        day: day(decision.at),
-        state: decision.state.label(),
-        reason: decision.reason.label(),
-        words: decision.words.clone().unwrap_or_default(),
-    }
 }
 
 #[derive(Template, WebTemplate)]
@@ -96,8 +75,8 @@ pub async fn show(
         return Err(ReportError::Absent.into());
     }
     let snapshot = state.snapshot();
-    let decisions = if whole { state.store.decisions(report.id).await?.iter().map(decision_view).collect() } else { Vec::new() };
-    let expectation = Expectation::of(&report, &snapshot);
+    let history = if whole { history(&*state.store, report.id, &frame).await? } else { Vec::new() };
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
     let next_best = if own {
         let accepted = state.store.accepted_reports().await?;
         crate::service::expectation::next_best(&report, &accepted, &|c| frame.temperature(c))
@@ -105,7 +84,7 @@ pub async fn show(
         None
     };
     Ok(Page {
-        expected: expectation.as_ref().map(Expectation::sentence),
+        beside: Beside::new(&report, &snapshot, &publication, &frame),
         next_best,
         plant_id: report.plant.id.to_string(),
         public: match visitor.member().filter(|_| own && report.state != ReviewState::Withdrawn) {
@@ -118,7 +97,7 @@ pub async fn show(
         own,
         whole,
         just_sent: own && query.iter().any(|(name, value)| name == "sent" && value == "yes"),
-        decisions,
+        history,
         frame,
     }
     .into_response())

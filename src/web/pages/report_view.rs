@@ -1,7 +1,7 @@
 //! A report in words, for its page, the garden and the stewards' desk.
 
 use crate::records::words::Cover;
-use crate::records::{FirstGrowth, Report, ReviewState};
+use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::science::site::Culture;
 use crate::service::snapshot::Snapshot;
 use crate::web::frame::Frame;
@@ -84,8 +84,8 @@ pub fn day(moment: jiff::Timestamp) -> String {
     jiff::tz::TimeZone::UTC.to_datetime(moment).date().to_string()
 }
 
-fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {
-    let (plant, record) = (&report.plant, &report.record);
+/// What was answered of the winter, the private note left out.
+pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
     let mut facts = Vec::new();
     let mut add = |what, answer: Option<String>| facts.extend(answer.map(|answer| Fact { what, answer }));
     add("Top growth killed", Some(record.top.label().to_owned()));
@@ -123,13 +123,20 @@ fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {
             sums.iter().filter_map(|(sum, what)| sum.map(|sum| format!("{sum:.0} degree-days above 8 °C to {what}"))).collect();
         add("Heat", Some(said.join(", ")).filter(|said| !said.is_empty()));
     }
+    if record.complete_list {
+        add("Garden", Some("every fig of the garden is reported for this winter".to_owned()));
+    }
+    facts
+}
+
+fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {
+    let plant = &report.plant;
+    let mut facts = answers(&report.record, frame);
+    let mut add = |what, answer: Option<String>| facts.extend(answer.map(|answer| Fact { what, answer }));
     add("Stands", Some(stands(plant.culture)));
     add("In the garden", plant.setting.map(|s| s.label().to_owned()));
     add("Planted", plant.planted.map(|year| year.to_string()));
     add("Name by", Some(plant.certainty.label().to_owned()));
-    if record.complete_list {
-        add("Garden", Some("every fig of the garden is reported for this winter".to_owned()));
-    }
     facts
 }
 

@@ -7,7 +7,9 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
-use super::report::{DecisionView, decision_view, id};
+use super::beside::Beside;
+use super::report::id;
+use super::report_history::{Step, history};
 use super::report_view::ReportView;
 use crate::records::flag::Flag;
 use crate::records::{Member, Reason, Report, ReportId, ReviewState};
@@ -41,10 +43,12 @@ struct CasePage {
     frame: Frame,
     report: ReportView,
     own: bool,
-    expected: Option<String>,
+    beside: Option<Beside>,
     surprise: bool,
     neighbours: Vec<ReportView>,
-    decisions: Vec<DecisionView>,
+    history: Vec<Step>,
+    /// Whether this steward judged an earlier version.
+    judged_before: bool,
     changes: Vec<Change>,
     typed: Typed,
     states: Vec<Choice>,
@@ -85,15 +89,17 @@ async fn page(
     let case = review::case(&state.store, id).await?;
     let snapshot = state.snapshot();
     let expectation = Expectation::of(&case.report, &snapshot);
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let verdicts = [ReviewState::Taken, ReviewState::TakenWithDoubt, ReviewState::CannotTell, ReviewState::SetAside];
     Ok(CasePage {
         own: case.report.reporter == Some(steward.id),
-        expected: expectation.as_ref().map(Expectation::sentence),
+        beside: Beside::new(&case.report, &snapshot, &publication, &frame),
         surprise: !was_surprise(&case.report) && expectation.as_ref().is_some_and(Expectation::is_surprise),
         neighbours: case.neighbours.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
-        decisions: case.decisions.iter().map(decision_view).collect(),
+        history: history(&*state.store, id, &frame).await?,
+        judged_before: case.decisions.iter().any(|d| d.steward == Some(steward.id) && d.version < case.report.version),
         changes: case.changes,
         states: typed.choices("state", "", verdicts.map(|v| (v.word().to_owned(), v.label().to_owned()))),
         reasons: typed.words::<Reason>("reason", "plausible"),

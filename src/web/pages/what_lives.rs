@@ -1,10 +1,8 @@
 //! What lives, in words and bars: a line for each kind among the reports that are shown.
 
 use crate::records::words::Cover;
-use crate::science::hardiness::level::DamageLevel;
 use crate::service::what_lives::{CameThrough, Kind};
-use crate::web::charts::axis::percent;
-use crate::web::charts::outcomes::level_words;
+use crate::web::charts::level_bar::LevelBar;
 use crate::web::frame::Frame;
 
 /// A line.
@@ -17,10 +15,8 @@ pub struct KindView {
     pub alive: String,
     /// How many winters are told.
     pub winters: String,
-    /// Class, left edge and width of each part of the bar.
-    pub bar: Vec<(&'static str, String, String)>,
-    /// The bar in words.
-    pub outcomes: String,
+    /// What winters did.
+    pub bar: LevelBar,
     /// The worst winter that a plant was alive after.
     pub came_through: String,
 }
@@ -38,24 +34,13 @@ fn through(worst: &CameThrough, frame: &Frame) -> String {
 impl KindView {
     /// In the reader's scale.
     pub fn new(kind: &Kind, frame: &Frame) -> Self {
-        let known: usize = kind.levels.iter().sum();
-        let share = |reports: usize| reports as f64 / known.max(1) as f64 * 100.0;
-        let mut left = 0;
-        let (mut bar, mut said) = (Vec::new(), Vec::new());
-        for (level, &reports) in DamageLevel::ALL.into_iter().zip(&kind.levels).filter(|(_, reports)| **reports > 0) {
-            let (words, class) = level_words(level);
-            bar.push((class, percent(share(left)), percent(share(reports))));
-            said.push(format!("{reports} {words}"));
-            left += reports;
-        }
         let longest = if kind.longest > 1 { format!(", up to {} of one plant", kind.longest) } else { String::new() };
         Self {
             name: kind.name.clone(),
             slug: kind.slug.clone(),
             alive: format!("{} of {}", kind.alive, counted(kind.plants, "plant", "plants")),
             winters: format!("{}{longest}", counted(kind.winters, "winter", "winters")),
-            bar,
-            outcomes: if said.is_empty() { "not told".to_owned() } else { said.join(", ") },
+            bar: LevelBar::new(&kind.levels),
             came_through: kind.came_through.as_ref().map_or_else(|| "not known".to_owned(), |worst| through(worst, frame)),
         }
     }

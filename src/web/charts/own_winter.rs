@@ -1,0 +1,158 @@
+//! One report on the curve of its cultivar: what the model expects of that plant along the temperature axis, others of its kind at the cold they
+//! met, and the plant itself.
+
+use std::fmt::Write;
+
+use super::axis::{TemperatureAxis, Tick};
+use super::outcomes::level_words;
+use crate::science::hardiness::level::DamageLevel;
+use crate::units::{Celsius, TemperatureDelta};
+
+/// Points along a curve.
+const STEPS: usize = 70;
+/// Height of the areas, px.
+const STACK: usize = 110;
+/// Height of a lane, px.
+const LANE: usize = 24;
+/// Top of the areas, px: the words of the plant stand above.
+const TOP: usize = 22;
+/// Most reports drawn.
+const MOST_POINTS: usize = 400;
+/// How much of the axis there is at least on either side of the plant.
+const ROOM: TemperatureDelta = TemperatureDelta::literal(7.5);
+
+/// A lane of reports of one level.
+pub struct Lane {
+    /// Words of the level.
+    pub words: &'static str,
+    /// Class of its colour.
+    pub class: &'static str,
+    /// Top edge, px.
+    pub top: usize,
+    /// Line of its words, px.
+    pub words_at: usize,
+}
+
+/// The picture.
+pub struct OwnWinter {
+    /// Class of colour and path of each area, unharmed first; the box of the path is 1000 × 100.
+    pub areas: Vec<(&'static str, String)>,
+    /// Top and height of the areas, px.
+    pub stack: (usize, usize),
+    /// Lanes beneath.
+    pub lanes: Vec<Lane>,
+    /// Height of a lane, px.
+    pub lane_height: usize,
+    /// Other reports: place and height.
+    pub others: Vec<(String, usize)>,
+    /// The plant: place, and height where something is known of what happened.
+    pub own: (String, Option<usize>),
+    /// Side on which its words stand, so that they stay inside.
+    pub anchor: &'static str,
+    /// Where the axis lies, px.
+    pub axis_top: usize,
+    /// Height of the whole, px.
+    pub height: usize,
+    /// Marks.
+    pub ticks_c: Vec<Tick>,
+    /// Marks.
+    pub ticks_f: Vec<Tick>,
+    /// In words.
+    pub description: String,
+}
+
+/// A report on the picture: coldest met, least and greatest damage that its answers leave possible.
+pub type Reported = (Celsius, DamageLevel, DamageLevel);
+
+fn middle(low: DamageLevel, high: DamageLevel) -> usize {
+    // A range of levels lies between its lanes.
+    TOP + STACK + 6 + (low.index() + high.index()) * LANE / 2 + LANE / 2
+}
+
+impl OwnWinter {
+    /// `chances` gives the chance of each level at a coldest night; `words` writes a temperature.
+    pub fn new(
+        met: Celsius,
+        damage: Option<(DamageLevel, DamageLevel)>,
+        others: &[Reported],
+        chances: &dyn Fn(Celsius) -> [f64; 5],
+        words: &dyn Fn(Celsius) -> String,
+    ) -> Self {
+        let low = others.iter().map(|(c, ..)| *c).fold(met - ROOM, Celsius::min);
+        let high = others.iter().map(|(c, ..)| *c).fold(met + ROOM, Celsius::max);
+        let axis = TemperatureAxis::between(low, high);
+        let lanes_top = TOP + STACK + 6;
+        let lane = |(nth, level): (usize, &DamageLevel)| {
+            let (words, class) = level_words(*level);
+            let top = lanes_top + nth * LANE;
+            Lane { words, class, top, words_at: top + LANE / 2 + 4 }
+        };
+        let mut taken = [0usize; 5];
+        let placed = others.iter().take(MOST_POINTS).map(|(c, least, most)| {
+            // Neighbours step up and down so that equal temperatures stay countable.
+            taken[most.index()] += 1;
+            (axis.x(*c), middle(*least, *most) + 5 - 5 * (taken[most.index()] % 3))
+        });
+        let axis_top = lanes_top + DamageLevel::ALL.len() * LANE + 4;
+        Self {
+            areas: areas(chances, axis),
+            stack: (TOP, STACK),
+            others: placed.collect(),
+            own: (axis.x(met), damage.map(|(least, most)| middle(least, most))),
+            anchor: match axis.place(met) {
+                place if place < 25.0 => "start",
+                place if place > 75.0 => "end",
+                _ => "middle",
+            },
+            lanes: DamageLevel::ALL.iter().enumerate().map(lane).collect(),
+            lane_height: LANE,
+            axis_top,
+            height: axis_top + 42,
+            ticks_c: axis.ticks_c(),
+            ticks_f: axis.ticks_f(),
+            description: format!(
+                "What the model expects of this plant at each coldest night; it met {}. {} other reports of its kind lie in the lanes of what happened.",
+                words(met),
+                others.len()
+            ),
+        }
+    }
+}
+
+/// Areas from unharmed (top) to dead (bottom), each drawn over the ones before, so that only upper edges matter.
+fn areas(chances: &dyn Fn(Celsius) -> [f64; 5], axis: TemperatureAxis) -> Vec<(&'static str, String)> {
+    let mut paths = DamageLevel::ALL.map(|level| (level_words(level).1, String::from("M0 100")));
+    let (low, width) = (axis.low(), axis.high() - axis.low());
+    for i in 0..=STEPS {
+        let share = i as f64 / STEPS as f64;
+        let mut left = 1.0;
+        for ((_, path), chance) in paths.iter_mut().zip(chances(low + width * share)) {
+            // Writing to a string cannot fail.
+            let _ = write!(path, "L{:.0} {:.1}", 1000.0 * share, 100.0 * (1.0 - left));
+            left -= chance;
+        }
+    }
+    paths.into_iter().map(|(class, path)| (class, path + "L1000 100Z")).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use DamageLevel::{Tips, ToGround, Wood};
+
+    #[test]
+    fn the_plant_lies_at_its_cold_in_the_lane_of_what_happened() {
+        let at = Celsius::literal;
+        let chances = |c: Celsius| if c < at(-10.0) { [0.0, 0.0, 0.0, 1.0, 0.0] } else { [1.0, 0.0, 0.0, 0.0, 0.0] };
+        let picture = OwnWinter::new(at(-10.0), Some((Wood, ToGround)), &[(at(-12.0), Tips, Tips)], &chances, &|c| c.to_string());
+        // From −17.5 and −2.5 °C to whole steps: −20 to 0 °C.
+        assert_eq!(picture.own.0, "50.00%");
+        assert_eq!(picture.others[0].0, "40.00%");
+        let lanes: Vec<usize> = picture.lanes.iter().map(|lane| lane.top).collect();
+        assert!((lanes[1]..lanes[2]).contains(&picture.others[0].1));
+        assert_eq!(picture.own.1, Some(lanes[3]), "between wood and ground");
+        // Killed to the ground is certain on the cold side: its area reaches the top there and none of it on the warm side.
+        let (class, ground) = &picture.areas[3];
+        assert!(*class == "to_ground" && ground.starts_with("M0 100L0 0.0") && ground.ends_with("L1000 100.0L1000 100Z"), "{ground}");
+    }
+}

@@ -1,0 +1,42 @@
+//! A report beside the model and beside others: for its reporter, for stewards, and for whoever reads it.
+
+use crate::records::Report;
+use crate::science::hardiness::observation::DamageRange;
+use crate::service::expectation::{AtAnyCold, Expectation};
+use crate::service::publication::Publication;
+use crate::service::same_cold::SameCold;
+use crate::service::snapshot::Snapshot;
+use crate::web::charts::level_bar::LevelBar;
+use crate::web::charts::own_winter::OwnWinter;
+use crate::web::frame::Frame;
+
+/// What stands beside a report.
+pub struct Beside {
+    /// What the model expects, in words.
+    pub expected: String,
+    /// The picture.
+    pub own: OwnWinter,
+    /// Others at the same cold: who, and what happened to them.
+    pub same: Vec<(String, LevelBar)>,
+}
+
+impl Beside {
+    /// `None` where the report lacks what the model needs: a cultivar of the catalogue, a coldest temperature, a known protection.
+    pub fn new(report: &Report, snapshot: &Snapshot, publication: &Publication, frame: &Frame) -> Option<Self> {
+        let met = report.record.coldest.as_ref()?.celsius;
+        let any = AtAnyCold::of(&report.plant, &report.record, snapshot)?;
+        let others = SameCold::beside(report, &publication.reports)?;
+        let damage = report.record.damage().map(|damage: DamageRange| (damage.low(), damage.high()));
+        let band = frame.range(others.band);
+        let told = |who: &str, levels: &[usize; 5]| {
+            let reports: usize = levels.iter().sum();
+            let reports = if reports == 1 { "1 other report".to_owned() } else { format!("{reports} other reports") };
+            (format!("{reports} of {who} at {band}"), LevelBar::new(levels))
+        };
+        Some(Self {
+            expected: Expectation::of(report, snapshot)?.sentence(),
+            own: OwnWinter::new(met, damage, &others.of_kind, &|c| any.chances(c), &|c| frame.temperature(c)),
+            same: vec![told(any.name(), &others.kind_there), told("any fig", &others.all_there)],
+        })
+    }
+}
