@@ -83,6 +83,9 @@ pub enum NotDecided {
     /// A state that a steward does not give.
     #[error("a steward takes a report, takes it with doubt, cannot tell, or sets it aside")]
     NotAVerdict,
+    /// A reason is missing.
+    #[error("choose what speaks against the report: it is not simply taken, so “nothing speaks against it” is no reason")]
+    ReasonMissing,
     /// Words are missing.
     #[error("“cannot tell” and “set aside” need words for the reporter")]
     WordsMissing,
@@ -112,6 +115,9 @@ impl Decision {
         }
         match state {
             ReviewState::Waiting | ReviewState::Withdrawn => return Err(NotDecided::NotAVerdict),
+            ReviewState::TakenWithDoubt | ReviewState::CannotTell | ReviewState::SetAside if reason == Reason::Plausible => {
+                return Err(NotDecided::ReasonMissing);
+            }
             ReviewState::CannotTell | ReviewState::SetAside if words.is_none() => return Err(NotDecided::WordsMissing),
             _ => {}
         }

@@ -59,7 +59,10 @@ for (const text of document.querySelectorAll('svg text')) {
   const box = text.getBoundingClientRect();
   const [x, y] = [box.left + box.width / 2, box.top + box.height / 2];
   const beneath = [...text.ownerSVGElement.querySelectorAll('rect')].filter((r) => { const b = r.getBoundingClientRect(); return b.left <= x && x <= b.right && b.top <= y && y <= b.bottom; }).pop();
-  const ground = beneath ? getComputedStyle(beneath).fill : paper;
+  // A shape that lets the paper through is as dark as both make it.
+  const cover = beneath ? Number(getComputedStyle(beneath).fillOpacity) : 0;
+  const through = beneath ? channels(getComputedStyle(beneath).fill) : [];
+  const ground = beneath ? `rgb(${channels(paper).slice(0, 3).map((v, i) => v * (1 - cover) + through[i] * cover).join(' ')})` : paper;
   const contrast = ratio(getComputedStyle(text).fill, ground);
   if (contrast < 4.5) wrong.push(`contrast ${contrast.toFixed(1)} in a picture: ${describe(text)}`);
   if (box.left < -1 || box.right > root.clientWidth + 1) wrong.push(`words cut off in a picture: ${describe(text)}`);

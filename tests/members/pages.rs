@@ -47,6 +47,9 @@ on_both_engines! {
         let queue = judge.get("/review").await.expect(StatusCode::OK).body;
         let id = path.rsplit('/').next().unwrap();
         assert!(queue.contains(id) && queue.contains("One report waits"));
+        let no_reason = [("version", "1"), ("state", "set_aside"), ("reason", "plausible"), ("words", "No.")];
+        let refused = judge.post(&format!("/review/{id}"), &no_reason).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(refused.contains("choose what speaks against the report") && refused.contains("No."));
         // A steward asks, the reporter answers, and both read what was said.
         let asked = [("version", "1"), ("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips, of how many?")];
         judge.post(&format!("/review/{id}"), &asked).await.expect(StatusCode::SEE_OTHER);

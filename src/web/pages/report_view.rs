@@ -1,5 +1,6 @@
 //! A report in words, for its page, the garden and the stewards' desk.
 
+use crate::records::report_file::LEVEL_WORDS;
 use crate::records::words::Cover;
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::science::site::Culture;
@@ -26,6 +27,8 @@ pub struct ReportView {
     pub winter: String,
     /// Top growth, in words.
     pub top: &'static str,
+    /// Class of the damage, the worst that the answers leave possible; empty where they tell nothing of cold.
+    pub level: &'static str,
     /// Whole plant, in words.
     pub vitality: &'static str,
     /// Coldest, in the reader's scale.
@@ -63,6 +66,7 @@ impl ReportView {
             cultivar: cultivar.map(|c| (c.slug.to_string(), c.name.clone())),
             winter: record.winter.to_string(),
             top: record.top.label(),
+            level: record.damage().map_or("", |damage| LEVEL_WORDS[damage.high().index()]),
             vitality: record.vitality.label(),
             coldest: record.coldest.as_ref().map(|c| frame.temperature(c.celsius)),
             state: report.state.label(),

@@ -12,6 +12,7 @@ use super::report::id;
 use super::report_history::{Step, history};
 use super::report_view::ReportView;
 use crate::records::flag::Flag;
+use crate::records::review::NotDecided;
 use crate::records::{Member, Reason, Report, ReportId, ReviewState};
 use crate::service::expectation::Expectation;
 use crate::service::field_errors::{FieldError, FieldErrors};
@@ -34,7 +35,8 @@ struct Queue {
 struct Waiting {
     report: ReportView,
     own: bool,
-    surprise: bool,
+    /// What rules and model noticed, in words.
+    noticed: String,
 }
 
 #[derive(Template, WebTemplate)]
@@ -61,6 +63,16 @@ fn was_surprise(report: &Report) -> bool {
     report.flags.iter().any(|flagged| flagged.flag == Flag::Surprising)
 }
 
+/// Flags in a few words; `surprise` where today's model finds the outcome very unlikely and the model of its day did not.
+fn noticed(report: &Report, surprise: bool) -> String {
+    let mut words: Vec<&str> = report.flags.iter().map(|flagged| flagged.flag.label()).collect();
+    words.dedup();
+    if surprise {
+        words.push("today’s model finds this outcome very unlikely");
+    }
+    words.join("; ")
+}
+
 /// `GET /review`.
 pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward): Steward) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
@@ -71,7 +83,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward):
         .iter()
         .map(|report| Waiting {
             own: report.reporter == Some(steward.id),
-            surprise: was_surprise(report) || Expectation::of(report, &snapshot).is_some_and(|e| e.is_surprise()),
+            noticed: noticed(report, !was_surprise(report) && Expectation::of(report, &snapshot).is_some_and(|e| e.is_surprise())),
             report: ReportView::new(report, &snapshot, &frame),
         })
         .collect();
@@ -134,7 +146,11 @@ pub async fn decide(
         Err(ReviewError::Fields(errors)) => errors,
         Err(ReviewError::Rule(rule)) => {
             let mut errors = FieldErrors::default();
-            let field = if rule == crate::records::review::NotDecided::WordsMissing { "words" } else { "state" };
+            let field = match rule {
+                NotDecided::ReasonMissing => "reason",
+                NotDecided::WordsMissing => "words",
+                _ => "state",
+            };
             errors.add(field, "", rule);
             errors
         }
