@@ -50,7 +50,7 @@ async fn pages_of_members_and_stewards_are_sound() {
     let report = report.split('?').next().unwrap().to_owned();
     assert!(report.starts_with("/reports/"), "{report}");
     let again: Vec<(&str, &str)> = REPORT.iter().map(|(k, v)| if *k == "place" { (*k, "by the weir") } else { (*k, *v) }).collect();
-    post(&browser, "/reports/new", &again).await;
+    let second = post(&browser, "/reports/new", &again).await.split('?').next().unwrap().replace("/reports/", "/review/");
     post(
         &browser,
         "/shelter",
@@ -90,7 +90,13 @@ async fn pages_of_members_and_stewards_are_sound() {
     let steward = site.store().members().await.unwrap().into_iter().find(|m| m.handle.as_str() == "phone steward").unwrap();
     site.store().set_role(steward.id, Role::Administrator).await.unwrap();
     let review = report.replace("/reports/", "/review/");
+    post(&browser, &review, &[("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips?")]).await;
     wrong.extend(sound(&browser, &site, &["/review".to_owned(), review, "/members".to_owned(), "/garden".to_owned()]).await);
+    // What is taken stands among the reports of others, and in what lives near it.
+    post(&browser, &second, &[("state", "taken"), ("reason", "plausible")]).await;
+    browser.client.goto(&site.at("/reports")).await.unwrap();
+    assert_eq!(browser.run("return document.querySelectorAll('table.outcomes .chip.tips').length").await, json!(1));
+    wrong.extend(sound(&browser, &site, &["/reports".to_owned(), "/reports?latitude=44.2&longitude=-12.2".to_owned(), report]).await);
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     browser.close().await;
 }
