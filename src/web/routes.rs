@@ -72,7 +72,7 @@ pub fn router(state: AppState) -> Router {
         .route("/preferences", post(pages::preferences::choose))
         .route("/static/{name}", get(assets::show))
         .route("/worker.js", get(assets::worker));
-    let pages = pages.merge(members_pages());
+    let pages = pages.merge(members_pages()).merge(members_forms(&state));
     let api = Router::new().nest("/api/v1", api::routes()).route("/openapi.json", get(api::describe));
     let layers = ServiceBuilder::new()
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
@@ -111,32 +111,40 @@ fn answered_within(time: Duration) -> TimeoutLayer {
     TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time)
 }
 
+/// Forms of members and stewards: what is typed into them outlives their session.
+fn members_forms(state: &AppState) -> Router<AppState> {
+    use pages::{garden_setups, garden_winter, going_on, members, plant_edit, report, review};
+    Router::new()
+        .route("/members", get(members::show).post(members::give_role))
+        .route("/reports/{id}/change", get(report::change_form).post(report::change))
+        .route("/reports/{id}/withdraw", post(report::withdraw))
+        .route("/garden/plants/{id}/edit", get(plant_edit::show).post(plant_edit::send))
+        .route("/garden/plants/{id}/name", post(plant_edit::name))
+        .route("/garden/winter", get(garden_winter::show).post(garden_winter::send))
+        .route("/garden/setups/delete", post(garden_setups::delete))
+        .route("/review/{id}", get(review::case).post(review::decide))
+        .layer(from_fn_with_state(state.clone(), going_on::keep))
+}
+
 /// Pages of members and stewards.
 fn members_pages() -> Router<AppState> {
-    use pages::{account, address, data, garden, garden_setups, garden_winter, members, plant_edit, report, report_new, reports, review};
+    use pages::{account, address, data, garden, going_on, report, report_new, reports, review};
     Router::new()
         .route("/reports", get(reports::show))
         .route("/data", get(data::show))
         .route("/data/winterfig-reports.zip", get(data::package))
         .route("/data/releases", post(data::make))
         .route("/data/releases/{number}/winterfig-reports.zip", get(data::release))
-        .route("/members", get(members::show).post(members::give_role))
         .route("/reports/sheet", get(report_new::sheet))
         .route("/reports/new", get(report_new::show).post(report_new::send))
         .route("/reports/{id}", get(report::show))
-        .route("/reports/{id}/change", get(report::change_form).post(report::change))
-        .route("/reports/{id}/withdraw", post(report::withdraw))
         .route("/garden", get(garden::show))
         .route("/garden/plants/{id}", get(garden::plant))
-        .route("/garden/plants/{id}/edit", get(plant_edit::show).post(plant_edit::send))
-        .route("/garden/plants/{id}/name", post(plant_edit::name))
-        .route("/garden/winter", get(garden_winter::show).post(garden_winter::send))
-        .route("/garden/setups/delete", post(garden_setups::delete))
         .route("/review", get(review::show))
-        .route("/review/{id}", get(review::case).post(review::decide))
         .route("/account", get(account::show))
         .route("/account/join", post(account::join))
         .route("/account/sign-in", post(account::sign_in))
+        .route("/account/go-on", post(going_on::sign_in))
         .route("/account/sign-out", post(account::sign_out))
         .route("/account/passphrase", post(account::passphrase))
         .route("/account/end-session", post(account::end_session))

@@ -44,6 +44,10 @@ pub struct SignedIn {
     pub member: Member,
 }
 
+/// Marks the answer to a request that needed a member and had none.
+#[derive(Debug, Clone, Copy)]
+pub struct NoMember;
+
 /// A member who may judge reports; to others the page does not exist.
 #[derive(Debug, Clone)]
 pub struct Steward(pub Member);
@@ -98,7 +102,9 @@ where
             return Ok(Self { session, member });
         }
         let next = if parts.method.is_safe() { parts.uri.path() } else { "/account" };
-        Err(Redirect::to(&format!("/account?next={next}")).into_response())
+        let mut response = Redirect::to(&format!("/account?next={next}")).into_response();
+        response.extensions_mut().insert(NoMember);
+        Err(response)
     }
 }
 

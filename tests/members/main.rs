@@ -6,6 +6,7 @@ mod support;
 
 mod description;
 mod garden;
+mod going_on;
 mod hostile;
 mod kept_records;
 mod letters;

@@ -13,6 +13,7 @@ mod fruit_lessons;
 pub mod garden;
 pub mod garden_setups;
 pub mod garden_winter;
+pub mod going_on;
 pub mod home;
 pub mod kept_record;
 mod lessons;
