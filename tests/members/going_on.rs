@@ -57,6 +57,30 @@ async fn a_change_typed_in_a_session_that_has_ended_is_kept_after_one_sign_in() 
     assert!(page.contains("Up to a third of the height") && page.contains("It was two metres"));
 }
 
+#[tokio::test]
+async fn a_report_of_a_plant_in_the_garden_keeps_its_plant_through_a_sign_in() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut grower = Client::new(&store).await;
+    grower.join("fig grower").await;
+    grower.post("/reports/new", &report_with(&[])).await.expect(StatusCode::SEE_OTHER);
+    let member = store.sign_in_facts("fig grower").await.unwrap().unwrap().0;
+    let plant = store.plants_of(member.id).await.unwrap()[0].id.to_string();
+    let typed = [
+        ("plant", plant.as_str()),
+        ("winter", "2024/25"),
+        ("looked", "2025-05-20"),
+        ("top", "tips"),
+        ("vitality", "alive"),
+        ("cover", "none"),
+    ];
+    grower.cookie = None;
+    let asked = grower.post("/reports/new", &typed).await.expect(StatusCode::UNAUTHORIZED).body;
+    let back = send(&mut grower, form(&asked), &[("handle", "fig grower"), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::OK).body;
+    send(&mut grower, form(&back), &[]).await.expect(StatusCode::SEE_OTHER);
+    assert_eq!(store.reports_of_plant(winterfig::records::PlantId(plant.parse().unwrap())).await.unwrap().len(), 2);
+}
+
 // HDR-11 (ASVS 3.7.2): the form that waited goes to no other site, and no passphrase waits with it.
 #[tokio::test]
 async fn what_waits_goes_nowhere_else_and_holds_no_passphrase() {

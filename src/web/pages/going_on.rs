@@ -45,6 +45,12 @@ impl Page {
     }
 }
 
+/// The answer that asks for a sign-in and holds the fields of a form for `to`; passphrases are not held.
+pub fn ask(frame: Frame, to: &str, fields: impl Iterator<Item = (String, String)>) -> Response {
+    let kept = fields.filter(|(name, _)| !name.contains("passphrase")).collect();
+    (StatusCode::UNAUTHORIZED, Page::new(frame, to, kept, Pairs::new(), FieldErrors::default())).into_response()
+}
+
 /// Middleware of pages whose forms need a member: where there is none any more, the answer asks for a sign-in and holds what was sent.
 pub async fn keep(State(state): State<AppState>, request: Request, next: Next) -> Response {
     let kind = request.headers().get(CONTENT_TYPE).and_then(|kind| kind.to_str().ok()).unwrap_or_default();
@@ -59,8 +65,7 @@ pub async fn keep(State(state): State<AppState>, request: Request, next: Next) -
     if response.extensions().get::<NoMember>().is_none() {
         return response;
     }
-    let kept = form_urlencoded::parse(&sent).into_owned().filter(|(name, _)| !name.contains("passphrase")).collect();
-    (StatusCode::UNAUTHORIZED, Page::new(frame, &to, kept, Pairs::new(), FieldErrors::default())).into_response()
+    ask(frame, &to, form_urlencoded::parse(&sent).into_owned())
 }
 
 /// `POST /account/go-on`: signs in and gives the form that waited back, to be sent with one more press.

@@ -5,10 +5,11 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::Form;
 use axum::extract::{Query, State};
-use axum::http::StatusCode;
+use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use super::going_on;
 use crate::records::place::Publish;
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
@@ -23,7 +24,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
-use crate::web::visitor::{CameFrom, Visitor, know, remember};
+use crate::web::visitor::{CameFrom, Visitor, bears_session, know, remember};
 
 /// Fields of the page that are not part of a report.
 const DESK_FIELDS: [&str; 4] = ["nonce", "who", "handle", "passphrase"];
@@ -193,6 +194,7 @@ pub async fn send(
     State(state): State<AppState>,
     visitor: Visitor,
     CameFrom(origin): CameFrom,
+    headers: HeaderMap,
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let now = state.clock.now();
@@ -212,6 +214,13 @@ pub async fn send(
             Err(ReportError::Fields(errors)) => again(errors, Some(member)).await,
             Err(other) => Err(other.into()),
         };
+    }
+    // Whoever was signed in when the form was opened signs in again, and their plant and record stay chosen.
+    let of_an_account = |name: &str| matches!(name, "plant" | "heat_site");
+    let chosen = answers.iter().any(|(name, value)| of_an_account(name) && !value.trim().is_empty());
+    if handle.trim().is_empty() && (chosen || bears_session(&headers)) {
+        let fields = pairs.into_iter().filter(|(name, _)| !matches!(name.as_str(), "who" | "handle"));
+        return Ok(going_on::ask(frame, "/reports/new", fields));
     }
     // Nobody is taken in or signed in for answers that cannot be used.
     let today = report::today(now);
