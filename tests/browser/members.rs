@@ -84,6 +84,18 @@ async fn pages_of_members_and_stewards_are_sound() {
         browser.wait_until("document.querySelector('.has-error')").await;
         wrong.extend(faults_here(&browser).await.into_iter().map(|what| format!("{page} refused: {what}")));
     }
+    // A form whose session has ended meanwhile, before and after the sign-in.
+    browser.client.goto(&site.at("/garden/winter")).await.unwrap();
+    browser.client.delete_all_cookies().await.unwrap();
+    browser.client.find(fantoccini::Locator::Css("form[action='/garden/winter'] > p > button")).await.unwrap().click().await.unwrap();
+    browser.wait_until("document.querySelector('form[action=\"/account/go-on\"]')").await;
+    wrong.extend(faults_here(&browser).await.into_iter().map(|what| format!("sign in to go on: {what}")));
+    for (field, text) in [("handle", "phone grower"), ("passphrase", "seven wet winters in a row")] {
+        browser.client.find(fantoccini::Locator::Id(field)).await.unwrap().send_keys(text).await.unwrap();
+    }
+    browser.client.find(fantoccini::Locator::Css("form[action='/account/go-on'] button")).await.unwrap().click().await.unwrap();
+    browser.wait_until("document.querySelector('form.sheet[action=\"/garden/winter\"] input[type=hidden]')").await;
+    wrong.extend(faults_here(&browser).await.into_iter().map(|what| format!("send it now: {what}")));
     // A steward, who is somebody else.
     browser.client.goto(&site.at("/garden")).await.unwrap();
     joined(&browser, "phone steward").await;
