@@ -32,6 +32,8 @@ vocabulary! {
         PlaceZero = "PLACE_ZERO" => "the place is latitude 0, longitude 0",
         /// The same reporter sent the same plant and winter before.
         DuplicateSuspect = "DUPLICATE_SUSPECT" => "the same plant and winter were sent before",
+        /// The same reporter said otherwise of the same plant and winter before.
+        SameObserverConflict = "SAME_OBSERVER_CONFLICT" => "the same reporter said otherwise of this plant and winter before",
         /// Another report of the same plant and winter says otherwise.
         ObserverConflict = "OBSERVER_CONFLICT" => "another report of this plant and winter differs",
         /// Protection is not known.
@@ -81,7 +83,8 @@ pub fn raise(plant: &Plant, record: &WinterRecord, catalogue: &Catalogue, others
     for other in others {
         let differs = other.record.damage() != record.damage();
         match (differs, other.reporter == plant.owner) {
-            (_, true) => raise(Flag::DuplicateSuspect, format!("report {}", other.id)),
+            (false, true) => raise(Flag::DuplicateSuspect, format!("report {}", other.id)),
+            (true, true) => raise(Flag::SameObserverConflict, format!("report {}", other.id)),
             (true, false) => raise(Flag::ObserverConflict, format!("report {}", other.id)),
             (false, false) => {}
         }
@@ -166,6 +169,7 @@ fn names(plant: &Plant, catalogue: &Catalogue, raise: &mut impl FnMut(Flag, Stri
 
 #[cfg(test)]
 mod tests {
+    use super::super::member::MemberId;
     use super::super::place::{HeldPoint, Place, Publish};
     use super::super::plant::PlantId;
     use super::super::report::tests::record;
@@ -224,5 +228,23 @@ mod tests {
         assert_eq!(changed(|_, r| r.cover = Cover::NotKnown), [Flag::ProtectionUnknown]);
         assert_eq!(changed(|p, _| p.planted = None), [Flag::AgeUnknown]);
         assert_eq!(changed(|p, _| p.planted = Some(2030)), [Flag::OutOfRange]);
+    }
+
+    #[test]
+    fn other_reports_of_a_plant_and_winter_are_told_apart_by_who_and_what() {
+        let (mut p, r) = (plant(), record());
+        let me = MemberId(Uuid::from_u128(1));
+        p.owner = Some(me);
+        let beside = |reporter, top| {
+            let mut other = super::super::report::tests::report();
+            (other.reporter, other.record.top) = (Some(reporter), top);
+            let raised = raise(&p, &r, &Catalogue::embedded().unwrap(), &[other]);
+            raised.into_iter().map(|raised| raised.flag).collect::<Vec<_>>()
+        };
+        let neighbour = MemberId(Uuid::from_u128(2));
+        assert_eq!(beside(me, r.top), [Flag::DuplicateSuspect]);
+        assert_eq!(beside(me, TopKilled::ToGround), [Flag::SameObserverConflict]);
+        assert_eq!(beside(neighbour, TopKilled::ToGround), [Flag::ObserverConflict]);
+        assert_eq!(beside(neighbour, r.top), []);
     }
 }

@@ -158,6 +158,19 @@ async fn desk(
     })
 }
 
+/// What a form says of a sign-in or a joining that was refused; any other error is a failure.
+pub(super) fn refused(handle: &str, error: MemberError) -> Result<FieldErrors, Failure> {
+    match error {
+        MemberError::Fields(errors) => Ok(errors),
+        MemberError::NotSignedIn => {
+            let mut errors = FieldErrors::default();
+            errors.add("handle", handle, error);
+            Ok(errors)
+        }
+        other => Err(other.into()),
+    }
+}
+
 /// `POST /account/join` and `POST /account/sign-in`.
 async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, joining: bool) -> Result<Response, Failure> {
     let (handle, passphrase) = (take(&pairs, "handle"), take(&pairs, "passphrase"));
@@ -177,13 +190,7 @@ async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, join
             let device = state.members.know_device(&member, &came.0, now).await?;
             return Ok((remember(&secret), know(&device), Redirect::to(next)).into_response());
         }
-        Err(MemberError::Fields(errors)) => errors,
-        Err(refused @ MemberError::NotSignedIn) => {
-            let mut errors = FieldErrors::default();
-            errors.add("handle", &handle, refused);
-            errors
-        }
-        Err(other) => return Err(other.into()),
+        Err(error) => refused(&handle, error)?,
     };
     let status = if joining { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::UNAUTHORIZED };
     Ok((status, door(&state, frame, shown(&pairs), errors, joining)).into_response())

@@ -10,9 +10,9 @@ use axum::http::{Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use super::account::refused;
 use super::preferences::own_address;
 use crate::service::field_errors::{FieldError, FieldErrors};
-use crate::service::members::MemberError;
 use crate::web::errors::Failure;
 use crate::web::forms::Typed;
 use crate::web::frame::Frame;
@@ -80,13 +80,7 @@ pub async fn sign_in(frame: Frame, State(state): State<AppState>, came: CameFrom
             let page = Page { signed_in: true, ..Page::new(frame, &to, kept, Pairs::new(), FieldErrors::default()) };
             return Ok((remember(&secret), know(&device), page).into_response());
         }
-        Err(MemberError::Fields(errors)) => errors,
-        Err(refused @ MemberError::NotSignedIn) => {
-            let mut errors = FieldErrors::default();
-            errors.add("handle", &handle, refused);
-            errors
-        }
-        Err(other) => return Err(other.into()),
+        Err(error) => refused(&handle, error)?,
     };
     let typed = vec![("handle".to_owned(), handle)];
     Ok((StatusCode::UNAUTHORIZED, Page::new(frame, &to, kept, typed, errors)).into_response())

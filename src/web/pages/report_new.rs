@@ -9,6 +9,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use super::account::refused;
 use super::going_on;
 use crate::records::place::Publish;
 use crate::records::words::{
@@ -17,7 +18,6 @@ use crate::records::words::{
 use crate::records::{Hemisphere, Member, NamedSite, Plant, Report, Winter};
 use crate::science::site::Setting;
 use crate::service::field_errors::{FieldError, FieldErrors};
-use crate::service::members::MemberError;
 use crate::service::report::{self, ReportError};
 use crate::service::report_form;
 use crate::web::errors::Failure;
@@ -235,13 +235,7 @@ pub async fn send(
     };
     let (member, secret) = match entered {
         Ok(entered) => entered,
-        Err(MemberError::Fields(errors)) => return again(errors, None).await,
-        Err(refused @ MemberError::NotSignedIn) => {
-            let mut errors = FieldErrors::default();
-            errors.add("handle", &handle, refused);
-            return again(errors, None).await;
-        }
-        Err(other) => return Err(other.into()),
+        Err(error) => return again(refused(&handle, error)?, None).await,
     };
     let sent = state.reports.send(&member, &answers, &key(&nonce), &snapshot, now).await;
     let response = match sent {
