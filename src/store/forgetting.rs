@@ -11,13 +11,15 @@ use crate::records::{MemberId, ReviewState};
 
 /// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
 /// 0.1° cell alone: its middle takes the place of the point.
-const UNLINK: [&str; 7] = [
+const UNLINK: [&str; 9] = [
     "DELETE FROM plant_version WHERE plant IN (SELECT id FROM plant WHERE owner = $1)",
     "UPDATE plant SET place_words = NULL, mother = NULL,
         latitude_h = CASE WHEN latitude_h >= 0 THEN latitude_h / 10 * 10 + 5 ELSE (latitude_h - 9) / 10 * 10 + 5 END,
         longitude_h = CASE WHEN longitude_h >= 0 THEN longitude_h / 10 * 10 + 5 ELSE (longitude_h - 9) / 10 * 10 + 5 END
         WHERE owner = $1",
     "UPDATE plant SET owner = NULL WHERE owner = $1",
+    "UPDATE report_version SET why = '' WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
+    "UPDATE decision SET words = NULL WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "UPDATE report SET reporter = NULL WHERE reporter = $1",
     "UPDATE report_version SET author = NULL WHERE author = $1",
     "UPDATE decision SET steward = NULL WHERE steward = $1",

@@ -4,7 +4,7 @@ use crate::support::members::{decided, joined, member, moment, plant, record, su
 use crate::support::on_both_engines;
 use uuid::Uuid;
 use winterfig::records::words::{Credit, TopKilled};
-use winterfig::records::{Member, Plant, ReviewState, Role, WinterRecord};
+use winterfig::records::{Decision, Member, Plant, Reason, ReviewState, Role, WinterRecord};
 use winterfig::store::{Amendment, ApiToken, EarlierPlant, Leaving, LinkPurpose, MailLink, PlantChange, ReportFilter, Session, Submitted};
 
 fn changed(stands: &Plant, becomes: &Plant, second: i64) -> PlantChange {
@@ -198,9 +198,22 @@ on_both_engines! {
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
         let waiting = submitted(&*store, &who, "alma", record(-9.4, TopKilled::Tips)).await;
-        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        decided(&*store, &report, &steward, ReviewState::CannotTell).await;
+        let answer = Amendment {
+            report: report.id,
+            member: who.id,
+            from_version: 1,
+            record: report.record.clone(),
+            flags: Vec::new(),
+            why: "ask at the mill".to_owned(),
+            at: moment(30),
+        };
+        assert!(store.amend(&answer).await.unwrap());
+        decided(&*store, &store.report(report.id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
         store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
         assert_eq!(store.member(who.id).await.unwrap(), None);
+        assert!(store.versions(report.id).await.unwrap().iter().all(|v| v.why.is_empty()));
+        assert!(store.decisions(report.id).await.unwrap().iter().all(|d| d.words.is_none()));
         let kept = store.report(report.id).await.unwrap().unwrap();
         assert_eq!((kept.reporter, kept.plant.owner, kept.plant.place.words, kept.record.note), (None, None, None, None));
         assert_eq!(kept.plant.place.point.unwrap().cell(), report.plant.place.point.unwrap().cell());
@@ -277,7 +290,8 @@ fn on_disk(database: &crate::support::TestDatabase, text: &str) -> bool {
 // PRV-03: nothing of an erased member is left in the raw files while the service runs on. PostgreSQL keeps dead rows until its own vacuum.
 #[tokio::test]
 async fn an_erased_member_is_gone_from_the_bytes_on_the_disk() {
-    const CANARIES: [&str; 4] = ["canary@example.org", "canary bird", "note of the canary", "behind the canary house"];
+    const CANARIES: [&str; 6] =
+        ["canary@example.org", "canary bird", "note of the canary", "behind the canary house", "asked the canary", "the canary said so"];
     for leaving in [Leaving::KeepRecords, Leaving::RemoveRecords] {
         let database = crate::support::TestDatabase::sqlite();
         let store = database.open().await;
@@ -289,9 +303,16 @@ async fn an_erased_member_is_gone_from_the_bytes_on_the_disk() {
         let noted = WinterRecord { note: Some(CANARIES[2].to_owned()), ..record(-9.4, TopKilled::Tips) };
         let Submitted::Fresh(id) = store.submit(&submission(&who, "key", planted, noted)).await.unwrap() else { panic!("not fresh") };
         let report = store.report(id).await.unwrap().unwrap();
-        decided(&*store, &report, &steward, ReviewState::Taken).await;
-        assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [true; 4]);
+        let words = Some(CANARIES[4].to_owned());
+        let asked = Decision::new(&report, &steward, ReviewState::CannotTell, Reason::OutcomeUnclear, words, moment(20)).unwrap();
+        assert!(store.decide(id, &asked).await.unwrap());
+        let why = CANARIES[5].to_owned();
+        let record = report.record.clone();
+        let answer = Amendment { report: id, member: who.id, from_version: 1, record, flags: Vec::new(), why, at: moment(30) };
+        assert!(store.amend(&answer).await.unwrap());
+        decided(&*store, &store.report(id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
+        assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [true; 6]);
         store.erase_member(who.id, leaving, moment(50)).await.unwrap();
-        assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [false; 4], "{leaving:?}");
+        assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [false; 6], "{leaving:?}");
     }
 }
