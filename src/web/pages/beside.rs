@@ -16,8 +16,8 @@ pub struct Beside {
     pub expected: String,
     /// The picture.
     pub own: OwnWinter,
-    /// Others at the same cold: who, and what happened to them.
-    pub same: Vec<(String, LevelBar)>,
+    /// Others at the same cold: who, and what happened to them, where there are any.
+    pub same: Vec<(String, Option<LevelBar>)>,
 }
 
 impl Beside {
@@ -28,10 +28,10 @@ impl Beside {
         let others = SameCold::beside(report, &publication.reports)?;
         let damage = report.record.damage().map(|damage: DamageRange| (damage.low(), damage.high()));
         let band = frame.range(others.band);
-        let told = |who: &str, levels: &[usize; 5]| {
-            let reports: usize = levels.iter().sum();
-            let reports = if reports == 1 { "1 other report".to_owned() } else { format!("{reports} other reports") };
-            (format!("{reports} of {who} at {band}"), LevelBar::new(levels))
+        let told = |who: &str, levels: &[usize; 5]| match levels.iter().sum::<usize>() {
+            0 => (format!("No other report of {who} at {band} yet"), None),
+            1 => (format!("1 other report of {who} at {band}"), Some(LevelBar::new(levels))),
+            reports => (format!("{reports} other reports of {who} at {band}"), Some(LevelBar::new(levels))),
         };
         Some(Self {
             expected: Expectation::of(report, snapshot)?.sentence(),
