@@ -4,7 +4,7 @@ use std::collections::{BTreeMap, BTreeSet};
 
 use super::publication::Published;
 use crate::records::Winter;
-use crate::records::words::{Cover, Vitality};
+use crate::records::words::{Cover, Stage, Thermometer, Vitality};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::Celsius;
 
@@ -13,8 +13,12 @@ use crate::units::Celsius;
 pub struct CameThrough {
     /// Coldest it met.
     pub coldest: Celsius,
+    /// How that was measured.
+    pub thermometer: Option<Thermometer>,
     /// When.
     pub winter: Winter,
+    /// What the plant was doing when the cold came.
+    pub stage: Option<Stage>,
     /// What was done for it.
     pub cover: Cover,
     /// Whole years since planting.
@@ -50,7 +54,14 @@ pub fn by_level(reports: &[&Published]) -> [usize; DamageLevel::ALL.len()] {
 fn came_through(report: &Published) -> Option<CameThrough> {
     let winter = &report.winter;
     let coldest = winter.coldest_c.filter(|_| winter.vitality == Vitality::Alive).and_then(|c| Celsius::new(c).ok())?;
-    Some(CameThrough { coldest, winter: winter.winter, cover: winter.protection, age_years: winter.age_years })
+    Some(CameThrough {
+        coldest,
+        thermometer: winter.thermometer,
+        winter: winter.winter,
+        stage: winter.stage,
+        cover: winter.protection,
+        age_years: winter.age_years,
+    })
 }
 
 fn kind(reports: &[&Published]) -> Option<Kind> {

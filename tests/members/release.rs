@@ -131,6 +131,7 @@ async fn near_a_place_the_kinds_that_live_there_are_told() {
     assert!(body.contains("What lives near there") && body.contains("3 reports of 3 plants."), "{body}");
     for (kind, coldest) in [("Celeste", "−9 °C"), ("Brown Turkey", "−20 °C"), ("Alma", "−11 °C")] {
         let row = body.split("<tr>").find(|row| row.contains("data-label=\"came through\"") && row.contains(kind)).unwrap();
+        assert!(row.contains(" at the plant, in 2025/26: no protection, 7 years planted, leafless and hard"), "{row}");
         // The other Celeste grows on the other half of the Earth.
         assert!(row.contains("1 of 1 plant<") && row.contains("1 tips lost") && row.contains(coldest), "{row}");
     }

@@ -1,6 +1,6 @@
 //! What lives, in words and bars: a line for each kind among the reports that are shown.
 
-use crate::records::words::Cover;
+use crate::records::words::{Cover, Thermometer};
 use crate::service::what_lives::{CameThrough, Kind};
 use crate::web::charts::level_bar::LevelBar;
 use crate::web::frame::Frame;
@@ -25,10 +25,23 @@ fn counted(number: usize, one: &str, many: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
 }
 
+/// How a temperature was measured, in the words of somebody else than its reporter.
+const fn read_by(thermometer: Thermometer) -> &'static str {
+    match thermometer {
+        Thermometer::AtPlant => " at the plant",
+        Thermometer::InGarden => " elsewhere in the garden",
+        Thermometer::Station => " at a weather station nearby",
+        Thermometer::Forecast => " by the forecast",
+        Thermometer::Guess => " by a guess",
+    }
+}
+
 fn through(worst: &CameThrough, frame: &Frame) -> String {
     let age = worst.age_years.map_or_else(|| "age not said".to_owned(), |age| format!("{} planted", counted(age.into(), "year", "years")));
     let cover = if worst.cover == Cover::None { "no protection".to_owned() } else { worst.cover.label().to_lowercase() };
-    format!("{} in {}: {cover}, {age}", frame.temperature(worst.coldest), worst.winter)
+    let stage = worst.stage.map_or_else(|| "stage not said".to_owned(), |stage| stage.label().to_lowercase());
+    let read = worst.thermometer.map_or("", read_by);
+    format!("{}{read}, in {}: {cover}, {age}, {stage}", frame.temperature(worst.coldest), worst.winter)
 }
 
 impl KindView {
