@@ -5,13 +5,17 @@
 //!
 //! | ring | holds |
 //! |---|---|
-//! | [`units`] | quantities that cannot lie: temperatures, differences, probabilities |
+//! | [`units`], [`vocabulary`] | validated quantities (temperatures, differences, probabilities) and closed vocabularies |
 //! | [`science`] | pure calculation: climate, hardiness, fruiting, shelter, the shortlist. Values in, values out |
 //! | [`catalogue`] | cultivars, their names and traits with provenance; the table of priors |
 //! | [`records`] | plants, winter reports, flags, review, the open data release |
 //! | [`store`] | the trait `Store` and its two engines, SQLite and PostgreSQL |
-//! | [`service`] | one file per use case that pages, JSON and commands share |
-//! | [`web`], [`cli`] | the two doors |
+//! | [`model`] | the trained model: snapshot, fit from accepted reports, background refit |
+//! | [`input`] | what people and programs type, read into types or field errors |
+//! | [`jobs`] | one room per job: question, answer, words, page, API |
+//! | [`web`] | what all pages share: server, layers, frame, errors, charts |
+//! | [`routes`] | the site map and the description of the API |
+//! | [`cli`] | one file per command |
 //!
 //! Temperatures are degrees Celsius inside; °F exists at the edges only. Clock and randomness are arguments.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
@@ -19,11 +23,16 @@
 pub mod catalogue;
 pub mod cli;
 pub mod clock;
+pub mod demo;
+pub mod input;
+pub mod jobs;
+pub mod model;
 pub mod records;
+pub mod routes;
 pub mod science;
-pub mod service;
 pub mod settings;
 pub mod store;
+pub mod token;
 pub mod units;
 pub mod vocabulary;
 pub mod web;

@@ -56,8 +56,8 @@ pub struct Settings {
 
 impl Settings {
     /// How often one address or member may do what costs.
-    pub const fn allowances(&self) -> crate::service::limits::Allowances {
-        crate::service::limits::Allowances {
+    pub const fn allowances(&self) -> crate::jobs::accounts::limits::Allowances {
+        crate::jobs::accounts::limits::Allowances {
             joins_per_hour: self.joins_per_hour,
             sign_ins_per_minute: self.sign_ins_per_minute,
             writes_burst: self.writes_burst,

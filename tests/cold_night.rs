@@ -6,10 +6,10 @@ use std::time::{Duration, Instant};
 
 use proptest::prelude::*;
 use serde_json::{Value, json};
+use winterfig::input::json as json_input;
+use winterfig::jobs::cold_night::{ColdNightAnswer, ColdNightInput, calculate};
+use winterfig::model::snapshot::Snapshot;
 use winterfig::science::cold_night::plan::{Choice, Problem, is_feasible, loss_of, solve};
-use winterfig::service::json_input;
-use winterfig::service::plan_night::{ColdNightAnswer, ColdNightInput, calculate};
-use winterfig::service::snapshot::Snapshot;
 
 /// Solver time, s.
 const BUDGET: f64 = 20.0;

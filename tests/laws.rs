@@ -2,14 +2,14 @@
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
 
 use proptest::prelude::*;
+use winterfig::jobs::shortlist::question::{Place, Question};
+use winterfig::model::snapshot::Snapshot;
 use winterfig::science::climate::kind::ClimateKind;
 use winterfig::science::climate::zone::HalfZone;
 use winterfig::science::cultivar::FruitKind;
 use winterfig::science::fruiting::SeasonHeat;
 use winterfig::science::shortlist::{RankBy, Row, ranked};
 use winterfig::science::site::{Protection, Setting};
-use winterfig::service::question::{Place, Question};
-use winterfig::service::snapshot::Snapshot;
 
 fn question(pairs: &[(&str, &str)]) -> Question {
     let pairs: Vec<(String, String)> = pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
@@ -216,7 +216,7 @@ fn every_row_gives_a_reason_and_says_what_stands_behind_it() {
         let answer = snapshot.recommend(&question(&[("zone", zone), ("limit", "500")]));
         for row in &answer.rows {
             assert!(!row.reasons.is_empty() && row.reasons.iter().all(|r| r.sentence.ends_with('.')), "{}", row.cultivar.name);
-            let (words, thin) = winterfig::service::reasons::evidence_words(row.standing);
+            let (words, thin) = winterfig::jobs::shortlist::reasons::evidence_words(row.standing);
             assert_eq!(thin, row.standing.class.is_none() || row.standing.class_from_memory, "{words}");
         }
     }
@@ -230,7 +230,7 @@ fn what_a_change_is_said_to_bring_is_what_the_changed_question_answers() {
     let mut checked = 0;
     for row in &answer.rows {
         for tried in &row.improvements {
-            let changed = winterfig::service::reasons::change_code(tried.change);
+            let changed = winterfig::jobs::shortlist::reasons::change_code(tried.change);
             let mut pairs = vec![("zone", "7a"), ("limit", "500")];
             pairs.extend(changed.split('&').map(|p| p.split_once('=').unwrap()));
             let other = snapshot.recommend(&question(&pairs));

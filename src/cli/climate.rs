@@ -7,11 +7,12 @@ use clap::Args as ClapArgs;
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
+use crate::jobs::station_record::read as climate;
+use crate::jobs::station_record::read::Reading;
 use crate::science::climate::extremes::{Chosen, Extremes};
 use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
 use crate::science::climate::record::{ReadOptions, ReadUnits};
 use crate::science::climate::site_climate::SiteClimate;
-use crate::service::climate::{self, Reading};
 use crate::units::Celsius;
 
 /// Refused values written out; all of them are in the JSON.

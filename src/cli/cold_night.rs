@@ -4,7 +4,9 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::{CliError, json_file};
-use crate::service::{json_input, plan_night, snapshot::Snapshot};
+use crate::input::json as json_input;
+use crate::jobs::cold_night as plan_night;
+use crate::model::snapshot::Snapshot;
 
 /// Arguments of `cold-night`.
 #[derive(Debug, clap::Args)]

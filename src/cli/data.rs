@@ -6,11 +6,12 @@ use std::path::{Path, PathBuf};
 use super::CliError;
 use super::database::{Database, block_on, store_error};
 use crate::clock::{Clock, SystemClock};
+use crate::jobs::open_data::publication::Publication;
+use crate::jobs::reports::table_import;
+use crate::jobs::reports::table_import::BadTable;
+use crate::model::snapshot::Snapshot;
 use crate::records::Handle;
 use crate::records::release::{self, BadPackage, FILE_NAME};
-use crate::service::publication::Publication;
-use crate::service::snapshot::Snapshot;
-use crate::service::table_import::{self, BadTable};
 use crate::store::Submitted;
 
 /// Arguments of `import`.

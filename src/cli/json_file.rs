@@ -6,7 +6,7 @@ use std::path::Path;
 use serde::Serialize;
 
 use super::CliError;
-use crate::service::field_errors::FieldErrors;
+use crate::input::errors::FieldErrors;
 
 /// Largest file read, bytes.
 const LARGEST: u64 = 8 * 1024 * 1024;

@@ -6,6 +6,6 @@ use super::CliError;
 
 /// Writes it to `out`.
 pub fn run(out: &mut dyn Write) -> Result<(), CliError> {
-    writeln!(out, "{}", crate::web::api::description().to_pretty_json().map_err(anyhow::Error::from)?)?;
+    writeln!(out, "{}", crate::routes::api::description().to_pretty_json().map_err(anyhow::Error::from)?)?;
     Ok(())
 }

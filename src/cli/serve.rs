@@ -9,12 +9,13 @@ use tokio::signal::unix::{SignalKind, signal};
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
-use crate::service::demo_fill::{self, DemoError};
-use crate::service::forecast::Forecasts;
-use crate::service::mail::Mail;
-use crate::service::refit;
-use crate::service::releases;
-use crate::service::snapshot::Snapshot;
+use crate::demo::fill as demo_fill;
+use crate::demo::fill::DemoError;
+use crate::jobs::accounts::mail::Mail;
+use crate::jobs::cold_night::forecast::Forecasts;
+use crate::jobs::open_data::releases;
+use crate::model::refit_worker as refit;
+use crate::model::snapshot::Snapshot;
 use crate::settings::Settings;
 use crate::store::{self, StoreError};
 use crate::web::{self, AppState};
@@ -86,7 +87,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
             () = state.medium_lost() => {},
         }
     };
-    web::server::serve(listener, web::router(state.clone()), connections(&settings), stop).await;
+    web::server::serve(listener, crate::routes::router(state.clone()), connections(&settings), stop).await;
     learning.abort();
     releasing.abort();
     store.close().await;

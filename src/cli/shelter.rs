@@ -4,7 +4,8 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::{CliError, json_file};
-use crate::service::{json_input, shelter};
+use crate::input::json as json_input;
+use crate::jobs::shelter;
 
 /// Arguments of `shelter`.
 #[derive(Debug, clap::Args)]

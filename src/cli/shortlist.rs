@@ -5,13 +5,14 @@ use std::io::Write;
 use clap::Args as ClapArgs;
 
 use super::CliError;
-use crate::service::answer_json::ShortlistJson;
-use crate::service::field_errors::FieldErrors;
-use crate::service::own_record::{self, AgainstZone};
-use crate::service::question::Question;
-use crate::service::reasons::{evidence_words, winters_in_ten};
-use crate::service::recommend::Answer;
-use crate::service::snapshot::Snapshot;
+use crate::input::errors::FieldErrors;
+use crate::jobs::shortlist::answer::Answer;
+use crate::jobs::shortlist::json::ShortlistJson;
+use crate::jobs::shortlist::question::Question;
+use crate::jobs::shortlist::reasons::{evidence_words, winters_in_ten};
+use crate::jobs::station_record::answer as own_record;
+use crate::jobs::station_record::answer::AgainstZone;
+use crate::model::snapshot::Snapshot;
 
 /// The question; the same words and limits as the address of a shortlist.
 #[derive(Debug, ClapArgs)]

@@ -8,7 +8,7 @@ use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use rust_embed::{EmbeddedFile, RustEmbed};
 
-use super::errors::Failure;
+use crate::web::errors::Failure;
 
 #[derive(RustEmbed)]
 #[folder = "static/"]

@@ -1,6 +1,6 @@
 //! Small fields that stand side by side: a label, an input, what was typed and what is wrong with it.
 
-use super::forms::{Choice, Typed};
+use crate::web::forms::{Choice, Typed};
 
 /// One small field, ready to be written by `templates/parts/cells.html`.
 #[derive(Debug, Clone)]

@@ -14,9 +14,9 @@ use axum::response::{Html, IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use super::frame::Frame;
-use super::state::AppState;
-use crate::service::field_errors::{FieldError, FieldErrors};
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
 
 /// Header that carries the id of a request, in and out.
 pub const REQUEST_ID: &str = "x-request-id";

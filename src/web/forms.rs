@@ -1,6 +1,6 @@
 //! What a form shows: the words as typed, the choices of a vocabulary, the errors by field.
 
-use crate::service::field_errors::FieldErrors;
+use crate::input::errors::FieldErrors;
 use crate::vocabulary::Vocabulary;
 
 /// One choice of a list or a group of radio buttons.

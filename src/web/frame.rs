@@ -7,44 +7,14 @@ use axum::http::header::ACCEPT_LANGUAGE;
 use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
 
-use super::assets;
-use super::state::AppState;
-use crate::service::scaled_fields::SQUARE_METRES_PER_SQUARE_FOOT;
+use crate::input::scaled_fields::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::units::{Celsius, Interval, TemperatureDelta};
+use crate::web::assets;
+use crate::web::nav::{JOBS, Link, MORE};
+use crate::web::state::AppState;
 
 /// Cookie that remembers the scale; set only when the reader chooses one.
 pub const TEMPERATURE_COOKIE: &str = "temperature";
-
-/// A page that navigation names.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Link {
-    /// Its address.
-    pub address: &'static str,
-    /// Its words.
-    pub words: &'static str,
-}
-
-/// The jobs, in the order of the masthead.
-const JOBS: [Link; 5] = [
-    Link { address: "/", words: "Choose" },
-    Link { address: "/cold-night", words: "Tonight" },
-    Link { address: "/spring", words: "Spring" },
-    Link { address: "/reports/new", words: "Report a winter" },
-    Link { address: "/bench", words: "Bench" },
-];
-
-/// Everything else, in the order of the foot.
-const MORE: [Link; 9] = [
-    Link { address: "/cultivars", words: "Cultivars" },
-    Link { address: "/record", words: "Your own climate record" },
-    Link { address: "/shelter", words: "Heat a shelter" },
-    Link { address: "/reports", words: "Winter reports" },
-    Link { address: "/data", words: "Data" },
-    Link { address: "/method", words: "How these chances are made" },
-    Link { address: "/advice", words: "What cannot be computed" },
-    Link { address: "/garden", words: "Your garden" },
-    Link { address: "/account", words: "Account" },
-];
 
 /// Which scale comes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -84,14 +54,14 @@ impl Frame {
         Self { here: "/".to_owned(), path: "/".to_owned(), scale, simulated: false }
     }
 
-    /// The jobs of the masthead whose pages stand.
-    pub fn jobs(&self) -> impl Iterator<Item = Link> {
-        JOBS.into_iter().filter(|link| super::routes::stands(link.address))
+    /// The jobs of the masthead.
+    pub fn jobs(&self) -> &'static [Link] {
+        &JOBS
     }
 
-    /// The links of the foot whose pages stand.
-    pub fn more(&self) -> impl Iterator<Item = Link> {
-        MORE.into_iter().filter(|link| super::routes::stands(link.address))
+    /// The links of the foot.
+    pub fn more(&self) -> &'static [Link] {
+        &MORE
     }
 
     /// Whether this page belongs to a job of the masthead.

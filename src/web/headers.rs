@@ -6,14 +6,14 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-use super::arrival;
-use super::visitor::bears_session;
+use crate::web::body_timeout as arrival;
+use crate::web::visitor::bears_session;
 
 /// Longest path and query read, bytes.
 const LONGEST_ADDRESS: usize = 8 * 1024;
 
 /// Largest head read, bytes.
-pub(super) const LARGEST_HEAD: usize = 32 * 1024;
+pub(crate) const LARGEST_HEAD: usize = 32 * 1024;
 
 /// Nothing from elsewhere, no inline script or style, no frames (OWASP ASVS 5.0, 3.4.3 and 3.4.6).
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; \
@@ -42,7 +42,7 @@ pub async fn fix(request: Request, next: Next) -> Response {
 }
 
 /// Adds the fixed headers that are not there.
-pub(super) fn add_fixed(headers: &mut HeaderMap) {
+pub(crate) fn add_fixed(headers: &mut HeaderMap) {
     for (name, value) in FIXED {
         headers.entry(name).or_insert(HeaderValue::from_static(value));
     }

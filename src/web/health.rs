@@ -12,7 +12,7 @@ use axum::response::Response;
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
 use serde::Serialize;
 
-use super::state::AppState;
+use crate::web::state::AppState;
 
 /// The one recorder of the process; counting begins at the first request.
 static RECORDER: LazyLock<Option<PrometheusHandle>> = LazyLock::new(|| {

@@ -1,23 +1,22 @@
-//! The service's web door: pages for people, JSON for programs. [`router`] is the only way in; the binary and the tests use the same one.
+//! What every page and every JSON address shares: the server, the layers of a request, the frame of a page, errors, who is asking, charts.
 
-pub mod api;
-mod arrival;
 pub mod assets;
+pub(crate) mod body_timeout;
 pub mod cells;
 pub mod charts;
+pub(crate) mod cpu_queue;
 pub mod errors;
 pub mod forms;
 pub mod frame;
-mod headers;
-mod health;
-pub mod pages;
-mod request_log;
-mod routes;
+pub(crate) mod headers;
+pub(crate) mod health;
+pub mod json_body;
+pub mod nav;
+pub mod preferences;
+pub(crate) mod request_log;
 pub mod server;
 pub mod state;
-mod turns;
 pub mod upload;
 pub mod visitor;
 
-pub use routes::router;
 pub use state::AppState;

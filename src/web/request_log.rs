@@ -9,9 +9,9 @@ use axum::response::Response;
 use axum_extra::extract::CookieJar;
 use tracing::{Span, field};
 
-use super::errors::REQUEST_ID;
-use super::visitor::SESSION_COOKIE;
-use crate::service::secret;
+use crate::token as secret;
+use crate::web::errors::REQUEST_ID;
+use crate::web::visitor::SESSION_COOKIE;
 
 /// Characters of a session's hash that tell it from others in the log.
 const SHOWN_OF_SESSION: usize = 12;
@@ -30,7 +30,7 @@ pub fn span(request: &Request) -> Span {
     span
 }
 
-/// The line of an answer. A failure of ours has another, with its cause, from [`super::errors`].
+/// The line of an answer. A failure of ours has another, with its cause, from [`crate::web::errors`].
 pub fn answered(response: &Response, took: Duration, _span: &Span) {
     let (status, ms) = (response.status().as_u16(), took.as_millis());
     match response.status() {

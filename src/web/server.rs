@@ -26,7 +26,8 @@ use tokio::sync::Semaphore;
 use tokio_io_timeout::TimeoutStream;
 use tower::ServiceExt;
 
-use super::headers::{self, LARGEST_HEAD};
+use crate::web::headers;
+use crate::web::headers::LARGEST_HEAD;
 
 /// Longest a client may take over the head of a request, also the idle time between requests.
 const HEAD_TIMEOUT: Duration = Duration::from_secs(20);

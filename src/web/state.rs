@@ -8,16 +8,16 @@ use arc_swap::ArcSwap;
 use tokio::sync::watch;
 
 use crate::clock::Clock;
-use crate::service::addresses::Addresses;
-use crate::service::forecast::Forecasts;
-use crate::service::limits::{Allowances, Limits};
-use crate::service::mail::Mail;
-use crate::service::members::Members;
-use crate::service::named_sites::Sites;
-use crate::service::publication::Publications;
-use crate::service::report::Reports;
-use crate::service::setups::Setups;
-use crate::service::snapshot::Snapshot;
+use crate::jobs::accounts::email_address::Addresses;
+use crate::jobs::accounts::limits::{Allowances, Limits};
+use crate::jobs::accounts::mail::Mail;
+use crate::jobs::accounts::members::Members;
+use crate::jobs::cold_night::forecast::Forecasts;
+use crate::jobs::garden::setups::Setups;
+use crate::jobs::open_data::publication::Publications;
+use crate::jobs::reports::submission::Reports;
+use crate::jobs::station_record::saved::Sites;
+use crate::model::snapshot::Snapshot;
 use crate::store::Store;
 
 /// Shared by all requests. One pointer, since every layer of every request holds a clone.

@@ -4,7 +4,7 @@ use axum::extract::Multipart;
 use axum::http::StatusCode;
 use tokio::sync::{Semaphore, SemaphorePermit};
 
-use super::errors::Failure;
+use crate::web::errors::Failure;
 
 /// Largest body with a file, bytes: 150 years of one station in the widest layout are about 20 MB.
 pub const LARGEST_UPLOAD: usize = 24 << 20;

@@ -9,16 +9,16 @@ use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{AppendHeaders, IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
 
-use super::errors::Failure;
-use super::server::Peer;
-use super::state::AppState;
+use crate::jobs::accounts::limits;
+use crate::jobs::accounts::members::{MemberError, Origin, SCOPE_REPORT};
+use crate::jobs::reports::submission::ReportError;
+use crate::jobs::review::decision::ReviewError;
+use crate::jobs::station_record::saved::SiteError;
 use crate::records::Member;
-use crate::service::limits;
-use crate::service::members::{MemberError, Origin, SCOPE_REPORT};
-use crate::service::named_sites::SiteError;
-use crate::service::report::ReportError;
-use crate::service::review::ReviewError;
 use crate::store::{Session, StoreError};
+use crate::web::errors::Failure;
+use crate::web::server::Peer;
+use crate::web::state::AppState;
 
 /// Name of the session's cookie; the prefix makes browsers hold it to this host, HTTPS and the whole site.
 pub const SESSION_COOKIE: &str = "__Host-winterfig";
@@ -203,7 +203,7 @@ pub fn forget() -> [(HeaderName, String); 2] {
 }
 
 /// Whether a request bears a session, living or dead.
-pub(super) fn bears_session(headers: &HeaderMap) -> bool {
+pub(crate) fn bears_session(headers: &HeaderMap) -> bool {
     CookieJar::from_headers(headers).get(SESSION_COOKIE).is_some()
 }
 

@@ -5,10 +5,12 @@ use std::hint::black_box;
 use std::time::Instant;
 
 use serde_json::{Value, json};
-use winterfig::service::json_input;
-use winterfig::service::plan_night::{self, ColdNightInput};
-use winterfig::service::shelter::{self, ShelterInput};
-use winterfig::service::snapshot::Snapshot;
+use winterfig::input::json as json_input;
+use winterfig::jobs::cold_night as plan_night;
+use winterfig::jobs::cold_night::ColdNightInput;
+use winterfig::jobs::shelter;
+use winterfig::jobs::shelter::ShelterInput;
+use winterfig::model::snapshot::Snapshot;
 
 /// Least of several runs, s.
 fn least(runs: usize, mut work: impl FnMut()) -> f64 {

@@ -12,7 +12,7 @@ use http_body_util::BodyExt;
 use serde_json::json;
 use tower::ServiceExt;
 use winterfig::clock::SystemClock;
-use winterfig::service::snapshot::Snapshot;
+use winterfig::model::snapshot::Snapshot;
 use winterfig::{store, web};
 
 /// Largest body of an ordinary question, bytes.
@@ -125,7 +125,7 @@ async fn main() {
     let folder = tempfile::tempdir().unwrap();
     let store = store::open(&format!("sqlite:{}", folder.path().join("fig.db").display())).await.unwrap();
     let state = web::AppState::new(Snapshot::from_seed().unwrap(), Arc::clone(&store), Arc::new(SystemClock));
-    let router = web::router(state);
+    let router = winterfig::routes::router(state);
     let page = || Request::get("/health/live").body(Body::empty()).unwrap();
     println!(
         "{:<26}{:>8}{:>12}{:>10}{:>8}{:>8}{:>20}",

@@ -14,11 +14,12 @@ use axum::http::header::CONTENT_TYPE;
 use axum::routing::get;
 use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use winterfig::clock::SystemClock;
+use winterfig::jobs::shortlist::json::ShortlistJson;
+use winterfig::jobs::shortlist::question::Question;
+use winterfig::model::snapshot::Snapshot;
+use winterfig::routes::router;
 use winterfig::science::fruiting::SeasonHeat;
-use winterfig::service::answer_json::ShortlistJson;
-use winterfig::service::question::Question;
-use winterfig::service::snapshot::Snapshot;
-use winterfig::web::{AppState, router, server};
+use winterfig::web::{AppState, server};
 
 const QUERY: &str = "zone=7a&climate=inland&setting=wall";
 const CONNECTIONS: usize = 32;

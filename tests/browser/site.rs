@@ -6,7 +6,7 @@ use axum::Router;
 use tokio::net::TcpListener;
 use tokio::sync::oneshot;
 use winterfig::clock::SystemClock;
-use winterfig::service::snapshot::Snapshot;
+use winterfig::model::snapshot::Snapshot;
 use winterfig::store::Store;
 use winterfig::web::{self, AppState};
 
@@ -28,7 +28,7 @@ impl Site {
         let store = database.open().await;
         let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
         let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock)).allowing(GENEROUS);
-        Self { store: Some(store), _database: Some(database), ..Self::serving(web::router(state)).await }
+        Self { store: Some(store), _database: Some(database), ..Self::serving(winterfig::routes::router(state)).await }
     }
 
     /// Any other router.

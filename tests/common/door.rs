@@ -3,9 +3,10 @@
 use std::sync::Arc;
 
 use winterfig::clock::FixedClock;
-use winterfig::service::snapshot::Snapshot;
+use winterfig::model::snapshot::Snapshot;
+use winterfig::routes::router;
 use winterfig::store;
-use winterfig::web::{AppState, router};
+use winterfig::web::AppState;
 
 pub struct Door {
     pub router: axum::Router,

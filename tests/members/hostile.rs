@@ -4,8 +4,10 @@ use std::time::{Duration, Instant};
 
 use axum::http::StatusCode;
 use scraper::{Html, Selector};
+use winterfig::jobs::reports::list as report_list;
+use winterfig::jobs::shortlist::question;
+use winterfig::jobs::spring::question as spring;
 use winterfig::records::Role;
-use winterfig::service::{question, report_list, spring};
 
 use crate::support::client::{Client, encoded, report_with};
 use crate::support::on_both_engines;

@@ -8,10 +8,10 @@ use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
 use tokio::net::TcpListener;
 use tokio::sync::mpsc;
 use winterfig::clock::FixedClock;
-use winterfig::service::mail::Mail;
-use winterfig::service::snapshot::Snapshot;
+use winterfig::jobs::accounts::mail::Mail;
+use winterfig::model::snapshot::Snapshot;
 use winterfig::store::Store;
-use winterfig::web::{self, AppState};
+use winterfig::web::AppState;
 
 use crate::support::TestDatabase;
 use crate::support::client::{Client, GENEROUS, PASSPHRASE};
@@ -78,7 +78,7 @@ async fn visitor(store: &Arc<dyn Store>, relay: &str, now: &str) -> Client {
     let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
     let mail = Mail::new(relay, "figs@example.org", "https://figs.example.org").unwrap();
     let state = AppState::new(snapshot, Arc::clone(store), Arc::new(FixedClock(now.parse().unwrap()))).allowing(GENEROUS);
-    Client { router: web::router(state.with_mail(Some(mail))), cookie: None }
+    Client { router: winterfig::routes::router(state.with_mail(Some(mail))), cookie: None }
 }
 
 /// The address of this service that a letter leads to.

@@ -6,8 +6,8 @@ use crate::support::{TestDatabase, on_both_engines};
 use axum::body::Body;
 use axum::http::header::{CACHE_CONTROL, COOKIE, RETRY_AFTER, SET_COOKIE};
 use axum::http::{Request, StatusCode};
+use winterfig::jobs::accounts::limits::Allowances;
 use winterfig::records::Role;
-use winterfig::service::limits::Allowances;
 
 /// A steward who has joined through the door.
 async fn steward(store: &std::sync::Arc<dyn winterfig::store::Store>, like: &Client) -> Client {
@@ -320,7 +320,7 @@ async fn the_passphrase_changes_with_the_present_one_and_the_first_code_works_on
     grower.post("/account/passphrase", &[("old_passphrase", PASSPHRASE), ("new_passphrase", new)]).await.expect(StatusCode::SEE_OTHER);
     assert_ne!(grower.cookie, old_cookie);
     grower.get("/account").await.expect(StatusCode::OK);
-    store.offer_first_code(&winterfig::service::secret::hash("code"), "2026-06-20T10:00:00Z".parse().unwrap()).await.unwrap();
+    store.offer_first_code(&winterfig::token::hash("code"), "2026-06-20T10:00:00Z".parse().unwrap()).await.unwrap();
     grower.post("/account/first-code", &[("code", "other")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
     grower.post("/account/first-code", &[("code", "code")]).await.expect(StatusCode::SEE_OTHER);
     grower.get("/review").await.expect(StatusCode::OK);
@@ -398,9 +398,9 @@ async fn strangers_use_up_an_accounts_tries_and_not_its_members_device() {
 #[tokio::test]
 async fn a_forwarded_address_counts_from_a_trusted_proxy_alone() {
     use winterfig::clock::FixedClock;
-    use winterfig::service::snapshot::Snapshot;
+    use winterfig::model::snapshot::Snapshot;
+    use winterfig::web::AppState;
     use winterfig::web::server::Peer;
-    use winterfig::web::{self, AppState};
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     let allow = Allowances { sign_ins_per_minute: 1, ..GENEROUS };
@@ -409,7 +409,7 @@ async fn a_forwarded_address_counts_from_a_trusted_proxy_alone() {
         let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
         let clock = std::sync::Arc::new(FixedClock("2026-06-20T10:00:00Z".parse().unwrap()));
         let state = AppState::new(snapshot, std::sync::Arc::clone(&store), clock).allowing(allow).behind(trusted);
-        let mut client = Client { router: web::router(state), cookie: None };
+        let mut client = Client { router: winterfig::routes::router(state), cookie: None };
         let mut seen = Vec::new();
         for from in forwarded {
             let mut request = Request::post("/account/sign-in")

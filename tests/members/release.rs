@@ -8,10 +8,10 @@ use crate::support::members::{decided, joined, moment, plant, record, submission
 use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use winterfig::catalogue::Catalogue;
+use winterfig::jobs::open_data::publication::Publication;
 use winterfig::records::release::{self, BadPackage};
 use winterfig::records::words::{Credit, TopKilled, TypedUnit};
 use winterfig::records::{HeldPoint, ReviewState, Role};
-use winterfig::service::publication::Publication;
 use winterfig::store::{Leaving, Store, Submitted};
 
 /// Reports of four members; three of them garden in one 0.1° cell.
@@ -294,10 +294,10 @@ on_both_engines! {
             decided(&*store, &report, &judge, ReviewState::Taken).await;
         };
         accept(-9.4).await;
-        assert!(winterfig::service::releases::due(&store, moment(0)).await.unwrap(), "none was made since the last promised day");
+        assert!(winterfig::jobs::open_data::releases::due(&store, moment(0)).await.unwrap(), "none was made since the last promised day");
         make(&mut client).await;
-        assert!(!winterfig::service::releases::due(&store, "2026-06-21T00:00:00Z".parse().unwrap()).await.unwrap());
-        assert!(winterfig::service::releases::due(&store, "2026-08-01T00:00:00Z".parse().unwrap()).await.unwrap());
+        assert!(!winterfig::jobs::open_data::releases::due(&store, "2026-06-21T00:00:00Z".parse().unwrap()).await.unwrap());
+        assert!(winterfig::jobs::open_data::releases::due(&store, "2026-08-01T00:00:00Z".parse().unwrap()).await.unwrap());
         let first = client.get("/data/releases/1/winterfig-reports.zip").await.expect(StatusCode::OK);
         assert_eq!(first.bytes, client.get("/data/winterfig-reports.zip").await.bytes);
         assert_eq!(first.headers["cache-control"], "public, max-age=31536000, immutable");

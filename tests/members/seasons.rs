@@ -7,12 +7,12 @@ use std::sync::Arc;
 use axum::http::StatusCode;
 use jiff::civil::date;
 use winterfig::catalogue::Catalogue;
+use winterfig::jobs::open_data::publication::Publication;
 use winterfig::records::release;
 use winterfig::records::spring_evidence::SpringEvidence;
 use winterfig::records::{ReviewState, Role};
 use winterfig::science::fruiting::learned::Crop;
 use winterfig::science::fruiting::shown::Seen;
-use winterfig::service::publication::Publication;
 use winterfig::store::Store;
 
 use crate::support::client::{Client, report_with};

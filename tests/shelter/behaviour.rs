@@ -1,7 +1,7 @@
 //! What a shelter does when it is changed, read, or described wrongly.
 
 use serde_json::{Value, json};
-use winterfig::service::shelter::ShelterAnswer;
+use winterfig::jobs::shelter::ShelterAnswer;
 use winterfig::units::heat::{SQUARE_METRES_PER_SQUARE_FOOT, TRANSMITTANCE_PER_IMPERIAL};
 
 use crate::{K_PER_F, answer, close, refusal};

@@ -11,8 +11,8 @@ mod worked_examples;
 
 use common::case;
 use serde_json::Value;
-use winterfig::service::json_input;
-use winterfig::service::shelter::{ShelterAnswer, ShelterInput, calculate};
+use winterfig::input::json as json_input;
+use winterfig::jobs::shelter::{ShelterAnswer, ShelterInput, calculate};
 use winterfig::units::heat::WATTS_PER_BTU_PER_HOUR;
 
 /// K per °F.

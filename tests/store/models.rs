@@ -9,11 +9,11 @@ use uuid::Uuid;
 use winterfig::catalogue::CatalogueRecords;
 use winterfig::catalogue::seed::CultivarRecord;
 use winterfig::clock::FixedClock;
+use winterfig::model::refit_worker::{LEASE, Seen, Watcher, lease_name};
+use winterfig::model::snapshot::Snapshot;
 use winterfig::records::words::{TopKilled, Vitality};
 use winterfig::records::{Member, ReviewState, Role, WinterRecord};
 use winterfig::science::hardiness::fit::MOST_CULTIVARS;
-use winterfig::service::refit::{LEASE, Seen, Watcher, lease_name};
-use winterfig::service::snapshot::Snapshot;
 use winterfig::store::{KeptModel, Store};
 
 fn model(reports_version: i64, inputs: &str) -> KeptModel {

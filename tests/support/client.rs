@@ -9,8 +9,8 @@ use axum::http::{HeaderMap, Method, Request, StatusCode};
 use http_body_util::BodyExt;
 use tower::ServiceExt;
 use winterfig::clock::FixedClock;
-use winterfig::service::limits::Allowances;
-use winterfig::service::snapshot::Snapshot;
+use winterfig::jobs::accounts::limits::Allowances;
+use winterfig::model::snapshot::Snapshot;
 use winterfig::store::Store;
 use winterfig::web::{self, AppState};
 
@@ -48,7 +48,7 @@ impl Answer {
 pub async fn service(store: &Arc<dyn Store>, now: &str, allow: Allowances) -> axum::Router {
     let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
     let clock = Arc::new(FixedClock(now.parse().unwrap()));
-    web::router(AppState::new(snapshot, Arc::clone(store), clock).allowing(allow))
+    winterfig::routes::router(AppState::new(snapshot, Arc::clone(store), clock).allowing(allow))
 }
 
 impl Client {

@@ -15,8 +15,6 @@ use serde_json::{Value, json};
 
 use super::client::{Client, MULTIPART, PASSPHRASE, REPORT, encoded, multipart};
 
-const SITE_MAP: &str = include_str!("../../src/web/routes.rs");
-const API_MAP: &str = include_str!("../../src/web/api/mod.rs");
 /// Pages looked at for forms.
 const MOST_PAGES: usize = 120;
 /// Addresses that hash a passphrase, which costs as much as a thousand others: asked the less often.
@@ -137,12 +135,12 @@ fn forms(page: &Html, address: &str) -> Vec<Form> {
 impl Grammar {
     /// Learned from the site map and from the pages as a visitor sees them who follows links.
     pub async fn learn(visitors: &mut [Client]) -> Self {
-        let routed = |source: &str, before: &str| -> Vec<String> {
-            let calls = source.split(".route(\"").skip(1).filter_map(|call| call.split_once('"'));
-            calls.map(|(address, _)| format!("{before}{address}")).collect()
-        };
-        let mut addresses = routed(SITE_MAP, "");
-        addresses.extend(routed(API_MAP, "/api/v1"));
+        let mut addresses: Vec<String> = Vec::new();
+        for address in winterfig::routes::addresses() {
+            if !addresses.contains(&address.path) {
+                addresses.push(address.path);
+            }
+        }
         let mut forms_seen: BTreeMap<String, Form> = BTreeMap::new();
         let mut linked: BTreeSet<String> = BTreeSet::new();
         for visitor in visitors {

@@ -14,9 +14,9 @@ use hyper_util::rt::TokioIo;
 use tokio::net::TcpStream;
 use tokio::task::JoinSet;
 use winterfig::clock::{Clock, SystemClock};
+use winterfig::jobs::accounts::limits::{Allowances, Limits};
+use winterfig::jobs::accounts::members::Members;
 use winterfig::records::{Member, Role};
-use winterfig::service::limits::{Allowances, Limits};
-use winterfig::service::members::Members;
 use winterfig::store::{self, Store};
 
 use super::members::joined;

@@ -7,8 +7,6 @@ use serde_json::Value;
 
 use crate::{House, routes};
 
-const ROUTES: &str = include_str!("../../src/web/api/mod.rs");
-
 #[tokio::test]
 async fn the_description_lists_exactly_the_addresses_that_are_answered() {
     let House { mut client, database: _database, .. } = House::new().await;
@@ -23,10 +21,11 @@ async fn the_description_lists_exactly_the_addresses_that_are_answered() {
             .filter(|(_, calls)| calls.get(method).is_some())
             .map(|(path, _)| path.clone())
             .collect();
-        let routed: BTreeSet<String> = routes(ROUTES, method).into_iter().map(|path| format!("/api/v1{path}")).collect();
+        let method = method.to_uppercase().parse().unwrap();
+        let routed: BTreeSet<String> = routes(&method).into_iter().filter(|path| path.starts_with("/api/v1/")).collect();
+        assert!(!routed.is_empty());
         assert_eq!(described, routed, "{method}");
     }
-    assert!(!routes(ROUTES, "get").is_empty());
     // The command prints the same text.
     let mut printed = Vec::new();
     let _ = winterfig::cli::run(["winterfig", "openapi"].map(Into::into), &mut printed, &mut Vec::new());

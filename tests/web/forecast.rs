@@ -9,9 +9,9 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use tokio::net::TcpListener;
 use winterfig::clock::FixedClock;
-use winterfig::service::forecast::Forecasts;
-use winterfig::service::snapshot::Snapshot;
-use winterfig::web::{self, AppState};
+use winterfig::jobs::cold_night::forecast::Forecasts;
+use winterfig::model::snapshot::Snapshot;
+use winterfig::web::AppState;
 
 use crate::House;
 use crate::support::client::{Client, GENEROUS};
@@ -64,7 +64,7 @@ async fn visitor(house: &House, relay: Option<&str>) -> Client {
     let snapshot = Snapshot::from_priors(house.store.catalogue().await.unwrap()).unwrap();
     let state = AppState::new(snapshot, Arc::clone(&house.store), Arc::new(FixedClock(NOW.parse().unwrap()))).allowing(GENEROUS);
     let forecasts = relay.map(|relay| Forecasts::new(relay).unwrap());
-    Client { router: web::router(state.with_forecasts(forecasts)), cookie: None }
+    Client { router: winterfig::routes::router(state.with_forecasts(forecasts)), cookie: None }
 }
 
 #[tokio::test]

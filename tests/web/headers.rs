@@ -6,7 +6,7 @@ use axum::body::Body;
 use axum::http::header::{ALLOW, CONTENT_TYPE};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
 use sqlx::{ConnectOptions, Connection};
-use winterfig::service::limits::Allowances;
+use winterfig::jobs::accounts::limits::Allowances;
 
 use crate::support::client::{Answer, Client, GENEROUS, PASSPHRASE, service};
 use crate::{House, request};

@@ -2,9 +2,9 @@
 
 use std::fmt::Write as _;
 
-use super::axis::{TemperatureAxis, Tick};
 use crate::science::climate::equivalent::{PlantDay, hardest_night};
 use crate::units::{Celsius, TemperatureDelta};
+use crate::web::charts::axis::{TemperatureAxis, Tick};
 use crate::web::frame::Frame;
 
 /// Warm end of the axis, °C: nights are seen to come and go.

@@ -2,13 +2,13 @@
 
 use std::fmt::Write;
 
-use super::axis::{TemperatureAxis, Tick};
+use crate::model::learn_hardiness::Point;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::expected_logistic;
-use crate::service::learning::Point;
 use crate::units::Celsius;
+use crate::web::charts::axis::{TemperatureAxis, Tick};
 
 /// Points along a curve.
 const STEPS: usize = 70;

@@ -5,9 +5,9 @@ use std::fmt::Write as _;
 use jiff::ToSpan;
 use jiff::civil::Date;
 
-use super::axis::{Tick, percent};
 use crate::science::fruiting::HeatCurve;
 use crate::science::fruiting::shown::Shown;
+use crate::web::charts::axis::{Tick, percent};
 
 /// Days over which the picture runs.
 const DAYS: f64 = 365.0;

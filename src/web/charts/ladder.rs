@@ -1,10 +1,10 @@
 //! The ladder: along the temperature axis, the damage that half of plants have reached; the bar beneath is the doubt about ground-kill.
 
-use super::axis::{TemperatureAxis, percent};
-use super::winters::Winters;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::Thresholds;
 use crate::units::Celsius;
+use crate::web::charts::axis::{TemperatureAxis, percent};
+use crate::web::charts::winters::Winters;
 use crate::web::frame::Frame;
 
 /// A coloured stretch.

@@ -1,8 +1,8 @@
 //! Reports by damage, as one bar and in words.
 
-use super::axis::percent;
-use super::outcomes::level_words;
 use crate::science::hardiness::level::DamageLevel;
+use crate::web::charts::axis::percent;
+use crate::web::charts::outcomes::level_words;
 
 /// The bar.
 pub struct LevelBar {

@@ -2,8 +2,8 @@
 
 use std::fmt::Write as _;
 
-use super::axis::percent;
 use crate::units::Celsius;
+use crate::web::charts::axis::percent;
 use crate::web::frame::Frame;
 
 /// Height of the picture, px.

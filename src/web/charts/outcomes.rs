@@ -1,8 +1,8 @@
 //! What happened at which cold: one lane per damage level, a point per report, on the one temperature axis.
 
-use super::axis::{TemperatureAxis, Tick, percent};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, TemperatureDelta};
+use crate::web::charts::axis::{TemperatureAxis, Tick, percent};
 
 /// Height of a lane, px.
 const LANE: usize = 34;

@@ -3,10 +3,10 @@
 
 use std::fmt::Write;
 
-use super::axis::{TemperatureAxis, Tick};
-use super::outcomes::level_words;
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, TemperatureDelta};
+use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::outcomes::level_words;
 
 /// Points along a curve.
 const STEPS: usize = 70;

@@ -2,12 +2,12 @@
 
 use std::fmt::Write as _;
 
-use super::axis::{TemperatureAxis, Tick, percent};
 use crate::science::climate::extremes::Extremes;
 use crate::science::climate::site_climate::SiteClimate;
 use crate::science::climate::winters::Winter;
 use crate::science::climate::zone::HalfZone;
 use crate::units::Celsius;
+use crate::web::charts::axis::{TemperatureAxis, Tick, percent};
 use crate::web::frame::Frame;
 
 /// Height that the years share, px; each gets between the two limits.

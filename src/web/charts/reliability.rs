@@ -2,8 +2,8 @@
 
 use std::fmt::Write;
 
-use super::axis::percent;
 use crate::science::hardiness::scores::ReliabilityStep;
+use crate::web::charts::axis::percent;
 
 /// One threshold's panel.
 pub struct Panel {

@@ -1,8 +1,8 @@
 //! The frost season on a bar of the year: surely frost, perhaps frost, free.
 
-use super::axis::percent;
 use crate::science::climate::frost::{Frost, SeasonDay};
 use crate::science::climate::winters::Hemisphere;
+use crate::web::charts::axis::percent;
 
 /// Days of the year of season days.
 const DAYS: f64 = 365.0;

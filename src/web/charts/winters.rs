@@ -1,8 +1,8 @@
 //! The site's winters as a soft ridge over the temperature axis, with the marks that run down through every row.
 
-use super::axis::{TemperatureAxis, Tick};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::units::Celsius;
+use crate::web::charts::axis::{TemperatureAxis, Tick};
 use crate::web::frame::Frame;
 
 /// Points along the ridge.

@@ -1,0 +1,121 @@
+//! Fills an empty database with the demonstration: the invented Fennmere Fig Society, whose district lies where charts show open sea.
+//!
+//! Everything goes through the store's own questions, so that a demonstration has nothing a real database could not have; the database is
+//! marked as simulated first, and for good.
+
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use crate::catalogue::Catalogue;
+use crate::demo::society::{Demo, demo_reports};
+use crate::records::place::Publish;
+use crate::records::words::{Credit, NameCertainty};
+use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role};
+use crate::science::fruiting::FruitPriors;
+use crate::science::priors::Priors;
+use crate::science::site::Setting;
+use crate::store::{Store, StoreError, Submission};
+
+/// Seed of the demonstration: the same society every time.
+const SEED: u64 = 20_261;
+/// South-west corner of the invented district, degrees: open sea, so that no real place is taken for it.
+const DISTRICT: (f64, f64) = (55.80, 3.00);
+/// Gardens stand this far apart, degrees; several share a cell of the public grid.
+const SPACING_DEG: f64 = 0.03;
+/// No passphrase hashes to this, so nobody signs in as an invented member.
+const NO_PASSPHRASE: &str = "!";
+/// Every so many reports one is left waiting, so that the review desk has something on it.
+const LEFT_WAITING: usize = 40;
+
+/// Why a demonstration was not laid out.
+#[derive(Debug, thiserror::Error)]
+pub enum DemoError {
+    /// The database holds members who are not invented.
+    #[error("--demo fills an empty database only, and this one has members; give another --database")]
+    NotEmpty,
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// Something invented is not acceptable to the house: a defect.
+    #[error("the demonstration cannot be laid out: {0}")]
+    Invented(String),
+}
+
+/// Lays the demonstration out unless it stands already; gives the number of reports written.
+pub async fn fill(
+    store: &dyn Store,
+    catalogue: &Catalogue,
+    priors: &Priors,
+    fruit: &FruitPriors,
+    now: Timestamp,
+) -> Result<usize, DemoError> {
+    let simulated = store.is_simulated().await?;
+    if !store.members().await?.is_empty() {
+        return if simulated { Ok(0) } else { Err(DemoError::NotEmpty) };
+    }
+    store.mark_simulated().await?;
+    // The last winter whose outcome can be known by now began in the calendar year before.
+    let last_winter = jiff::tz::TimeZone::UTC.to_datetime(now).year() - 1;
+    let demo = demo_reports(SEED, catalogue, priors, fruit, last_winter);
+    let steward = invented("Fennmere steward", Role::Steward, now)?;
+    store.join(&steward, NO_PASSPHRASE).await?;
+    let gardeners = (0..demo.gardeners)
+        .map(|i| invented(&format!("Fennmere garden {}", i + 1), if i == 0 { Role::Nursery } else { Role::Member }, now))
+        .collect::<Result<Vec<_>, _>>()?;
+    for gardener in &gardeners {
+        store.join(gardener, NO_PASSPHRASE).await?;
+    }
+    send(store, &demo, &gardeners, &steward, now).await
+}
+
+fn invented(name: &str, role: Role, now: Timestamp) -> Result<Member, DemoError> {
+    let handle = Handle::new(name).map_err(|error| DemoError::Invented(error.to_string()))?;
+    Ok(Member { id: MemberId(Uuid::now_v7()), handle, email: None, role, credit: Credit::Handle, joined: now })
+}
+
+async fn send(store: &dyn Store, demo: &Demo, gardeners: &[Member], steward: &Member, now: Timestamp) -> Result<usize, DemoError> {
+    let plants: Vec<Plant> = demo.plants.iter().map(|p| plant(p, gardeners)).collect();
+    let mut planted = vec![false; plants.len()];
+    for (nth, drawn) in demo.reports.iter().enumerate() {
+        let (Some(plant), Some(is_planted)) = (plants.get(drawn.plant), planted.get_mut(drawn.plant)) else { continue };
+        let Some(member) = plant.owner else { continue };
+        let report = ReportId(Uuid::now_v7());
+        let submission = Submission {
+            member,
+            key: format!("demo-{nth}"),
+            digest: format!("demo-{nth}"),
+            report,
+            plant: plant.clone(),
+            plant_is_new: !std::mem::replace(is_planted, true),
+            record: drawn.record.clone(),
+            flags: Vec::new(),
+            at: now,
+        };
+        store.submit(&submission).await?;
+        if nth % LEFT_WAITING == LEFT_WAITING - 1 {
+            continue;
+        }
+        let Some(kept) = store.report(report).await? else { continue };
+        let decision = Decision::new(&kept, steward, ReviewState::Taken, Reason::Plausible, None, now)
+            .map_err(|error| DemoError::Invented(error.to_string()))?;
+        store.decide(report, &decision).await?;
+    }
+    Ok(demo.reports.len())
+}
+
+fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member]) -> Plant {
+    let row = f64::from(drawn.gardener);
+    let point = HeldPoint::new(DISTRICT.0 + SPACING_DEG * (row % 6.0), DISTRICT.1 + SPACING_DEG * (row / 6.0).floor()).ok();
+    Plant {
+        id: PlantId(Uuid::now_v7()),
+        owner: gardeners.get(drawn.gardener as usize).map(|m| m.id),
+        name_written: drawn.name.clone(),
+        cultivar: Some(drawn.cultivar.clone()),
+        certainty: NameCertainty::Label,
+        planted: Some(drawn.planted),
+        setting: Some(Setting::Open),
+        culture: drawn.culture,
+        place: Place { words: Some("Fennmere (invented)".to_owned()), point, publish: Publish::Grid },
+        mother: None,
+    }
+}

@@ -1,0 +1,4 @@
+//! The demonstration: an invented society with simulated reports, labelled as such wherever it shows.
+
+pub mod fill;
+pub mod society;

@@ -1,0 +1,6 @@
+//! What people and programs type, read into types or into one error per field.
+
+pub mod errors;
+pub mod fields;
+pub mod json;
+pub mod scaled_fields;

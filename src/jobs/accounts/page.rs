@@ -1,0 +1,347 @@
+//! `/account`: join, sign in and out, sessions, tokens for programs, passphrase, everything of mine, leaving.
+
+use std::time::Duration;
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::http::header::CONTENT_DISPOSITION;
+use axum::response::{IntoResponse, Redirect, Response};
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::accounts::data_export as mine;
+use crate::jobs::accounts::members::MemberError;
+use crate::jobs::reports::page_view::day;
+use crate::records::Member;
+use crate::records::words::Credit;
+use crate::store::Leaving;
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::Frame;
+use crate::web::preferences::own_address;
+use crate::web::state::AppState;
+use crate::web::visitor::{CameFrom, SignedIn, Visitor, forget, know, remember};
+
+/// What a visitor without a session sees.
+#[derive(Template, WebTemplate)]
+#[template(path = "accounts/sign_in.html")]
+struct Door {
+    frame: Frame,
+    typed: Typed,
+    next: String,
+    errors: Vec<FieldError>,
+    joining: bool,
+    sends_mail: bool,
+}
+
+/// What a member sees.
+#[derive(Template, WebTemplate)]
+#[template(path = "accounts/account.html")]
+struct Desk {
+    frame: Frame,
+    handle: String,
+    role: &'static str,
+    joined: String,
+    steward: bool,
+    administrator: bool,
+    sessions: Vec<SessionView>,
+    tokens: Vec<TokenView>,
+    new_token: Option<String>,
+    credit: Vec<Choice>,
+    mail: MailView,
+    no_administrator: bool,
+    typed: Typed,
+    errors: Vec<FieldError>,
+}
+
+struct MailView {
+    address: String,
+    confirmed: Option<String>,
+    /// Whether this service sends any.
+    sent: bool,
+}
+
+struct SessionView {
+    key: String,
+    device: String,
+    started: String,
+    seen: String,
+    here: bool,
+}
+
+struct TokenView {
+    id: String,
+    name: String,
+    made: String,
+}
+
+type Pairs = Vec<(String, String)>;
+
+pub(crate) fn take(pairs: &Pairs, name: &str) -> String {
+    pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default()
+}
+
+/// What may be shown again: never a passphrase or a code.
+fn shown(pairs: &Pairs) -> Pairs {
+    pairs.iter().filter(|(name, _)| !name.contains("passphrase") && name != "code").cloned().collect()
+}
+
+fn door(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
+    let next = own_address(&take(&pairs, "next")).to_owned();
+    let next = if next == "/" { "/garden".to_owned() } else { next };
+    let listed = errors.iter().cloned().collect();
+    Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, sends_mail: state.addresses.sends(), frame }
+}
+
+/// `GET /account`.
+pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
+    match visitor.0 {
+        None => Ok(door(&state, frame, pairs, FieldErrors::default(), false).into_response()),
+        Some((session, member)) => {
+            Ok(desk(&state, frame, &member, &session.token_hash, Pairs::new(), FieldErrors::default(), None).await?.into_response())
+        }
+    }
+}
+
+/// An address as just typed, else as kept.
+fn typed_or_kept(pairs: &Pairs, kept: Option<String>) -> String {
+    pairs.iter().find(|(name, _)| name == "email").map(|(_, typed)| typed.clone()).or(kept).unwrap_or_default()
+}
+
+async fn desk(
+    state: &AppState,
+    frame: Frame,
+    member: &Member,
+    here: &str,
+    pairs: Pairs,
+    errors: FieldErrors,
+    new_token: Option<String>,
+) -> Result<Desk, Failure> {
+    let sessions = state.store.sessions_of(member.id).await?;
+    let tokens = state.store.tokens_of(member.id).await?;
+    let address = state.store.mail_address(member.id).await?;
+    let mail = MailView {
+        confirmed: address.as_ref().and_then(|address| address.confirmed).map(day),
+        address: typed_or_kept(&pairs, address.map(|address| address.address)),
+        sent: state.addresses.sends(),
+    };
+    let listed = errors.iter().cloned().collect();
+    let typed = Typed::new(pairs, errors);
+    let credit =
+        Credit::ALL.iter().map(|&c| Choice { value: c.word().to_owned(), words: c.label().to_owned(), chosen: c == member.credit });
+    Ok(Desk {
+        handle: member.handle.to_string(),
+        role: member.role.label(),
+        joined: day(member.joined),
+        steward: member.may_review(),
+        administrator: member.role == crate::records::Role::Administrator,
+        sessions: sessions
+            .into_iter()
+            .map(|s| SessionView {
+                here: s.token_hash == here,
+                device: s.device,
+                started: day(s.started),
+                seen: day(s.seen),
+                key: s.token_hash,
+            })
+            .collect(),
+        tokens: tokens.into_iter().map(|t| TokenView { made: day(t.made), id: t.id, name: t.name }).collect(),
+        new_token,
+        credit: credit.collect(),
+        mail,
+        no_administrator: !state.store.has_administrator().await?,
+        errors: listed,
+        typed,
+        frame,
+    })
+}
+
+/// What a form says of a sign-in or a joining that was refused; any other error is a failure.
+pub(crate) fn refused(handle: &str, error: MemberError) -> Result<FieldErrors, Failure> {
+    match error {
+        MemberError::Fields(errors) => Ok(errors),
+        MemberError::NotSignedIn => {
+            let mut errors = FieldErrors::default();
+            errors.add("handle", handle, error);
+            Ok(errors)
+        }
+        other => Err(other.into()),
+    }
+}
+
+/// `POST /account/join` and `POST /account/sign-in`.
+async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, joining: bool) -> Result<Response, Failure> {
+    let (handle, passphrase) = (take(&pairs, "handle"), take(&pairs, "passphrase"));
+    let now = state.clock.now();
+    let entered = if joining {
+        state.members.join(&handle, &passphrase, &take(&pairs, "email"), &came.0, now).await
+    } else {
+        state.members.sign_in(&handle, &passphrase, &came.0, now).await
+    };
+    let errors = match entered {
+        Ok((member, secret)) => {
+            if joining {
+                state.addresses.ask(&member, now).await?;
+            }
+            let next = take(&pairs, "next");
+            let next = if next.is_empty() { "/garden" } else { own_address(&next) };
+            let device = state.members.know_device(&member, &came.0, now).await?;
+            return Ok((remember(&secret), know(&device), Redirect::to(next)).into_response());
+        }
+        Err(error) => refused(&handle, error)?,
+    };
+    let status = if joining { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::UNAUTHORIZED };
+    Ok((status, door(&state, frame, shown(&pairs), errors, joining)).into_response())
+}
+
+/// `POST /account/join`.
+pub async fn join(frame: Frame, State(state): State<AppState>, came: CameFrom, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    enter(frame, state, came, pairs, true).await
+}
+
+/// `POST /account/sign-in`.
+pub async fn sign_in(frame: Frame, State(state): State<AppState>, came: CameFrom, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    enter(frame, state, came, pairs, false).await
+}
+
+/// How long a session that could not be ended yet is left before the next try.
+const END_AGAIN: Duration = Duration::from_secs(5);
+
+/// `POST /account/sign-out`. Where nothing can be written just now the browser forgets at once, and the session is ended when it can be.
+pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
+    match state.store.end_session(who.member.id, &who.session.token_hash).await {
+        Ok(()) => {}
+        Err(error) if error.is_passing() && !error.is_fatal() => {
+            tracing::warn!(%error, "a session is not ended yet");
+            tokio::spawn(async move {
+                while state.store.end_session(who.member.id, &who.session.token_hash).await.is_err_and(|error| error.is_passing()) {
+                    tokio::time::sleep(END_AGAIN).await;
+                }
+            });
+        }
+        Err(error) => return Err(error.into()),
+    }
+    Ok((forget(), Redirect::to("/")).into_response())
+}
+
+/// Shows the desk again with what is wrong.
+pub(crate) async fn again(
+    state: &AppState,
+    frame: Frame,
+    who: &SignedIn,
+    pairs: &Pairs,
+    field: &str,
+    error: MemberError,
+) -> Result<Response, Failure> {
+    let errors = match error {
+        MemberError::Fields(errors) => errors,
+        MemberError::NotSignedIn => {
+            let mut errors = FieldErrors::default();
+            errors.add(field, "", "this is not your passphrase");
+            errors
+        }
+        other => return Err(other.into()),
+    };
+    let page = desk(state, frame, &who.member, &who.session.token_hash, shown(pairs), errors, None).await?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+}
+
+/// `POST /account/passphrase`.
+pub async fn passphrase(
+    frame: Frame,
+    State(state): State<AppState>,
+    who: SignedIn,
+    came: CameFrom,
+    Form(pairs): Form<Pairs>,
+) -> Result<Response, Failure> {
+    let (old, new) = (take(&pairs, "old_passphrase"), take(&pairs, "new_passphrase"));
+    match state.members.change_passphrase(&who.member, &old, &new, &came.0, state.clock.now()).await {
+        Ok(secret) => Ok((remember(&secret), Redirect::to("/account")).into_response()),
+        Err(error) => again(&state, frame, &who, &pairs, "old_passphrase", error).await,
+    }
+}
+
+/// `POST /account/end-session`: one session, or every other one, after the passphrase.
+pub async fn end_session(
+    frame: Frame,
+    State(state): State<AppState>,
+    who: SignedIn,
+    Form(pairs): Form<Pairs>,
+) -> Result<Response, Failure> {
+    if let Err(error) = state.members.confirm(&who.member, &take(&pairs, "session_passphrase")).await {
+        return again(&state, frame, &who, &pairs, "session_passphrase", error).await;
+    }
+    let wanted = take(&pairs, "session");
+    for session in state.store.sessions_of(who.member.id).await? {
+        if session.token_hash == wanted || (wanted == "others" && session.token_hash != who.session.token_hash) {
+            state.store.end_session(who.member.id, &session.token_hash).await?;
+        }
+    }
+    Ok(Redirect::to("/account").into_response())
+}
+
+/// `POST /account/credit`.
+pub async fn credit(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let typed = take(&pairs, "credit");
+    let mut errors = FieldErrors::default();
+    let credit: Option<Credit> = errors.keep("credit", &typed, typed.parse());
+    errors.into_result()?;
+    if let Some(credit) = credit {
+        state.store.set_credit(who.member.id, credit).await?;
+    }
+    Ok(Redirect::to("/account").into_response())
+}
+
+/// `POST /account/tokens`: makes one and shows it this once.
+pub async fn make_token(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    match state.members.make_token(who.member.id, &take(&pairs, "token_name"), state.clock.now()).await {
+        Ok(secret) => Ok(desk(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), FieldErrors::default(), Some(secret))
+            .await?
+            .into_response()),
+        Err(error) => again(&state, frame, &who, &pairs, "token_name", error).await,
+    }
+}
+
+/// `POST /account/end-token`.
+pub async fn end_token(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
+    state.store.end_token(who.member.id, &take(&pairs, "token")).await?;
+    Ok(Redirect::to("/account"))
+}
+
+/// `POST /account/first-code`: the one-time code of the log makes the first administrator.
+pub async fn first_code(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    if state.members.redeem_first_code(&take(&pairs, "code"), who.member.id).await? {
+        return Ok(Redirect::to("/account").into_response());
+    }
+    let mut errors = FieldErrors::default();
+    errors.add("code", "", "this is not the code in the log of the service, or it was used already");
+    let page = desk(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+}
+
+/// `GET /account/mine.json`: everything of the member's.
+pub async fn mine(State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
+    let everything = mine::everything(&state.store, &who.member).await?;
+    let headers = [(CONTENT_DISPOSITION, "attachment; filename=\"winterfig-mine.json\"")];
+    Ok((headers, axum::Json(everything)).into_response())
+}
+
+/// `POST /account/leave`.
+pub async fn leave(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let leaving = match take(&pairs, "records").as_str() {
+        "keep" => Leaving::KeepRecords,
+        "remove" => Leaving::RemoveRecords,
+        other => {
+            let mut errors = FieldErrors::default();
+            errors.add("records", other, "choose what becomes of your records");
+            let page = desk(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+        }
+    };
+    match state.members.leave(&who.member, &take(&pairs, "leave_passphrase"), leaving, state.clock.now()).await {
+        Ok(()) => Ok((forget(), Redirect::to("/")).into_response()),
+        Err(error) => again(&state, frame, &who, &pairs, "leave_passphrase", error).await,
+    }
+}

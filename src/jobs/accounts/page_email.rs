@@ -1,0 +1,145 @@
+//! `/account/address`, `/account/forgotten`, `/account/reset`: a member's e-mail address and the way back in by it.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Path, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::accounts::members::MemberError;
+use crate::jobs::accounts::page as account;
+use crate::web::errors::Failure;
+use crate::web::forms::Typed;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::visitor::{CameFrom, SignedIn};
+
+type Pairs = Vec<(String, String)>;
+
+/// A page with a question or an answer about an address.
+#[derive(Template, WebTemplate)]
+#[template(path = "accounts/address.html")]
+struct Page {
+    frame: Frame,
+    step: Step,
+    typed: Typed,
+    errors: Vec<FieldError>,
+}
+
+/// Where somebody stands.
+enum Step {
+    /// About to confirm an address.
+    Confirm { secret: String },
+    /// It is confirmed.
+    Confirmed,
+    /// Asks for a way back in.
+    Forgotten,
+    /// Was told that a letter is on its way, if there is anyone to send it to.
+    Sent,
+    /// About to set a new passphrase.
+    Reset { secret: String, handle: String },
+    /// It is set.
+    Done,
+    /// The link does not work.
+    Over,
+}
+
+fn page(frame: Frame, step: Step) -> Page {
+    Page { frame, step, typed: Typed::default(), errors: Vec::new() }
+}
+
+fn wrong(frame: Frame, step: Step, pairs: Pairs, errors: FieldErrors) -> Response {
+    let listed = errors.iter().cloned().collect();
+    let shown = pairs.into_iter().filter(|(name, _)| !name.contains("passphrase")).collect();
+    (StatusCode::UNPROCESSABLE_ENTITY, Page { frame, step, typed: Typed::new(shown, errors), errors: listed }).into_response()
+}
+
+fn over(frame: Frame) -> Response {
+    (StatusCode::GONE, page(frame, Step::Over)).into_response()
+}
+
+/// Without a relay these addresses do not exist.
+fn offered(state: &AppState) -> Result<(), Failure> {
+    if state.addresses.sends() { Ok(()) } else { Err(Failure::not_found("This service sends no mail.")) }
+}
+
+/// `POST /account/address`: another address, or none.
+pub async fn change(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let (typed, passphrase) = (account::take(&pairs, "email"), account::take(&pairs, "email_passphrase"));
+    match state.addresses.change(&who.member, &passphrase, &typed, state.clock.now()).await {
+        Ok(()) => Ok(Redirect::to("/account#address").into_response()),
+        Err(error) => account::again(&state, frame, &who, &pairs, "email_passphrase", error).await,
+    }
+}
+
+/// `POST /account/address/again`: one more link.
+pub async fn ask(State(state): State<AppState>, who: SignedIn) -> Result<Redirect, Failure> {
+    offered(&state)?;
+    state.addresses.ask(&who.member, state.clock.now()).await?;
+    Ok(Redirect::to("/account#address"))
+}
+
+/// `GET /account/address/{secret}`: what reads letters before people do opens links too, so opening one confirms nothing yet.
+pub async fn about_to_confirm(frame: Frame, State(state): State<AppState>, Path(secret): Path<String>) -> Result<Response, Failure> {
+    offered(&state)?;
+    Ok(page(frame, Step::Confirm { secret }).into_response())
+}
+
+/// `POST /account/address/{secret}`.
+pub async fn confirm(frame: Frame, State(state): State<AppState>, Path(secret): Path<String>) -> Result<Response, Failure> {
+    offered(&state)?;
+    let confirmed = state.addresses.confirm(&secret, state.clock.now()).await?;
+    Ok(if confirmed { page(frame, Step::Confirmed).into_response() } else { over(frame) })
+}
+
+/// `GET /account/forgotten`.
+pub async fn forgotten(frame: Frame, State(state): State<AppState>) -> Result<Response, Failure> {
+    offered(&state)?;
+    Ok(page(frame, Step::Forgotten).into_response())
+}
+
+/// `POST /account/forgotten`.
+pub async fn send_back_in(
+    frame: Frame,
+    State(state): State<AppState>,
+    came: CameFrom,
+    Form(pairs): Form<Pairs>,
+) -> Result<Response, Failure> {
+    offered(&state)?;
+    match state.addresses.forgotten(&account::take(&pairs, "email"), &came.0, state.clock.now()).await {
+        Ok(()) => Ok(page(frame, Step::Sent).into_response()),
+        Err(MemberError::Fields(errors)) => Ok(wrong(frame, Step::Forgotten, pairs, errors)),
+        Err(other) => Err(other.into()),
+    }
+}
+
+/// `GET /account/reset/{secret}`.
+pub async fn about_to_reset(frame: Frame, State(state): State<AppState>, Path(secret): Path<String>) -> Result<Response, Failure> {
+    offered(&state)?;
+    Ok(match state.addresses.may_reset(&secret, state.clock.now()).await? {
+        Some(member) => page(frame, Step::Reset { secret, handle: member.handle.to_string() }).into_response(),
+        None => over(frame),
+    })
+}
+
+/// `POST /account/reset/{secret}`.
+pub async fn reset(
+    frame: Frame,
+    State(state): State<AppState>,
+    Path(secret): Path<String>,
+    Form(pairs): Form<Pairs>,
+) -> Result<Response, Failure> {
+    offered(&state)?;
+    let now = state.clock.now();
+    match state.addresses.reset(&secret, &account::take(&pairs, "new_passphrase"), now).await {
+        Ok(true) => Ok(page(frame, Step::Done).into_response()),
+        Ok(false) => Ok(over(frame)),
+        Err(MemberError::Fields(errors)) => {
+            let handle = state.addresses.may_reset(&secret, now).await?.map(|member| member.handle.to_string());
+            Ok(wrong(frame, Step::Reset { secret, handle: handle.unwrap_or_default() }, pairs, errors))
+        }
+        Err(other) => Err(other.into()),
+    }
+}

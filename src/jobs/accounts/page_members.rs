@@ -1,0 +1,77 @@
+//! `/members`: administrators give roles.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::State;
+use axum::response::{IntoResponse, Redirect, Response};
+use uuid::Uuid;
+
+use crate::input::errors::FieldErrors;
+use crate::jobs::reports::page_view::day;
+use crate::records::{Member, MemberId, Role};
+use crate::web::errors::Failure;
+use crate::web::forms::Choice;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::visitor::Steward;
+
+#[derive(Template, WebTemplate)]
+#[template(path = "accounts/members.html")]
+struct Page {
+    frame: Frame,
+    members: Vec<Line>,
+}
+
+struct Line {
+    id: String,
+    handle: String,
+    joined: String,
+    roles: Vec<Choice>,
+}
+
+/// To others than administrators the page does not exist.
+fn only_administrators(member: &Member) -> Result<(), Failure> {
+    if member.role == Role::Administrator {
+        Ok(())
+    } else {
+        Err(Failure::not_found("The address may be mistyped, or the page may have moved."))
+    }
+}
+
+/// `GET /members`.
+pub async fn show(frame: Frame, State(state): State<AppState>, Steward(member): Steward) -> Result<Response, Failure> {
+    only_administrators(&member)?;
+    let members = state.store.members().await?;
+    let roles = |own: Role| {
+        Role::ALL.iter().map(|&r| Choice { value: r.word().to_owned(), words: r.label().to_owned(), chosen: r == own }).collect()
+    };
+    let members = members
+        .iter()
+        .map(|m| Line { id: m.id.to_string(), handle: m.handle.to_string(), joined: day(m.joined), roles: roles(m.role) })
+        .collect();
+    Ok(Page { frame, members }.into_response())
+}
+
+/// `POST /members`: nobody takes their own administration away, so that one is always left.
+pub async fn give_role(
+    State(state): State<AppState>,
+    Steward(member): Steward,
+    Form(pairs): Form<Vec<(String, String)>>,
+) -> Result<Redirect, Failure> {
+    only_administrators(&member)?;
+    let take = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default();
+    let (id, typed) = (take("member"), take("role"));
+    let mut errors = FieldErrors::default();
+    let role: Option<Role> = errors.keep("role", &typed, typed.parse());
+    let id = errors.keep("member", &id, Uuid::parse_str(&id).map(MemberId).map_err(|_| "there is no such member"));
+    if id == Some(member.id) {
+        errors.add("member", member.handle.as_str(), "nobody changes their own role; another administrator has to");
+    }
+    errors.into_result()?;
+    if let (Some(id), Some(role)) = (id, role) {
+        state.store.set_role(id, role).await?;
+        tracing::info!(member = %id, role = role.word(), by = %member.id, "a role was given");
+    }
+    Ok(Redirect::to("/members"))
+}

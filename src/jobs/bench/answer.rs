@@ -1,0 +1,101 @@
+//! The answer sheet of the nursery bench: one plant, one place, one printed page.
+
+use crate::catalogue::Cultivar;
+use crate::jobs::shortlist::question::Question;
+use crate::jobs::shortlist::reasons::{Reason, reasons};
+use crate::model::snapshot::{Snapshot, Standing};
+use crate::science::fruiting::SeasonHeat;
+use crate::science::shortlist::{Entry, Row, SitePicture, Thresholds};
+use crate::science::site::{Culture, Protection, Site, YearsEstablished};
+use crate::units::Interval;
+
+/// What a buyer asks, answered.
+#[derive(Debug)]
+pub struct Sheet<'a> {
+    /// The cultivar.
+    pub cultivar: &'a Cultivar,
+    /// What is believed of it, and on what grounds.
+    pub standing: &'a Standing,
+    /// The place, the plant established.
+    pub site: Site,
+    /// The established plant.
+    pub row: Row<usize>,
+    /// Where its damage begins.
+    pub thresholds: Thresholds,
+    /// 90 % range of its share of years with ripe figs.
+    pub ripe_range: Interval<f64>,
+    /// Why.
+    pub reasons: Vec<Reason>,
+    /// The plant in its first winter, by what is done for it.
+    pub first_winter: Vec<FirstWinter>,
+}
+
+/// A first winter.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct FirstWinter {
+    /// What is done for the plant.
+    pub protection: Protection,
+    /// Chance that its top is killed to the ground, or that it dies.
+    pub loses_top: f64,
+    /// Chance that it dies.
+    pub dies: f64,
+    /// 90 % interval of that.
+    pub dies_interval: Interval<f64>,
+}
+
+/// What a nursery would tell a buyer to consider in the first winter, plainest first.
+const FIRST_WINTER: [Protection; 4] = [Protection::None, Protection::Mulch, Protection::FilledCage, Protection::CarriedIn];
+
+impl Snapshot {
+    /// The sheet of a cultivar for a place; `None` where there is no such cultivar. The question's age is left aside.
+    pub fn sheet(&self, slug: &str, question: &Question) -> Option<Sheet<'_>> {
+        let place = self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug)?;
+        let (cultivar, standing) = (self.catalogue.cultivars().get(place)?, self.standings.get(place)?);
+        let site = Site { years: YearsEstablished::ESTABLISHED, ..question.site(&self.priors) };
+        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let entry = Entry { key: place, belief: &standing.belief, fruit: standing.fruit };
+        let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, [&standing.belief]);
+        let here = picture(&site);
+        let row = here.row(&entry, &self.fruit_priors);
+        let first_winter = FIRST_WINTER
+            .into_iter()
+            .map(|protection| {
+                let culture = if protection == Protection::CarriedIn { Culture::Container(None) } else { site.culture };
+                let first = Site { years: YearsEstablished::FIRST_WINTER, protection, culture, ..site.clone() };
+                let winter = picture(&first).winter(&standing.belief);
+                FirstWinter {
+                    protection,
+                    loses_top: winter.chance.to_ground + winter.chance.dead,
+                    dies: winter.chance.dead,
+                    dies_interval: winter.interval.dead,
+                }
+            })
+            .collect();
+        Some(Sheet {
+            ripe_range: here.ripe_range(&standing.belief, &standing.fruit, &self.fruit_priors).including(row.ripe_share),
+            thresholds: here.thresholds(&standing.belief),
+            reasons: reasons(cultivar, standing, &row),
+            cultivar,
+            standing,
+            site,
+            row,
+            first_winter,
+        })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_first_winter_is_harder_than_later_ones_and_each_protection_helps() {
+        let snapshot = Snapshot::from_seed().unwrap();
+        let question = Question::parse(&[("zone".to_owned(), "7b".to_owned())], true).unwrap();
+        let sheet = snapshot.sheet("brown-turkey", &question).unwrap();
+        let [bare, mulch, cage, carried] = sheet.first_winter[..] else { panic!("four first winters") };
+        assert!(bare.loses_top > sheet.row.loses_top());
+        assert!(mulch.dies < bare.dies && cage.loses_top < bare.loses_top && carried.loses_top < bare.loses_top);
+        assert!(snapshot.sheet("no-such-fig", &question).is_none());
+    }
+}

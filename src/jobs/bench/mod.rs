@@ -1,0 +1,4 @@
+//! The nursery bench: one printed answer sheet for a buyer.
+
+pub mod answer;
+pub(crate) mod page;

@@ -1,0 +1,198 @@
+//! `/bench`: the answer sheet for a buyer, one printed page for one plant and one place.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+use qrcode::QrCode;
+use qrcode::render::svg;
+
+use crate::catalogue::{Cultivar, NameMatch};
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::bench::answer::Sheet;
+use crate::jobs::cultivars::page::{SourceLine, source_line};
+use crate::jobs::shortlist::page::{percent, title};
+use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::shortlist::question::Question;
+use crate::jobs::shortlist::reasons::{evidence_words, in_ten};
+use crate::model::snapshot::Snapshot;
+use crate::science::site::Protection;
+use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::drops::{Drop, drops};
+use crate::web::charts::ladder::Ladder;
+use crate::web::charts::winters::Winters;
+use crate::web::errors::Failure;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+/// Where a sheet is asked for.
+#[derive(Template, WebTemplate)]
+#[template(path = "bench/bench.html")]
+struct Desk {
+    frame: Frame,
+    form: SiteForm,
+    names: Vec<String>,
+    errors: Vec<FieldError>,
+}
+
+/// The sheet.
+#[derive(Template, WebTemplate)]
+#[template(path = "bench/bench_sheet.html")]
+struct Page {
+    frame: Frame,
+    name: String,
+    title: String,
+    verdict: String,
+    reasons: Vec<String>,
+    drops: Vec<Drop>,
+    years: String,
+    range: String,
+    ladder: Ladder,
+    ticks_c: Vec<Tick>,
+    ticks_f: Vec<Tick>,
+    marks: Vec<(&'static str, String)>,
+    first: Vec<(&'static str, String, String, String)>,
+    evidence: String,
+    thin: bool,
+    sources: Vec<SourceLine>,
+    date: String,
+    version: String,
+    address: String,
+    square: Option<String>,
+    again: String,
+}
+
+/// Shows the desk, or the sheet once a cultivar and a place are given.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    let asked = pairs.iter().find(|(name, _)| name == "cultivar").map(|(_, value)| value.trim().to_owned()).unwrap_or_default();
+    if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
+        return Ok(desk(frame, &snapshot, pairs, FieldErrors::default()).into_response());
+    }
+    let mut errors = FieldErrors::default();
+    let cultivar = match snapshot.catalogue.identify(&asked) {
+        NameMatch::Accepted(c) | NameMatch::Synonym(c) => Some(c),
+        NameMatch::Ambiguous(several) => {
+            errors.add("cultivar", &asked, format!("“{asked}” is a name of {}; choose one", names_of(&several)));
+            None
+        }
+        NameMatch::Unknown(_) if asked.is_empty() => {
+            errors.add("cultivar", "", "say which fig the sheet is for");
+            None
+        }
+        NameMatch::Unknown(offers) if offers.is_empty() => {
+            errors.add("cultivar", &asked, "no fig of the catalogue goes by this name");
+            None
+        }
+        NameMatch::Unknown(offers) => {
+            errors.add("cultivar", &asked, format!("no fig of the catalogue goes by this name; did you mean {}?", names_of(&offers)));
+            None
+        }
+    };
+    let question = match Question::parse(&pairs, false) {
+        Ok(question) => Some(question),
+        Err(wrong) => {
+            wrong.into_vec().into_iter().for_each(|e| errors.add(e.field, &e.value, e.message));
+            None
+        }
+    };
+    let (Some(cultivar), Some(question)) = (cultivar, question) else {
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, desk(frame, &snapshot, pairs, errors)).into_response());
+    };
+    let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
+    let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
+    let address = format!("{}/bench?{query}", state.public_address().unwrap_or_default());
+    let square = state.public_address().is_some().then(|| square(&address)).flatten();
+    let date = state.clock.now().strftime("%-d %B %Y").to_string();
+    Ok(page(frame, &snapshot, &sheet, &question, Printed { date, address, square }).into_response())
+}
+
+/// What only a printed sheet carries.
+struct Printed {
+    date: String,
+    address: String,
+    square: Option<String>,
+}
+
+fn names_of(several: &[&Cultivar]) -> String {
+    several.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(" or ")
+}
+
+fn desk(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> Desk {
+    let listed = errors.iter().cloned().collect();
+    Desk {
+        form: SiteForm::new(pairs, errors, &frame, "Make the sheet").for_one_cultivar("/bench"),
+        names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
+        errors: listed,
+        frame,
+    }
+}
+
+/// A square code of an address, as SVG without inline style.
+fn square(address: &str) -> Option<String> {
+    let code = QrCode::new(address.as_bytes()).ok()?;
+    let drawn = code.render::<svg::Color<'_>>().min_dimensions(120, 120).quiet_zone(true).build();
+    // The document head that the crate writes does not belong inside a page.
+    drawn.find("<svg").map(|start| drawn[start..].to_owned())
+}
+
+fn protection_words(protection: Protection) -> &'static str {
+    match protection {
+        Protection::None => "left as it is",
+        Protection::Mulch => "15 to 30 cm of mulch over the crown",
+        Protection::FilledCage => "in a cage filled with leaves or straw",
+        Protection::CarriedIn => "kept in its pot and carried into a shed or garage",
+        other => other.label(),
+    }
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
+    let axis = TemperatureAxis::for_site(&sheet.site.winter);
+    let winters = Winters::new(&sheet.site.winter, axis, &frame);
+    let (evidence, thin) = evidence_words(sheet.standing);
+    let whole = |share: f64| (10.0 * share).round() as u32;
+    let lost = sheet.row.loses_top();
+    let verdict = if lost < 0.1 {
+        format!("Once established it keeps its top here nearly every winter (killed to the ground {}).", in_ten(lost))
+    } else {
+        format!(
+            "Once established it lives, but not always with its top: the whole plant dies in {} of winters.",
+            percent(sheet.row.winter.chance.dead)
+        )
+    };
+    Page {
+        name: sheet.cultivar.name.clone(),
+        title: title(question, &frame).replacen("Figs for", "in", 1),
+        verdict,
+        reasons: sheet.reasons.iter().map(|r| r.sentence.clone()).collect(),
+        drops: drops(sheet.row.ripe_share),
+        years: match whole(sheet.row.ripe_share) {
+            1 => "1 year".to_owned(),
+            n => format!("{n} years"),
+        },
+        range: format!("{} to {}", whole(sheet.ripe_range.low), whole(sheet.ripe_range.high)),
+        ladder: Ladder::new(&sheet.thresholds, axis, &winters, &frame),
+        ticks_c: axis.ticks_c(),
+        ticks_f: axis.ticks_f(),
+        marks: winters.marks.iter().map(|m| (m.words, m.temperature.clone())).collect(),
+        first: sheet
+            .first_winter
+            .iter()
+            .map(|w| {
+                let (low, high) = (percent(w.dies_interval.low), percent(w.dies_interval.high));
+                let range = if low == high { low } else { format!("{low} to {high}") };
+                (protection_words(w.protection), percent(w.loses_top), percent(w.dies), range)
+            })
+            .collect(),
+        evidence,
+        thin,
+        sources: sheet.cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
+        version: snapshot.model.version.clone(),
+        again: format!("/bench?{}", question.to_query()),
+        date: printed.date,
+        address: printed.address,
+        square: printed.square,
+        frame,
+    }
+}

@@ -1,0 +1,28 @@
+//! The cold-night calculation that the command, the page and the API share: JSON-shaped input, checks, risks, the plan, JSON-shaped answer.
+
+pub(crate) mod answer;
+pub(crate) mod api;
+pub mod forecast;
+pub mod form;
+pub(crate) mod input;
+pub(crate) mod options;
+pub(crate) mod page;
+pub(crate) mod page_plan;
+pub(crate) mod reading;
+
+pub use answer::{ColdNightAnswer, IfOnly, LeftOut, NightAnswer, PlaceAnswer, PlanRow, PotAnswer};
+pub use input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInput, PlaceInput, PlantInput};
+
+use crate::input::errors::FieldErrors;
+use crate::model::snapshot::Snapshot;
+
+/// Most plants in one plan.
+pub const MOST_PLANTS: usize = 1_000;
+/// Most places, and most kinds of cover.
+pub const MOST_PLACES: usize = 12;
+
+/// Plans a night; every error names its JSON path.
+pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {
+    let read = reading::read(input, snapshot)?;
+    Ok(answer::answer(&read, snapshot))
+}

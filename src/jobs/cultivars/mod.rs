@@ -1,0 +1,5 @@
+//! The catalogue: every cultivar with its traits, where each was read, and what reports say.
+
+pub(crate) mod api;
+pub(crate) mod page;
+pub(crate) mod page_list;

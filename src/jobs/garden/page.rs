@@ -1,0 +1,150 @@
+//! `/garden`: a member's plants and what winters did to them, and the page of one plant.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Path, Query, State};
+use axum::response::{IntoResponse, Response};
+use uuid::Uuid;
+
+use crate::jobs::garden::page_plant_edit::offered;
+use crate::jobs::garden::page_setups::SetupView;
+use crate::jobs::garden::plant_edit::{Change, changes};
+use crate::jobs::reports::page_new::plant_words;
+use crate::jobs::reports::page_view::ReportView;
+use crate::jobs::reports::submission::ReportError;
+use crate::records::report_file::LEVEL_WORDS;
+use crate::records::{HeldPoint, Place, PlantId, PublishedPlace, Report};
+use crate::web::errors::Failure;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::visitor::SignedIn;
+
+#[derive(Template, WebTemplate)]
+#[template(path = "garden/garden.html")]
+struct Page {
+    frame: Frame,
+    handle: String,
+    steward: bool,
+    plants: Vec<PlantView>,
+    setups: Vec<SetupView>,
+    sent: bool,
+}
+
+/// A plant with its winters.
+struct PlantView {
+    id: String,
+    words: String,
+    cultivar: Option<(String, String)>,
+    winters: Vec<WinterView>,
+    public_place: String,
+    /// The reports around it, where a point is known.
+    near: Option<String>,
+}
+
+/// A winter of a plant in the strip.
+struct WinterView {
+    report: String,
+    winter: String,
+    words: &'static str,
+    level: &'static str,
+    coldest: String,
+    state: &'static str,
+    counts: bool,
+}
+
+#[derive(Template, WebTemplate)]
+#[template(path = "garden/plant.html")]
+struct PlantPage {
+    frame: Frame,
+    plant: PlantView,
+    id: String,
+    reports: Vec<ReportView>,
+    changes: Vec<Change>,
+    plant_id: String,
+    may_be: Vec<(String, String)>,
+}
+
+fn winter_view(report: &Report, frame: &Frame) -> WinterView {
+    let level = report.record.damage().map_or("", |damage| LEVEL_WORDS[damage.high().index()]);
+    WinterView {
+        report: report.id.to_string(),
+        winter: report.record.winter.to_string(),
+        words: report.record.top.label(),
+        level,
+        coldest: report.record.coldest.as_ref().map(|c| frame.short(c.celsius)).unwrap_or_default(),
+        state: report.state.label(),
+        counts: report.state.counts(),
+    }
+}
+
+/// What the public sees of a place, in words.
+pub fn public_words(place: &Place) -> String {
+    match (place.published(crate::records::place::FEWEST_MEMBERS_PER_CELL), place.point.map(HeldPoint::cell)) {
+        (PublishedPlace::Cell(cell), Some(fine)) if cell == fine => format!(
+            "others see the square of 0.1° around {cell} (within {:.0} km), or of 0.5° while fewer than three members report from there",
+            f64::from(cell.uncertainty_m()) / 1000.0
+        ),
+        (PublishedPlace::Cell(cell), _) => {
+            format!("others see the square of 0.5° around {cell} (within {:.0} km)", f64::from(cell.uncertainty_m()) / 1000.0)
+        }
+        (PublishedPlace::Withheld, _) => "no place is published".to_owned(),
+    }
+}
+
+/// `GET /garden`.
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    who: SignedIn,
+    Query(pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    let reports = state.store.reports_of(who.member.id).await?;
+    let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
+    let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
+    Ok(Page {
+        handle: who.member.handle.to_string(),
+        steward: who.member.may_review(),
+        plants,
+        setups,
+        sent: pairs.iter().any(|(k, _)| k == "sent"),
+        frame,
+    }
+    .into_response())
+}
+
+fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::model::snapshot::Snapshot, frame: &Frame) -> PlantView {
+    let mut winters: Vec<&Report> = reports.iter().filter(|report| report.plant.id == plant.id).collect();
+    winters.sort_by_key(|report| (report.record.winter, report.id));
+    PlantView {
+        id: plant.id.to_string(),
+        words: plant_words(plant),
+        cultivar: plant
+            .cultivar
+            .as_ref()
+            .and_then(|slug| snapshot.catalogue.get(slug.as_str()))
+            .map(|c| (c.slug.to_string(), c.name.clone())),
+        winters: winters.into_iter().map(|report| winter_view(report, frame)).collect(),
+        public_place: public_words(&plant.place),
+        near: plant.place.point.map(|point| format!("/reports?latitude={:.1}&longitude={:.1}", point.latitude(), point.longitude())),
+    }
+}
+
+/// `GET /garden/plants/{id}`.
+pub async fn plant(frame: Frame, State(state): State<AppState>, who: SignedIn, Path(text): Path<String>) -> Result<Response, Failure> {
+    let id = Uuid::parse_str(&text).map(PlantId).map_err(|_| ReportError::Absent)?;
+    let plant = state.store.plant(id).await?.filter(|plant| plant.owner == Some(who.member.id)).ok_or(ReportError::Absent)?;
+    let reports = state.store.reports_of_plant(id).await?;
+    let changes = changes(&plant, &state.store.earlier_of_plant(id).await?);
+    let snapshot = state.snapshot();
+    Ok(PlantPage {
+        changes,
+        plant_id: plant.id.to_string(),
+        may_be: offered(&plant, &snapshot),
+        plant: view(&plant, &reports, &snapshot, &frame),
+        id: text,
+        reports: reports.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
+        frame,
+    }
+    .into_response())
+}

@@ -1,0 +1,5 @@
+//! How the chances are made, for anyone to read.
+
+pub(crate) mod page;
+pub(crate) mod page_fruiting;
+pub(crate) mod page_hardiness;

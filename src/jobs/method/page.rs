@@ -1,0 +1,127 @@
+//! `/method`: how the chances are made, in words and symbols, with every starting value and its source.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::State;
+
+use crate::catalogue::report_prior_table;
+use crate::jobs::method::page_fruiting::FruitLessons;
+use crate::jobs::method::page_hardiness::Lessons;
+use crate::model::snapshot::Snapshot;
+use crate::science::priors::PriorRow;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+/// The page.
+#[derive(Template, WebTemplate)]
+#[template(path = "method/method.html")]
+pub struct Page {
+    frame: Frame,
+    lessons: Option<Lessons>,
+    fruit_lessons: Option<FruitLessons>,
+    trouble: Option<String>,
+    fruit_trouble: Option<String>,
+    tables: Vec<(&'static str, Vec<Line>)>,
+    reports: usize,
+    version: String,
+    cultivars: usize,
+    without_class: usize,
+    from_memory: usize,
+}
+
+/// One starting value.
+struct Line {
+    key: String,
+    value: String,
+    unit: String,
+    what: String,
+    provenance: &'static str,
+    note: String,
+}
+
+/// Shows it.
+pub async fn show(frame: Frame, State(state): State<AppState>) -> Page {
+    page(frame, &state.snapshot())
+}
+
+fn page(frame: Frame, snapshot: &Snapshot) -> Page {
+    let night = snapshot.night_prior_rows.iter().map(line).collect();
+    // The shipped table reads, as its test shows; without it the page is shorter.
+    let reports = report_prior_table::rows().unwrap_or_default().iter().map(line).collect();
+    Page {
+        fruit_lessons: FruitLessons::of(snapshot),
+        lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
+        trouble: snapshot.trouble().map(|t| t.to_string()),
+        fruit_trouble: snapshot.fruit_trouble.clone(),
+        frame,
+        tables: vec![
+            ("What winter does", snapshot.prior_rows.iter().map(line).collect()),
+            ("What a season ripens", snapshot.fruit_prior_rows.iter().map(line).collect()),
+            ("How far a report’s temperature is trusted", reports),
+            ("A cold night, and how hardened a plant is", night),
+        ],
+        reports: snapshot.model.reports,
+        version: snapshot.model.version.clone(),
+        cultivars: snapshot.standings.len(),
+        without_class: snapshot.standings.iter().filter(|s| s.class.is_none()).count(),
+        from_memory: snapshot.standings.iter().filter(|s| s.class_from_memory).count(),
+    }
+}
+
+fn line(row: &PriorRow) -> Line {
+    let tidy = |text: &str| text.replace('|', " | ").replace('-', "−");
+    let value = if row.spread.trim().is_empty() { tidy(&row.value) } else { format!("{} ± {}", tidy(&row.value), tidy(&row.spread)) };
+    Line {
+        key: row.key.clone(),
+        value,
+        unit: match row.unit.as_str() {
+            "C" => "°C".to_owned(),
+            "1" => String::new(),
+            unit => unit.to_owned(),
+        },
+        what: row.applies_to.clone(),
+        provenance: provenance(&row.provenance),
+        note: row.note.clone(),
+    }
+}
+
+/// A mark of provenance in words.
+pub(crate) fn provenance(mark: &str) -> &'static str {
+    match mark {
+        "READ" => "read in a source",
+        "COMPUTED" => "computed from published data",
+        "DERIVED" => "derived from what was read",
+        "MEMORY" => "from memory, not looked up",
+        "COMMON_PRACTICE" => "common practice, no source",
+        "DESIGN" => "a starting value with no source; reports overrule it",
+        _ => "",
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::learn_hardiness::tests::demonstration;
+    use crate::web::frame::Scale;
+
+    #[test]
+    fn after_reports_the_page_shows_scores_reliability_and_counts() {
+        let html = page(Frame::sample(Scale::Celsius), &demonstration()).render().unwrap();
+        let page = scraper::Html::parse_document(&html);
+        let count = |selector: &str| page.select(&scraper::Selector::parse(selector).unwrap()).count();
+        assert_eq!(count(".panels figure"), 4);
+        assert!(html.contains("Each winter left out in turn") && html.contains("Each group of reporters left out in turn"));
+        assert!(count("h2") >= 10);
+        assert!(!html.contains("NaN"));
+    }
+
+    #[test]
+    fn a_fit_that_failed_is_told() {
+        let mut snapshot = Snapshot::from_seed().unwrap();
+        snapshot.note_trouble(Some("the fit did not converge".to_owned()));
+        snapshot.fruit_trouble = Some("first growth: the fit did not settle".to_owned());
+        let html = page(Frame::sample(Scale::Celsius), &snapshot).render().unwrap();
+        assert!(html.contains("Newer reports are not in this model yet") && html.contains("did not converge"));
+        assert!(html.contains("taught nothing this time") && html.contains("did not settle"));
+    }
+}

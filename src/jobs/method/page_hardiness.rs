@@ -1,0 +1,124 @@
+//! The part of `/method` that reports have written: what they changed, how well forecasts would have done, who has been reported.
+
+use crate::model::learn_hardiness::Learned;
+use crate::model::snapshot::Snapshot;
+use crate::science::hardiness::fit::Effect;
+use crate::science::hardiness::scoring::Validation;
+use crate::science::numeric::Gaussian;
+use crate::web::charts::reliability::{Panel, panels};
+
+/// What reports have taught.
+pub struct Lessons {
+    /// Name, before, now.
+    pub values: Vec<(String, String, String)>,
+    /// What to know about the fit.
+    pub doubts: Vec<String>,
+    /// Scores by what was left out.
+    pub trials: Vec<Trial>,
+    /// Reliability with winters left out.
+    pub reliability: Vec<Panel>,
+    /// Share of forecasts in each tenth of the probability integral transform, per cent.
+    pub tenths: Vec<String>,
+    /// Slug, name and number of reports, most first; those without any are counted.
+    pub counts: Vec<(String, String, usize)>,
+    /// Cultivars without reports.
+    pub without: usize,
+    /// Accepted reports that could not be used.
+    pub left_out: usize,
+}
+
+/// One kind of trial.
+pub struct Trial {
+    /// What was left out, in words.
+    pub words: String,
+    /// Name, ranked probability score, log score.
+    pub lines: Vec<(&'static str, String, String)>,
+    /// The model's gain over the class alone, in words.
+    pub skill: String,
+    /// Coverage in words.
+    pub coverage: String,
+}
+
+impl Lessons {
+    /// From what a snapshot learned.
+    pub fn of(snapshot: &Snapshot, learned: &Learned) -> Self {
+        let names = snapshot.catalogue.cultivars().iter().zip(&snapshot.standings);
+        let mut counts: Vec<(String, String, usize)> =
+            names.filter(|(_, s)| s.reports > 0).map(|(c, s)| (c.slug.to_string(), c.name.clone(), s.reports)).collect();
+        counts.sort_by(|a, b| b.2.cmp(&a.2).then_with(|| a.1.cmp(&b.1)));
+        let winter = learned.by_winter.as_ref();
+        Self {
+            values: values(snapshot, learned),
+            doubts: learned.lesson.doubts.clone(),
+            trials: [("winter", winter), ("group of reporters", learned.by_reporter.as_ref())]
+                .into_iter()
+                .filter_map(|(what, v)| v.map(|v| trial(what, v)))
+                .collect(),
+            reliability: winter.map(|v| panels(&v.model.reliability)).unwrap_or_default(),
+            tenths: winter.map(|v| v.model.pit.iter().map(|m| format!("{:.1}", 100.0 * m)).collect()).unwrap_or_default(),
+            without: snapshot.standings.len() - counts.len(),
+            counts,
+            left_out: learned.left_out,
+        }
+    }
+}
+
+fn trial(what: &str, v: &Validation) -> Trial {
+    let rows = [("this model", &v.model), ("the class alone", &v.class_only), ("how often each damage came overall", &v.frequencies)];
+    let skill = 100.0 * v.skill_over_class();
+    Trial {
+        words: format!("Each {what} left out in turn ({} of them; {} forecasts)", v.folds, v.model.records),
+        lines: rows.map(|(name, s)| (name, format!("{:.3}", s.ranked_probability_score), format!("{:.3}", s.log_score))).into(),
+        skill: if skill >= 0.0 {
+            format!("Reports take {skill:.0} % off the ranked score of the class alone.")
+        } else {
+            format!("The class alone would have done better by {:.0} %: too few reports yet, or the model is wrong.", -skill)
+        },
+        coverage: format!(
+            "The central 90 % of levels held {:.0} % of what happened; they were given {:.0} %.",
+            100.0 * v.model.coverage,
+            100.0 * v.model.claimed_coverage
+        ),
+    }
+}
+
+fn values(snapshot: &Snapshot, learned: &Learned) -> Vec<(String, String, String)> {
+    let (priors, now) = (&snapshot.priors, &learned.lesson);
+    let mut lines = Vec::new();
+    let mut line = |name: &str, before: String, now: String| lines.push((name.to_owned(), before, now));
+    let both = |g: Gaussian, unit: &str| signed(g, unit);
+    let beta = Gaussian::new(priors.beta.mean, priors.beta.mean * priors.beta.sd);
+    line("steepness β", both(beta, "per K"), both(now.beta, "per K"));
+    let [tips, wood, dead] = now.gaps_k;
+    line("tips are lost before ground-kill by", both(priors.gap_tips, "K"), format!("{tips:.1} K"));
+    line("wood is lost before ground-kill by", both(priors.gap_wood, "K"), format!("{wood:.1} K"));
+    line("death comes beyond ground-kill by", both(priors.gap_dead, "K"), format!("{dead:.1} K"));
+    line("spread of cultivars within a class", both(priors.sigma_h, "K"), format!("{:.1} K", now.sigma_h));
+    line("spread of reporters", both(priors.sigma_r, "logit"), format!("{:.2} logit", now.sigma_r));
+    for (effect, learned) in &now.effects {
+        line(effect_words(*effect), both(effect.prior(priors), "K"), both(*learned, "K"));
+    }
+    lines
+}
+
+fn effect_words(effect: Effect) -> &'static str {
+    match effect {
+        Effect::FirstTwoWinters => "tenderer in its first two winters by",
+        Effect::ThirdWinter => "tenderer in its third winter by",
+        Effect::FourthFifthWinter => "tenderer in its fourth and fifth winter by",
+        Effect::Container => "tenderer in a pot in the open by",
+        Effect::Protection(protection) => match protection {
+            crate::science::site::Protection::Wrap => "gain of a wrap",
+            crate::science::site::Protection::CoverToGround => "gain of a cover to the ground",
+            crate::science::site::Protection::FilledCage => "gain of a filled cage",
+            crate::science::site::Protection::UnheatedHouse => "gain of an unheated house",
+            other => other.label(),
+        },
+    }
+}
+
+fn signed(g: Gaussian, unit: &str) -> String {
+    let decimals = if unit == "K" { 1 } else { 2 };
+    let sign = if g.mean < 0.0 { "−" } else { "" };
+    format!("{sign}{:.decimals$} ± {:.decimals$} {unit}", g.mean.abs(), g.sd)
+}

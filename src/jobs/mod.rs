@@ -1,0 +1,16 @@
+//! One room per job: its question, its answer, the words for it, and its pages and JSON. Only files named `page*` and `api*` know the web framework.
+
+pub mod accounts;
+pub mod bench;
+pub mod cold_night;
+pub mod cultivars;
+pub mod garden;
+pub mod home;
+pub mod method;
+pub mod open_data;
+pub mod reports;
+pub mod review;
+pub mod shelter;
+pub mod shortlist;
+pub mod spring;
+pub mod station_record;

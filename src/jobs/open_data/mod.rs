@@ -1,0 +1,5 @@
+//! The open data package and its releases.
+
+pub(crate) mod page;
+pub mod publication;
+pub mod releases;

@@ -1,0 +1,118 @@
+//! `/data`: the open data package, how to cite it, and the package itself.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Path, State};
+use axum::http::header::{ACCESS_CONTROL_ALLOW_ORIGIN, CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
+use axum::http::{HeaderMap, HeaderName, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+
+use crate::jobs::open_data::publication::Zip;
+use crate::jobs::open_data::releases;
+use crate::jobs::reports::page_view::day;
+use crate::records::release::FILE_NAME;
+use crate::records::{Flag, Role};
+use crate::store::DataRelease;
+use crate::web::errors::Failure;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::visitor::{SignedIn, Visitor};
+
+#[derive(Template, WebTemplate)]
+#[template(path = "open_data/data.html")]
+struct Page {
+    frame: Frame,
+    version: String,
+    citation: String,
+    reports: usize,
+    plants: usize,
+    withdrawn: usize,
+    size: String,
+    sha256: String,
+    flags: Vec<(&'static str, &'static str)>,
+    file: &'static str,
+    releases: Vec<ReleaseView>,
+    administrator: bool,
+}
+
+/// A kept release.
+struct ReleaseView {
+    number: i64,
+    version: String,
+    made: String,
+    reports: i64,
+    plants: i64,
+    sha256: String,
+}
+
+impl ReleaseView {
+    fn new(release: DataRelease) -> Self {
+        let DataRelease { number, version, made, reports, plants, sha256 } = release;
+        Self { number, version, made: day(made), reports, plants, sha256 }
+    }
+}
+
+/// `GET /data`.
+pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
+    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
+    let (version, citation) = publication.citation().map_err(Failure::internal)?;
+    let zip = publication.zip().map_err(Failure::internal)?;
+    Ok(Page {
+        version,
+        citation,
+        reports: publication.package.winters.len(),
+        plants: publication.package.plants.len(),
+        withdrawn: publication.package.withdrawn.len(),
+        size: format!("{:.0} kB", zip.bytes.len() as f64 / 1000.0),
+        sha256: zip.sha256.clone(),
+        releases: state.store.releases().await?.into_iter().map(ReleaseView::new).collect(),
+        administrator: visitor.member().is_some_and(|member| member.role == Role::Administrator),
+        flags: Flag::ALL.iter().map(|flag| (flag.word(), flag.label())).collect(),
+        file: FILE_NAME,
+        frame,
+    }
+    .into_response())
+}
+
+/// `GET /data/winterfig-reports.zip`. Simulated data are no release: of a demonstration there is none.
+pub async fn package(State(state): State<AppState>, headers: HeaderMap) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    if snapshot.simulated {
+        return Err(Failure::not_found("The data of this demonstration are simulated, so there is no release of them."));
+    }
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let zip = publication.zip().map_err(Failure::internal)?;
+    Ok(handed_out(&headers, &zip, "public, max-age=300"))
+}
+
+/// `GET /data/releases/{number}/winterfig-reports.zip`: the same bytes for ever.
+pub async fn release(State(state): State<AppState>, Path(number): Path<i64>, headers: HeaderMap) -> Result<Response, Failure> {
+    let kept = state.publications.release(&state.store, number).await?;
+    let zip = kept.ok_or_else(|| Failure::not_found("There is no release of this number; /data lists them."))?;
+    Ok(handed_out(&headers, &zip, "public, max-age=31536000, immutable"))
+}
+
+/// `POST /data/releases`: an administrator makes one between the promised days.
+pub async fn make(State(state): State<AppState>, who: SignedIn) -> Result<Redirect, Failure> {
+    if who.member.role != Role::Administrator {
+        return Err(Failure::not_found("The address may be mistyped, or the page may have moved."));
+    }
+    releases::make(&state.store, &state.snapshot(), state.clock.now()).await.map_err(Failure::internal)?;
+    Ok(Redirect::to("/data#releases"))
+}
+
+fn handed_out(headers: &HeaderMap, zip: &Zip, keep: &'static str) -> Response {
+    let tag = format!("\"{}\"", zip.sha256.get(..32).unwrap_or_default());
+    let common = [
+        (ETAG, tag.clone()),
+        (CACHE_CONTROL, keep.to_owned()),
+        // Open data: any page may read it, without the reader's cookies.
+        (ACCESS_CONTROL_ALLOW_ORIGIN, "*".to_owned()),
+        (HeaderName::from_static("cross-origin-resource-policy"), "cross-origin".to_owned()),
+    ];
+    if headers.get(IF_NONE_MATCH).and_then(|value| value.to_str().ok()).is_some_and(|known| known.split(',').any(|k| k.trim() == tag)) {
+        return (StatusCode::NOT_MODIFIED, common).into_response();
+    }
+    let named = [(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, format!("attachment; filename=\"{FILE_NAME}\""))];
+    (common, named, zip.bytes.clone()).into_response()
+}

@@ -1,0 +1,188 @@
+//! What is public of the reports at one moment: the list that pages and the API read, and the data package.
+
+use std::collections::{HashMap, HashSet};
+use std::sync::{Arc, OnceLock};
+
+use arc_swap::ArcSwapOption;
+use hyper::body::Bytes;
+use quick_cache::sync::Cache;
+use serde_json::Value;
+
+use crate::catalogue::Catalogue;
+use crate::records::place::Cell;
+use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow, WithdrawnRow};
+use crate::records::words::Credit;
+use crate::records::{HeldPoint, Member, MemberId, PublishedPlace, Report};
+use crate::store::{ReportFilter, Store, StoreError};
+use crate::token as secret;
+
+/// A published report with its plant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Published {
+    /// The winter.
+    pub winter: WinterRow,
+    /// The plant.
+    pub plant: PlantRow,
+}
+
+/// Everything public at one moment.
+#[derive(Debug)]
+pub struct Publication {
+    /// Number of the changes it holds.
+    pub version: i64,
+    /// The package.
+    pub package: Package,
+    /// Reports with their plants, newest first.
+    pub reports: Vec<Published>,
+    catalogue: Catalogue,
+    zip: OnceLock<Arc<Zip>>,
+}
+
+/// A data package in one file, held once however many are reading it.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Zip {
+    /// The file.
+    pub bytes: Bytes,
+    /// SHA-256 of it, hexadecimal.
+    pub sha256: String,
+}
+
+/// Kept releases held in memory, those asked for last.
+const RELEASES_HELD: usize = 4;
+
+/// Why there is nothing to show.
+#[derive(Debug, thiserror::Error)]
+pub enum PublicationError {
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+    /// The package.
+    #[error(transparent)]
+    Package(#[from] NotWritten),
+}
+
+/// The code that joins one reporter's published records without telling who they are.
+fn code(member: MemberId) -> String {
+    secret::hash(format!("reporter {member}")).chars().take(12).collect()
+}
+
+fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {
+    if let Some(credited) = &report.credited {
+        return credited.clone();
+    }
+    match report.reporter.and_then(|id| members.get(&id)) {
+        None => Credited { recorded_by: "a former member".to_owned(), reporter: None },
+        Some(member) => credited_to(member),
+    }
+}
+
+fn credited_to(member: &Member) -> Credited {
+    Credited {
+        recorded_by: if member.credit == Credit::Handle { member.handle.to_string() } else { "a member".to_owned() },
+        reporter: Some(code(member.id)),
+    }
+}
+
+/// What everybody sees of a report once it is taken: fields of the release with their values, those of the place left out, for how finely
+/// a place is published depends on how many report from there.
+pub fn preview(report: &Report, reporter: &Member, catalogue: &Catalogue) -> Result<Vec<(String, String)>, serde_json::Error> {
+    let plant = serde_json::to_value(PlantRow::new(&report.plant, catalogue, PublishedPlace::Withheld))?;
+    let winter = serde_json::to_value(WinterRow::new(report, &credited_to(reporter)))?;
+    let mut shown: Vec<(String, String)> = Vec::new();
+    for (field, value) in [plant, winter].iter().filter_map(Value::as_object).flatten() {
+        let text = match value {
+            Value::Null => continue,
+            Value::String(text) => text.clone(),
+            other => other.to_string(),
+        };
+        let of_place = field == "data_generalizations";
+        if !text.is_empty() && !of_place && !shown.iter().any(|(earlier, _)| earlier == field) {
+            shown.push((field.clone(), text));
+        }
+    }
+    Ok(shown)
+}
+
+impl Publication {
+    /// What is public now.
+    pub async fn now(store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Self, StoreError> {
+        // Read first: a change that comes between is then found again at the next request, never lost.
+        let version = store.reports_version().await?;
+        let reports = store.accepted(&ReportFilter::default(), i64::MAX).await?;
+        let members: HashMap<MemberId, Member> = store.members().await?.into_iter().map(|member| (member.id, member)).collect();
+        let withdrawn = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
+        let mut members_in: HashMap<Cell, HashSet<MemberId>> = HashMap::new();
+        for report in &reports {
+            if let (Some(member), Some(point)) = (report.reporter, report.plant.place.point) {
+                members_in.entry(point.cell()).or_default().insert(member);
+            }
+        }
+        let place = |report: &Report| {
+            let members = report.plant.place.point.map(HeldPoint::cell).and_then(|cell| members_in.get(&cell)).map_or(0, HashSet::len);
+            report.plant.place.published(members)
+        };
+        let rows = reports.iter().map(|report| (report, credited(report, &members), place(report)));
+        let package = Package::assemble(rows, withdrawn, catalogue);
+        let plants: HashMap<&str, &PlantRow> = package.plants.iter().map(|plant| (plant.plant_id.as_str(), plant)).collect();
+        let mut published: Vec<Published> = package
+            .winters
+            .iter()
+            .filter_map(|winter| Some(Published { winter: winter.clone(), plant: (*plants.get(winter.plant_id.as_str())?).clone() }))
+            .collect();
+        published.sort_by(|a, b| b.winter.report_id.cmp(&a.winter.report_id));
+        Ok(Self { version, reports: published, package, catalogue: catalogue.clone(), zip: OnceLock::new() })
+    }
+
+    /// The data package as a zip; made once.
+    pub fn zip(&self) -> Result<Arc<Zip>, NotWritten> {
+        if let Some(zip) = self.zip.get() {
+            return Ok(Arc::clone(zip));
+        }
+        let bytes = self.package.zip(&self.catalogue)?;
+        let zip = Zip { sha256: secret::hash(&bytes), bytes: bytes.into() };
+        Ok(Arc::clone(self.zip.get_or_init(|| Arc::new(zip))))
+    }
+
+    /// Version of the package and one ready line to cite.
+    pub fn citation(&self) -> Result<(String, String), NotWritten> {
+        self.package.citation(&self.catalogue)
+    }
+}
+
+/// The newest publication, made again when what counts has changed, and the releases asked for last.
+#[derive(Debug, Clone)]
+pub struct Publications {
+    newest: Arc<ArcSwapOption<Publication>>,
+    releases: Arc<Cache<i64, Arc<Zip>>>,
+}
+
+impl Default for Publications {
+    fn default() -> Self {
+        Self { newest: Arc::default(), releases: Arc::new(Cache::new(RELEASES_HELD)) }
+    }
+}
+
+impl Publications {
+    /// The publication of now: costs one small question to the store where nothing has changed.
+    pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Arc<Publication>, StoreError> {
+        if let Some(kept) = self.newest.load_full().filter(|kept| kept.catalogue.cultivars().len() == catalogue.cultivars().len())
+            && kept.version == store.reports_version().await?
+        {
+            return Ok(kept);
+        }
+        let fresh = Arc::new(Publication::now(store, catalogue).await?);
+        self.newest.store(Some(Arc::clone(&fresh)));
+        Ok(fresh)
+    }
+
+    /// A kept release, by its number.
+    pub async fn release(&self, store: &Arc<dyn Store>, number: i64) -> Result<Option<Arc<Zip>>, StoreError> {
+        if let Some(held) = self.releases.get(&number) {
+            return Ok(Some(held));
+        }
+        let Some((release, bytes)) = store.release_bytes(number).await? else { return Ok(None) };
+        let zip = Arc::new(Zip { bytes: bytes.into(), sha256: release.sha256 });
+        self.releases.insert(number, Arc::clone(&zip));
+        Ok(Some(zip))
+    }
+}

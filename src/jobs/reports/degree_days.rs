@@ -1,0 +1,104 @@
+//! The heat to the dates of a report, counted from a daily record that its member keeps under a name.
+
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use tokio::sync::Semaphore;
+
+use crate::input::errors::FieldErrors;
+use crate::jobs::reports::submission::ReportError;
+use crate::jobs::station_record::read as climate;
+use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::saved as named_sites;
+use crate::records::words::Fruit;
+use crate::records::{FirstGrowth, HeatMet, KeptRecord, Member, NamedSite, SiteId, WinterRecord};
+use crate::science::fruiting::recorded::{heat_between, heat_to_frost};
+use crate::store::Store;
+
+/// Field of the form that names the record, by its id.
+pub const FIELD: &str = "heat_site";
+/// Most bytes of a kept record, unpacked once.
+const MOST_BYTES: usize = 24 << 20;
+
+/// Records read at once: each takes a core and some memory for up to a second.
+static READINGS: Semaphore = Semaphore::const_new(2);
+
+/// Heat to the dates of a record; `None` where no site is named or there is no date to count to.
+///
+/// # Errors
+/// When the site is not the member's, or its record does not hold the days.
+pub async fn heat(
+    store: &Arc<dyn Store>,
+    member: &Member,
+    pairs: &[(String, String)],
+    record: &WinterRecord,
+) -> Result<Option<HeatMet>, ReportError> {
+    let typed = pairs.iter().find(|(name, _)| name == FIELD).map_or("", |(_, text)| text.trim());
+    if typed.is_empty() || (record.first_growth.is_none() && record.first_ripe.is_none()) {
+        return Ok(None);
+    }
+    let kept = match uuid::Uuid::parse_str(typed) {
+        Ok(id) => store.site(SiteId(id), member.id).await?,
+        Err(_) => None,
+    };
+    let Some((site, kept)) = kept else {
+        return Err(wrong(typed, "you keep no such record; choose one of yours, or leave this blank".to_owned()));
+    };
+    let record = record.clone();
+    let Ok(_turn) = READINGS.acquire().await else { return Ok(None) };
+    let counted = tokio::task::spawn_blocking(move || count(&site, &kept, &record)).await;
+    match counted {
+        Ok(Ok(heat)) => Ok(Some(heat)),
+        Ok(Err(why)) => Err(wrong(typed, why)),
+        Err(error) => Err(wrong(typed, format!("the record could not be read: {error}"))),
+    }
+}
+
+fn wrong(typed: &str, why: String) -> ReportError {
+    let mut errors = FieldErrors::default();
+    errors.add(FIELD, typed, why);
+    ReportError::Fields(errors)
+}
+
+/// A kept record read again, as on the day it was sent. Takes a core for a moment.
+///
+/// # Errors
+/// In words, when the kept bytes can no longer be read.
+pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<Reading, String> {
+    let bytes = named_sites::unpack(kept, MOST_BYTES).map_err(|error| error.to_string())?;
+    let options = climate::options(&kept.answers, site.made).map_err(|errors| errors.to_string())?;
+    climate::from_bytes(&bytes, &options).map_err(|error| error.to_string())
+}
+
+fn tenth(sum: f64) -> f64 {
+    (sum * 10.0).round() / 10.0
+}
+
+fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<HeatMet, String> {
+    let reading = reading(site, kept)?;
+    if reading.climate.hemisphere != record.winter.half() {
+        return Err(format!("“{}” is a record of the {}, and the winter is not", site.name.as_str(), reading.climate.hemisphere.label()));
+    }
+    let from = record.winter.heat_from();
+    let to = |date: Option<Date>| {
+        date.map(|date| {
+            heat_between(&reading.record, from, date).map(tenth).ok_or_else(|| {
+                let file = &reading.record.file;
+                format!(
+                    "“{}” does not hold the days from {from} to {date}: it runs from {} to {}, or misses too many. Choose another, or leave this blank",
+                    site.name.as_str(),
+                    file.first,
+                    file.last
+                )
+            })
+        })
+        .transpose()
+    };
+    let growth = record.first_growth.map(|growth| match growth {
+        FirstGrowth::On(date) | FirstGrowth::NotBy(date) => date,
+    });
+    let unripe = matches!(record.fruit, Some(Fruit::Unripe));
+    // A record that ends before the frost still counts the growth.
+    let to_frost = unripe.then(|| heat_to_frost(&reading.record, from)).flatten().map(tenth);
+    Ok(HeatMet { site: Some(site.id), to_growth: to(growth)?, to_ripe: to(record.first_ripe)?, to_frost })
+}

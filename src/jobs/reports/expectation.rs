@@ -1,0 +1,156 @@
+//! What the model expects of a plant at the cold it met, and what would teach it most next.
+
+use crate::model::snapshot::{Snapshot, Standing};
+use crate::records::flag;
+use crate::records::flag::{Flag, Flagged};
+use crate::records::met_cold::{MetCold, WINDY_SHARE};
+use crate::records::{AcceptedReport, Coldest, Plant, Report, WinterRecord};
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::numeric::{Gaussian, expected_logistic};
+use crate::science::site::{Protection, YearsEstablished};
+use crate::units::Celsius;
+
+/// Chance of each damage level for a report's plant at the coldest temperature it met.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Expectation {
+    /// Name of the cultivar.
+    pub cultivar: String,
+    /// Chance of each level, in the order of [`DamageLevel::ALL`].
+    pub chances: [f64; 5],
+    /// Chance of the levels that the report leaves possible.
+    pub of_reported: Option<f64>,
+}
+
+/// Chances below this make an outcome a surprise worth a steward's look. Common practice.
+pub const SURPRISE: f64 = 0.03;
+
+impl Expectation {
+    /// For a report with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
+    pub fn of(report: &Report, snapshot: &Snapshot) -> Option<Self> {
+        Self::of_winter(&report.plant, &report.record, snapshot)
+    }
+
+    /// For a winter of a plant, likewise.
+    pub fn of_winter(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot) -> Option<Self> {
+        let any = AtAnyCold::of(plant, record, snapshot)?;
+        let chances = any.chances(any.coldest.celsius);
+        let of_reported = record.damage().map(|d| chances.iter().skip(d.low().index()).take(d.high().index() - d.low().index() + 1).sum());
+        Some(Self { cultivar: any.name.to_owned(), chances, of_reported })
+    }
+
+    /// Whether the model finds the reported outcome very unlikely.
+    pub fn is_surprise(&self) -> bool {
+        self.of_reported.is_some_and(|chance| chance < SURPRISE)
+    }
+
+    /// In words.
+    pub fn sentence(&self) -> String {
+        let percent = |level: DamageLevel| match self.chances.get(level.index()).copied().unwrap_or(0.0) {
+            little if little < 0.005 => "under 1 %".to_owned(),
+            chance => format!("{:.0} %", 100.0 * chance),
+        };
+        format!(
+            "At that cold the model expects {} unharmed: {}, tips lost: {}, wood lost: {}, killed to the ground: {}, dead: {}.",
+            self.cultivar,
+            percent(DamageLevel::Unharmed),
+            percent(DamageLevel::Tips),
+            percent(DamageLevel::Wood),
+            percent(DamageLevel::ToGround),
+            percent(DamageLevel::Dead)
+        )
+    }
+}
+
+/// A plant in a winter, whatever its coldest night: all else is as it was reported.
+pub struct AtAnyCold<'a> {
+    snapshot: &'a Snapshot,
+    standing: &'a Standing,
+    name: &'a str,
+    plant: &'a Plant,
+    record: &'a WinterRecord,
+    coldest: &'a Coldest,
+    protection: Protection,
+}
+
+impl<'a> AtAnyCold<'a> {
+    /// For a winter with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
+    pub fn of(plant: &'a Plant, record: &'a WinterRecord, snapshot: &'a Snapshot) -> Option<Self> {
+        let slug = plant.cultivar.as_ref()?;
+        let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
+        let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
+        let (coldest, protection) = (record.coldest.as_ref()?, record.cover.protection()?);
+        Some(Self { snapshot, standing, name: &cultivar.name, plant, record, coldest, protection })
+    }
+
+    /// Name of the cultivar.
+    pub fn name(&self) -> &str {
+        self.name
+    }
+
+    /// Chance of each level, in the order of [`DamageLevel::ALL`], had the same thermometer read `coldest`.
+    pub fn chances(&self, coldest: Celsius) -> [f64; 5] {
+        chances(self, coldest)
+    }
+}
+
+/// Chance of each level at a reading, read as the fit reads it: the doubt about cultivar, reading, setting, stage, cover and age integrated.
+fn chances(any: &AtAnyCold<'_>, coldest: Celsius) -> [f64; 5] {
+    let AtAnyCold { snapshot, standing, plant, record, protection, .. } = *any;
+    let (priors, scale) = (&snapshot.priors, &snapshot.scale);
+    let met = MetCold { coldest, thermometer: any.coldest.thermometer, setting: plant.setting, stage: record.stage, cover: record.cover };
+    let years = plant.years_at(record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
+    let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), plant.culture));
+    let (gain, base_gain) = priors.protection(protection);
+    let mut air = snapshot.exposures().met(&met, standing.belief.mean());
+    // In a store the exposure is the store's already.
+    if protection != Protection::CarriedIn {
+        air = air.plus(gain.over_nights(WINDY_SHARE));
+    }
+    let at_least = |offset: f64, air: Gaussian| -> f64 {
+        let one = |h: Gaussian| {
+            expected_logistic(scale.beta * (h.mean + offset - air.mean), scale.beta.powi(2) * (h.variance() + air.variance()))
+        };
+        belief.components().iter().map(|part| part.weight * one(part.h)).sum()
+    };
+    let tips = at_least(scale.gap_tips_k, air);
+    let wood = at_least(scale.gap_wood_k, air).min(tips);
+    let ground = at_least(0.0, air).min(wood);
+    let dead = at_least(-scale.gap_dead_k, air.plus(base_gain)).min(ground);
+    [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
+}
+
+/// Every flag that the rules and the model raise on a report that is sent.
+pub fn flags(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot, others: &[Report]) -> Vec<Flagged> {
+    let mut raised = flag::raise(plant, record, &snapshot.catalogue, others);
+    if let Some(expected) = Expectation::of_winter(plant, record, snapshot)
+        && let Some(chance) = expected.of_reported.filter(|_| expected.is_surprise())
+    {
+        let detail = format!("a chance of {:.1} % by model {}", 100.0 * chance, snapshot.model.version);
+        raised.push(Flagged { flag: Flag::Surprising, detail });
+        raised.sort();
+    }
+    raised
+}
+
+/// What would make this plant's next report worth most: a sentence, where there is one to say.
+pub fn next_best(report: &Report, accepted: &[AcceptedReport], temperature: &dyn Fn(Celsius) -> String) -> Option<String> {
+    let slug = report.plant.cultivar.as_ref()?;
+    if report.record.coldest.is_none() {
+        return Some(
+            "With the coldest temperature it met, your report would teach the model; a minimum thermometer beside the plant is enough."
+                .to_owned(),
+        );
+    }
+    let coldest = accepted.iter().filter(|r| r.cultivar == *slug && r.id != report.id).map(|r| r.coldest.degrees()).reduce(f64::min);
+    let here = report.record.coldest.as_ref()?.celsius;
+    match coldest {
+        None => Some("Nobody has reported this cultivar yet: yours is the first.".to_owned()),
+        Some(seen) if here.degrees() < seen => {
+            Some(format!("Nobody has reported this cultivar below {}: your winter is the first.", temperature(Celsius::new(seen).ok()?)))
+        }
+        Some(seen) => Some(format!(
+            "The coldest winter reported for this cultivar reached {}. A report of a colder one, or of a plant of another age, would teach most.",
+            temperature(Celsius::new(seen).ok()?)
+        )),
+    }
+}

@@ -1,0 +1,19 @@
+//! Winter reports: written, sent, listed, compared.
+
+pub(crate) mod api;
+pub(crate) mod api_schema;
+pub mod comparison;
+pub mod degree_days;
+pub mod expectation;
+pub mod form;
+pub mod list;
+pub(crate) mod page;
+pub(crate) mod page_comparison;
+pub(crate) mod page_history;
+pub(crate) mod page_list;
+pub(crate) mod page_new;
+pub(crate) mod page_survivors;
+pub(crate) mod page_view;
+pub mod submission;
+pub mod survivors;
+pub mod table_import;

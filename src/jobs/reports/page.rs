@@ -1,0 +1,222 @@
+//! `/reports/{id}`: one report. Its owner and stewards see it whole and from the start; others once it is taken, without private parts.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Path, Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+use uuid::Uuid;
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::garden::page::public_words;
+use crate::jobs::garden::page_plant_edit::offered;
+use crate::jobs::open_data::publication::preview;
+use crate::jobs::reports::page_comparison::Beside;
+use crate::jobs::reports::page_history::{Step, history};
+use crate::jobs::reports::page_new::ReportForm;
+use crate::jobs::reports::page_view::ReportView;
+use crate::jobs::reports::submission::{Change, ReportError};
+use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
+use crate::web::errors::Failure;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::visitor::{SignedIn, Visitor};
+
+#[derive(Template, WebTemplate)]
+#[template(path = "reports/report.html")]
+struct Page {
+    frame: Frame,
+    report: ReportView,
+    own: bool,
+    whole: bool,
+    just_sent: bool,
+    history: Vec<Step>,
+    beside: Option<Beside>,
+    next_best: Option<String>,
+    plant_id: String,
+    /// What everybody sees of it, for its owner: fields of the release, and the place in words.
+    public: Vec<(String, String)>,
+    public_place: String,
+    /// Cultivars that its plant may be, to be chosen by its owner.
+    may_be: Vec<(String, String)>,
+}
+
+#[derive(Template, WebTemplate)]
+#[template(path = "reports/report_change.html")]
+struct ChangePage {
+    frame: Frame,
+    form: ReportForm,
+    id: String,
+    name: String,
+    version: i64,
+    errors: Vec<FieldError>,
+    theirs: Option<ReportView>,
+    why: String,
+}
+
+/// The id in an address; anything else is a page that does not exist.
+pub fn id(text: &str) -> Result<ReportId, Failure> {
+    Uuid::parse_str(text).map(ReportId).map_err(|_| Failure::not_found("There is no such report."))
+}
+
+/// `GET /reports/{id}`.
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Path(text): Path<String>,
+    Query(query): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let report = state.store.report(id(&text)?).await?.ok_or(ReportError::Absent)?;
+    let own = visitor.member().is_some_and(|member| report.reporter == Some(member.id));
+    let whole = own || visitor.member().is_some_and(Member::may_review);
+    if !whole && !report.state.counts() {
+        return Err(ReportError::Absent.into());
+    }
+    let snapshot = state.snapshot();
+    let history = if whole { history(&*state.store, report.id, &frame).await? } else { Vec::new() };
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let next_best = if own {
+        let accepted = state.store.accepted_reports().await?;
+        crate::jobs::reports::expectation::next_best(&report, &accepted, &|c| frame.temperature(c))
+    } else {
+        None
+    };
+    Ok(Page {
+        beside: Beside::new(&report, &snapshot, &publication, &frame),
+        next_best,
+        plant_id: report.plant.id.to_string(),
+        public: match visitor.member().filter(|_| own && report.state != ReviewState::Withdrawn) {
+            Some(member) => preview(&report, member, &snapshot.catalogue).map_err(Failure::internal)?,
+            None => Vec::new(),
+        },
+        public_place: public_words(&report.plant.place),
+        may_be: if own { offered(&report.plant, &snapshot) } else { Vec::new() },
+        report: ReportView::new(&report, &snapshot, &frame),
+        own,
+        whole,
+        just_sent: own && query.iter().any(|(name, value)| name == "sent" && value == "yes"),
+        history,
+        frame,
+    }
+    .into_response())
+}
+
+/// `GET /reports/{id}/change`.
+pub async fn change_form(
+    frame: Frame,
+    State(state): State<AppState>,
+    who: SignedIn,
+    Path(text): Path<String>,
+) -> Result<Response, Failure> {
+    let report = state.reports.own(&who.member, id(&text)?).await?;
+    let sites = state.sites.of(&who.member).await?;
+    Ok(change_page(frame, &report, pairs_of(&report), FieldErrors::default(), None, String::new(), &sites).into_response())
+}
+
+fn change_page(
+    frame: Frame,
+    report: &Report,
+    pairs: Vec<(String, String)>,
+    errors: FieldErrors,
+    theirs: Option<ReportView>,
+    why: String,
+    sites: &[NamedSite],
+) -> ChangePage {
+    let listed = errors.iter().cloned().collect();
+    ChangePage {
+        form: ReportForm::new(pairs, errors, &frame).with_records(sites),
+        id: report.id.to_string(),
+        name: report.plant.name_written.clone(),
+        version: report.version,
+        errors: listed,
+        theirs,
+        why,
+        frame,
+    }
+}
+
+/// `POST /reports/{id}/change`.
+pub async fn change(
+    frame: Frame,
+    State(state): State<AppState>,
+    who: SignedIn,
+    Path(text): Path<String>,
+    Form(mut pairs): Form<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let report = state.reports.own(&who.member, id(&text)?).await?;
+    let mut take = |name: &str| {
+        let value = pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default();
+        pairs.retain(|(key, _)| key != name);
+        value
+    };
+    let (version, why) = (take("version"), take("why"));
+    let sites = state.sites.of(&who.member).await?;
+    let change = Change { report: report.id, from_version: version.parse().unwrap_or(0), pairs: &pairs, why: &why };
+    let snapshot = state.snapshot();
+    match state.reports.change(&who.member, &change, &snapshot, state.clock.now()).await {
+        Ok(report) => Ok(Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()),
+        Err(ReportError::Fields(errors)) => {
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, change_page(frame, &report, pairs, errors, None, why, &sites)).into_response())
+        }
+        Err(ReportError::Moved(newest)) => {
+            let theirs = ReportView::new(&newest, &snapshot, &frame);
+            let page = change_page(frame, &newest, pairs, FieldErrors::default(), Some(theirs), why, &sites);
+            Ok((StatusCode::CONFLICT, page).into_response())
+        }
+        Err(other) => Err(other.into()),
+    }
+}
+
+/// `POST /reports/{id}/withdraw`.
+pub async fn withdraw(State(state): State<AppState>, who: SignedIn, Path(text): Path<String>) -> Result<Redirect, Failure> {
+    let id = id(&text)?;
+    state.reports.withdraw(&who.member, id, state.clock.now()).await?;
+    Ok(Redirect::to(&format!("/reports/{id}")))
+}
+
+/// A report as the form would have sent it.
+fn pairs_of(report: &Report) -> Vec<(String, String)> {
+    let record = &report.record;
+    let mut pairs = Vec::new();
+    let mut add = |name: &str, value: Option<String>| pairs.extend(value.map(|value| (name.to_owned(), value)));
+    add("winter", Some(record.winter.to_string()));
+    for (part, number) in
+        [("day", i16::from(record.looked.day())), ("month", i16::from(record.looked.month())), ("year", record.looked.year())]
+    {
+        add(&format!("looked_{part}"), Some(number.to_string()));
+    }
+    add("judged_by", record.judged_by.map(|v| v.to_string()));
+    add("top", Some(record.top.to_string()));
+    add("base", record.base.map(|v| v.to_string()));
+    add("vitality", Some(record.vitality.to_string()));
+    add("regrew", record.regrew.map(|v| v.to_string()));
+    match record.first_growth {
+        Some(FirstGrowth::On(first)) => {
+            add("first_growth_day", Some(first.day().to_string()));
+            add("first_growth_month", Some(first.month().to_string()));
+            add("first_growth_year", Some(first.year().to_string()));
+        }
+        Some(FirstGrowth::NotBy(_)) => add("no_growth_yet", Some("yes".to_owned())),
+        None => {}
+    }
+    add("cause", record.cause.map(|v| v.to_string()));
+    if let Some(coldest) = &record.coldest {
+        add("coldest", Some(coldest.typed.clone()));
+        add("coldest_unit", Some(coldest.unit.to_string()));
+        add("thermometer", Some(coldest.thermometer.to_string()));
+    }
+    add("stage", record.stage.map(|v| v.to_string()));
+    add("cover", Some(record.cover.to_string()));
+    add("fruit", record.fruit.map(|v| v.to_string()));
+    if let Some(ripe) = record.first_ripe {
+        add("first_ripe_day", Some(ripe.day().to_string()));
+        add("first_ripe_month", Some(ripe.month().to_string()));
+        add("first_ripe_year", Some(ripe.year().to_string()));
+    }
+    add("heat_site", record.heat.and_then(|heat| heat.site).map(|site| site.to_string()));
+    add("note", record.note.clone());
+    add("complete_list", record.complete_list.then(|| "yes".to_owned()));
+    pairs
+}

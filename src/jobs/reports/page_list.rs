@@ -1,0 +1,141 @@
+//! `/reports`: what others' winters did, with filters, counts and a plot; and “what lives near here”.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::open_data::publication::Published;
+use crate::jobs::reports::list::ReportQuestion;
+use crate::jobs::reports::page_survivors::KindView;
+use crate::jobs::reports::survivors::by_kind;
+use crate::records::report_file::LEVEL_WORDS;
+use crate::records::words::Cover;
+use crate::units::Celsius;
+use crate::web::charts::outcomes::Outcomes;
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+#[derive(Template, WebTemplate)]
+#[template(path = "reports/reports.html")]
+struct Page {
+    frame: Frame,
+    typed: Typed,
+    cultivars: Vec<Choice>,
+    winters: Vec<Choice>,
+    covers: Vec<Choice>,
+    /// Fields of the coldest temperature, in the scale they are typed in.
+    coldest: [(&'static str, &'static str); 2],
+    errors: Vec<FieldError>,
+    total: usize,
+    fit: usize,
+    plants: usize,
+    outcomes: Option<Outcomes>,
+    /// Whether a place was asked for, so that what lives there comes first.
+    near: bool,
+    /// The first kinds.
+    kinds: Vec<KindView>,
+    /// The others.
+    other_kinds: Vec<KindView>,
+    rows: Vec<Row>,
+    more: Option<String>,
+}
+
+struct Row {
+    id: String,
+    name: String,
+    winter: String,
+    top: &'static str,
+    level: &'static str,
+    vitality: &'static str,
+    coldest: String,
+    cover: &'static str,
+    by: String,
+    doubtful: bool,
+}
+
+fn row(report: &Published, frame: &Frame) -> Row {
+    let (winter, plant) = (&report.winter, &report.plant);
+    Row {
+        id: winter.report_id.clone(),
+        name: plant.cultivar_name.clone().unwrap_or_else(|| plant.name_written.clone()),
+        winter: winter.winter.to_string(),
+        top: winter.top_killed.label(),
+        level: winter.damage_high.map_or("", |level| LEVEL_WORDS[level.index()]),
+        vitality: winter.vitality.label(),
+        coldest: winter.coldest_c.and_then(|c| Celsius::new(c).ok()).map(|c| frame.temperature(c)).unwrap_or_default(),
+        cover: winter.protection.label(),
+        by: winter.recorded_by.clone(),
+        doubtful: winter.review != crate::records::ReviewState::Taken,
+    }
+}
+
+/// Rows of a page where nobody says how many: what a thumb scrolls through.
+const ROWS: usize = 40;
+
+/// Kinds that stand open where a place is asked for.
+const KINDS: usize = 12;
+
+/// `GET /reports`.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
+    let snapshot = state.snapshot();
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let mut asked = pairs.clone();
+    if !asked.iter().any(|(name, _)| name == "limit") {
+        asked.push(("limit".to_owned(), ROWS.to_string()));
+    }
+    let (question, errors) = match ReportQuestion::parse(&asked) {
+        Ok(question) => (question, FieldErrors::default()),
+        Err(errors) => (ReportQuestion::default(), errors),
+    };
+    let status = if errors.is_empty() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
+    let answer = question.answer(&publication);
+    let points: Vec<_> = answer.fit.iter().filter_map(|r| Some((Celsius::new(r.winter.coldest_c?).ok()?, r.winter.damage_high?))).collect();
+    let plants: std::collections::HashSet<&str> = answer.fit.iter().map(|r| r.plant.plant_id.as_str()).collect();
+    let mut names: Vec<(String, String)> =
+        publication.reports.iter().filter_map(|r| Some((r.plant.cultivar.as_ref()?.to_string(), r.plant.cultivar_name.clone()?))).collect();
+    names.sort_by(|a, b| a.1.cmp(&b.1));
+    names.dedup();
+    let mut winters: Vec<String> = publication.reports.iter().map(|r| r.winter.winter.to_string()).collect();
+    winters.sort_by(|a, b| b.cmp(a));
+    winters.dedup();
+    let more = answer.next.as_ref().map(|after| {
+        let kept = pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty());
+        let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(kept).append_pair("after", after).finish();
+        format!("/reports?{query}")
+    });
+    let listed = errors.iter().cloned().collect();
+    let typed = Typed::new(pairs, errors);
+    // A question keeps the scale it was typed in, whoever opens its address.
+    let celsius =
+        typed.any(&["coldest_from_c", "coldest_to_c"]) || !(frame.fahrenheit_first() || typed.any(&["coldest_from_f", "coldest_to_f"]));
+    let mut kinds: Vec<KindView> = by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect();
+    let other_kinds = if question.is_near() { kinds.split_off(kinds.len().min(KINDS)) } else { Vec::new() };
+    let page = Page {
+        cultivars: typed.choices("cultivar", "", names),
+        winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
+        covers: typed.words::<Cover>("protection", ""),
+        coldest: if celsius {
+            [("coldest_from_c", "From °C"), ("coldest_to_c", "to °C")]
+        } else {
+            [("coldest_from_f", "From °F"), ("coldest_to_f", "to °F")]
+        },
+        errors: listed,
+        total: publication.reports.len(),
+        fit: answer.fit.len(),
+        plants: plants.len(),
+        near: question.is_near(),
+        kinds,
+        other_kinds,
+        outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
+        rows: answer.page.iter().map(|report| row(report, &frame)).collect(),
+        more,
+        typed,
+        frame,
+    };
+    Ok((status, page).into_response())
+}

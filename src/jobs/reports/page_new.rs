@@ -1,0 +1,257 @@
+//! `/reports/new`: report a winter. Can be filled before signing in; joining or signing in happens in the same step, so that nothing typed
+//! is lost.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Query, State};
+use axum::http::{HeaderMap, StatusCode};
+use axum::response::{IntoResponse, Redirect, Response};
+use uuid::Uuid;
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::accounts::page::refused;
+use crate::jobs::accounts::page_resume_form as going_on;
+use crate::jobs::reports::form as report_form;
+use crate::jobs::reports::submission as report;
+use crate::jobs::reports::submission::ReportError;
+use crate::records::place::Publish;
+use crate::records::words::{
+    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
+};
+use crate::records::{Hemisphere, Member, NamedSite, Plant, Report, Winter};
+use crate::science::site::Setting;
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::{Frame, Scale};
+use crate::web::state::AppState;
+use crate::web::visitor::{CameFrom, Visitor, bears_session, know, remember};
+
+/// Fields of the page that are not part of a report.
+const DESK_FIELDS: [&str; 4] = ["nonce", "who", "handle", "passphrase"];
+
+/// The form.
+#[derive(Template, WebTemplate)]
+#[template(path = "reports/report_new.html")]
+struct Page {
+    frame: Frame,
+    form: ReportForm,
+    nonce: String,
+    garden: Vec<Choice>,
+    signed_in: Option<String>,
+    who: Vec<Choice>,
+    errors: Vec<FieldError>,
+}
+
+/// The parts of the form that do not depend on who fills it.
+pub struct ReportForm {
+    /// As typed.
+    pub typed: Typed,
+    pub(crate) certainty: Vec<Choice>,
+    pub(crate) settings: Vec<Choice>,
+    pub(crate) cultures: Vec<Choice>,
+    pub(crate) publish: Vec<Choice>,
+    pub(crate) top: Vec<Choice>,
+    pub(crate) base: Vec<Choice>,
+    pub(crate) vitality: Vec<Choice>,
+    pub(crate) regrew: Vec<Choice>,
+    pub(crate) cover: Vec<Choice>,
+    pub(crate) units: Vec<Choice>,
+    pub(crate) thermometers: Vec<Choice>,
+    pub(crate) stages: Vec<Choice>,
+    pub(crate) causes: Vec<Choice>,
+    pub(crate) judged: Vec<Choice>,
+    pub(crate) fruit: Vec<Choice>,
+    /// Daily records that the member keeps; empty for others.
+    pub(crate) records: Vec<Choice>,
+}
+
+impl ReportForm {
+    /// From what was typed, with what is wrong with it.
+    pub fn new(pairs: Vec<(String, String)>, errors: FieldErrors, frame: &Frame) -> Self {
+        let typed = Typed::new(pairs, errors);
+        let unit = if frame.scale() == Scale::Fahrenheit { "f" } else { "c" };
+        let culture = [("ground", "In the ground"), ("container", "In a pot")].map(|(v, w)| (v.to_owned(), w.to_owned()));
+        let publish = Publish::OFFERED.iter().map(|p| (p.word().to_owned(), p.label().to_owned()));
+        Self {
+            certainty: typed.words::<NameCertainty>("certainty", "label"),
+            settings: typed.words::<Setting>("setting", ""),
+            cultures: typed.choices("culture", "ground", culture),
+            publish: typed.choices("publish", "grid", publish),
+            top: typed.words::<TopKilled>("top", ""),
+            base: typed.words::<Base>("base", ""),
+            vitality: typed.words::<Vitality>("vitality", ""),
+            regrew: typed.words::<Regrowth>("regrew", ""),
+            cover: typed.words::<Cover>("cover", ""),
+            units: typed.words::<TypedUnit>("coldest_unit", unit),
+            thermometers: typed.words::<Thermometer>("thermometer", ""),
+            stages: typed.words::<Stage>("stage", ""),
+            causes: typed.words::<LossCause>("cause", ""),
+            judged: typed.words::<JudgedBy>("judged_by", ""),
+            fruit: typed.words::<Fruit>("fruit", ""),
+            records: Vec::new(),
+            typed,
+        }
+    }
+
+    /// The same with the records that a member keeps to choose from.
+    #[must_use]
+    pub fn with_records(mut self, sites: &[NamedSite]) -> Self {
+        self.records = self.typed.choices("heat_site", "", sites.iter().map(|s| (s.id.to_string(), s.name.as_str().to_owned())));
+        self
+    }
+
+    /// Whether the part with more about the plant should stand open.
+    pub fn plant_open(&self) -> bool {
+        self.typed.any(&["certainty", "container_l", "setting", "mother", "latitude", "longitude"])
+            && self
+                .typed
+                .errors
+                .iter()
+                .any(|e| matches!(e.field.as_str(), "certainty" | "container_l" | "setting" | "mother" | "latitude" | "longitude"))
+    }
+
+    /// Whether the part with more about the winter should stand open.
+    pub fn winter_open(&self) -> bool {
+        self.typed.errors.iter().any(|e| {
+            ["regrew", "first_growth", "no_growth", "cause", "stage", "judged_by", "fruit", "first_ripe", "heat_site", "note"]
+                .iter()
+                .any(|part| e.field.starts_with(part))
+        })
+    }
+}
+
+/// The form on paper, in the order of the screen.
+#[derive(Template, WebTemplate)]
+#[template(path = "reports/report_sheet.html")]
+pub struct Sheet {
+    frame: Frame,
+    form: ReportForm,
+}
+
+/// `GET /reports/sheet`.
+pub async fn sheet(frame: Frame) -> Sheet {
+    Sheet { form: ReportForm::new(Vec::new(), FieldErrors::default(), &frame), frame }
+}
+
+/// `GET /reports/new`: an address may bring what is known already.
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(mut pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    pairs.retain(|(name, _)| report_form::FIELDS.contains(&name.as_str()));
+    if !pairs.iter().any(|(name, _)| name == "winter") {
+        let winter = Winter::last_over(report::today(state.clock.now()), Hemisphere::North);
+        pairs.extend(winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())));
+    }
+    let nonce = Uuid::now_v7().to_string();
+    Ok(page(&state, frame, visitor.member(), pairs, nonce, FieldErrors::default()).await?.into_response())
+}
+
+async fn page(
+    state: &AppState,
+    frame: Frame,
+    member: Option<&Member>,
+    pairs: Vec<(String, String)>,
+    nonce: String,
+    errors: FieldErrors,
+) -> Result<Page, Failure> {
+    let (plants, sites) = match member {
+        Some(member) => (state.store.plants_of(member.id).await?, state.sites.of(member).await?),
+        None => (Vec::new(), Vec::new()),
+    };
+    let listed = errors.iter().cloned().collect();
+    let form = ReportForm::new(pairs, errors, &frame).with_records(&sites);
+    let who = [("new", "I am new here"), ("member", "I am a member")].map(|(v, w)| (v.to_owned(), w.to_owned()));
+    Ok(Page {
+        garden: form.typed.choices("plant", "", plants.iter().map(|plant| (plant.id.to_string(), plant_words(plant)))),
+        who: form.typed.choices("who", "new", who),
+        signed_in: member.map(|member| member.handle.to_string()),
+        errors: listed,
+        form,
+        nonce,
+        frame,
+    })
+}
+
+/// A plant in a list: name, year, ground or pot.
+pub fn plant_words(plant: &Plant) -> String {
+    let stands = if plant.culture == crate::science::site::Culture::Ground { "in the ground" } else { "in a pot" };
+    match plant.planted {
+        Some(year) => format!("{}, {stands} since {year}", plant.name_written),
+        None => format!("{}, {stands}", plant.name_written),
+    }
+}
+
+fn take(pairs: &[(String, String)], name: &str) -> String {
+    pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default()
+}
+
+/// `POST /reports/new`.
+pub async fn send(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    CameFrom(origin): CameFrom,
+    headers: HeaderMap,
+    Form(pairs): Form<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let now = state.clock.now();
+    let snapshot = state.snapshot();
+    let [nonce, who, handle, passphrase] = DESK_FIELDS.map(|name| take(&pairs, name));
+    let nonce = if Uuid::parse_str(&nonce).is_ok() { nonce } else { Uuid::now_v7().to_string() };
+    let answers: Vec<_> = pairs.iter().filter(|(name, _)| !DESK_FIELDS.contains(&name.as_str())).cloned().collect();
+    // What is shown again never holds the passphrase.
+    let shown: Vec<_> = pairs.iter().filter(|(name, _)| name != "passphrase" && name != "nonce").cloned().collect();
+    let again = async |errors: FieldErrors, member: Option<&Member>| -> Result<Response, Failure> {
+        let page = page(&state, frame.clone(), member, shown.clone(), nonce.clone(), errors).await?;
+        Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
+    };
+    if let Some(member) = visitor.member() {
+        return match state.reports.send(member, &answers, &key(&nonce), &snapshot, now).await {
+            Ok(report) => Ok(thanks(&report)),
+            Err(ReportError::Fields(errors)) => again(errors, Some(member)).await,
+            Err(other) => Err(other.into()),
+        };
+    }
+    // Whoever was signed in when the form was opened signs in again, and their plant and record stay chosen.
+    let of_an_account = |name: &str| matches!(name, "plant" | "heat_site");
+    let chosen = answers.iter().any(|(name, value)| of_an_account(name) && !value.trim().is_empty());
+    if handle.trim().is_empty() && (chosen || bears_session(&headers)) {
+        let fields = pairs.into_iter().filter(|(name, _)| !matches!(name.as_str(), "who" | "handle"));
+        return Ok(going_on::ask(frame, "/reports/new", fields));
+    }
+    // Nobody is taken in or signed in for answers that cannot be used.
+    let today = report::today(now);
+    let plant_known = answers.iter().any(|(name, value)| name == "plant" && !value.trim().is_empty());
+    if !plant_known && let Err(errors) = report_form::read_new(&answers, &snapshot.catalogue, today) {
+        return again(errors, None).await;
+    }
+    let entered = if who == "member" {
+        state.members.sign_in(&handle, &passphrase, &origin, now).await
+    } else {
+        state.members.join(&handle, &passphrase, "", &origin, now).await
+    };
+    let (member, secret) = match entered {
+        Ok(entered) => entered,
+        Err(error) => return again(refused(&handle, error)?, None).await,
+    };
+    let sent = state.reports.send(&member, &answers, &key(&nonce), &snapshot, now).await;
+    let response = match sent {
+        Ok(report) => thanks(&report),
+        Err(ReportError::Fields(errors)) => again(errors, Some(&member)).await?,
+        Err(other) => return Err(other.into()),
+    };
+    let device = state.members.know_device(&member, &origin, now).await?;
+    Ok((remember(&secret), know(&device), response).into_response())
+}
+
+fn key(nonce: &str) -> String {
+    format!("form:{nonce}")
+}
+
+fn thanks(report: &Report) -> Response {
+    Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()
+}

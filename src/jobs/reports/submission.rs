@@ -1,0 +1,200 @@
+//! Sending, changing and taking back a report.
+
+use std::sync::Arc;
+
+use jiff::civil::Date;
+use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use uuid::Uuid;
+
+use crate::input::errors::FieldErrors;
+use crate::jobs::accounts::limits::{Limits, TooOften};
+use crate::jobs::reports::expectation::flags;
+use crate::jobs::reports::{degree_days as report_heat, form as report_form};
+use crate::model::snapshot::Snapshot;
+use crate::records::{Member, PlantId, Report, ReportId, text};
+use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
+use crate::token as secret;
+
+/// Why a report was not taken.
+#[derive(Debug, thiserror::Error)]
+pub enum ReportError {
+    /// Values that cannot be used.
+    #[error("{0}")]
+    Fields(FieldErrors),
+    /// Too often.
+    #[error(transparent)]
+    TooOften(#[from] TooOften),
+    /// The key came before with another report.
+    #[error("this key came before with another report")]
+    KeyInUse,
+    /// There is no such report or plant, or it is another's.
+    #[error("there is no such report")]
+    Absent,
+    /// Somebody, perhaps the member in another window, changed the report meanwhile.
+    #[error("the report was changed meanwhile")]
+    Moved(Box<Report>),
+    /// The store.
+    #[error(transparent)]
+    Store(#[from] StoreError),
+}
+
+impl From<FieldErrors> for ReportError {
+    fn from(errors: FieldErrors) -> Self {
+        Self::Fields(errors)
+    }
+}
+
+/// A change to a report, as sent.
+#[derive(Debug, Clone, Copy)]
+pub struct Change<'a> {
+    /// The report.
+    pub report: ReportId,
+    /// The version it was made from.
+    pub from_version: i64,
+    /// The whole form again.
+    pub pairs: &'a [(String, String)],
+    /// Why, in the reporter's words; may be empty.
+    pub why: &'a str,
+}
+
+/// Longest answer to the stewards, characters.
+const LONGEST_WHY: usize = 1000;
+
+/// Longest key accepted, bytes.
+pub const LONGEST_KEY: usize = 200;
+
+/// The latest day it is anywhere on Earth: what counts as “today” for a reporter whose zone is not known.
+pub fn today(now: Timestamp) -> Date {
+    TimeZone::UTC.to_datetime(now + SignedDuration::from_hours(14)).date()
+}
+
+/// The reports' desk.
+#[derive(Debug, Clone)]
+pub struct Reports {
+    store: Arc<dyn Store>,
+    limits: Arc<Limits>,
+}
+
+impl Reports {
+    /// A desk at a store.
+    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
+        Self { store, limits }
+    }
+
+    /// What is kept.
+    pub(crate) fn store(&self) -> &Arc<dyn Store> {
+        &self.store
+    }
+
+    /// Counts one change against the member's allowance.
+    pub(crate) fn take_write(&self, member: &Member) -> Result<(), TooOften> {
+        self.limits.writes.take(&member.id.to_string())
+    }
+
+    /// Takes a report in. `key` makes a repeat harmless: the same key and pairs give the same report again.
+    pub async fn send(
+        &self,
+        member: &Member,
+        pairs: &[(String, String)],
+        key: &str,
+        snapshot: &Snapshot,
+        now: Timestamp,
+    ) -> Result<Report, ReportError> {
+        let known = match pairs.iter().find(|(name, value)| name == "plant" && !value.trim().is_empty()) {
+            None => None,
+            Some((_, id)) => Some(self.plant_of(member, id).await?),
+        };
+        let plant_is_new = known.is_none();
+        let (plant, record) = if let Some(plant) = known {
+            let record = report_form::read_known(pairs, &plant, today(now))?;
+            (plant, record)
+        } else {
+            let (plant, record) = report_form::read_new(pairs, &snapshot.catalogue, today(now))?;
+            (plant.planted_by(member.id, PlantId(Uuid::now_v7())), record)
+        };
+        let others = if plant_is_new { Vec::new() } else { self.same_winter(&plant, record.winter, None).await? };
+        let flags = flags(&plant, &record, snapshot, &others);
+        let mut submission = Submission {
+            member: member.id,
+            key: key.to_owned(),
+            digest: digest(pairs),
+            report: ReportId(Uuid::now_v7()),
+            plant,
+            plant_is_new,
+            record,
+            flags,
+            at: now,
+        };
+        // A repeat costs nothing and is not counted against the member.
+        let id = if let Some(repeat) = self.store.repeated(&submission).await? {
+            repeat
+        } else {
+            self.limits.writes.take(&member.id.to_string())?;
+            submission.record.heat = report_heat::heat(&self.store, member, pairs, &submission.record).await?;
+            self.store.submit(&submission).await?
+        };
+        match id {
+            Submitted::Fresh(id) | Submitted::Repeat(id) => self.store.report(id).await?.ok_or(ReportError::Absent),
+            Submitted::KeyInUse => Err(ReportError::KeyInUse),
+        }
+    }
+
+    /// Changes a report; it waits for review again.
+    pub async fn change(&self, member: &Member, change: &Change<'_>, snapshot: &Snapshot, now: Timestamp) -> Result<Report, ReportError> {
+        let report = self.own(member, change.report).await?;
+        let (read, mut errors) = match report_form::read_known(change.pairs, &report.plant, today(now)) {
+            Ok(record) => (Some(record), FieldErrors::default()),
+            Err(errors) => (None, errors),
+        };
+        let why = errors.keep("why", change.why, text::lines(change.why, LONGEST_WHY)).flatten().unwrap_or_default();
+        let (Some(mut record), true) = (read, errors.is_empty()) else { return Err(errors.into()) };
+        self.limits.writes.take(&member.id.to_string())?;
+        record.heat = report_heat::heat(&self.store, member, change.pairs, &record).await?;
+        let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
+        let flags = flags(&report.plant, &record, snapshot, &others);
+        let amendment = Amendment { report: report.id, member: member.id, from_version: change.from_version, record, flags, why, at: now };
+        let done = self.store.amend(&amendment).await?;
+        let newest = self.own(member, report.id).await?;
+        if done { Ok(newest) } else { Err(ReportError::Moved(Box::new(newest))) }
+    }
+
+    /// Takes a report back.
+    pub async fn withdraw(&self, member: &Member, id: ReportId, now: Timestamp) -> Result<(), ReportError> {
+        if self.store.withdraw(id, member.id, now).await? { Ok(()) } else { Err(ReportError::Absent) }
+    }
+
+    /// A report of the member's own; another's is as absent as a missing one.
+    pub async fn own(&self, member: &Member, id: ReportId) -> Result<Report, ReportError> {
+        self.store.report(id).await?.filter(|report| report.reporter == Some(member.id)).ok_or(ReportError::Absent)
+    }
+
+    async fn plant_of(&self, member: &Member, id: &str) -> Result<crate::records::Plant, ReportError> {
+        let plant = match Uuid::parse_str(id.trim()) {
+            Ok(id) => self.store.plant(PlantId(id)).await?.filter(|plant| plant.owner == Some(member.id)),
+            Err(_) => None,
+        };
+        plant.ok_or_else(|| {
+            let mut errors = FieldErrors::default();
+            errors.add("plant", id, "this plant is not in your garden; choose one of yours or describe a new one");
+            errors.into()
+        })
+    }
+
+    pub(crate) async fn same_winter(
+        &self,
+        plant: &crate::records::Plant,
+        winter: crate::records::Winter,
+        but: Option<ReportId>,
+    ) -> Result<Vec<Report>, StoreError> {
+        let mut reports = self.store.reports_of_plant(plant.id).await?;
+        reports.retain(|r| r.record.winter == winter && Some(r.id) != but && r.state != crate::records::ReviewState::Withdrawn);
+        Ok(reports)
+    }
+}
+
+/// Digest of what was sent, whatever the order of its fields.
+pub(crate) fn digest(pairs: &[(String, String)]) -> String {
+    let mut sorted: Vec<_> = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).collect();
+    sorted.sort();
+    secret::hash(format!("{sorted:?}"))
+}

@@ -1,0 +1,248 @@
+//! From a described shelter to its answer.
+
+use crate::input::errors::FieldErrors;
+use crate::input::json::Checked;
+use crate::jobs::shelter::description::Described;
+use crate::jobs::shelter::input::ShelterInput;
+use crate::jobs::shelter::output::{
+    ChangeAnswer, FromReadings, MatsAnswer, NeighbourAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, SunAnswer,
+};
+use crate::science::shelter::assess::{Assessment, assess};
+use crate::science::shelter::envelope::{AIR_WH_M3K, Share};
+use crate::science::shelter::night::HouseNight;
+use crate::science::shelter::{Change, Shelter, cautions, outage, season, sun};
+use crate::units::Interval;
+
+/// Spare heat over the computed need: the margin a heater seller's worked example adds (25 %).
+const SPARE: f64 = 1.25;
+/// Ratio of readings to description beyond which they are said to disagree.
+const DISAGREE: f64 = 1.35;
+
+fn pair(i: Interval<f64>) -> [f64; 2] {
+    [i.low, i.high]
+}
+
+pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswer, FieldErrors> {
+    let mut checked = Checked::default();
+    let hold_c = checked.maybe("hold_c", "temperature to hold", "°C", input.hold_c, -20.0, 40.0).or(d.shelter.heater.thermostat_c);
+    let design_low_c = checked.maybe("design_low_c", "design low", "°C", input.design_low_c, -60.0, 30.0);
+    let price = checked.maybe("price_per_kwh", "price", "per kWh", input.price_per_kwh, 0.0, 1e5);
+    let pots_litres = checked.maybe("pots_litres", "potting medium", "litres", input.pots_litres, 0.0, 1e6).unwrap_or(0.0);
+    let days = season_days(&mut checked, input, hold_c);
+    checked.finish()?;
+
+    let neighbour = d.neighbour.as_ref().map(|(_, shelter, wall)| (shelter, *wall));
+    let (now, theirs) = assess(&d.shelter, neighbour, &d.outside, hold_c, &d.correction);
+    let factor = d.correction.factor();
+    let range = d.correction.one_night();
+    let described = d.shelter.envelope.conductance_w_k();
+    let house = d.shelter.house(factor);
+    let source = input.heater_kind.unwrap_or_default();
+    let advised_w = input.heater_w.unwrap_or(0.0).max(now.heater_needed_w.map_or(0.0, |n| n.0));
+    let mut notes = d.notes.clone();
+    if d.correction.readings == 0 {
+        notes.push("The range is the 25 to 30 % by which U-values, leaks, wind and sky commonly miss; log a night or two of inside and outside temperatures and it narrows.".to_owned());
+    }
+    if matches!(d.outside, crate::science::shelter::Outside::Steady { .. })
+        && d.shelter.water_litres > 0.0
+        && d.shelter.water_start_c.is_none()
+    {
+        notes.push(
+            "Water gives heat only as it cools: with one outside temperature and no water_start_c it starts in balance and gives none."
+                .to_owned(),
+        );
+    }
+    if d.shelter.water_litres > 0.0 && now.night.water_minimum_c < -0.01 {
+        notes.push("The water freezes through in this night.".to_owned());
+    }
+    let power_failure = (input.volume_m3.is_some() && (input.heater_w.unwrap_or(0.0) > 0.0 || hold_c.is_some())).then(|| {
+        let from = hold_c.unwrap_or(now.night.inside_minimum_c).max(now.night.inside_minimum_c);
+        let outside_c = input.night.as_ref().map_or(input.outside_c.unwrap_or(0.0), |n| n.minimum_c);
+        let run = |f: f64| {
+            outage::after_power_fails(&d.shelter.house(f), d.shelter.envelope.volume_m3, d.shelter.floor_m2, pots_litres, from, outside_c)
+        };
+        let middle = run(factor);
+        PowerFailure {
+            from_inside_c: from,
+            hours_to_freezing: middle.hours_to_freezing,
+            range_hours: [run(range.high).hours_to_freezing, run(range.low).hours_to_freezing],
+            settles_c: middle.settles_c,
+        }
+    });
+    Ok(ShelterAnswer {
+        conductance_w_k: now.conductance_w_k,
+        by_part: d.shelter.envelope.shares().into_iter().map(|s| part(s, described)).collect(),
+        inside_minimum_c: now.night.inside_minimum_c,
+        inside_range_c: pair(now.inside_range_c),
+        difference_k: now.night.difference_k,
+        heater_needed_w: now.heater_needed_w.map(|n| n.0),
+        heater_needed_range_w: now.heater_needed_w.map(|n| pair(n.1)),
+        heater_suggested_w: now.heater_needed_w.map(|n| n.0 * SPARE),
+        heater_for_design_low_w: design_low_c.zip(hold_c).map(|(low, hold)| house.heater_needed_w(low, hold)),
+        hours_at_full: now.night.hours_at_full,
+        energy_kwh: now.night.energy_kwh,
+        cost: price.map(|p| p * now.night.energy_kwh),
+        from_readings: from_readings(d, described),
+        changes: changes(d, hold_c, &now),
+        neighbour: d.neighbour.as_ref().zip(theirs).map(|((name, other, wall), night)| neighbour_answer(d, name, other, *wall, &night)),
+        mats: d.shelter.mats.map(|m| {
+            let (medium_c, medium) = m.medium_c(now.night.inside_minimum_c);
+            MatsAnswer { medium_c, medium_range_c: pair(medium), power_w: m.power_w(now.night.inside_minimum_c) }
+        }),
+        power_failure,
+        season: days.map(|(days, hold)| season_answer(d, &days, hold, price)),
+        sun: sun_answer(&d.shelter, factor),
+        night: points(&now.night),
+        notes,
+        cautions: cautions::heating(source, advised_w, d.shelter.mats.is_some() || d.changes.iter().any(|c| c.mats.is_some())),
+    })
+}
+
+fn part(share: Share, whole: f64) -> PartAnswer {
+    PartAnswer {
+        share: share.conductance_w_k / whole,
+        name: share.name,
+        u_w_m2k: share.u_w_m2k,
+        area_m2: share.area_m2,
+        conductance_w_k: share.conductance_w_k,
+    }
+}
+
+fn points(night: &HouseNight) -> Vec<NightPoint> {
+    // Every sixth step of five minutes is a half hour.
+    night
+        .steps
+        .iter()
+        .step_by(6)
+        .map(|s| NightPoint { hour: s.hour, outside_c: s.outside_c, inside_c: s.inside_c, heater_w: s.heater_w })
+        .collect()
+}
+
+fn from_readings(d: &Described, described: f64) -> Option<FromReadings> {
+    let c = &d.correction;
+    (c.readings > 0).then(|| {
+        let apart = c.factor_of_readings.max(1.0 / c.factor_of_readings);
+        let remark = if c.scattered {
+            Some("The readings differ from each other more than wind and thermometers explain: was a door open, or the heater on its thermostat rather than at full output?".to_owned())
+        } else if apart > DISAGREE {
+            Some(format!(
+                "Your readings say it loses {:.1} times what the description says; they have the greater weight. Look for a missing part, a wrong cover or leaks.",
+                c.factor_of_readings
+            ))
+        } else {
+            None
+        };
+        let interval = c.interval();
+        FromReadings {
+            conductance_w_k: described * c.factor(),
+            interval: [described * interval.low, described * interval.high],
+            readings: c.readings,
+            described_conductance_w_k: described,
+            remark,
+        }
+    })
+}
+
+fn changes(d: &Described, hold_c: Option<f64>, now: &Assessment) -> Vec<ChangeAnswer> {
+    let mut all = d.changes.clone();
+    if all.len() > 1 {
+        all.push(Change::together(&d.changes));
+    }
+    let neighbour = d.neighbour.as_ref().map(|(_, shelter, wall)| (shelter, *wall));
+    all.iter()
+        .map(|change| {
+            let (after, _) = assess(&d.shelter.changed(change), neighbour, &d.outside, hold_c, &d.correction);
+            ChangeAnswer {
+                name: change.name.clone(),
+                conductance_w_k: after.conductance_w_k,
+                inside_minimum_c: after.night.inside_minimum_c,
+                inside_range_c: pair(after.inside_range_c),
+                difference_k: after.night.difference_k,
+                gain_k: after.night.inside_minimum_c - now.night.inside_minimum_c,
+                heater_needed_w: after.heater_needed_w.map(|n| n.0),
+                energy_kwh: after.night.energy_kwh,
+            }
+        })
+        .collect()
+}
+
+fn neighbour_answer(d: &Described, name: &str, other: &Shelter, wall: f64, night: &HouseNight) -> NeighbourAnswer {
+    let alone = |s: &Shelter, f: f64| crate::science::shelter::night::through_the_night(&s.house(f), &d.outside).inside_minimum_c;
+    NeighbourAnswer {
+        name: name.to_owned(),
+        conductance_w_k: other.envelope.conductance_w_k(),
+        shared_wall_w_k: wall,
+        inside_minimum_c: night.inside_minimum_c,
+        inside_minimum_alone_c: alone(other, 1.0),
+        first_inside_minimum_alone_c: alone(&d.shelter, d.correction.factor()),
+        energy_kwh: night.energy_kwh,
+    }
+}
+
+fn season_days(checked: &mut Checked, input: &ShelterInput, hold_c: Option<f64>) -> Option<(Vec<season::Day>, f64)> {
+    let given = input.season.as_ref()?;
+    let Some(hold) = hold_c else {
+        checked.wrong("hold_c", "", "a season's cost needs the temperature to hold: give hold_c or thermostat_c");
+        return None;
+    };
+    let (low, high) = (&given.daily_minima_c, &given.daily_maxima_c);
+    if low.is_empty() || low.len() > 20_000 {
+        checked.wrong("season.daily_minima_c", low.len(), "give 1 to 20 000 daily minima");
+    }
+    if !high.is_empty() && high.len() != low.len() {
+        checked.wrong("season.daily_maxima_c", high.len(), format!("give as many maxima as minima ({}), or none", low.len()));
+        return None;
+    }
+    let days = low
+        .iter()
+        .enumerate()
+        .map(|(i, &minimum)| {
+            let minimum_c = checked.number(&format!("season.daily_minima_c[{i}]"), "temperature", "°C", minimum, -90.0, 50.0);
+            let maximum_c = checked.maybe(
+                &format!("season.daily_maxima_c[{i}]"),
+                "maximum (not below the minimum)",
+                "°C",
+                high.get(i).copied(),
+                minimum_c,
+                60.0,
+            );
+            season::Day { minimum_c, maximum_c }
+        })
+        .collect();
+    Some((days, hold))
+}
+
+fn season_answer(d: &Described, days: &[season::Day], hold_c: f64, price: Option<f64>) -> SeasonAnswer {
+    let limit = (d.shelter.heater.limit_w > 0.0).then_some(d.shelter.heater.limit_w);
+    let run = |f: f64| season::season(&d.shelter.house(f), hold_c, limit, days);
+    // Nights average out over a season; what stays uncertain is the lasting part.
+    let lasting = d.correction.interval();
+    let (middle, low, high) = (run(d.correction.factor()), run(lasting.low), run(lasting.high));
+    SeasonAnswer {
+        days: middle.days,
+        hold_c,
+        energy_kwh: middle.energy_kwh,
+        energy_range_kwh: [low.energy_kwh, high.energy_kwh],
+        cost: price.map(|p| p * middle.energy_kwh),
+        days_short: middle.days_short,
+        largest_need_w: middle.largest_need_w,
+    }
+}
+
+fn sun_answer(shelter: &Shelter, factor: f64) -> Option<SunAnswer> {
+    (shelter.floor_m2 > 0.0).then(|| {
+        let g = shelter.envelope.conductance_w_k() * factor;
+        let leaks = AIR_WH_M3K * shelter.envelope.air_changes_per_hour * shelter.envelope.volume_m3 * factor;
+        let at = |w: f64| sun::sun(g, leaks, shelter.floor_m2, shelter.envelope.volume_m3, w);
+        let (february, summer) = (at(sun::FEBRUARY_W_M2), at(sun::MIDSUMMER_W_M2));
+        SunAnswer {
+            february_shut_k: february.shut_k,
+            midsummer_shut_k: summer.shut_k,
+            midsummer_air_changes_per_hour: summer.air_changes_per_hour,
+            warning: format!(
+                "Shut on a clear February noon it grows about {:.0} K warmer than outside and may wake dormant figs; shut in midsummer about {:.0} K, which kills. Vent before the sun is on it, or shade it.",
+                february.shut_k, summer.shut_k
+            ),
+        }
+    })
+}

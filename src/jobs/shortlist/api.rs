@@ -1,0 +1,50 @@
+//! `GET /api/v1/shortlist`: a pure function of the question and the snapshot, so that an answer once written is kept with the snapshot.
+
+use std::sync::Arc;
+
+use axum::body::Bytes;
+use axum::extract::{Query, State};
+use axum::http::header::CONTENT_TYPE;
+use axum::response::{IntoResponse, Response};
+
+use crate::jobs::shortlist::json::ShortlistJson;
+use crate::jobs::shortlist::question::Question;
+use crate::web::errors::Failure;
+use crate::web::state::AppState;
+
+/// Ranked shortlist for a place
+#[utoipa::path(
+    get,
+    path = "/api/v1/shortlist",
+    params(
+        ("zone" = Option<String>, Query, description = "half-zone 1a to 13b; this or yearly_minimum_c"),
+        ("yearly_minimum_c" = Option<f64>, Query, description = "mean of the yearly minimum, °C"),
+        ("yearly_spread_k" = Option<f64>, Query, description = "its standard deviation between winters, 0.3 to 12 K"),
+        ("climate" = Option<String>, Query, description = "coast, inland, continental; inland is assumed"),
+        ("setting" = Option<String>, Query, description = "open, wall, courtyard, hollow, slope, town, water, trees"),
+        ("culture" = Option<String>, Query, description = "ground, container"),
+        ("container_l" = Option<f64>, Query, description = "volume of the pot, L"),
+        ("years" = Option<u32>, Query, description = "whole years since planting, 0 to 200"),
+        ("protection" = Option<String>, Query, description = "none, mulch, wrap, cover_to_ground, filled_cage, unheated_house, carried_in"),
+        ("last_frost" = Option<String>, Query, description = "median date of the last spring frost, MM-DD"),
+        ("first_frost" = Option<String>, Query, description = "median date of the first autumn frost, MM-DD"),
+        ("frost_free_days" = Option<f64>, Query, description = "in place of the two dates, 0 to 365"),
+        ("warmest_month_c" = Option<f64>, Query, description = "mean of the warmest month, 0 to 42 °C"),
+        ("rank_by" = Option<String>, Query, description = "fruit, wood, alive"),
+        ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; 12 when left out")
+    ),
+    responses(
+        (status = 200, description = "The shortlist", body = ShortlistJson<'static>),
+        (status = 422, description = "application/problem+json: every field that cannot be used, its value and what is accepted")
+    )
+)]
+pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
+    let question = Question::parse(&pairs, true)?;
+    let snapshot = state.snapshot();
+    let body = snapshot.written(&question.to_query(), || {
+        let answer = snapshot.recommend(&question);
+        serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map(Arc::from)
+    });
+    let body: Arc<[u8]> = body.map_err(Failure::internal)?;
+    Ok(([(CONTENT_TYPE, "application/json")], Bytes::from_owner(body)).into_response())
+}

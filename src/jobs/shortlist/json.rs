@@ -1,0 +1,303 @@
+//! A shortlist as JSON: the same for the command and the API. Keys are the contract; probabilities 0..=1, temperatures °C, differences K.
+
+use serde::Serialize;
+use utoipa::ToSchema;
+
+use crate::jobs::shortlist::answer::{Answer, Recommendation};
+use crate::jobs::shortlist::reasons::{change_code, evidence_words, improvement_sentence};
+use crate::model::snapshot::Snapshot;
+use crate::science::climate::season::Origin;
+use crate::units::Interval;
+
+/// A whole answer.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ShortlistJson<'a> {
+    /// The place as the answer took it.
+    pub site: SiteJson,
+    /// The model behind the answer.
+    pub model: ModelJson,
+    /// Ranked rows, best first.
+    pub cultivars: Vec<RowJson<'a>>,
+    /// How many cultivars were ranked; `cultivars` holds the first `limit` of them.
+    pub ranked: usize,
+}
+
+/// The place as the answer took it, assumptions included.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct SiteJson {
+    /// Coldest temperature of one winter.
+    pub yearly_minimum: YearlyMinimumJson,
+    /// The growing season.
+    pub season: SeasonJson,
+    /// Kind of climate: coast, inland or continental.
+    pub climate: &'static str,
+    /// Setting in the garden.
+    pub setting: &'static str,
+    /// ground or container.
+    pub culture: &'static str,
+    /// Whole years since planting.
+    pub years: u8,
+    /// Winter protection.
+    pub protection: &'static str,
+    /// Mean of the equivalent midwinter minimum at the plant, °C.
+    pub exposure_mean_c: f64,
+    /// Spread of everything between the open air and the plant, K.
+    pub exposure_doubt_k: f64,
+}
+
+/// Distribution of the coldest temperature of one winter in the open.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct YearlyMinimumJson {
+    /// Mean, °C.
+    pub mean_c: f64,
+    /// Standard deviation between winters, K.
+    pub sd_c: f64,
+    /// Half-zone of the mean, where it lies within 1a to 13b.
+    pub half_zone: Option<String>,
+    /// Temperatures that 5, 10, 50, 90 and 95 % of winters undercut.
+    pub quantiles_c: QuantilesJson,
+}
+
+/// Temperatures undercut by a share of winters, °C.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct QuantilesJson {
+    /// By one winter in twenty.
+    pub p05: f64,
+    /// By one winter in ten.
+    pub p10: f64,
+    /// By every other winter.
+    pub p50: f64,
+    /// By nine winters in ten.
+    pub p90: f64,
+    /// By nineteen winters in twenty.
+    pub p95: f64,
+}
+
+/// The growing season.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct SeasonJson {
+    /// Days between the median dates of last and first 0 °C frost.
+    pub frost_free_days: f64,
+    /// Whether that is given, assumed or recorded.
+    pub frost_free_days_origin: &'static str,
+    /// Mean of the warmest month, °C.
+    pub warmest_month_c: f64,
+    /// Whether that is given, assumed or recorded.
+    pub warmest_month_origin: &'static str,
+    /// Degree-days (single sine, base 8 °C, cap 36 °C) from the start of growth to the first −1 °C night, mean over years.
+    pub degree_days: f64,
+    /// Year-to-year standard deviation of that sum.
+    pub degree_days_sd: f64,
+}
+
+/// The model behind an answer.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ModelJson {
+    /// Name of this state of the model.
+    pub version: String,
+    /// Winter reports it has learned from.
+    pub reports: usize,
+    /// When it was fitted; null for priors alone.
+    pub fitted_at: Option<String>,
+    /// Whether members and reports are simulated.
+    pub simulated: bool,
+}
+
+impl ModelJson {
+    /// Of a snapshot.
+    pub(crate) fn of(snapshot: &Snapshot) -> Self {
+        Self {
+            version: snapshot.model.version.clone(),
+            reports: snapshot.model.reports,
+            fitted_at: snapshot.model.fitted_at.map(|t| t.to_string()),
+            simulated: snapshot.simulated,
+        }
+    }
+}
+
+/// One value per damage level.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct LevelsJson<T> {
+    /// Nothing dead.
+    pub unharmed: T,
+    /// Tips and figlets lost.
+    pub tips: T,
+    /// Older wood dead, framework alive.
+    pub wood: T,
+    /// All top growth dead, regrew.
+    pub to_ground: T,
+    /// No growth from anywhere.
+    pub dead: T,
+}
+
+/// Low and high end of a 90 % range.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RangeJson([f64; 2]);
+
+/// One ranked cultivar.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RowJson<'a> {
+    /// Name in addresses.
+    pub slug: &'a str,
+    /// Name.
+    pub name: &'a str,
+    /// Place, from 1.
+    pub rank: usize,
+    /// Chance of each damage level in one winter.
+    pub chance: LevelsJson<f64>,
+    /// 90 % interval of each chance: low, high.
+    pub chance_interval: LevelsJson<RangeJson>,
+    /// Years in ten with ripe figs.
+    pub ripe_years_in_ten: f64,
+    /// 90 % range of that: low, high.
+    pub ripe_interval: RangeJson,
+    /// Chance of being alive after ten winters like these, hardiness held fixed across them.
+    pub alive_after_ten_winters: f64,
+    /// Outside temperature at which half of plants grown so have reached tips, wood, to the ground, dead, °C.
+    pub t50_c: [f64; 4],
+    /// 90 % interval of the third of these, °C.
+    pub to_ground_interval_c: RangeJson,
+    /// What stands behind the row.
+    pub evidence: EvidenceJson<'a>,
+    /// Why it stands here, most telling first.
+    pub reasons: Vec<ReasonJson>,
+    /// What would make a difference.
+    pub changes: Vec<ChangeJson>,
+}
+
+/// What stands behind a row.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct EvidenceJson<'a> {
+    /// Winter reports in the model.
+    pub reports: usize,
+    /// Hardiness class 1..=5; null where none is known.
+    pub class: Option<u8>,
+    /// Where the class comes from: READ, MEMORY, … UNKNOWN.
+    pub class_provenance: &'static str,
+    /// Whether little stands behind the row.
+    pub thin: bool,
+    /// Keys of the sources consulted.
+    pub sources: Vec<&'a str>,
+}
+
+/// One reason.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ReasonJson {
+    /// Stable code.
+    pub code: &'static str,
+    /// The sentence.
+    pub text: String,
+}
+
+/// One change and what it would bring.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ChangeJson {
+    /// The parameters that would differ.
+    pub change: String,
+    /// Years in ten with ripe figs after it.
+    pub ripe_years_in_ten: f64,
+    /// Chance of a winter that kills to the ground or worse after it.
+    pub to_ground_or_dead: f64,
+    /// The sentence.
+    pub text: String,
+}
+
+/// Rounds to a millionth: far below any meaning, and short on the wire.
+pub(crate) fn tidy(x: f64) -> f64 {
+    // Adding nought turns −0 into 0.
+    (x * 1e6).round() / 1e6 + 0.0
+}
+
+pub(crate) fn pair(i: Interval<f64>) -> RangeJson {
+    RangeJson([tidy(i.low), tidy(i.high)])
+}
+
+pub(crate) fn levels<T: Copy, U>(of: crate::science::hardiness::chances::Levels<T>, write: impl Fn(T) -> U) -> LevelsJson<U> {
+    LevelsJson {
+        unharmed: write(of.unharmed),
+        tips: write(of.tips),
+        wood: write(of.wood),
+        to_ground: write(of.to_ground),
+        dead: write(of.dead),
+    }
+}
+
+const fn origin(origin: Origin) -> &'static str {
+    match origin {
+        Origin::Given => "given",
+        Origin::Assumed => "assumed",
+        Origin::Recorded => "recorded",
+    }
+}
+
+fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
+    let t50 = r.thresholds.t50.map(|t| tidy(t.degrees()));
+    let doubt = r.thresholds.to_ground_interval;
+    RowJson {
+        slug: r.cultivar.slug.as_str(),
+        name: &r.cultivar.name,
+        rank: r.rank,
+        chance: levels(r.row.winter.chance, tidy),
+        chance_interval: levels(r.interval, pair),
+        ripe_years_in_ten: tidy(10.0 * r.row.ripe_share),
+        ripe_interval: RangeJson([tidy(10.0 * r.ripe_range.low), tidy(10.0 * r.ripe_range.high)]),
+        alive_after_ten_winters: tidy(r.row.winter.alive_long_run),
+        t50_c: t50,
+        to_ground_interval_c: RangeJson([tidy(doubt.low.degrees()), tidy(doubt.high.degrees())]),
+        evidence: EvidenceJson {
+            reports: r.standing.reports,
+            class: r.standing.class.map(crate::science::cultivar::HardinessClass::number),
+            class_provenance: r.cultivar.hardiness_class.provenance.kind.word(),
+            thin: evidence_words(r.standing).1,
+            sources: r.cultivar.sources.iter().map(crate::catalogue::provenance::SourceKey::as_str).collect(),
+        },
+        reasons: r.reasons.iter().map(|reason| ReasonJson { code: reason.code, text: reason.sentence.clone() }).collect(),
+        changes: r
+            .improvements
+            .iter()
+            .map(|tried| ChangeJson {
+                change: change_code(tried.change),
+                ripe_years_in_ten: tidy(10.0 * tried.ripe_share),
+                to_ground_or_dead: tidy(tried.loses_top),
+                text: improvement_sentence(tried, &r.row),
+            })
+            .collect(),
+    }
+}
+
+impl<'a> ShortlistJson<'a> {
+    /// Writes an answer of a snapshot.
+    pub fn of(answer: &Answer<'a>, snapshot: &Snapshot) -> Self {
+        let site = &answer.site;
+        let q = |p| tidy(site.winter.quantile(p).degrees());
+        let exposure = snapshot.priors.exposure(site);
+        Self {
+            site: SiteJson {
+                yearly_minimum: YearlyMinimumJson {
+                    mean_c: tidy(site.winter.mean().degrees()),
+                    sd_c: tidy(site.winter.sd().kelvin()),
+                    half_zone: crate::science::climate::zone::HalfZone::of_mean(site.winter.mean()).map(|z| z.to_string()),
+                    quantiles_c: QuantilesJson { p05: q(0.05), p10: q(0.1), p50: q(0.5), p90: q(0.9), p95: q(0.95) },
+                },
+                season: SeasonJson {
+                    frost_free_days: site.season.frost_free_days(),
+                    frost_free_days_origin: origin(site.season.length_origin),
+                    warmest_month_c: tidy(site.season.warmest_month().degrees()),
+                    warmest_month_origin: origin(site.season.warmth_origin),
+                    degree_days: tidy(answer.heat.over_years.mean),
+                    degree_days_sd: tidy(answer.heat.over_years.sd),
+                },
+                climate: site.climate.word(),
+                setting: site.setting.word(),
+                culture: site.culture.code(),
+                years: site.years.years(),
+                protection: site.protection.word(),
+                exposure_mean_c: tidy(exposure.mean_c()),
+                exposure_doubt_k: tidy(exposure.offset.sd),
+            },
+            model: ModelJson::of(snapshot),
+            cultivars: answer.rows.iter().map(row).collect(),
+            ranked: answer.ranked,
+        }
+    }
+}

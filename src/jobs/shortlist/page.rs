@@ -1,0 +1,231 @@
+//! `/shortlist?…`: the whole question in the address, the whole answer on the page.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::input::errors::FieldErrors;
+use crate::jobs::shortlist::answer::{Answer, Recommendation};
+use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::shortlist::question::{Place, Question, USUAL_CLIMATE};
+use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
+use crate::jobs::shortlist::verdict::verdict;
+use crate::model::snapshot::Snapshot;
+use crate::science::climate::season::Origin;
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::shortlist::RankBy;
+use crate::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
+use crate::web::charts::axis::TemperatureAxis;
+use crate::web::charts::drops::{Drop, drops};
+use crate::web::charts::ladder::Ladder;
+use crate::web::charts::winters::Winters;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+/// The answer.
+#[derive(Template, WebTemplate)]
+#[template(path = "shortlist/shortlist.html")]
+struct Page {
+    frame: Frame,
+    title: String,
+    lead: String,
+    assumed: Vec<String>,
+    verdict: Vec<String>,
+    winters: Winters,
+    rows: Vec<RowView>,
+    ranked: usize,
+    more: Option<String>,
+    form: SiteForm,
+    rankings: Vec<RankingLink>,
+    reports: usize,
+    version: String,
+}
+
+/// A question that could not be read, with the form to mend it.
+#[derive(Template, WebTemplate)]
+#[template(path = "shortlist/shortlist_again.html")]
+struct Again {
+    frame: Frame,
+    form: SiteForm,
+    errors: Vec<crate::input::errors::FieldError>,
+}
+
+struct RankingLink {
+    words: &'static str,
+    address: String,
+    current: bool,
+}
+
+/// One row as shown.
+pub(crate) struct RowView {
+    pub(crate) rank: usize,
+    pub(crate) slug: String,
+    pub(crate) name: String,
+    pub(crate) reasons: Vec<String>,
+    pub(crate) asides: Vec<String>,
+    pub(crate) drops: Vec<Drop>,
+    pub(crate) years: String,
+    pub(crate) range: String,
+    pub(crate) could_be: String,
+    pub(crate) ladder: Ladder,
+    pub(crate) evidence: String,
+    pub(crate) thin: bool,
+    pub(crate) changes: Vec<String>,
+    pub(crate) alive: String,
+    pub(crate) levels: [String; 5],
+    pub(crate) level_ranges: [String; 5],
+    pub(crate) to_ground: String,
+    pub(crate) to_ground_range: String,
+}
+
+/// Answers, or shows what is wrong with the question and keeps what was typed.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+    let snapshot = state.snapshot();
+    match Question::parse(&pairs, false) {
+        Ok(question) => {
+            let answer = snapshot.recommend(&question);
+            page(frame, &snapshot, &answer, pairs).into_response()
+        }
+        Err(errors) => {
+            let listed: Vec<_> = errors.iter().cloned().collect();
+            let form = SiteForm::new(pairs, errors, &frame, "Show my shortlist");
+            (StatusCode::UNPROCESSABLE_ENTITY, Again { frame, form, errors: listed }).into_response()
+        }
+    }
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(String, String)>) -> Page {
+    let question = &answer.question;
+    let axis = TemperatureAxis::for_site(&answer.site.winter);
+    let winters = Winters::new(&answer.site.winter, axis, &frame);
+    let rows = answer.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
+    let more = (answer.rows.len() < answer.ranked)
+        .then(|| format!("/shortlist?{}", Question { limit: crate::jobs::shortlist::question::MOST_ROWS, ..question.clone() }.to_query()));
+    let rankings = RankBy::ALL
+        .iter()
+        .map(|&by| RankingLink {
+            words: by.label(),
+            address: format!("/shortlist?{}", Question { rank_by: by, ..question.clone() }.to_query()),
+            current: by == question.rank_by,
+        })
+        .collect();
+    Page {
+        title: title(question, &frame),
+        lead: lead(question),
+        assumed: assumed(answer, &pairs, &frame),
+        verdict: verdict(answer),
+        winters,
+        rows,
+        ranked: answer.ranked,
+        more,
+        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show the new shortlist"),
+        rankings,
+        reports: snapshot.model.reports,
+        version: snapshot.model.version.clone(),
+        frame,
+    }
+}
+
+/// The question said back.
+pub(crate) fn title(question: &Question, frame: &Frame) -> String {
+    let place = match question.place {
+        Place::Zone(zone) => format!("zone {zone}"),
+        Place::Minimum { mean, .. } => format!("winters that reach {}", frame.temperature(mean)),
+        Place::Record { .. } => "this record".to_owned(),
+    };
+    let stands = match (question.culture, question.setting) {
+        (Culture::Ground, Setting::Open) => "in the open ground".to_owned(),
+        (Culture::Ground, setting) => format!("in the ground, {}", setting.label()),
+        (Culture::Container(_), Setting::Open) => "in a pot in the open".to_owned(),
+        (Culture::Container(_), setting) => format!("in a pot, {}", setting.label()),
+    };
+    let stands = if question.protection == Protection::CarriedIn { "in a pot".to_owned() } else { stands };
+    let climate = match question.climate {
+        crate::science::climate::kind::ClimateKind::Coast => "on the coast",
+        other => other.label(),
+    };
+    format!("Figs for {place}, {climate}, {stands}")
+}
+
+fn lead(question: &Question) -> String {
+    let ranked = match question.rank_by {
+        RankBy::Fruit => "Ranked by how many years in ten you would pick ripe figs",
+        RankBy::Wood => "Ranked by how often the plant keeps its wood",
+        RankBy::Alive => "Ranked by how surely the plant stays alive",
+    };
+    let plant = match question.years.years() {
+        0 => "a plant in its first winter".to_owned(),
+        1 => "a plant one year in place".to_owned(),
+        n if question.years < YearsEstablished::ESTABLISHED => format!("a plant {n} years in place"),
+        _ => "an established tree".to_owned(),
+    };
+    let winter = match question.protection {
+        Protection::None => "without protection".to_owned(),
+        Protection::Mulch => "with mulch over the crown".to_owned(),
+        Protection::Wrap => "wrapped in cloth for winter".to_owned(),
+        Protection::CoverToGround => "under a cover down to the ground".to_owned(),
+        Protection::FilledCage => "in a cage filled with leaves or straw".to_owned(),
+        Protection::UnheatedHouse => "in an unheated house".to_owned(),
+        Protection::CarriedIn => "carried into a shed or garage for winter".to_owned(),
+    };
+    format!("{ranked}, from {plant} {winter}.")
+}
+
+/// What nobody said and the answer had to assume.
+fn assumed(answer: &Answer<'_>, pairs: &[(String, String)], frame: &Frame) -> Vec<String> {
+    let given = |name: &str| pairs.iter().any(|(key, value)| key == name && !value.trim().is_empty());
+    let Site { season, .. } = &answer.site;
+    let mut found = Vec::new();
+    if !given("climate") && !matches!(answer.question.place, Place::Record { .. }) {
+        found.push(format!("the kind of climate is {}", USUAL_CLIMATE.label()));
+    }
+    if season.length_origin == Origin::Assumed {
+        found.push(format!("{:.0} days without frost", season.frost_free_days()));
+    }
+    if season.warmth_origin == Origin::Assumed {
+        found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
+    }
+    found
+}
+
+/// A chance in whole percent, never 0 or 100 when it is neither.
+pub(crate) fn percent(p: f64) -> String {
+    match 100.0 * p {
+        x if x > 0.0 && x < 1.0 => "under 1 %".to_owned(),
+        x if x > 99.0 && x < 100.0 => "over 99 %".to_owned(),
+        x => format!("{x:.0} %"),
+    }
+}
+
+/// A row ready to be written.
+pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> RowView {
+    let (evidence, thin) = evidence_words(r.standing);
+    let whole = |share: f64| (10.0 * share).round() as u32;
+    let (low, high) = (whole(r.ripe_range.low), whole(r.ripe_range.high));
+    let t50 = r.thresholds.t50;
+    RowView {
+        rank: r.rank,
+        slug: r.cultivar.slug.to_string(),
+        name: r.cultivar.name.clone(),
+        reasons: r.reasons.iter().filter(|reason| reason.code != NAME_CONFUSED).map(|reason| reason.sentence.clone()).collect(),
+        asides: r.reasons.iter().filter(|reason| reason.code == NAME_CONFUSED).map(|reason| reason.sentence.clone()).collect(),
+        drops: drops(r.row.ripe_share),
+        years: whole(r.row.ripe_share).to_string(),
+        could_be: if low == high { "hardly any doubt".to_owned() } else { format!("could be {low} to {high}") },
+        range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
+        ladder: Ladder::new(&r.thresholds, axis, winters, frame),
+        evidence,
+        thin,
+        changes: r.improvements.iter().map(|tried| improvement_sentence(tried, &r.row)).collect(),
+        alive: percent(r.row.winter.alive_long_run),
+        levels: DamageLevel::ALL.map(|level| percent(r.row.winter.chance.of(level))),
+        level_ranges: DamageLevel::ALL.map(|level| {
+            let range = r.interval.of(level);
+            format!("{} to {}", percent(range.low), percent(range.high))
+        }),
+        to_ground: frame.temperature(t50[2]),
+        to_ground_range: frame.range(r.thresholds.to_ground_interval),
+    }
+}

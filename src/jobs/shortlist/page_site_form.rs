@@ -1,0 +1,126 @@
+//! The form that describes a place and a planting: on the front page, above a shortlist, and again with what is wrong.
+
+use crate::input::errors::FieldErrors;
+use crate::science::climate::kind::ClimateKind;
+use crate::science::climate::zone::HalfZone;
+use crate::science::shortlist::RankBy;
+use crate::science::site::{Protection, Setting};
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::{Frame, Scale};
+
+/// The form, ready to be written.
+pub struct SiteForm {
+    /// As typed.
+    pub typed: Typed,
+    /// Half-zones with their bands.
+    pub zones: Vec<Choice>,
+    /// Kinds of climate.
+    pub climates: Vec<Choice>,
+    /// Settings.
+    pub settings: Vec<Choice>,
+    /// Ground or pot.
+    pub cultures: Vec<Choice>,
+    /// Protections.
+    pub protections: Vec<Choice>,
+    /// Rankings.
+    pub rankings: Vec<Choice>,
+    /// Scale of the temperatures typed here.
+    pub fahrenheit: bool,
+    /// Address that takes the form.
+    pub action: &'static str,
+    /// Whether a cultivar is asked for as well.
+    pub asks_cultivar: bool,
+    /// Words of the button.
+    pub button: &'static str,
+}
+
+macro_rules! pairs_of {
+    ($vocabulary:ty) => {
+        <$vocabulary>::ALL.iter().map(|v| (v.word().to_owned(), upper_first(v.label())))
+    };
+}
+
+impl SiteForm {
+    /// From what was typed, with what is wrong with it.
+    pub fn new(pairs: Vec<(String, String)>, errors: FieldErrors, frame: &Frame, button: &'static str) -> Self {
+        let typed = Typed::new(pairs, errors);
+        let fahrenheit = frame.scale() == Scale::Fahrenheit;
+        let zones = HalfZone::all().map(|zone| {
+            let band = if fahrenheit {
+                zone.band_f()
+            } else {
+                crate::units::Interval { low: zone.band().low.degrees(), high: zone.band().high.degrees() }
+            };
+            let unit = if fahrenheit { "°F" } else { "°C" };
+            (zone.to_string(), format!("{zone}: {} to {} {unit}", signed(band.low), signed(band.high)))
+        });
+        Self {
+            zones: typed.choices("zone", "", zones),
+            climates: typed.choices(
+                "climate",
+                "inland",
+                ClimateKind::ALL.iter().map(|kind| {
+                    let words = match kind {
+                        ClimateKind::Coast => "Coast: mild, rarely very cold",
+                        ClimateKind::Inland => "Inland: between the two",
+                        ClimateKind::Continental => "Continental: cold every winter",
+                    };
+                    (kind.word().to_owned(), words.to_owned())
+                }),
+            ),
+            settings: typed.choices("setting", "open", pairs_of!(Setting)),
+            cultures: typed.choices(
+                "culture",
+                "ground",
+                [("ground", "In the ground"), ("container", "In a pot")].map(|(v, w)| (v.to_owned(), w.to_owned())),
+            ),
+            protections: typed.choices("protection", "none", pairs_of!(Protection)),
+            rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
+            fahrenheit,
+            action: "/shortlist",
+            asks_cultivar: false,
+            button,
+            typed,
+        }
+    }
+
+    /// The same form for a sheet of one cultivar.
+    #[must_use]
+    pub fn for_one_cultivar(mut self, action: &'static str) -> Self {
+        self.action = action;
+        self.asks_cultivar = true;
+        self
+    }
+
+    /// Whether the part about cold in numbers should stand open.
+    pub fn numbers_open(&self) -> bool {
+        self.typed.any(&["yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"])
+    }
+
+    /// Whether the part about the plant and where it stands should stand open: something in it is unusual or wrong.
+    pub fn planting_open(&self) -> bool {
+        let usual = [("setting", "open"), ("culture", "ground"), ("protection", "none")];
+        usual.iter().any(|&(name, usual)| self.typed.or(name, usual) != usual || self.typed.wrong(name).is_some())
+            || self.typed.any(&["container_l", "container_gal", "years"])
+    }
+
+    /// Whether the part about the ranking should stand open.
+    pub fn ranking_open(&self) -> bool {
+        self.typed.or("rank_by", "fruit") != "fruit" || self.typed.wrong("rank_by").is_some()
+    }
+
+    /// Whether the part about the season should stand open.
+    pub fn season_open(&self) -> bool {
+        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"])
+    }
+}
+
+fn upper_first(text: &str) -> String {
+    let mut letters = text.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
+}
+
+fn signed(value: f64) -> String {
+    let text = if value.fract().abs() < 1e-9 { format!("{:.0}", value.abs()) } else { format!("{:.1}", value.abs()) };
+    if value < 0.0 { format!("−{text}") } else { text }
+}

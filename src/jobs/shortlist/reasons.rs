@@ -1,0 +1,217 @@
+//! Why a row stands where it does, in the words of a grower, and how it is said that evidence is thin.
+
+use crate::catalogue::Cultivar;
+use crate::model::snapshot::Standing;
+use crate::science::cultivar::{CropHabit, FruitKind};
+use crate::science::shortlist::{Change, Improvement, Row};
+use crate::science::site::{Protection, Setting};
+
+/// One reason, as a sentence with a code that programs can hold on to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Reason {
+    /// Stable code.
+    pub code: &'static str,
+    /// The sentence.
+    pub sentence: String,
+}
+
+/// A share of years, as people count them: `2 years in ten`, `about 1 year in 20`, `hardly ever`.
+pub fn in_ten(share: f64) -> String {
+    counted(share, "year")
+}
+
+/// A share of winters, counted the same way.
+pub fn winters_in_ten(share: f64) -> String {
+    counted(share, "winter")
+}
+
+fn counted(share: f64, what: &str) -> String {
+    match share {
+        s if s < 0.01 => "hardly ever".to_owned(),
+        s if s < 0.075 => format!("about 1 {what} in {}", ((1.0 / s) / 5.0).round().max(3.0) as u32 * 5),
+        s if s >= 0.995 => format!("every {what}"),
+        s if s > 0.95 => format!("nearly every {what}"),
+        s => match (10.0 * s).round() as u32 {
+            1 => format!("1 {what} in ten"),
+            n => format!("{n} {what}s in ten"),
+        },
+    }
+}
+
+/// `7 years in ten instead of 5`, without saying "years in ten" twice; `None` where both would read the same.
+fn instead_of(after: &str, before: &str) -> Option<String> {
+    let short = ["years in ten", "winters in ten"].into_iter().find(|unit| after.ends_with(unit) && before.ends_with(unit));
+    let before = short.map_or(before, |unit| before.trim_end_matches(unit).trim_end());
+    let same = short.is_some_and(|unit| after.trim_end_matches(unit).trim_end() == before) || after == before;
+    (!same).then(|| format!("{after} instead of {before}"))
+}
+
+/// Code of the reason that warns of another fig under the same name.
+pub const NAME_CONFUSED: &str = "name_confused";
+
+/// Below this share of years with ripe figs the season, not the winter, is what fails.
+const SEASON_FAILS: f64 = 0.35;
+/// A share of winters that counts as common.
+const COMMON: f64 = 0.25;
+
+/// Reasons for a row, most telling first; at least one.
+pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Vec<Reason> {
+    let mut found = Vec::with_capacity(3);
+    let mut say = |code, sentence: String| found.push(Reason { code, sentence });
+    let [sound, .., ground, _] = row.crop.expected;
+    let top_lost = row.loses_top();
+    match standing.fruit.kind {
+        Some(FruitKind::SanPedro) => say(
+            "san_pedro",
+            "Only its early crop counts here: the later one needs the fig wasp, and the early one is lost with the tips.".to_owned(),
+        ),
+        Some(FruitKind::Smyrna) => {
+            say(
+                "smyrna",
+                "It ripens nothing without the fig wasp, so it stands last for fruit anywhere the wasp does not live.".to_owned(),
+            );
+        }
+        Some(FruitKind::Caprifig) => say("caprifig", "A pollinator: its figs are not eaten.".to_owned()),
+        Some(FruitKind::Common) | None => {}
+    }
+    let may_crop = !matches!(standing.fruit.kind, Some(FruitKind::Smyrna | FruitKind::Caprifig));
+    if may_crop && sound < SEASON_FAILS {
+        say("short_season", "The season here is usually too short or too cool to ripen it, even on sound wood.".to_owned());
+    } else if top_lost < COMMON {
+        say("keeps_top", format!("It keeps its top here in most winters: killed to the ground {}.", winters_in_ten(top_lost)));
+    } else if may_crop {
+        match standing.fruit.fruits_on_regrowth {
+            Some(true) if ground >= 0.5 => say(
+                "crops_on_regrowth",
+                format!(
+                    "Killed to the ground {}, but it bears on shoots from the roots in the same year, and the season is long enough to ripen them.",
+                    winters_in_ten(top_lost)
+                ),
+            ),
+            Some(true) => say(
+                "regrowth_runs_out_of_season",
+                format!(
+                    "Killed to the ground {}; it bears on shoots from the roots, but the season mostly ends before they ripen.",
+                    winters_in_ten(top_lost)
+                ),
+            ),
+            Some(false) => {
+                say(
+                    "no_crop_on_regrowth",
+                    format!("Killed to the ground {}, and then there are no figs that year.", winters_in_ten(top_lost)),
+                );
+            }
+            None if standing.fruit.kind != Some(FruitKind::SanPedro) => {
+                say(
+                    "regrowth_unknown",
+                    format!(
+                        "Killed to the ground {}; nobody has recorded whether it then bears on shoots from the roots.",
+                        winters_in_ten(top_lost)
+                    ),
+                );
+            }
+            None => say("loses_top", format!("Killed to the ground {}.", winters_in_ten(top_lost))),
+        }
+    } else {
+        say("loses_top", format!("Killed to the ground {}.", winters_in_ten(top_lost)));
+    }
+    if standing.fruit.habit == Some(CropHabit::Breba) && standing.fruit.kind == Some(FruitKind::Common) {
+        say("breba_only", "It crops early, on last year's wood only: tips lost are figs lost.".to_owned());
+    }
+    if let Some(remark) = cultivar.confused_with.first() {
+        say(NAME_CONFUSED, format!("Check the name: {}.", lower_first(remark.why.trim_end_matches('.'))));
+    }
+    found
+}
+
+fn lower_first(text: &str) -> String {
+    // Names at the start of a sentence stay as they are; only a plain article is lowered.
+    text.strip_prefix("The ").map_or_else(|| text.to_owned(), |rest| format!("the {rest}"))
+}
+
+/// What stands behind a row, in a phrase, and whether that is little.
+pub fn evidence_words(standing: &Standing) -> (String, bool) {
+    let simulated = if standing.simulated { "simulated " } else { "" };
+    let reports = match standing.reports {
+        0 => "No winter reports yet".to_owned(),
+        1 => format!("1 {simulated}winter report"),
+        n => format!("{n} {simulated}winter reports"),
+    };
+    match (standing.class, standing.class_from_memory) {
+        (Some(class), false) => (format!("{reports}. Hardiness class {class} of 5, read in a source."), false),
+        (Some(class), true) => {
+            (format!("{reports}. Hardiness class {class} of 5 rests on memory alone: no source says it."), standing.reports < 3)
+        }
+        (None, _) => (format!("{reports}. No hardiness class known: it could be anything from tender to hardy."), standing.reports < 3),
+    }
+}
+
+/// A change in words: `against a warm wall`.
+pub fn change_words(change: Change) -> &'static str {
+    match change {
+        Change::Setting(Setting::Wall) => "Against a warm wall",
+        Change::Setting(other) => other.label(),
+        Change::Protection(Protection::Wrap) => "Wrapped in cloth",
+        Change::Protection(Protection::FilledCage) => "In a cage filled with leaves or straw",
+        Change::Protection(Protection::CarriedIn) => "Carried into a shed or garage for winter",
+        Change::Protection(other) => other.label(),
+        Change::PotCarriedIn => "In a pot, carried into a shed or garage for winter",
+        Change::IntoTheGround => "Planted in the ground",
+        Change::OnceEstablished => "Once it is five years old",
+    }
+}
+
+/// Code of a change for programs.
+pub fn change_code(change: Change) -> String {
+    match change {
+        Change::Setting(s) => format!("setting={s}"),
+        Change::Protection(p) => format!("protection={p}"),
+        Change::PotCarriedIn => "culture=container&protection=carried_in".to_owned(),
+        Change::IntoTheGround => "culture=ground".to_owned(),
+        Change::OnceEstablished => "years=5".to_owned(),
+    }
+}
+
+/// A change and what it brings, as a sentence: in figs where that can be seen in whole years of ten, else in winters that kill to the ground,
+/// else in tenths.
+pub fn improvement_sentence(tried: &Improvement, row: &Row<usize>) -> String {
+    let what = change_words(tried.change);
+    let figs = instead_of(&in_ten(tried.ripe_share), &in_ten(row.ripe_share)).filter(|_| tried.ripe_share > row.ripe_share);
+    let ground =
+        instead_of(&winters_in_ten(tried.loses_top), &winters_in_ten(row.loses_top())).filter(|_| tried.loses_top < row.loses_top());
+    match (figs, ground) {
+        (Some(figs), _) => format!("{what}: ripe figs {figs}."),
+        (None, Some(ground)) => format!("{what}: killed to the ground {ground}."),
+        (None, None) => {
+            let (after, before) = (10.0 * tried.ripe_share, 10.0 * row.ripe_share);
+            format!("{what}: ripe figs {after:.1} years in ten instead of {before:.1}.")
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn shares_are_counted_as_people_count() {
+        for (share, words) in [
+            (0.0, "hardly ever"),
+            (0.05, "about 1 year in 20"),
+            (0.1, "1 year in ten"),
+            (0.72, "7 years in ten"),
+            (0.97, "nearly every year"),
+            (1.0, "every year"),
+        ] {
+            assert_eq!(in_ten(share), words);
+        }
+        assert_eq!(winters_in_ten(0.4), "4 winters in ten");
+    }
+
+    #[test]
+    fn a_difference_is_only_told_where_it_can_be_seen() {
+        assert_eq!(instead_of("8 years in ten", "7 years in ten").as_deref(), Some("8 years in ten instead of 7"));
+        assert_eq!(instead_of("1 year in ten", "hardly ever").as_deref(), Some("1 year in ten instead of hardly ever"));
+        assert_eq!(instead_of("7 years in ten", "7 years in ten"), None);
+    }
+}

@@ -1,0 +1,329 @@
+//! The spring answer in words: what it means, what to do next, and why.
+
+use crate::jobs::spring::answer::SpringAnswer;
+use crate::jobs::spring::question::{Seen, SpringQuestion};
+use crate::model::learn_fruiting::FruitLesson;
+use crate::science::cultivar::{CropHabit, FruitKind};
+use crate::science::fruiting::autumn::Fate;
+use crate::science::fruiting::year::CropOutlook;
+use crate::science::hardiness::level::DamageLevel;
+
+/// A chance as a grower says it: `4 in 10`.
+pub fn chance(p: f64) -> String {
+    match p {
+        p if p <= 0.0 => "none".to_owned(),
+        p if p < 0.01 => "less than 1 in 100".to_owned(),
+        p if p < 0.035 => "about 1 in 50".to_owned(),
+        p if p < 0.075 => "about 1 in 20".to_owned(),
+        p if p > 0.99 => "more than 99 in 100".to_owned(),
+        p if p > 0.925 => "more than 9 in 10".to_owned(),
+        p => format!("{:.0} in 10", (10.0 * p).round().clamp(1.0, 9.0)),
+    }
+}
+
+/// A sum of degree-days to the nearest ten, thousands parted.
+pub fn tens(sum: f64) -> String {
+    let whole = (sum / 10.0).round() as i64 * 10;
+    if whole >= 1000 { format!("{},{:03}", whole / 1000, whole % 1000) } else { whole.to_string() }
+}
+
+/// A range of chances.
+pub fn chances(low: f64, high: f64) -> String {
+    let whole = |p: f64| (10.0 * p).round();
+    match (chance(low), chance(high)) {
+        (low, high) if low == high => low,
+        (few, many) if whole(low) == whole(high) => format!("{few} to {many}"),
+        _ => format!("{:.0} to {:.0} in 10", whole(low), whole(high)),
+    }
+}
+
+/// A day of the year as a date.
+pub fn day(question: &SpringQuestion, day: f64) -> String {
+    question.date(day).strftime("%-d %B").to_string()
+}
+
+/// A word for the name of the plant.
+pub fn name(answer: &SpringAnswer<'_>) -> String {
+    answer.cultivar.map_or_else(|| "A fig of unknown name".to_owned(), |c| c.name.clone())
+}
+
+/// What is seen, briefly.
+pub fn seen(seen: Seen) -> &'static str {
+    match seen {
+        Seen::Whole => "alive to the tips",
+        Seen::Tips => "only the tips are dead",
+        Seen::Wood => "much of the wood is dead",
+        Seen::Base => "killed to the ground, shoots from the base",
+        Seen::Green => "no growth yet, green under the bark",
+        Seen::Brown => "no growth yet, brown to the ground",
+        Seen::Nothing => "no growth yet",
+    }
+}
+
+/// Whether it is alive, first of all.
+pub fn alive(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
+    match (question.seen, &answer.silent) {
+        (Seen::Green, _) => "It is alive: green under the bark is living wood.".to_owned(),
+        (_, Some(silent)) => {
+            let range = chances(silent.alive_range.low, silent.alive_range.high);
+            format!("Chance that it is alive: {} (90 % range {range}).", chance(silent.alive))
+        }
+        _ => "It is alive.".to_owned(),
+    }
+}
+
+/// How long to wait, in a sentence; empty for a plant that grows.
+pub fn wait(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
+    let Some(silent) = &answer.silent else { return Vec::new() };
+    let wait = &silent.wait;
+    let today = question.so_far().today.unwrap_or(0.0);
+    let mut said = Vec::new();
+    if question.seen == Seen::Green {
+        said.push("Living wood is not dug out. Wait for it to move, and judge each branch by what it does.".to_owned());
+    } else if today < wait.not_dead_before {
+        said.push(format!("Do not dig it out before {}.", day(question, wait.not_dead_before)));
+        if let Some(again) = wait.look_again {
+            said.push(format!("Look again on {}.", day(question, again)));
+        }
+    } else {
+        said.push(format!(
+            "The time to wait has passed: it ended on {}. If nothing at all moves below the soil either, it is most likely dead.",
+            day(question, wait.not_dead_before)
+        ));
+    }
+    said
+}
+
+/// The same in full, with its grounds.
+pub fn wait_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
+    let Some(silent) = &answer.silent else { return Vec::new() };
+    let wait = &silent.wait;
+    let such = match question.seen {
+        Seen::Green => "plants that had lost part of their wood",
+        _ => "plants that had died to the ground and lived",
+    };
+    let mut said = Vec::new();
+    said.push(match (wait.nine_in_ten, wait.range.low, wait.range.high) {
+        (Some(by), low, high) => {
+            let range = match (low, high) {
+                (Some(low), Some(high)) => format!(", give or take: {} to {}", day(question, low), day(question, high)),
+                _ => String::new(),
+            };
+            format!("Nine in ten of the {such} had shown growth by about {}{range}.", day(question, by))
+        }
+        (None, ..) => format!("A usual year here does not bring the heat by which nine in ten of the {such} had shown growth, so the whole season has to pass."),
+    });
+    said.push(format!(
+        "Counted in heat that is {} degree-days above 8\u{a0}°C since {} ({} to {}).",
+        tens(wait.heat),
+        question.turn().strftime("%-d %B"),
+        tens(wait.heat_range.low),
+        tens(wait.heat_range.high)
+    ));
+    if let Some(share) = wait.shown_by_today {
+        said.push(format!(
+            "By today, {} of them would have. Silence until now {}.",
+            chance(share),
+            if share < 0.25 {
+                "says little"
+            } else if share < 0.7 {
+                "is not yet a bad sign by itself"
+            } else {
+                "is a bad sign, not a proof"
+            }
+        ));
+    }
+    said.push("Nobody is told to dig before midsummer: a plant counts as dead only if it has shown nothing by then.".to_owned());
+    said
+}
+
+/// What to do next, in order.
+pub fn next(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
+    let mut list = Vec::new();
+    let safe = answer.safe.first().map(|row| day(question, row.safe_day));
+    if let Some(silent) = &answer.silent {
+        if question.seen == Seen::Nothing {
+            list.push("Scratch the bark with a thumbnail, from a tip downwards: green and moist is alive, brown and dry is dead. Go on down until it is green all round, and mark that place.".to_owned());
+        }
+        if question.seen == Seen::Brown {
+            list.push("Draw the soil back a finger deep at the base and scratch there: living bark often begins below the surface. Cover it again.".to_owned());
+        }
+        list.push("Keep the soil moist, not wet; give no feed until leaves are out; leave the dead wood for now.".to_owned());
+        if let Some(again) = silent.wait.look_again.filter(|&again| again > question.so_far().today.unwrap_or(0.0)) {
+            let place = if question.seen == Seen::Green { "at the buds on the green wood" } else { "at the base first" };
+            list.push(format!("Look again on {}, {place}; sooner after ten warm days in a row.", day(question, again)));
+        }
+        return list;
+    }
+    match answer.outlook_level {
+        DamageLevel::Unharmed => list.push("Leave the tips uncut: the early figs sit there.".to_owned()),
+        DamageLevel::Tips | DamageLevel::Wood => {
+            list.push("Cut back to a live bud once growth shows how far down the damage goes, a finger's breadth above it.".to_owned());
+        }
+        DamageLevel::ToGround | DamageLevel::Dead => {
+            list.push("Take the dead top off at the ground once the shoots are a hand high.".to_owned());
+            list.push("Keep the three to five strongest shoots and rub out the rest by midsummer: fewer shoots ripen more.".to_owned());
+            list.push(
+                "Pinch the shoots after five or six leaves only if the season is long; feed once, early, and no more after midsummer."
+                    .to_owned(),
+            );
+        }
+    }
+    if let Some(safe) = safe.filter(|_| answer.safe.first().is_some_and(|row| row.safe_day > question.so_far().today.unwrap_or(0.0))) {
+        list.push(format!("Until {safe} keep a cover at hand for clear cold nights: green shoots are hurt at −1\u{a0}°C (30\u{a0}°F)."));
+    }
+    list
+}
+
+/// What the winter left, as “a plant with …”.
+pub fn state(level: DamageLevel) -> &'static str {
+    match level {
+        DamageLevel::Unharmed => "nothing dead",
+        DamageLevel::Tips => "its tips dead",
+        DamageLevel::Wood => "part of its wood dead",
+        DamageLevel::ToGround | DamageLevel::Dead => "its top dead to the ground",
+    }
+}
+
+fn counted(n: usize, one: &str, many: &str) -> String {
+    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
+}
+
+/// How many reports stand behind the numbers of the page, and what stands there where none does.
+pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Option<&FruitLesson>) -> Vec<String> {
+    let silent = match question.seen {
+        Seen::Green => "lost part of their wood",
+        _ => "died to the ground and lived",
+    };
+    let [own, all] = answer.first_figs;
+    let name = name(answer);
+    let mut said = vec![
+        match answer.shown_reports {
+            0 => format!(
+                "When plants that {silent} show growth: from the sources alone; no report with a date and its heat has come in yet."
+            ),
+            n => {
+                format!("When plants that {silent} show growth: the sources, moved by {} of such plants.", counted(n, "report", "reports"))
+            }
+        },
+        match (own.main, all.main) {
+            (_, 0) => {
+                "Heat the main crop needs: from the sources alone; nobody has reported when figs ripen, with the heat, yet.".to_owned()
+            }
+            (0, n) => format!(
+                "Heat the main crop needs: nobody has reported when {name} ripens; the sources, moved by {} of other figs.",
+                counted(n, "report", "reports")
+            ),
+            (own, n) => format!(
+                "Heat the main crop needs: the sources, moved by {} of {name} and {} of other figs.",
+                counted(own, "report", "reports"),
+                n - own
+            ),
+        },
+        match (own.breba, all.breba) {
+            (_, 0) => "Heat the early crop needs: from the sources alone.".to_owned(),
+            (own, n) => format!(
+                "Heat the early crop needs: the sources, moved by {} of {name} and {} of other figs.",
+                counted(own, "report", "reports"),
+                n - own
+            ),
+        },
+    ];
+    if let Some(lesson) = lesson.filter(|lesson| lesson.heat_unknown + lesson.unclear > 0) {
+        said.push(format!(
+            "{} with such dates could not be used: {} without a daily record that counts their heat, {} whose damage was not plain or whose plant was not known to live.",
+            counted(lesson.heat_unknown + lesson.unclear, "report", "reports"),
+            lesson.heat_unknown,
+            lesson.unclear
+        ));
+    }
+    said
+}
+
+/// While nothing has moved: what winter may have left, how likely that is now, and the figs that would follow.
+pub fn left(answer: &SpringAnswer<'_>) -> Vec<(&'static str, String, String)> {
+    if answer.silent.is_none() {
+        return Vec::new();
+    }
+    let names = ["nothing dead, only late", "tips dead", "part of the wood dead", "dead to the ground, alive below", "dead"];
+    names
+        .into_iter()
+        .zip(answer.levels)
+        .zip(&answer.outlooks)
+        .filter(|((_, p), _)| *p >= 0.01)
+        .map(|((name, p), outlook)| (name, chance(p), chance(outlook.chance)))
+        .collect()
+}
+
+/// Why the figs of this year stand as they do.
+pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
+    let traits = &answer.traits;
+    let ground = answer.outlook_level >= DamageLevel::ToGround;
+    let mut said = Vec::new();
+    match traits.kind {
+        Some(FruitKind::Smyrna) => said.push("It ripens nothing without the fig wasp.".to_owned()),
+        Some(FruitKind::Caprifig) => said.push("It is a pollinator; its figs are not eaten.".to_owned()),
+        Some(FruitKind::SanPedro) if answer.outlook_level > DamageLevel::Unharmed => {
+            said.push("Its early crop sat on last year's tips and went with them; the later one drops without the fig wasp.".to_owned());
+        }
+        Some(FruitKind::SanPedro) => said.push("Only its early crop ripens without the fig wasp.".to_owned()),
+        None => {
+            said.push("Its kind is not known: a kind that needs the wasp would give none, which is the low end of the range.".to_owned());
+        }
+        Some(FruitKind::Common) => {
+            if answer.outlook_level > DamageLevel::Unharmed && traits.habit != Some(CropHabit::Main) {
+                said.push("The early crop sat on last year's tips and is gone for this year.".to_owned());
+            }
+            if answer.outlook_level == DamageLevel::Wood && traits.fruits_on_regrowth == Some(false) {
+                said.push("It does not bear on shoots from the base; after losing part of its wood half a chance is left to it, a starting value without a source.".to_owned());
+            }
+            if ground {
+                said.push(match traits.fruits_on_regrowth {
+                    Some(true) => "It bears on shoots from the base, so this year's figs are a matter of heat.".to_owned(),
+                    Some(false) => "It does not bear on shoots from the base in their first season.".to_owned(),
+                    None => "Nobody has recorded whether it bears on shoots from the base: of ten common figs for which it is known, seven do. The range keeps both answers.".to_owned(),
+                });
+            }
+        }
+    }
+    let bears = !matches!(traits.kind, Some(FruitKind::Smyrna | FruitKind::Caprifig));
+    if bears && answer.outlook.main.need.mean > 0.0 && traits.kind != Some(FruitKind::SanPedro) {
+        let (need, heat) = (answer.outlook.main.need, answer.outlook.heat);
+        said.push(format!(
+            "From the day undamaged figs start to grow, its main crop needs about {} degree-days{}, give or take {}; the season brings {}, give or take {}, before the first night of −1\u{a0}°C (30\u{a0}°F).",
+            tens(need.mean),
+            if answer.outlook_level > DamageLevel::Unharmed { ", late start included" } else { "" },
+            tens(need.sd),
+            tens(heat.mean),
+            tens(heat.sd)
+        ));
+    }
+    said
+}
+
+/// A crop and its dates; `None` where it cannot come.
+pub fn crop(question: &SpringQuestion, what: &str, crop: &CropOutlook) -> Option<String> {
+    let days = crop.days?;
+    let past = if question.so_far().today.is_some_and(|today| today > days.late) {
+        " That time has passed: what is not ripe by now will not be."
+    } else {
+        ""
+    };
+    Some(format!(
+        "{what}: {}. In years in which it ripens, the first figs come between {} and {}, half of them by {}.{past}",
+        chance(crop.chance),
+        day(question, days.early),
+        day(question, days.late),
+        day(question, days.middle)
+    ))
+}
+
+/// What becomes of green figs, in words.
+pub fn fate(fate: Fate) -> &'static str {
+    match fate {
+        Fate::Ripens => "more likely than not to ripen: leave them",
+        Fate::MayRipen => "may ripen: leave the largest, take off the rest",
+        Fate::Lost => "will hardly ripen: take them off",
+        Fate::NextYear => "may be next summer's early figs, if the tips live: leave them",
+    }
+}

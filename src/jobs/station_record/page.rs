@@ -1,0 +1,213 @@
+//! `/record`: a daily record, sent or pasted, to the climate of its site and the shortlist for it. Nothing is kept unless a
+//! member names it.
+
+use std::sync::Arc;
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Multipart, Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::station_record::page_saved as kept_record;
+use crate::jobs::station_record::page_saved::SiteView;
+use crate::jobs::station_record::page_view::{OffsetView, View};
+use crate::jobs::station_record::saved as named_sites;
+use crate::jobs::station_record::saved::SiteError;
+use crate::jobs::station_record::{answer as own_record, read as climate, thermometer_offset as own_thermometer};
+use crate::model::snapshot::Snapshot;
+use crate::records::{KeptRecord, Member, SiteName};
+use crate::web::cpu_queue::at_a_turn;
+use crate::web::errors::Failure;
+use crate::web::forms::Choice;
+use crate::web::frame::{Frame, Scale};
+use crate::web::state::AppState;
+use crate::web::upload;
+use crate::web::visitor::Visitor;
+
+/// Pasted text longer than this is not written back into the form, bytes.
+const PASTED_SHOWN: usize = 64 * 1024;
+
+/// The form, alone or with what is wrong.
+#[derive(Template, WebTemplate)]
+#[template(path = "station_record/record_form.html")]
+struct FormPage {
+    frame: Frame,
+    form: RecordForm,
+    errors: Vec<FieldError>,
+    offsets: Vec<OffsetView>,
+    sites: Vec<SiteView>,
+}
+
+/// The answer.
+#[derive(Template, WebTemplate)]
+#[template(path = "station_record/record.html")]
+pub(crate) struct AnswerPage {
+    pub(crate) frame: Frame,
+    pub(crate) form: RecordForm,
+    pub(crate) view: Box<View>,
+    /// What is wrong with a question about a kept record.
+    pub(crate) errors: Vec<FieldError>,
+    /// The kept record that this is.
+    pub(crate) site: Option<SiteView>,
+}
+
+/// What was typed, ready to be written again.
+pub struct RecordForm {
+    /// The part about the planting, shared with the front page.
+    pub site: SiteForm,
+    /// Units.
+    pub units: Vec<Choice>,
+    /// Pasted text.
+    pub pasted: String,
+    /// Pairs of the own thermometer.
+    pub pairs: String,
+    /// Whether a member is there who may keep the record.
+    pub may_keep: bool,
+}
+
+impl RecordForm {
+    /// From what was typed, with what is wrong with it.
+    pub fn new(pairs: Vec<(String, String)>, errors: FieldErrors, pasted: String, thermometer: String, frame: &Frame) -> Self {
+        let site = SiteForm::new(pairs, errors, frame, "Show its climate");
+        let units = [("", "Find out from the file"), ("c", "°C"), ("f", "°F"), ("tenths_c", "Tenths of °C")];
+        let units = site.typed.choices("units", "", units.map(|(value, words)| (value.to_owned(), words.to_owned())));
+        Self { site, units, pasted, pairs: thermometer, may_keep: false }
+    }
+
+    /// The same, for a member or for nobody in particular.
+    #[must_use]
+    pub fn for_member(self, may_keep: bool) -> Self {
+        Self { may_keep, ..self }
+    }
+
+    fn blank(frame: &Frame) -> Self {
+        Self::new(Vec::new(), FieldErrors::default(), String::new(), String::new(), frame)
+    }
+}
+
+/// `GET /record`: the form and the records a member keeps, or one of those.
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(asked): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    if let Some((_, id)) = asked.iter().find(|(name, _)| name == "site") {
+        let id = id.clone();
+        return kept_record::show(frame, state, &visitor, &id, asked).await;
+    }
+    let sites = kept_by(&state, visitor.member()).await?;
+    let form = RecordForm::blank(&frame).for_member(visitor.member().is_some());
+    Ok(FormPage { frame, form, errors: Vec::new(), offsets: Vec::new(), sites }.into_response())
+}
+
+async fn kept_by(state: &AppState, member: Option<&Member>) -> Result<Vec<SiteView>, Failure> {
+    let Some(member) = member else { return Ok(Vec::new()) };
+    Ok(state.sites.of(member).await?.iter().map(SiteView::new).collect())
+}
+
+/// What came of a record that was sent.
+enum Read {
+    /// Its page.
+    Shown(Box<Response>),
+    /// Good to be kept, for this member under this name.
+    ToKeep(Member, SiteName, KeptRecord),
+}
+
+/// `POST /record`: reads what was sent and answers on the spot; a record with a name is kept first and then shown at its own address, so
+/// that loading the page again sends nothing again.
+pub async fn read(frame: Frame, State(state): State<AppState>, visitor: Visitor, form: Multipart) -> Result<Response, Failure> {
+    let _place = upload::place()?;
+    let upload = Arc::new(upload::read(form).await?);
+    let now = state.clock.now();
+    let (snapshot, sent, page, asker) = (state.snapshot(), Arc::clone(&upload), frame.clone(), visitor.member().cloned());
+    let result = at_a_turn(move || answer(page, &snapshot, &sent, asker.as_ref(), now)).await?;
+    let errors = match result {
+        Ok(Read::Shown(page)) => return Ok(*page),
+        Ok(Read::ToKeep(member, name, record)) => match state.sites.keep(&member, name, &record, now).await {
+            Ok(site) => return Ok(Redirect::to(&format!("/record?site={}", site.id)).into_response()),
+            Err(SiteError::Fields(errors)) => errors,
+            Err(other) => return Err(other.into()),
+        },
+        Err(errors) => errors,
+    };
+    let pasted =
+        if upload.bytes.len() <= PASTED_SHOWN { String::from_utf8(upload.bytes.clone()).unwrap_or_default() } else { String::new() };
+    let listed = errors.iter().cloned().collect();
+    let form = RecordForm::new(upload.pairs.clone(), errors, pasted, String::new(), &frame).for_member(visitor.member().is_some());
+    let sites = kept_by(&state, visitor.member()).await?;
+    Ok((StatusCode::UNPROCESSABLE_ENTITY, FormPage { frame, form, errors: listed, offsets: Vec::new(), sites }).into_response())
+}
+
+fn answer(
+    frame: Frame,
+    snapshot: &Snapshot,
+    upload: &upload::Upload,
+    asker: Option<&Member>,
+    now: jiff::Timestamp,
+) -> Result<Read, FieldErrors> {
+    let keeper = named_sites::asked(&upload.pairs, asker)?;
+    let view = worked_out(&frame, snapshot, &upload.bytes, &upload.pairs, now)?;
+    if let Some((member, name)) = keeper {
+        return Ok(Read::ToKeep(member, name, named_sites::pack(&upload.bytes, &upload.pairs)?));
+    }
+    let form = RecordForm::new(upload.pairs.clone(), FieldErrors::default(), String::new(), String::new(), &frame);
+    let form = form.for_member(asker.is_some());
+    Ok(Read::Shown(Box::new(AnswerPage { frame, form, view: Box::new(view), errors: Vec::new(), site: None }.into_response())))
+}
+
+/// The page of a record.
+pub(crate) fn worked_out(
+    frame: &Frame,
+    snapshot: &Snapshot,
+    bytes: &[u8],
+    pairs: &[(String, String)],
+    now: jiff::Timestamp,
+) -> Result<View, FieldErrors> {
+    let refused = |why: &dyn std::fmt::Display| {
+        let mut errors = FieldErrors::default();
+        errors.add("record", "", why);
+        errors
+    };
+    let options = climate::options(pairs, now)?;
+    if bytes.is_empty() {
+        return Err(refused(&"choose a file, or paste the lines of a daily record"));
+    }
+    let reading = climate::from_bytes(bytes, &options).map_err(|why| refused(&why))?;
+    // A record too short for a distribution still has a climate worth showing, without a shortlist.
+    if reading.climate.winter_minimum().is_none() {
+        return Ok(View::new(&reading, None, pairs, frame));
+    }
+    let question = own_record::question(&reading.climate, pairs, false)?;
+    let own = own_record::recommend(snapshot, &question, &reading);
+    Ok(View::new(&reading, Some(&own), pairs, frame))
+}
+
+/// Offsets of the own thermometer.
+pub async fn thermometer(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Form(pairs): Form<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let sites = kept_by(&state, visitor.member()).await?;
+    let may_keep = visitor.member().is_some();
+    let text = pairs.iter().find(|(name, _)| name == "pairs").map(|(_, text)| text.clone()).unwrap_or_default();
+    let fahrenheit = frame.scale() == Scale::Fahrenheit;
+    Ok(match own_thermometer::offsets_of_text(&text, fahrenheit) {
+        Ok(found) => {
+            let offsets = found.iter().map(|offset| OffsetView::new(offset, &frame)).collect();
+            let form = RecordForm::new(Vec::new(), FieldErrors::default(), String::new(), text, &frame).for_member(may_keep);
+            FormPage { frame, form, errors: Vec::new(), offsets, sites }.into_response()
+        }
+        Err(errors) => {
+            let listed = errors.iter().cloned().collect();
+            let form = RecordForm::new(Vec::new(), errors, String::new(), text, &frame).for_member(may_keep);
+            (StatusCode::UNPROCESSABLE_ENTITY, FormPage { frame, form, errors: listed, offsets: Vec::new(), sites }).into_response()
+        }
+    })
+}

@@ -1,0 +1,85 @@
+//! `/record?site=…`: a record that a member keeps, shown again to them alone, asked for another planting, taken back as a file, or deleted.
+
+use axum::Form;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
+use axum::response::{IntoResponse, Redirect, Response};
+
+use crate::input::errors::FieldErrors;
+use crate::jobs::station_record::page::{AnswerPage, RecordForm, worked_out};
+use crate::jobs::station_record::page_view::View;
+use crate::jobs::station_record::saved as named_sites;
+use crate::model::snapshot::Snapshot;
+use crate::records::{KeptRecord, NamedSite};
+use crate::web::cpu_queue::at_a_turn;
+use crate::web::errors::Failure;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+use crate::web::upload;
+use crate::web::visitor::{SignedIn, Visitor};
+
+type Pairs = Vec<(String, String)>;
+
+/// A kept record in a list or above its page.
+pub struct SiteView {
+    /// Id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Day it was kept.
+    pub made: String,
+}
+
+impl SiteView {
+    /// From a site.
+    pub fn new(site: &NamedSite) -> Self {
+        Self { id: site.id.to_string(), name: site.name.as_str().to_owned(), made: site.made.strftime("%-d %B %Y").to_string() }
+    }
+}
+
+/// The page of a kept record; `asked` holds the site's id and any answers to take the place of those kept.
+pub async fn show(frame: Frame, state: AppState, visitor: &Visitor, id: &str, mut asked: Pairs) -> Result<Response, Failure> {
+    let _place = upload::place()?;
+    let (site, kept) = state.sites.open(visitor.member(), id).await?;
+    asked.retain(|(name, _)| name != "site");
+    let snapshot = state.snapshot();
+    at_a_turn(move || page(frame, &snapshot, &site, &kept, &asked)).await?
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, site: &NamedSite, kept: &KeptRecord, asked: &Pairs) -> Result<Response, Failure> {
+    let bytes = named_sites::unpack(kept, upload::LARGEST_UPLOAD).map_err(Failure::internal)?;
+    let pairs = named_sites::answered(kept, asked);
+    let answer = |view: View, errors: FieldErrors, frame: Frame| {
+        let listed = errors.iter().cloned().collect();
+        let form = RecordForm::new(pairs.clone(), errors, String::new(), String::new(), &frame).for_member(true);
+        AnswerPage { form, view: Box::new(view), errors: listed, site: Some(SiteView::new(site)), frame }
+    };
+    // Read as on the day it was sent, so that the same days are in the future and the same answer comes out.
+    match worked_out(&frame, snapshot, &bytes, &pairs, site.made) {
+        Ok(view) => Ok(answer(view, FieldErrors::default(), frame).into_response()),
+        Err(errors) => {
+            let view = worked_out(&frame, snapshot, &bytes, &kept.answers, site.made)?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, answer(view, errors, frame)).into_response())
+        }
+    }
+}
+
+fn site_of(pairs: &Pairs) -> &str {
+    pairs.iter().find(|(name, _)| name == "site").map_or("", |(_, id)| id.as_str())
+}
+
+/// `GET /record/file?site=…`: the file as it was sent.
+pub async fn file(State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
+    let _place = upload::place()?;
+    let (_, kept) = state.sites.open(visitor.member(), site_of(&pairs)).await?;
+    let bytes = at_a_turn(move || named_sites::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
+    let headers = [(CONTENT_TYPE, "application/octet-stream"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-record\"")];
+    Ok((headers, bytes).into_response())
+}
+
+/// `POST /record/delete`.
+pub async fn delete(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
+    state.sites.delete(&who.member, site_of(&pairs)).await?;
+    Ok(Redirect::to("/record"))
+}

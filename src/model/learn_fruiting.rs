@@ -1,0 +1,94 @@
+//! Spring and fruit learned from accepted reports, beside hardiness: reports into heats, the fits, and what stands in their place.
+
+use std::collections::HashMap;
+
+use serde::{Deserialize, Serialize};
+
+use crate::model::snapshot::Snapshot;
+use crate::records::spring_evidence::{SpringEvidence, Unusable};
+use crate::science::fruiting::FruitTraits;
+use crate::science::fruiting::learned::{Crop, LearnError, RipeByCultivar, RipeSeen, ShownByLevel};
+use crate::science::fruiting::shown::Shown;
+use crate::science::hardiness::level::DamageLevel;
+
+/// What reports have said of spring and fruit.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct FruitLesson {
+    /// First growth by damage.
+    pub shown: ShownByLevel,
+    /// Heat to the first ripe fig by cultivar.
+    pub ripe: RipeByCultivar,
+    /// Reports with dates that taught nothing, since no daily record counted their heat.
+    pub heat_unknown: usize,
+    /// Reports with dates that taught nothing, since damage or life was not plain.
+    pub unclear: usize,
+}
+
+/// Reports in the model of when figs of a cultivar ripened, or of a season in which they did not.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub struct FirstFigs {
+    /// Of the main crop.
+    pub main: usize,
+    /// Of the breba.
+    pub breba: usize,
+}
+
+impl FruitLesson {
+    /// From the dates of accepted reports; `None` where none gives a date.
+    ///
+    /// # Errors
+    /// When a fit does not settle.
+    pub fn learn(snapshot: &Snapshot, evidence: &[SpringEvidence]) -> Result<Option<Self>, LearnError> {
+        if evidence.is_empty() {
+            return Ok(None);
+        }
+        let places: HashMap<&str, usize> = snapshot.catalogue.cultivars().iter().enumerate().map(|(i, c)| (c.slug.as_str(), i)).collect();
+        let why = |unusable| evidence.iter().filter(|e| e.said == Err(unusable)).count();
+        let said = || evidence.iter().filter_map(|e| Some((e.cultivar.as_ref(), e.said.ok()?)));
+        let growth: Vec<_> = said().filter_map(|(_, said)| Some((said.level, said.growth?))).collect();
+        let ripe: Vec<RipeSeen> = said()
+            .filter_map(|(cultivar, said)| {
+                let cultivar = *places.get(cultivar?.as_str())?;
+                let ripe = said.ripe.map(|(crop, heat)| RipeSeen { cultivar, level: said.level, crop, heat, ripened: true });
+                ripe.or_else(|| Some(RipeSeen { cultivar, level: said.level, crop: Crop::Main, heat: said.unripe?, ripened: false }))
+            })
+            .collect();
+        let traits: Vec<FruitTraits> = snapshot.standings.iter().map(|standing| standing.fruit).collect();
+        Ok(Some(Self {
+            shown: ShownByLevel::learn(&growth, &snapshot.fruit_priors)?,
+            ripe: RipeByCultivar::learn(&ripe, &traits, &snapshot.fruit_priors)?,
+            heat_unknown: why(Unusable::HeatUnknown),
+            unclear: why(Unusable::Unclear),
+        }))
+    }
+
+    /// The same of all cultivars.
+    pub fn ripe_reports(&self) -> FirstFigs {
+        let of = |pooled: &Option<crate::science::fruiting::first_ripe::Pooled>| pooled.as_ref().map_or(0, |p| p.reports.iter().sum());
+        FirstFigs { main: of(&self.ripe.main), breba: of(&self.ripe.breba) }
+    }
+}
+
+impl Snapshot {
+    /// Puts a lesson in the place of the tables.
+    pub fn take_fruit_lesson(&mut self, lesson: Option<FruitLesson>) {
+        if let Some(lesson) = &lesson {
+            let of = |pooled: &Option<crate::science::fruiting::first_ripe::Pooled>, place: usize| {
+                pooled.as_ref().and_then(|p| p.reports.get(place).copied()).unwrap_or(0)
+            };
+            for (place, standing) in self.standings.iter_mut().enumerate() {
+                standing.first_figs = FirstFigs { main: of(&lesson.ripe.main, place), breba: of(&lesson.ripe.breba, place) };
+                standing.fruit.learned = lesson.ripe.needs(place, &standing.fruit, &self.fruit_priors);
+            }
+        }
+        self.fruit_lesson = lesson;
+    }
+
+    /// When living plants show growth after damage of a level: as reports have moved it, or from the tables. Dead plants, which never do, are
+    /// answered for as those killed to the ground.
+    pub fn shown(&self, level: DamageLevel) -> Shown {
+        let place = level.index().min(3);
+        let learned = self.fruit_lesson.as_ref().and_then(|lesson| lesson.shown.0.get(place).copied());
+        learned.unwrap_or_else(|| Shown::prior(self.fruit_priors.shown.get(place).unwrap_or(&self.fruit_priors.shown[3])))
+    }
+}

@@ -1,0 +1,339 @@
+//! What is learned from accepted reports: reports into observations, the fit, its scores, and the snapshot that holds them.
+//!
+//! Pure: the same reports, catalogue and moment give the same snapshot. `refit` runs it in the background.
+
+use std::collections::HashMap;
+
+use crate::catalogue::Catalogue;
+use crate::catalogue::prior_table::PriorTableError;
+use crate::model::learn_fruiting::FruitLesson;
+use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::records::spring_evidence::SpringEvidence;
+use crate::records::{AcceptedReport, MemberId};
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::fit::{Effect, FitError, HardinessSpec, PriorUse, fit, refit};
+use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
+use crate::science::hardiness::ordinal::Effort;
+use crate::science::hardiness::posterior::Fitted;
+use crate::science::hardiness::scale::DamageScale;
+use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate};
+use crate::science::numeric::Gaussian;
+
+/// What a snapshot learned, beside the beliefs it put in place.
+#[derive(Debug)]
+pub struct Learned {
+    /// The fit, where this process made it; `None` where another did and left what it came to.
+    pub fitted: Option<Fitted>,
+    /// What it came to.
+    pub lesson: Lesson,
+    /// Scores with each winter left out.
+    pub by_winter: Option<Validation>,
+    /// Scores with reporters left out.
+    pub by_reporter: Option<Validation>,
+    /// Reports of each cultivar on the scale of its own hardiness, in the order of the catalogue.
+    pub points: Vec<Vec<Point>>,
+    /// Beliefs before any report, in the order of the catalogue.
+    pub before: Vec<HardinessBelief>,
+    /// Slope and gaps before any report.
+    pub scale_before: DamageScale,
+    /// Reports that could not be used, with the count.
+    pub left_out: usize,
+}
+
+impl Learned {
+    /// The fit, to begin the next one from.
+    pub fn fitted(&self) -> Option<&Fitted> {
+        self.fitted.as_ref()
+    }
+}
+
+/// The values that all cultivars share, as fitted.
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
+pub struct Lesson {
+    /// What a reader should know about the fit, in words.
+    pub doubts: Vec<String>,
+    /// Steepness, 1/K.
+    pub beta: Gaussian,
+    /// Gaps of tips, wood and death to ground-kill, K.
+    pub gaps_k: [f64; 3],
+    /// Spread of cultivars within a class, K.
+    pub sigma_h: f64,
+    /// Spread of reporters, logits.
+    pub sigma_r: f64,
+    /// Effects of conditions, K.
+    pub effects: Vec<(Effect, Gaussian)>,
+}
+
+impl Lesson {
+    /// Of a fit.
+    pub fn of(fitted: &Fitted) -> Self {
+        Self {
+            doubts: fitted.doubts(),
+            beta: fitted.beta(),
+            gaps_k: fitted.gaps_k(),
+            sigma_h: fitted.sigma_h(),
+            sigma_r: fitted.sigma_r(),
+            effects: fitted.effects().collect(),
+        }
+    }
+}
+
+/// One report on the common axis.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Point {
+    /// Cold met, turned into that of an established, bare plant in the ground, °C, with its doubt, K.
+    pub exposure: Gaussian,
+    /// What happened.
+    pub damage: DamageRange,
+}
+
+/// Reports that could not be learned from.
+#[derive(Debug, thiserror::Error)]
+pub enum LearningError {
+    /// The fit.
+    #[error("the reports could not be fitted: {0}")]
+    Fit(#[from] FitError),
+    /// The fit ended short of an answer.
+    #[error("the fit did not converge: {0}")]
+    NotConverged(String),
+    /// The snapshot.
+    #[error(transparent)]
+    Snapshot(#[from] SnapshotError),
+    /// The table for reading reports.
+    #[error(transparent)]
+    Priors(#[from] PriorTableError),
+}
+
+/// Reports above which scores are kept from the last fit instead of being worked out at every change.
+const MOST_SCORED: usize = 200_000;
+
+/// Makes a new snapshot from all accepted reports. Without usable reports it holds priors alone.
+pub fn learn(
+    catalogue: Catalogue,
+    accepted: &[AcceptedReport],
+    springs: &[SpringEvidence],
+    earlier: Option<&Fitted>,
+    at: jiff::Timestamp,
+    inputs_version: i64,
+    threads: usize,
+) -> Result<Snapshot, LearningError> {
+    let mut snapshot = Snapshot::from_priors(catalogue)?;
+    let reports = observations(&snapshot, accepted);
+    let used = reports.observations.len();
+    // Hardiness does not wait for dates that cannot be fitted, nor does a withdrawn report stay for their sake.
+    match FruitLesson::learn(&snapshot, springs) {
+        Ok(lesson) => snapshot.take_fruit_lesson(lesson),
+        Err(error) => snapshot.fruit_trouble = Some(error.to_string()),
+    }
+    let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
+    if used == 0 {
+        if snapshot.fruit_lesson.is_some() {
+            snapshot.model = model;
+        }
+        return Ok(snapshot);
+    }
+    let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
+    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, effort };
+    let fitted = match earlier.filter(|e| e.cultivars() == reports.cultivars.len()) {
+        Some(earlier) => refit(&spec, &reports, earlier)?,
+        None => fit(&spec, &reports)?,
+    };
+    if !fitted.convergence().converged {
+        return Err(LearningError::NotConverged(fitted.doubts().join("; ")));
+    }
+    let scored = used <= MOST_SCORED;
+    let validate = |leave| scored.then(|| cross_validate(&spec, &reports, &fitted, leave)).flatten();
+    let (by_winter, by_reporter) = (validate(LeaveOut::Winter), validate(LeaveOut::Reporters));
+    let mut points = vec![Vec::new(); reports.cultivars.len()];
+    for o in &reports.observations {
+        if let Some(of) = points.get_mut(o.cultivar as usize) {
+            of.push(Point { exposure: fitted.on_own_scale(o), damage: o.damage });
+        }
+    }
+    let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
+    for (c, standing) in snapshot.standings.iter_mut().enumerate() {
+        standing.reports = fitted.reports_of(c) as usize;
+        if let Some(belief) = fitted.belief(c) {
+            standing.belief = belief;
+        }
+    }
+    let scale_before = snapshot.scale;
+    snapshot.scale = fitted.scale();
+    snapshot.model = model;
+    let lesson = Lesson::of(&fitted);
+    snapshot.learned = Some(Learned {
+        fitted: Some(fitted),
+        lesson,
+        by_winter,
+        by_reporter,
+        points,
+        before,
+        scale_before,
+        left_out: accepted.len() - used,
+    });
+    Ok(snapshot)
+}
+
+/// Accepted reports as the fit takes them; those about cultivars that the catalogue lacks are left out.
+pub fn observations(snapshot: &Snapshot, accepted: &[AcceptedReport]) -> Reports {
+    let places: HashMap<&str, usize> = snapshot.catalogue.cultivars().iter().enumerate().map(|(i, c)| (c.slug.as_str(), i)).collect();
+    let cultivars =
+        snapshot.standings.iter().map(|s| CultivarPrior { class: s.class, from_memory: s.class_from_memory }).collect::<Vec<_>>();
+    let mut known: HashMap<MemberId, u32> = HashMap::new();
+    let mut reporters = 0;
+    let observations = accepted
+        .iter()
+        .filter_map(|report| {
+            let place = *places.get(report.cultivar.as_str())?;
+            let hardiness = snapshot.standings.get(place)?.belief.mean();
+            // Someone who has left cannot be told from others who have: each report then stands for a reporter of its own.
+            let mut next = || {
+                reporters += 1;
+                reporters - 1
+            };
+            let reporter = match report.reporter {
+                Some(member) => *known.entry(member).or_insert_with(next),
+                None => next(),
+            };
+            snapshot.exposures().observation(report, place as u32, reporter, hardiness)
+        })
+        .collect();
+    Reports { cultivars, reporters, observations }
+}
+
+#[cfg(test)]
+pub(crate) mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+    use crate::demo::society::demo_reports;
+    use crate::records::ReportId;
+
+    /// Accepted reports of a demonstration, without a store.
+    fn accepted() -> Vec<AcceptedReport> {
+        let catalogue = Catalogue::embedded().unwrap();
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
+        demo.reports
+            .iter()
+            .enumerate()
+            // A few gardens: the arithmetic of the tests is not optimised.
+            .filter(|(_, r)| demo.plants[r.plant].gardener < 12)
+            .map(|(n, r)| {
+                let plant = &demo.plants[r.plant];
+                let coldest = r.record.coldest.as_ref().unwrap();
+                AcceptedReport {
+                    id: ReportId(uuid::Uuid::from_u128(n as u128)),
+                    cultivar: plant.cultivar.clone(),
+                    reporter: Some(MemberId(uuid::Uuid::from_u128(u128::from(plant.gardener)))),
+                    winter: r.record.winter,
+                    coldest: coldest.celsius,
+                    thermometer: coldest.thermometer,
+                    setting: None,
+                    culture: plant.culture,
+                    cover: r.record.cover,
+                    stage: r.record.stage,
+                    years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
+                    damage: r.record.damage().unwrap(),
+                    doubtful: false,
+                    complete_list: true,
+                }
+            })
+            .collect()
+    }
+
+    /// The dates of growth and fruit in a demonstration.
+    fn springs() -> Vec<SpringEvidence> {
+        let catalogue = Catalogue::embedded().unwrap();
+        let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
+        let mut report = crate::records::report::tests::report();
+        let evidence = demo.reports.iter().filter_map(|drawn| {
+            report.record = drawn.record.clone();
+            report.plant.cultivar = Some(demo.plants[drawn.plant].cultivar.clone());
+            SpringEvidence::from_report(&report)
+        });
+        evidence.collect()
+    }
+
+    /// A snapshot that has learned from a demonstration.
+    pub(crate) fn demonstration() -> Snapshot {
+        learned(&accepted(), None)
+    }
+
+    #[test]
+    fn dates_alone_teach_spring_and_fruit_and_what_cannot_be_used_is_counted() {
+        let mut springs = springs();
+        springs[0].said = Err(crate::records::spring_evidence::Unusable::HeatUnknown);
+        let at = jiff::Timestamp::UNIX_EPOCH;
+        let snapshot = learn(Catalogue::embedded().unwrap(), &[], &springs, None, at, 7, 1).unwrap();
+        let table = Snapshot::from_seed().unwrap();
+        assert_eq!((snapshot.model.version.as_str(), snapshot.model.reports), ("reports-7", 0));
+        let lesson = snapshot.fruit_lesson.as_ref().unwrap();
+        assert_eq!(lesson.heat_unknown, 1);
+        let reports: usize = DamageLevel::ALL[..4].iter().map(|&level| snapshot.shown(level).reports).sum();
+        assert!(reports > 100, "{reports}");
+        // The demonstration is drawn from the tables, so that what is learned stays near them and is surer.
+        for level in &DamageLevel::ALL[..2] {
+            let (now, before) = (snapshot.shown(*level).heat_by_which(0.5), table.shown(*level).heat_by_which(0.5));
+            assert!((now.0 / before.0).ln().abs() < 0.2, "{now:?} {before:?}");
+            assert!((now.1.high / now.1.low).ln() < 0.7 * (before.1.high / before.1.low).ln());
+        }
+        let main = lesson.ripe.main.as_ref().unwrap();
+        for learned in [main.shared, main.base] {
+            assert!(learned.mean.abs() < 2.5 * learned.sd && learned.sd < 60.0, "{learned:?}");
+        }
+        let (place, standing) = snapshot.standings.iter().enumerate().max_by_key(|(_, s)| s.first_figs.main).unwrap();
+        assert!(standing.first_figs.main >= 5, "{:?}", standing.first_figs);
+        let (now, before) = (standing.fruit.main_need(&snapshot.fruit_priors), table.standings[place].fruit.main_need(&table.fruit_priors));
+        assert!(now.sd < 0.7 * before.sd, "{now:?} {before:?}");
+        assert_eq!(standing.reports, 0);
+    }
+
+    fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {
+        learn(Catalogue::embedded().unwrap(), reports, &springs(), earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
+    }
+
+    #[test]
+    fn reports_replace_priors_and_one_more_moves_its_cultivar() {
+        let mut reports = accepted();
+        let last = reports.pop().unwrap();
+        let before = learned(&reports, None);
+        assert_eq!((before.model.reports, before.model.version.as_str()), (reports.len(), "reports-5"));
+        let prior = Snapshot::from_seed().unwrap();
+        let most = before.standings.iter().enumerate().max_by_key(|(_, s)| s.reports).unwrap().0;
+        assert!(before.standings[most].belief.sd() < prior.standings[most].belief.sd());
+        let facts = before.learned.as_ref().unwrap();
+        assert_eq!(facts.points.iter().map(Vec::len).sum::<usize>(), reports.len());
+        let scores = facts.by_winter.as_ref().unwrap();
+        assert!(scores.model.log_score < scores.frequencies.log_score, "{scores:?}");
+
+        reports.push(AcceptedReport { coldest: Celsius::literal(-6.0), damage: DAMAGE_DEAD, ..last.clone() });
+        let after = learned(&reports, facts.fitted());
+        let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
+        assert!(mean(&after) > mean(&before) + 0.01, "dead at −6 °C makes it tenderer: {} {}", mean(&before), mean(&after));
+    }
+
+    #[test]
+    fn dates_that_cannot_be_fitted_leave_the_tables_and_do_not_hold_hardiness_up() {
+        let mut springs = springs();
+        let said = springs.iter_mut().find_map(|spring| spring.said.as_mut().ok()).unwrap();
+        said.growth = Some(crate::science::fruiting::shown::Seen::At(f64::NAN));
+        let reports = accepted();
+        let snapshot = learn(Catalogue::embedded().unwrap(), &reports, &springs, None, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap();
+        assert_eq!((snapshot.model.reports, snapshot.fruit_lesson.is_none()), (reports.len(), true));
+        assert!(snapshot.fruit_trouble.as_ref().unwrap().contains("first growth"), "{:?}", snapshot.fruit_trouble);
+        let kept = snapshot.to_keep(5, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        let elsewhere = Snapshot::from_kept(Catalogue::embedded().unwrap(), &kept).unwrap();
+        assert_eq!(elsewhere.fruit_trouble, snapshot.fruit_trouble);
+    }
+
+    #[test]
+    fn without_reports_the_priors_stand() {
+        let snapshot = learned(&[], None);
+        assert!(snapshot.learned.is_none());
+        assert_eq!(snapshot.standings.len(), Snapshot::from_seed().unwrap().standings.len());
+    }
+
+    use crate::science::hardiness::level::DamageLevel;
+    use crate::units::Celsius;
+
+    const DAMAGE_DEAD: DamageRange = DamageRange::exactly(DamageLevel::Dead);
+}

@@ -1,0 +1,7 @@
+//! The trained model: what every answer is made from, how it is fitted from accepted reports, kept, and refitted in the background.
+
+pub mod learn_fruiting;
+pub mod learn_hardiness;
+pub mod persisted;
+pub mod refit_worker;
+pub mod snapshot;

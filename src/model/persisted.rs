@@ -1,0 +1,227 @@
+//! A model as other processes pick it up: from a snapshot into what the store keeps, and back, without fitting.
+//!
+//! Kept are the belief and the points of each cultivar, the shared values and the scores. The fit itself is not: a process that picked a
+//! model up begins its own next fit from the priors.
+
+use serde::{Deserialize, Serialize};
+
+use crate::catalogue::{Catalogue, report_prior_table};
+use crate::model::learn_fruiting::FruitLesson;
+use crate::model::learn_hardiness::{Learned, Lesson, Point};
+use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::science::fruiting::first_ripe::Pooled;
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::DamageRange;
+use crate::science::hardiness::scale::DamageScale;
+use crate::science::hardiness::scoring::Validation;
+use crate::science::numeric::Gaussian;
+use crate::store::KeptModel;
+use crate::token as secret;
+
+/// Form of the state and of the model behind it; raised whenever either changes, so that processes of two makes do not share models.
+const FORM: u32 = 2;
+
+/// A model that cannot be kept or picked up.
+#[derive(Debug, thiserror::Error)]
+pub enum KeptModelError {
+    /// Not the JSON it should be.
+    #[error("the model {version} cannot be read or written: {reason}")]
+    Json {
+        /// Its name.
+        version: String,
+        /// Why.
+        reason: serde_json::Error,
+    },
+    /// Made for another catalogue or other priors.
+    #[error("the model {version} was made from other inputs than this process has")]
+    OtherInputs {
+        /// Its name.
+        version: String,
+    },
+    /// A value no model has.
+    #[error("the model {version} holds a belief or a level of damage that cannot be")]
+    Value {
+        /// Its name.
+        version: String,
+    },
+    /// The priors it stands on.
+    #[error(transparent)]
+    Snapshot(#[from] SnapshotError),
+}
+
+/// What reports put in the place of priors.
+#[derive(Serialize, Deserialize)]
+struct State {
+    hardiness: Option<HardinessState>,
+    fruit: Option<FruitLesson>,
+    #[serde(default)]
+    fruit_trouble: Option<String>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct HardinessState {
+    lesson: Lesson,
+    scale: DamageScale,
+    left_out: usize,
+    /// In the order of the catalogue.
+    cultivars: Vec<CultivarState>,
+}
+
+#[derive(Serialize, Deserialize)]
+struct CultivarState {
+    /// Weight, mean °C and spread K of each part.
+    belief: Vec<(f64, f64, f64)>,
+    /// Mean °C, spread K, least and greatest damage of each report.
+    points: Vec<(f64, f64, DamageLevel, DamageLevel)>,
+}
+
+#[derive(Default, Serialize, Deserialize)]
+struct Scores {
+    by_winter: Option<Validation>,
+    by_reporter: Option<Validation>,
+}
+
+impl Snapshot {
+    /// Digest of everything but reports that a fit takes in: make of the model, cultivars with their classes, every table of priors.
+    pub fn inputs(&self) -> Result<String, SnapshotError> {
+        let cultivars = self.catalogue.cultivars().iter().zip(&self.standings);
+        let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class, s.class_from_memory)).collect();
+        let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
+        Ok(secret::hash(format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
+    }
+
+    /// What the store keeps of this model. `at` is the moment it was made.
+    pub fn to_keep(&self, reports_version: i64, at: jiff::Timestamp) -> Result<KeptModel, KeptModelError> {
+        let version = self.model.version.clone();
+        let json = |reason| KeptModelError::Json { version: version.clone(), reason };
+        let hardiness = self.learned.as_ref().map(|learned| HardinessState {
+            lesson: learned.lesson.clone(),
+            scale: self.scale,
+            left_out: learned.left_out,
+            cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
+        });
+        let state = State { hardiness, fruit: self.fruit_lesson.clone(), fruit_trouble: self.fruit_trouble.clone() };
+        let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
+            by_winter: learned.by_winter.clone(),
+            by_reporter: learned.by_reporter.clone(),
+        });
+        Ok(KeptModel {
+            reports_version,
+            inputs: self.inputs()?,
+            reports: self.model.reports,
+            fitted: at,
+            scores: serde_json::to_string(&scores).map_err(json)?,
+            state: serde_json::to_string(&state).map_err(json)?,
+            version,
+        })
+    }
+
+    /// The snapshot that another process made, from what it left in the store.
+    pub fn from_kept(catalogue: Catalogue, kept: &KeptModel) -> Result<Self, KeptModelError> {
+        let json = |reason| KeptModelError::Json { version: kept.version.clone(), reason };
+        let impossible = || KeptModelError::Value { version: kept.version.clone() };
+        let mut snapshot = Self::from_priors(catalogue)?;
+        if snapshot.inputs()? != kept.inputs {
+            return Err(KeptModelError::OtherInputs { version: kept.version.clone() });
+        }
+        let state: State = serde_json::from_str(&kept.state).map_err(json)?;
+        let scores: Scores = serde_json::from_str(&kept.scores).map_err(json)?;
+        if state.hardiness.is_some() || state.fruit.is_some() {
+            snapshot.model = ModelVersion { version: kept.version.clone(), reports: kept.reports, fitted_at: Some(kept.fitted) };
+        }
+        let of_cultivars = |pooled: &Option<Pooled>| pooled.as_ref().is_none_or(|p| p.cultivars.len() == snapshot.standings.len());
+        if !state.fruit.as_ref().is_none_or(|lesson| of_cultivars(&lesson.ripe.main) && of_cultivars(&lesson.ripe.breba)) {
+            return Err(impossible());
+        }
+        snapshot.take_fruit_lesson(state.fruit);
+        snapshot.fruit_trouble = state.fruit_trouble;
+        // No usable reports: the priors of hardiness stand.
+        let Some(state) = state.hardiness else { return Ok(snapshot) };
+        if state.cultivars.len() != snapshot.standings.len() {
+            return Err(impossible());
+        }
+        let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
+        let mut points = Vec::with_capacity(state.cultivars.len());
+        for (standing, kept) in snapshot.standings.iter_mut().zip(state.cultivars) {
+            let parts = kept.belief.into_iter().map(|(weight, mean, sd)| (weight, Gaussian::new(mean, sd)));
+            standing.belief = HardinessBelief::mixture(parts).ok_or_else(impossible)?;
+            standing.reports = kept.points.len();
+            points.push(kept.points.into_iter().map(point).collect());
+        }
+        let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
+        snapshot.learned = Some(Learned {
+            fitted: None,
+            lesson: state.lesson,
+            by_winter: scores.by_winter,
+            by_reporter: scores.by_reporter,
+            points,
+            before,
+            scale_before,
+            left_out: state.left_out,
+        });
+        Ok(snapshot)
+    }
+}
+
+fn cultivar_state(belief: &HardinessBelief, points: &[Point]) -> CultivarState {
+    CultivarState {
+        belief: belief.components().iter().map(|c| (c.weight, c.h.mean, c.h.sd)).collect(),
+        points: points.iter().map(|p| (p.exposure.mean, p.exposure.sd, p.damage.low(), p.damage.high())).collect(),
+    }
+}
+
+fn point((mean, sd, low, high): (f64, f64, DamageLevel, DamageLevel)) -> Point {
+    Point { exposure: Gaussian::new(mean, sd), damage: DamageRange::between(low, high) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::learn_hardiness::tests::demonstration;
+
+    #[test]
+    fn a_model_comes_back_as_it_was_kept_without_a_fit() {
+        let made = demonstration();
+        let kept = made.to_keep(5, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        let back = Snapshot::from_kept(Catalogue::embedded().unwrap(), &kept).unwrap();
+        assert_eq!(back.model, made.model);
+        // JSON keeps a number to the last place but one.
+        let near = |a: f64, b: f64| (a - b).abs() <= 1e-12 * a.abs().max(1.0);
+        for (a, b) in back.standings.iter().zip(&made.standings) {
+            assert_eq!(a.reports, b.reports);
+            assert!(near(a.belief.mean().degrees(), b.belief.mean().degrees()) && near(a.belief.sd().kelvin(), b.belief.sd().kelvin()));
+        }
+        let learned = |s: &Snapshot, level| s.shown(level).heat_by_which(0.9).0;
+        for level in DamageLevel::ALL {
+            assert!(near(learned(&back, level), learned(&made, level)));
+        }
+        for (a, b) in back.standings.iter().zip(&made.standings) {
+            let need = |s: &crate::model::snapshot::Standing| s.fruit.main_need(&back.fruit_priors);
+            assert!(near(need(a).mean, need(b).mean) && near(need(a).sd, need(b).sd));
+            assert_eq!(a.first_figs, b.first_figs);
+        }
+        assert!(near(back.scale.beta, made.scale.beta));
+        let (a, b) = (back.learned.unwrap(), made.learned.unwrap());
+        assert!(a.fitted.is_none());
+        assert_eq!(a.points.iter().map(Vec::len).collect::<Vec<_>>(), b.points.iter().map(Vec::len).collect::<Vec<_>>());
+        assert_eq!(a.lesson.effects.len(), b.lesson.effects.len());
+        let skill = |l: &Learned| l.by_winter.as_ref().unwrap().skill_over_class();
+        assert!(near(skill(&a), skill(&b)));
+    }
+
+    #[test]
+    fn priors_alone_are_kept_as_priors_alone() {
+        let kept = Snapshot::from_seed().unwrap().to_keep(0, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        let back = Snapshot::from_kept(Catalogue::embedded().unwrap(), &kept).unwrap();
+        assert!(back.learned.is_none() && back.model.fitted_at.is_none());
+    }
+
+    #[test]
+    fn a_model_of_other_inputs_or_with_broken_text_is_refused() {
+        let kept = Snapshot::from_seed().unwrap().to_keep(0, jiff::Timestamp::UNIX_EPOCH).unwrap();
+        let read = |kept: &KeptModel| Snapshot::from_kept(Catalogue::embedded().unwrap(), kept);
+        assert!(matches!(read(&KeptModel { inputs: "other".to_owned(), ..kept.clone() }), Err(KeptModelError::OtherInputs { .. })));
+        assert!(matches!(read(&KeptModel { state: "{".to_owned(), ..kept }), Err(KeptModelError::Json { .. })));
+    }
+}

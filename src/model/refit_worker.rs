@@ -1,0 +1,217 @@
+//! Learning in the background: when accepted reports change, a new snapshot is fitted and swapped in; requests never wait for it.
+//!
+//! Of several processes on one database one fits, under a lease in the store, and records what came out; the others pick that up. A
+//! process that starts picks the last recorded model up too. A failed fit keeps the old snapshot and says so on `/method` and
+//! `/health/ready` of the process that tried.
+
+use std::pin::pin;
+use std::sync::Arc;
+use std::time::Duration;
+
+use jiff::Timestamp;
+use uuid::Uuid;
+
+use crate::clock::Clock;
+use crate::model::learn_hardiness::{Learned, learn};
+use crate::model::snapshot::Snapshot;
+use crate::store::{Store, StoreError};
+
+/// How often the store is asked whether reports have changed: one small question.
+const LOOK_EVERY: Duration = Duration::from_secs(2);
+/// Least time between two fits, so that a flood of reviews does not keep the processors busy.
+const REST: Duration = Duration::from_secs(3);
+/// How long the others wait for one that said it would fit and was not heard of again.
+pub const LEASE: Duration = Duration::from_secs(30);
+/// How often a long fit says that it is still at work: a third of the lease, so that one lost message does not lose it.
+const RENEW_EVERY: Duration = Duration::from_secs(10);
+
+/// What a look at the store led to.
+#[derive(Debug)]
+pub enum Seen {
+    /// The model is up to date, or another process is at work on it.
+    Nothing,
+    /// Another process made this one.
+    PickedUp(Box<Snapshot>),
+    /// This process made it and recorded it.
+    Fitted(Box<Snapshot>),
+    /// Why the reports could not be learned from: a sentence for operators and for `/method`.
+    Trouble(String),
+}
+
+/// One process's eye on the reports and on the models of the others.
+#[derive(Debug)]
+pub struct Watcher {
+    store: Arc<dyn Store>,
+    clock: Arc<dyn Clock>,
+    holder: Uuid,
+    /// State of the reports behind the model in use.
+    holds: Option<i64>,
+    /// State of the reports that could not be fitted; not tried again until they change once more.
+    failed: Option<i64>,
+}
+
+impl Watcher {
+    /// A watcher that has seen nothing yet; `holder` tells it from those of other processes.
+    pub fn new(store: Arc<dyn Store>, clock: Arc<dyn Clock>, holder: Uuid) -> Self {
+        Self { store, clock, holder, holds: None, failed: None }
+    }
+
+    /// Looks once: picks up a newer model, or fits one where it is this process's turn. `current` is the snapshot in use.
+    ///
+    /// # Errors
+    /// When the store does not answer; the next look tries again.
+    pub async fn look(&mut self, current: &Arc<Snapshot>) -> Result<Seen, StoreError> {
+        let version = self.store.reports_version().await?;
+        if self.holds == Some(version) {
+            return Ok(Seen::Nothing);
+        }
+        let inputs = match current.inputs() {
+            Ok(inputs) => inputs,
+            Err(error) => return Ok(Seen::Trouble(error.to_string())),
+        };
+        let newer = |latest: i64, holds: Option<i64>| holds.is_none_or(|holds| latest > holds) && latest <= version;
+        let latest = self.store.latest_model_version(&inputs).await?;
+        if latest.is_some_and(|latest| newer(latest, self.holds))
+            && let Some(snapshot) = self.pick_up(&inputs, current).await?
+        {
+            return Ok(Seen::PickedUp(Box::new(snapshot)));
+        }
+        if self.failed == Some(version) || !self.lead(&inputs, LEASE).await? {
+            return Ok(Seen::Nothing);
+        }
+        // Another may have recorded its model and given the lease back since the question above.
+        let seen = if self.store.latest_model_version(&inputs).await? == latest {
+            Box::pin(self.fit_leading(&inputs, current, version)).await
+        } else {
+            Ok(Seen::Nothing)
+        };
+        if let Err(error) = self.lead(&inputs, Duration::ZERO).await {
+            tracing::warn!(%error, "the lease for fitting was not given back; it runs out by itself");
+        }
+        seen
+    }
+
+    /// Takes, prolongs or (for no time) gives back the lease to fit from these inputs.
+    async fn lead(&self, inputs: &str, length: Duration) -> Result<bool, StoreError> {
+        let now = self.clock.now();
+        let until = now.checked_add(length).unwrap_or(Timestamp::MAX);
+        self.store.try_to_lead(&lease_name(inputs), self.holder, now, until).await
+    }
+
+    async fn pick_up(&mut self, inputs: &str, current: &Snapshot) -> Result<Option<Snapshot>, StoreError> {
+        let Some(kept) = self.store.latest_model(inputs).await? else { return Ok(None) };
+        match Snapshot::from_kept(self.store.catalogue().await?, &kept) {
+            Ok(snapshot) => {
+                self.holds = Some(kept.reports_version);
+                Ok(Some(simulated_as(current, snapshot)))
+            }
+            Err(error) => {
+                tracing::warn!(%error, "a model of another process is not used");
+                Ok(None)
+            }
+        }
+    }
+
+    /// Fits, saying from time to time that it is at work, and records what came out.
+    async fn fit_leading(&mut self, inputs: &str, current: &Arc<Snapshot>, version: i64) -> Result<Seen, StoreError> {
+        let at = self.clock.now();
+        let fitted = {
+            let mut fitting = pin!(fit(&self.store, current, version, at));
+            loop {
+                tokio::select! {
+                    fitted = &mut fitting => break fitted?,
+                    () = tokio::time::sleep(RENEW_EVERY) => {
+                        if let Err(error) = self.lead(inputs, LEASE).await {
+                            tracing::warn!(%error, "the lease for fitting was not prolonged");
+                        }
+                    }
+                }
+            }
+        };
+        let snapshot = match fitted {
+            Ok(snapshot) => snapshot,
+            Err(trouble) => {
+                self.failed = Some(version);
+                return Ok(Seen::Trouble(trouble));
+            }
+        };
+        self.holds = Some(version);
+        // A model that was not recorded is still good here; the others will fit for themselves.
+        match snapshot.to_keep(version, at) {
+            Ok(kept) => {
+                if let Err(error) = self.store.record_model(&kept).await {
+                    tracing::warn!(%error, "the model was not recorded");
+                }
+            }
+            Err(error) => tracing::warn!(%error, "the model was not recorded"),
+        }
+        Ok(Seen::Fitted(Box::new(snapshot)))
+    }
+}
+
+/// Name of the lease to fit from these inputs: processes of another make have a lease of their own.
+pub fn lease_name(inputs: &str) -> String {
+    format!("fit {inputs}")
+}
+
+/// Watches the store until the task is dropped. `current` gives the snapshot in use, `publish` puts a new one in its place.
+pub async fn watch(
+    store: Arc<dyn Store>,
+    clock: Arc<dyn Clock>,
+    current: impl Fn() -> Arc<Snapshot> + Send,
+    publish: impl Fn(Snapshot) + Send,
+) {
+    let mut watcher = Watcher::new(store, clock, Uuid::now_v7());
+    loop {
+        let in_use = current();
+        let rest = match Box::pin(watcher.look(&in_use)).await {
+            Ok(Seen::Nothing) => LOOK_EVERY,
+            Ok(Seen::PickedUp(snapshot)) => {
+                tracing::info!(version = snapshot.model.version, reports = snapshot.model.reports, "picked a recorded model up");
+                publish(*snapshot);
+                LOOK_EVERY
+            }
+            Ok(Seen::Fitted(snapshot)) => {
+                tracing::info!(version = snapshot.model.version, reports = snapshot.model.reports, "learned from accepted reports");
+                if let Some(trouble) = &snapshot.fruit_trouble {
+                    tracing::error!(trouble, "dates of growth and fruit were not learned from");
+                }
+                publish(*snapshot);
+                REST
+            }
+            Ok(Seen::Trouble(trouble)) => {
+                tracing::error!(trouble, "the old model stays");
+                in_use.note_trouble(Some(trouble));
+                REST
+            }
+            Err(error) => {
+                tracing::warn!(%error, "the store did not answer about reports and models");
+                LOOK_EVERY
+            }
+        };
+        tokio::time::sleep(rest).await;
+    }
+}
+
+/// Fits once; the inner error is a sentence for operators and for `/method`.
+async fn fit(store: &Arc<dyn Store>, current: &Arc<Snapshot>, version: i64, at: Timestamp) -> Result<Result<Snapshot, String>, StoreError> {
+    let accepted = store.accepted_reports().await?;
+    let springs = store.spring_evidence().await?;
+    let catalogue = store.catalogue().await?;
+    // One processor is left to requests.
+    let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
+    let current = Arc::clone(current);
+    let fitting = tokio::task::spawn_blocking(move || {
+        let earlier = current.learned.as_ref().and_then(Learned::fitted);
+        let next = learn(catalogue, &accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
+        Ok(simulated_as(&current, next))
+    });
+    Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}"))))
+}
+
+/// Whether data are simulated is a matter of the database and passes on from snapshot to snapshot.
+fn simulated_as(current: &Snapshot, mut next: Snapshot) -> Snapshot {
+    next.simulated = current.simulated;
+    next.standings.iter_mut().for_each(|standing| standing.simulated = current.simulated);
+    next
+}

@@ -1,0 +1,191 @@
+//! What every answer is made from: catalogue, priors and model at one moment, immutable. A new one is swapped in, never changed.
+
+use std::sync::Arc;
+
+use arc_swap::ArcSwapOption;
+use quick_cache::sync::Cache;
+
+use crate::model::learn_fruiting::{FirstFigs, FruitLesson};
+use crate::model::learn_hardiness::Learned;
+
+use crate::catalogue::prior_table::PriorTableError;
+use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table, report_prior_table};
+use crate::records::met_cold::{Exposures, ReportPriors};
+use crate::science::cold_night::priors::NightPriors;
+use crate::science::cultivar::HardinessClass;
+use crate::science::fruiting::{FruitPriors, FruitTraits};
+use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::scale::DamageScale;
+use crate::science::priors::{PriorRow, Priors};
+
+/// What stands behind the model of a snapshot.
+#[derive(Debug, Clone, PartialEq)]
+pub struct ModelVersion {
+    /// Name of this state of the model.
+    pub version: String,
+    /// Winter reports it has learned from.
+    pub reports: usize,
+    /// When it was fitted; `None` for priors alone.
+    pub fitted_at: Option<jiff::Timestamp>,
+}
+
+/// What is believed of one cultivar, and on what grounds.
+#[derive(Debug, Clone)]
+pub struct Standing {
+    /// Hardiness of an established plant in the ground.
+    pub belief: HardinessBelief,
+    /// Fruit.
+    pub fruit: FruitTraits,
+    /// Winter reports about it in the model.
+    pub reports: usize,
+    /// Reports of its ripening in the model.
+    pub first_figs: FirstFigs,
+    /// Whether those reports are simulated.
+    pub simulated: bool,
+    /// Its class, where it has one.
+    pub class: Option<HardinessClass>,
+    /// Whether that class rests on memory alone.
+    pub class_from_memory: bool,
+}
+
+/// Catalogue and model of one moment.
+#[derive(Debug)]
+pub struct Snapshot {
+    /// Every cultivar.
+    pub catalogue: Catalogue,
+    /// The tables of priors as written, for show: hardiness, then fruit.
+    pub prior_rows: Vec<PriorRow>,
+    /// Priors of fruit as written.
+    pub fruit_prior_rows: Vec<PriorRow>,
+    /// Starting values of a cold night as written.
+    pub night_prior_rows: Vec<PriorRow>,
+    /// The priors, typed.
+    pub priors: Priors,
+    /// The priors of fruit, typed.
+    pub fruit_priors: FruitPriors,
+    /// Starting values of a cold night, typed.
+    pub night_priors: NightPriors,
+    /// How far the temperatures of reports are to be trusted.
+    pub report_priors: ReportPriors,
+    /// Steepness and gaps in use.
+    pub scale: DamageScale,
+    /// What is believed of each cultivar, in the order of the catalogue.
+    pub standings: Vec<Standing>,
+    /// What stands behind the model.
+    pub model: ModelVersion,
+    /// What was learned from reports; `None` for priors alone.
+    pub learned: Option<Learned>,
+    /// What reports have said of spring and fruit; `None` where they have said nothing.
+    pub fruit_lesson: Option<FruitLesson>,
+    /// Why the dates of growth and fruit taught nothing, where they could not be fitted; the tables stand then.
+    pub fruit_trouble: Option<String>,
+    /// Whether members and reports are simulated.
+    pub simulated: bool,
+    /// Why a later state of the reports could not be learned from, where that is so.
+    trouble: ArcSwapOption<String>,
+    /// Answers already written, by question: each is a pure function of the question and this snapshot.
+    written: Cache<String, Arc<[u8]>>,
+}
+
+/// Most answers kept; the oldest unused go first. At some 40 kB each this bounds the memory to about 40 MB.
+const ANSWERS_KEPT: usize = 1000;
+
+/// A snapshot that cannot be made from what is kept or shipped.
+#[derive(Debug, thiserror::Error)]
+pub enum SnapshotError {
+    /// The catalogue.
+    #[error(transparent)]
+    Catalogue(#[from] CatalogueError),
+    /// The priors.
+    #[error(transparent)]
+    Priors(#[from] PriorTableError),
+}
+
+/// A cultivar's standing with priors alone.
+fn standing_from_priors(cultivar: &Cultivar, priors: &Priors) -> Standing {
+    let class = cultivar.hardiness_class.known();
+    let class_from_memory = class.is_some() && cultivar.hardiness_class.provenance.rests_on_memory_alone();
+    Standing {
+        belief: priors.belief(class, class_from_memory),
+        fruit: FruitTraits {
+            kind: cultivar.fruit_kind.known(),
+            habit: cultivar.crop_habit.known(),
+            fruits_on_regrowth: cultivar.fruits_on_regrowth.known(),
+            ripening: cultivar.ripening.known(),
+            learned: None,
+        },
+        reports: 0,
+        first_figs: FirstFigs::default(),
+        simulated: false,
+        class,
+        class_from_memory,
+    }
+}
+
+impl Snapshot {
+    /// What turns the temperature of a report into an exposure.
+    pub fn exposures(&self) -> Exposures<'_> {
+        Exposures { priors: &self.priors, night: &self.night_priors, report: &self.report_priors }
+    }
+
+    /// Priors alone, no reports, for a catalogue.
+    pub fn from_priors(catalogue: Catalogue) -> Result<Self, SnapshotError> {
+        let prior_rows = prior_table::rows()?;
+        let fruit_prior_rows = prior_table::fruit_rows()?;
+        let priors = Priors::from_rows(&prior_rows).map_err(PriorTableError::from)?;
+        let fruit_priors = FruitPriors::from_rows(&fruit_prior_rows).map_err(PriorTableError::from)?;
+        let night_prior_rows = night_prior_table::rows()?;
+        let night_priors = NightPriors::from_rows(&night_prior_rows).map_err(PriorTableError::from)?;
+        let report_priors = ReportPriors::from_rows(&report_prior_table::rows()?).map_err(PriorTableError::from)?;
+        let standings = catalogue.cultivars().iter().map(|c| standing_from_priors(c, &priors)).collect();
+        Ok(Self {
+            catalogue,
+            prior_rows,
+            fruit_prior_rows,
+            night_prior_rows,
+            night_priors,
+            report_priors,
+            scale: priors.scale(),
+            priors,
+            fruit_priors,
+            standings,
+            model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
+            learned: None,
+            fruit_lesson: None,
+            fruit_trouble: None,
+            simulated: false,
+            trouble: ArcSwapOption::empty(),
+            written: Cache::new(ANSWERS_KEPT),
+        })
+    }
+
+    /// Why newer reports are not in this model, where fitting them failed.
+    pub fn trouble(&self) -> Option<Arc<String>> {
+        self.trouble.load_full()
+    }
+
+    /// Keeps the reason a newer model could not be made; answers do not change.
+    pub fn note_trouble(&self, trouble: Option<String>) {
+        self.trouble.store(trouble.map(Arc::new));
+    }
+
+    /// The answer written before to this question, or the one that `write` gives now.
+    pub fn written<E>(&self, question: &str, write: impl FnOnce() -> Result<Arc<[u8]>, E>) -> Result<Arc<[u8]>, E> {
+        if let Some(answer) = self.written.get(question) {
+            return Ok(answer);
+        }
+        let answer = write()?;
+        self.written.insert(question.to_owned(), Arc::clone(&answer));
+        Ok(answer)
+    }
+
+    /// What is believed of the cultivar with this slug.
+    pub fn standing(&self, slug: &str) -> Option<&Standing> {
+        self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug).and_then(|place| self.standings.get(place))
+    }
+
+    /// Priors alone, for the shipped catalogue: for commands that need no server.
+    pub fn from_seed() -> Result<Self, SnapshotError> {
+        Self::from_priors(Catalogue::embedded()?)
+    }
+}

@@ -1,0 +1,100 @@
+//! JSON for programs, under `/api/v1`, and its description.
+
+use axum::Json;
+use utoipa::OpenApi;
+
+use super::listed::ListedRoutes;
+use crate::jobs::{cold_night, cultivars, reports, shelter, shortlist, spring, station_record};
+use crate::web::errors::Problem;
+
+/// What the API is, for machines. Addresses are listed here once and routed in [`routes`]; a test holds the two together.
+#[derive(OpenApi)]
+#[openapi(
+    info(
+        title = "winterfig",
+        description = "Local cold-hardiness matching of fig cultivars. Temperatures °C, differences K, probabilities 0 to 1, times RFC 3339 UTC.",
+        license(name = "MIT OR Apache-2.0", identifier = "MIT OR Apache-2.0")
+    ),
+    paths(
+        shortlist::api::show,
+        spring::api::show,
+        cultivars::api::list,
+        cultivars::api::show,
+        station_record::api::read,
+        cold_night::api::plan,
+        shelter::api::assess,
+        shelter::api::materials,
+        reports::api::list,
+        reports::api::send
+    ),
+    components(schemas(Problem<'static>)),
+    modifiers(&Tokens, &Refusals)
+)]
+struct Description;
+
+/// The way in for programs: a member's token.
+struct Tokens;
+
+impl utoipa::Modify for Tokens {
+    fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
+        use utoipa::openapi::security::{HttpAuthScheme, HttpBuilder, SecurityScheme};
+        let scheme = SecurityScheme::Http(HttpBuilder::new().scheme(HttpAuthScheme::Bearer).build());
+        openapi.components.get_or_insert_default().add_security_scheme("token", scheme);
+    }
+}
+
+/// What every address may answer instead of what was asked for: a problem document, whatever its handler says of the case.
+struct Refusals;
+
+impl utoipa::Modify for Refusals {
+    fn modify(&self, openapi: &mut utoipa::openapi::OpenApi) {
+        use utoipa::openapi::{ContentBuilder, Ref, RefOr, ResponseBuilder};
+        let problem = || RefOr::T(ContentBuilder::new().schema(Some(Ref::from_schema_name("Problem"))).build());
+        for item in openapi.paths.paths.values_mut() {
+            for operation in [&mut item.get, &mut item.post].into_iter().flatten() {
+                let mut everywhere = vec![("400", "part of the request is not text in UTF-8, or not in a form that is read")];
+                if operation.request_body.is_some() {
+                    everywhere.push(("413", "larger than this address accepts"));
+                }
+                for (status, why) in everywhere {
+                    let response = || RefOr::T(ResponseBuilder::new().description(why).build());
+                    operation.responses.responses.entry(status.to_owned()).or_insert_with(response);
+                }
+                for (_, response) in operation.responses.responses.iter_mut().filter(|(status, _)| status.as_str() >= "400") {
+                    if let RefOr::T(response) = response {
+                        response.content.entry("application/problem+json".to_owned()).or_insert_with(problem);
+                    }
+                }
+            }
+        }
+    }
+}
+
+/// The description of the API (OpenAPI 3.1).
+pub fn description() -> utoipa::openapi::OpenApi {
+    Description::openapi()
+}
+
+/// `GET /openapi.json`.
+pub async fn describe() -> Json<utoipa::openapi::OpenApi> {
+    Json(description())
+}
+
+/// Addresses of the API that take files.
+pub(crate) fn file_routes() -> ListedRoutes {
+    ListedRoutes::default().post("/climate", station_record::api::read)
+}
+
+/// Every other address of the API.
+pub(crate) fn routes() -> ListedRoutes {
+    ListedRoutes::default()
+        .get("/shortlist", shortlist::api::show)
+        .get("/spring", spring::api::show)
+        .get("/reports", reports::api::list)
+        .post("/reports", reports::api::send)
+        .get("/cultivars", cultivars::api::list)
+        .post("/cold-night", cold_night::api::plan)
+        .post("/shelter", shelter::api::assess)
+        .get("/shelter/materials", shelter::api::materials)
+        .get("/cultivars/{slug}", cultivars::api::show)
+}

@@ -1,0 +1,183 @@
+//! The site map: every address, its method and its handler; and the layers all of them pass through.
+
+pub mod api;
+mod listed;
+
+use axum::Router;
+use axum::extract::DefaultBodyLimit;
+use axum::http::StatusCode;
+use axum::middleware::{from_fn, from_fn_with_state};
+use std::time::Duration;
+use tower::ServiceBuilder;
+use tower_http::catch_panic::CatchPanicLayer;
+use tower_http::compression::CompressionLayer;
+use tower_http::csrf::CsrfLayer;
+use tower_http::limit::RequestBodyLimitLayer;
+use tower_http::request_id::{MakeRequestUuid, PropagateRequestIdLayer, SetRequestIdLayer};
+use tower_http::timeout::TimeoutLayer;
+use tower_http::trace::TraceLayer;
+
+use crate::jobs::{
+    accounts, bench, cold_night, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
+};
+pub use listed::Address;
+
+use self::listed::ListedRoutes;
+use crate::web::state::AppState;
+use crate::web::{assets, errors, headers, health, preferences, request_log, upload};
+
+/// Largest ordinary request body, bytes; addresses that take files set their own.
+const LARGEST_BODY: usize = 64 * 1024;
+/// Longest a handler may take.
+const LONGEST_ANSWER: Duration = Duration::from_secs(20);
+/// Longest a handler of a file may take, its arrival by a slow line included.
+const LONGEST_ANSWER_TO_A_FILE: Duration = Duration::from_mins(5);
+
+/// Every address that is answered, for tests and tools that walk through all of them.
+pub fn addresses() -> Vec<Address> {
+    open_pages().merge(members_pages()).merge(members_forms()).merge(file_pages()).into_addresses()
+}
+
+/// The whole service.
+pub fn router(state: AppState) -> Router {
+    let layers = ServiceBuilder::new()
+        .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
+        .layer(PropagateRequestIdLayer::x_request_id())
+        .layer(
+            TraceLayer::new_for_http().make_span_with(request_log::span).on_request(()).on_response(request_log::answered).on_failure(()),
+        )
+        .layer(from_fn(health::count))
+        .layer(from_fn(headers::fix))
+        .layer(CompressionLayer::new())
+        .layer(from_fn_with_state(state.clone(), errors::dress))
+        .layer(CatchPanicLayer::new())
+        .layer(from_fn(headers::bound_request))
+        .layer(CsrfLayer::new());
+    // What is typed into a member's form outlives the session.
+    let members_forms = members_forms().into_router().layer(from_fn_with_state(state.clone(), accounts::page_resume_form::keep));
+    // Addresses that take files bring their own limit, which also is that of the extractors.
+    let file_pages = file_pages()
+        .into_router()
+        .layer(DefaultBodyLimit::max(upload::LARGEST_UPLOAD))
+        .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD))
+        .layer(answered_within(LONGEST_ANSWER_TO_A_FILE));
+    open_pages()
+        .merge(members_pages())
+        .into_router()
+        .merge(members_forms)
+        .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
+        .layer(answered_within(LONGEST_ANSWER))
+        .merge(file_pages)
+        .fallback(async || StatusCode::NOT_FOUND)
+        .layer(layers)
+        .with_state(state)
+}
+
+fn open_pages() -> ListedRoutes {
+    ListedRoutes::default()
+        .get("/", home::page::show)
+        .get("/shortlist", shortlist::page::show)
+        .get("/bench", bench::page::show)
+        .get("/cold-night", cold_night::page::show)
+        .post("/cold-night", cold_night::page::plan)
+        .post("/cold-night/measured", cold_night::page::measured)
+        .get("/shelter", shelter::page::show)
+        .post("/shelter", shelter::page::assess)
+        .get("/cultivars", cultivars::page_list::show)
+        .get("/cultivars/{slug}", cultivars::page::show)
+        .get("/record/file", station_record::page_saved::file)
+        .post("/record/delete", station_record::page_saved::delete)
+        .post("/record/thermometer", station_record::page::thermometer)
+        .get("/spring", spring::page::show)
+        .get("/advice", home::page_advice::show)
+        .get("/method", method::page::show)
+        .get("/health/live", health::live)
+        .get("/health/ready", health::ready)
+        .get("/metrics", health::metrics)
+        .post("/preferences", preferences::choose)
+        .get("/static/{name}", assets::show)
+        .get("/worker.js", assets::worker)
+        .nest("/api/v1", api::routes())
+        .get("/openapi.json", api::describe)
+}
+
+fn file_pages() -> ListedRoutes {
+    ListedRoutes::default()
+        .get("/record", station_record::page::show)
+        .post("/record", station_record::page::read)
+        .nest("/api/v1", api::file_routes())
+}
+
+fn answered_within(time: Duration) -> TimeoutLayer {
+    TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time)
+}
+
+/// Forms of members and stewards: what is typed into them outlives their session.
+fn members_forms() -> ListedRoutes {
+    ListedRoutes::default()
+        .get("/members", accounts::page_members::show)
+        .post("/members", accounts::page_members::give_role)
+        .get("/reports/{id}/change", reports::page::change_form)
+        .post("/reports/{id}/change", reports::page::change)
+        .post("/reports/{id}/withdraw", reports::page::withdraw)
+        .get("/garden/plants/{id}/edit", garden::page_plant_edit::show)
+        .post("/garden/plants/{id}/edit", garden::page_plant_edit::send)
+        .post("/garden/plants/{id}/name", garden::page_plant_edit::name)
+        .get("/garden/winter", garden::page_winter::show)
+        .post("/garden/winter", garden::page_winter::send)
+        .post("/garden/setups/delete", garden::page_setups::delete)
+        .get("/review/{id}", review::page::case)
+        .post("/review/{id}", review::page::decide)
+}
+
+/// Pages of members and stewards.
+fn members_pages() -> ListedRoutes {
+    ListedRoutes::default()
+        .get("/reports", reports::page_list::show)
+        .get("/data", open_data::page::show)
+        .get("/data/winterfig-reports.zip", open_data::page::package)
+        .post("/data/releases", open_data::page::make)
+        .get("/data/releases/{number}/winterfig-reports.zip", open_data::page::release)
+        .get("/reports/sheet", reports::page_new::sheet)
+        .get("/reports/new", reports::page_new::show)
+        .post("/reports/new", reports::page_new::send)
+        .get("/reports/{id}", reports::page::show)
+        .get("/garden", garden::page::show)
+        .get("/garden/plants/{id}", garden::page::plant)
+        .get("/review", review::page::show)
+        .get("/account", accounts::page::show)
+        .post("/account/join", accounts::page::join)
+        .post("/account/sign-in", accounts::page::sign_in)
+        .post("/account/go-on", accounts::page_resume_form::sign_in)
+        .post("/account/sign-out", accounts::page::sign_out)
+        .post("/account/passphrase", accounts::page::passphrase)
+        .post("/account/end-session", accounts::page::end_session)
+        .post("/account/credit", accounts::page::credit)
+        .post("/account/tokens", accounts::page::make_token)
+        .post("/account/end-token", accounts::page::end_token)
+        .post("/account/first-code", accounts::page::first_code)
+        .get("/account/mine.json", accounts::page::mine)
+        .post("/account/leave", accounts::page::leave)
+        .post("/account/address", accounts::page_email::change)
+        .post("/account/address/again", accounts::page_email::ask)
+        .get("/account/address/{secret}", accounts::page_email::about_to_confirm)
+        .post("/account/address/{secret}", accounts::page_email::confirm)
+        .get("/account/forgotten", accounts::page_email::forgotten)
+        .post("/account/forgotten", accounts::page_email::send_back_in)
+        .get("/account/reset/{secret}", accounts::page_email::about_to_reset)
+        .post("/account/reset/{secret}", accounts::page_email::reset)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::web::nav::{JOBS, MORE};
+
+    #[test]
+    fn every_link_of_the_navigation_is_answered() {
+        let answered = addresses();
+        for link in JOBS.iter().chain(&MORE) {
+            assert!(answered.iter().any(|a| a.method == axum::http::Method::GET && a.path == link.address), "{}", link.address);
+        }
+    }
+}
