@@ -2,38 +2,15 @@
 
 use std::collections::HashMap;
 
-use serde::{Deserialize, Serialize};
-
 use crate::model::snapshot::Snapshot;
+use crate::model::trained::{FirstFigs, FittedFruiting};
 use crate::records::spring_evidence::{SpringEvidence, Unusable};
 use crate::science::fruiting::FruitTraits;
 use crate::science::fruiting::learned::{Crop, LearnError, RipeByCultivar, RipeSeen, ShownByLevel};
 use crate::science::fruiting::shown::Shown;
 use crate::science::hardiness::level::DamageLevel;
 
-/// What reports have said of spring and fruit.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
-pub struct FruitLesson {
-    /// First growth by damage.
-    pub shown: ShownByLevel,
-    /// Heat to the first ripe fig by cultivar.
-    pub ripe: RipeByCultivar,
-    /// Reports with dates that taught nothing, since no daily record counted their heat.
-    pub heat_unknown: usize,
-    /// Reports with dates that taught nothing, since damage or life was not plain.
-    pub unclear: usize,
-}
-
-/// Reports in the model of when figs of a cultivar ripened, or of a season in which they did not.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
-pub struct FirstFigs {
-    /// Of the main crop.
-    pub main: usize,
-    /// Of the breba.
-    pub breba: usize,
-}
-
-impl FruitLesson {
+impl FittedFruiting {
     /// From the dates of accepted reports; `None` where none gives a date.
     ///
     /// # Errors
@@ -61,17 +38,11 @@ impl FruitLesson {
             unclear: why(Unusable::Unclear),
         }))
     }
-
-    /// The same of all cultivars.
-    pub fn ripe_reports(&self) -> FirstFigs {
-        let of = |pooled: &Option<crate::science::fruiting::first_ripe::Pooled>| pooled.as_ref().map_or(0, |p| p.reports.iter().sum());
-        FirstFigs { main: of(&self.ripe.main), breba: of(&self.ripe.breba) }
-    }
 }
 
 impl Snapshot {
     /// Puts a lesson in the place of the tables.
-    pub fn take_fruit_lesson(&mut self, lesson: Option<FruitLesson>) {
+    pub fn take_fruit_lesson(&mut self, lesson: Option<FittedFruiting>) {
         if let Some(lesson) = &lesson {
             let of = |pooled: &Option<crate::science::fruiting::first_ripe::Pooled>, place: usize| {
                 pooled.as_ref().and_then(|p| p.reports.get(place).copied()).unwrap_or(0)

@@ -6,86 +6,16 @@ use std::collections::HashMap;
 
 use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
-use crate::model::learn_fruiting::FruitLesson;
 use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::model::trained::FittedFruiting;
+use crate::model::trained::{FittedEffects, Point, TrainedModel};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
-use crate::science::hardiness::belief::HardinessBelief;
-use crate::science::hardiness::fit::{Effect, FitError, HardinessSpec, PriorUse, fit, refit};
-use crate::science::hardiness::observation::{CultivarPrior, DamageRange, Reports};
+use crate::science::hardiness::fit::{FitError, HardinessSpec, PriorUse, fit, refit};
+use crate::science::hardiness::observation::{CultivarPrior, Reports};
 use crate::science::hardiness::ordinal::Effort;
 use crate::science::hardiness::posterior::Fitted;
-use crate::science::hardiness::scale::DamageScale;
-use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate};
-use crate::science::numeric::Gaussian;
-
-/// What a snapshot learned, beside the beliefs it put in place.
-#[derive(Debug)]
-pub struct Learned {
-    /// The fit, where this process made it; `None` where another did and left what it came to.
-    pub fitted: Option<Fitted>,
-    /// What it came to.
-    pub lesson: Lesson,
-    /// Scores with each winter left out.
-    pub by_winter: Option<Validation>,
-    /// Scores with reporters left out.
-    pub by_reporter: Option<Validation>,
-    /// Reports of each cultivar on the scale of its own hardiness, in the order of the catalogue.
-    pub points: Vec<Vec<Point>>,
-    /// Beliefs before any report, in the order of the catalogue.
-    pub before: Vec<HardinessBelief>,
-    /// Slope and gaps before any report.
-    pub scale_before: DamageScale,
-    /// Reports that could not be used, with the count.
-    pub left_out: usize,
-}
-
-impl Learned {
-    /// The fit, to begin the next one from.
-    pub fn fitted(&self) -> Option<&Fitted> {
-        self.fitted.as_ref()
-    }
-}
-
-/// The values that all cultivars share, as fitted.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct Lesson {
-    /// What a reader should know about the fit, in words.
-    pub doubts: Vec<String>,
-    /// Steepness, 1/K.
-    pub beta: Gaussian,
-    /// Gaps of tips, wood and death to ground-kill, K.
-    pub gaps_k: [f64; 3],
-    /// Spread of cultivars within a class, K.
-    pub sigma_h: f64,
-    /// Spread of reporters, logits.
-    pub sigma_r: f64,
-    /// Effects of conditions, K.
-    pub effects: Vec<(Effect, Gaussian)>,
-}
-
-impl Lesson {
-    /// Of a fit.
-    pub fn of(fitted: &Fitted) -> Self {
-        Self {
-            doubts: fitted.doubts(),
-            beta: fitted.beta(),
-            gaps_k: fitted.gaps_k(),
-            sigma_h: fitted.sigma_h(),
-            sigma_r: fitted.sigma_r(),
-            effects: fitted.effects().collect(),
-        }
-    }
-}
-
-/// One report on the common axis.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Point {
-    /// Cold met, turned into that of an established, bare plant in the ground, °C, with its doubt, K.
-    pub exposure: Gaussian,
-    /// What happened.
-    pub damage: DamageRange,
-}
+use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
 
 /// Reports that could not be learned from.
 #[derive(Debug, thiserror::Error)]
@@ -121,7 +51,7 @@ pub fn learn(
     let reports = observations(&snapshot, accepted);
     let used = reports.observations.len();
     // Hardiness does not wait for dates that cannot be fitted, nor does a withdrawn report stay for their sake.
-    match FruitLesson::learn(&snapshot, springs) {
+    match FittedFruiting::learn(&snapshot, springs) {
         Ok(lesson) => snapshot.take_fruit_lesson(lesson),
         Err(error) => snapshot.fruit_trouble = Some(error.to_string()),
     }
@@ -160,8 +90,8 @@ pub fn learn(
     let scale_before = snapshot.scale;
     snapshot.scale = fitted.scale();
     snapshot.model = model;
-    let lesson = Lesson::of(&fitted);
-    snapshot.learned = Some(Learned {
+    let lesson = FittedEffects::of(&fitted);
+    snapshot.learned = Some(TrainedModel {
         fitted: Some(fitted),
         lesson,
         by_winter,

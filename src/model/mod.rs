@@ -5,3 +5,4 @@ pub mod learn_hardiness;
 pub mod persisted;
 pub mod refit_worker;
 pub mod snapshot;
+pub mod trained;

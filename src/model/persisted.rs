@@ -6,9 +6,9 @@
 use serde::{Deserialize, Serialize};
 
 use crate::catalogue::{Catalogue, report_prior_table};
-use crate::model::learn_fruiting::FruitLesson;
-use crate::model::learn_hardiness::{Learned, Lesson, Point};
 use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::model::trained::FittedFruiting;
+use crate::model::trained::{FittedEffects, Point, TrainedModel};
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
@@ -54,14 +54,14 @@ pub enum KeptModelError {
 #[derive(Serialize, Deserialize)]
 struct State {
     hardiness: Option<HardinessState>,
-    fruit: Option<FruitLesson>,
+    fruit: Option<FittedFruiting>,
     #[serde(default)]
     fruit_trouble: Option<String>,
 }
 
 #[derive(Serialize, Deserialize)]
 struct HardinessState {
-    lesson: Lesson,
+    lesson: FittedEffects,
     scale: DamageScale,
     left_out: usize,
     /// In the order of the catalogue.
@@ -150,7 +150,7 @@ impl Snapshot {
             points.push(kept.points.into_iter().map(point).collect());
         }
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
-        snapshot.learned = Some(Learned {
+        snapshot.learned = Some(TrainedModel {
             fitted: None,
             lesson: state.lesson,
             by_winter: scores.by_winter,
@@ -197,7 +197,7 @@ mod tests {
             assert!(near(learned(&back, level), learned(&made, level)));
         }
         for (a, b) in back.standings.iter().zip(&made.standings) {
-            let need = |s: &crate::model::snapshot::Standing| s.fruit.main_need(&back.fruit_priors);
+            let need = |s: &crate::model::snapshot::CultivarModel| s.fruit.main_need(&back.fruit_priors);
             assert!(near(need(a).mean, need(b).mean) && near(need(a).sd, need(b).sd));
             assert_eq!(a.first_figs, b.first_figs);
         }
@@ -206,7 +206,7 @@ mod tests {
         assert!(a.fitted.is_none());
         assert_eq!(a.points.iter().map(Vec::len).collect::<Vec<_>>(), b.points.iter().map(Vec::len).collect::<Vec<_>>());
         assert_eq!(a.lesson.effects.len(), b.lesson.effects.len());
-        let skill = |l: &Learned| l.by_winter.as_ref().unwrap().skill_over_class();
+        let skill = |l: &TrainedModel| l.by_winter.as_ref().unwrap().skill_over_class();
         assert!(near(skill(&a), skill(&b)));
     }
 

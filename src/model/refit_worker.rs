@@ -12,8 +12,9 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::clock::Clock;
-use crate::model::learn_hardiness::{Learned, learn};
+use crate::model::learn_hardiness::learn;
 use crate::model::snapshot::Snapshot;
+use crate::model::trained::TrainedModel;
 use crate::store::{Store, StoreError};
 
 /// How often the store is asked whether reports have changed: one small question.
@@ -202,7 +203,7 @@ async fn fit(store: &Arc<dyn Store>, current: &Arc<Snapshot>, version: i64, at: 
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
     let current = Arc::clone(current);
     let fitting = tokio::task::spawn_blocking(move || {
-        let earlier = current.learned.as_ref().and_then(Learned::fitted);
+        let earlier = current.learned.as_ref().and_then(TrainedModel::fitted);
         let next = learn(catalogue, &accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
         Ok(simulated_as(&current, next))
     });

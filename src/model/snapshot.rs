@@ -5,8 +5,8 @@ use std::sync::Arc;
 use arc_swap::ArcSwapOption;
 use quick_cache::sync::Cache;
 
-use crate::model::learn_fruiting::{FirstFigs, FruitLesson};
-use crate::model::learn_hardiness::Learned;
+use crate::model::trained::TrainedModel;
+use crate::model::trained::{FirstFigs, FittedFruiting};
 
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table, report_prior_table};
@@ -31,7 +31,7 @@ pub struct ModelVersion {
 
 /// What is believed of one cultivar, and on what grounds.
 #[derive(Debug, Clone)]
-pub struct Standing {
+pub struct CultivarModel {
     /// Hardiness of an established plant in the ground.
     pub belief: HardinessBelief,
     /// Fruit.
@@ -70,13 +70,13 @@ pub struct Snapshot {
     /// Steepness and gaps in use.
     pub scale: DamageScale,
     /// What is believed of each cultivar, in the order of the catalogue.
-    pub standings: Vec<Standing>,
+    pub standings: Vec<CultivarModel>,
     /// What stands behind the model.
     pub model: ModelVersion,
     /// What was learned from reports; `None` for priors alone.
-    pub learned: Option<Learned>,
+    pub learned: Option<TrainedModel>,
     /// What reports have said of spring and fruit; `None` where they have said nothing.
-    pub fruit_lesson: Option<FruitLesson>,
+    pub fruit_lesson: Option<FittedFruiting>,
     /// Why the dates of growth and fruit taught nothing, where they could not be fitted; the tables stand then.
     pub fruit_trouble: Option<String>,
     /// Whether members and reports are simulated.
@@ -102,10 +102,10 @@ pub enum SnapshotError {
 }
 
 /// A cultivar's standing with priors alone.
-fn standing_from_priors(cultivar: &Cultivar, priors: &Priors) -> Standing {
+fn cultivar_model_from_priors(cultivar: &Cultivar, priors: &Priors) -> CultivarModel {
     let class = cultivar.hardiness_class.known();
     let class_from_memory = class.is_some() && cultivar.hardiness_class.provenance.rests_on_memory_alone();
-    Standing {
+    CultivarModel {
         belief: priors.belief(class, class_from_memory),
         fruit: FruitTraits {
             kind: cultivar.fruit_kind.known(),
@@ -137,7 +137,7 @@ impl Snapshot {
         let night_prior_rows = night_prior_table::rows()?;
         let night_priors = NightPriors::from_rows(&night_prior_rows).map_err(PriorTableError::from)?;
         let report_priors = ReportPriors::from_rows(&report_prior_table::rows()?).map_err(PriorTableError::from)?;
-        let standings = catalogue.cultivars().iter().map(|c| standing_from_priors(c, &priors)).collect();
+        let standings = catalogue.cultivars().iter().map(|c| cultivar_model_from_priors(c, &priors)).collect();
         Ok(Self {
             catalogue,
             prior_rows,
@@ -180,7 +180,7 @@ impl Snapshot {
     }
 
     /// What is believed of the cultivar with this slug.
-    pub fn standing(&self, slug: &str) -> Option<&Standing> {
+    pub fn standing(&self, slug: &str) -> Option<&CultivarModel> {
         self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug).and_then(|place| self.standings.get(place))
     }
 

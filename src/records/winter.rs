@@ -4,6 +4,8 @@ use std::fmt;
 use std::str::FromStr;
 
 use jiff::civil::{Date, date};
+use jiff::tz::TimeZone;
+use jiff::{SignedDuration, Timestamp};
 use serde::{Deserialize, Serialize};
 
 pub use crate::science::climate::winters::Hemisphere;
@@ -155,6 +157,11 @@ impl From<Winter> for String {
     fn from(winter: Winter) -> Self {
         winter.to_string()
     }
+}
+
+/// The latest day it is anywhere on Earth: what counts as “today” for a reporter whose zone is not known.
+pub fn today(now: Timestamp) -> Date {
+    TimeZone::UTC.to_datetime(now + SignedDuration::from_hours(14)).date()
 }
 
 #[cfg(test)]

@@ -24,7 +24,7 @@ pub use listed::Address;
 
 use self::listed::ListedRoutes;
 use crate::web::state::AppState;
-use crate::web::{assets, errors, headers, health, preferences, request_log, upload};
+use crate::web::{errors, headers, health, preferences, request_log, static_files, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -95,8 +95,8 @@ fn open_pages() -> ListedRoutes {
         .get("/health/ready", health::ready)
         .get("/metrics", health::metrics)
         .post("/preferences", preferences::choose)
-        .get("/static/{name}", assets::show)
-        .get("/worker.js", assets::worker)
+        .get("/static/{name}", static_files::show)
+        .get("/worker.js", static_files::worker)
         .nest("/api/v1", api::routes())
         .get("/openapi.json", api::describe)
 }

@@ -1,23 +1,14 @@
-//! Static files, held in the binary and served under an address that carries the hash of their content.
+//! Static files, held in the binary, and their addresses, which carry the hash of their content.
 
-use axum::extract::Path;
-use axum::http::StatusCode;
-use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG};
-use axum::response::{IntoResponse, Response};
 use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use rust_embed::{EmbeddedFile, RustEmbed};
 
-use crate::web::errors::Failure;
-
 #[derive(RustEmbed)]
 #[folder = "static/"]
-struct Files;
+pub(crate) struct Files;
 
-/// A year, s: the address changes with the content.
-const FOR_EVER: &str = "public, max-age=31536000, immutable";
-
-fn version(file: &EmbeddedFile) -> String {
+pub(crate) fn version(file: &EmbeddedFile) -> String {
     // 9 bytes are 12 characters: enough to tell versions of one file apart.
     BASE64_URL_SAFE_NO_PAD.encode(&file.metadata.sha256_hash()[..9])
 }
@@ -25,28 +16,4 @@ fn version(file: &EmbeddedFile) -> String {
 /// Address of a static file.
 pub fn address(name: &str) -> String {
     Files::get(name).map_or_else(|| format!("/static/{name}"), |file| format!("/static/{name}?v={}", version(&file)))
-}
-
-fn content_type(name: &str) -> &'static str {
-    match name.rsplit_once('.').map(|(_, end)| end) {
-        Some("css") => "text/css; charset=utf-8",
-        Some("js") => "text/javascript; charset=utf-8",
-        Some("svg") => "image/svg+xml; charset=utf-8",
-        Some("webmanifest") => "application/manifest+json; charset=utf-8",
-        _ => "application/octet-stream",
-    }
-}
-
-/// `GET /static/{name}`.
-pub async fn show(Path(name): Path<String>) -> Result<Response, Failure> {
-    let file = Files::get(&name).ok_or_else(|| Failure::not_found("There is no such file."))?;
-    let headers =
-        [(CONTENT_TYPE, content_type(&name).to_owned()), (CACHE_CONTROL, FOR_EVER.to_owned()), (ETAG, format!("\"{}\"", version(&file)))];
-    Ok((StatusCode::OK, headers, file.data.into_owned()).into_response())
-}
-
-/// `GET /worker.js`: at the root, since it may look after no address above its own; asked for anew each time, so that a newer one takes over.
-pub async fn worker() -> Result<Response, Failure> {
-    let file = Files::get("worker.js").ok_or_else(|| Failure::not_found("There is no such file."))?;
-    Ok(([(CONTENT_TYPE, content_type("worker.js")), (CACHE_CONTROL, "no-cache")], file.data.into_owned()).into_response())
 }

@@ -129,6 +129,24 @@ impl Frame {
     }
 }
 
+/// The day of a moment, UTC.
+pub fn day(moment: jiff::Timestamp) -> String {
+    jiff::tz::TimeZone::UTC.to_datetime(moment).date().to_string()
+}
+
+/// A mark of provenance in words.
+pub fn provenance(mark: &str) -> &'static str {
+    match mark {
+        "READ" => "read in a source",
+        "COMPUTED" => "computed from published data",
+        "DERIVED" => "derived from what was read",
+        "MEMORY" => "from memory, not looked up",
+        "COMMON_PRACTICE" => "common practice, no source",
+        "DESIGN" => "a starting value with no source; reports overrule it",
+        _ => "",
+    }
+}
+
 /// A number of °F in whole degrees with a true minus, and its unit where there is one.
 fn fahrenheit_text(value: f64, unit: &str) -> String {
     let rounded = value.round();

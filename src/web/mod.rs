@@ -12,10 +12,12 @@ pub(crate) mod headers;
 pub(crate) mod health;
 pub mod json_body;
 pub mod nav;
+pub mod peer;
 pub mod preferences;
 pub(crate) mod request_log;
 pub mod server;
 pub mod state;
+pub(crate) mod static_files;
 pub mod upload;
 pub mod visitor;
 

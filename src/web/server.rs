@@ -5,7 +5,6 @@
 //! parsed: 400; too large: 431) carry no headers of ours.
 
 use std::convert::Infallible;
-use std::net::IpAddr;
 use std::pin::Pin;
 use std::sync::Arc;
 use std::time::Duration;
@@ -28,6 +27,7 @@ use tower::ServiceExt;
 
 use crate::web::headers;
 use crate::web::headers::LARGEST_HEAD;
+use crate::web::peer::Peer;
 
 /// Longest a client may take over the head of a request, also the idle time between requests.
 const HEAD_TIMEOUT: Duration = Duration::from_secs(20);
@@ -43,10 +43,6 @@ const TURNED_AWAY_AT_ONCE: usize = 64;
 const TURNED_AWAY_TIMEOUT: Duration = Duration::from_secs(2);
 /// When it may come again, seconds.
 const COME_AGAIN_S: u64 = 5;
-
-/// Address of the client as the socket gives it.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Peer(pub IpAddr);
 
 /// Serves until `stop` resolves, then lets requests in flight finish within [`SHUTDOWN_TIMEOUT`].
 pub async fn serve(listener: TcpListener, router: Router, connections: usize, stop: impl Future<Output = ()>) {

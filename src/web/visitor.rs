@@ -11,13 +11,13 @@ use axum_extra::extract::CookieJar;
 
 use crate::jobs::accounts::limits;
 use crate::jobs::accounts::members::{MemberError, Origin, SCOPE_REPORT};
-use crate::jobs::reports::submission::ReportError;
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::review::decision::ReviewError;
 use crate::jobs::station_record::saved::SiteError;
 use crate::records::Member;
 use crate::store::{Session, StoreError};
 use crate::web::errors::Failure;
-use crate::web::server::Peer;
+use crate::web::peer::Peer;
 use crate::web::state::AppState;
 
 /// Name of the session's cookie; the prefix makes browsers hold it to this host, HTTPS and the whole site.

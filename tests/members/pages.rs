@@ -400,7 +400,7 @@ async fn a_forwarded_address_counts_from_a_trusted_proxy_alone() {
     use winterfig::clock::FixedClock;
     use winterfig::model::snapshot::Snapshot;
     use winterfig::web::AppState;
-    use winterfig::web::server::Peer;
+    use winterfig::web::peer::Peer;
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     let allow = Allowances { sign_ins_per_minute: 1, ..GENEROUS };

@@ -8,11 +8,11 @@ use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::reports::page_view::day;
 use crate::records::{Member, MemberId, Role};
 use crate::web::errors::Failure;
 use crate::web::forms::Choice;
 use crate::web::frame::Frame;
+use crate::web::frame::day;
 use crate::web::state::AppState;
 use crate::web::visitor::Steward;
 

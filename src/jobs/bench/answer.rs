@@ -3,7 +3,7 @@
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
-use crate::model::snapshot::{Snapshot, Standing};
+use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::science::fruiting::SeasonHeat;
 use crate::science::shortlist::{Entry, Row, SitePicture, Thresholds};
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
@@ -15,7 +15,7 @@ pub struct Sheet<'a> {
     /// The cultivar.
     pub cultivar: &'a Cultivar,
     /// What is believed of it, and on what grounds.
-    pub standing: &'a Standing,
+    pub standing: &'a CultivarModel,
     /// The place, the plant established.
     pub site: Site,
     /// The established plant.

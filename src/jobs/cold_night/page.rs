@@ -119,7 +119,7 @@ pub async fn show(
 
 /// A member's own plants, places and thermometer as rows of the form, in °F and US gallons or °C and litres.
 fn garden_pairs(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> Pairs {
-    let year = crate::jobs::reports::submission::today(now).year();
+    let year = crate::records::winter::today(now).year();
     let shown = plants.len().min(form::MOST_ROWS);
     let mut pairs = Pairs::new();
     let mut add = |key: String, value: String| pairs.push((key, value));

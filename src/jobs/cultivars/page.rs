@@ -8,8 +8,8 @@ use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
-use crate::model::learn_fruiting::FruitLesson;
-use crate::model::snapshot::{Snapshot, Standing};
+use crate::model::snapshot::{CultivarModel, Snapshot};
+use crate::model::trained::FittedFruiting;
 use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::hardiness::exposure::Exposure;
 use crate::science::numeric::Gaussian;
@@ -78,7 +78,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
     Ok(page(frame, &snapshot, cultivar, standing))
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Standing) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> Page {
     let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
@@ -113,7 +113,13 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Stand
 }
 
 /// The chances with and before the reports, where there are any.
-fn curves(snapshot: &Snapshot, cultivar: &Cultivar, standing: &Standing, axis: TemperatureAxis, frame: &Frame) -> Option<DamageCurves> {
+fn curves(
+    snapshot: &Snapshot,
+    cultivar: &Cultivar,
+    standing: &CultivarModel,
+    axis: TemperatureAxis,
+    frame: &Frame,
+) -> Option<DamageCurves> {
     let learned = snapshot.learned.as_ref()?;
     let place = snapshot.catalogue.cultivars().iter().position(|c| c.slug == cultivar.slug)?;
     let points = learned.points.get(place).filter(|points| !points.is_empty())?;
@@ -123,7 +129,7 @@ fn curves(snapshot: &Snapshot, cultivar: &Cultivar, standing: &Standing, axis: T
 }
 
 /// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
-fn own_thresholds(snapshot: &Snapshot, standing: &Standing) -> Thresholds {
+fn own_thresholds(snapshot: &Snapshot, standing: &CultivarModel) -> Thresholds {
     let plain = Exposure {
         winter: crate::science::climate::winter_minimum::WinterMinimum::Normal {
             mean: Celsius::literal(-15.0),
@@ -151,9 +157,9 @@ const fn provenance_words(provenance: &Provenance) -> &'static str {
 }
 
 /// Heat to the first ripe fig of each crop it bears without the wasp, and what stands behind it.
-fn needs(snapshot: &Snapshot, standing: &Standing) -> Vec<(&'static str, String, String)> {
+fn needs(snapshot: &Snapshot, standing: &CultivarModel) -> Vec<(&'static str, String, String)> {
     let (fruit, priors) = (&standing.fruit, &snapshot.fruit_priors);
-    let all = snapshot.fruit_lesson.as_ref().map(FruitLesson::ripe_reports).unwrap_or_default();
+    let all = snapshot.fruit_lesson.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default();
     let behind = |own: usize, all: usize| match (own, all) {
         (_, 0) => "from sources on figs of its season; nobody has reported a first ripe fig with its heat yet".to_owned(),
         (own, all) => format!(

@@ -5,7 +5,7 @@ use askama_web::WebTemplate;
 use axum::extract::{Query, State};
 
 use crate::catalogue::Cultivar;
-use crate::model::snapshot::{Snapshot, Standing};
+use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::science::cultivar::{CropHabit, FruitKind, HardinessClass};
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
@@ -111,7 +111,7 @@ const fn kind_words(kind: FruitKind) -> &'static str {
     }
 }
 
-fn line(cultivar: &Cultivar, standing: Option<&Standing>) -> Line {
+fn line(cultivar: &Cultivar, standing: Option<&CultivarModel>) -> Line {
     let memory = cultivar.hardiness_class.provenance.rests_on_memory_alone();
     Line {
         slug: cultivar.slug.to_string(),

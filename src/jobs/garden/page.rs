@@ -6,14 +6,15 @@ use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
-use crate::jobs::garden::page_plant_edit::offered;
 use crate::jobs::garden::page_setups::SetupView;
 use crate::jobs::garden::plant_edit::{Change, changes};
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::plant_words;
 use crate::jobs::reports::page_view::ReportView;
-use crate::jobs::reports::submission::ReportError;
+use crate::jobs::reports::page_view::public_words;
+use crate::jobs::reports::plant_names::offered;
 use crate::records::report_file::LEVEL_WORDS;
-use crate::records::{HeldPoint, Place, PlantId, PublishedPlace, Report};
+use crate::records::{PlantId, Report};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -74,20 +75,6 @@ fn winter_view(report: &Report, frame: &Frame) -> WinterView {
         coldest: report.record.coldest.as_ref().map(|c| frame.short(c.celsius)).unwrap_or_default(),
         state: report.state.label(),
         counts: report.state.counts(),
-    }
-}
-
-/// What the public sees of a place, in words.
-pub fn public_words(place: &Place) -> String {
-    match (place.published(crate::records::place::FEWEST_MEMBERS_PER_CELL), place.point.map(HeldPoint::cell)) {
-        (PublishedPlace::Cell(cell), Some(fine)) if cell == fine => format!(
-            "others see the square of 0.1° around {cell} (within {:.0} km), or of 0.5° while fewer than three members report from there",
-            f64::from(cell.uncertainty_m()) / 1000.0
-        ),
-        (PublishedPlace::Cell(cell), _) => {
-            format!("others see the square of 0.5° around {cell} (within {:.0} km)", f64::from(cell.uncertainty_m()) / 1000.0)
-        }
-        (PublishedPlace::Withheld, _) => "no place is published".to_owned(),
     }
 }
 

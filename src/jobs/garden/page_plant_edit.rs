@@ -10,10 +10,9 @@ use serde::Deserialize;
 use uuid::Uuid;
 
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::garden::plant_edit::{Edited, answers, in_words, may_be, state as state_of};
+use crate::jobs::garden::plant_edit::{Edited, answers, in_words, state as state_of};
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::{ReportForm, plant_words};
-use crate::jobs::reports::submission::ReportError;
-use crate::model::snapshot::Snapshot;
 use crate::records::{Plant, PlantId};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -48,11 +47,6 @@ async fn own(state: &AppState, who: &SignedIn, id: &str) -> Result<Plant, Failur
     let id = Uuid::parse_str(id).map(PlantId).map_err(|_| ReportError::Absent)?;
     let plant = state.store.plant(id).await?.filter(|plant| plant.owner == Some(who.member.id));
     Ok(plant.ok_or(ReportError::Absent)?)
-}
-
-/// What a plant may be, as offered to its owner: slug and name.
-pub(crate) fn offered(plant: &Plant, snapshot: &Snapshot) -> Vec<(String, String)> {
-    may_be(plant, &snapshot.catalogue).into_iter().map(|c| (c.slug.to_string(), c.name.clone())).collect()
 }
 
 /// One of the names offered.

@@ -4,9 +4,9 @@ use axum::Form;
 use axum::extract::State;
 use axum::response::Redirect;
 
-use crate::jobs::reports::page_view::day;
 use crate::records::{Setup, SetupKind};
 use crate::web::errors::Failure;
+use crate::web::frame::day;
 use crate::web::state::AppState;
 use crate::web::visitor::SignedIn;
 

@@ -10,9 +10,8 @@ use uuid::Uuid;
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::winter::{MOST_PLANTS, ROW, SHARED, field};
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::{ReportForm, plant_words};
-use crate::jobs::reports::submission as report;
-use crate::jobs::reports::submission::ReportError;
 use crate::records::words::{Base, Cover, Regrowth, TopKilled, Vitality};
 use crate::records::{HeldPoint, Hemisphere, Plant, Winter};
 use crate::vocabulary::Vocabulary;
@@ -53,7 +52,7 @@ struct Question {
 pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
     let plants = plants(&state, &who).await?;
     let half = plants.iter().find_map(|plant| plant.place.point).map_or(Hemisphere::North, HeldPoint::half);
-    let winter = Winter::last_over(report::today(state.clock.now()), half);
+    let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), half);
     let pairs = winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())).into_iter().collect();
     Ok(page(frame, &plants, pairs, Uuid::now_v7().to_string(), FieldErrors::default()).into_response())
 }

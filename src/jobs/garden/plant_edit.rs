@@ -2,22 +2,21 @@
 
 use jiff::Timestamp;
 
-use crate::catalogue::{Catalogue, Cultivar, NameMatch};
 use crate::input::fields::Fields;
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form as report_form;
-use crate::jobs::reports::submission::{ReportError, Reports, today};
+use crate::jobs::reports::form::PLANT_FIELDS;
+use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
 use crate::records::place::Publish;
+use crate::records::winter::today;
 use crate::records::words::NameCertainty;
 use crate::records::{HeldPoint, Member, Plant, PlantId};
 use crate::science::site::{Culture, PotVolume, Setting};
 use crate::store::{EarlierPlant, PlantChange};
 use crate::token as secret;
 
-/// Fields of a plant.
-pub const FIELDS: [&str; 11] =
-    ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
 /// What each is called.
 const CALLED: [&str; 11] = [
     "Name of the fig",
@@ -43,7 +42,7 @@ pub fn in_words(answers: &[(String, String)]) -> Vec<(&'static str, String)> {
         _ => value.to_owned(),
     };
     let of = |field: &str| answers.iter().find(|(name, _)| name == field).map(|(_, value)| said(field, value));
-    FIELDS.iter().zip(CALLED).filter_map(|(field, called)| Some((called, of(field)?))).collect()
+    PLANT_FIELDS.iter().zip(CALLED).filter_map(|(field, called)| Some((called, of(field)?))).collect()
 }
 
 /// A change of a plant: until when the earlier answers stood, and those of them that stand no more, in words.
@@ -110,21 +109,6 @@ fn teaches(plant: &Plant) -> impl PartialEq {
     (plant.cultivar.clone(), plant.certainty, plant.planted, plant.culture, plant.setting)
 }
 
-/// Most cultivars offered for a name.
-const MOST_OFFERED: usize = 3;
-
-/// What a plant may be whose name is not one of the catalogue's, or is several figs': the nearest first.
-pub fn may_be<'a>(plant: &Plant, catalogue: &'a Catalogue) -> Vec<&'a Cultivar> {
-    let known = plant.cultivar.as_ref().is_some_and(|slug| catalogue.get(slug.as_str()).is_some());
-    match catalogue.identify(&plant.name_written) {
-        NameMatch::Ambiguous(mut offers) | NameMatch::Unknown(mut offers) if !known => {
-            offers.truncate(MOST_OFFERED);
-            offers
-        }
-        _ => Vec::new(),
-    }
-}
-
 impl Reports {
     /// Gives a plant of the member's the name of a cultivar that it was offered.
     ///
@@ -183,7 +167,7 @@ impl Reports {
         now: Timestamp,
     ) -> Result<Edited, ReportError> {
         let now_kept = self.store().plant(id).await?.filter(|plant| plant.owner == Some(member.id)).ok_or(ReportError::Absent)?;
-        let mut fields = Fields::new(pairs, &FIELDS);
+        let mut fields = Fields::new(pairs, &PLANT_FIELDS);
         let sent = report_form::plant(&mut fields, &snapshot.catalogue, today(now));
         fields.errors.into_result()?;
         let Some(sent) = sent else { return Err(ReportError::Absent) };

@@ -7,10 +7,12 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::input::errors::FieldErrors;
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form as report_form;
-use crate::jobs::reports::submission::{ReportError, Reports, today};
+use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
+use crate::records::winter::today;
 use crate::records::{Member, Plant, PlantId, Report};
 use crate::store::{Submission, Submitted};
 

@@ -9,7 +9,7 @@ use crate::jobs::method::page_fruiting::FruitLessons;
 use crate::jobs::method::page_hardiness::Lessons;
 use crate::model::snapshot::Snapshot;
 use crate::science::priors::PriorRow;
-use crate::web::frame::Frame;
+use crate::web::frame::{Frame, provenance};
 use crate::web::state::AppState;
 
 /// The page.
@@ -82,19 +82,6 @@ fn line(row: &PriorRow) -> Line {
         what: row.applies_to.clone(),
         provenance: provenance(&row.provenance),
         note: row.note.clone(),
-    }
-}
-
-/// A mark of provenance in words.
-pub(crate) fn provenance(mark: &str) -> &'static str {
-    match mark {
-        "READ" => "read in a source",
-        "COMPUTED" => "computed from published data",
-        "DERIVED" => "derived from what was read",
-        "MEMORY" => "from memory, not looked up",
-        "COMMON_PRACTICE" => "common practice, no source",
-        "DESIGN" => "a starting value with no source; reports overrule it",
-        _ => "",
     }
 }
 

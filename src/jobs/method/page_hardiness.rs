@@ -1,7 +1,7 @@
 //! The part of `/method` that reports have written: what they changed, how well forecasts would have done, who has been reported.
 
-use crate::model::learn_hardiness::Learned;
 use crate::model::snapshot::Snapshot;
+use crate::model::trained::TrainedModel;
 use crate::science::hardiness::fit::Effect;
 use crate::science::hardiness::scoring::Validation;
 use crate::science::numeric::Gaussian;
@@ -41,7 +41,7 @@ pub struct Trial {
 
 impl Lessons {
     /// From what a snapshot learned.
-    pub fn of(snapshot: &Snapshot, learned: &Learned) -> Self {
+    pub fn of(snapshot: &Snapshot, learned: &TrainedModel) -> Self {
         let names = snapshot.catalogue.cultivars().iter().zip(&snapshot.standings);
         let mut counts: Vec<(String, String, usize)> =
             names.filter(|(_, s)| s.reports > 0).map(|(c, s)| (c.slug.to_string(), c.name.clone(), s.reports)).collect();
@@ -82,7 +82,7 @@ fn trial(what: &str, v: &Validation) -> Trial {
     }
 }
 
-fn values(snapshot: &Snapshot, learned: &Learned) -> Vec<(String, String, String)> {
+fn values(snapshot: &Snapshot, learned: &TrainedModel) -> Vec<(String, String, String)> {
     let (priors, now) = (&snapshot.priors, &learned.lesson);
     let mut lines = Vec::new();
     let mut line = |name: &str, before: String, now: String| lines.push((name.to_owned(), before, now));

@@ -9,12 +9,12 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::jobs::open_data::publication::Zip;
 use crate::jobs::open_data::releases;
-use crate::jobs::reports::page_view::day;
 use crate::records::release::FILE_NAME;
 use crate::records::{Flag, Role};
 use crate::store::DataRelease;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
+use crate::web::frame::day;
 use crate::web::state::AppState;
 use crate::web::visitor::{SignedIn, Visitor};
 

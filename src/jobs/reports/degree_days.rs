@@ -6,10 +6,8 @@ use jiff::civil::Date;
 use tokio::sync::Semaphore;
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::reports::submission::ReportError;
-use crate::jobs::station_record::read as climate;
-use crate::jobs::station_record::read::Reading;
-use crate::jobs::station_record::saved as named_sites;
+use crate::jobs::reports::error::ReportError;
+use crate::jobs::station_record::saved::reading;
 use crate::records::words::Fruit;
 use crate::records::{FirstGrowth, HeatMet, KeptRecord, Member, NamedSite, SiteId, WinterRecord};
 use crate::science::fruiting::recorded::{heat_between, heat_to_frost};
@@ -17,9 +15,6 @@ use crate::store::Store;
 
 /// Field of the form that names the record, by its id.
 pub const FIELD: &str = "heat_site";
-/// Most bytes of a kept record, unpacked once.
-const MOST_BYTES: usize = 24 << 20;
-
 /// Records read at once: each takes a core and some memory for up to a second.
 static READINGS: Semaphore = Semaphore::const_new(2);
 
@@ -58,16 +53,6 @@ fn wrong(typed: &str, why: String) -> ReportError {
     let mut errors = FieldErrors::default();
     errors.add(FIELD, typed, why);
     ReportError::Fields(errors)
-}
-
-/// A kept record read again, as on the day it was sent. Takes a core for a moment.
-///
-/// # Errors
-/// In words, when the kept bytes can no longer be read.
-pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<Reading, String> {
-    let bytes = named_sites::unpack(kept, MOST_BYTES).map_err(|error| error.to_string())?;
-    let options = climate::options(&kept.answers, site.made).map_err(|errors| errors.to_string())?;
-    climate::from_bytes(&bytes, &options).map_err(|error| error.to_string())
 }
 
 fn tenth(sum: f64) -> f64 {

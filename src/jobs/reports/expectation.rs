@@ -1,6 +1,6 @@
 //! What the model expects of a plant at the cold it met, and what would teach it most next.
 
-use crate::model::snapshot::{Snapshot, Standing};
+use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::records::flag;
 use crate::records::flag::{Flag, Flagged};
 use crate::records::met_cold::{MetCold, WINDY_SHARE};
@@ -64,7 +64,7 @@ impl Expectation {
 /// A plant in a winter, whatever its coldest night: all else is as it was reported.
 pub struct AtAnyCold<'a> {
     snapshot: &'a Snapshot,
-    standing: &'a Standing,
+    standing: &'a CultivarModel,
     name: &'a str,
     plant: &'a Plant,
     record: &'a WinterRecord,

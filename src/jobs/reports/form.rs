@@ -11,6 +11,10 @@ use crate::records::{Coldest, FirstGrowth, HeldPoint, Hemisphere, MemberId, Plac
 use crate::science::site::{Culture, PotVolume, Setting};
 use crate::units::Celsius;
 
+/// Fields of a plant.
+pub const PLANT_FIELDS: [&str; 11] =
+    ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
+
 /// Every field the form takes. Members' fields of the page (handle, passphrase …) are read elsewhere and taken out before.
 pub const FIELDS: &[&str] = &[
     "plant",

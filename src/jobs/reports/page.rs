@@ -9,14 +9,15 @@ use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::garden::page::public_words;
-use crate::jobs::garden::page_plant_edit::offered;
 use crate::jobs::open_data::publication::preview;
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_comparison::Beside;
 use crate::jobs::reports::page_history::{Step, history};
 use crate::jobs::reports::page_new::ReportForm;
 use crate::jobs::reports::page_view::ReportView;
-use crate::jobs::reports::submission::{Change, ReportError};
+use crate::jobs::reports::page_view::public_words;
+use crate::jobs::reports::plant_names::offered;
+use crate::jobs::reports::submission::Change;
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;

@@ -1,9 +1,10 @@
 //! What was said of a report since it was sent: changes and answers of its reporter, decisions of stewards, in order. For those two alone.
 
-use crate::jobs::reports::page_view::{answers, day};
+use crate::jobs::reports::page_view::answers;
 use crate::records::{Decision, ReportId};
 use crate::store::{Store, StoreError, Version};
 use crate::web::frame::Frame;
+use crate::web::frame::day;
 
 /// One thing said.
 pub struct Step {

@@ -12,9 +12,8 @@ use uuid::Uuid;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::page::refused;
 use crate::jobs::accounts::page_resume_form as going_on;
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::form as report_form;
-use crate::jobs::reports::submission as report;
-use crate::jobs::reports::submission::ReportError;
 use crate::records::place::Publish;
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
@@ -143,7 +142,7 @@ pub async fn show(
 ) -> Result<Response, Failure> {
     pairs.retain(|(name, _)| report_form::FIELDS.contains(&name.as_str()));
     if !pairs.iter().any(|(name, _)| name == "winter") {
-        let winter = Winter::last_over(report::today(state.clock.now()), Hemisphere::North);
+        let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), Hemisphere::North);
         pairs.extend(winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())));
     }
     let nonce = Uuid::now_v7().to_string();
@@ -224,7 +223,7 @@ pub async fn send(
         return Ok(going_on::ask(frame, "/reports/new", fields));
     }
     // Nobody is taken in or signed in for answers that cannot be used.
-    let today = report::today(now);
+    let today = crate::records::winter::today(now);
     let plant_known = answers.iter().any(|(name, value)| name == "plant" && !value.trim().is_empty());
     if !plant_known && let Err(errors) = report_form::read_new(&answers, &snapshot.catalogue, today) {
         return again(errors, None).await;

@@ -4,8 +4,9 @@ use crate::model::snapshot::Snapshot;
 use crate::records::report_file::LEVEL_WORDS;
 use crate::records::words::Cover;
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
+use crate::records::{HeldPoint, Place, PublishedPlace};
 use crate::science::site::Culture;
-use crate::web::frame::Frame;
+use crate::web::frame::{Frame, day};
 
 /// A line of a report.
 pub struct Fact {
@@ -80,11 +81,6 @@ impl ReportView {
     }
 }
 
-/// The day of a moment, UTC.
-pub fn day(moment: jiff::Timestamp) -> String {
-    jiff::tz::TimeZone::UTC.to_datetime(moment).date().to_string()
-}
-
 /// What was answered of the winter, the private note left out.
 pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
     let mut facts = Vec::new();
@@ -146,5 +142,19 @@ fn stands(culture: Culture) -> String {
         Culture::Ground => "in the ground".to_owned(),
         Culture::Container(None) => "in a pot".to_owned(),
         Culture::Container(Some(volume)) => format!("in a pot of {:.0} L", volume.litres()),
+    }
+}
+
+/// What the public sees of a place, in words.
+pub fn public_words(place: &Place) -> String {
+    match (place.published(crate::records::place::FEWEST_MEMBERS_PER_CELL), place.point.map(HeldPoint::cell)) {
+        (PublishedPlace::Cell(cell), Some(fine)) if cell == fine => format!(
+            "others see the square of 0.1° around {cell} (within {:.0} km), or of 0.5° while fewer than three members report from there",
+            f64::from(cell.uncertainty_m()) / 1000.0
+        ),
+        (PublishedPlace::Cell(cell), _) => {
+            format!("others see the square of 0.5° around {cell} (within {:.0} km)", f64::from(cell.uncertainty_m()) / 1000.0)
+        }
+        (PublishedPlace::Withheld, _) => "no place is published".to_owned(),
     }
 }

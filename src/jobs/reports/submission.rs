@@ -2,47 +2,19 @@
 
 use std::sync::Arc;
 
-use jiff::civil::Date;
-use jiff::{SignedDuration, Timestamp, tz::TimeZone};
+use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
+use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::{degree_days as report_heat, form as report_form};
 use crate::model::snapshot::Snapshot;
+use crate::records::winter::today;
 use crate::records::{Member, PlantId, Report, ReportId, text};
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
 use crate::token as secret;
-
-/// Why a report was not taken.
-#[derive(Debug, thiserror::Error)]
-pub enum ReportError {
-    /// Values that cannot be used.
-    #[error("{0}")]
-    Fields(FieldErrors),
-    /// Too often.
-    #[error(transparent)]
-    TooOften(#[from] TooOften),
-    /// The key came before with another report.
-    #[error("this key came before with another report")]
-    KeyInUse,
-    /// There is no such report or plant, or it is another's.
-    #[error("there is no such report")]
-    Absent,
-    /// Somebody, perhaps the member in another window, changed the report meanwhile.
-    #[error("the report was changed meanwhile")]
-    Moved(Box<Report>),
-    /// The store.
-    #[error(transparent)]
-    Store(#[from] StoreError),
-}
-
-impl From<FieldErrors> for ReportError {
-    fn from(errors: FieldErrors) -> Self {
-        Self::Fields(errors)
-    }
-}
 
 /// A change to a report, as sent.
 #[derive(Debug, Clone, Copy)]
@@ -63,12 +35,7 @@ const LONGEST_WHY: usize = 1000;
 /// Longest key accepted, bytes.
 pub const LONGEST_KEY: usize = 200;
 
-/// The latest day it is anywhere on Earth: what counts as “today” for a reporter whose zone is not known.
-pub fn today(now: Timestamp) -> Date {
-    TimeZone::UTC.to_datetime(now + SignedDuration::from_hours(14)).date()
-}
-
-/// The reports' desk.
+/// The report service: every way a report comes in or changes.
 #[derive(Debug, Clone)]
 pub struct Reports {
     store: Arc<dyn Store>,
@@ -76,7 +43,7 @@ pub struct Reports {
 }
 
 impl Reports {
-    /// A desk at a store.
+    /// On a store.
     pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
         Self { store, limits }
     }

@@ -11,9 +11,10 @@ use crate::catalogue::NameMatch;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form as report_form;
 use crate::jobs::reports::form::FIELDS;
-use crate::jobs::reports::submission::{digest, today};
+use crate::jobs::reports::submission::digest;
 use crate::model::snapshot::Snapshot;
 use crate::records::csv_lines::Lines;
+use crate::records::winter::today;
 use crate::records::{Member, PlantId, ReportId};
 use crate::store::Submission;
 
@@ -120,7 +121,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) 
             Ok((sent, record)) => {
                 // Rows that say the same of a plant are winters of one plant.
                 let of_plant: Vec<_> =
-                    pairs.iter().filter(|(name, _)| crate::jobs::garden::plant_edit::FIELDS.contains(&name.as_str())).cloned().collect();
+                    pairs.iter().filter(|(name, _)| crate::jobs::reports::form::PLANT_FIELDS.contains(&name.as_str())).cloned().collect();
                 let id = plant_id(member, &digest(&of_plant));
                 let plant_is_new = plants.insert(id);
                 let plant = sent.planted_by(member.id, id);

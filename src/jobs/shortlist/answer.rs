@@ -3,7 +3,7 @@
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
-use crate::model::snapshot::{Snapshot, Standing};
+use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::science::cultivar::FruitKind;
 use crate::science::fruiting::SeasonHeat;
 use crate::science::hardiness::chances::Levels;
@@ -34,7 +34,7 @@ pub struct Recommendation<'a> {
     /// The cultivar.
     pub cultivar: &'a Cultivar,
     /// What is believed of it, and on what grounds.
-    pub standing: &'a Standing,
+    pub standing: &'a CultivarModel,
     /// The numbers.
     pub row: Row<usize>,
     /// 90 % interval of each chance of one winter.

@@ -1,7 +1,7 @@
 //! Why a row stands where it does, in the words of a grower, and how it is said that evidence is thin.
 
 use crate::catalogue::Cultivar;
-use crate::model::snapshot::Standing;
+use crate::model::snapshot::CultivarModel;
 use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::shortlist::{Change, Improvement, Row};
 use crate::science::site::{Protection, Setting};
@@ -55,7 +55,7 @@ const SEASON_FAILS: f64 = 0.35;
 const COMMON: f64 = 0.25;
 
 /// Reasons for a row, most telling first; at least one.
-pub fn reasons(cultivar: &Cultivar, standing: &Standing, row: &Row<usize>) -> Vec<Reason> {
+pub fn reasons(cultivar: &Cultivar, standing: &CultivarModel, row: &Row<usize>) -> Vec<Reason> {
     let mut found = Vec::with_capacity(3);
     let mut say = |code, sentence: String| found.push(Reason { code, sentence });
     let [sound, .., ground, _] = row.crop.expected;
@@ -130,7 +130,7 @@ fn lower_first(text: &str) -> String {
 }
 
 /// What stands behind a row, in a phrase, and whether that is little.
-pub fn evidence_words(standing: &Standing) -> (String, bool) {
+pub fn evidence_words(standing: &CultivarModel) -> (String, bool) {
     let simulated = if standing.simulated { "simulated " } else { "" };
     let reports = match standing.reports {
         0 => "No winter reports yet".to_owned(),

@@ -2,8 +2,8 @@
 
 use crate::catalogue::Cultivar;
 use crate::jobs::spring::question::{Cover, Seen, SpringQuestion};
-use crate::model::learn_fruiting::{FirstFigs, FruitLesson};
-use crate::model::snapshot::{Snapshot, Standing};
+use crate::model::snapshot::{CultivarModel, Snapshot};
+use crate::model::trained::{FirstFigs, FittedFruiting};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::spring_nights::{SpringNights, StillToCome};
 use crate::science::climate::winter_minimum::WinterMinimum;
@@ -212,7 +212,7 @@ impl Snapshot {
     /// Answers a spring question.
     pub fn spring(&self, question: &SpringQuestion) -> SpringAnswer<'_> {
         let cultivar = question.cultivar.as_deref().and_then(|slug| self.catalogue.get(slug));
-        let standing: Option<&Standing> = cultivar.and_then(|c| self.standing(c.slug.as_str()));
+        let standing: Option<&CultivarModel> = cultivar.and_then(|c| self.standing(c.slug.as_str()));
         let traits = standing.map(|s| s.fruit).unwrap_or_default();
         let belief = standing.map_or_else(|| self.priors.belief(None, false), |s| s.belief.clone());
         let mut site = question.place.site(&self.priors);
@@ -280,7 +280,7 @@ impl Snapshot {
             shown_reports: shown.reports,
             first_figs: [
                 standing.map(|s| s.first_figs).unwrap_or_default(),
-                self.fruit_lesson.as_ref().map(FruitLesson::ripe_reports).unwrap_or_default(),
+                self.fruit_lesson.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default(),
             ],
             cultivar,
             traits,

@@ -8,7 +8,6 @@ use axum::response::{IntoResponse, Response};
 use jiff::tz::TimeZone;
 
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::reports::degree_days as report_heat;
 use crate::jobs::shortlist::question::{Place, USUAL_CLIMATE};
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::page_form::SpringForm;
@@ -16,6 +15,7 @@ use crate::jobs::spring::question::{SITE, SpringQuestion};
 use crate::jobs::spring::record_seasons::SpringRecord;
 use crate::jobs::spring::words;
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::saved::reading;
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
@@ -174,7 +174,7 @@ pub async fn show(
 async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
     let (site, kept) = state.sites.open(visitor.member(), id).await?;
     let name = site.name.as_str().to_owned();
-    let reading = at_a_turn(move || report_heat::reading(&site, &kept)).await?.map_err(Failure::internal)?;
+    let reading = at_a_turn(move || reading(&site, &kept)).await?.map_err(Failure::internal)?;
     Ok((name, reading))
 }
 
@@ -437,7 +437,7 @@ fn sources(snapshot: &Snapshot) -> Vec<SourceView> {
             },
             from: format!(
                 "{}{}",
-                crate::jobs::method::page::provenance(&row.provenance),
+                crate::web::frame::provenance(&row.provenance),
                 if row.note.is_empty() { String::new() } else { format!(": {}", row.note) }
             ),
         })

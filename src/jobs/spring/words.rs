@@ -2,7 +2,7 @@
 
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::question::{Seen, SpringQuestion};
-use crate::model::learn_fruiting::FruitLesson;
+use crate::model::trained::FittedFruiting;
 use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::fruiting::autumn::Fate;
 use crate::science::fruiting::year::CropOutlook;
@@ -190,7 +190,7 @@ fn counted(n: usize, one: &str, many: &str) -> String {
 }
 
 /// How many reports stand behind the numbers of the page, and what stands there where none does.
-pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Option<&FruitLesson>) -> Vec<String> {
+pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Option<&FittedFruiting>) -> Vec<String> {
     let silent = match question.seen {
         Seen::Green => "lost part of their wood",
         _ => "died to the ground and lived",

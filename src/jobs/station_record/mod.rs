@@ -3,6 +3,7 @@
 pub mod answer;
 pub(crate) mod api;
 pub(crate) mod page;
+pub(crate) mod page_answer;
 pub(crate) mod page_saved;
 pub(crate) mod page_view;
 pub mod read;

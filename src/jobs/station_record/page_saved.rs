@@ -7,7 +7,7 @@ use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::station_record::page::{AnswerPage, RecordForm, worked_out};
+use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
 use crate::jobs::station_record::page_view::View;
 use crate::jobs::station_record::saved as named_sites;
 use crate::model::snapshot::Snapshot;
@@ -20,23 +20,6 @@ use crate::web::upload;
 use crate::web::visitor::{SignedIn, Visitor};
 
 type Pairs = Vec<(String, String)>;
-
-/// A kept record in a list or above its page.
-pub struct SiteView {
-    /// Id.
-    pub id: String,
-    /// Name.
-    pub name: String,
-    /// Day it was kept.
-    pub made: String,
-}
-
-impl SiteView {
-    /// From a site.
-    pub fn new(site: &NamedSite) -> Self {
-        Self { id: site.id.to_string(), name: site.name.as_str().to_owned(), made: site.made.strftime("%-d %B %Y").to_string() }
-    }
-}
 
 /// The page of a kept record; `asked` holds the site's id and any answers to take the place of those kept.
 pub async fn show(frame: Frame, state: AppState, visitor: &Visitor, id: &str, mut asked: Pairs) -> Result<Response, Failure> {

@@ -144,6 +144,19 @@ pub fn answered(record: &KeptRecord, anew: &[(String, String)]) -> Vec<(String, 
     kept.chain(anew.iter().filter(|(name, _)| name != FIELD)).cloned().collect()
 }
 
+/// Most bytes of a kept record, unpacked once.
+const MOST_BYTES: usize = 24 << 20;
+
+/// A kept record read again, as on the day it was sent. Takes a core for a moment.
+///
+/// # Errors
+/// In words, when the kept bytes can no longer be read.
+pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<climate::Reading, String> {
+    let bytes = unpack(kept, MOST_BYTES).map_err(|error| error.to_string())?;
+    let options = climate::options(&kept.answers, site.made).map_err(|errors| errors.to_string())?;
+    climate::from_bytes(&bytes, &options).map_err(|error| error.to_string())
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -2,7 +2,7 @@
 
 use std::fmt::Write;
 
-use crate::model::learn_hardiness::Point;
+use crate::model::trained::Point;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;

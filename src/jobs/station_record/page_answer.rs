@@ -1,0 +1,105 @@
+//! The answer page of a record and its form, shared by a record just sent and one that is kept.
+
+use askama::Template;
+use askama_web::WebTemplate;
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::station_record::page_view::View;
+use crate::jobs::station_record::{answer as own_record, read as climate};
+use crate::model::snapshot::Snapshot;
+use crate::records::NamedSite;
+use crate::web::forms::Choice;
+use crate::web::frame::Frame;
+
+/// A kept record in a list or above its page.
+pub struct SiteView {
+    /// Id.
+    pub id: String,
+    /// Name.
+    pub name: String,
+    /// Day it was kept.
+    pub made: String,
+}
+
+impl SiteView {
+    /// From a site.
+    pub fn new(site: &NamedSite) -> Self {
+        Self { id: site.id.to_string(), name: site.name.as_str().to_owned(), made: site.made.strftime("%-d %B %Y").to_string() }
+    }
+}
+
+/// The answer.
+#[derive(Template, WebTemplate)]
+#[template(path = "station_record/record.html")]
+pub(crate) struct AnswerPage {
+    pub(crate) frame: Frame,
+    pub(crate) form: RecordForm,
+    pub(crate) view: Box<View>,
+    /// What is wrong with a question about a kept record.
+    pub(crate) errors: Vec<FieldError>,
+    /// The kept record that this is.
+    pub(crate) site: Option<SiteView>,
+}
+
+/// What was typed, ready to be written again.
+pub struct RecordForm {
+    /// The part about the planting, shared with the front page.
+    pub site: SiteForm,
+    /// Units.
+    pub units: Vec<Choice>,
+    /// Pasted text.
+    pub pasted: String,
+    /// Pairs of the own thermometer.
+    pub pairs: String,
+    /// Whether a member is there who may keep the record.
+    pub may_keep: bool,
+}
+
+impl RecordForm {
+    /// From what was typed, with what is wrong with it.
+    pub fn new(pairs: Vec<(String, String)>, errors: FieldErrors, pasted: String, thermometer: String, frame: &Frame) -> Self {
+        let site = SiteForm::new(pairs, errors, frame, "Show its climate");
+        let units = [("", "Find out from the file"), ("c", "°C"), ("f", "°F"), ("tenths_c", "Tenths of °C")];
+        let units = site.typed.choices("units", "", units.map(|(value, words)| (value.to_owned(), words.to_owned())));
+        Self { site, units, pasted, pairs: thermometer, may_keep: false }
+    }
+
+    /// The same, for a member or for nobody in particular.
+    #[must_use]
+    pub fn for_member(self, may_keep: bool) -> Self {
+        Self { may_keep, ..self }
+    }
+
+    /// Nothing typed yet.
+    pub fn blank(frame: &Frame) -> Self {
+        Self::new(Vec::new(), FieldErrors::default(), String::new(), String::new(), frame)
+    }
+}
+
+/// The page of a record.
+pub(crate) fn worked_out(
+    frame: &Frame,
+    snapshot: &Snapshot,
+    bytes: &[u8],
+    pairs: &[(String, String)],
+    now: jiff::Timestamp,
+) -> Result<View, FieldErrors> {
+    let refused = |why: &dyn std::fmt::Display| {
+        let mut errors = FieldErrors::default();
+        errors.add("record", "", why);
+        errors
+    };
+    let options = climate::options(pairs, now)?;
+    if bytes.is_empty() {
+        return Err(refused(&"choose a file, or paste the lines of a daily record"));
+    }
+    let reading = climate::from_bytes(bytes, &options).map_err(|why| refused(&why))?;
+    // A record too short for a distribution still has a climate worth showing, without a shortlist.
+    if reading.climate.winter_minimum().is_none() {
+        return Ok(View::new(&reading, None, pairs, frame));
+    }
+    let question = own_record::question(&reading.climate, pairs, false)?;
+    let own = own_record::recommend(snapshot, &question, &reading);
+    Ok(View::new(&reading, Some(&own), pairs, frame))
+}
