@@ -20,19 +20,16 @@
 //! Temperatures are degrees Celsius inside; °F exists at the edges only. Clock and randomness are arguments.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
-pub mod catalogue;
 pub mod cli;
 pub mod clock;
 pub mod demo;
 pub mod input;
 pub mod jobs;
 pub mod model;
-pub mod records;
 pub mod routes;
-pub mod science;
 pub mod settings;
 pub mod store;
 pub mod token;
-pub mod units;
-pub mod vocabulary;
 pub mod web;
+
+pub use winterfig_core::{catalogue, records, science, units, vocabulary};

@@ -27,7 +27,9 @@ pub trait Vocabulary: Copy + PartialEq + 'static {
 /// Defines an enum together with its words and labels: `ALL`, `WHAT`, `word()`, `label()`, `FromStr`, `Display` and serde by word.
 ///
 /// The order of the variants is the order shown to people and the order of `Ord`.
-macro_rules! vocabulary {
+#[doc(hidden)]
+#[macro_export]
+macro_rules! define_vocabulary {
     ($(#[$meta:meta])* $vis:vis enum $name:ident: $what:literal { $($(#[$doc:meta])* $variant:ident = $word:literal => $label:literal),+ $(,)? }) => {
         $(#[$meta])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
@@ -100,10 +102,12 @@ macro_rules! vocabulary {
     };
 }
 
-pub(crate) use vocabulary;
+pub use define_vocabulary as vocabulary;
 
 #[cfg(test)]
 mod tests {
+    use super::vocabulary;
+
     vocabulary! {
         /// For the test.
         pub enum Shade: "shade" {

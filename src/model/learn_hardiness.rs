@@ -174,7 +174,7 @@ pub(crate) mod tests {
     fn springs() -> Vec<SpringEvidence> {
         let catalogue = Catalogue::embedded().unwrap();
         let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
-        let mut report = crate::records::report::tests::report();
+        let mut report = crate::records::sample::report();
         let evidence = demo.reports.iter().filter_map(|drawn| {
             report.record = drawn.record.clone();
             report.plant.cultivar = Some(demo.plants[drawn.plant].cultivar.clone());
@@ -264,6 +264,8 @@ pub(crate) mod tests {
 
     use crate::science::hardiness::level::DamageLevel;
     use crate::units::Celsius;
+
+    use crate::science::hardiness::observation::DamageRange;
 
     const DAMAGE_DEAD: DamageRange = DamageRange::exactly(DamageLevel::Dead);
 }

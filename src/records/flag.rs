@@ -172,7 +172,7 @@ mod tests {
     use super::super::member::MemberId;
     use super::super::place::{HeldPoint, Place, Publish};
     use super::super::plant::PlantId;
-    use super::super::report::tests::record;
+    use super::super::sample::record;
     use super::*;
     use crate::science::site::Culture;
     use crate::units::Celsius;
@@ -236,7 +236,7 @@ mod tests {
         let me = MemberId(Uuid::from_u128(1));
         p.owner = Some(me);
         let beside = |reporter, top| {
-            let mut other = super::super::report::tests::report();
+            let mut other = super::super::sample::report();
             (other.reporter, other.record.top) = (Some(reporter), top);
             let raised = raise(&p, &r, &Catalogue::embedded().unwrap(), &[other]);
             raised.into_iter().map(|raised| raised.flag).collect::<Vec<_>>()

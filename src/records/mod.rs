@@ -17,6 +17,8 @@ pub mod report;
 mod report_columns;
 pub mod report_file;
 pub mod review;
+#[cfg(any(test, feature = "samples"))]
+pub mod sample;
 pub mod season;
 pub mod setup;
 pub mod spring_evidence;

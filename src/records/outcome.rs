@@ -48,7 +48,7 @@ impl WinterRecord {
 
 #[cfg(test)]
 mod tests {
-    use super::super::report::tests::record;
+    use super::super::sample::record;
     use super::super::words::LossCause;
     use super::*;
     use DamageLevel::{Dead, Tips, ToGround, Unharmed, Wood};

@@ -74,7 +74,7 @@ impl WinterRecord {
 
 #[cfg(test)]
 mod tests {
-    use super::super::report::tests::record;
+    use super::super::sample::record;
     use super::*;
     use jiff::civil::date;
 

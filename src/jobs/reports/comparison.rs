@@ -49,12 +49,12 @@ mod tests {
     use super::*;
     use crate::jobs::reports::survivors::tests::published;
     use crate::records::words::TopKilled;
-    use crate::records::{PlantId, ReportId, report};
+    use crate::records::{PlantId, ReportId};
     use uuid::Uuid;
 
     /// A report of a plant: cultivar, coldest night, what happened to its top.
     fn told(number: u128, plant: u128, cultivar: &str, coldest: f64, top: TopKilled) -> Report {
-        let mut told = report::tests::report();
+        let mut told = crate::records::sample::report();
         (told.id, told.plant.id) = (ReportId(Uuid::from_u128(number)), PlantId(Uuid::from_u128(plant)));
         told.plant.cultivar = crate::catalogue::Slug::new(cultivar).ok();
         told.record.top = top;

@@ -63,14 +63,14 @@ fn verdict(decision: &Decision) -> Step {
 mod tests {
     use super::*;
     use crate::records::words::TopKilled;
-    use crate::records::{Reason, ReviewState, report};
+    use crate::records::{Reason, ReviewState};
     use crate::web::frame::Scale;
     use jiff::Timestamp;
 
     #[test]
     fn changes_answers_and_decisions_stand_in_the_order_they_were_made() {
         let at = |second| Timestamp::from_second(second).unwrap();
-        let first = report::tests::record();
+        let first = crate::records::sample::record();
         let mut second = first.clone();
         (second.top, second.judged_by) = (TopKilled::Tips, None);
         let version = |version, record: &crate::records::WinterRecord, second, why: &str| Version {

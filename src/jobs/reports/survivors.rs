@@ -103,7 +103,7 @@ pub(crate) mod tests {
     use crate::catalogue::Catalogue;
     use crate::records::release::{Credited, PlantRow, WinterRow};
     use crate::records::words::TopKilled;
-    use crate::records::{PlantId, PublishedPlace, Report, report};
+    use crate::records::{PlantId, PublishedPlace, Report};
     use uuid::Uuid;
 
     /// A report as it is published.
@@ -116,7 +116,7 @@ pub(crate) mod tests {
     }
 
     fn told(plant: u128, winter: &str, coldest: f64, top: TopKilled, vitality: Vitality) -> Published {
-        let mut told: Report = report::tests::report();
+        let mut told: Report = crate::records::sample::report();
         told.plant.id = PlantId(Uuid::from_u128(plant));
         told.record.winter = winter.parse().unwrap();
         told.record.coldest.as_mut().unwrap().celsius = Celsius::new(coldest).unwrap();

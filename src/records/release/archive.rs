@@ -236,7 +236,7 @@ mod tests {
 
     #[test]
     fn rows_and_columns_name_the_same_fields_in_the_same_order() {
-        let report = crate::records::report::tests::report();
+        let report = crate::records::sample::report();
         let credited = super::super::rows::Credited { recorded_by: "a member".to_owned(), reporter: None };
         let names = |columns: Vec<columns::Column>| columns.into_iter().map(|c| c.name.to_owned()).collect::<Vec<_>>();
         assert_eq!(header(&WinterRow::new(&report, &credited)), names(columns::winters()));
