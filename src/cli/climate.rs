@@ -7,7 +7,7 @@ use clap::Args as ClapArgs;
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
-use crate::jobs::station_record::read as climate;
+use crate::jobs::station_record::read;
 use crate::jobs::station_record::read::Reading;
 use crate::science::climate::extremes::{Chosen, Extremes};
 use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
@@ -60,9 +60,9 @@ impl ReadingArgs {
             station: self.station.clone(),
             units: self.units,
             latitude_deg: self.latitude,
-            ..ReadOptions::on(climate::latest_date(SystemClock.now()))
+            ..ReadOptions::on(read::latest_date(SystemClock.now()))
         };
-        climate::from_file(file, &options).map_err(|error| CliError::Input(error.to_string()))
+        read::from_file(file, &options).map_err(|error| CliError::Input(error.to_string()))
     }
 }
 

@@ -4,8 +4,8 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::{CliError, json_file};
-use crate::input::json as json_input;
-use crate::jobs::cold_night as plan_night;
+use crate::input::json;
+use crate::jobs::cold_night;
 use crate::model::snapshot::Snapshot;
 
 /// Arguments of `cold-night`.
@@ -19,8 +19,8 @@ pub struct ColdNight {
 pub fn run(arguments: &ColdNight, out: &mut dyn Write) -> Result<(), CliError> {
     let text = json_file::text(&arguments.file)?;
     let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
-    let answer = json_input::read(&text)
-        .and_then(|input| plan_night::calculate(&input, &snapshot))
+    let answer = json::read(&text)
+        .and_then(|input| cold_night::calculate(&input, &snapshot))
         .map_err(|e| json_file::refused(&arguments.file, &e))?;
     json_file::write(&answer, out)
 }

@@ -9,12 +9,12 @@ use tokio::signal::unix::{SignalKind, signal};
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
-use crate::demo::fill as demo_fill;
+use crate::demo::fill;
 use crate::demo::fill::DemoError;
 use crate::jobs::accounts::mail::Mail;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::open_data::releases;
-use crate::model::refit_worker as refit;
+use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
 use crate::settings::Settings;
 use crate::store::{self, StoreError};
@@ -41,8 +41,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     if settings.demo {
-        let laid_out =
-            demo_fill::fill(store.as_ref(), &snapshot.catalogue, &snapshot.priors, &snapshot.fruit_priors, SystemClock.now()).await;
+        let laid_out = fill::fill(store.as_ref(), &snapshot.catalogue, &snapshot.priors, &snapshot.fruit_priors, SystemClock.now()).await;
         let reports = laid_out.map_err(|error| match error {
             DemoError::NotEmpty => CliError::Input(error.to_string()),
             other => CliError::Other(other.into()),
@@ -59,7 +58,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }
-    let learning = tokio::spawn(refit::watch(
+    let learning = tokio::spawn(refit_worker::watch(
         Arc::clone(&store),
         Arc::clone(&state.clock),
         {

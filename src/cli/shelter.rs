@@ -4,7 +4,7 @@ use std::io::Write;
 use std::path::PathBuf;
 
 use super::{CliError, json_file};
-use crate::input::json as json_input;
+use crate::input::json;
 use crate::jobs::shelter;
 
 /// Arguments of `shelter`.
@@ -17,7 +17,6 @@ pub struct Shelter {
 /// Reads, calculates, writes.
 pub fn run(arguments: &Shelter, out: &mut dyn Write) -> Result<(), CliError> {
     let text = json_file::text(&arguments.file)?;
-    let answer =
-        json_input::read(&text).and_then(|input| shelter::calculate(&input)).map_err(|e| json_file::refused(&arguments.file, &e))?;
+    let answer = json::read(&text).and_then(|input| shelter::calculate(&input)).map_err(|e| json_file::refused(&arguments.file, &e))?;
     json_file::write(&answer, out)
 }

@@ -10,7 +10,7 @@ use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::json::ShortlistJson;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{evidence_words, winters_in_ten};
-use crate::jobs::station_record::answer as own_record;
+use crate::jobs::station_record::answer;
 use crate::jobs::station_record::answer::AgainstZone;
 use crate::model::snapshot::Snapshot;
 
@@ -104,8 +104,8 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let refused = |errors: FieldErrors| CliError::Input(errors.to_string());
     let (answer, against_zone) = if let Some(path) = &args.record {
         let reading = args.reading.read(path)?;
-        let question = own_record::question(&reading.climate, &args.pairs(), true).map_err(refused)?;
-        let own = own_record::recommend(&snapshot, &question, &reading);
+        let question = answer::question(&reading.climate, &args.pairs(), true).map_err(refused)?;
+        let own = answer::recommend(&snapshot, &question, &reading);
         (own.answer, own.against_zone)
     } else {
         let question = Question::parse(&args.pairs(), true).map_err(refused)?;

@@ -17,7 +17,7 @@ use crate::science::hardiness::scale::DamageScale;
 use crate::science::hardiness::scoring::Validation;
 use crate::science::numeric::Gaussian;
 use crate::store::KeptModel;
-use crate::token as secret;
+use crate::token;
 
 /// Form of the state and of the model behind it; raised whenever either changes, so that processes of two makes do not share models.
 const FORM: u32 = 2;
@@ -88,7 +88,7 @@ impl Snapshot {
         let cultivars = self.catalogue.cultivars().iter().zip(&self.standings);
         let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class, s.class_from_memory)).collect();
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
-        Ok(secret::hash(format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
+        Ok(token::hash(format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
     }
 
     /// What the store keeps of this model. `at` is the moment it was made.

@@ -6,7 +6,7 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-use crate::web::body_timeout as arrival;
+use crate::web::body_timeout;
 use crate::web::visitor::bears_session;
 
 /// Longest path and query read, bytes.
@@ -59,5 +59,5 @@ pub async fn bound_request(request: Request, next: Next) -> Response {
     if size > LARGEST_HEAD {
         return StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE.into_response();
     }
-    arrival::in_time(request, next).await
+    body_timeout::in_time(request, next).await
 }

@@ -9,7 +9,7 @@ use axum::response::Response;
 use axum_extra::extract::CookieJar;
 use tracing::{Span, field};
 
-use crate::token as secret;
+use crate::token;
 use crate::web::errors::REQUEST_ID;
 use crate::web::visitor::SESSION_COOKIE;
 
@@ -24,7 +24,7 @@ pub fn span(request: &Request) -> Span {
     if !span.is_disabled()
         && let Some(cookie) = CookieJar::from_headers(request.headers()).get(SESSION_COOKIE)
     {
-        let hash = secret::hash(cookie.value());
+        let hash = token::hash(cookie.value());
         span.record("session", hash.get(..SHOWN_OF_SESSION).unwrap_or_default());
     }
     span

@@ -13,7 +13,7 @@ use crate::jobs::accounts::members::{MemberError, Members, Origin, plausible_ema
 use crate::jobs::accounts::passphrase;
 use crate::records::{Member, MemberId};
 use crate::store::{LinkPurpose, MailLink, Store};
-use crate::token as secret;
+use crate::token;
 
 /// How long a link to confirm an address works.
 const CONFIRM_LIFE: Duration = Duration::from_hours(24);
@@ -95,7 +95,7 @@ impl Addresses {
 
     /// Confirms the address a link was sent to; `false` where the link does not work any more.
     pub async fn confirm(&self, secret: &str, now: Timestamp) -> Result<bool, MemberError> {
-        Ok(self.store.confirm_address(&secret::hash(secret), now).await?)
+        Ok(self.store.confirm_address(&token::hash(secret), now).await?)
     }
 
     /// Sends a way back in to every member who confirmed this address. What comes back is the same whether there is one or none.
@@ -127,7 +127,7 @@ impl Addresses {
 
     /// The member whom a link lets set a new passphrase.
     pub async fn may_reset(&self, secret: &str, now: Timestamp) -> Result<Option<Member>, MemberError> {
-        match self.store.link(&secret::hash(secret), LinkPurpose::Reset, now).await? {
+        match self.store.link(&token::hash(secret), LinkPurpose::Reset, now).await? {
             Some(member) => Ok(self.store.member(member).await?),
             None => Ok(None),
         }
@@ -140,12 +140,12 @@ impl Addresses {
         errors.keep("new_passphrase", "", passphrase::check(new, member.handle.as_str()));
         errors.into_result()?;
         let hash = self.members.hashed(new).await?;
-        Ok(self.store.reset_passphrase(&secret::hash(secret), &hash, now).await?.is_some())
+        Ok(self.store.reset_passphrase(&token::hash(secret), &hash, now).await?.is_some())
     }
 
     async fn keep(&self, member: MemberId, purpose: LinkPurpose, email: &str, ends: Timestamp) -> Result<String, MemberError> {
-        let secret = secret::fresh()?;
-        let link = MailLink { secret_hash: secret::hash(&secret), member, purpose, email: email.to_owned(), ends };
+        let secret = token::fresh()?;
+        let link = MailLink { secret_hash: token::hash(&secret), member, purpose, email: email.to_owned(), ends };
         self.store.keep_link(&link).await?;
         Ok(secret)
     }

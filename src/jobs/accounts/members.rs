@@ -13,7 +13,7 @@ use crate::records::member::Handle;
 use crate::records::words::Credit;
 use crate::records::{Member, MemberId, Role, text};
 use crate::store::{ApiToken, Leaving, Session, Store, StoreError};
-use crate::token as secret;
+use crate::token;
 use crate::token::NoRandomness;
 
 /// Longest a session may go unused, and its whole life. A choice for a low-risk site (NIST SP 800-63B-4 leaves it to risk): growers return
@@ -131,7 +131,7 @@ impl Members {
         // Counted before it is looked at, so that a right guess after too many wrong ones is refused like them; a device on which this member
         // has signed in before is not held up by strangers.
         let known = match (&facts, &origin.known_as) {
-            (Some((member, _)), Some(secret)) => self.store.knows_device(member.id, &secret::hash(secret)).await?,
+            (Some((member, _)), Some(secret)) => self.store.knows_device(member.id, &token::hash(secret)).await?,
             _ => false,
         };
         if !known {
@@ -145,17 +145,17 @@ impl Members {
                 Ok((member, secret))
             }
             _ => {
-                tracing::warn!(account = %secret::hash(&folded).get(..12).unwrap_or_default(), "sign-in failed");
+                tracing::warn!(account = %token::hash(&folded).get(..12).unwrap_or_default(), "sign-in failed");
                 Err(MemberError::NotSignedIn)
             }
         }
     }
 
     async fn open(&self, member: &Member, origin: &Origin, now: Timestamp) -> Result<String, MemberError> {
-        let secret = secret::fresh()?;
+        let secret = token::fresh()?;
         let life = if member.may_review() { STEWARD_LIFE } else { MEMBER_LIFE };
         let session = Session {
-            token_hash: secret::hash(&secret),
+            token_hash: token::hash(&secret),
             member: member.id,
             started: now,
             seen: now,
@@ -170,18 +170,18 @@ impl Members {
     /// Gives a device the secret by which it is known again, where it has none that this member is known by.
     pub async fn know_device(&self, member: &Member, origin: &Origin, now: Timestamp) -> Result<String, MemberError> {
         if let Some(held) = &origin.known_as
-            && self.store.knows_device(member.id, &secret::hash(held)).await?
+            && self.store.knows_device(member.id, &token::hash(held)).await?
         {
             return Ok(held.clone());
         }
-        let fresh = secret::fresh()?;
-        self.store.know_device(member.id, &secret::hash(&fresh), now).await?;
+        let fresh = token::fresh()?;
+        self.store.know_device(member.id, &token::hash(&fresh), now).await?;
         Ok(fresh)
     }
 
     /// The member behind a session's secret, where the session still lives.
     pub async fn behind(&self, secret: &str, now: Timestamp) -> Result<Option<(Session, Member)>, StoreError> {
-        let hash = secret::hash(secret);
+        let hash = token::hash(secret);
         let Some((session, member)) = self.store.session(&hash).await? else { return Ok(None) };
         let (idle, life) = if member.may_review() { (STEWARD_IDLE, STEWARD_LIFE) } else { (MEMBER_IDLE, MEMBER_LIFE) };
         // A clock set back must not bring a session back to life, nor one that began in the future live: both are refused.
@@ -201,7 +201,7 @@ impl Members {
 
     /// The member behind a program's token.
     pub async fn behind_token(&self, token: &str) -> Result<Option<(ApiToken, Member)>, StoreError> {
-        if token.starts_with(TOKEN_START) { self.store.token(&secret::hash(token)).await } else { Ok(None) }
+        if token.starts_with(TOKEN_START) { self.store.token(&token::hash(token)).await } else { Ok(None) }
     }
 
     /// Makes a token for programs; its secret is shown this once.
@@ -212,10 +212,10 @@ impl Members {
             errors.add("token_name", name, "give the token a name by which you will know it again");
         }
         errors.into_result()?;
-        let secret = format!("{TOKEN_START}{}", secret::fresh()?);
+        let secret = format!("{TOKEN_START}{}", token::fresh()?);
         let token =
             ApiToken { id: Uuid::now_v7().to_string(), member, name: kept.unwrap_or_default(), scope: SCOPE_REPORT.to_owned(), made: now };
-        self.store.make_token(&token, &secret::hash(&secret)).await?;
+        self.store.make_token(&token, &token::hash(&secret)).await?;
         Ok(secret)
     }
 
@@ -266,14 +266,14 @@ impl Members {
         if self.store.has_administrator().await? {
             return Ok(None);
         }
-        let code = secret::fresh()?;
-        self.store.offer_first_code(&secret::hash(&code), now).await?;
+        let code = token::fresh()?;
+        self.store.offer_first_code(&token::hash(&code), now).await?;
         Ok(Some(code))
     }
 
     /// Redeems that code.
     pub async fn redeem_first_code(&self, code: &str, member: MemberId) -> Result<bool, MemberError> {
-        Ok(self.store.redeem_first_code(&secret::hash(code.trim()), member).await?)
+        Ok(self.store.redeem_first_code(&token::hash(code.trim()), member).await?)
     }
 }
 

@@ -11,7 +11,7 @@ use axum::http::header::CONTENT_DISPOSITION;
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::accounts::data_export as mine;
+use crate::jobs::accounts::data_export;
 use crate::jobs::accounts::members::MemberError;
 use crate::records::Member;
 use crate::records::words::Credit;
@@ -323,7 +323,7 @@ pub async fn first_code(frame: Frame, State(state): State<AppState>, who: Signed
 
 /// `GET /account/mine.json`: everything of the member's.
 pub async fn mine(State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
-    let everything = mine::everything(&state.store, &who.member).await?;
+    let everything = data_export::everything(&state.store, &who.member).await?;
     let headers = [(CONTENT_DISPOSITION, "attachment; filename=\"winterfig-mine.json\"")];
     Ok((headers, axum::Json(everything)).into_response())
 }

@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
-use crate::jobs::accounts::page as account;
+use crate::jobs::accounts::page;
 use crate::web::errors::Failure;
 use crate::web::forms::Typed;
 use crate::web::frame::Frame;
@@ -67,10 +67,10 @@ fn offered(state: &AppState) -> Result<(), Failure> {
 
 /// `POST /account/address`: another address, or none.
 pub async fn change(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let (typed, passphrase) = (account::take(&pairs, "email"), account::take(&pairs, "email_passphrase"));
+    let (typed, passphrase) = (page::take(&pairs, "email"), page::take(&pairs, "email_passphrase"));
     match state.addresses.change(&who.member, &passphrase, &typed, state.clock.now()).await {
         Ok(()) => Ok(Redirect::to("/account#address").into_response()),
-        Err(error) => account::again(&state, frame, &who, &pairs, "email_passphrase", error).await,
+        Err(error) => page::again(&state, frame, &who, &pairs, "email_passphrase", error).await,
     }
 }
 
@@ -108,7 +108,7 @@ pub async fn send_back_in(
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     offered(&state)?;
-    match state.addresses.forgotten(&account::take(&pairs, "email"), &came.0, state.clock.now()).await {
+    match state.addresses.forgotten(&page::take(&pairs, "email"), &came.0, state.clock.now()).await {
         Ok(()) => Ok(page(frame, Step::Sent).into_response()),
         Err(MemberError::Fields(errors)) => Ok(wrong(frame, Step::Forgotten, pairs, errors)),
         Err(other) => Err(other.into()),
@@ -133,7 +133,7 @@ pub async fn reset(
 ) -> Result<Response, Failure> {
     offered(&state)?;
     let now = state.clock.now();
-    match state.addresses.reset(&secret, &account::take(&pairs, "new_passphrase"), now).await {
+    match state.addresses.reset(&secret, &page::take(&pairs, "new_passphrase"), now).await {
         Ok(true) => Ok(page(frame, Step::Done).into_response()),
         Ok(false) => Ok(over(frame)),
         Err(MemberError::Fields(errors)) => {

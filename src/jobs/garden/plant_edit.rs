@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use crate::input::fields::Fields;
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::expectation::flags;
-use crate::jobs::reports::form as report_form;
+use crate::jobs::reports::form;
 use crate::jobs::reports::form::PLANT_FIELDS;
 use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
@@ -15,7 +15,7 @@ use crate::records::words::NameCertainty;
 use crate::records::{HeldPoint, Member, Plant, PlantId};
 use crate::science::site::{Culture, PotVolume, Setting};
 use crate::store::{EarlierPlant, PlantChange};
-use crate::token as secret;
+use crate::token;
 
 /// What each is called.
 const CALLED: [&str; 11] = [
@@ -101,7 +101,7 @@ pub fn answers(plant: &Plant) -> Vec<(String, String)> {
 
 /// What tells one state of a plant from another.
 pub fn state(plant: &Plant) -> String {
-    secret::hash(format!("{:?}", answers(plant)))
+    token::hash(format!("{:?}", answers(plant)))
 }
 
 /// What of a plant enters the model: a report of a plant that changes in one of these is another report.
@@ -168,7 +168,7 @@ impl Reports {
     ) -> Result<Edited, ReportError> {
         let now_kept = self.store().plant(id).await?.filter(|plant| plant.owner == Some(member.id)).ok_or(ReportError::Absent)?;
         let mut fields = Fields::new(pairs, &PLANT_FIELDS);
-        let sent = report_form::plant(&mut fields, &snapshot.catalogue, today(now));
+        let sent = form::plant(&mut fields, &snapshot.catalogue, today(now));
         fields.errors.into_result()?;
         let Some(sent) = sent else { return Err(ReportError::Absent) };
         let edited = sent.planted_by(member.id, id);

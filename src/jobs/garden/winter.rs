@@ -9,7 +9,7 @@ use uuid::Uuid;
 use crate::input::errors::FieldErrors;
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::expectation::flags;
-use crate::jobs::reports::form as report_form;
+use crate::jobs::reports::form;
 use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
@@ -72,7 +72,7 @@ impl Reports {
         let mut errors = FieldErrors::default();
         let mut records = Vec::new();
         for plant in plants {
-            match report_form::read_known(&answers(pairs, plant.id), plant, today(now)) {
+            match form::read_known(&answers(pairs, plant.id), plant, today(now)) {
                 Ok(record) => records.push((plant, record)),
                 Err(wrong) => {
                     for error in &wrong {

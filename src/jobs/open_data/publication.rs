@@ -14,7 +14,7 @@ use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow
 use crate::records::words::Credit;
 use crate::records::{HeldPoint, Member, MemberId, PublishedPlace, Report};
 use crate::store::{ReportFilter, Store, StoreError};
-use crate::token as secret;
+use crate::token;
 
 /// A published report with its plant.
 #[derive(Debug, Clone, PartialEq)]
@@ -63,7 +63,7 @@ pub enum PublicationError {
 
 /// The code that joins one reporter's published records without telling who they are.
 fn code(member: MemberId) -> String {
-    secret::hash(format!("reporter {member}")).chars().take(12).collect()
+    token::hash(format!("reporter {member}")).chars().take(12).collect()
 }
 
 fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {
@@ -139,7 +139,7 @@ impl Publication {
             return Ok(Arc::clone(zip));
         }
         let bytes = self.package.zip(&self.catalogue)?;
-        let zip = Zip { sha256: secret::hash(&bytes), bytes: bytes.into() };
+        let zip = Zip { sha256: token::hash(&bytes), bytes: bytes.into() };
         Ok(Arc::clone(self.zip.get_or_init(|| Arc::new(zip))))
     }
 

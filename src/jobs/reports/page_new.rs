@@ -11,9 +11,9 @@ use uuid::Uuid;
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::page::refused;
-use crate::jobs::accounts::page_resume_form as going_on;
+use crate::jobs::accounts::page_resume_form;
 use crate::jobs::reports::error::ReportError;
-use crate::jobs::reports::form as report_form;
+use crate::jobs::reports::form;
 use crate::records::place::Publish;
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
@@ -140,7 +140,7 @@ pub async fn show(
     visitor: Visitor,
     Query(mut pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
-    pairs.retain(|(name, _)| report_form::FIELDS.contains(&name.as_str()));
+    pairs.retain(|(name, _)| form::FIELDS.contains(&name.as_str()));
     if !pairs.iter().any(|(name, _)| name == "winter") {
         let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), Hemisphere::North);
         pairs.extend(winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())));
@@ -220,12 +220,12 @@ pub async fn send(
     let chosen = answers.iter().any(|(name, value)| of_an_account(name) && !value.trim().is_empty());
     if handle.trim().is_empty() && (chosen || bears_session(&headers)) {
         let fields = pairs.into_iter().filter(|(name, _)| !matches!(name.as_str(), "who" | "handle"));
-        return Ok(going_on::ask(frame, "/reports/new", fields));
+        return Ok(page_resume_form::ask(frame, "/reports/new", fields));
     }
     // Nobody is taken in or signed in for answers that cannot be used.
     let today = crate::records::winter::today(now);
     let plant_known = answers.iter().any(|(name, value)| name == "plant" && !value.trim().is_empty());
-    if !plant_known && let Err(errors) = report_form::read_new(&answers, &snapshot.catalogue, today) {
+    if !plant_known && let Err(errors) = form::read_new(&answers, &snapshot.catalogue, today) {
         return again(errors, None).await;
     }
     let entered = if who == "member" {

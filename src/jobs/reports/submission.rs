@@ -9,12 +9,12 @@ use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::expectation::flags;
-use crate::jobs::reports::{degree_days as report_heat, form as report_form};
+use crate::jobs::reports::{degree_days, form};
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
 use crate::records::{Member, PlantId, Report, ReportId, text};
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
-use crate::token as secret;
+use crate::token;
 
 /// A change to a report, as sent.
 #[derive(Debug, Clone, Copy)]
@@ -73,10 +73,10 @@ impl Reports {
         };
         let plant_is_new = known.is_none();
         let (plant, record) = if let Some(plant) = known {
-            let record = report_form::read_known(pairs, &plant, today(now))?;
+            let record = form::read_known(pairs, &plant, today(now))?;
             (plant, record)
         } else {
-            let (plant, record) = report_form::read_new(pairs, &snapshot.catalogue, today(now))?;
+            let (plant, record) = form::read_new(pairs, &snapshot.catalogue, today(now))?;
             (plant.planted_by(member.id, PlantId(Uuid::now_v7())), record)
         };
         let others = if plant_is_new { Vec::new() } else { self.same_winter(&plant, record.winter, None).await? };
@@ -97,7 +97,7 @@ impl Reports {
             repeat
         } else {
             self.limits.writes.take(&member.id.to_string())?;
-            submission.record.heat = report_heat::heat(&self.store, member, pairs, &submission.record).await?;
+            submission.record.heat = degree_days::heat(&self.store, member, pairs, &submission.record).await?;
             self.store.submit(&submission).await?
         };
         match id {
@@ -109,14 +109,14 @@ impl Reports {
     /// Changes a report; it waits for review again.
     pub async fn change(&self, member: &Member, change: &Change<'_>, snapshot: &Snapshot, now: Timestamp) -> Result<Report, ReportError> {
         let report = self.own(member, change.report).await?;
-        let (read, mut errors) = match report_form::read_known(change.pairs, &report.plant, today(now)) {
+        let (read, mut errors) = match form::read_known(change.pairs, &report.plant, today(now)) {
             Ok(record) => (Some(record), FieldErrors::default()),
             Err(errors) => (None, errors),
         };
         let why = errors.keep("why", change.why, text::lines(change.why, LONGEST_WHY)).flatten().unwrap_or_default();
         let (Some(mut record), true) = (read, errors.is_empty()) else { return Err(errors.into()) };
         self.limits.writes.take(&member.id.to_string())?;
-        record.heat = report_heat::heat(&self.store, member, change.pairs, &record).await?;
+        record.heat = degree_days::heat(&self.store, member, change.pairs, &record).await?;
         let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
         let flags = flags(&report.plant, &record, snapshot, &others);
         let amendment = Amendment { report: report.id, member: member.id, from_version: change.from_version, record, flags, why, at: now };
@@ -163,5 +163,5 @@ impl Reports {
 pub(crate) fn digest(pairs: &[(String, String)]) -> String {
     let mut sorted: Vec<_> = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).collect();
     sorted.sort();
-    secret::hash(format!("{sorted:?}"))
+    token::hash(format!("{sorted:?}"))
 }

@@ -9,7 +9,7 @@ use uuid::Uuid;
 
 use crate::catalogue::NameMatch;
 use crate::jobs::reports::expectation::flags;
-use crate::jobs::reports::form as report_form;
+use crate::jobs::reports::form;
 use crate::jobs::reports::form::FIELDS;
 use crate::jobs::reports::submission::digest;
 use crate::model::snapshot::Snapshot;
@@ -117,7 +117,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) 
             refused.push(RefusedRow { line: line(), why: vec!["an earlier row is the same".to_owned()] });
             continue;
         }
-        match report_form::read_new(&pairs, &snapshot.catalogue, today(now)) {
+        match form::read_new(&pairs, &snapshot.catalogue, today(now)) {
             Ok((sent, record)) => {
                 // Rows that say the same of a plant are winters of one plant.
                 let of_plant: Vec<_> =

@@ -14,7 +14,7 @@ use crate::jobs::reports::page::id;
 use crate::jobs::reports::page_comparison::Beside;
 use crate::jobs::reports::page_history::{Step, history};
 use crate::jobs::reports::page_view::ReportView;
-use crate::jobs::review::decision as review;
+use crate::jobs::review::decision;
 use crate::jobs::review::decision::{QUEUE, ReviewError};
 use crate::records::flag::Flag;
 use crate::records::review::NotDecided;
@@ -99,7 +99,7 @@ async fn page(
     pairs: Vec<(String, String)>,
     errors: FieldErrors,
 ) -> Result<CasePage, Failure> {
-    let case = review::case(&state.store, id).await?;
+    let case = decision::case(&state.store, id).await?;
     let snapshot = state.snapshot();
     let expectation = Expectation::of(&case.report, &snapshot);
     let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
@@ -142,7 +142,7 @@ pub async fn decide(
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let id = id(&text)?;
-    let errors = match review::decide(&state.store, &steward, id, &pairs, state.clock.now()).await {
+    let errors = match decision::decide(&state.store, &steward, id, &pairs, state.clock.now()).await {
         Ok(_) => return Ok(Redirect::to("/review").into_response()),
         Err(ReviewError::Fields(errors)) => errors,
         Err(ReviewError::Rule(rule)) => {

@@ -8,7 +8,7 @@ use crate::input::fields::Fields;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::spring::dates::{day_from, days, other_half, turn_before};
 use crate::jobs::spring::record_seasons::SpringRecord;
-use crate::jobs::station_record::answer as own_record;
+use crate::jobs::station_record::answer;
 use crate::jobs::station_record::read::Reading;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::winters::Hemisphere;
@@ -169,7 +169,7 @@ impl SpringQuestion {
         let mut place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
         let asked = if let Some((_, reading)) = record {
             place.retain(|(key, _)| key != "zone");
-            own_record::question(&reading.climate, &place, false)
+            answer::question(&reading.climate, &place, false)
         } else {
             Question::parse(&place, false)
         };

@@ -5,7 +5,7 @@ use axum::body::Bytes;
 use axum::extract::{Query, State};
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::station_record::read as climate;
+use crate::jobs::station_record::read;
 use crate::science::climate::site_climate::SiteClimate;
 use crate::web::cpu_queue::at_a_turn;
 use crate::web::errors::Failure;
@@ -34,15 +34,15 @@ pub async fn read(
 ) -> Result<Json<SiteClimate>, Failure> {
     let mut errors = FieldErrors::default();
     for (name, value) in &pairs {
-        if !climate::PARAMETERS.contains(&name.as_str()) {
+        if !read::PARAMETERS.contains(&name.as_str()) {
             let shown: String = name.chars().take(40).collect();
-            errors.add(shown.clone(), value, format!("there is no parameter “{shown}”; accepted: {}", climate::PARAMETERS.join(", ")));
+            errors.add(shown.clone(), value, format!("there is no parameter “{shown}”; accepted: {}", read::PARAMETERS.join(", ")));
         }
     }
     errors.into_result()?;
-    let options = climate::options(&pairs, state.clock.now())?;
+    let options = read::options(&pairs, state.clock.now())?;
     let _place = upload::place()?;
-    let reading = at_a_turn(move || climate::from_bytes(&body, &options)).await?;
+    let reading = at_a_turn(move || read::from_bytes(&body, &options)).await?;
     match reading {
         Ok(reading) => Ok(Json(reading.climate)),
         Err(why) => {

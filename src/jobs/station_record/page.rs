@@ -12,11 +12,11 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
-use crate::jobs::station_record::page_saved as kept_record;
+use crate::jobs::station_record::page_saved;
 use crate::jobs::station_record::page_view::OffsetView;
-use crate::jobs::station_record::saved as named_sites;
+use crate::jobs::station_record::saved;
 use crate::jobs::station_record::saved::SiteError;
-use crate::jobs::station_record::thermometer_offset as own_thermometer;
+use crate::jobs::station_record::thermometer_offset;
 use crate::model::snapshot::Snapshot;
 use crate::records::{KeptRecord, Member, SiteName};
 use crate::web::cpu_queue::at_a_turn;
@@ -49,7 +49,7 @@ pub async fn show(
 ) -> Result<Response, Failure> {
     if let Some((_, id)) = asked.iter().find(|(name, _)| name == "site") {
         let id = id.clone();
-        return kept_record::show(frame, state, &visitor, &id, asked).await;
+        return page_saved::show(frame, state, &visitor, &id, asked).await;
     }
     let sites = kept_by(&state, visitor.member()).await?;
     let form = RecordForm::blank(&frame).for_member(visitor.member().is_some());
@@ -101,10 +101,10 @@ fn answer(
     asker: Option<&Member>,
     now: jiff::Timestamp,
 ) -> Result<Read, FieldErrors> {
-    let keeper = named_sites::asked(&upload.pairs, asker)?;
+    let keeper = saved::asked(&upload.pairs, asker)?;
     let view = worked_out(&frame, snapshot, &upload.bytes, &upload.pairs, now)?;
     if let Some((member, name)) = keeper {
-        return Ok(Read::ToKeep(member, name, named_sites::pack(&upload.bytes, &upload.pairs)?));
+        return Ok(Read::ToKeep(member, name, saved::pack(&upload.bytes, &upload.pairs)?));
     }
     let form = RecordForm::new(upload.pairs.clone(), FieldErrors::default(), String::new(), String::new(), &frame);
     let form = form.for_member(asker.is_some());
@@ -122,7 +122,7 @@ pub async fn thermometer(
     let may_keep = visitor.member().is_some();
     let text = pairs.iter().find(|(name, _)| name == "pairs").map(|(_, text)| text.clone()).unwrap_or_default();
     let fahrenheit = frame.scale() == Scale::Fahrenheit;
-    Ok(match own_thermometer::offsets_of_text(&text, fahrenheit) {
+    Ok(match thermometer_offset::offsets_of_text(&text, fahrenheit) {
         Ok(found) => {
             let offsets = found.iter().map(|offset| OffsetView::new(offset, &frame)).collect();
             let form = RecordForm::new(Vec::new(), FieldErrors::default(), String::new(), text, &frame).for_member(may_keep);

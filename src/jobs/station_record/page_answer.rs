@@ -6,7 +6,7 @@ use askama_web::WebTemplate;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::station_record::page_view::View;
-use crate::jobs::station_record::{answer as own_record, read as climate};
+use crate::jobs::station_record::{answer, read};
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::web::forms::Choice;
@@ -90,16 +90,16 @@ pub(crate) fn worked_out(
         errors.add("record", "", why);
         errors
     };
-    let options = climate::options(pairs, now)?;
+    let options = read::options(pairs, now)?;
     if bytes.is_empty() {
         return Err(refused(&"choose a file, or paste the lines of a daily record"));
     }
-    let reading = climate::from_bytes(bytes, &options).map_err(|why| refused(&why))?;
+    let reading = read::from_bytes(bytes, &options).map_err(|why| refused(&why))?;
     // A record too short for a distribution still has a climate worth showing, without a shortlist.
     if reading.climate.winter_minimum().is_none() {
         return Ok(View::new(&reading, None, pairs, frame));
     }
-    let question = own_record::question(&reading.climate, pairs, false)?;
-    let own = own_record::recommend(snapshot, &question, &reading);
+    let question = answer::question(&reading.climate, pairs, false)?;
+    let own = answer::recommend(snapshot, &question, &reading);
     Ok(View::new(&reading, Some(&own), pairs, frame))
 }

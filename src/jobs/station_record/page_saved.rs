@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use crate::input::errors::FieldErrors;
 use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
 use crate::jobs::station_record::page_view::View;
-use crate::jobs::station_record::saved as named_sites;
+use crate::jobs::station_record::saved;
 use crate::model::snapshot::Snapshot;
 use crate::records::{KeptRecord, NamedSite};
 use crate::web::cpu_queue::at_a_turn;
@@ -31,8 +31,8 @@ pub async fn show(frame: Frame, state: AppState, visitor: &Visitor, id: &str, mu
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, site: &NamedSite, kept: &KeptRecord, asked: &Pairs) -> Result<Response, Failure> {
-    let bytes = named_sites::unpack(kept, upload::LARGEST_UPLOAD).map_err(Failure::internal)?;
-    let pairs = named_sites::answered(kept, asked);
+    let bytes = saved::unpack(kept, upload::LARGEST_UPLOAD).map_err(Failure::internal)?;
+    let pairs = saved::answered(kept, asked);
     let answer = |view: View, errors: FieldErrors, frame: Frame| {
         let listed = errors.iter().cloned().collect();
         let form = RecordForm::new(pairs.clone(), errors, String::new(), String::new(), &frame).for_member(true);
@@ -56,7 +56,7 @@ fn site_of(pairs: &Pairs) -> &str {
 pub async fn file(State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
     let _place = upload::place()?;
     let (_, kept) = state.sites.open(visitor.member(), site_of(&pairs)).await?;
-    let bytes = at_a_turn(move || named_sites::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
+    let bytes = at_a_turn(move || saved::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
     let headers = [(CONTENT_TYPE, "application/octet-stream"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-record\"")];
     Ok((headers, bytes).into_response())
 }

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::shortlist::question;
-use crate::jobs::station_record::read as climate;
+use crate::jobs::station_record::read;
 use crate::records::{KeptRecord, Member, NamedSite, SiteId, SiteName};
 use crate::store::{Saving, Store, StoreError};
 
@@ -123,7 +123,7 @@ pub fn pack(bytes: &[u8], pairs: &[(String, String)]) -> Result<KeptRecord, Fiel
     if packed.len() > KeptRecord::MOST_BYTES {
         return Err(too_large());
     }
-    let known = |name: &str| climate::PARAMETERS.contains(&name) || question::PARAMETERS.contains(&name) || name == WINTER;
+    let known = |name: &str| read::PARAMETERS.contains(&name) || question::PARAMETERS.contains(&name) || name == WINTER;
     let answers = pairs.iter().filter(|(name, text)| known(name) && !text.trim().is_empty()).cloned().collect();
     Ok(KeptRecord { packed, answers })
 }
@@ -151,10 +151,10 @@ const MOST_BYTES: usize = 24 << 20;
 ///
 /// # Errors
 /// In words, when the kept bytes can no longer be read.
-pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<climate::Reading, String> {
+pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<read::Reading, String> {
     let bytes = unpack(kept, MOST_BYTES).map_err(|error| error.to_string())?;
-    let options = climate::options(&kept.answers, site.made).map_err(|errors| errors.to_string())?;
-    climate::from_bytes(&bytes, &options).map_err(|error| error.to_string())
+    let options = read::options(&kept.answers, site.made).map_err(|errors| errors.to_string())?;
+    read::from_bytes(&bytes, &options).map_err(|error| error.to_string())
 }
 
 #[cfg(test)]
