@@ -13,7 +13,7 @@ pub struct Settings {
     /// Address the public knows the service by, for links on printed sheets
     #[arg(long, env = "WINTERFIG_PUBLIC_ADDRESS", value_name = "URL")]
     pub public_address: Option<String>,
-    /// Addresses of proxies in front, parted by commas: theirs is the word on where a request comes from (X-Forwarded-For); nobody else’s is taken
+    /// Addresses of proxies in front of the service, separated by commas: X-Forwarded-For is honoured only from these addresses
     #[arg(long, env = "WINTERFIG_TRUSTED_PROXIES", value_name = "IP,…", value_delimiter = ',')]
     pub trusted_proxies: Vec<std::net::IpAddr>,
     /// Mail relay, smtp://HOST:PORT, on this machine or a network of its own; without one the service sends no mail
@@ -37,7 +37,7 @@ pub struct Settings {
     /// Log lines as JSON
     #[arg(long, env = "WINTERFIG_LOG_JSON")]
     pub log_json: bool,
-    /// Most connections served at once; further ones are told to come again
+    /// Most connections served at once; beyond it, 503 with Retry-After
     #[arg(long, env = "WINTERFIG_CONNECTIONS", default_value_t = 2048, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
     pub connections: u32,
     /// New members per address and hour; raise it for an evening of a society behind one connection

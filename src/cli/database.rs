@@ -26,7 +26,7 @@ impl Database {
     }
 }
 
-/// What the caller can mend is input; the rest is not.
+/// Errors that the caller can correct are input errors (exit code 2); the rest are not.
 pub fn store_error(error: StoreError) -> CliError {
     match error {
         StoreError::Address { .. } | StoreError::NotHere { .. } | StoreError::BadCopy { .. } | StoreError::File { .. } => {

@@ -23,7 +23,7 @@ use clap::{Parser, Subcommand};
 /// Why a command did not do what was asked.
 #[derive(Debug, thiserror::Error)]
 pub enum CliError {
-    /// The reader can mend it: exit code 2. The message names the field or line, what was read and what is accepted.
+    /// Bad usage or input, which the caller can correct: exit code 2. The message names the field or line, what was read and what is accepted.
     #[error("{0}")]
     Input(String),
     /// Anything else: exit code 1.

@@ -83,16 +83,16 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let stop = async {
         tokio::select! {
             () = told => {},
-            () = state.medium_lost() => {},
+            () = state.storage_failed() => {},
         }
     };
     web::server::serve(listener, crate::routes::router(state.clone()), connections(&settings), stop).await;
     learning.abort();
     releasing.abort();
     store.close().await;
-    if state.is_medium_lost() {
+    if state.has_storage_failed() {
         return Err(CliError::Other(anyhow::anyhow!(
-            "a commit did not reach the disk, so nothing more was written; mend the disk and start again, which recovers what was kept"
+            "a commit did not reach the disk, so nothing more was written; repair the disk and restart, which recovers what was kept"
         )));
     }
     Ok(())

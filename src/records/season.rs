@@ -54,7 +54,7 @@ impl WinterRecord {
         let Some(ripe) = self.first_ripe else { return Ok(()) };
         let why = match (self.first_growth, self.fruit) {
             _ if self.vitality == Vitality::Dead => {
-                Some("a plant that died that winter ripens nothing after it: mend the date, or whether the plant lives".to_owned())
+                Some("a plant that died that winter ripens nothing after it: correct the date, or whether the plant lives".to_owned())
             }
             (Some(FirstGrowth::On(growth)), _) if ripe <= growth => {
                 Some(format!("{} does not come after first growth on {}", spoken(ripe), spoken(growth)))
@@ -63,7 +63,7 @@ impl WinterRecord {
                 Some(format!("nothing had grown by {}, so no fig was ripe on {}", spoken(day), spoken(ripe)))
             }
             (_, Some(Fruit::None | Fruit::Unripe | Fruit::NotLooked)) => {
-                Some("the answer above says that no fig ripened or nobody looked; mend it, or leave this date blank".to_owned())
+                Some("the answer above says that no fig ripened or nobody looked; correct it, or leave this date blank".to_owned())
             }
             (_, None) => Some("say above which crop it was: the early crop, the main crop, or both".to_owned()),
             _ => outside(ripe, self.winter, "ripe figs", Winter::fruit_days),

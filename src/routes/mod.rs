@@ -49,7 +49,7 @@ pub fn router(state: AppState) -> Router {
         .layer(from_fn(health::count))
         .layer(from_fn(headers::fix))
         .layer(CompressionLayer::new())
-        .layer(from_fn_with_state(state.clone(), errors::dress))
+        .layer(from_fn_with_state(state.clone(), errors::render_error))
         .layer(CatchPanicLayer::new())
         .layer(from_fn(headers::bound_request))
         .layer(CsrfLayer::new());

@@ -43,7 +43,7 @@ pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
 
-/// Everything the house keeps, one trait a room; any of its parts can be stood in for in a test.
+/// Everything the house keeps, one trait a room; any part can be replaced in a test.
 pub trait Store:
     CatalogueStore
     + MemberStore

@@ -17,7 +17,7 @@ static PLACES: Semaphore = Semaphore::const_new(MOST);
 ///
 /// # Errors
 /// 503 when too many wait already.
-pub async fn at_a_turn<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Failure> {
+pub async fn run_queued<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Failure> {
     let _place = PLACES.try_acquire().map_err(|_| Failure::unavailable("too many calculations at once"))?;
     let turn = TURNS.acquire().await.map_err(Failure::internal)?;
     let working = spawn_blocking(move || {
@@ -39,7 +39,7 @@ mod tests {
         static WORKING: AtomicUsize = AtomicUsize::new(0);
         static MOST_SEEN: AtomicUsize = AtomicUsize::new(0);
         let all = (0..2 * MOST).map(|_| {
-            tokio::spawn(at_a_turn(|| {
+            tokio::spawn(run_queued(|| {
                 MOST_SEEN.fetch_max(WORKING.fetch_add(1, SeqCst) + 1, SeqCst);
                 std::thread::sleep(Duration::from_millis(5));
                 WORKING.fetch_sub(1, SeqCst);
@@ -51,6 +51,6 @@ mod tests {
         }
         assert!((MOST..2 * MOST).contains(&done), "{done} done");
         assert_eq!(MOST_SEEN.load(SeqCst), AT_ONCE);
-        assert!(at_a_turn(|| ()).await.is_ok());
+        assert!(run_queued(|| ()).await.is_ok());
     }
 }

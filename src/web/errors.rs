@@ -1,6 +1,6 @@
 //! Answers that are not what was asked for: an ordinary page for people, `application/problem+json` (RFC 9457) for programs.
 //!
-//! Handlers return a [`Failure`]; [`dress`] gives it, and every bare refusal of the framework, the right form and the request's id.
+//! Handlers return a [`Failure`]; [`render_error`] gives it, and every bare refusal of the framework, the right form and the request's id.
 //! Internals go to the log, once, here; never into the answer.
 
 use std::borrow::Cow;
@@ -29,13 +29,13 @@ pub struct Failure {
     fields: Vec<FieldError>,
     cause: Option<String>,
     retry_after_s: Option<u64>,
-    medium_lost: bool,
+    storage_failed: bool,
 }
 
 impl Failure {
     /// A refusal with words for the visitor.
     pub fn new(status: StatusCode, detail: impl Into<Cow<'static, str>>) -> Self {
-        Self { status, detail: detail.into(), fields: Vec::new(), cause: None, retry_after_s: None, medium_lost: false }
+        Self { status, detail: detail.into(), fields: Vec::new(), cause: None, retry_after_s: None, storage_failed: false }
     }
 
     /// 404.
@@ -59,10 +59,10 @@ impl Failure {
         Self { cause: Some(format!("{cause:#}")), retry_after_s: Some(5), ..Self::new(StatusCode::SERVICE_UNAVAILABLE, detail) }
     }
 
-    /// 503 after which the process stops: what was to be kept may not have reached the disk, and only a start anew finds out.
-    pub fn medium_lost(cause: impl std::fmt::Display) -> Self {
+    /// 503 after which the process stops: fsync failed, so what was to be kept may not have reached the disk; restart to recover.
+    pub fn storage_failed(cause: impl std::fmt::Display) -> Self {
         let detail = "The service could not write to its disk and starts again. Please look in a moment whether what you sent is there.";
-        Self { detail: detail.into(), medium_lost: true, ..Self::unavailable(cause) }
+        Self { detail: detail.into(), storage_failed: true, ..Self::unavailable(cause) }
     }
 
     /// 429 with the seconds to wait.
@@ -135,14 +135,14 @@ fn words(status: StatusCode) -> (&'static str, &'static str) {
 }
 
 /// Middleware: turns refusals without a body of their own into a page or a problem document.
-pub async fn dress(State(state): State<AppState>, request: Request, next: Next) -> Response {
+pub async fn render_error(State(state): State<AppState>, request: Request, next: Next) -> Response {
     let (parts, body) = request.into_parts();
     let frame = Frame::of(&parts, state.snapshot().simulated);
     let is_api = parts.uri.path().starts_with("/api/");
     let is_safe = parts.method.is_safe();
     let id = parts.headers.get(REQUEST_ID).and_then(|v| v.to_str().ok()).unwrap_or("unknown").to_owned();
-    let response = if state.is_medium_lost() && !is_safe {
-        Failure::medium_lost("the process is stopping").into_response()
+    let response = if state.has_storage_failed() && !is_safe {
+        Failure::storage_failed("the process is stopping").into_response()
     } else {
         next.run(Request::from_parts(parts, body)).await
     };
@@ -165,8 +165,8 @@ pub async fn dress(State(state): State<AppState>, request: Request, next: Next) 
     if let Some(cause) = failure.as_ref().and_then(|f| f.cause.as_deref()) {
         tracing::error!(request_id = %id, status = status.as_u16(), cause, "request failed");
     }
-    if failure.as_ref().is_some_and(|f| f.medium_lost) {
-        state.lose_medium();
+    if failure.as_ref().is_some_and(|f| f.storage_failed) {
+        state.note_storage_failure();
     }
     let fields = failure.as_ref().map_or(&[][..], |f| f.fields.as_slice());
     let mut dressed = if is_api {

@@ -48,7 +48,7 @@ pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
         tracing::error!(%error, "the database does not answer");
     }
     let snapshot = state.snapshot();
-    let ready = answer.is_ok() && !state.is_medium_lost();
+    let ready = answer.is_ok() && !state.has_storage_failed();
     let body = Ready {
         ready,
         database: match &answer {

@@ -40,15 +40,15 @@ pub struct Parts {
     pub store: Arc<dyn Store>,
     /// The time.
     pub clock: Arc<dyn Clock>,
-    /// Members' desk.
+    /// Account service.
     pub members: Members,
-    /// Desk of members' e-mail addresses.
+    /// E-mail addresses of members.
     pub addresses: Addresses,
-    /// Reports' desk.
+    /// Report service.
     pub reports: Reports,
-    /// Desk of the records that members keep.
+    /// Daily records that members keep.
     pub sites: Sites,
-    /// Desk of the places and shelters that members keep.
+    /// Places and shelters that members keep.
     pub setups: Setups,
     /// What is public of the reports.
     pub publications: Publications,
@@ -57,7 +57,7 @@ pub struct Parts {
     pub trusted_proxies: Arc<[IpAddr]>,
     /// What fetches forecasts, where there is any.
     pub forecasts: Option<Forecasts>,
-    medium_lost: watch::Sender<bool>,
+    storage_failed: watch::Sender<bool>,
 }
 
 impl AppState {
@@ -82,7 +82,7 @@ impl AppState {
             public_address: None,
             forecasts: None,
             trusted_proxies: Arc::from([]),
-            medium_lost: watch::Sender::new(false),
+            storage_failed: watch::Sender::new(false),
         }))
     }
 
@@ -143,18 +143,18 @@ impl Parts {
     }
 
     /// Notes that a commit did not reach the medium: nothing more is written, and the process is to stop.
-    pub fn lose_medium(&self) {
-        self.medium_lost.send_replace(true);
+    pub fn note_storage_failure(&self) {
+        self.storage_failed.send_replace(true);
     }
 
     /// Whether a commit did not reach the medium.
-    pub fn is_medium_lost(&self) -> bool {
-        *self.medium_lost.borrow()
+    pub fn has_storage_failed(&self) -> bool {
+        *self.storage_failed.borrow()
     }
 
     /// Waits until a commit does not reach the medium.
-    pub async fn medium_lost(&self) {
-        let mut seen = self.medium_lost.subscribe();
+    pub async fn storage_failed(&self) {
+        let mut seen = self.storage_failed.subscribe();
         // The sender lives in this state: there is nothing else to wait for.
         let _ = seen.wait_for(|lost| *lost).await;
     }

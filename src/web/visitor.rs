@@ -210,7 +210,7 @@ pub(crate) fn bears_session(headers: &HeaderMap) -> bool {
 impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
         match (error.is_fatal(), error.is_passing()) {
-            (true, _) => Self::medium_lost(error),
+            (true, _) => Self::storage_failed(error),
             (false, true) => Self::unavailable(error),
             (false, false) => Self::internal(error),
         }

@@ -124,7 +124,7 @@ async fn an_address_is_confirmed_by_the_link_that_was_sent_to_it() {
     assert!(client.get("/account").await.body.contains("Not confirmed yet"));
 }
 
-// V6.4.3, V6.3.8, SES-04: a way back in goes to a confirmed address alone; what the page says is the same for any address.
+// V6.4.3, V6.3.8, SES-04: a reset link goes to a confirmed address alone; what the page says is the same for any address.
 #[tokio::test]
 async fn a_forgotten_passphrase_is_set_anew_by_a_letter_and_nothing_tells_who_is_a_member() {
     let database = TestDatabase::sqlite();

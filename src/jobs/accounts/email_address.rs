@@ -1,4 +1,4 @@
-//! A member's e-mail address: confirmed by a link sent to it, and a way back in when the passphrase is forgotten. Without a relay none of
+//! A member's e-mail address: confirmed by a link sent to it, and password reset by e-mail. Without a relay none of
 //! it is offered.
 
 use std::sync::Arc;
@@ -20,7 +20,7 @@ const CONFIRM_LIFE: Duration = Duration::from_hours(24);
 /// How long a link to set a new passphrase works: ASVS 5.0 asks for a short life (6.5.5), NIST SP 800-63B-4 §4.2.2 at most a day by mail.
 const RESET_LIFE: Duration = Duration::from_hours(1);
 
-/// The desk of addresses.
+/// E-mail address service.
 #[derive(Debug, Clone)]
 pub struct Addresses {
     store: Arc<dyn Store>,
@@ -30,7 +30,7 @@ pub struct Addresses {
 }
 
 impl Addresses {
-    /// A desk at a store; letters go out where there is a relay.
+    /// On a store; e-mails go out where there is a relay.
     pub fn new(store: Arc<dyn Store>, members: Members, limits: Arc<Limits>, mail: Option<Mail>) -> Self {
         Self { store, members, limits, mail }
     }
@@ -98,7 +98,7 @@ impl Addresses {
         Ok(self.store.confirm_address(&token::hash(secret), now).await?)
     }
 
-    /// Sends a way back in to every member who confirmed this address. What comes back is the same whether there is one or none.
+    /// Sends a password reset link to every member who confirmed this address. What comes back is the same whether there is one or none.
     pub async fn forgotten(&self, typed: &str, origin: &Origin, now: Timestamp) -> Result<(), MemberError> {
         let mut errors = FieldErrors::default();
         let address = errors.keep("email", typed, plausible_email(typed)).flatten();

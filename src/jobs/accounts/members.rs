@@ -69,7 +69,7 @@ pub struct Origin {
     pub known_as: Option<String>,
 }
 
-/// The members' desk.
+/// Account service: joining, signing in and out, sessions, tokens, leaving.
 #[derive(Debug, Clone)]
 pub struct Members {
     store: Arc<dyn Store>,
@@ -84,7 +84,7 @@ impl std::fmt::Debug for dyn Store {
 }
 
 impl Members {
-    /// A desk at a store.
+    /// On a store.
     pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
         Self { store, hasher: Hasher::default(), limits }
     }

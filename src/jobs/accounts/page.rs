@@ -39,7 +39,7 @@ struct Door {
 /// What a member sees.
 #[derive(Template, WebTemplate)]
 #[template(path = "accounts/account.html")]
-struct Desk {
+struct AccountPage {
     frame: Frame,
     handle: String,
     role: &'static str,
@@ -100,7 +100,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor,
     match visitor.0 {
         None => Ok(door(&state, frame, pairs, FieldErrors::default(), false).into_response()),
         Some((session, member)) => {
-            Ok(desk(&state, frame, &member, &session.token_hash, Pairs::new(), FieldErrors::default(), None).await?.into_response())
+            Ok(account_page(&state, frame, &member, &session.token_hash, Pairs::new(), FieldErrors::default(), None).await?.into_response())
         }
     }
 }
@@ -110,7 +110,7 @@ fn typed_or_kept(pairs: &Pairs, kept: Option<String>) -> String {
     pairs.iter().find(|(name, _)| name == "email").map(|(_, typed)| typed.clone()).or(kept).unwrap_or_default()
 }
 
-async fn desk(
+async fn account_page(
     state: &AppState,
     frame: Frame,
     member: &Member,
@@ -118,7 +118,7 @@ async fn desk(
     pairs: Pairs,
     errors: FieldErrors,
     new_token: Option<String>,
-) -> Result<Desk, Failure> {
+) -> Result<AccountPage, Failure> {
     let sessions = state.store.sessions_of(member.id).await?;
     let tokens = state.store.tokens_of(member.id).await?;
     let address = state.store.mail_address(member.id).await?;
@@ -131,7 +131,7 @@ async fn desk(
     let typed = Typed::new(pairs, errors);
     let credit =
         Credit::ALL.iter().map(|&c| Choice { value: c.word().to_owned(), words: c.label().to_owned(), chosen: c == member.credit });
-    Ok(Desk {
+    Ok(AccountPage {
         handle: member.handle.to_string(),
         role: member.role.label(),
         joined: day(member.joined),
@@ -226,7 +226,7 @@ pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Re
     Ok((forget(), Redirect::to("/")).into_response())
 }
 
-/// Shows the desk again with what is wrong.
+/// Shows the account page again with what is wrong.
 pub(crate) async fn again(
     state: &AppState,
     frame: Frame,
@@ -244,7 +244,7 @@ pub(crate) async fn again(
         }
         other => return Err(other.into()),
     };
-    let page = desk(state, frame, &who.member, &who.session.token_hash, shown(pairs), errors, None).await?;
+    let page = account_page(state, frame, &who.member, &who.session.token_hash, shown(pairs), errors, None).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
 }
 
@@ -297,9 +297,11 @@ pub async fn credit(State(state): State<AppState>, who: SignedIn, Form(pairs): F
 /// `POST /account/tokens`: makes one and shows it this once.
 pub async fn make_token(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
     match state.members.make_token(who.member.id, &take(&pairs, "token_name"), state.clock.now()).await {
-        Ok(secret) => Ok(desk(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), FieldErrors::default(), Some(secret))
-            .await?
-            .into_response()),
+        Ok(secret) => {
+            Ok(account_page(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), FieldErrors::default(), Some(secret))
+                .await?
+                .into_response())
+        }
         Err(error) => again(&state, frame, &who, &pairs, "token_name", error).await,
     }
 }
@@ -317,7 +319,7 @@ pub async fn first_code(frame: Frame, State(state): State<AppState>, who: Signed
     }
     let mut errors = FieldErrors::default();
     errors.add("code", "", "this is not the code in the log of the service, or it was used already");
-    let page = desk(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
+    let page = account_page(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
 }
 
@@ -336,7 +338,7 @@ pub async fn leave(frame: Frame, State(state): State<AppState>, who: SignedIn, F
         other => {
             let mut errors = FieldErrors::default();
             errors.add("records", other, "choose what becomes of your records");
-            let page = desk(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
+            let page = account_page(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
         }
     };

@@ -1,4 +1,4 @@
-//! `/account/address`, `/account/forgotten`, `/account/reset`: a member's e-mail address and the way back in by it.
+//! `/account/address`, `/account/forgotten`, `/account/reset`: a member's e-mail address, and password reset by it.
 
 use askama::Template;
 use askama_web::WebTemplate;
@@ -34,7 +34,7 @@ enum Step {
     Confirm { secret: String },
     /// It is confirmed.
     Confirmed,
-    /// Asks for a way back in.
+    /// Asks for a password reset link.
     Forgotten,
     /// Was told that a letter is on its way, if there is anyone to send it to.
     Sent,

@@ -29,7 +29,7 @@ use crate::web::state::AppState;
 /// Where a sheet is asked for.
 #[derive(Template, WebTemplate)]
 #[template(path = "bench/bench.html")]
-struct Desk {
+struct BenchForm {
     frame: Frame,
     form: SiteForm,
     names: Vec<String>,
@@ -63,12 +63,12 @@ struct Page {
     again: String,
 }
 
-/// Shows the desk, or the sheet once a cultivar and a place are given.
+/// Shows the form, or the sheet once a cultivar and a place are given.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let asked = pairs.iter().find(|(name, _)| name == "cultivar").map(|(_, value)| value.trim().to_owned()).unwrap_or_default();
     if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
-        return Ok(desk(frame, &snapshot, pairs, FieldErrors::default()).into_response());
+        return Ok(bench_form(frame, &snapshot, pairs, FieldErrors::default()).into_response());
     }
     let mut errors = FieldErrors::default();
     let cultivar = match snapshot.catalogue.identify(&asked) {
@@ -98,7 +98,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         }
     };
     let (Some(cultivar), Some(question)) = (cultivar, question) else {
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, desk(frame, &snapshot, pairs, errors)).into_response());
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, bench_form(frame, &snapshot, pairs, errors)).into_response());
     };
     let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
     let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
@@ -119,9 +119,9 @@ fn names_of(several: &[&Cultivar]) -> String {
     several.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(" or ")
 }
 
-fn desk(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> Desk {
+fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> BenchForm {
     let listed = errors.iter().cloned().collect();
-    Desk {
+    BenchForm {
         form: SiteForm::new(pairs, errors, &frame, "Make the sheet").for_one_cultivar("/bench"),
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
         errors: listed,

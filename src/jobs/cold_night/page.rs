@@ -23,7 +23,7 @@ use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 use crate::web::cells::{Cell, upper_first};
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
@@ -188,7 +188,7 @@ pub async fn plan(
         }
     }
     let shared = state.snapshot();
-    let (night, answer) = at_a_turn(move || {
+    let (night, answer) = run_queued(move || {
         let answer = calculate(&night.input, &shared);
         (night, answer)
     })

@@ -19,7 +19,7 @@ const THERMOMETER: &str = "own thermometer";
 /// Longest answer kept, characters.
 const LONGEST_ANSWER: usize = 4_000;
 
-/// The setups' desk.
+/// Places and shelters that members keep.
 #[derive(Debug, Clone)]
 pub struct Setups {
     store: Arc<dyn Store>,
@@ -27,7 +27,7 @@ pub struct Setups {
 }
 
 impl Setups {
-    /// A desk at a store.
+    /// On a store.
     pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
         Self { store, limits }
     }

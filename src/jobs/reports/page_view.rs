@@ -1,4 +1,4 @@
-//! A report in words, for its page, the garden and the stewards' desk.
+//! A report in words, for its page, the garden and the review.
 
 use crate::model::snapshot::Snapshot;
 use crate::records::report_file::LEVEL_WORDS;

@@ -1,4 +1,4 @@
-//! The stewards' desk: what waits, beside what else is known of that cultivar, and decisions.
+//! Review by stewards: what waits, beside what else is known of that cultivar, and decisions.
 
 use std::sync::Arc;
 

@@ -1,4 +1,4 @@
-//! `/review`: the stewards' desk. A report beside its neighbours and the model's expectation; a decision with its reason.
+//! `/review`, for stewards. A report beside its neighbours and the model's expectation; a decision with its reason.
 
 use askama::Template;
 use askama_web::WebTemplate;

@@ -6,7 +6,7 @@ use serde_json::Value;
 use super::{ShelterAnswer, ShelterInput, calculate};
 use crate::input::json;
 use crate::science::shelter::materials::{COVERS, EDGES, LAYERS};
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::json_body::JsonText;
 
@@ -26,7 +26,7 @@ use crate::web::json_body::JsonText;
 )]
 pub async fn assess(JsonText(body): JsonText) -> Result<Json<ShelterAnswer>, Failure> {
     let input = json::read(&body)?;
-    let answer = at_a_turn(move || calculate(&input)).await??;
+    let answer = run_queued(move || calculate(&input)).await??;
     Ok(Json(answer))
 }
 

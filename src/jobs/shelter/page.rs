@@ -17,7 +17,7 @@ use crate::records::{Setup, SetupKind};
 use crate::science::shelter::materials::COVERS;
 use crate::science::shelter::shape::ShapeKind;
 use crate::web::cells::{Cell, upper_first};
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
@@ -106,7 +106,7 @@ pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visito
         Ok(input) => input,
         Err(errors) => return Ok(refused(frame, &mine, pairs, errors)),
     };
-    let (input, answer) = at_a_turn(move || {
+    let (input, answer) = run_queued(move || {
         let answer = calculate(&input);
         (input, answer)
     })

@@ -43,7 +43,7 @@ struct Page {
     version: String,
 }
 
-/// A question that could not be read, with the form to mend it.
+/// A question that could not be read, with the form to correct it.
 #[derive(Template, WebTemplate)]
 #[template(path = "shortlist/shortlist_again.html")]
 struct Again {

@@ -21,7 +21,7 @@ use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -174,7 +174,7 @@ pub async fn show(
 async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
     let (site, kept) = state.sites.open(visitor.member(), id).await?;
     let name = site.name.as_str().to_owned();
-    let reading = at_a_turn(move || reading(&site, &kept)).await?.map_err(Failure::internal)?;
+    let reading = run_queued(move || reading(&site, &kept)).await?.map_err(Failure::internal)?;
     Ok((name, reading))
 }
 

@@ -257,7 +257,7 @@ fn cover(read: &mut Fields<'_>, half: Hemisphere, today: Date) -> Cover {
         read.errors.add(
             "cover_to",
             &typed,
-            "the cover comes off before it goes on, counted from the turn of the year; mend one of the two days",
+            "the cover comes off before it goes on, counted from the turn of the year; correct one of the two days",
         );
     }
     Cover { warmer_k: in_k.or(in_f.map(|f| f / 1.8)), from, to }

@@ -7,7 +7,7 @@ use axum::extract::{Query, State};
 use crate::input::errors::FieldErrors;
 use crate::jobs::station_record::read;
 use crate::science::climate::site_climate::SiteClimate;
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::state::AppState;
 use crate::web::upload;
@@ -42,7 +42,7 @@ pub async fn read(
     errors.into_result()?;
     let options = read::options(&pairs, state.clock.now())?;
     let _place = upload::place()?;
-    let reading = at_a_turn(move || read::from_bytes(&body, &options)).await?;
+    let reading = run_queued(move || read::from_bytes(&body, &options)).await?;
     match reading {
         Ok(reading) => Ok(Json(reading.climate)),
         Err(why) => {

@@ -19,7 +19,7 @@ use crate::jobs::station_record::saved::SiteError;
 use crate::jobs::station_record::thermometer_offset;
 use crate::model::snapshot::Snapshot;
 use crate::records::{KeptRecord, Member, SiteName};
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
@@ -76,7 +76,7 @@ pub async fn read(frame: Frame, State(state): State<AppState>, visitor: Visitor,
     let upload = Arc::new(upload::read(form).await?);
     let now = state.clock.now();
     let (snapshot, sent, page, asker) = (state.snapshot(), Arc::clone(&upload), frame.clone(), visitor.member().cloned());
-    let result = at_a_turn(move || answer(page, &snapshot, &sent, asker.as_ref(), now)).await?;
+    let result = run_queued(move || answer(page, &snapshot, &sent, asker.as_ref(), now)).await?;
     let errors = match result {
         Ok(Read::Shown(page)) => return Ok(*page),
         Ok(Read::ToKeep(member, name, record)) => match state.sites.keep(&member, name, &record, now).await {

@@ -12,7 +12,7 @@ use crate::jobs::station_record::page_view::View;
 use crate::jobs::station_record::saved;
 use crate::model::snapshot::Snapshot;
 use crate::records::{KeptRecord, NamedSite};
-use crate::web::cpu_queue::at_a_turn;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -27,7 +27,7 @@ pub async fn show(frame: Frame, state: AppState, visitor: &Visitor, id: &str, mu
     let (site, kept) = state.sites.open(visitor.member(), id).await?;
     asked.retain(|(name, _)| name != "site");
     let snapshot = state.snapshot();
-    at_a_turn(move || page(frame, &snapshot, &site, &kept, &asked)).await?
+    run_queued(move || page(frame, &snapshot, &site, &kept, &asked)).await?
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, site: &NamedSite, kept: &KeptRecord, asked: &Pairs) -> Result<Response, Failure> {
@@ -56,7 +56,7 @@ fn site_of(pairs: &Pairs) -> &str {
 pub async fn file(State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
     let _place = upload::place()?;
     let (_, kept) = state.sites.open(visitor.member(), site_of(&pairs)).await?;
-    let bytes = at_a_turn(move || saved::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
+    let bytes = run_queued(move || saved::unpack(&kept, upload::LARGEST_UPLOAD)).await?.map_err(Failure::internal)?;
     let headers = [(CONTENT_TYPE, "application/octet-stream"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-record\"")];
     Ok((headers, bytes).into_response())
 }

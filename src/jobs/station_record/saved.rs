@@ -40,7 +40,7 @@ pub enum SiteError {
     Store(#[from] StoreError),
 }
 
-/// The sites' desk.
+/// Daily records that members keep.
 #[derive(Debug, Clone)]
 pub struct Sites {
     store: Arc<dyn Store>,
@@ -48,7 +48,7 @@ pub struct Sites {
 }
 
 impl Sites {
-    /// A desk at a store.
+    /// On a store.
     pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
         Self { store, limits }
     }
