@@ -13,6 +13,7 @@ pub trait Clock: Send + Sync + std::fmt::Debug {
 pub struct SystemClock;
 
 impl Clock for SystemClock {
+    #[expect(clippy::disallowed_methods, reason = "this is the one place")]
     fn now(&self) -> Timestamp {
         Timestamp::now()
     }

@@ -23,6 +23,7 @@
 pub mod cli;
 pub mod clock;
 pub mod demo;
+pub mod ids;
 pub mod input;
 pub mod jobs;
 pub mod model;

@@ -1,5 +1,5 @@
 //! The plan for a cold night held against brute force and a general-purpose solver, and its behaviour as a grower meets it.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 #![allow(clippy::needless_pass_by_value, reason = "JSON written in place reads best by value")]
 
 use std::time::{Duration, Instant};

@@ -1,5 +1,5 @@
 //! Fruit and spring held against the outside: published estimates, general-purpose libraries, real daily records, extension statements.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 

@@ -1,5 +1,12 @@
 //! Laws of the ranking as properties, and orderings read in extension sources.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test fails by panicking"
+)]
 
 use proptest::prelude::*;
 use winterfig::jobs::shortlist::question::{Place, Question};

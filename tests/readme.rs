@@ -1,5 +1,12 @@
 //! The README and the guide say what the program does.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test fails by panicking"
+)]
 
 use std::path::Path;
 

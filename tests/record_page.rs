@@ -1,5 +1,5 @@
 //! The page of a record and its API twin, through the door that the binary uses: answers by selector, refusals by field and line.
-#![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
 
 mod common;
 #[path = "common/door.rs"]

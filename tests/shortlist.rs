@@ -1,5 +1,5 @@
 //! The main job held against the outside: zone-only chances, zone bands, integrals.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 

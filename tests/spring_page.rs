@@ -1,5 +1,5 @@
 //! The spring page through the door that the binary uses: answers by selector, errors by field.
-#![allow(clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
 
 #[path = "common/door.rs"]
 mod door;

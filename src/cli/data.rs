@@ -6,6 +6,7 @@ use std::path::{Path, PathBuf};
 use super::CliError;
 use super::database::{Database, block_on, store_error};
 use crate::clock::{Clock, SystemClock};
+use crate::ids::Ids;
 use crate::jobs::open_data::publication::Publication;
 use crate::jobs::reports::table_import;
 use crate::jobs::reports::table_import::BadTable;
@@ -87,7 +88,7 @@ fn import_table(args: &Import, bytes: &[u8], out: &mut dyn Write) -> Result<(), 
         let (member, _) = found.ok_or_else(|| CliError::Input(format!("--as: there is no member “{handle}”")))?;
         let catalogue = store.catalogue().await.map_err(store_error)?;
         let snapshot = Snapshot::from_priors(catalogue).map_err(anyhow::Error::from)?;
-        let mut table = table_import::read(bytes, &member, &snapshot, SystemClock.now()).map_err(|error| {
+        let mut table = table_import::read(bytes, &member, &snapshot, &Ids::system(), SystemClock.now()).map_err(|error| {
             let rows = if let BadTable::Rows(rows) = &error { rows.as_slice() } else { &[] };
             CliError::Input(rows.iter().fold(format!("{shown}: {error}"), |text, row| format!("{text}\n  {row}")))
         })?;

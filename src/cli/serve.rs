@@ -61,6 +61,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let learning = tokio::spawn(refit_worker::watch(
         Arc::clone(&store),
         Arc::clone(&state.clock),
+        state.ids.fresh(state.clock.now()),
         {
             let state = state.clone();
             move || state.snapshot()

@@ -8,6 +8,7 @@ use uuid::Uuid;
 
 use crate::catalogue::Catalogue;
 use crate::demo::society::{Demo, demo_reports};
+use crate::ids::Ids;
 use crate::records::place::Publish;
 use crate::records::words::{Credit, NameCertainty};
 use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role};
@@ -54,32 +55,40 @@ pub async fn fill(
         return if simulated { Ok(0) } else { Err(DemoError::NotEmpty) };
     }
     store.mark_simulated().await?;
+    let ids = Ids::seeded(SEED);
     // The last winter whose outcome can be known by now began in the calendar year before.
     let last_winter = jiff::tz::TimeZone::UTC.to_datetime(now).year() - 1;
     let demo = demo_reports(SEED, catalogue, priors, fruit, last_winter);
-    let steward = invented("Fennmere steward", Role::Steward, now)?;
+    let steward = invented("Fennmere steward", Role::Steward, &ids, now)?;
     store.join(&steward, NO_PASSPHRASE).await?;
     let gardeners = (0..demo.gardeners)
-        .map(|i| invented(&format!("Fennmere garden {}", i + 1), if i == 0 { Role::Nursery } else { Role::Member }, now))
+        .map(|i| invented(&format!("Fennmere garden {}", i + 1), if i == 0 { Role::Nursery } else { Role::Member }, &ids, now))
         .collect::<Result<Vec<_>, _>>()?;
     for gardener in &gardeners {
         store.join(gardener, NO_PASSPHRASE).await?;
     }
-    send(store, &demo, &gardeners, &steward, now).await
+    send(store, &demo, &gardeners, &steward, &ids, now).await
 }
 
-fn invented(name: &str, role: Role, now: Timestamp) -> Result<Member, DemoError> {
+fn invented(name: &str, role: Role, ids: &Ids, now: Timestamp) -> Result<Member, DemoError> {
     let handle = Handle::new(name).map_err(|error| DemoError::Invented(error.to_string()))?;
-    Ok(Member { id: MemberId(Uuid::now_v7()), handle, email: None, role, credit: Credit::Handle, joined: now })
+    Ok(Member { id: MemberId(ids.fresh(now)), handle, email: None, role, credit: Credit::Handle, joined: now })
 }
 
-async fn send(store: &dyn Store, demo: &Demo, gardeners: &[Member], steward: &Member, now: Timestamp) -> Result<usize, DemoError> {
-    let plants: Vec<Plant> = demo.plants.iter().map(|p| plant(p, gardeners)).collect();
+async fn send(
+    store: &dyn Store,
+    demo: &Demo,
+    gardeners: &[Member],
+    steward: &Member,
+    ids: &Ids,
+    now: Timestamp,
+) -> Result<usize, DemoError> {
+    let plants: Vec<Plant> = demo.plants.iter().map(|p| plant(p, gardeners, ids.fresh(now))).collect();
     let mut planted = vec![false; plants.len()];
     for (nth, drawn) in demo.reports.iter().enumerate() {
         let (Some(plant), Some(is_planted)) = (plants.get(drawn.plant), planted.get_mut(drawn.plant)) else { continue };
         let Some(member) = plant.owner else { continue };
-        let report = ReportId(Uuid::now_v7());
+        let report = ReportId(ids.fresh(now));
         let submission = Submission {
             member,
             key: format!("demo-{nth}"),
@@ -103,11 +112,11 @@ async fn send(store: &dyn Store, demo: &Demo, gardeners: &[Member], steward: &Me
     Ok(demo.reports.len())
 }
 
-fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member]) -> Plant {
+fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member], id: Uuid) -> Plant {
     let row = f64::from(drawn.gardener);
     let point = HeldPoint::new(DISTRICT.0 + SPACING_DEG * (row % 6.0), DISTRICT.1 + SPACING_DEG * (row / 6.0).floor()).ok();
     Plant {
-        id: PlantId(Uuid::now_v7()),
+        id: PlantId(id),
         owner: gardeners.get(drawn.gardener as usize).map(|m| m.id),
         name_written: drawn.name.clone(),
         cultivar: Some(drawn.cultivar.clone()),

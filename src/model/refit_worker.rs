@@ -155,14 +155,15 @@ pub fn lease_name(inputs: &str) -> String {
     format!("fit {inputs}")
 }
 
-/// Watches the store until the task is dropped. `current` gives the snapshot in use, `publish` puts a new one in its place.
+/// Watches the store until the task is dropped. `process` names this process among those that share a store. `current` gives the snapshot in use, `publish` puts a new one in its place.
 pub async fn watch(
     store: Arc<dyn Store>,
     clock: Arc<dyn Clock>,
+    process: Uuid,
     current: impl Fn() -> Arc<Snapshot> + Send,
     publish: impl Fn(Snapshot) + Send,
 ) {
-    let mut watcher = Watcher::new(store, clock, Uuid::now_v7());
+    let mut watcher = Watcher::new(store, clock, process);
     loop {
         let in_use = current();
         let rest = match Box::pin(watcher.look(&in_use)).await {

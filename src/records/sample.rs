@@ -2,9 +2,9 @@
 #![allow(clippy::unwrap_used, missing_docs)]
 
 use super::plant::Plant;
-use super::report::*;
+use super::report::{Coldest, FirstGrowth, Report, ReportId, WinterRecord};
 use super::review::ReviewState;
-use super::words::*;
+use super::words::{Cover, JudgedBy, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::units::Celsius;
 use jiff::Timestamp;
 use jiff::civil::date;

@@ -8,6 +8,7 @@ use arc_swap::ArcSwap;
 use tokio::sync::watch;
 
 use crate::clock::Clock;
+use crate::ids::Ids;
 use crate::jobs::accounts::email_address::Addresses;
 use crate::jobs::accounts::limits::{Allowances, Limits};
 use crate::jobs::accounts::mail::Mail;
@@ -40,6 +41,8 @@ pub struct Parts {
     pub store: Arc<dyn Store>,
     /// The time.
     pub clock: Arc<dyn Clock>,
+    /// Where fresh identifiers come from.
+    pub ids: Ids,
     /// Account service.
     pub members: Members,
     /// E-mail addresses of members.
@@ -52,6 +55,7 @@ pub struct Parts {
     pub setups: Setups,
     /// What is public of the reports.
     pub publications: Publications,
+    allowances: Allowances,
     public_address: Option<Arc<str>>,
     /// Proxies whose word about where a request comes from is taken.
     pub trusted_proxies: Arc<[IpAddr]>,
@@ -63,22 +67,25 @@ pub struct Parts {
 impl AppState {
     /// State around a first snapshot.
     pub fn new(snapshot: Snapshot, store: Arc<dyn Store>, clock: Arc<dyn Clock>) -> Self {
+        let ids = Ids::system();
         let limits = Arc::new(Limits::new(Allowances::default()));
-        let members = Members::new(Arc::clone(&store), Arc::clone(&limits));
-        let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits));
-        let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits));
+        let members = Members::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
-        let reports = Reports::new(Arc::clone(&store), limits);
+        let reports = Reports::new(Arc::clone(&store), limits, ids.clone());
         Self(Arc::new(Parts {
             addresses,
             setups,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
             store,
             clock,
+            ids,
             members,
             reports,
             sites,
             publications: Publications::default(),
+            allowances: Allowances::default(),
             public_address: None,
             forecasts: None,
             trusted_proxies: Arc::from([]),
@@ -96,14 +103,25 @@ impl AppState {
     /// The same with other allowances.
     #[must_use]
     pub fn allowing(self, allowances: Allowances) -> Self {
+        self.with(|parts| parts.allowances = allowances).with_services_anew()
+    }
+
+    /// Services hold what they were made with: made again after a change of allowances or identifiers.
+    fn with_services_anew(self) -> Self {
         self.with(|parts| {
-            let limits = Arc::new(Limits::new(allowances));
-            parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits));
-            parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits));
-            parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits));
+            let limits = Arc::new(Limits::new(parts.allowances));
+            parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
-            parts.reports = Reports::new(Arc::clone(&parts.store), limits);
+            parts.reports = Reports::new(Arc::clone(&parts.store), limits, parts.ids.clone());
         })
+    }
+
+    /// The same with other identifiers.
+    #[must_use]
+    pub fn with_ids(self, ids: &Ids) -> Self {
+        self.with(|parts| parts.ids = ids.clone()).with_services_anew()
     }
 
     /// The same with letters that go out.

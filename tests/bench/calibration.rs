@@ -1,6 +1,6 @@
 //! Simulation-based calibration on more truths and more reports than the tests have time for: histograms of the truths' places in their
 //! posteriors, and how often 90 % intervals hold them. `cargo bench --bench calibration` (`-- 4000` for that many truths of each size).
-#![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
 #[path = "../statistics/calibration.rs"]
 mod calibration;

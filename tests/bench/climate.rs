@@ -1,7 +1,7 @@
 //! Days a second from a daily record to a site's climate, beside reading the same bytes and doing nothing.
 //!
 //! A simulated record of 150 years in the `.dly` and by-station layouts; the best of several runs, since the machine may be shared.
-#![allow(clippy::unwrap_used, missing_docs)]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs)]
 
 use std::fmt::Write;
 use std::io::{BufRead, BufReader};

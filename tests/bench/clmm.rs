@@ -1,7 +1,7 @@
 //! A whole fit beside R's ordinal::clmm on the same file, in one run: seconds of each fit alone, and the error of T50 against the truth.
 //! `cargo bench --bench clmm -- 10000` (100,000 reports unless told otherwise, some six minutes of clmm). Needs Rscript and ordinal
 //! (Debian: r-cran-ordinal). Both fit the same model, without priors; both give standard errors.
-#![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
 mod society;
 

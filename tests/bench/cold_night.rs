@@ -1,5 +1,5 @@
 //! Speed of the cold night and the shelter, beside one pass over what they cannot avoid. `cargo bench --bench cold_night`
-#![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
 use std::hint::black_box;
 use std::time::Instant;

@@ -2,7 +2,7 @@
 //! report against a full refit, memory per report. `cargo bench --bench fit` (up to a million reports; `-- 10000000` for ten million).
 //!
 //! Reference: R 4.2.2 ordinal::clmm took 23.7 CPU s at 1e4 and did not finish 1e5 in 272 CPU s (notes to the cases, another machine state).
-#![allow(clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
 mod society;
 

@@ -1,6 +1,13 @@
 //! The service asked a million bent questions (DOS-08): failures of ours, panics, growth of memory.
 //! `cargo bench --bench fuzz -- 1000000`, and a seed after it for another draw.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a benchmark fails by panicking"
+)]
 
 #[path = "../support/mod.rs"]
 mod support;

@@ -1,7 +1,14 @@
 //! Speed of the main job, as ratios in one run: ranking the catalogue, and the endpoint beside a ready-made and a plain-text answer.
 //!
 //! `cargo bench --bench shortlist`. The endpoint is measured over loopback with 32 keep-alive connections on this machine; client and server share its cores.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a benchmark fails by panicking"
+)]
 
 use std::hint::black_box;
 use std::net::SocketAddr;

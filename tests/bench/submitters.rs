@@ -1,6 +1,13 @@
 //! Many submitters at once, the program killed half-way: reports acknowledged, lost and doubled.
 //! `cargo bench --bench submitters -- 60` (seconds), on a file of SQLite; with an address after it, on that empty PostgreSQL database.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a benchmark fails by panicking"
+)]
 
 #[path = "../support/mod.rs"]
 mod support;

@@ -2,7 +2,14 @@
 //!
 //! Accessibility by axe-core (vendored, with its licence), against WCAG 2.2 (W3C Recommendation, 5 October 2023) level AA; policies by the
 //! browser's own log. Each test opens one browser; tests run as processes of their own.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test fails by panicking"
+)]
 
 mod audit;
 mod drafts;

@@ -7,7 +7,7 @@ use winterfig::records::{Flag, Report, ReviewState, Role};
 
 use crate::support::client::{Client, REPORT, report_with};
 use crate::support::members::{decided, joined};
-use crate::support::on_both_engines;
+use crate::support::{TestDatabase, on_both_engines};
 
 const NEW_YEAR: [(&str, &str); 8] = [
     ("winter", "2024/25"),
@@ -187,4 +187,25 @@ on_both_engines! {
             assert!(empty || place.contains(&field.as_str()) || preview.iter().any(|(shown, _)| shown == field), "{field}: {value}");
         }
     }
+}
+
+// Identifiers are arguments: two services with the same seed, clock and requests give the same addresses.
+#[tokio::test]
+async fn the_same_requests_at_the_same_moment_are_given_the_same_ids() {
+    use winterfig::ids::Ids;
+    let sent = async || {
+        let database = TestDatabase::sqlite();
+        let store = database.open().await;
+        let snapshot = winterfig::model::snapshot::Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+        let clock = std::sync::Arc::new(winterfig::clock::FixedClock("2026-06-20T10:00:00Z".parse().unwrap()));
+        let state = winterfig::web::AppState::new(snapshot, std::sync::Arc::clone(&store), clock).with_ids(&Ids::seeded(7));
+        let mut client = Client { router: winterfig::routes::router(state), cookie: None };
+        client.join("fern").await;
+        let nonce = "01970000-0000-7000-8000-000000000001";
+        let form: Vec<(&str, &str)> = REPORT.iter().copied().chain([("nonce", nonce)]).collect();
+        client.post("/reports/new", &form).await.expect(StatusCode::SEE_OTHER).location().to_owned()
+    };
+    let (one, other) = (sent().await, sent().await);
+    assert!(one.starts_with("/reports/"), "{one}");
+    assert_eq!(one, other);
 }

@@ -1,5 +1,5 @@
 //! Members, reports and the data package through the web door.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 #[path = "../support/mod.rs"]
 mod support;

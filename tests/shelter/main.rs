@@ -1,5 +1,5 @@
 //! Shelters, pots and places held against the outside: published worked examples, measured covers, traps, a solver's own equation.
-#![allow(clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 #![allow(clippy::needless_pass_by_value, reason = "JSON written in place reads best by value")]
 
 #[path = "../common/mod.rs"]

@@ -1,5 +1,5 @@
 //! The statistics held against the outside: published ordinal examples, reference fits of simulated records, calibration.
-#![allow(clippy::unwrap_used, clippy::panic, clippy::cast_lossless, reason = "a test fails by panicking")]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, clippy::cast_lossless, reason = "a test fails by panicking")]
 
 #[path = "../common/mod.rs"]
 mod common;

@@ -1,5 +1,5 @@
 //! The contract of the store, on SQLite and on PostgreSQL.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
+#![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 #[path = "../support/mod.rs"]
 mod support;

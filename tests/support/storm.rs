@@ -91,7 +91,7 @@ pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
 
 /// A token under which a member's programs send reports.
 pub async fn token(store: &Arc<dyn Store>, member: &Member) -> String {
-    let members = Members::new(Arc::clone(store), Arc::new(Limits::new(Allowances::default())));
+    let members = Members::new(Arc::clone(store), Arc::new(Limits::new(Allowances::default())), winterfig::ids::Ids::system());
     members.make_token(member.id, "storm", SystemClock.now()).await.unwrap()
 }
 

@@ -2,7 +2,14 @@
 //!
 //! Ids in brackets are of the checklist these tests answer: OWASP Application Security Verification Standard 5.0.0 (May 2025), by number,
 //! and our own items (HDR, CSR, INP) that group them.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test fails by panicking"
+)]
 
 mod api;
 mod crawl;

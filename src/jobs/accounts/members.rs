@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use jiff::{SignedDuration, Timestamp};
-use uuid::Uuid;
 
+use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::accounts::passphrase;
@@ -75,6 +75,7 @@ pub struct Members {
     store: Arc<dyn Store>,
     hasher: Hasher,
     limits: Arc<Limits>,
+    ids: Ids,
 }
 
 impl std::fmt::Debug for dyn Store {
@@ -85,8 +86,8 @@ impl std::fmt::Debug for dyn Store {
 
 impl Members {
     /// On a store.
-    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
-        Self { store, hasher: Hasher::default(), limits }
+    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>, ids: Ids) -> Self {
+        Self { store, hasher: Hasher::default(), limits, ids }
     }
 
     /// Takes a new member in and opens a session; gives the member and the session's secret.
@@ -107,7 +108,7 @@ impl Members {
         let Some(handle) = name else { return Err(MemberError::NotSignedIn) };
         self.limits.joins.take(&origin.address)?;
         let hash = self.hasher.hash(passphrase.to_owned()).await?;
-        let member = Member { id: MemberId(Uuid::now_v7()), handle, email, role: Role::Member, credit: Credit::Unnamed, joined: now };
+        let member = Member { id: MemberId(self.ids.fresh(now)), handle, email, role: Role::Member, credit: Credit::Unnamed, joined: now };
         if !self.store.join(&member, &hash).await? {
             let mut errors = FieldErrors::default();
             errors.add(
@@ -213,8 +214,13 @@ impl Members {
         }
         errors.into_result()?;
         let secret = format!("{TOKEN_START}{}", token::fresh()?);
-        let token =
-            ApiToken { id: Uuid::now_v7().to_string(), member, name: kept.unwrap_or_default(), scope: SCOPE_REPORT.to_owned(), made: now };
+        let token = ApiToken {
+            id: self.ids.fresh(now).to_string(),
+            member,
+            name: kept.unwrap_or_default(),
+            scope: SCOPE_REPORT.to_owned(),
+            made: now,
+        };
         self.store.make_token(&token, &token::hash(&secret)).await?;
         Ok(secret)
     }

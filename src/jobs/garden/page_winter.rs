@@ -54,7 +54,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) ->
     let half = plants.iter().find_map(|plant| plant.place.point).map_or(Hemisphere::North, HeldPoint::half);
     let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), half);
     let pairs = winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())).into_iter().collect();
-    Ok(page(frame, &plants, pairs, Uuid::now_v7().to_string(), FieldErrors::default()).into_response())
+    Ok(page(frame, &plants, pairs, state.ids.fresh(state.clock.now()).to_string(), FieldErrors::default()).into_response())
 }
 
 /// Plants of the member, those known to be dead left out: their winters are told.
@@ -103,8 +103,8 @@ fn choices<T: Vocabulary>(form: &ReportForm, name: &str) -> Vec<Choice> {
 pub async fn send(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
     let plants = plants(&state, &who).await?;
     let nonce = pairs.iter().find(|(name, _)| name == "nonce").map(|(_, nonce)| nonce.clone()).filter(|n| Uuid::parse_str(n).is_ok());
-    let nonce = nonce.unwrap_or_else(|| Uuid::now_v7().to_string());
     let now = state.clock.now();
+    let nonce = nonce.unwrap_or_else(|| state.ids.fresh(now).to_string());
     let key = format!("garden:{nonce}");
     // A plant that another window has declared dead meanwhile keeps its row: the repeat of a list finds the plants it named.
     let named: Vec<Plant> = {

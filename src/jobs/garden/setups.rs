@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use jiff::Timestamp;
-use uuid::Uuid;
 
+use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::Limits;
 use crate::jobs::accounts::members::MemberError;
@@ -24,12 +24,13 @@ const LONGEST_ANSWER: usize = 4_000;
 pub struct Setups {
     store: Arc<dyn Store>,
     limits: Arc<Limits>,
+    ids: Ids,
 }
 
 impl Setups {
     /// On a store.
-    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
-        Self { store, limits }
+    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>, ids: Ids) -> Self {
+        Self { store, limits, ids }
     }
 
     /// Keeps descriptions under their names, each in the place of what was kept under it: all of them, or none.
@@ -47,7 +48,7 @@ impl Setups {
                 Some(name) if setups.iter().any(|earlier| earlier.name == name) => {
                     errors.add(&field, &typed, "another one above has this name; give each its own");
                 }
-                Some(name) => setups.push(Setup { id: SetupId(Uuid::now_v7()), member: member.id, kind, name, answers, made: now }),
+                Some(name) => setups.push(Setup { id: SetupId(self.ids.fresh(now)), member: member.id, kind, name, answers, made: now }),
             }
         }
         for (answer, typed) in setups.iter().flat_map(|s| &s.answers).filter(|(_, typed)| typed.chars().count() > LONGEST_ANSWER) {

@@ -4,7 +4,6 @@
 use std::collections::HashMap;
 
 use jiff::Timestamp;
-use uuid::Uuid;
 
 use crate::input::errors::FieldErrors;
 use crate::jobs::reports::error::ReportError;
@@ -94,7 +93,7 @@ impl Reports {
         for (plant, record) in records {
             let others = self.same_winter(plant, record.winter, None).await?;
             let flags = flags(plant, &record, snapshot, &others);
-            let report = crate::records::ReportId(Uuid::now_v7());
+            let report = crate::records::ReportId(self.ids().fresh(now));
             let digest = crate::jobs::reports::submission::digest(&answers(pairs, plant.id));
             let key = format!("{key}:{}", plant.id);
             let plant = plant.clone();

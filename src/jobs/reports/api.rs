@@ -7,7 +7,6 @@ use axum::response::{IntoResponse, Response};
 use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
-use uuid::Uuid;
 
 use crate::input::errors::FieldErrors;
 use crate::jobs::reports::api_schema::{PublishedReport, ReportToSend};
@@ -107,7 +106,7 @@ pub async fn send(
     JsonText(body): JsonText,
 ) -> Result<Response, Failure> {
     let key = match headers.get("idempotency-key") {
-        None => format!("once:{}", Uuid::now_v7()),
+        None => format!("once:{}", state.ids.fresh(state.clock.now())),
         Some(value) => match value.to_str() {
             Ok(key) if (1..=LONGEST_KEY).contains(&key.trim().len()) => format!("key:{}", key.trim()),
             _ => return Err(Failure::new(StatusCode::BAD_REQUEST, "Idempotency-Key has 1 to 200 visible ASCII characters.")),

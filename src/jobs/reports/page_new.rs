@@ -145,7 +145,7 @@ pub async fn show(
         let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), Hemisphere::North);
         pairs.extend(winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())));
     }
-    let nonce = Uuid::now_v7().to_string();
+    let nonce = state.ids.fresh(state.clock.now()).to_string();
     Ok(page(&state, frame, visitor.member(), pairs, nonce, FieldErrors::default()).await?.into_response())
 }
 
@@ -200,7 +200,7 @@ pub async fn send(
     let now = state.clock.now();
     let snapshot = state.snapshot();
     let [nonce, who, handle, passphrase] = DESK_FIELDS.map(|name| take(&pairs, name));
-    let nonce = if Uuid::parse_str(&nonce).is_ok() { nonce } else { Uuid::now_v7().to_string() };
+    let nonce = if Uuid::parse_str(&nonce).is_ok() { nonce } else { state.ids.fresh(now).to_string() };
     let answers: Vec<_> = pairs.iter().filter(|(name, _)| !DESK_FIELDS.contains(&name.as_str())).cloned().collect();
     // What is shown again never holds the passphrase.
     let shown: Vec<_> = pairs.iter().filter(|(name, _)| name != "passphrase" && name != "nonce").cloned().collect();

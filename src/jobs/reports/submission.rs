@@ -5,6 +5,7 @@ use std::sync::Arc;
 use jiff::Timestamp;
 use uuid::Uuid;
 
+use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::reports::error::ReportError;
@@ -40,17 +41,23 @@ pub const LONGEST_KEY: usize = 200;
 pub struct Reports {
     store: Arc<dyn Store>,
     limits: Arc<Limits>,
+    ids: Ids,
 }
 
 impl Reports {
     /// On a store.
-    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
-        Self { store, limits }
+    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>, ids: Ids) -> Self {
+        Self { store, limits, ids }
     }
 
     /// What is kept.
     pub(crate) fn store(&self) -> &Arc<dyn Store> {
         &self.store
+    }
+
+    /// Where fresh ids come from.
+    pub(crate) fn ids(&self) -> &Ids {
+        &self.ids
     }
 
     /// Counts one change against the member's allowance.
@@ -77,7 +84,7 @@ impl Reports {
             (plant, record)
         } else {
             let (plant, record) = form::read_new(pairs, &snapshot.catalogue, today(now))?;
-            (plant.planted_by(member.id, PlantId(Uuid::now_v7())), record)
+            (plant.planted_by(member.id, PlantId(self.ids.fresh(now))), record)
         };
         let others = if plant_is_new { Vec::new() } else { self.same_winter(&plant, record.winter, None).await? };
         let flags = flags(&plant, &record, snapshot, &others);
@@ -85,7 +92,7 @@ impl Reports {
             member: member.id,
             key: key.to_owned(),
             digest: digest(pairs),
-            report: ReportId(Uuid::now_v7()),
+            report: ReportId(self.ids.fresh(now)),
             plant,
             plant_is_new,
             record,

@@ -8,6 +8,7 @@ use sha2::{Digest, Sha256};
 use uuid::Uuid;
 
 use crate::catalogue::NameMatch;
+use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
 use crate::jobs::reports::form::FIELDS;
@@ -82,7 +83,7 @@ fn accepted() -> Vec<&'static str> {
 ///
 /// # Errors
 /// Every row that cannot be used, with its line and what is wrong in which column.
-pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) -> Result<Table, BadTable> {
+pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: Timestamp) -> Result<Table, BadTable> {
     if bytes.len() > LARGEST {
         return Err(BadTable::TooLarge);
     }
@@ -131,7 +132,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, now: Timestamp) 
                     member: member.id,
                     digest: key.clone(),
                     key,
-                    report: ReportId(Uuid::now_v7()),
+                    report: ReportId(ids.fresh(now)),
                     plant,
                     plant_is_new,
                     record,

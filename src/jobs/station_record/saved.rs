@@ -9,6 +9,7 @@ use flate2::write::GzEncoder;
 use jiff::Timestamp;
 use uuid::Uuid;
 
+use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::shortlist::question;
@@ -45,12 +46,13 @@ pub enum SiteError {
 pub struct Sites {
     store: Arc<dyn Store>,
     limits: Arc<Limits>,
+    ids: Ids,
 }
 
 impl Sites {
     /// On a store.
-    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>) -> Self {
-        Self { store, limits }
+    pub fn new(store: Arc<dyn Store>, limits: Arc<Limits>, ids: Ids) -> Self {
+        Self { store, limits, ids }
     }
 
     /// Keeps a packed record under a name.
@@ -59,7 +61,7 @@ impl Sites {
     /// When the member keeps [`MOST_SITES`] already or one under this name, or writes too often.
     pub async fn keep(&self, member: &Member, name: SiteName, record: &KeptRecord, now: Timestamp) -> Result<NamedSite, SiteError> {
         self.limits.writes.take(&member.id.to_string())?;
-        let site = NamedSite { id: SiteId(Uuid::now_v7()), member: member.id, name, made: now };
+        let site = NamedSite { id: SiteId(self.ids.fresh(now)), member: member.id, name, made: now };
         match self.store.save_site(&site, record, MOST_SITES).await? {
             Saving::Saved => Ok(site),
             Saving::Full => Err(refused(
