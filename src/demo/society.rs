@@ -240,16 +240,16 @@ fn record(winter: Winter, damage: DamageLevel, coldest: Celsius, cover: Protecti
         DamageLevel::Dead => (TopKilled::ToGround, Vitality::Dead, None),
     };
     let spring = Date::new(winter.year() + 1, 5, 25).unwrap_or(winter.verdict_day());
+    // A verdict of dead counts from midsummer on.
+    let looked = if damage == DamageLevel::Dead { winter.verdict_day() } else { spring };
+    let cover = match cover {
+        Protection::Mulch => Cover::Mulch,
+        Protection::Wrap => Cover::Wrap,
+        _ => Cover::None,
+    };
     WinterRecord {
-        winter,
-        // A verdict of dead counts from midsummer on.
-        looked: if damage == DamageLevel::Dead { winter.verdict_day() } else { spring },
         judged_by: Some(JudgedBy::LeafedOut),
-        top,
-        base: None,
-        vitality,
         regrew,
-        first_growth: None,
         cause: (damage != DamageLevel::Unharmed).then_some(LossCause::Cold),
         coldest: Some(Coldest {
             celsius: coldest,
@@ -258,16 +258,9 @@ fn record(winter: Winter, damage: DamageLevel, coldest: Celsius, cover: Protecti
             thermometer: Thermometer::AtPlant,
         }),
         stage: Some(Stage::Hard),
-        cover: match cover {
-            Protection::Mulch => Cover::Mulch,
-            Protection::Wrap => Cover::Wrap,
-            _ => Cover::None,
-        },
-        fruit: None,
-        first_ripe: None,
-        heat: None,
         note: Some("Simulated.".to_owned()),
         complete_list: true,
+        ..WinterRecord::new(winter, looked, top, vitality, cover)
     }
 }
 

@@ -113,6 +113,31 @@ pub struct WinterRecord {
     pub complete_list: bool,
 }
 
+impl WinterRecord {
+    /// A record with the answers that no report is complete without, and no others.
+    pub fn new(winter: Winter, looked: Date, top: TopKilled, vitality: Vitality, cover: Cover) -> Self {
+        Self {
+            winter,
+            looked,
+            judged_by: None,
+            top,
+            base: None,
+            vitality,
+            regrew: None,
+            first_growth: None,
+            cause: None,
+            coldest: None,
+            stage: None,
+            cover,
+            fruit: None,
+            first_ripe: None,
+            heat: None,
+            note: None,
+            complete_list: false,
+        }
+    }
+}
+
 /// A report as kept.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Report {

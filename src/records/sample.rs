@@ -13,15 +13,8 @@ use uuid::Uuid;
 /// An ordinary report: a living plant without damage, judged in May.
 pub fn record() -> WinterRecord {
     WinterRecord {
-        winter: "2025/26".parse().unwrap(),
-        looked: date(2026, 5, 20),
         judged_by: Some(JudgedBy::LeafedOut),
-        top: TopKilled::None,
-        base: None,
-        vitality: Vitality::Alive,
-        regrew: None,
         first_growth: Some(FirstGrowth::On(date(2026, 4, 12))),
-        cause: None,
         coldest: Some(Coldest {
             celsius: Celsius::literal(-9.4),
             typed: "15".to_owned(),
@@ -29,12 +22,7 @@ pub fn record() -> WinterRecord {
             thermometer: Thermometer::InGarden,
         }),
         stage: Some(Stage::Hard),
-        cover: Cover::None,
-        fruit: None,
-        first_ripe: None,
-        heat: None,
-        note: None,
-        complete_list: false,
+        ..WinterRecord::new("2025/26".parse().unwrap(), date(2026, 5, 20), TopKilled::None, Vitality::Alive, Cover::None)
     }
 }
 

@@ -8,12 +8,11 @@ use utoipa::openapi::schema::{AdditionalProperties, ObjectBuilder, Schema, Schem
 use utoipa::openapi::{KnownFormat, RefOr};
 use utoipa::{PartialSchema, ToSchema};
 
+use crate::jobs::reports::questions::QUESTIONS;
 use crate::records::place::Publish;
 use crate::records::release::columns;
 use crate::records::release::columns::{Column, Kind};
-use crate::records::words::{
-    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
-};
+use crate::records::words::{NameCertainty, Thermometer, TypedUnit};
 use crate::science::site::Setting;
 use crate::vocabulary::Vocabulary;
 
@@ -46,7 +45,11 @@ fn tick(says: &str) -> ObjectBuilder {
 /// Every field that a program may send, with its shape.
 fn sent() -> Vec<(&'static str, ObjectBuilder)> {
     let publish = Publish::OFFERED.iter().map(|p| json!(p.word())).chain([Value::Null]);
-    vec![
+    let asked = QUESTIONS.iter().map(|question| {
+        let words = (question.words)().into_iter().map(|(word, _)| json!(word)).chain([Value::Null]);
+        (question.name, text(question.says).enum_values(Some(words)))
+    });
+    let mut all = vec![
         ("plant", text("id of a plant already in the garden, in place of the fields that describe a new one")),
         ("name", text("name as it stands on the label, or “unknown”").max_length(Some(80))),
         ("certainty", words::<NameCertainty>("how sure the name is; label where left out")),
@@ -61,29 +64,24 @@ fn sent() -> Vec<(&'static str, ObjectBuilder)> {
         ("mother", text("the plant it was cut from, in words").max_length(Some(80))),
         ("winter", text("2025/26, or 2026 south of the equator").examples([json!("2025/26")])),
         ("looked", day("day the plant was looked at")),
-        ("judged_by", words::<JudgedBy>("how the outcome was judged")),
-        ("top", words::<TopKilled>("how much of the top growth was killed")),
-        ("base", words::<Base>("the base, where the trunk meets the ground")),
-        ("vitality", words::<Vitality>("whether the plant lives")),
-        ("regrew", words::<Regrowth>("where growth came from")),
         ("first_growth", day("day growth was first seen")),
         ("no_growth_yet", tick("no growth had been seen by the day it was looked at")),
-        ("cause", words::<LossCause>("why something was lost")),
         ("coldest", number("coldest air temperature the plant met, in the unit beside it")),
         ("coldest_unit", words::<TypedUnit>("unit of coldest; c where left out")),
         ("thermometer", words::<Thermometer>("how it was measured; needed with coldest")),
-        ("stage", words::<Stage>("what the plant was doing when the cold came")),
-        ("cover", words::<Cover>("what was done for the winter")),
-        ("fruit", words::<Fruit>("fruit in the season after")),
         ("first_ripe", day("day of the first ripe fig of that season")),
         ("heat_site", text("id of a kept daily record that counts the heat to the dates")),
         ("note", text("for the reporter and the stewards alone").max_length(Some(1000))),
         ("complete_list", tick("every fig of the garden is reported for this winter")),
-    ]
+    ];
+    all.extend(asked);
+    all
 }
 
 /// Fields without which no report is complete; a new plant needs `name` and `place` besides.
-const NEEDED: [&str; 5] = ["winter", "looked", "top", "vitality", "cover"];
+fn needed() -> impl Iterator<Item = &'static str> {
+    ["winter", "looked"].into_iter().chain(QUESTIONS.iter().filter(|question| question.is_needed).map(|question| question.name))
+}
 
 impl PartialSchema for ReportToSend {
     fn schema() -> RefOr<Schema> {
@@ -91,7 +89,7 @@ impl PartialSchema for ReportToSend {
             .description(Some("The fields of the form /reports/new. Null and blank count as left out. Needs plant, or name and place."))
             .additional_properties(Some(AdditionalProperties::FreeForm(false)));
         let whole = sent().into_iter().fold(start, |object, (name, shape)| object.property(name, shape));
-        NEEDED.into_iter().fold(whole, ObjectBuilder::required).into()
+        needed().fold(whole, ObjectBuilder::required).into()
     }
 }
 
@@ -141,12 +139,12 @@ impl ToSchema for PublishedReport {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::jobs::reports::form::FIELDS;
+    use crate::jobs::reports::form::all_fields;
 
     #[test]
     fn every_field_of_the_form_is_described_but_the_three_boxes_of_a_day() {
         let boxes = |name: &str| ["_day", "_month", "_year"].iter().any(|end| name.ends_with(end));
-        let of_form: Vec<&str> = FIELDS.iter().copied().filter(|name| !boxes(name)).collect();
+        let of_form: Vec<&str> = all_fields().iter().copied().filter(|name| !boxes(name)).collect();
         let described: Vec<&str> = sent().into_iter().map(|(name, _)| name).collect();
         assert_eq!(described, of_form);
     }

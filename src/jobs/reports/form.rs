@@ -1,10 +1,13 @@
 //! The report form, as a page or a program sends it, read into a plant and a winter's record: the one place that does.
 
+use std::sync::LazyLock;
+
 use jiff::civil::Date;
 
 use crate::catalogue::{Catalogue, NameMatch, Slug};
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
+use crate::jobs::reports::questions::QUESTIONS;
 use crate::records::place::Publish;
 use crate::records::words::{Cover, NameCertainty, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::records::{Coldest, FirstGrowth, HeldPoint, Hemisphere, MemberId, Place, Plant, PlantId, Winter, WinterRecord};
@@ -15,42 +18,21 @@ use crate::units::Celsius;
 pub const PLANT_FIELDS: [&str; 11] =
     ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
 
-/// Every field the form takes. Members' fields of the page (handle, passphrase …) are read elsewhere and taken out before.
-pub const FIELDS: &[&str] = &[
-    "plant",
-    "name",
-    "certainty",
-    "planted",
-    "setting",
-    "culture",
-    "container_l",
-    "place",
-    "latitude",
-    "longitude",
-    "publish",
-    "mother",
+/// Fields of the winter beside the [`QUESTIONS`]: one box or three each.
+const WINTER_FIELDS: [&str; 20] = [
     "winter",
     "looked",
     "looked_day",
     "looked_month",
     "looked_year",
-    "judged_by",
-    "top",
-    "base",
-    "vitality",
-    "regrew",
     "first_growth",
     "first_growth_day",
     "first_growth_month",
     "first_growth_year",
     "no_growth_yet",
-    "cause",
     "coldest",
     "coldest_unit",
     "thermometer",
-    "stage",
-    "cover",
-    "fruit",
     "first_ripe",
     "first_ripe_day",
     "first_ripe_month",
@@ -59,6 +41,16 @@ pub const FIELDS: &[&str] = &[
     "note",
     "complete_list",
 ];
+
+static FIELDS: LazyLock<Vec<&'static str>> = LazyLock::new(|| {
+    let asked = QUESTIONS.iter().map(|question| question.name);
+    std::iter::once("plant").chain(PLANT_FIELDS).chain(WINTER_FIELDS).chain(asked).collect()
+});
+
+/// Every field the form takes. Members' fields of the page (handle, passphrase …) are read elsewhere and taken out before.
+pub fn all_fields() -> &'static [&'static str] {
+    &FIELDS
+}
 
 /// Longest name of a plant, characters.
 const LONGEST_NAME: usize = 80;
@@ -161,41 +153,21 @@ fn place(fields: &mut Fields<'_>) -> Option<Place> {
 pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<WinterRecord> {
     let winter = winter(fields, half);
     let looked = looked(fields, winter, today);
-    let judged_by = fields.word("judged_by");
     let top: Option<TopKilled> =
         fields.needed_word("top", "say how much of the top was killed; “No damage” and “Not sure” are answers too");
-    let base = fields.word("base");
     let vitality: Option<Vitality> = fields.needed_word("vitality", "say whether the plant lives; “Not sure yet” is an answer too");
-    let regrew = fields.word("regrew");
     let first_growth = first_growth(fields, looked);
-    let cause = fields.word("cause");
     let coldest = coldest(fields);
-    let stage = fields.word("stage");
     let cover: Option<Cover> = fields.needed_word("cover", "say what was done for the winter; “Nothing” and “Not known” are answers too");
-    let fruit = fields.word("fruit");
     let first_ripe = first_ripe(fields, today);
     let note = fields.lines("note", LONGEST_NOTE);
     let complete_list = fields.tick("complete_list");
-    let record = WinterRecord {
-        winter: winter?,
-        looked: looked?,
-        judged_by,
-        top: top?,
-        base,
-        vitality: vitality?,
-        regrew,
-        first_growth,
-        cause,
-        coldest,
-        stage,
-        cover: cover?,
-        fruit,
-        first_ripe,
-        // Counted from the member's record once the dates are known to be right.
-        heat: None,
-        note,
-        complete_list,
-    };
+    let mut said = WinterRecord::new(winter?, looked?, top?, vitality?, cover?);
+    for question in QUESTIONS {
+        (question.read)(fields, &mut said);
+    }
+    // The heat to the dates is counted from the member's record once they are known to be right.
+    let record = WinterRecord { first_growth, coldest, first_ripe, note, complete_list, ..said };
     if let Err(bad) = record.check_season() {
         let name = if fields.value(bad.answer).is_some() { bad.answer.to_owned() } else { format!("{}_day", bad.answer) };
         fields.errors.add(name, &bad.date.to_string(), bad.why);
@@ -275,7 +247,7 @@ fn coldest(fields: &mut Fields<'_>) -> Option<Coldest> {
 
 /// Plant and record of a form that describes a plant not yet in the garden.
 pub fn read_new(pairs: &[(String, String)], catalogue: &Catalogue, today: Date) -> Result<(PlantSent, WinterRecord), FieldErrors> {
-    let mut fields = Fields::new(pairs, FIELDS);
+    let mut fields = Fields::new(pairs, all_fields());
     let plant = plant(&mut fields, catalogue, today);
     // Without a place nothing contradicts the half of the Earth that the name of the winter speaks of.
     let named: Option<Winter> = fields.value("winter").and_then(|text| text.parse().ok());
@@ -290,7 +262,7 @@ pub fn read_new(pairs: &[(String, String)], catalogue: &Catalogue, today: Date) 
 
 /// Record of a form about a plant that stands in the garden already.
 pub fn read_known(pairs: &[(String, String)], plant: &Plant, today: Date) -> Result<WinterRecord, FieldErrors> {
-    let mut fields = Fields::new(pairs, FIELDS);
+    let mut fields = Fields::new(pairs, all_fields());
     let named: Option<Winter> = fields.value("winter").and_then(|text| text.parse().ok());
     let half = plant.place.point.map_or_else(|| named.map_or(Hemisphere::North, Winter::half), HeldPoint::half);
     match record(&mut fields, half, today) {

@@ -16,6 +16,7 @@ pub(crate) mod page_new;
 pub(crate) mod page_survivors;
 pub(crate) mod page_view;
 pub mod plant_names;
+pub mod questions;
 pub mod submission;
 pub mod survivors;
 pub mod table_import;

@@ -17,6 +17,7 @@ use crate::jobs::reports::page_new::ReportForm;
 use crate::jobs::reports::page_view::ReportView;
 use crate::jobs::reports::page_view::public_words;
 use crate::jobs::reports::plant_names::offered;
+use crate::jobs::reports::questions::QUESTIONS;
 use crate::jobs::reports::submission::Change;
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
 use crate::web::errors::Failure;
@@ -183,16 +184,14 @@ fn pairs_of(report: &Report) -> Vec<(String, String)> {
     let mut pairs = Vec::new();
     let mut add = |name: &str, value: Option<String>| pairs.extend(value.map(|value| (name.to_owned(), value)));
     add("winter", Some(record.winter.to_string()));
+    for question in QUESTIONS {
+        add(question.name, (question.answer)(record).map(|(word, _)| word.to_owned()));
+    }
     for (part, number) in
         [("day", i16::from(record.looked.day())), ("month", i16::from(record.looked.month())), ("year", record.looked.year())]
     {
         add(&format!("looked_{part}"), Some(number.to_string()));
     }
-    add("judged_by", record.judged_by.map(|v| v.to_string()));
-    add("top", Some(record.top.to_string()));
-    add("base", record.base.map(|v| v.to_string()));
-    add("vitality", Some(record.vitality.to_string()));
-    add("regrew", record.regrew.map(|v| v.to_string()));
     match record.first_growth {
         Some(FirstGrowth::On(first)) => {
             add("first_growth_day", Some(first.day().to_string()));
@@ -202,15 +201,11 @@ fn pairs_of(report: &Report) -> Vec<(String, String)> {
         Some(FirstGrowth::NotBy(_)) => add("no_growth_yet", Some("yes".to_owned())),
         None => {}
     }
-    add("cause", record.cause.map(|v| v.to_string()));
     if let Some(coldest) = &record.coldest {
         add("coldest", Some(coldest.typed.clone()));
         add("coldest_unit", Some(coldest.unit.to_string()));
         add("thermometer", Some(coldest.thermometer.to_string()));
     }
-    add("stage", record.stage.map(|v| v.to_string()));
-    add("cover", Some(record.cover.to_string()));
-    add("fruit", record.fruit.map(|v| v.to_string()));
     if let Some(ripe) = record.first_ripe {
         add("first_ripe_day", Some(ripe.day().to_string()));
         add("first_ripe_month", Some(ripe.month().to_string()));

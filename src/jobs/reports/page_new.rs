@@ -14,10 +14,9 @@ use crate::jobs::accounts::page::refused;
 use crate::jobs::accounts::page_resume_form;
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::form;
+use crate::jobs::reports::questions::{Part, QUESTIONS, Question, of_part};
 use crate::records::place::Publish;
-use crate::records::words::{
-    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
-};
+use crate::records::words::{NameCertainty, Thermometer, TypedUnit};
 use crate::records::{Hemisphere, Member, NamedSite, Plant, Report, Winter};
 use crate::science::site::Setting;
 use crate::web::errors::Failure;
@@ -50,17 +49,8 @@ pub struct ReportForm {
     pub(crate) settings: Vec<Choice>,
     pub(crate) cultures: Vec<Choice>,
     pub(crate) publish: Vec<Choice>,
-    pub(crate) top: Vec<Choice>,
-    pub(crate) base: Vec<Choice>,
-    pub(crate) vitality: Vec<Choice>,
-    pub(crate) regrew: Vec<Choice>,
-    pub(crate) cover: Vec<Choice>,
     pub(crate) units: Vec<Choice>,
     pub(crate) thermometers: Vec<Choice>,
-    pub(crate) stages: Vec<Choice>,
-    pub(crate) causes: Vec<Choice>,
-    pub(crate) judged: Vec<Choice>,
-    pub(crate) fruit: Vec<Choice>,
     /// Daily records that the member keeps; empty for others.
     pub(crate) records: Vec<Choice>,
 }
@@ -77,17 +67,8 @@ impl ReportForm {
             settings: typed.words::<Setting>("setting", ""),
             cultures: typed.choices("culture", "ground", culture),
             publish: typed.choices("publish", "grid", publish),
-            top: typed.words::<TopKilled>("top", ""),
-            base: typed.words::<Base>("base", ""),
-            vitality: typed.words::<Vitality>("vitality", ""),
-            regrew: typed.words::<Regrowth>("regrew", ""),
-            cover: typed.words::<Cover>("cover", ""),
             units: typed.words::<TypedUnit>("coldest_unit", unit),
             thermometers: typed.words::<Thermometer>("thermometer", ""),
-            stages: typed.words::<Stage>("stage", ""),
-            causes: typed.words::<LossCause>("cause", ""),
-            judged: typed.words::<JudgedBy>("judged_by", ""),
-            fruit: typed.words::<Fruit>("fruit", ""),
             records: Vec::new(),
             typed,
         }
@@ -98,6 +79,20 @@ impl ReportForm {
     pub fn with_records(mut self, sites: &[NamedSite]) -> Self {
         self.records = self.typed.choices("heat_site", "", sites.iter().map(|s| (s.id.to_string(), s.name.as_str().to_owned())));
         self
+    }
+
+    /// The questions of a part, each with its choices, the answer typed chosen.
+    pub fn questions(&self, part: Part) -> Vec<AskedQuestion> {
+        of_part(part).map(|question| AskedQuestion { question, choices: self.choices(question) }).collect()
+    }
+
+    /// The choices of one question by its name, for pages that ask it in a place of its own.
+    pub fn choices_of(&self, name: &str) -> Vec<Choice> {
+        QUESTIONS.iter().find(|question| question.name == name).map(|question| self.choices(question)).unwrap_or_default()
+    }
+
+    fn choices(&self, question: &Question) -> Vec<Choice> {
+        self.typed.choices(question.name, "", (question.words)().into_iter().map(|(word, label)| (word.to_owned(), label.to_owned())))
     }
 
     /// Whether the part with more about the plant should stand open.
@@ -113,11 +108,18 @@ impl ReportForm {
     /// Whether the part with more about the winter should stand open.
     pub fn winter_open(&self) -> bool {
         self.typed.errors.iter().any(|e| {
-            ["regrew", "first_growth", "no_growth", "cause", "stage", "judged_by", "fruit", "first_ripe", "heat_site", "note"]
-                .iter()
-                .any(|part| e.field.starts_with(part))
+            let asked = QUESTIONS.iter().any(|q| q.name == e.field && !matches!(q.part, Part::Damage | Part::Care));
+            asked || ["first_growth", "no_growth", "first_ripe", "heat_site", "note"].iter().any(|part| e.field.starts_with(part))
         })
     }
+}
+
+/// A question with its choices.
+pub struct AskedQuestion {
+    /// The question.
+    pub question: &'static Question,
+    /// Its choices.
+    pub choices: Vec<Choice>,
 }
 
 /// The form on paper, in the order of the screen.
@@ -140,7 +142,7 @@ pub async fn show(
     visitor: Visitor,
     Query(mut pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
-    pairs.retain(|(name, _)| form::FIELDS.contains(&name.as_str()));
+    pairs.retain(|(name, _)| form::all_fields().contains(&name.as_str()));
     if !pairs.iter().any(|(name, _)| name == "winter") {
         let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), Hemisphere::North);
         pairs.extend(winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())));

@@ -1,8 +1,8 @@
 //! A report in words, for its page, the garden and the review.
 
+use crate::jobs::reports::questions::{Part, of_part};
 use crate::model::snapshot::Snapshot;
 use crate::records::report_file::LEVEL_WORDS;
-use crate::records::words::Cover;
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::records::{HeldPoint, Place, PublishedPlace};
 use crate::science::site::Culture;
@@ -85,12 +85,10 @@ impl ReportView {
 pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
     let mut facts = Vec::new();
     let mut add = |what, answer: Option<String>| facts.extend(answer.map(|answer| Fact { what, answer }));
-    add("Top growth killed", Some(record.top.label().to_owned()));
-    add("Base", record.base.map(|b| b.label().to_owned()));
-    add("Whole plant", Some(record.vitality.label().to_owned()));
+    let asked = |part| of_part(part).map(|q| (q.told, (q.answer)(record).map(|(_, label)| label.to_owned())));
+    asked(Part::Damage).for_each(|(what, answer)| add(what, answer));
     add("Looked at on", Some(record.looked.to_string()));
-    add("Judged by", record.judged_by.map(|j| j.label().to_owned()));
-    add("Grew again", record.regrew.map(|r| r.label().to_owned()));
+    asked(Part::Regrowth).for_each(|(what, answer)| add(what, answer));
     add(
         "First growth",
         record.first_growth.map(|growth| match growth {
@@ -98,7 +96,7 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
             FirstGrowth::NotBy(day) => format!("none by {day}"),
         }),
     );
-    add("Lost to", record.cause.map(|c| c.label().to_owned()));
+    asked(Part::Circumstances).for_each(|(what, answer)| add(what, answer));
     add(
         "Coldest met",
         record
@@ -106,9 +104,7 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
             .as_ref()
             .map(|c| format!("{} (typed {} {}; {})", frame.temperature(c.celsius), c.typed, c.unit.label(), c.thermometer.label())),
     );
-    add("When it came", record.stage.map(|s| s.label().to_owned()));
-    add("Protection", Some(if record.cover == Cover::None { "None".to_owned() } else { record.cover.label().to_owned() }));
-    add("Fruit", record.fruit.map(|f| f.label().to_owned()));
+    asked(Part::Care).chain(asked(Part::Fruit)).for_each(|(what, answer)| add(what, answer));
     add("First ripe fig", record.first_ripe.map(|day| day.to_string()));
     if let Some(heat) = record.heat {
         let sums = [

@@ -11,7 +11,7 @@ use crate::catalogue::NameMatch;
 use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
-use crate::jobs::reports::form::FIELDS;
+use crate::jobs::reports::form::all_fields;
 use crate::jobs::reports::submission::digest;
 use crate::model::snapshot::Snapshot;
 use crate::records::csv_lines::Lines;
@@ -76,7 +76,7 @@ const NEEDED: [&str; 7] = ["name", "place", "winter", "looked", "top", "vitality
 
 fn accepted() -> Vec<&'static str> {
     let boxes = ["_day", "_month", "_year"];
-    FIELDS.iter().copied().filter(|field| !NOT_IN_TABLES.contains(field) && !boxes.iter().any(|end| field.ends_with(end))).collect()
+    all_fields().iter().copied().filter(|field| !NOT_IN_TABLES.contains(field) && !boxes.iter().any(|end| field.ends_with(end))).collect()
 }
 
 /// Reads a table for a member. A row once taken has a key of its own content, so that a table taken twice changes nothing.

@@ -13,11 +13,6 @@ use super::rows::{PlantRow, WinterRow, WithdrawnRow};
 use crate::catalogue::Catalogue;
 use crate::records::Flag;
 use crate::records::place::PublishedPlace;
-use crate::records::words::{
-    Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
-};
-use crate::science::site::Setting;
-use crate::vocabulary::Vocabulary;
 
 /// Name under which the zip is handed out.
 pub const FILE_NAME: &str = "winterfig-reports.zip";
@@ -120,24 +115,8 @@ fn tables() -> Vec<Table> {
 
 /// The words of the form by the column that holds them.
 fn vocabulary_rows() -> Vec<[&'static str; 3]> {
-    fn of<V: Vocabulary>(column: &'static str) -> impl Iterator<Item = [&'static str; 3]> {
-        V::all().iter().map(move |word| [column, word.as_word(), word.as_label()])
-    }
-    of::<TopKilled>("top_killed")
-        .chain(of::<Base>("base"))
-        .chain(of::<Vitality>("vitality"))
-        .chain(of::<Regrowth>("regrew_from"))
-        .chain(of::<LossCause>("cause_of_loss"))
-        .chain(of::<LossCause>("cause_of_death"))
-        .chain(of::<TypedUnit>("coldest_unit"))
-        .chain(of::<JudgedBy>("judged_by"))
-        .chain(of::<Thermometer>("thermometer"))
-        .chain(of::<Stage>("stage"))
-        .chain(of::<Cover>("protection"))
-        .chain(of::<Fruit>("fruit"))
-        .chain(of::<NameCertainty>("name_certainty"))
-        .chain(of::<Setting>("setting"))
-        .collect()
+    let all = columns::winters().into_iter().chain(columns::plants());
+    all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label])).collect()
 }
 
 impl Package {

@@ -59,16 +59,20 @@ pub struct Column {
     pub term: &'static str,
     /// The words accepted; empty for an open column.
     pub words: Vec<&'static str>,
+    /// What each word means, where the words are those of a vocabulary.
+    pub labels: Vec<&'static str>,
     /// What it holds.
     pub text: &'static str,
 }
 
 const fn column(name: &'static str, kind: Kind, required: bool, term: &'static str, text: &'static str) -> Column {
-    Column { name, kind, required, term, words: Vec::new(), text }
+    Column { name, kind, required, term, words: Vec::new(), labels: Vec::new(), text }
 }
 
 fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, text: &'static str) -> Column {
-    Column { words: V::all().iter().map(|word| word.as_word()).collect(), ..column(name, Kind::Text, required, term, text) }
+    let words = V::all().iter().map(|word| word.as_word()).collect();
+    let labels = V::all().iter().map(|word| word.as_label()).collect();
+    Column { words, labels, ..column(name, Kind::Text, required, term, text) }
 }
 
 fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'static str, text: &'static str) -> Column {
