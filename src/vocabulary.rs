@@ -30,14 +30,24 @@ pub trait Vocabulary: Copy + PartialEq + 'static {
 #[doc(hidden)]
 #[macro_export]
 macro_rules! define_vocabulary {
+    // The ordinary form: `ALL` is a slice.
     ($(#[$meta:meta])* $vis:vis enum $name:ident: $what:literal { $($(#[$doc:meta])* $variant:ident = $word:literal => $label:literal),+ $(,)? }) => {
+        $crate::vocabulary::vocabulary! { @all [&'static [$name]; &[$($name::$variant),+]; $name::ALL]
+            $(#[$meta])* $vis enum $name: $what { $($(#[$doc])* $variant = $word => $label),+ } }
+    };
+    // With a count: `ALL` is an array of that many.
+    ($(#[$meta:meta])* $vis:vis enum $name:ident: $what:literal, $count:literal words { $($(#[$doc:meta])* $variant:ident = $word:literal => $label:literal),+ $(,)? }) => {
+        $crate::vocabulary::vocabulary! { @all [[$name; $count]; [$($name::$variant),+]; &$name::ALL]
+            $(#[$meta])* $vis enum $name: $what { $($(#[$doc])* $variant = $word => $label),+ } }
+    };
+    (@all [$all:ty; $values:expr; $slice:expr] $(#[$meta:meta])* $vis:vis enum $name:ident: $what:literal { $($(#[$doc:meta])* $variant:ident = $word:literal => $label:literal),+ }) => {
         $(#[$meta])*
         #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash)]
         $vis enum $name { $($(#[$doc])* $variant),+ }
 
         impl $name {
             /// Every word, in order.
-            pub const ALL: &'static [Self] = &[$(Self::$variant),+];
+            pub const ALL: $all = $values;
             /// What the vocabulary is of, in words.
             pub const WHAT: &'static str = $what;
 
@@ -54,7 +64,7 @@ macro_rules! define_vocabulary {
 
         impl $crate::vocabulary::Vocabulary for $name {
             fn all() -> &'static [Self] {
-                Self::ALL
+                $slice
             }
 
             fn as_word(self) -> &'static str {

@@ -121,9 +121,9 @@ impl Row<'_> {
     }
 
     fn level(&self, column: &'static str, cell: &str) -> Cell<DamageLevel> {
-        let named = DamageLevel::ALL.into_iter().zip(LEVEL_WORDS).find(|(_, word)| *word == cell).map(|(level, _)| level);
+        let named: Option<DamageLevel> = cell.parse().ok();
         let level = named.or_else(|| cell.parse::<usize>().ok().and_then(DamageLevel::from_index));
-        level.ok_or_else(|| self.bad(column, cell, format!("0 to 4, or one of {}", LEVEL_WORDS.join(", "))))
+        level.ok_or_else(|| self.bad(column, cell, format!("0 to 4, or one of {}", DamageLevel::ALL.map(DamageLevel::word).join(", "))))
     }
 
     fn word<T: FromStr<Err = crate::vocabulary::UnknownWord>>(&self, column: usize) -> Cell<Option<T>> {
@@ -185,9 +185,6 @@ impl Row<'_> {
         })
     }
 }
-
-/// The words of the levels, as in the JSON of the API.
-pub const LEVEL_WORDS: [&str; 5] = ["unharmed", "tips", "wood", "to_ground", "dead"];
 
 /// Numbers for names in the order in which they come.
 #[derive(Default)]

@@ -13,7 +13,6 @@ use crate::jobs::reports::page_new::plant_words;
 use crate::jobs::reports::page_view::ReportView;
 use crate::jobs::reports::page_view::public_words;
 use crate::jobs::reports::plant_names::offered;
-use crate::records::report_file::LEVEL_WORDS;
 use crate::records::{PlantId, Report};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -66,7 +65,7 @@ struct PlantPage {
 }
 
 fn winter_view(report: &Report, frame: &Frame) -> WinterView {
-    let level = report.record.damage().map_or("", |damage| LEVEL_WORDS[damage.high().index()]);
+    let level = report.record.damage().map_or("", |damage| damage.high().word());
     WinterView {
         report: report.id.to_string(),
         winter: report.record.winter.to_string(),

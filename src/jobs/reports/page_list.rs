@@ -11,7 +11,6 @@ use crate::jobs::open_data::publication::Published;
 use crate::jobs::reports::list::ReportQuestion;
 use crate::jobs::reports::page_survivors::KindView;
 use crate::jobs::reports::survivors::by_kind;
-use crate::records::report_file::LEVEL_WORDS;
 use crate::records::words::Cover;
 use crate::units::Celsius;
 use crate::web::charts::outcomes::Outcomes;
@@ -65,7 +64,7 @@ fn row(report: &Published, frame: &Frame) -> Row {
         name: plant.cultivar_name.clone().unwrap_or_else(|| plant.name_written.clone()),
         winter: winter.winter.to_string(),
         top: winter.top_killed.label(),
-        level: winter.damage_high.map_or("", |level| LEVEL_WORDS[level.index()]),
+        level: winter.damage_high.map_or("", |level| level.word()),
         vitality: winter.vitality.label(),
         coldest: winter.coldest_c.and_then(|c| Celsius::new(c).ok()).map(|c| frame.temperature(c)).unwrap_or_default(),
         cover: winter.protection.label(),

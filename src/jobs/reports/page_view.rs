@@ -2,7 +2,6 @@
 
 use crate::jobs::reports::questions::{Part, of_part};
 use crate::model::snapshot::Snapshot;
-use crate::records::report_file::LEVEL_WORDS;
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::records::{HeldPoint, Place, PublishedPlace};
 use crate::science::site::Culture;
@@ -65,7 +64,7 @@ impl ReportView {
             cultivar: cultivar.map(|c| (c.slug.to_string(), c.name.clone())),
             winter: record.winter.to_string(),
             top: record.top.label(),
-            level: record.damage().map_or("", |damage| LEVEL_WORDS[damage.high().index()]),
+            level: record.damage().map_or("", |damage| damage.high().word()),
             vitality: record.vitality.label(),
             coldest: record.coldest.as_ref().map(|c| frame.temperature(c.celsius)),
             state: report.state.label(),

@@ -4,6 +4,7 @@ use crate::records::review::ReviewState;
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
+use crate::science::hardiness::level::DamageLevel;
 use crate::science::site::Setting;
 use crate::vocabulary::Vocabulary;
 
@@ -79,9 +80,6 @@ fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'st
     Column { words: words.to_vec(), ..column(name, Kind::Text, required, term, text) }
 }
 
-/// The five damage levels.
-const LEVELS: [&str; 5] = ["unharmed", "tips", "wood", "to_ground", "dead"];
-
 /// Columns of `plants.csv`, in order.
 pub fn plants() -> Vec<Column> {
     use Kind::{Integer, Number, Text, Year};
@@ -138,8 +136,8 @@ pub fn winters() -> Vec<Column> {
         column("no_growth_by", Date, false, "", "Day by which no growth had been seen"),
         words::<LossCause>("cause_of_loss", false, "", "Why something was lost, a part or the whole"),
         words::<LossCause>("cause_of_death", false, "dwc:causeOfDeath", "The same where the whole plant is dead, else empty"),
-        listed("damage", false, &LEVELS, "", "Lowest damage level the answers leave possible; empty where they tell nothing of cold"),
-        listed("damage_high", false, &LEVELS, "", "Highest damage level the answers leave possible"),
+        words::<DamageLevel>("damage", false, "", "Lowest damage level the answers leave possible; empty where they tell nothing of cold"),
+        words::<DamageLevel>("damage_high", false, "", "Highest damage level the answers leave possible"),
         column("coldest_c", Number, false, "dwc:measurementValue", "Coldest air temperature the plant met, °C"),
         column("coldest_typed", Number, false, "", "The same as the reporter typed it, in the unit beside it"),
         words::<TypedUnit>("coldest_unit", false, "", "Unit of coldest_typed"),

@@ -320,7 +320,7 @@ pub(super) fn words(doubt: &Doubt) -> String {
             )
         }
         Doubt::LevelNotSeen { level } => {
-            let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| format!("{l:?}").to_lowercase());
+            let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| l.label().to_owned());
             format!("no report has the level {level} ({name}), so its threshold rests on the prior alone")
         }
         Doubt::Unidentified => "some steepness, gap or spread is not told by the reports".to_owned(),

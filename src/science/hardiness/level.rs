@@ -1,27 +1,24 @@
 //! The five ordered levels of winter damage.
 
-use serde::{Deserialize, Serialize};
+use crate::vocabulary::vocabulary;
 
-/// What a winter did to a plant, from nothing to death. "Dead" never means top-killed.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
-#[serde(rename_all = "snake_case")]
-pub enum DamageLevel {
-    /// Nothing dead, or buds slow only.
-    Unharmed,
-    /// Tips and overwintering figlets lost.
-    Tips,
-    /// Part of the older wood dead, framework alive.
-    Wood,
-    /// All top growth dead, regrew from the base or roots.
-    ToGround,
-    /// No growth from anywhere by midsummer.
-    Dead,
+vocabulary! {
+    /// What a winter did to a plant, from nothing to death. "Dead" never means top-killed.
+    pub enum DamageLevel: "damage level", 5 words {
+        /// Nothing dead, or buds slow only.
+        Unharmed = "unharmed" => "unharmed",
+        /// Tips and overwintering figlets lost.
+        Tips = "tips" => "tips lost",
+        /// Part of the older wood dead, framework alive.
+        Wood = "wood" => "wood lost",
+        /// All top growth dead, regrew from the base or roots.
+        ToGround = "to_ground" => "to the ground",
+        /// No growth from anywhere by midsummer.
+        Dead = "dead" => "dead",
+    }
 }
 
 impl DamageLevel {
-    /// All five, in order.
-    pub const ALL: [Self; 5] = [Self::Unharmed, Self::Tips, Self::Wood, Self::ToGround, Self::Dead];
-
     /// Its place in the order, 0..=4.
     pub const fn index(self) -> usize {
         self as usize

@@ -117,17 +117,6 @@ impl Believed<'_> {
     }
 }
 
-/// Class of a level's colour.
-const fn class(level: DamageLevel) -> &'static str {
-    match level {
-        DamageLevel::Unharmed => "unharmed",
-        DamageLevel::Tips => "tips",
-        DamageLevel::Wood => "wood",
-        DamageLevel::ToGround => "to_ground",
-        DamageLevel::Dead => "dead",
-    }
-}
-
 impl DamageCurves {
     /// Draws what is believed now over what was believed before, with the reports between.
     pub fn new(
@@ -142,7 +131,7 @@ impl DamageCurves {
         let lanes: Vec<Lane> = DamageLevel::ALL
             .iter()
             .enumerate()
-            .map(|(nth, level)| Lane { class: class(*level), top: lanes_top + nth * LANE, height: LANE })
+            .map(|(nth, level)| Lane { class: level.word(), top: lanes_top + nth * LANE, height: LANE })
             .collect();
         let mut taken = [0usize; 5];
         let dots = points
@@ -206,7 +195,7 @@ fn areas(of: Believed<'_>, axis: TemperatureAxis) -> Vec<(&'static str, String)>
                 let _ = write!(path, "L{:.0} {:.1}", 1000.0 * share, if y.is_finite() { y } else { 100.0 });
             }
             path.push_str("L1000 100Z");
-            (class(level), path)
+            (level.word(), path)
         })
         .collect()
 }

@@ -43,15 +43,14 @@ pub struct Ladder {
     pub description: String,
 }
 
-/// Words and class of a level.
-const fn words(level: DamageLevel) -> (&'static str, &'static str, f64) {
-    // The last number: width of the words in points of a 1000-point strip on a wide screen.
+/// Width of a level's words in points of a 1000-point strip on a wide screen, measured in the text face of the page.
+const fn width_of_words(level: DamageLevel) -> f64 {
     match level {
-        DamageLevel::Unharmed => ("unharmed", "unharmed", 8.0),
-        DamageLevel::Tips => ("tips", "tips lost", 7.5),
-        DamageLevel::Wood => ("wood", "wood lost", 8.5),
-        DamageLevel::ToGround => ("to_ground", "to the ground", 11.5),
-        DamageLevel::Dead => ("dead", "dead", 5.0),
+        DamageLevel::Unharmed => 8.0,
+        DamageLevel::Tips => 7.5,
+        DamageLevel::Wood => 8.5,
+        DamageLevel::ToGround => 11.5,
+        DamageLevel::Dead => 5.0,
     }
 }
 
@@ -76,7 +75,7 @@ impl Ladder {
             .zip(edges.windows(2))
             .filter_map(|(level, ends)| match ends {
                 &[from, to] if to - from > 0.05 => {
-                    let (class, words, needs) = words(level);
+                    let (class, words, needs) = (level.word(), level.label(), width_of_words(level));
                     let width = to - from;
                     Some(Rung {
                         x: percent(from),

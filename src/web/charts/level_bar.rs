@@ -2,7 +2,6 @@
 
 use crate::science::hardiness::level::DamageLevel;
 use crate::web::charts::axis::percent;
-use crate::web::charts::outcomes::level_words;
 
 /// The bar.
 pub struct LevelBar {
@@ -20,7 +19,7 @@ impl LevelBar {
         let mut left = 0;
         let (mut parts, mut said) = (Vec::new(), Vec::new());
         for (level, &reports) in DamageLevel::ALL.into_iter().zip(levels).filter(|(_, reports)| **reports > 0) {
-            let (words, class) = level_words(level);
+            let (words, class) = (level.label(), level.word());
             parts.push((class, share(left), share(reports)));
             said.push(format!("{reports} {words}"));
             left += reports;

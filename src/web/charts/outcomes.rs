@@ -39,17 +39,6 @@ pub struct Outcomes {
     pub counts: Vec<(&'static str, usize, String)>,
 }
 
-/// Words and class of a level.
-pub fn level_words(level: DamageLevel) -> (&'static str, &'static str) {
-    match level {
-        DamageLevel::Unharmed => ("unharmed", "unharmed"),
-        DamageLevel::Tips => ("tips lost", "tips"),
-        DamageLevel::Wood => ("wood lost", "wood"),
-        DamageLevel::ToGround => ("to the ground", "to_ground"),
-        DamageLevel::Dead => ("dead", "dead"),
-    }
-}
-
 impl Outcomes {
     /// From (coldest, highest possible level) of each report; `words` writes a temperature.
     pub fn new(points: &[(Celsius, DamageLevel)], words: &dyn Fn(Celsius) -> String) -> Option<Self> {
@@ -60,7 +49,7 @@ impl Outcomes {
         let axis = TemperatureAxis::between(low - room, high + room);
         let (mut lanes, mut counts) = (Vec::new(), Vec::new());
         for (nth, &kind) in DamageLevel::ALL.iter().enumerate() {
-            let (name, class) = level_words(kind);
+            let (name, class) = (kind.label(), kind.word());
             let middle = nth * LANE + LANE / 2 + 4;
             let mut own: Vec<Celsius> = points.iter().filter(|(_, level)| *level == kind).map(|(c, _)| *c).collect();
             own.sort_by(|a, b| a.degrees().total_cmp(&b.degrees()));

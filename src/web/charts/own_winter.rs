@@ -6,7 +6,6 @@ use std::fmt::Write;
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::{TemperatureAxis, Tick};
-use crate::web::charts::outcomes::level_words;
 
 /// Points along a curve.
 const STEPS: usize = 70;
@@ -83,7 +82,7 @@ impl OwnWinter {
         let axis = TemperatureAxis::between(low, high);
         let lanes_top = TOP + STACK + 6;
         let lane = |(nth, level): (usize, &DamageLevel)| {
-            let (words, class) = level_words(*level);
+            let (words, class) = (level.label(), level.word());
             let top = lanes_top + nth * LANE;
             Lane { words, class, top, words_at: top + LANE / 2 + 4 }
         };
@@ -121,7 +120,7 @@ impl OwnWinter {
 
 /// Areas from unharmed (top) to dead (bottom), each drawn over the ones before, so that only upper edges matter.
 fn areas(chances: &dyn Fn(Celsius) -> [f64; 5], axis: TemperatureAxis) -> Vec<(&'static str, String)> {
-    let mut paths = DamageLevel::ALL.map(|level| (level_words(level).1, String::from("M0 100")));
+    let mut paths = DamageLevel::ALL.map(|level| (level.word(), String::from("M0 100")));
     let (low, width) = (axis.low(), axis.high() - axis.low());
     for i in 0..=STEPS {
         let share = i as f64 / STEPS as f64;
