@@ -27,6 +27,7 @@ pub mod ids;
 pub mod input;
 pub mod jobs;
 pub mod model;
+pub mod network;
 pub mod routes;
 pub mod settings;
 pub mod store;

@@ -13,9 +13,9 @@ pub struct Settings {
     /// Address the public knows the service by, for links on printed sheets
     #[arg(long, env = "WINTERFIG_PUBLIC_ADDRESS", value_name = "URL")]
     pub public_address: Option<String>,
-    /// Addresses of proxies in front of the service, separated by commas: X-Forwarded-For is honoured only from these addresses
-    #[arg(long, env = "WINTERFIG_TRUSTED_PROXIES", value_name = "IP,…", value_delimiter = ',')]
-    pub trusted_proxies: Vec<std::net::IpAddr>,
+    /// Addresses or networks (CIDR) of proxies in front of the service, separated by commas: X-Forwarded-For is honoured only from these
+    #[arg(long, env = "WINTERFIG_TRUSTED_PROXIES", value_name = "IP,…", value_delimiter = ',', value_parser = crate::network::parse)]
+    pub trusted_proxies: Vec<ipnet::IpNet>,
     /// Mail relay, smtp://HOST:PORT, on this machine or a network of its own; without one the service sends no mail
     #[arg(long, env = "WINTERFIG_MAIL_RELAY", value_name = "URL", requires = "mail_from", requires = "public_address")]
     pub mail_relay: Option<String>,
@@ -40,6 +40,12 @@ pub struct Settings {
     /// Most connections served at once; beyond it, 503 with Retry-After
     #[arg(long, env = "WINTERFIG_CONNECTIONS", default_value_t = 2048, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
     pub connections: u32,
+    /// Most connections of one address (IPv6: one /64) at once; those of trusted proxies are not counted
+    #[arg(long, env = "WINTERFIG_CONNECTIONS_PER_ADDRESS", default_value_t = 128, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
+    pub connections_per_address: u32,
+    /// Seconds between a stop signal and the closing of the door: readiness fails meanwhile, so that a proxy turns elsewhere first
+    #[arg(long, env = "WINTERFIG_DRAIN_S", default_value_t = 0, value_name = "S", value_parser = clap::value_parser!(u32).range(0..=600))]
+    pub drain_s: u32,
     /// New members per address and hour; raise it for an evening of a society behind one connection
     #[arg(long, env = "WINTERFIG_JOINS_PER_HOUR", default_value_t = 3, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub joins_per_hour: u32,

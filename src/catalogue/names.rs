@@ -6,12 +6,15 @@ use unicode_normalization::char::is_combining_mark;
 /// Least likeness (Jaro–Winkler, 0..=1) at which a name is offered in place of one that is not known. A starting value: common practice.
 const LEAST_LIKENESS: f64 = 0.80;
 
-/// Folds a name for comparison: compatibility decomposition, accents dropped, lower case, apostrophes and full stops dropped, every
+/// Longest name compared, characters: longer ones are cut, since one character may decompose into eighteen.
+const LONGEST: usize = 80;
+
+/// Folds a name for comparison: its first 80 characters, compatibility decomposition, accents dropped, lower case, apostrophes and full stops dropped, every
 /// other run of signs and spaces one space.
 pub fn fold(name: &str) -> String {
     let mut folded = String::with_capacity(name.len());
     let mut gap = false;
-    for c in name.nfkd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase) {
+    for c in name.chars().take(LONGEST).nfkd().filter(|c| !is_combining_mark(*c)).flat_map(char::to_lowercase) {
         let c = undecomposed(c);
         if c.is_alphanumeric() {
             if gap && !folded.is_empty() {

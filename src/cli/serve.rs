@@ -18,6 +18,7 @@ use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
 use crate::settings::Settings;
 use crate::store::{self, StoreError};
+use crate::web::server::Bounds;
 use crate::web::{self, AppState};
 
 /// File handles for the database, the log, mail and forecasts.
@@ -81,13 +82,17 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     out.flush()?;
     tracing::info!(%address, "ready");
     let told = stop_signal()?;
+    let draining = std::time::Duration::from_secs(u64::from(settings.drain_s));
     let stop = async {
         tokio::select! {
-            () = told => {},
+            () = told => {
+                state.drain();
+                tokio::time::sleep(draining).await;
+            },
             () = state.storage_failed() => {},
         }
     };
-    web::server::serve(listener, crate::routes::router(state.clone()), connections(&settings), stop).await;
+    web::server::serve(listener, crate::routes::router(state.clone()), bounds(&settings), stop).await;
     learning.abort();
     releasing.abort();
     store.close().await;
@@ -99,16 +104,18 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     Ok(())
 }
 
-/// How many connections there are file handles for, at most as many as set.
-fn connections(settings: &Settings) -> usize {
+/// How many connections are served: as many as set, where there are file handles for them.
+fn bounds(settings: &Settings) -> Bounds {
     let wanted = u64::from(settings.connections) + OTHER_HANDLES;
     let handles = rlimit::increase_nofile_limit(wanted).unwrap_or(wanted);
-    if handles >= wanted {
-        return settings.connections as usize;
+    let mut connections = settings.connections as usize;
+    if handles < wanted {
+        // Half of few handles is left to the database, the log and what goes outward.
+        connections = handles.saturating_sub(OTHER_HANDLES.min(handles / 2)).max(1) as usize;
+        tracing::warn!(handles, connections, "there are fewer file handles than connections set; raise the limit (ulimit -n)");
     }
-    let connections = handles.saturating_sub(OTHER_HANDLES).max(1);
-    tracing::warn!(handles, connections, "there are fewer file handles than connections set; raise the limit (ulimit -n)");
-    connections as usize
+    let per_address = (settings.connections_per_address as usize).min(connections.div_ceil(2));
+    Bounds { connections, per_address, trusted: Arc::from(settings.trusted_proxies.as_slice()) }
 }
 
 /// The way letters go, where the settings name one.

@@ -51,7 +51,7 @@ pub fn router(state: AppState) -> Router {
         .layer(CompressionLayer::new())
         .layer(from_fn_with_state(state.clone(), errors::render_error))
         .layer(CatchPanicLayer::new())
-        .layer(from_fn(headers::bound_request))
+        .layer(from_fn_with_state(state.clone(), headers::bound_request))
         .layer(CsrfLayer::new());
     // What is typed into a member's form outlives the session.
     let members_forms = members_forms().into_router().layer(from_fn_with_state(state.clone(), accounts::page_resume_form::keep));

@@ -1,13 +1,16 @@
 //! Headers every answer carries, and limits every request meets before its handler.
 
-use axum::extract::Request;
+use axum::extract::{Request, State};
 use axum::http::header::{CACHE_CONTROL, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
-use crate::web::body_timeout;
+use crate::web::client::{answering, client_of};
+use crate::web::peer::Peer;
+use crate::web::state::AppState;
 use crate::web::visitor::bears_session;
+use crate::web::{answer_pace, body_timeout};
 
 /// Longest path and query read, bytes.
 const LONGEST_ADDRESS: usize = 8 * 1024;
@@ -32,7 +35,7 @@ const FIXED: [(HeaderName, &str); 6] = [
 /// on the way or in its own cache.
 pub async fn fix(request: Request, next: Next) -> Response {
     let is_private = bears_session(request.headers());
-    let mut response = next.run(request).await;
+    let mut response = answer_pace::keep_pace(next.run(request).await);
     let headers = response.headers_mut();
     add_fixed(headers);
     if is_private {
@@ -48,9 +51,9 @@ pub(crate) fn add_fixed(headers: &mut HeaderMap) {
     }
 }
 
-/// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`] and heads larger than [`LARGEST_HEAD`], and holds the body to its pace; one
-/// layer for both, since each costs as much as a short answer.
-pub async fn bound_request(request: Request, next: Next) -> Response {
+/// Middleware: refuses addresses longer than [`LONGEST_ADDRESS`] and heads larger than [`LARGEST_HEAD`], settles which client asks, holds the
+/// body to its pace and counts what a large answer holds; one layer for all, since each costs as much as a short answer.
+pub async fn bound_request(State(state): State<AppState>, mut request: Request, next: Next) -> Response {
     let headers = request.headers();
     if request.uri().path_and_query().is_some_and(|p| p.as_str().len() > LONGEST_ADDRESS) {
         return StatusCode::URI_TOO_LONG.into_response();
@@ -59,5 +62,9 @@ pub async fn bound_request(request: Request, next: Next) -> Response {
     if size > LARGEST_HEAD {
         return StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE.into_response();
     }
-    body_timeout::in_time(request, next).await
+    let client = request.extensions().get::<Peer>().map(|peer| client_of(peer.0, request.headers(), &state.trusted_proxies));
+    if let Some(client) = client {
+        request.extensions_mut().insert(client);
+    }
+    answer_pace::count(answering(client, body_timeout::in_time(request, next)).await, client)
 }

@@ -30,15 +30,25 @@ const GATHER_EVERY: u64 = 1_000;
 pub struct Ready {
     ready: bool,
     database: &'static str,
+    /// `priors` until a model learned from reports stands, `reports` after.
+    model: &'static str,
+    /// Whether the process was told to stop.
+    draining: bool,
     model_version: String,
     model_reports: usize,
     /// Why the last attempt to learn failed; the model before it stays in use.
     model_trouble: Option<String>,
 }
 
+/// What `/health/live` says.
+#[derive(Serialize)]
+pub struct Live {
+    alive: bool,
+}
+
 /// `GET /health/live`: the process answers.
-pub async fn live() -> &'static str {
-    "alive\n"
+pub async fn live() -> Json<Live> {
+    Json(Live { alive: true })
 }
 
 /// `GET /health/ready`: the database answers too; 503 where it does not.
@@ -48,14 +58,17 @@ pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
         tracing::error!(%error, "the database does not answer");
     }
     let snapshot = state.snapshot();
-    let ready = answer.is_ok() && !state.has_storage_failed();
+    let draining = state.is_draining();
+    let ready = answer.is_ok() && !state.has_storage_failed() && !draining;
     let body = Ready {
         ready,
         database: match &answer {
             Err(_) => "does not answer",
-            Ok(()) if ready => "answers",
-            Ok(()) => "cannot be written to",
+            Ok(()) if state.has_storage_failed() => "cannot be written to",
+            Ok(()) => "answers",
         },
+        model: if snapshot.model.fitted_at.is_some() { "reports" } else { "priors" },
+        draining,
         model_version: snapshot.model.version.clone(),
         model_reports: snapshot.model.reports,
         model_trouble: snapshot.trouble().map(|t| t.as_ref().clone()),

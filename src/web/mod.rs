@@ -1,9 +1,11 @@
 //! What every page and every JSON address shares: the server, the layers of a request, the frame of a page, errors, who is asking, charts.
 
+pub(crate) mod answer_pace;
 pub mod assets;
 pub(crate) mod body_timeout;
 pub mod cells;
 pub mod charts;
+pub mod client;
 pub(crate) mod cpu_queue;
 pub mod errors;
 pub mod forms;
@@ -16,6 +18,7 @@ pub mod peer;
 pub mod preferences;
 pub(crate) mod request_log;
 pub mod server;
+pub(crate) mod shares;
 pub mod state;
 pub(crate) mod static_files;
 pub mod upload;

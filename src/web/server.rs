@@ -20,14 +20,17 @@ use hyper::service::service_fn;
 use hyper_util::rt::{TokioIo, TokioTimer};
 use hyper_util::server::graceful::GracefulShutdown;
 use hyper_util::service::TowerToHyperService;
+use ipnet::IpNet;
 use tokio::net::{TcpListener, TcpStream};
 use tokio::sync::Semaphore;
 use tokio_io_timeout::TimeoutStream;
 use tower::ServiceExt;
 
+use crate::web::client::{Client, is_trusted};
 use crate::web::headers;
 use crate::web::headers::LARGEST_HEAD;
 use crate::web::peer::Peer;
+use crate::web::shares::Shares;
 
 /// Longest a client may take over the head of a request, also the idle time between requests.
 const HEAD_TIMEOUT: Duration = Duration::from_secs(20);
@@ -44,9 +47,28 @@ const TURNED_AWAY_TIMEOUT: Duration = Duration::from_secs(2);
 /// When it may come again, seconds.
 const COME_AGAIN_S: u64 = 5;
 
+/// How many connections are served.
+#[derive(Debug, Clone)]
+pub struct Bounds {
+    /// In all.
+    pub connections: usize,
+    /// Of one address.
+    pub per_address: usize,
+    /// Proxies, whose connections are not counted by address.
+    pub trusted: Arc<[IpNet]>,
+}
+
+/// So many, whoever asks.
+impl From<usize> for Bounds {
+    fn from(connections: usize) -> Self {
+        Self { connections, per_address: connections, trusted: Arc::from([]) }
+    }
+}
+
 /// Serves until `stop` resolves, then lets requests in flight finish within [`SHUTDOWN_TIMEOUT`].
-pub async fn serve(listener: TcpListener, router: Router, connections: usize, stop: impl Future<Output = ()>) {
-    let places = Arc::new(Semaphore::new(connections));
+pub async fn serve(listener: TcpListener, router: Router, bounds: impl Into<Bounds>, stop: impl Future<Output = ()>) {
+    let bounds: Bounds = bounds.into();
+    let places = Shares::new(bounds.connections, bounds.per_address);
     let at_the_door = Arc::new(Semaphore::new(TURNED_AWAY_AT_ONCE));
     let graceful = GracefulShutdown::new();
     let mut stop = std::pin::pin!(stop);
@@ -65,7 +87,9 @@ pub async fn serve(listener: TcpListener, router: Router, connections: usize, st
             }
         };
         let _ = stream.set_nodelay(true);
-        if let Ok(place) = Arc::clone(&places).try_acquire_owned() {
+        // A trusted proxy brings the connections of many.
+        let client = (!is_trusted(address.ip(), &bounds.trusted)).then(|| Client::of(address.ip()));
+        if let Ok(place) = places.take(client, 1) {
             let service = router.clone().map_request(move |mut request: hyper::Request<Incoming>| {
                 request.extensions_mut().insert(Peer(address.ip()));
                 request.map(Body::new)

@@ -1,10 +1,11 @@
 //! What every request may reach: the snapshot, the store, the clock.
 
-use std::net::IpAddr;
 use std::ops::Deref;
 use std::sync::Arc;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 use arc_swap::ArcSwap;
+use ipnet::IpNet;
 use tokio::sync::watch;
 
 use crate::clock::Clock;
@@ -58,10 +59,11 @@ pub struct Parts {
     allowances: Allowances,
     public_address: Option<Arc<str>>,
     /// Proxies whose word about where a request comes from is taken.
-    pub trusted_proxies: Arc<[IpAddr]>,
+    pub trusted_proxies: Arc<[IpNet]>,
     /// What fetches forecasts, where there is any.
     pub forecasts: Option<Forecasts>,
     storage_failed: watch::Sender<bool>,
+    draining: Arc<AtomicBool>,
 }
 
 impl AppState {
@@ -90,6 +92,7 @@ impl AppState {
             forecasts: None,
             trusted_proxies: Arc::from([]),
             storage_failed: watch::Sender::new(false),
+            draining: Arc::default(),
         }))
     }
 
@@ -132,7 +135,7 @@ impl AppState {
 
     /// The same behind proxies that are believed.
     #[must_use]
-    pub fn behind(self, proxies: &[IpAddr]) -> Self {
+    pub fn behind(self, proxies: &[IpNet]) -> Self {
         self.with(|parts| parts.trusted_proxies = Arc::from(proxies))
     }
 
@@ -158,6 +161,16 @@ impl Parts {
     /// The catalogue and model of this moment. Never waits for a fit or the database.
     pub fn snapshot(&self) -> Arc<Snapshot> {
         self.snapshot.load_full()
+    }
+
+    /// Says from now on that this process is not ready: it is about to stop.
+    pub fn drain(&self) {
+        self.draining.store(true, Ordering::Relaxed);
+    }
+
+    /// Whether the process is about to stop.
+    pub fn is_draining(&self) -> bool {
+        self.draining.load(Ordering::Relaxed)
     }
 
     /// Notes that a commit did not reach the medium: nothing more is written, and the process is to stop.

@@ -1,21 +1,30 @@
 //! A file sent with a form: its bytes and the form's words, read within limits and kept nowhere.
 
+use std::sync::LazyLock;
+
 use axum::extract::Multipart;
 use axum::http::StatusCode;
-use tokio::sync::{Semaphore, SemaphorePermit};
 
+use crate::web::body_timeout;
+use crate::web::client::Client;
 use crate::web::errors::Failure;
+use crate::web::shares::{NoShare, Share, Shares};
 
 /// Largest body with a file, bytes: 150 years of one station in the widest layout are about 20 MB.
 pub const LARGEST_UPLOAD: usize = 24 << 20;
 /// Uploads held in memory at once.
 const UPLOADS_AT_ONCE: usize = 6;
+/// When to come again, seconds.
+const COME_AGAIN_S: u64 = 5;
 /// Most fields of a form.
 const MOST_FIELDS: usize = 40;
 /// Longest ordinary field, bytes.
 const LONGEST_FIELD: usize = 4096;
 
-static UPLOADS: Semaphore = Semaphore::const_new(UPLOADS_AT_ONCE);
+/// Of one client.
+const UPLOADS_OF_CLIENT: usize = 1;
+
+static UPLOADS: LazyLock<Shares> = LazyLock::new(|| Shares::new(UPLOADS_AT_ONCE, UPLOADS_OF_CLIENT));
 
 /// What was sent.
 #[derive(Debug, Default)]
@@ -26,9 +35,25 @@ pub struct Upload {
     pub pairs: Vec<(String, String)>,
 }
 
-/// A place among the uploads held at once; refused when there is none, before anything is read.
-pub fn place() -> Result<SemaphorePermit<'static>, Failure> {
-    UPLOADS.try_acquire().map_err(|_| Failure::unavailable("too many uploads at once"))
+/// A place among the uploads held at once, one for each client.
+#[derive(Debug)]
+pub struct UploadPlace(#[expect(dead_code, reason = "held until the upload has been answered")] Share);
+
+impl Drop for UploadPlace {
+    fn drop(&mut self) {
+        // The share itself is still counted here.
+        body_timeout::hurry(UPLOADS.taken() > UPLOADS_AT_ONCE / 2 + 1);
+    }
+}
+
+/// Takes a place; refused when there is none, before anything is read. Once half are taken, bodies must arrive faster.
+pub fn place() -> Result<UploadPlace, Failure> {
+    let share = UPLOADS.take(Client::current(), 1).map_err(|none| match none {
+        NoShare::OfClient => Failure::too_many("You have a file on its way already; please wait until it has been answered.", COME_AGAIN_S),
+        NoShare::OfAll => Failure::unavailable("too many uploads at once"),
+    })?;
+    body_timeout::hurry(UPLOADS.taken() > UPLOADS_AT_ONCE / 2);
+    Ok(UploadPlace(share))
 }
 
 /// Reads a form with a file field `file` and a text field `pasted`, the file going before the text.

@@ -1,7 +1,5 @@
 //! Who is asking: nobody in particular, a member, a steward; and the cookie that remembers a session.
 
-use std::net::IpAddr;
-
 use axum::extract::{FromRef, FromRequestParts};
 use axum::http::header::{AUTHORIZATION, ORIGIN, SET_COOKIE, USER_AGENT};
 use axum::http::request::Parts;
@@ -9,15 +7,14 @@ use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{AppendHeaders, IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
 
-use crate::jobs::accounts::limits;
 use crate::jobs::accounts::members::{MemberError, Origin, SCOPE_REPORT};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::review::decision::ReviewError;
 use crate::jobs::station_record::saved::SiteError;
 use crate::records::Member;
 use crate::store::{Session, StoreError};
+use crate::web::client::Client;
 use crate::web::errors::Failure;
-use crate::web::peer::Peer;
 use crate::web::state::AppState;
 
 /// Name of the session's cookie; the prefix makes browsers hold it to this host, HTTPS and the whole site.
@@ -149,25 +146,12 @@ where
 {
     type Rejection = std::convert::Infallible;
 
-    async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Self::Rejection> {
-        let trusted = &AppState::from_ref(state).trusted_proxies;
-        let peer = parts.extensions.get::<Peer>().map(|peer| client(peer.0, &parts.headers, trusted));
-        let address = peer.map_or_else(|| "unknown".to_owned(), limits::key_of);
+    async fn from_request_parts(parts: &mut Parts, _state: &S) -> Result<Self, Self::Rejection> {
+        let address = parts.extensions.get::<Client>().map_or_else(|| "unknown".to_owned(), ToString::to_string);
         let browser = parts.headers.get(USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default();
         let known_as = CookieJar::from_headers(&parts.headers).get(DEVICE_COOKIE).map(|cookie| cookie.value().to_owned());
         Ok(Self(Origin { address, device: device(browser).to_owned(), known_as }))
     }
-}
-
-/// Address of the client: that of the connection, or where a trusted proxy made it, the last address in `X-Forwarded-For` that is no trusted
-/// proxy's. What stands before that anybody may have written.
-fn client(peer: IpAddr, headers: &HeaderMap, trusted: &[IpAddr]) -> IpAddr {
-    if !trusted.contains(&peer) {
-        return peer;
-    }
-    let lines: Vec<&str> = headers.get_all("x-forwarded-for").iter().filter_map(|line| line.to_str().ok()).collect();
-    let told = lines.iter().rev().flat_map(|line| line.rsplit(','));
-    told.map_while(|address| address.trim().parse().ok()).find(|address| !trusted.contains(address)).unwrap_or(peer)
 }
 
 /// Kind of device, as far as its browser tells; nothing finer is kept.

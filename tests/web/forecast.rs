@@ -67,6 +67,12 @@ async fn visitor(house: &House, relay: Option<&str>) -> Client {
     Client { router: winterfig::routes::router(state.with_forecasts(forecasts)), cookie: None }
 }
 
+async fn futures_of<F: Future<Output = bool> + Send + 'static>(all: impl Iterator<Item = F>) -> Vec<bool> {
+    let mut running = tokio::task::JoinSet::new();
+    all.for_each(|one| drop(running.spawn(one)));
+    running.join_all().await
+}
+
 #[tokio::test]
 async fn tonight_is_filled_in_from_a_published_forecast_and_stays_editable() {
     let house = House::new().await;
@@ -85,6 +91,11 @@ async fn tonight_is_filled_in_from_a_published_forecast_and_stays_editable() {
     assert!((-2.0..-1.0).contains(&value("evening").parse::<f64>().unwrap()));
     // The relay is asked and no host that the answer names, at the place rounded as it is held.
     assert_eq!(*asked.lock().unwrap(), ["/points/40.00,-75.00", "/gridpoints/PHI/50,75/forecast/hourly"]);
+    // Others who ask for the same place meanwhile, one after another or at once, cost no question outward.
+    let again = |mut client: Client| async move { client.post("/cold-night", &PLACE).await.expect(StatusCode::OK).body.contains("-9.4") };
+    let all = futures_of((0..20).map(|_| again(client.another()))).await;
+    assert!(all.into_iter().all(|filled_in| filled_in));
+    assert_eq!(asked.lock().unwrap().len(), 2);
     // What was filled in is planned with.
     let planned =
         [("scale", "c"), ("minimum", "-9.4"), ("lead", "15.8"), ("evening", "-1.5"), ("kind", "clear_still"), ("p1_cultivar", "Celeste")];

@@ -1,6 +1,7 @@
 //! Headers: the same guard on every answer, whatever its status.
 
 use std::collections::BTreeMap;
+use std::sync::Arc;
 
 use axum::body::Body;
 use axum::http::header::{ALLOW, CONTENT_TYPE};
@@ -190,4 +191,21 @@ async fn reading_sets_no_cookie_and_a_chosen_scale_sets_one_that_scripts_cannot_
     for part in ["temperature=f", "HttpOnly", "SameSite=Lax", "Path=/"] {
         assert!(cookie.contains(part), "{part} in {cookie}");
     }
+}
+
+// A process that is told to stop says so first, in JSON, while it still answers everything else: a proxy turns elsewhere before the door closes.
+#[tokio::test]
+async fn a_process_that_is_about_to_stop_is_not_ready_and_still_answers() {
+    let House { store, database: _database, .. } = House::new().await;
+    let snapshot = winterfig::model::snapshot::Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+    let state = winterfig::web::AppState::new(snapshot, Arc::clone(&store), Arc::new(winterfig::clock::SystemClock));
+    let mut client = Client { router: winterfig::routes::router(state.clone()), cookie: None };
+    let says = |answer: &crate::support::client::Answer| serde_json::from_slice::<serde_json::Value>(&answer.bytes).unwrap();
+    let ready = client.get("/health/ready").await.expect(StatusCode::OK);
+    assert_eq!((&says(&ready)["ready"], &says(&ready)["model"]), (&true.into(), &"priors".into()));
+    state.drain();
+    let draining = client.get("/health/ready").await.expect(StatusCode::SERVICE_UNAVAILABLE);
+    assert_eq!((&says(&draining)["draining"], &says(&draining)["database"]), (&true.into(), &"answers".into()));
+    assert_eq!(says(&client.get("/health/live").await.expect(StatusCode::OK))["alive"], true);
+    client.get("/shortlist?zone=7a").await.expect(StatusCode::OK);
 }

@@ -126,6 +126,32 @@ async fn connections_that_say_nothing_or_trickle_are_closed_and_hold_nobody_up()
     assert!(open_handles() <= before, "{before} handles before, {} after", open_handles());
 }
 
+// One address holds its share of the connections and no more; others find theirs.
+#[tokio::test]
+async fn one_address_leaves_connections_for_others() {
+    let house = House::new().await;
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    let bounds = web::server::Bounds { connections: 16, per_address: 4, trusted: std::sync::Arc::from([]) };
+    tokio::spawn(web::server::serve(listener, house.client.router.clone(), bounds, std::future::pending()));
+    let mut held = Vec::new();
+    for _ in 0..4 {
+        held.push(TcpStream::connect(address).await.unwrap());
+    }
+    let asked = b"GET /health/live HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
+    let refused = said(address, asked).await;
+    assert_eq!(status(&refused), "503");
+    assert!(refused.to_ascii_lowercase().contains("retry-after"));
+    let socket = tokio::net::TcpSocket::new_v4().unwrap();
+    socket.bind("127.0.0.2:0".parse().unwrap()).unwrap();
+    let mut other = socket.connect(address).await.unwrap();
+    other.write_all(asked).await.unwrap();
+    let mut answer = Vec::new();
+    other.read_to_end(&mut answer).await.unwrap();
+    assert_eq!(status(&String::from_utf8_lossy(&answer)), "200");
+    drop(held);
+}
+
 // DOS-02: a form that arrives at a byte a second, and a reader who takes nothing of a long answer, are given up within 30 s.
 #[tokio::test]
 async fn a_form_that_trickles_in_and_a_reader_who_stops_are_given_up() {

@@ -2,6 +2,7 @@
 
 pub mod hourly;
 
+use std::sync::Arc;
 use std::time::Duration;
 
 use http_body_util::{BodyExt, Empty, Limited};
@@ -12,7 +13,9 @@ use hyper_util::client::legacy::Client;
 use hyper_util::client::legacy::connect::HttpConnector;
 use hyper_util::rt::TokioExecutor;
 use jiff::Timestamp;
+use quick_cache::sync::Cache;
 use serde::Deserialize;
+use tokio::sync::Semaphore;
 
 pub use hourly::{ComingNight, NotAForecast};
 
@@ -22,6 +25,13 @@ use crate::records::HeldPoint;
 const PATIENCE: Duration = Duration::from_secs(4);
 /// Most bytes of one answer: an hourly forecast of a week is about 150 kB.
 const LARGEST: usize = 1 << 20;
+
+/// How long a forecast is used again: the weather service makes one an hour.
+const KEPT_FOR: Duration = Duration::from_mins(20);
+/// Places whose forecast is kept: with 150 kB each, some 20 MB.
+const PLACES_KEPT: usize = 128;
+/// Questions going outward at once.
+const OUTWARD_AT_ONCE: usize = 4;
 
 /// Why there is no forecast.
 #[derive(Debug, thiserror::Error)]
@@ -53,6 +63,10 @@ pub struct BadRelay(String);
 pub struct Forecasts {
     client: Client<HttpConnector, Empty<Bytes>>,
     relay: String,
+    /// Hourly forecasts by place in hundredths of a degree, with the moment they were fetched.
+    fetched: Arc<Cache<(i64, i64), (Timestamp, Bytes)>>,
+    /// Questions going outward at once.
+    outward: Arc<Semaphore>,
 }
 
 #[derive(Deserialize)]
@@ -76,7 +90,12 @@ impl Forecasts {
             return Err(bad());
         }
         let client = Client::builder(TokioExecutor::new()).build_http();
-        Ok(Self { client, relay: relay.trim_end_matches('/').to_owned() })
+        Ok(Self {
+            client,
+            relay: relay.trim_end_matches('/').to_owned(),
+            fetched: Arc::new(Cache::new(PLACES_KEPT)),
+            outward: Arc::new(Semaphore::new(OUTWARD_AT_ONCE)),
+        })
     }
 
     /// The coming night at a place, which is sent no finer than it is held: to 0.01°.
@@ -86,11 +105,22 @@ impl Forecasts {
 
     async fn ask(&self, at: HeldPoint, now: Timestamp) -> Result<ComingNight, NoForecast> {
         let (latitude, longitude) = (at.latitude(), at.longitude());
+        let place = at.hundredths();
+        let fresh = |kept: &(Timestamp, Bytes)| now.duration_since(kept.0).unsigned_abs() < KEPT_FOR;
+        if let Some((_, hourly)) = self.fetched.get(&place).filter(fresh) {
+            return Ok(hourly::coming_night(&hourly, latitude, longitude, now)?);
+        }
+        // Those who ask for one place while it is fetched wait here and find it above.
+        let _turn = self.outward.acquire().await.map_err(|_| NoForecast::Unreachable)?;
+        if let Some((_, hourly)) = self.fetched.get(&place).filter(fresh) {
+            return Ok(hourly::coming_night(&hourly, latitude, longitude, now)?);
+        }
         let point = self.get(&format!("/points/{latitude:.2},{longitude:.2}")).await?;
         let point: Point = serde_json::from_slice(&point).map_err(|error| NotAForecast::Format(error.to_string()))?;
         // Whatever host the answer names, the relay alone is asked.
         let address: Uri = point.properties.forecast_hourly.parse().map_err(|_| NotAForecast::Format("it names no address".to_owned()))?;
         let hourly = self.get(address.path()).await?;
+        self.fetched.insert(place, (now, hourly.clone()));
         Ok(hourly::coming_night(&hourly, latitude, longitude, now)?)
     }
 
