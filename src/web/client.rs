@@ -22,7 +22,7 @@ impl Client {
     pub fn of(address: IpAddr) -> Self {
         Self(match plain(address) {
             IpAddr::V6(v6) => IpAddr::V6(Ipv6Addr::from_bits(v6.to_bits() >> 64 << 64)),
-            v4 => v4,
+            v4 @ IpAddr::V4(_) => v4,
         })
     }
 

@@ -156,7 +156,7 @@ pub async fn render_error(State(state): State<AppState>, request: Request, next:
             .headers()
             .get(CONTENT_TYPE)
             .and_then(|v| v.to_str().ok())
-            .is_some_and(|t| t.starts_with("text/html") || t.contains("problem+json"));
+            .is_some_and(|t| t.starts_with("text/html") || t.starts_with("application/json") || t.contains("problem+json"));
     if already_dressed {
         return response;
     }
