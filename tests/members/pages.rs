@@ -404,8 +404,9 @@ async fn a_forwarded_address_counts_from_a_trusted_proxy_alone() {
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     let allow = Allowances { sign_ins_per_minute: 1, ..GENEROUS };
-    let proxy: std::net::IpAddr = "10.0.0.1".parse().unwrap();
-    let statuses = async |trusted: &[std::net::IpAddr], forwarded: [&str; 3]| {
+    let proxy = std::net::IpAddr::from([10, 0, 0, 1]);
+    let proxies = [ipnet::IpNet::from(proxy)];
+    let statuses = async |trusted: &[ipnet::IpNet], forwarded: [&str; 3]| {
         let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
         let clock = std::sync::Arc::new(FixedClock("2026-06-20T10:00:00Z".parse().unwrap()));
         let state = AppState::new(snapshot, std::sync::Arc::clone(&store), clock).allowing(allow).behind(trusted);
@@ -425,7 +426,7 @@ async fn a_forwarded_address_counts_from_a_trusted_proxy_alone() {
     };
     let three = ["192.0.2.1", "192.0.2.2", "192.0.2.3"];
     assert_eq!(statuses(&[], three).await, [401, 429, 429], "anybody may write the header");
-    assert_eq!(statuses(&[proxy], three).await, [401, 401, 401]);
+    assert_eq!(statuses(&proxies, three).await, [401, 401, 401]);
     // What a client wrote before the proxy's own word is not believed.
-    assert_eq!(statuses(&[proxy], ["1.1.1.1, 192.0.2.9", "2.2.2.2, 192.0.2.9", "192.0.2.9, 10.0.0.1"]).await, [401, 429, 429]);
+    assert_eq!(statuses(&proxies, ["1.1.1.1, 192.0.2.9", "2.2.2.2, 192.0.2.9", "192.0.2.9, 10.0.0.1"]).await, [401, 429, 429]);
 }
