@@ -8,8 +8,11 @@ use super::hardiness::belief::HardinessBelief;
 use super::hardiness::exposure::Exposure;
 use super::hardiness::scale::DamageScale;
 use super::numeric::Gaussian;
-use super::site::{Culture, Protection, Setting, Site, YearsEstablished};
+use super::site::{Culture, Protection, Setting, Settings, Site, YearsEstablished};
 use crate::units::TemperatureDelta;
+
+/// Share of a further setting's offset that may be in the first already: its doubt, as a standard deviation. DESIGN.
+const OVERLAP_SHARE: f64 = 0.5;
 
 /// One row of the table of priors, as written.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -237,6 +240,19 @@ impl Priors {
             Setting::Water => water,
             Setting::Trees => trees,
         }
+    }
+
+    /// Offset of several settings at once: each night's offsets and the squares of their doubts add up. DESIGN: nothing measured says how far two of
+    /// them overlap (trees and walls both hide the sky), so every further one carries a doubt of half its own offset.
+    pub fn settings(&self, settings: Settings) -> NightGain {
+        let none = NightGain { clear: Gaussian::default(), windy: Gaussian::default() };
+        let mut gains: Vec<NightGain> = settings.iter().map(|s| self.setting(s)).collect();
+        // The largest counts whole; of the others it is not known how much of them is in it already.
+        gains.sort_by(|a, b| b.clear.mean.abs().total_cmp(&a.clear.mean.abs()));
+        gains.iter().enumerate().fold(none, |sum, (i, gain)| {
+            let overlap = |of: Gaussian| if i == 0 { of } else { Gaussian::new(of.mean, of.sd.hypot(OVERLAP_SHARE * of.mean)) };
+            NightGain { clear: sum.clear.plus(overlap(gain.clear)), windy: sum.windy.plus(overlap(gain.windy)) }
+        })
     }
 
     /// Gain at the wood by night, and the further gain at crown and roots.

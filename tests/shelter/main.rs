@@ -6,6 +6,7 @@
 mod common;
 
 mod behaviour;
+mod experiment;
 mod nights_and_pots;
 mod worked_examples;
 

@@ -88,6 +88,7 @@ impl Shelter {
             water_start_c: self.water_start_c,
             heater: self.heater,
             mats: self.mats,
+            room: None,
         }
     }
 
@@ -179,7 +180,7 @@ pub struct Assessment {
 
 /// What no conductance explains: sky seen through film, corners colder than the middle, K either way (90 %). DESIGN: an unheated tunnel ends
 /// clear nights between 2 K below and 3 K above the outside, its edge 2 K below its centre (`evidence/shelter.md` §3, §12).
-const SKY_AND_CORNERS_K: f64 = 1.0;
+pub(super) const SKY_AND_CORNERS_K: f64 = 1.0;
 
 /// A second shelter on the other side of a shared wall, and the wall's conductance in W/K.
 pub type Neighbour<'a> = (&'a Shelter, f64);

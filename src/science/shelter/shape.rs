@@ -96,6 +96,18 @@ impl Shape {
     }
 }
 
+impl Shape {
+    /// Its largest upright face that another shelter or a building could stand against, m²: a long side, a gable end, the end of a hoop.
+    pub fn largest_face_m2(&self) -> f64 {
+        let Self { length_m: l, width_m: w, wall_m: wall, top_m: top, .. } = *self;
+        match self.kind {
+            // The high wall of a lean-to is the building's; the front and the ends are left.
+            ShapeKind::Gable | ShapeKind::LeanTo => (l * wall).max(w * f64::midpoint(wall, top)),
+            ShapeKind::Hoop => PI * (w / 2.0) * top / 2.0,
+        }
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -2,9 +2,11 @@
 
 mod culture;
 mod place;
+mod settings;
 
 pub use culture::{Culture, PotVolume, YearsEstablished};
 pub use place::{Protection, Setting};
+pub use settings::{Settings, SettingsError};
 
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::Season;
