@@ -7,6 +7,7 @@ mod common;
 
 mod behaviour;
 mod experiment;
+mod kept;
 mod nights_and_pots;
 mod worked_examples;
 
