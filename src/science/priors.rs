@@ -107,6 +107,8 @@ pub struct Priors {
     pub carried_in_share: Gaussian,
     /// Temperature of the house beside the store, °C.
     pub carried_in_house_c: f64,
+    /// Share of the season's heat that evergreen trees overhead take; none where a table of priors does not say.
+    pub evergreen_shade: Gaussian,
     climates: [ClimatePrior; 3],
     settings: [NightGain; 8],
     protections: [(NightGain, Gaussian); 7],
@@ -194,6 +196,10 @@ impl Priors {
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,
             carried_in_house_c: table.value("carried_in_house")?,
+            evergreen_shade: table.row("evergreen_shade").and_then(|row| table.gaussian(&row.key)).or_else(|missing| match missing {
+                PriorError::Missing(_) => Ok(Gaussian::default()),
+                other @ PriorError::Unreadable { .. } => Err(other),
+            })?,
             climates: [climate(ClimateKind::Coast)?, climate(ClimateKind::Inland)?, climate(ClimateKind::Continental)?],
             settings: [
                 setting(Setting::Open)?,
@@ -323,7 +329,7 @@ impl Priors {
         }
         let (gain, base_gain) = self.protection(site.protection);
         let offset =
-            self.setting(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
+            self.settings(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
         Exposure { winter: site.winter, share: 1.0, offset, base_gain }
     }
 }

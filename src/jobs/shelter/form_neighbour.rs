@@ -29,9 +29,8 @@ pub(super) fn read(f: &mut ScaledFields<'_>, input: &mut ShelterInput, kind: Sha
     let height = needed(f, "b_wall_height", height, "How high is the wall that they share?");
     let area = length * height;
     let cover = f.text("b_wall_cover").unwrap_or("film_single").to_owned();
-    let mine = shape.largest_face_m2();
     if f.errors().is_empty() && kind != ShapeKind::LeanTo {
-        take_out(f, &mut input.parts, names(kind).0, area, mine, "the shelter");
+        take_out(f, &mut input.parts, kind, shape, area, "the shelter");
     }
     let common = NeighbourInput {
         name: f.text("b_name").map(str::to_owned),
@@ -81,7 +80,7 @@ fn shelter(f: &mut ScaledFields<'_>, common: NeighbourInput, area: f64) -> Optio
     };
     let mut parts = vec![part(walls, m.walls_m2), part(roof, m.roof_m2)];
     if kind != ShapeKind::LeanTo {
-        take_out(f, &mut parts, walls, area, shape.largest_face_m2(), "the neighbour");
+        take_out(f, &mut parts, kind, &shape, area, "the neighbour");
     }
     let tightness = usual(f, "b_tightness", Tightness::Ordinary);
     Some(NeighbourInput {
@@ -98,17 +97,22 @@ fn shelter(f: &mut ScaledFields<'_>, common: NeighbourInput, area: f64) -> Optio
     })
 }
 
-/// Takes the shared wall out of the walls it was counted in. The side of a hoop is part of its cover: there is no wall to take it from.
-fn take_out(f: &mut ScaledFields<'_>, parts: &mut [PartInput], walls: &str, area: f64, largest_m2: f64, whose: &str) {
+/// Takes the shared wall out of the skin it was counted in: the walls, or of a hoop along its side the cover.
+fn take_out(f: &mut ScaledFields<'_>, parts: &mut [PartInput], kind: ShapeKind, shape: &Shape, area: f64, whose: &str) {
+    let (end, side) = (shape.largest_face_m2(), shape.side_m2());
     // Two per cent for rounding of typed lengths.
-    if area > 1.02 * largest_m2 {
+    let fits = |most: f64| area <= 1.02 * most;
+    if !fits(end.max(side)) {
         let said = format!(
-            "A shared wall of {area:.1} m² is more than there is: the largest upright face of {whose} has {largest_m2:.1} m². Shorten it, or correct the lengths."
+            "A shared wall of {area:.1} m² is more than there is: the largest upright face of {whose} has {:.1} m². Shorten it, or correct the lengths.",
+            end.max(side)
         );
         f.errors().add("b_wall_length", "", said);
         return;
     }
-    if let Some(part) = parts.iter_mut().find(|p| p.name.as_deref() == Some(walls)) {
+    let (walls, cover) = names(kind);
+    let from = if kind == ShapeKind::Hoop && !fits(end) { cover } else { walls };
+    if let Some(part) = parts.iter_mut().find(|p| p.name.as_deref() == Some(from)) {
         part.area_m2 = (part.area_m2 - area).max(0.01);
     }
 }

@@ -84,6 +84,7 @@ pub struct ShelterInput {
 /// What the shelter was from a date on: what is absent stays as it was before.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(as = ShelterStateInput)]
 pub struct StateInput {
     /// Its name.
     pub name: String,
@@ -119,6 +120,7 @@ pub struct StateInput {
 /// A day.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
+#[schema(as = ShelterDayInput)]
 pub struct DayInput {
     /// Warmest outside, °C.
     pub maximum_c: f64,

@@ -62,6 +62,7 @@ pub struct ChangeAnswer {
 
 /// A state of the shelter.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterStateAnswer)]
 pub struct StateAnswer {
     /// Its name.
     pub name: String,
@@ -76,6 +77,7 @@ pub struct StateAnswer {
 
 /// What readings say that a change gained.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterGainAnswer)]
 pub struct GainAnswer {
     /// State before.
     pub from: String,
@@ -105,6 +107,7 @@ pub struct GainAnswer {
 
 /// A change in the order by degrees for the money.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterOrderAnswer)]
 pub struct OrderAnswer {
     /// The change.
     pub name: String,
@@ -122,6 +125,7 @@ pub struct OrderAnswer {
 
 /// The inner face of a part at the coldest moment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterCoverAnswer)]
 pub struct CoverAnswer {
     /// Part.
     pub name: String,
@@ -137,6 +141,7 @@ pub struct CoverAnswer {
 
 /// A day under cover.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterDayAnswer)]
 pub struct DayAnswer {
     /// Warmest inside with everything shut, °C.
     pub shut_maximum_c: f64,

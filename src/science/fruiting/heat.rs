@@ -4,6 +4,7 @@ use super::curve::HeatCurve;
 use super::priors::FruitPriors;
 use crate::science::climate::season::{Origin, Season, YEAR_DAYS};
 use crate::science::numeric::Gaussian;
+use crate::science::site::{Setting, Settings};
 use crate::units::Celsius;
 
 /// Heat from the start of growth to the first autumn night of −1 °C, degree-days base 8 °C, cap 36 °C.
@@ -47,6 +48,12 @@ impl SeasonHeat {
             doubt: (left * self.doubt).hypot(share.sd * self.over_years.mean),
             spring_rate: left * self.spring_rate,
         }
+    }
+
+    /// Where a plant stands in these settings: under evergreen trees their shade takes its share.
+    #[must_use]
+    pub fn in_settings(self, settings: Settings, evergreen_shade: Gaussian) -> Self {
+        if settings.has(Setting::Trees) { self.shaded(evergreen_shade) } else { self }
     }
 
     /// From a season without a daily record. Assumed numbers widen the doubt; given ones leave only the error of the sine year.

@@ -63,8 +63,6 @@ pub struct FruitPriors {
     pub green_fig_need: [Gaussian; 4],
     /// Length of regrowth from an established root in one season, m.
     pub regrowth_length_m: Gaussian,
-    /// Share of the season's heat that evergreen trees overhead take.
-    pub evergreen_shade: Gaussian,
 }
 
 /// First growth from the heat by which half have shown it and the shared shape of the law.
@@ -106,7 +104,6 @@ impl FruitPriors {
             seasons_to_full_crop: Table::numbers("seasons_to_full_crop", &table.row("seasons_to_full_crop")?.value, "four shares")?,
             green_fig_need: [green(FigSize::Pea)?, green(FigSize::Growing)?, green(FigSize::FullGreen)?, green(FigSize::Swelling)?],
             regrowth_length_m: table.gaussian("regrowth_length")?,
-            evergreen_shade: table.gaussian("evergreen_shade")?,
         })
     }
 

@@ -21,7 +21,6 @@ pub mod outage;
 pub mod readings;
 pub mod season;
 pub mod shape;
-pub mod small_heat;
 pub mod states;
 pub mod store;
 pub mod sun;

@@ -100,6 +100,12 @@ impl Shape {
 }
 
 impl Shape {
+    /// A long side as high as its top, m²: where a hoop stands with its side against a wall.
+    pub fn side_m2(&self) -> f64 {
+        let height = if self.kind == ShapeKind::Hoop { self.top_m } else { self.wall_m };
+        self.length_m * height
+    }
+
     /// Its largest upright face that another shelter or a building could stand against, m²: a long side, a gable end, the end of a hoop.
     pub fn largest_face_m2(&self) -> f64 {
         let Self { length_m: l, width_m: w, wall_m: wall, top_m: top, .. } = *self;

@@ -24,8 +24,8 @@ pub struct Site {
     pub winter_by_class: Option<[WinterMinimum; 5]>,
     /// Kind of climate.
     pub climate: ClimateKind,
-    /// Where in the garden.
-    pub setting: Setting,
+    /// Where in the garden: one setting, or several that hold together.
+    pub setting: Settings,
     /// Ground or pot.
     pub culture: Culture,
     /// Years since planting.
