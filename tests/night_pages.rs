@@ -227,3 +227,68 @@ async fn the_calls_answer_in_json_and_refuse_by_path() {
     let (status, problem) = door.call("/api/v1/cold-night", &json!({"night": {"minimum_c": -7, "wind": 3}, "plants": []})).await;
     assert_eq!((status, problem["errors"][0]["field"].as_str()), (StatusCode::UNPROCESSABLE_ENTITY, Some("night.wind")));
 }
+
+/// A house changed on 10 January, read on two nights before and two after.
+const CHANGED: &[(&str, &str)] = &[
+    ("s1_what", "second"),
+    ("s1_since", "2026-01-10"),
+    ("r1_outside", "-4"),
+    ("r1_inside", "4"),
+    ("r1_date", "2026-01-03"),
+    ("r2_outside", "-6"),
+    ("r2_inside", "2.4"),
+    ("r2_date", "2026-01-05"),
+    ("r3_outside", "-5"),
+    ("r3_inside", "6.6"),
+    ("r3_date", "2026-01-12"),
+    ("r4_outside", "-7"),
+    ("r4_inside", "5"),
+    ("r4_date", "2026-01-13"),
+];
+
+#[tokio::test]
+async fn a_change_with_readings_before_and_after_gives_its_gain_and_interval_on_the_page() {
+    let door = Door::open().await;
+    let (status, page) = door.post("/shelter", &[HOUSE, CHANGED].concat()).await;
+    assert_eq!(status, StatusCode::OK, "{}", text(&page, "main"));
+    let said = text(&page, "main");
+    // Means of 8 and 8.4, and of 11.6 and 12: 3.6 K or 6.5 °F.
+    assert!(said.contains("What your changes gained") && (said.contains("3.6 K") || said.contains("6.5 °F")), "{said}");
+    // Without its date a reading belongs nowhere, and everything typed stays.
+    let undated: Vec<(&str, &str)> = CHANGED.iter().copied().filter(|(k, _)| *k != "r2_date").collect();
+    let (status, page) = door.post("/shelter", &[HOUSE, &undated].concat()).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(text(&page, "#r2_date-wrong").contains("Which night"));
+    assert_eq!((value(&page, "r4_inside"), value(&page, "s1_since")), ("5".to_owned(), "2026-01-10".to_owned()));
+}
+
+#[tokio::test]
+async fn a_neighbour_with_more_wall_than_there_is_is_refused_and_a_fitting_one_answered_at_an_address() {
+    let door = Door::open().await;
+    let hoop = [
+        ("b_kind", "shelter"),
+        ("b_wall_height", "1.8"),
+        ("b_wall_cover", "film_single"),
+        ("b_shape", "gable"),
+        ("b_length", "3"),
+        ("b_width", "2"),
+        ("b_wall", "1.8"),
+        ("b_top", "2.2"),
+    ];
+    let (status, page) = door.post("/shelter", &[HOUSE, &hoop, &[("b_wall_length", "30")]].concat()).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(text(&page, "#b_wall_length-wrong").contains("more than there is"));
+    assert_eq!(value(&page, "b_width"), "2");
+    let priced = [("b_wall_length", "2"), ("p_second", "60"), ("p_bubble", "30"), ("c_second", "yes"), ("c_bubble", "yes")];
+    let (status, page) = door.post("/shelter", &[HOUSE, &hoop, &priced].concat()).await;
+    assert_eq!(status, StatusCode::OK, "{}", text(&page, "main"));
+    let said = text(&page, "main");
+    assert!(said.contains("Behind the shared wall") && said.contains("degrees for the money"), "{said}");
+    assert!(said.contains("second skin, sealed + bubble lining"), "{said}");
+    // The address gives the same answer.
+    let link = Selector::parse("main a[href*='answer=1']").unwrap();
+    let address = page.select(&link).next().unwrap().attr("href").unwrap().to_owned();
+    let (status, again) = door.get(&address).await;
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(text(&again, ".lead"), text(&page, ".lead"));
+}

@@ -10,8 +10,10 @@ use winterfig::science::climate::season::{Origin, Season};
 use winterfig::science::climate::winter_minimum::WinterMinimum;
 use winterfig::science::climate::zone::HalfZone;
 use winterfig::science::cultivar::HardinessClass;
+use winterfig::science::fruiting::{FruitTraits, SeasonHeat};
 use winterfig::science::hardiness::chances::Levels;
 use winterfig::science::numeric::{Gaussian, expected_logistic};
+use winterfig::science::shortlist::SitePicture;
 use winterfig::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
 use winterfig::units::{Celsius, Interval, TemperatureDelta};
 
@@ -41,7 +43,7 @@ fn zone_only_chances_agree_with_an_independent_computation() {
             hardening_counted: false,
             winter_by_class: None,
             climate,
-            setting: text::<Setting>(case, "setting"),
+            setting: text::<Setting>(case, "setting").into(),
             culture,
             years,
             protection: text::<Protection>(case, "protection"),
@@ -111,4 +113,49 @@ fn logistic_normal_and_extreme_value_integrals_agree_with_adaptive_quadrature() 
         let got = exposure.response(beta, number(row, "h") - number(row, "kappa") / beta, Gaussian::default());
         assert!((got - number(row, "p")).abs() < 2e-6, "{row}: {got}");
     }
+}
+
+/// Town 1.5 ± 1.0 | 0.5 ± 0.6, wall 1.5 ± 1.0 | 0.5 ± 0.7, trees 0.7 ± 0.6 | 0.3 ± 0.4 K (clear | windy, `seed-data/priors.csv`): the offsets add up,
+/// and so do the squares of their doubts with half of every further offset among them, worked by hand.
+#[test]
+fn settings_that_meet_add_their_offsets_and_their_doubts() {
+    let priors = prior_table::priors().unwrap();
+    for &one in Setting::ALL {
+        assert_eq!(priors.settings(one.into()), priors.setting(one), "{one}");
+    }
+    let all = priors.settings("town,wall,trees".parse().unwrap());
+    assert!((all.clear.mean - 3.7).abs() < 1e-12 && (all.windy.mean - 1.3).abs() < 1e-12);
+    let by_hand = (1.0f64 + 1.0 + 0.75 * 0.75 + 0.6 * 0.6 + 0.35 * 0.35).sqrt();
+    assert!((all.clear.sd - by_hand).abs() < 1e-12, "{} {by_hand}", all.clear.sd);
+}
+
+/// Evergreen trees shelter in winter and shade in summer: where winters are mild and summers short the shade weighs more, and years with ripe figs
+/// are fewer than in the open.
+#[test]
+fn the_shade_of_evergreen_trees_costs_ripe_figs_where_summers_are_short() {
+    let (priors, fruit) = (prior_table::priors().unwrap(), prior_table::fruit_priors().unwrap());
+    let belief = priors.belief(Some(HardinessClass::new(4).unwrap()), false);
+    let ripe = |settings: &str| {
+        let site = Site {
+            winter: WinterMinimum::Band {
+                mean: "9a".parse::<HalfZone>().unwrap().band(),
+                spread: priors.climate(ClimateKind::Coast).spread,
+            },
+            hardening_counted: false,
+            winter_by_class: None,
+            climate: ClimateKind::Coast,
+            setting: settings.parse().unwrap(),
+            culture: Culture::Ground,
+            years: YearsEstablished::ESTABLISHED,
+            protection: Protection::None,
+            season: Season::new(220.0, Celsius::literal(18.5), Origin::Given, Origin::Given).unwrap(),
+        };
+        let heat = SeasonHeat::from_season(&site.season, &fruit);
+        let picture = SitePicture::new(&site, &priors, &priors.scale(), heat, [&belief]);
+        (picture.ripe_share(&belief, &FruitTraits::default(), &fruit), picture.heat().over_years.mean)
+    };
+    let (open, under, town) = (ripe("open"), ripe("trees"), ripe("town,trees"));
+    assert!(under.0 < open.0, "{under:?} {open:?}");
+    assert!((under.1 - 0.8 * open.1).abs() < 1e-9 && (town.1 - under.1).abs() < 1e-12);
+    assert!(town.0 >= under.0, "milder winters in a town: {town:?} {under:?}");
 }

@@ -35,7 +35,7 @@ pub struct Args {
     /// Kind of climate: coast, inland, continental
     #[arg(long)]
     climate: Option<String>,
-    /// open, wall, courtyard, hollow, slope, town, water, trees
+    /// open, wall, courtyard, hollow, slope, town, water, trees; several at once with commas: town,wall
     #[arg(long)]
     setting: Option<String>,
     /// ground or container

@@ -8,8 +8,11 @@ use super::hardiness::belief::HardinessBelief;
 use super::hardiness::exposure::Exposure;
 use super::hardiness::scale::DamageScale;
 use super::numeric::Gaussian;
-use super::site::{Culture, Protection, Setting, Site, YearsEstablished};
+use super::site::{Culture, Protection, Setting, Settings, Site, YearsEstablished};
 use crate::units::TemperatureDelta;
+
+/// Share of a further setting's offset that may be in the first already: its doubt, as a standard deviation. DESIGN.
+const OVERLAP_SHARE: f64 = 0.5;
 
 /// One row of the table of priors, as written.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -104,6 +107,8 @@ pub struct Priors {
     pub carried_in_share: Gaussian,
     /// Temperature of the house beside the store, °C.
     pub carried_in_house_c: f64,
+    /// Share of the season's heat that evergreen trees overhead take; none where a table of priors does not say.
+    pub evergreen_shade: Gaussian,
     climates: [ClimatePrior; 3],
     settings: [NightGain; 8],
     protections: [(NightGain, Gaussian); 7],
@@ -191,6 +196,10 @@ impl Priors {
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,
             carried_in_house_c: table.value("carried_in_house")?,
+            evergreen_shade: table.row("evergreen_shade").and_then(|row| table.gaussian(&row.key)).or_else(|missing| match missing {
+                PriorError::Missing(_) => Ok(Gaussian::default()),
+                other @ PriorError::Unreadable { .. } => Err(other),
+            })?,
             climates: [climate(ClimateKind::Coast)?, climate(ClimateKind::Inland)?, climate(ClimateKind::Continental)?],
             settings: [
                 setting(Setting::Open)?,
@@ -237,6 +246,19 @@ impl Priors {
             Setting::Water => water,
             Setting::Trees => trees,
         }
+    }
+
+    /// Offset of several settings at once: each night's offsets and the squares of their doubts add up. DESIGN: nothing measured says how far two of
+    /// them overlap (trees and walls both hide the sky), so every further one carries a doubt of half its own offset.
+    pub fn settings(&self, settings: Settings) -> NightGain {
+        let none = NightGain { clear: Gaussian::default(), windy: Gaussian::default() };
+        let mut gains: Vec<NightGain> = settings.iter().map(|s| self.setting(s)).collect();
+        // The largest counts whole; of the others it is not known how much of them is in it already.
+        gains.sort_by(|a, b| b.clear.mean.abs().total_cmp(&a.clear.mean.abs()));
+        gains.iter().enumerate().fold(none, |sum, (i, gain)| {
+            let overlap = |of: Gaussian| if i == 0 { of } else { Gaussian::new(of.mean, of.sd.hypot(OVERLAP_SHARE * of.mean)) };
+            NightGain { clear: sum.clear.plus(overlap(gain.clear)), windy: sum.windy.plus(overlap(gain.windy)) }
+        })
     }
 
     /// Gain at the wood by night, and the further gain at crown and roots.
@@ -307,7 +329,7 @@ impl Priors {
         }
         let (gain, base_gain) = self.protection(site.protection);
         let offset =
-            self.setting(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
+            self.settings(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
         Exposure { winter: site.winter, share: 1.0, offset, base_gain }
     }
 }

@@ -6,6 +6,8 @@
 mod common;
 
 mod behaviour;
+mod experiment;
+mod kept;
 mod nights_and_pots;
 mod worked_examples;
 

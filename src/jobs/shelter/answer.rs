@@ -2,15 +2,20 @@
 
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
+use crate::jobs::shelter::comparisons::{by_money, changes, gains, neighbour_answer, sets, states};
+use crate::jobs::shelter::daytime::{covers, day_answer, read_day, sun_answer};
 use crate::jobs::shelter::description::Described;
 use crate::jobs::shelter::input::ShelterInput;
-use crate::jobs::shelter::output::{
-    ChangeAnswer, FromReadings, MatsAnswer, NeighbourAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, SunAnswer,
-};
-use crate::science::shelter::assess::{Assessment, assess};
-use crate::science::shelter::envelope::{AIR_WH_M3K, Share};
-use crate::science::shelter::night::HouseNight;
-use crate::science::shelter::{Change, Shelter, cautions, outage, season, sun};
+use crate::jobs::shelter::output::{FromReadings, MatsAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer};
+use crate::jobs::shelter::words;
+use crate::science::shelter::beside::assess_together;
+use crate::science::shelter::cautions::HeatSource;
+use crate::science::shelter::condensation::CLOSED_HUMIDITY;
+use crate::science::shelter::envelope::Share;
+use crate::science::shelter::mats::Mats;
+use crate::science::shelter::night::{House, HouseNight};
+use crate::science::shelter::readings::Correction;
+use crate::science::shelter::{Beside, cautions, outage, season};
 use crate::units::Interval;
 
 /// Spare heat over the computed need: the margin a heater seller's worked example adds (25 %).
@@ -18,7 +23,7 @@ const SPARE: f64 = 1.25;
 /// Ratio of readings to description beyond which they are said to disagree.
 const DISAGREE: f64 = 1.35;
 
-fn pair(i: Interval<f64>) -> [f64; 2] {
+pub(super) fn pair(i: Interval<f64>) -> [f64; 2] {
     [i.low, i.high]
 }
 
@@ -29,16 +34,18 @@ pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
     let price = checked.maybe("price_per_kwh", "price", "per kWh", input.price_per_kwh, 0.0, 1e5);
     let pots_litres = checked.maybe("pots_litres", "potting medium", "litres", input.pots_litres, 0.0, 1e6).unwrap_or(0.0);
     let days = season_days(&mut checked, input, hold_c);
+    let daylight = read_day(&mut checked, input, d.outside.minimum_c());
+    let humidity = checked.maybe("humidity_percent", "humidity inside", "%", input.humidity_percent, 5.0, 100.0);
     checked.finish()?;
 
-    let neighbour = d.neighbour.as_ref().map(|(_, shelter, wall)| (shelter, *wall));
-    let (now, theirs) = assess(&d.shelter, neighbour, &d.outside, hold_c, &d.correction);
+    let holds = [hold_c, d.beside.as_ref().and_then(|b| b.hold_c)];
+    let together = assess_together(&d.shelter, d.neighbour(), &d.outside, holds, &d.correction);
+    let (now, theirs) = (&together.mine, together.theirs.as_ref());
     let factor = d.correction.factor();
     let range = d.correction.one_night();
     let described = d.shelter.envelope.conductance_w_k();
-    let house = d.shelter.house(factor);
-    let source = input.heater_kind.unwrap_or_default();
-    let advised_w = input.heater_w.unwrap_or(0.0).max(now.heater_needed_w.map_or(0.0, |n| n.0));
+    let house = with_room(d, factor);
+    let limit_w = d.shelter.heater.limit_w;
     let mut notes = d.notes.clone();
     if d.correction.readings == 0 {
         notes.push("The range is the 25 to 30 % by which U-values, leaks, wind and sky commonly miss; log a night or two of inside and outside temperatures and it narrows.".to_owned());
@@ -55,11 +62,14 @@ pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
     if d.shelter.water_litres > 0.0 && now.night.water_minimum_c < -0.01 {
         notes.push("The water freezes through in this night.".to_owned());
     }
-    let power_failure = (input.volume_m3.is_some() && (input.heater_w.unwrap_or(0.0) > 0.0 || hold_c.is_some())).then(|| {
+    if d.beside.as_ref().is_some_and(|b| matches!(b.beside, Beside::Shelter { .. })) && (days.is_some() || input.volume_m3.is_some()) {
+        notes.push(words::NEIGHBOUR_LEFT_OUT.to_owned());
+    }
+    let power_failure = (input.volume_m3.is_some() && (limit_w > 0.0 || hold_c.is_some())).then(|| {
         let from = hold_c.unwrap_or(now.night.inside_minimum_c).max(now.night.inside_minimum_c);
         let outside_c = input.night.as_ref().map_or(input.outside_c.unwrap_or(0.0), |n| n.minimum_c);
         let run = |f: f64| {
-            outage::after_power_fails(&d.shelter.house(f), d.shelter.envelope.volume_m3, d.shelter.floor_m2, pots_litres, from, outside_c)
+            outage::after_power_fails(&with_room(d, f), d.shelter.envelope.volume_m3, d.shelter.floor_m2, pots_litres, from, outside_c)
         };
         let middle = run(factor);
         PowerFailure {
@@ -83,19 +93,54 @@ pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
         energy_kwh: now.night.energy_kwh,
         cost: price.map(|p| p * now.night.energy_kwh),
         from_readings: from_readings(d, described),
-        changes: changes(d, hold_c, &now),
-        neighbour: d.neighbour.as_ref().zip(theirs).map(|((name, other, wall), night)| neighbour_answer(d, name, other, *wall, &night)),
-        mats: d.shelter.mats.map(|m| {
-            let (medium_c, medium) = m.medium_c(now.night.inside_minimum_c);
-            MatsAnswer { medium_c, medium_range_c: pair(medium), power_w: m.power_w(now.night.inside_minimum_c) }
-        }),
+        states: states(d),
+        gains: gains(d),
+        changes: changes(d, hold_c, now),
+        sets: sets(d, hold_c, now),
+        order: by_money(d),
+        neighbour: d.beside.as_ref().map(|b| neighbour_answer(d, b, theirs, holds, price)),
+        mats: d.shelter.mats.map(|m| mats_answer(m, now.night.inside_minimum_c)),
         power_failure,
         season: days.map(|(days, hold)| season_answer(d, &days, hold, price)),
         sun: sun_answer(&d.shelter, factor),
+        day: daylight.map(|day| day_answer(&d.shelter, factor, &day)),
+        light_percent: (d.shelter.floor_m2 > 0.0).then(|| 100.0 * d.shelter.envelope.light()),
+        covers: covers(&d.shelter, &now.night, humidity.map_or(CLOSED_HUMIDITY, |h| h / 100.0)),
+        damp: words::DAMP.iter().map(|&said| said.to_owned()).collect(),
         night: points(&now.night),
+        cautions: all_cautions(input, d, now.heater_needed_w.map_or(0.0, |n| n.0)),
         notes,
-        cautions: cautions::heating(source, advised_w, d.shelter.mats.is_some() || d.changes.iter().any(|c| c.mats.is_some())),
     })
+}
+
+/// The shelter with a room beside it, at a factor on its loss.
+pub(super) fn with_room(d: &Described, factor: f64) -> House {
+    let room = match d.neighbour() {
+        Some(Beside::Room(room)) => Some(*room),
+        _ => None,
+    };
+    House { room, ..d.shelter.house(factor) }
+}
+
+pub(super) fn mats_answer(mats: Mats, air_c: f64) -> MatsAnswer {
+    let (medium_c, medium) = mats.medium_c(air_c);
+    MatsAnswer { medium_c, medium_range_c: pair(medium), power_w: mats.power_w(air_c) }
+}
+
+/// Cautions for every heater and mat that stands or is advised, on both sides of the wall, each once.
+fn all_cautions(input: &ShelterInput, d: &Described, needed_w: f64) -> Vec<String> {
+    let most = d.changes.iter().filter_map(|c| c.change.heater_w).fold(input.heater_w.unwrap_or(0.0).max(needed_w), f64::max);
+    let with_mats = d.shelter.mats.is_some() || d.changes.iter().any(|c| c.change.mats.is_some());
+    let mut all = cautions::heating(input.heater_kind.unwrap_or_default(), most.max(d.shelter.heater.limit_w), with_mats);
+    if let Some(n) = &input.neighbour {
+        let source: HeatSource = n.heater_kind.unwrap_or_default();
+        for said in cautions::heating(source, n.heater_w.unwrap_or(0.0), n.mats.is_some()) {
+            if !all.contains(&said) {
+                all.push(said);
+            }
+        }
+    }
+    all
 }
 
 fn part(share: Share, whole: f64) -> PartAnswer {
@@ -119,7 +164,11 @@ fn points(night: &HouseNight) -> Vec<NightPoint> {
 }
 
 fn from_readings(d: &Described, described: f64) -> Option<FromReadings> {
-    let c = &d.correction;
+    learned(&d.correction, described)
+}
+
+/// What readings say of a shelter of so many W/K by its description.
+pub(super) fn learned(c: &Correction, described: f64) -> Option<FromReadings> {
     (c.readings > 0).then(|| {
         let apart = c.factor_of_readings.max(1.0 / c.factor_of_readings);
         let remark = if c.scattered {
@@ -141,42 +190,6 @@ fn from_readings(d: &Described, described: f64) -> Option<FromReadings> {
             remark,
         }
     })
-}
-
-fn changes(d: &Described, hold_c: Option<f64>, now: &Assessment) -> Vec<ChangeAnswer> {
-    let mut all = d.changes.clone();
-    if all.len() > 1 {
-        all.push(Change::together(&d.changes));
-    }
-    let neighbour = d.neighbour.as_ref().map(|(_, shelter, wall)| (shelter, *wall));
-    all.iter()
-        .map(|change| {
-            let (after, _) = assess(&d.shelter.changed(change), neighbour, &d.outside, hold_c, &d.correction);
-            ChangeAnswer {
-                name: change.name.clone(),
-                conductance_w_k: after.conductance_w_k,
-                inside_minimum_c: after.night.inside_minimum_c,
-                inside_range_c: pair(after.inside_range_c),
-                difference_k: after.night.difference_k,
-                gain_k: after.night.inside_minimum_c - now.night.inside_minimum_c,
-                heater_needed_w: after.heater_needed_w.map(|n| n.0),
-                energy_kwh: after.night.energy_kwh,
-            }
-        })
-        .collect()
-}
-
-fn neighbour_answer(d: &Described, name: &str, other: &Shelter, wall: f64, night: &HouseNight) -> NeighbourAnswer {
-    let alone = |s: &Shelter, f: f64| crate::science::shelter::night::through_the_night(&s.house(f), &d.outside).inside_minimum_c;
-    NeighbourAnswer {
-        name: name.to_owned(),
-        conductance_w_k: other.envelope.conductance_w_k(),
-        shared_wall_w_k: wall,
-        inside_minimum_c: night.inside_minimum_c,
-        inside_minimum_alone_c: alone(other, 1.0),
-        first_inside_minimum_alone_c: alone(&d.shelter, d.correction.factor()),
-        energy_kwh: night.energy_kwh,
-    }
 }
 
 fn season_days(checked: &mut Checked, input: &ShelterInput, hold_c: Option<f64>) -> Option<(Vec<season::Day>, f64)> {
@@ -214,7 +227,7 @@ fn season_days(checked: &mut Checked, input: &ShelterInput, hold_c: Option<f64>)
 
 fn season_answer(d: &Described, days: &[season::Day], hold_c: f64, price: Option<f64>) -> SeasonAnswer {
     let limit = (d.shelter.heater.limit_w > 0.0).then_some(d.shelter.heater.limit_w);
-    let run = |f: f64| season::season(&d.shelter.house(f), hold_c, limit, days);
+    let run = |f: f64| season::season(&with_room(d, f), hold_c, limit, days);
     // Nights average out over a season; what stays uncertain is the lasting part.
     let lasting = d.correction.interval();
     let (middle, low, high) = (run(d.correction.factor()), run(lasting.low), run(lasting.high));
@@ -227,22 +240,4 @@ fn season_answer(d: &Described, days: &[season::Day], hold_c: f64, price: Option
         days_short: middle.days_short,
         largest_need_w: middle.largest_need_w,
     }
-}
-
-fn sun_answer(shelter: &Shelter, factor: f64) -> Option<SunAnswer> {
-    (shelter.floor_m2 > 0.0).then(|| {
-        let g = shelter.envelope.conductance_w_k() * factor;
-        let leaks = AIR_WH_M3K * shelter.envelope.air_changes_per_hour * shelter.envelope.volume_m3 * factor;
-        let at = |w: f64| sun::sun(g, leaks, shelter.floor_m2, shelter.envelope.volume_m3, w);
-        let (february, summer) = (at(sun::FEBRUARY_W_M2), at(sun::MIDSUMMER_W_M2));
-        SunAnswer {
-            february_shut_k: february.shut_k,
-            midsummer_shut_k: summer.shut_k,
-            midsummer_air_changes_per_hour: summer.air_changes_per_hour,
-            warning: format!(
-                "Shut on a clear February noon it grows about {:.0} K warmer than outside and may wake dormant figs; shut in midsummer about {:.0} K, which kills. Vent before the sun is on it, or shade it.",
-                february.shut_k, summer.shut_k
-            ),
-        }
-    })
 }

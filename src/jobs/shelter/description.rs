@@ -2,38 +2,99 @@
 
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
-use crate::jobs::shelter::input::{ChangeInput, LayerInput, MatsInput, NeighbourInput, PartInput, ShelterInput};
+use crate::jobs::shelter::beside::{self, DescribedBeside};
+use crate::jobs::shelter::experiment::{self, Experiment};
+use crate::jobs::shelter::input::{ChangeInput, MatsInput, ShelterInput};
+use crate::jobs::shelter::surfaces::{edge, layer, leaks, parts, volume};
 use crate::science::cold_night::stage::NightKind;
 use crate::science::shelter::balance::Heater;
-use crate::science::shelter::materials::{Adds, COVERS, EDGES, Edge, LAYERS, find_cover, find_edge, find_layer};
+use crate::science::shelter::beside::check_wall;
+use crate::science::shelter::materials::{Edge, find_edge};
 use crate::science::shelter::mats::Mats;
-use crate::science::shelter::readings::{Correction, Reading};
-use crate::science::shelter::{Change, Envelope, Layer, Outside, Part, Shelter};
-use crate::units::Transmittance;
+use crate::science::shelter::readings::Correction;
+use crate::science::shelter::{Beside, Change, Envelope, Outside, Shelter};
 
-/// Leaks where a volume is given without them, 1/h: hobby houses 1 to 2 in calm air (design advice; `evidence/shelter.md` §1b).
-const DEFAULT_LEAKS: f64 = 1.5;
 /// Length of a night with one outside temperature, h. DESIGN.
 const DEFAULT_HOURS: f64 = 12.0;
 
+/// Most changes put in order by their prices: each of them is asked for at every step.
+const MOST_PRICED: usize = 16;
+/// Most sets of changes compared at once.
+const MOST_SETS: usize = 32;
+
 /// A described shelter, ready for the science.
 pub(crate) struct Described {
+    /// As it stands now: the last of its states.
     pub shelter: Shelter,
-    pub neighbour: Option<(String, Shelter, f64)>,
+    pub beside: Option<DescribedBeside>,
     pub outside: Outside,
-    pub changes: Vec<Change>,
+    pub changes: Vec<PricedChange>,
+    /// Sets of changes to be compared, as indices.
+    pub sets: Vec<Vec<usize>>,
     pub correction: Correction,
+    pub experiment: Option<Experiment>,
     pub notes: Vec<String>,
+}
+
+impl Described {
+    pub(crate) fn neighbour(&self) -> Option<&Beside> {
+        self.beside.as_ref().map(|b| &b.beside)
+    }
+}
+
+/// A change with what its material costs.
+pub(crate) struct PricedChange {
+    pub change: Change,
+    pub cost: Option<f64>,
 }
 
 pub(crate) fn describe(input: &ShelterInput) -> Result<Described, FieldErrors> {
     let mut checked = Checked::default();
     let mut notes = Vec::new();
+    let first = shelter(&mut checked, &mut notes, input);
+    let mut beside = input.neighbour.as_ref().and_then(|n| beside::describe(&mut checked, &mut notes, n));
+    let outside = outside(&mut checked, &mut notes, input);
+    let states = experiment::states(&mut checked, input, &first);
+    let now = states.last().map_or_else(|| first.clone(), |s| s.shelter.clone());
+    let changes = changes(&mut checked, input, &now);
+    let sets = sets(&mut checked, input);
+    if checked.is_clean() {
+        for (path, shelter) in std::iter::once(("parts".to_owned(), &first)).chain(states.iter().map(|s| (s.path.clone(), &s.shelter))) {
+            checked.take(&path, format!("{:.1} m²", shelter.envelope.area_m2()), shelter.check());
+        }
+        if let Some(there) = &beside {
+            let wall = checked_wall(there, &now);
+            checked.take("neighbour.shared_area_m2", there.wall_m2, wall);
+            if let Beside::Shelter { shelter, .. } = &there.beside {
+                checked.take("neighbour.parts", "", shelter.check());
+            }
+        }
+    }
+    checked.is_clean().then(|| beside::learn(&mut checked, input, beside.as_mut(), &now));
+    let learned = if checked.is_clean() {
+        experiment::learn(&mut checked, &mut notes, input, &first, &states, beside.as_ref().map(|b| &b.beside))
+    } else {
+        None
+    };
+    checked.finish()?;
+    let (correction, experiment) = learned.unwrap_or_else(|| (Correction::none(), None));
+    Ok(Described { shelter: now, beside, outside, changes, sets, correction, experiment, notes })
+}
+
+fn checked_wall(there: &DescribedBeside, now: &Shelter) -> Result<(), crate::science::shelter::beside::TooMuchWall> {
+    check_wall(there.wall_m2, now.envelope.area_m2(), "the shelter")?;
+    match &there.beside {
+        Beside::Shelter { shelter, .. } => check_wall(there.wall_m2, shelter.envelope.area_m2(), "the neighbour"),
+        Beside::Room(_) => Ok(()),
+    }
+}
+
+fn shelter(checked: &mut Checked, notes: &mut Vec<String>, input: &ShelterInput) -> Shelter {
     let felt = input.heater_kind.unwrap_or_default().felt_share();
     let envelope = Envelope {
-        parts: parts(&mut checked, "parts", &input.parts),
+        parts: parts(checked, "parts", &input.parts),
         perimeter_m: checked.maybe("perimeter_m", "length of the edge", "m", input.perimeter_m, 0.0, 2_000.0).unwrap_or(0.0),
-        perimeter_w_mk: edge(&mut checked, "", input.perimeter_w_mk, input.perimeter_edge.as_deref()).unwrap_or_else(|| {
+        perimeter_w_mk: edge(checked, "", input.perimeter_w_mk, input.perimeter_edge.as_deref()).unwrap_or_else(|| {
             if input.perimeter_m.is_some() {
                 notes.push("The edge of the floor is taken as uninsulated (1.26 W/mK, a slab's value).".to_owned());
                 find_edge("bare").map_or(0.0, Edge::w_mk)
@@ -41,8 +102,8 @@ pub(crate) fn describe(input: &ShelterInput) -> Result<Described, FieldErrors> {
                 0.0
             }
         }),
-        volume_m3: volume(&mut checked, "volume_m3", input.volume_m3),
-        air_changes_per_hour: leaks(&mut checked, &mut notes, "", input.volume_m3, input.air_changes_per_hour),
+        volume_m3: volume(checked, "volume_m3", input.volume_m3),
+        air_changes_per_hour: leaks(checked, notes, "", input.volume_m3, input.air_changes_per_hour),
     };
     let shelter = Shelter {
         envelope,
@@ -54,7 +115,7 @@ pub(crate) fn describe(input: &ShelterInput) -> Result<Described, FieldErrors> {
             limit_w: felt * checked.maybe("heater_w", "heater", "W", input.heater_w, 0.0, 500_000.0).unwrap_or(0.0),
             thermostat_c: checked.maybe("thermostat_c", "thermostat", "°C", input.thermostat_c, -20.0, 40.0),
         },
-        mats: input.mats.as_ref().map(|m| mats(&mut checked, "mats", m)),
+        mats: input.mats.as_ref().map(|m| mats(checked, "mats", m)),
         attached: input.attached || input.neighbour.is_some(),
     };
     if input.ground_w_m2.is_some_and(|g| g != 0.0) && input.floor_m2.is_none() {
@@ -69,169 +130,79 @@ pub(crate) fn describe(input: &ShelterInput) -> Result<Described, FieldErrors> {
     if input.heater_w.is_none() && input.thermostat_c.is_some() {
         notes.push("thermostat_c has no heater to act on: heater_w is not given.".to_owned());
     }
-    let neighbour = input.neighbour.as_ref().and_then(|n| neighbour(&mut checked, &mut notes, n));
-    let outside = outside(&mut checked, &mut notes, input);
-    let names: Vec<&str> = shelter.envelope.parts.iter().map(|p| p.name.as_str()).collect();
-    let changes = input.changes.iter().enumerate().map(|(i, c)| change(&mut checked, &format!("changes[{i}]"), c, &names)).collect();
-    if checked.is_clean() {
-        let sound = shelter.check();
-        checked.take("parts", format!("{:.1} m²", shelter.envelope.area_m2()), sound);
-        if let Some((_, other, _)) = &neighbour {
-            checked.take("neighbour.parts", "", other.check());
-        }
+    shelter
+}
+
+/// The changes with their prices: given whole, or per m² of what their layers cover.
+fn changes(checked: &mut Checked, input: &ShelterInput, now: &Shelter) -> Vec<PricedChange> {
+    if input.changes.len() > MOST_PRICED && input.changes.iter().any(|c| c.cost.is_some() || c.cost_per_m2.is_some()) {
+        checked.wrong("changes", input.changes.len(), format!("at most {MOST_PRICED} changes are put in order by their prices"));
+        return Vec::new();
     }
-    let correction = if checked.is_clean() { readings(&mut checked, input, &shelter) } else { Correction::none() };
-    checked.finish()?;
-    Ok(Described { shelter, neighbour, outside, changes, correction, notes })
-}
-
-fn volume(checked: &mut Checked, path: &str, given: Option<f64>) -> f64 {
-    checked.maybe(path, "volume", "m³", given, 0.05, 200_000.0).unwrap_or(0.0)
-}
-
-fn leaks(checked: &mut Checked, notes: &mut Vec<String>, prefix: &str, volume: Option<f64>, given: Option<f64>) -> f64 {
-    let path = format!("{prefix}air_changes_per_hour");
-    match (volume, given) {
-        (None, Some(n)) if n > 0.0 => {
-            checked.wrong(&path, n, "air changes need a volume: give volume_m3 as well");
-            0.0
+    let names: Vec<&str> = now.envelope.parts.iter().map(|p| p.name.as_str()).collect();
+    let priced = |checked: &mut Checked, i: usize, given: &ChangeInput| {
+        let path = format!("changes[{i}]");
+        if !input.sets.is_empty() && input.changes.iter().take(i).any(|earlier| earlier.name == given.name) {
+            checked.wrong(&format!("{path}.name"), &given.name, "two changes have this name; give each its own");
         }
-        (Some(_), None) => {
-            notes.push(format!(
-                "Leaks are taken as {DEFAULT_LEAKS} air changes an hour; a tight house has 0.5 to 1, a loose one in wind 2 to 4."
-            ));
-            DEFAULT_LEAKS
-        }
-        (_, n) => checked.maybe(&path, "air changes", "per hour", n, 0.0, 60.0).unwrap_or(0.0),
-    }
-}
-
-fn edge(checked: &mut Checked, prefix: &str, given: Option<f64>, key: Option<&str>) -> Option<f64> {
-    match (given, key) {
-        (Some(_), Some(key)) => {
-            checked.wrong(&format!("{prefix}perimeter_edge"), key, "give perimeter_w_mk or perimeter_edge, not both");
-            None
-        }
-        (Some(_), None) => checked.maybe(&format!("{prefix}perimeter_w_mk"), "loss at the edge", "W/mK", given, 0.0, 5.0),
-        (None, Some(key)) => {
-            let found = find_edge(key).map(Edge::w_mk);
-            if found.is_none() {
-                checked.wrong(
-                    &format!("{prefix}perimeter_edge"),
-                    key,
-                    format!("no such edge; accepted: {}", EDGES.iter().map(|e| e.key).collect::<Vec<_>>().join(", ")),
-                );
+        let change = change(checked, &path, given, &names);
+        let whole = checked.maybe(&format!("{path}.cost"), "what it costs", "", given.cost, 0.0, 1e7);
+        let per_m2 = checked.maybe(&format!("{path}.cost_per_m2"), "what a square metre of it costs", "", given.cost_per_m2, 0.0, 1e5);
+        let cost = match (whole, per_m2) {
+            (Some(_), Some(_)) => {
+                checked.wrong(&format!("{path}.cost_per_m2"), "", "give cost or cost_per_m2, not both");
+                None
             }
-            found
-        }
-        (None, None) => None,
-    }
-}
-
-fn u_value(checked: &mut Checked, path: &str, u_key: &str, cover_key: &str, u: Option<f64>, cover: Option<&str>) -> Option<Transmittance> {
-    match (u, cover) {
-        (Some(u), None) => checked.take(&format!("{path}.{u_key}"), u, Transmittance::new(u)),
-        (None, Some(key)) => {
-            let found = find_cover(key);
-            if found.is_none() {
-                checked.wrong(
-                    &format!("{path}.{cover_key}"),
-                    key,
-                    format!("no such cover; accepted: {}", COVERS.iter().map(|c| c.key).collect::<Vec<_>>().join(", ")),
-                );
+            (None, Some(per)) if given.layers.is_empty() => {
+                checked.wrong(&format!("{path}.cost_per_m2"), per, "this change lays nothing on a surface: give its cost");
+                None
             }
-            found.and_then(|cover| Transmittance::new(cover.u_w_m2k).ok())
-        }
-        (Some(_), Some(key)) => {
-            checked.wrong(&format!("{path}.{cover_key}"), key, format!("give {u_key} or {cover_key}, not both"));
-            None
-        }
-        (None, None) => {
-            checked.wrong(path, "", format!("needs {u_key} (W/m²K) or {cover_key}"));
-            None
-        }
-    }
+            (whole, per) => whole.or_else(|| per.map(|p| p * covered_m2(given, now))),
+        };
+        PricedChange { change, cost }
+    };
+    input.changes.iter().enumerate().map(|(i, given)| priced(checked, i, given)).collect()
 }
 
-fn parts(checked: &mut Checked, prefix: &str, given: &[PartInput]) -> Vec<Part> {
-    if given.is_empty() {
-        checked.wrong(prefix, "", "give at least one part: an area in m² with a U-value or a cover");
+/// m² that a change's layers cover.
+fn covered_m2(given: &ChangeInput, now: &Shelter) -> f64 {
+    let area = |part: Option<&String>| -> f64 {
+        now.envelope.parts.iter().filter(|p| part.is_none_or(|name| *name == p.name)).map(crate::science::shelter::Part::area_m2).sum()
+    };
+    given.layers.iter().map(|l| l.fraction.unwrap_or(1.0) * area(l.part.as_ref())).sum()
+}
+
+/// The sets of changes asked for, by name.
+fn sets(checked: &mut Checked, input: &ShelterInput) -> Vec<Vec<usize>> {
+    if input.sets.len() > MOST_SETS {
+        checked.wrong("sets", input.sets.len(), format!("at most {MOST_SETS} sets of changes are compared at once"));
+        return Vec::new();
     }
-    let mut built = Vec::with_capacity(given.len());
-    for (i, part) in given.iter().enumerate() {
-        let path = format!("{prefix}[{i}]");
-        let name = part.name.clone().unwrap_or_else(|| format!("part {}", i + 1));
-        let Some(u) = u_value(checked, &path, "u_w_m2k", "cover", part.u_w_m2k, part.cover.as_deref()) else { continue };
-        let Some(mut surface) = checked.take(&format!("{path}.area_m2"), part.area_m2, Part::new(name, part.area_m2, u)) else { continue };
-        for (j, l) in part.layers.iter().enumerate() {
-            if let Some(layer) = layer(checked, &format!("{path}.layers[{j}]"), l) {
-                surface = surface.with(layer);
+    let accepted = || input.changes.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(", ");
+    let mut all = Vec::with_capacity(input.sets.len());
+    for (i, names) in input.sets.iter().enumerate() {
+        let mut set = Vec::with_capacity(names.len());
+        for (j, name) in names.iter().enumerate() {
+            match input.changes.iter().position(|c| c.name == *name) {
+                Some(index) if !set.contains(&index) => set.push(index),
+                Some(_) => {}
+                None => checked.wrong(&format!("sets[{i}][{j}]"), name, format!("no change of that name; accepted: {}", accepted())),
             }
         }
-        built.push(surface);
+        if names.is_empty() {
+            checked.wrong(&format!("sets[{i}]"), "", "name at least one change");
+        }
+        all.push(set);
     }
-    built
+    all
 }
 
-fn layer(checked: &mut Checked, path: &str, given: &LayerInput) -> Option<Layer> {
-    let fraction = given.fraction.unwrap_or(1.0);
-    match (&given.kind, given.r_m2k_w) {
-        (None, Some(r)) => checked.take(path, r, Layer::new(r, fraction)),
-        (Some(key), None) => {
-            let Some(kind) = find_layer(key) else {
-                let accepted = LAYERS.iter().map(|l| l.key).collect::<Vec<_>>().join(", ");
-                checked.wrong(&format!("{path}.kind"), key, format!("no such layer; accepted: {accepted}, or r_m2k_w in place of a kind"));
-                return None;
-            };
-            match (kind.adds, given.thickness_mm) {
-                (Adds::Conductivity(k), Some(mm)) => checked.take(&format!("{path}.thickness_mm"), mm, Layer::board(mm, k, fraction)),
-                (Adds::Conductivity(_), None) => {
-                    checked.wrong(&format!("{path}.thickness_mm"), "", "a board needs its thickness in mm");
-                    None
-                }
-                (Adds::Resistance(r), _) => checked.take(&format!("{path}.fraction"), fraction, Layer::new(r, fraction)),
-            }
-        }
-        (Some(key), Some(_)) => {
-            checked.wrong(path, key, "give kind or r_m2k_w, not both");
-            None
-        }
-        (None, None) => {
-            checked.wrong(path, "", "needs a kind, or r_m2k_w");
-            None
-        }
-    }
-}
-
-fn mats(checked: &mut Checked, path: &str, given: &MatsInput) -> Mats {
+pub(super) fn mats(checked: &mut Checked, path: &str, given: &MatsInput) -> Mats {
     Mats {
         area_m2: checked.number(&format!("{path}.area_m2"), "heated area", "m²", given.area_m2, 0.01, 5_000.0),
         power_w_m2: checked.number(&format!("{path}.power_w_m2"), "power of the mats", "W/m²", given.power_w_m2, 1.0, 400.0),
         thermostat_c: checked.maybe(&format!("{path}.thermostat_c"), "thermostat of the mats", "°C", given.thermostat_c, 0.0, 40.0),
     }
-}
-
-fn neighbour(checked: &mut Checked, notes: &mut Vec<String>, given: &NeighbourInput) -> Option<(String, Shelter, f64)> {
-    let area = checked.number("neighbour.shared_area_m2", "shared wall", "m²", given.shared_area_m2, 0.01, 5_000.0);
-    let u = u_value(checked, "neighbour", "shared_u_w_m2k", "shared_cover", given.shared_u_w_m2k, given.shared_cover.as_deref())?;
-    let shelter = Shelter {
-        envelope: Envelope {
-            parts: parts(checked, "neighbour.parts", &given.parts),
-            volume_m3: volume(checked, "neighbour.volume_m3", given.volume_m3),
-            air_changes_per_hour: leaks(checked, notes, "neighbour.", given.volume_m3, given.air_changes_per_hour),
-            ..Envelope::default()
-        },
-        floor_m2: checked.maybe("neighbour.floor_m2", "floor", "m²", given.floor_m2, 0.1, 20_000.0).unwrap_or(0.0),
-        ground_w_m2: checked.maybe("neighbour.ground_w_m2", "heat from the soil", "W/m²", given.ground_w_m2, -100.0, 100.0).unwrap_or(0.0),
-        water_litres: checked.maybe("neighbour.water_litres", "water", "litres", given.water_litres, 0.0, 1e6).unwrap_or(0.0),
-        heater: Heater {
-            limit_w: checked.maybe("neighbour.heater_w", "heater", "W", given.heater_w, 0.0, 500_000.0).unwrap_or(0.0),
-            thermostat_c: checked.maybe("neighbour.thermostat_c", "thermostat", "°C", given.thermostat_c, -20.0, 40.0),
-        },
-        attached: true,
-        ..Shelter::default()
-    };
-    Some((given.name.clone().unwrap_or_else(|| "the neighbour".to_owned()), shelter, area * u.w_m2k()))
 }
 
 fn outside(checked: &mut Checked, notes: &mut Vec<String>, input: &ShelterInput) -> Outside {
@@ -264,7 +235,7 @@ fn outside(checked: &mut Checked, notes: &mut Vec<String>, input: &ShelterInput)
     checked.take(path, "", outside.checked()).unwrap_or(fallback)
 }
 
-fn change(checked: &mut Checked, path: &str, given: &ChangeInput, parts: &[&str]) -> Change {
+pub(super) fn change(checked: &mut Checked, path: &str, given: &ChangeInput, parts: &[&str]) -> Change {
     let mut layers = Vec::new();
     for (j, l) in given.layers.iter().enumerate() {
         let here = format!("{path}.layers[{j}]");
@@ -292,30 +263,5 @@ fn change(checked: &mut Checked, path: &str, given: &ChangeInput, parts: &[&str]
         heater_w: checked.maybe(&format!("{path}.heater_w"), "heater", "W", given.heater_w, 0.0, 500_000.0),
         thermostat_c: checked.maybe(&format!("{path}.thermostat_c"), "thermostat", "°C", given.thermostat_c, -20.0, 40.0),
         mats: given.mats.as_ref().map(|m| mats(checked, &format!("{path}.mats"), m)),
-    }
-}
-
-fn readings(checked: &mut Checked, input: &ShelterInput, shelter: &Shelter) -> Correction {
-    let mut taken = Vec::with_capacity(input.readings.len());
-    for (i, r) in input.readings.iter().enumerate() {
-        let path = format!("readings[{i}]");
-        let outside_c = checked.number(&format!("{path}.outside_c"), "temperature", "°C", r.outside_c, -70.0, 60.0);
-        let inside_c = checked.number(&format!("{path}.inside_c"), "temperature", "°C", r.inside_c, -70.0, 60.0);
-        let heater_w =
-            checked.maybe(&format!("{path}.heater_w"), "heater", "W", r.heater_w, 0.0, 500_000.0).unwrap_or(shelter.heater.limit_w);
-        // Contradiction is judged on the heater alone; mats warm the air like it.
-        let mats_w = shelter.mats.map_or(0.0, |m| m.power_w(inside_c));
-        taken.push(Reading { outside_c, inside_c, heater_w: heater_w + mats_w });
-    }
-    if !checked.is_clean() {
-        return Correction::none();
-    }
-    match Correction::learned(shelter.envelope.conductance_w_k(), shelter.ground_w_m2 * shelter.floor_m2, &taken) {
-        Ok(correction) => correction,
-        Err((index, error)) => {
-            let read = taken.get(index).map_or(String::new(), |r| format!("{} °C outside, {} °C inside", r.outside_c, r.inside_c));
-            checked.wrong(&format!("readings[{index}]"), read, error);
-            Correction::none()
-        }
     }
 }

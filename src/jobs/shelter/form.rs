@@ -2,14 +2,14 @@
 
 use crate::input::errors::FieldErrors;
 use crate::input::scaled_fields::ScaledFields;
-use crate::jobs::shelter::input::{ChangeInput, LayerInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
+use crate::jobs::shelter::form_changes::{self, Shaped, boards};
+use crate::jobs::shelter::form_neighbour;
+use crate::jobs::shelter::input::{DayInput, LayerInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::vocabulary::vocabulary;
 
 /// Rows of readings.
-pub const READING_ROWS: usize = 3;
-/// Height of boards offered, m: bench height (Bartok: side and end walls to bench height).
-const BOARDS_M: f64 = 1.2;
+pub const READING_ROWS: usize = 12;
 /// Evening above the minimum where only the minimum is given, K: the published example of a clear night (Snyder & de Melo-Abreu 2005).
 const EVENING_DROP_K: f64 = 6.4;
 /// Length of the night, h. DESIGN.
@@ -41,7 +41,7 @@ vocabulary! {
 
 impl Tightness {
     /// Air changes an hour (colleges' tests and handbook ranges, `evidence/shelter.md` §1b).
-    fn air_changes(self) -> f64 {
+    pub(super) fn air_changes(self) -> f64 {
         match self {
             Self::Tight => 0.75,
             Self::Ordinary => 1.5,
@@ -62,12 +62,12 @@ impl Floor {
 }
 
 /// A word, or the usual one where none is typed or it is no such word.
-fn usual<T: std::str::FromStr<Err: std::fmt::Display>>(f: &mut ScaledFields<'_>, name: &str, usual: T) -> T {
+pub(super) fn usual<T: std::str::FromStr<Err: std::fmt::Display>>(f: &mut ScaledFields<'_>, name: &str, usual: T) -> T {
     f.word(name).unwrap_or(usual)
 }
 
 /// A value that has to be there; a stand-in where it is not, which is said.
-fn needed(f: &mut ScaledFields<'_>, name: &str, value: Option<f64>, said: &str) -> f64 {
+pub(super) fn needed(f: &mut ScaledFields<'_>, name: &str, value: Option<f64>, said: &str) -> f64 {
     if value.is_none() && f.errors().of(name).is_none() {
         f.errors().add(name, "", said);
     }
@@ -113,26 +113,59 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
         water_litres: f.litres("water"),
         night: Some(NightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None }),
         readings,
+        mats: form_neighbour::mats(&mut f, "mats"),
+        day: f.celsius("day_max").map(|maximum_c| DayInput { maximum_c, ..DayInput::default() }),
+        pool_states: match f.text("pool") {
+            Some("all") => Some(true),
+            Some(_) => Some(false),
+            None => None,
+        },
         season: minima.map(|daily_minima_c| SeasonInput { daily_minima_c, daily_maxima_c: Vec::new() }),
         ..ShelterInput::default()
     };
     let boards_m = f.metres("boards");
     f.errors().clone().into_result()?;
-    let measures = Shape::new(kind, length, width, wall, top).map(|s| s.measures()).map_err(|e| {
+    let shape = Shape::new(kind, length, width, wall, top).map_err(|e| {
         let mut errors = FieldErrors::default();
         errors.add("length", "", e);
         errors
     })?;
+    let measures = shape.measures();
     surfaces(&mut input, kind, &measures, walls, roof);
     standing(&f, &mut input, kind, &measures, boards_m);
-    input.changes = offers(&f, kind, &measures, tightness, boards_m, input.water_litres.unwrap_or(0.0));
+    input.neighbour = form_neighbour::read(&mut f, &mut input, kind, &shape);
+    let of = Shaped { kind, measures: &measures, water_litres: input.water_litres.unwrap_or(0.0) };
+    let (states, made) = form_changes::states(&mut f, of);
+    input.states = states;
+    let offers = form_changes::offered(&f, &made, tightness, boards_m.is_some_and(|h| h > 0.0));
+    (input.changes, input.sets) = form_changes::changes(&mut f, &offers, of);
+    dated(&mut f, &input);
+    f.finish()?;
     Ok(input)
 }
 
+/// With changes made on a day, every reading needs its own.
+fn dated(f: &mut ScaledFields<'_>, input: &ShelterInput) {
+    if input.states.is_empty() {
+        return;
+    }
+    for (row, reading) in filled_rows(|name| f.text(name).is_some()).into_iter().zip(&input.readings) {
+        let field = format!("r{row}_date");
+        if reading.date.is_none() && f.errors().of(&field).is_none() {
+            f.errors().add(&field, "", "Which night was this? Its date says whether it was before or after a change.");
+        }
+    }
+}
+
+/// Rows of readings that have something in them.
+fn filled_rows(typed: impl Fn(&str) -> bool) -> Vec<usize> {
+    (1..=READING_ROWS).filter(|i| ["outside", "inside"].iter().any(|part| typed(&format!("r{i}_{part}")))).collect()
+}
+
 /// Names of the two parts of a shape.
-fn names(kind: ShapeKind) -> (&'static str, &'static str) {
+pub(super) fn names(kind: ShapeKind) -> (&'static str, &'static str) {
     match kind {
-        ShapeKind::Gable => ("walls", "roof"),
+        ShapeKind::Gable | ShapeKind::Shed => ("walls", "roof"),
         ShapeKind::Hoop => ("ends", "cover"),
         ShapeKind::LeanTo => ("front and ends", "roof"),
     }
@@ -154,19 +187,8 @@ fn surfaces(input: &mut ShelterInput, kind: ShapeKind, m: &Measures, walls: &str
     input.attached = m.attached;
 }
 
-fn layer(kind: &str, fraction: f64) -> LayerInput {
+pub(super) fn layer(kind: &str, fraction: f64) -> LayerInput {
     LayerInput { kind: Some(kind.to_owned()), fraction: Some(fraction.clamp(0.0, 1.0)), ..LayerInput::default() }
-}
-
-/// Foam board of 25 mm to a height: on the walls, or along both sides of a hoop's cover.
-fn boards(kind: ShapeKind, m: &Measures, height_m: f64) -> (&'static str, LayerInput) {
-    let (walls, cover) = names(kind);
-    let (name, share) = match kind {
-        // Both long sides: the floor's edge less two ends is about two lengths.
-        ShapeKind::Hoop => (cover, 2.0 * height_m * (m.volume_m3 / (m.walls_m2 / 2.0)) / m.roof_m2),
-        _ => (walls, height_m * m.perimeter_m / m.walls_m2),
-    };
-    (name, LayerInput { thickness_mm: Some(25.0), ..layer("board_eps", share) })
 }
 
 /// What stands already.
@@ -184,71 +206,68 @@ fn standing(f: &ScaledFields<'_>, input: &mut ShelterInput, kind: ShapeKind, m: 
     }
 }
 
-/// The usual changes, less what stands already.
-fn offers(
-    f: &ScaledFields<'_>,
-    kind: ShapeKind,
-    m: &Measures,
-    tightness: Tightness,
-    boards_m: Option<f64>,
-    water: f64,
-) -> Vec<ChangeInput> {
-    let (_, roof) = names(kind);
-    let mut all = Vec::new();
-    let mut offer = |name: &str, change: ChangeInput| all.push(ChangeInput { name: name.to_owned(), ..change });
-    let of_layer = |l: LayerInput| ChangeInput { layers: vec![l], ..ChangeInput::default() };
-    if f.text("has_second").is_none() {
-        offer("second skin, sealed", of_layer(layer("second_cover", 1.0)));
-    }
-    if boards_m.is_none_or(|h| h <= 0.0) {
-        let (part, board) = boards(kind, m, BOARDS_M);
-        offer("25 mm foam boards to 1.2 m (4 ft)", of_layer(LayerInput { part: Some(part.to_owned()), ..board }));
-    }
-    if f.text("has_bubble").is_none() {
-        offer("bubble lining", of_layer(layer("bubble_lining", 1.0)));
-    }
-    offer("thermal screen under the roof at night", of_layer(LayerInput { part: Some(roof.to_owned()), ..layer("thermal_screen", 1.0) }));
-    if tightness != Tightness::Tight {
-        offer("seal the leaks", ChangeInput { air_changes_per_hour: Some(Tightness::Tight.air_changes()), ..ChangeInput::default() });
-    }
-    offer(
-        "60 cm (2 ft) of board down into the soil",
-        ChangeInput { perimeter_edge: Some("vertical_2ft_r10".to_owned()), ..ChangeInput::default() },
-    );
-    offer("400 L (two drums) of water", ChangeInput { water_litres: Some(water + 400.0), ..ChangeInput::default() });
-    all
-}
-
 fn reading(f: &mut ScaledFields<'_>, i: usize) -> Option<ReadingInput> {
     let (outside, inside) = (format!("r{i}_outside"), format!("r{i}_inside"));
     let heater_w = f.number(&format!("r{i}_heater"));
+    let beside_c = f.celsius(&format!("r{i}_beside"));
+    let date = form_changes::date(f, &format!("r{i}_date"));
     let (outside_c, inside_c) =
         f.pair((&outside, "What was it outside at the same moment?"), (&inside, "What was it inside at the same moment?"))?;
-    Some(ReadingInput { outside_c, inside_c, heater_w })
+    Some(ReadingInput { outside_c, inside_c, heater_w, beside_c, date, state: None })
 }
 
-/// Errors of the calculation under the names of the form's fields.
-pub fn errors_of_form(errors: &FieldErrors) -> FieldErrors {
+/// Errors of the calculation under the names of the form's fields; `pairs` says which rows of readings were filled in.
+pub fn errors_of_form(errors: &FieldErrors, pairs: &[(String, String)]) -> FieldErrors {
+    let rows = filled_rows(|name| pairs.iter().any(|(k, v)| k == name && !v.trim().is_empty()));
     let mut named = FieldErrors::default();
     for e in errors {
-        let field = match e.field.as_str() {
-            p if p.starts_with("readings[") => {
-                let row = p.trim_start_matches("readings[").chars().next().and_then(|c| c.to_digit(10)).unwrap_or(0) + 1;
-                format!("r{row}_inside")
-            }
-            "heater_w" => "heater".to_owned(),
-            "thermostat_c" => "thermostat".to_owned(),
-            "hold_c" => "hold".to_owned(),
-            "price_per_kwh" => "price".to_owned(),
-            "design_low_c" => "design_low".to_owned(),
-            "water_litres" => "water".to_owned(),
-            p if p.starts_with("season") => "minima".to_owned(),
-            p if p.starts_with("parts[0]") => "wall_cover".to_owned(),
-            p if p.starts_with("parts[1]") => "roof_cover".to_owned(),
-            p if p.starts_with("night") => "evening".to_owned(),
-            _ => "length".to_owned(),
-        };
+        let field = field_of(&e.field, &rows);
         named.add(field, &e.value, &e.message);
     }
     named
+}
+
+/// The index of a path such as `readings[3].inside_c`.
+fn index_in(path: &str) -> usize {
+    path.split(['[', ']']).nth(1).and_then(|n| n.parse().ok()).unwrap_or(0)
+}
+
+fn field_of(path: &str, rows: &[usize]) -> String {
+    match path {
+        p if p.starts_with("readings[") => {
+            let row = rows.get(index_in(p)).copied().unwrap_or(1);
+            let part = if p.ends_with(".heater_w") {
+                "heater"
+            } else if p.ends_with(".beside_c") {
+                "beside"
+            } else if p.ends_with(".outside_c") {
+                "outside"
+            } else {
+                "inside"
+            };
+            format!("r{row}_{part}")
+        }
+        // The first state is the shelter as described.
+        p if p.starts_with("states[") => format!("s{}_since", index_in(p).max(1)),
+        p if p.starts_with("neighbour.shared") => "b_wall_length".to_owned(),
+        p if p.starts_with("neighbour.holds") => "b_holds".to_owned(),
+        p if p.starts_with("neighbour.mats") => "b_mats_watts".to_owned(),
+        p if p.starts_with("neighbour.heater") => "b_heater".to_owned(),
+        p if p.starts_with("neighbour.thermostat") => "b_thermostat".to_owned(),
+        p if p.starts_with("neighbour.parts") => "b_cover".to_owned(),
+        p if p.starts_with("neighbour") => "b_length".to_owned(),
+        p if p.starts_with("mats") => "mats_watts".to_owned(),
+        p if p.starts_with("day") => "day_max".to_owned(),
+        p if p.starts_with("season") => "minima".to_owned(),
+        p if p.starts_with("parts[0]") => "wall_cover".to_owned(),
+        p if p.starts_with("parts[1]") => "roof_cover".to_owned(),
+        p if p.starts_with("night") => "evening".to_owned(),
+        "heater_w" => "heater".to_owned(),
+        "thermostat_c" => "thermostat".to_owned(),
+        "hold_c" => "hold".to_owned(),
+        "price_per_kwh" => "price".to_owned(),
+        "design_low_c" => "design_low".to_owned(),
+        "water_litres" => "water".to_owned(),
+        _ => "length".to_owned(),
+    }
 }

@@ -44,7 +44,8 @@ pub struct ShelterInput {
     /// Leans on a building whose wall is not among the parts.
     #[serde(default)]
     pub attached: bool,
-    /// A second shelter behind a shared wall.
+    /// What stands behind a shared wall: a second shelter, or a room that keeps its temperature. Also read as `beside`.
+    #[serde(alias = "beside")]
     pub neighbour: Option<NeighbourInput>,
     /// One outside temperature, °C.
     pub outside_c: Option<f64>,
@@ -61,11 +62,78 @@ pub struct ShelterInput {
     /// Own pairs of readings of the shelter as described.
     #[serde(default)]
     pub readings: Vec<ReadingInput>,
+    /// What it was from which date on, each state starting from the one before; the last stands now. Absent: it is as described.
+    #[serde(default)]
+    pub states: Vec<StateInput>,
+    /// Whether readings of all states correct what stands now; absent or false: those of the last state alone.
+    pub pool_states: Option<bool>,
     /// What might be done to it.
     #[serde(default)]
     pub changes: Vec<ChangeInput>,
+    /// Sets of changes to compare, by their names.
+    #[serde(default)]
+    pub sets: Vec<Vec<String>>,
+    /// A day's sun and warmth.
+    pub day: Option<DayInput>,
+    /// Relative humidity inside, %; absent: 92, a closed shelter with moist pots.
+    pub humidity_percent: Option<f64>,
     /// A season's days.
     pub season: Option<SeasonInput>,
+}
+
+/// What the shelter was from a date on: what is absent stays as it was before.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = ShelterStateInput)]
+pub struct StateInput {
+    /// Its name.
+    pub name: String,
+    /// First night in this state.
+    #[schema(value_type = Option<String>, format = Date)]
+    pub since: Option<jiff::civil::Date>,
+    /// Its surfaces, in place of those before.
+    pub parts: Option<Vec<PartInput>>,
+    /// Layers added.
+    #[serde(default)]
+    pub layers: Vec<LayerInput>,
+    /// Leaks, 1/h.
+    pub air_changes_per_hour: Option<f64>,
+    /// Edge, W/mK.
+    pub perimeter_w_mk: Option<f64>,
+    /// Or the kind of edge, by its key.
+    pub perimeter_edge: Option<String>,
+    /// Water, litres.
+    pub water_litres: Option<f64>,
+    /// Heat from the soil, W/m².
+    pub ground_w_m2: Option<f64>,
+    /// Heater, W.
+    pub heater_w: Option<f64>,
+    /// Thermostat, °C.
+    pub thermostat_c: Option<f64>,
+    /// Mats.
+    pub mats: Option<MatsInput>,
+    /// Readings in this state.
+    #[serde(default)]
+    pub readings: Vec<ReadingInput>,
+}
+
+/// A day.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
+#[serde(deny_unknown_fields)]
+#[schema(as = ShelterDayInput)]
+pub struct DayInput {
+    /// Warmest outside, °C.
+    pub maximum_c: f64,
+    /// Outside at sunrise, °C; absent: the night's minimum.
+    pub minimum_c: Option<f64>,
+    /// Sun on level ground at noon, W/m²; absent: 500, a clear February noon in the middle latitudes.
+    pub sun_w_m2: Option<f64>,
+    /// Sunrise to sunset, h; absent: 10.
+    pub hours: Option<f64>,
+    /// Open above this, °C; absent: 10, so that dormant plants stay asleep.
+    pub vent_above_c: Option<f64>,
+    /// Height between a low and a high opening, m; absent: 1.5.
+    pub vent_rise_m: Option<f64>,
 }
 
 /// One surface.
@@ -139,6 +207,13 @@ pub struct ReadingInput {
     pub inside_c: f64,
     /// Heat the heater gave then, W; absent: the heater's limit.
     pub heater_w: Option<f64>,
+    /// °C in the neighbour at the same moment; absent: as its balance gives it.
+    pub beside_c: Option<f64>,
+    /// The night it is of.
+    #[schema(value_type = Option<String>, format = Date)]
+    pub date: Option<jiff::civil::Date>,
+    /// State it belongs to, by name; absent: the one that stood on its date.
+    pub state: Option<String>,
 }
 
 /// Something that might be done.
@@ -166,9 +241,13 @@ pub struct ChangeInput {
     pub thermostat_c: Option<f64>,
     /// Mats afterwards.
     pub mats: Option<MatsInput>,
+    /// What its material costs, in any currency.
+    pub cost: Option<f64>,
+    /// Or what a square metre of its layers costs.
+    pub cost_per_m2: Option<f64>,
 }
 
-/// A second shelter that shares a wall with the first.
+/// What shares a wall with the first shelter.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct NeighbourInput {
@@ -180,8 +259,17 @@ pub struct NeighbourInput {
     pub shared_u_w_m2k: Option<f64>,
     /// Or its cover, by key.
     pub shared_cover: Option<String>,
+    /// A room that keeps this temperature, °C, such as a house; it needs no parts.
+    pub holds_c: Option<f64>,
     /// Its own surfaces to the outside.
+    #[serde(default)]
     pub parts: Vec<PartInput>,
+    /// Length of its floor's edge to the outside, m.
+    pub perimeter_m: Option<f64>,
+    /// Loss at that edge, W/mK.
+    pub perimeter_w_mk: Option<f64>,
+    /// Or the kind of edge, by its key.
+    pub perimeter_edge: Option<String>,
     /// m³.
     pub volume_m3: Option<f64>,
     /// 1/h.
@@ -192,10 +280,25 @@ pub struct NeighbourInput {
     pub ground_w_m2: Option<f64>,
     /// Litres.
     pub water_litres: Option<f64>,
+    /// Its water at dusk, °C.
+    pub water_start_c: Option<f64>,
     /// W.
     pub heater_w: Option<f64>,
+    /// What makes its heat.
+    #[schema(value_type = Option<String>, example = "electric")]
+    pub heater_kind: Option<HeatSource>,
     /// °C.
     pub thermostat_c: Option<f64>,
+    /// Temperature to hold there, °C.
+    pub hold_c: Option<f64>,
+    /// Its heat mats.
+    pub mats: Option<MatsInput>,
+    /// Pairs of readings of it; `beside_c` is then the first shelter.
+    #[serde(default)]
+    pub readings: Vec<ReadingInput>,
+    /// What might be done to it.
+    #[serde(default)]
+    pub changes: Vec<ChangeInput>,
 }
 
 /// A season's days.

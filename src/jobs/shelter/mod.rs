@@ -2,16 +2,30 @@
 
 pub(crate) mod answer;
 pub(crate) mod api;
+pub(crate) mod beside;
+pub(crate) mod comparisons;
+pub(crate) mod daytime;
 pub(crate) mod description;
+pub(crate) mod experiment;
 pub mod form;
+pub mod form_changes;
+pub mod form_neighbour;
 pub(crate) mod input;
 pub(crate) mod output;
 pub(crate) mod page;
+pub(crate) mod page_form;
+pub(crate) mod page_more;
 pub(crate) mod page_result;
+pub(crate) mod surfaces;
+pub(crate) mod words;
 
-pub use input::{ChangeInput, LayerInput, MatsInput, NeighbourInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
+pub use input::{
+    ChangeInput, DayInput, LayerInput, MatsInput, NeighbourInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput,
+    StateInput,
+};
 pub use output::{
-    ChangeAnswer, FromReadings, MatsAnswer, NeighbourAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, SunAnswer,
+    ChangeAnswer, CoverAnswer, DayAnswer, FromReadings, GainAnswer, MatsAnswer, NeighbourAnswer, NightPoint, OrderAnswer, PartAnswer,
+    PowerFailure, SeasonAnswer, ShelterAnswer, StateAnswer, SunAnswer,
 };
 
 use crate::input::errors::FieldErrors;

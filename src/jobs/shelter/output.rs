@@ -52,6 +52,113 @@ pub struct ChangeAnswer {
     pub heater_needed_w: Option<f64>,
     /// kWh.
     pub energy_kwh: f64,
+    /// Light let in afterwards, as a share of that let in now, %; absent where none is let in now.
+    pub light_kept_percent: Option<f64>,
+    /// What its material costs.
+    pub material_cost: Option<f64>,
+    /// The changes made, of a set; empty for one alone.
+    pub made: Vec<String>,
+}
+
+/// A state of the shelter.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterStateAnswer)]
+pub struct StateAnswer {
+    /// Its name.
+    pub name: String,
+    /// First night.
+    #[schema(value_type = Option<String>, format = Date)]
+    pub since: Option<jiff::civil::Date>,
+    /// G as described, W/K.
+    pub described_conductance_w_k: f64,
+    /// What its own readings say.
+    pub from_readings: Option<FromReadings>,
+}
+
+/// What readings say that a change gained.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterGainAnswer)]
+pub struct GainAnswer {
+    /// State before.
+    pub from: String,
+    /// State after.
+    pub to: String,
+    /// Readings before and after.
+    pub readings: [usize; 2],
+    /// Mean of inside less outside after, less the same before, K.
+    pub difference_k: f64,
+    /// Its 90 % interval by least squares (Student's t over the readings of all states), K.
+    pub interval_k: [f64; 2],
+    /// The same difference as the descriptions alone give it, with the heat noted, K.
+    pub predicted_k: f64,
+    /// The same once the readings before have corrected both descriptions, K.
+    pub predicted_from_before_k: f64,
+    /// Loss after over loss before, from the readings; absent where a reading teaches nothing of the loss.
+    pub loss_ratio: Option<f64>,
+    /// Its 90 % interval.
+    pub loss_ratio_interval: Option<[f64; 2]>,
+    /// The same as described.
+    pub described_loss_ratio: f64,
+    /// Mean outside after less before, K: what the weather did meanwhile.
+    pub outside_difference_k: f64,
+    /// In words, where something must be said of it.
+    pub remark: Option<String>,
+}
+
+/// A change in the order by degrees for the money.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterOrderAnswer)]
+pub struct OrderAnswer {
+    /// The change.
+    pub name: String,
+    /// Warmer than with those before it, K.
+    pub gain_k: f64,
+    /// Warmer than now, K.
+    pub gain_so_far_k: f64,
+    /// What its material costs.
+    pub material_cost: Option<f64>,
+    /// Spent so far; absent once a change without a price is among them.
+    pub cost_so_far: Option<f64>,
+    /// What a K of it costs; absent without a price or without a gain.
+    pub cost_per_k: Option<f64>,
+}
+
+/// The inner face of a part at the coldest moment.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterCoverAnswer)]
+pub struct CoverAnswer {
+    /// Part.
+    pub name: String,
+    /// Temperature of its inner face where the fewest layers lie, °C.
+    pub face_c: f64,
+    /// Relative humidity inside above which it drips, %.
+    pub drips_above_percent: f64,
+    /// Drips at the humidity taken.
+    pub drips: bool,
+    /// What drips freezes to it.
+    pub freezes: bool,
+}
+
+/// A day under cover.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[schema(as = ShelterDayAnswer)]
+pub struct DayAnswer {
+    /// Warmest inside with everything shut, °C.
+    pub shut_maximum_c: f64,
+    /// When, hours after sunrise.
+    pub shut_maximum_hour: f64,
+    /// Open above this, °C.
+    pub vent_above_c: f64,
+    /// From and to, hours after sunrise; absent: it needs no opening.
+    pub vent_hours: Option<[f64; 2]>,
+    /// Air to pass at the warmest hour, m³/h.
+    pub vent_air_m3_h: f64,
+    /// A low opening, and an equal one high up, that pass it without wind, m² each.
+    pub vent_opening_m2: f64,
+    /// The trade's rule for side vents, and the same for roof vents, m² each.
+    pub vent_rule_m2: [f64; 2],
+    /// Share of the light that comes in, %.
+    pub light_percent: f64,
 }
 
 /// The other shelter.
@@ -71,6 +178,22 @@ pub struct NeighbourAnswer {
     pub first_inside_minimum_alone_c: f64,
     /// Heat used there, kWh.
     pub energy_kwh: f64,
+    /// Its 90 % range, °C; absent for a room that keeps its temperature.
+    pub inside_range_c: Option<[f64; 2]>,
+    /// Heat through the wall into the first shelter at its coldest moment, W; below zero it is lost there.
+    pub wall_heat_w: f64,
+    /// Hours with its heater at its limit.
+    pub hours_at_full: f64,
+    /// Heat to hold its own temperature at the coldest moment, W.
+    pub heater_needed_w: Option<f64>,
+    /// In the currency of the price.
+    pub cost: Option<f64>,
+    /// What its readings say.
+    pub from_readings: Option<FromReadings>,
+    /// Its heated benches.
+    pub mats: Option<MatsAnswer>,
+    /// Each of its changes alone, then all together: what they do there.
+    pub changes: Vec<ChangeAnswer>,
 }
 
 /// Heated benches.
@@ -171,8 +294,16 @@ pub struct ShelterAnswer {
     pub cost: Option<f64>,
     /// What readings say.
     pub from_readings: Option<FromReadings>,
+    /// Its states, in their order; empty without any.
+    pub states: Vec<StateAnswer>,
+    /// What readings say that each state gained on the one before, and the last on the first.
+    pub gains: Vec<GainAnswer>,
     /// Each change alone, then all together.
     pub changes: Vec<ChangeAnswer>,
+    /// The sets of changes asked for.
+    pub sets: Vec<ChangeAnswer>,
+    /// The changes in the order of degrees for the money.
+    pub order: Vec<OrderAnswer>,
     /// The other shelter.
     pub neighbour: Option<NeighbourAnswer>,
     /// Heated benches.
@@ -183,6 +314,14 @@ pub struct ShelterAnswer {
     pub season: Option<SeasonAnswer>,
     /// The sun.
     pub sun: Option<SunAnswer>,
+    /// The day asked for.
+    pub day: Option<DayAnswer>,
+    /// Share of the light that comes in, %.
+    pub light_percent: Option<f64>,
+    /// When each part drips.
+    pub covers: Vec<CoverAnswer>,
+    /// What to do about damp under a closed cover, each with its source.
+    pub damp: Vec<String>,
     /// The night, every half hour.
     pub night: Vec<NightPoint>,
     /// What was assumed.

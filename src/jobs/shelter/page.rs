@@ -10,16 +10,14 @@ use axum::response::{IntoResponse, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
+use crate::jobs::shelter::page_form::{Fields, fields};
 use crate::jobs::shelter::page_result::ResultView;
 use crate::jobs::shelter::{calculate, form};
 use crate::records::setup::Described;
 use crate::records::{Setup, SetupKind};
-use crate::science::shelter::materials::COVERS;
-use crate::science::shelter::shape::ShapeKind;
-use crate::web::cells::{Cell, upper_first};
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
-use crate::web::forms::{Choice, Typed};
+use crate::web::forms::Typed;
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
 use crate::web::visitor::Visitor;
@@ -28,6 +26,10 @@ use crate::web::visitor::Visitor;
 const KEEP: &str = "keep_as";
 /// Parameter that takes a kept one up.
 const KEPT: &str = "kept";
+/// Parameter of an address that asks for the answer, not for the form.
+const ANSWER: &str = "answer";
+/// Longest address offered, characters: what mail programs and messengers pass on whole.
+const LONGEST_ADDRESS: usize = 2_000;
 
 type Pairs = Vec<(String, String)>;
 
@@ -44,15 +46,7 @@ struct Page {
     fahrenheit: bool,
     example: &'static str,
     is_example: bool,
-    shapes: Vec<Choice>,
-    lengths: Vec<Cell>,
-    covers: Vec<Cell>,
-    has: Vec<Tick>,
-    extras: Vec<Cell>,
-    night: Vec<Cell>,
-    heat: Vec<Cell>,
-    readings: Vec<Vec<Cell>>,
-    minima: Cell,
+    ask: Fields,
     member: bool,
     mine: Vec<Mine>,
     result: Option<ResultView>,
@@ -64,14 +58,7 @@ struct Mine {
     name: String,
 }
 
-/// Something that stands already.
-struct Tick {
-    name: &'static str,
-    label: &'static str,
-    on: bool,
-}
-
-/// Shows the form; what an address brings is already filled in.
+/// Shows the form; what an address brings is already filled in, and answered where it says `answer=1`.
 pub async fn show(
     frame: Frame,
     State(state): State<AppState>,
@@ -83,6 +70,11 @@ pub async fn show(
         let found = kept.iter().find(|setup| setup.id.to_string() == *asked);
         let found = found.ok_or_else(|| Failure::not_found("There is no such shelter in your garden; you may have to sign in."))?;
         pairs = found.answers.iter().cloned().chain([(KEEP.to_owned(), found.name.as_str().to_owned())]).collect();
+    }
+    if pairs.iter().any(|(k, v)| k == ANSWER && v == "1") {
+        // An address keeps nothing, whatever stands in it.
+        pairs.retain(|(k, _)| k != KEEP);
+        return answered(frame, &state, &visitor, kept, pairs).await;
     }
     Ok(page(frame, visitor.member().is_some(), &kept, pairs, FieldErrors::default(), None).into_response())
 }
@@ -97,8 +89,12 @@ async fn kept(state: &AppState, visitor: &Visitor) -> Result<Vec<Setup>, Failure
 
 /// Assesses the shelter.
 pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visitor, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let mine = kept(&state, &visitor).await?;
+    answered(frame, &state, &visitor, mine, pairs).await
+}
+
+async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: Vec<Setup>, pairs: Pairs) -> Result<Response, Failure> {
     let member = visitor.member();
-    let mut mine = kept(&state, &visitor).await?;
     let refused = |frame: Frame, mine: &[Setup], pairs: Pairs, errors: FieldErrors| {
         (StatusCode::UNPROCESSABLE_ENTITY, page(frame, member.is_some(), mine, pairs, errors, None)).into_response()
     };
@@ -113,20 +109,34 @@ pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visito
     .await?;
     let answer = match answer {
         Ok(answer) => answer,
-        Err(errors) => return Ok(refused(frame, &mine, pairs, form::errors_of_form(&errors))),
+        Err(errors) => {
+            let errors = form::errors_of_form(&errors, &pairs);
+            return Ok(refused(frame, &mine, pairs, errors));
+        }
     };
     let name = pairs.iter().find(|(k, v)| k == KEEP && !v.trim().is_empty()).map(|(_, name)| name.clone());
     if let (Some(name), Some(member)) = (name, member) {
-        let answers = pairs.iter().filter(|(k, v)| k != KEEP && k != "example" && !v.trim().is_empty()).cloned().collect();
-        let described = vec![Described { field: KEEP.to_owned(), name, answers }];
+        let described = vec![Described { field: KEEP.to_owned(), name, answers: said(&pairs) }];
         match state.setups.keep(member, SetupKind::Shelter, described, state.clock.now()).await {
-            Ok(()) => mine = kept(&state, &visitor).await?,
+            Ok(()) => mine = kept(state, visitor).await?,
             Err(MemberError::Fields(errors)) => return Ok(refused(frame, &mine, pairs, errors)),
             Err(other) => return Err(other.into()),
         }
     }
-    let view = ResultView::new(&input, &answer, &frame);
+    let mut view = ResultView::new(&input, &answer, &frame);
+    view.address = Some(address(&pairs)).filter(|a| a.len() <= LONGEST_ADDRESS);
     Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
+}
+
+/// What was typed of the shelter, without the fields of the page itself.
+fn said(pairs: &Pairs) -> Pairs {
+    pairs.iter().filter(|(k, v)| ![KEEP, ANSWER, "example"].contains(&k.as_str()) && !v.trim().is_empty()).cloned().collect()
+}
+
+/// The address that asks the same again and answers it.
+fn address(pairs: &Pairs) -> String {
+    let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(said(pairs)).append_pair(ANSWER, "1").finish();
+    format!("/shelter?{query}")
 }
 
 fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
@@ -137,59 +147,14 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
         "f" => true,
         _ => frame.scale() == Scale::Fahrenheit,
     };
-    let (degrees, long, volume) = if fahrenheit { ("°F", "ft", "US gal") } else { ("°C", "m", "L") };
-    let line = |name: &str, label: &str, unit: &str| {
-        Cell::line(&typed, name, if unit.is_empty() { label.to_owned() } else { format!("{label}, {unit}") }, "text")
-    };
-    let words = |word: &str, label: &str| (word.to_owned(), upper_first(label));
-    let covers = || COVERS.iter().map(|c| words(c.key, c.name));
     Page {
         errors: listed,
         fahrenheit,
         example: EXAMPLE,
         is_example: typed.text("example") == "1",
-        shapes: typed.choices("shape", "gable", ShapeKind::ALL.iter().map(|s| words(s.word(), s.label()))),
-        lengths: vec![
-            line("length", "Length", long),
-            line("width", "Width", long),
-            line("wall", "Walls (not a hoop), height", long),
-            line("top", "Height at the top", long),
-        ],
-        covers: vec![
-            Cell::list(&typed, "wall_cover", "Walls or ends", "film_single", covers()).wide(),
-            Cell::list(&typed, "roof_cover", "Roof or hoop", "film_single", covers()).wide(),
-            Cell::list(&typed, "tightness", "How tight", "ordinary", form::Tightness::ALL.iter().map(|t| words(t.word(), t.label())))
-                .wide(),
-            Cell::list(&typed, "floor", "Floor", "dry", form::Floor::ALL.iter().map(|t| words(t.word(), t.label()))).wide(),
-        ],
-        has: vec![
-            Tick { name: "has_second", label: "a second skin, sealed", on: !typed.text("has_second").is_empty() },
-            Tick { name: "has_bubble", label: "bubble lining", on: !typed.text("has_bubble").is_empty() },
-        ],
-        extras: vec![line("boards", "Foam boards up to", long), line("water", "Water in drums", volume)],
-        night: vec![
-            line("minimum", "Lowest outside", degrees),
-            line("evening", "Two hours after sunset", degrees),
-            line("design_low", "Coldest night to be ready for", degrees),
-        ],
-        heat: vec![
-            line("heater", "Heater", "W"),
-            line("thermostat", "Thermostat", degrees),
-            line("hold", "To hold", degrees),
-            line("price", "Price of a kWh", ""),
-        ],
-        readings: (1..=form::READING_ROWS)
-            .map(|i| {
-                vec![
-                    line(&format!("r{i}_outside"), "Outside", degrees),
-                    line(&format!("r{i}_inside"), "Inside", degrees),
-                    line(&format!("r{i}_heater"), "Heater then", "W"),
-                ]
-            })
-            .collect(),
+        ask: fields(&typed, fahrenheit),
         member,
         mine: mine.iter().map(|setup| Mine { id: setup.id.to_string(), name: setup.name.as_str().to_owned() }).collect(),
-        minima: line("minima", "Daily lows of a winter", degrees),
         typed,
         result,
         frame,

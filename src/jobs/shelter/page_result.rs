@@ -1,6 +1,7 @@
 //! A shelter's answer as a grower reads it.
 
-use crate::jobs::shelter::{ShelterAnswer, ShelterInput};
+use crate::jobs::shelter::page_more::{ExperimentView, NeighbourView, OrderLine, damp, day, experiment, neighbour, order};
+use crate::jobs::shelter::{ChangeAnswer, ShelterAnswer, ShelterInput};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::charts::axis::percent;
@@ -12,13 +13,24 @@ pub(crate) struct ResultView {
     pub title: String,
     pub lead: String,
     pub range: String,
+    pub tonight: Option<String>,
     pub chart: Option<NightChart>,
     pub learned: Option<String>,
     pub remark: Option<String>,
     pub heat: Vec<String>,
     pub parts: Vec<PartLine>,
     pub changes: Vec<ChangeLine>,
+    pub priced: bool,
+    pub order: Vec<OrderLine>,
+    pub experiment: Option<ExperimentView>,
+    pub neighbour: Option<NeighbourView>,
+    pub mats: Option<String>,
+    pub day: Vec<String>,
+    pub damp: Vec<String>,
+    pub damp_advice: Vec<String>,
     pub more: Vec<String>,
+    /// The address that gives this answer again; absent where it would be too long.
+    pub address: Option<String>,
     pub notes: Vec<String>,
     pub cautions: Vec<String>,
 }
@@ -38,16 +50,19 @@ pub(crate) struct ChangeLine {
     pub minimum: String,
     pub gain: String,
     pub need: String,
+    pub light: String,
+    pub cost: String,
+    pub together: bool,
 }
 
-fn watts(w: f64) -> String {
+pub(super) fn watts(w: f64) -> String {
     // Two figures are as many as the range allows.
     let step = 10f64.powf((w.abs().max(1.0).log10().floor() - 1.0).max(0.0));
     format!("{:.0} W", (w / step).round() * step)
 }
 
 /// A difference in the reader's scale alone.
-fn short_difference(kelvin: f64, frame: &Frame) -> String {
+pub(super) fn short_difference(kelvin: f64, frame: &Frame) -> String {
     if frame.fahrenheit_first() { format!("{:.1} °F", kelvin * 1.8) } else { format!("{kelvin:.1} K") }
 }
 
@@ -67,6 +82,7 @@ impl ResultView {
             title: tied(&format!("Your shelter when it is {} outside", t(minimum))),
             lead: tied(&format!("Lowest inside about {}: {warmer}.", t(a.inside_minimum_c))),
             range: tied(&format!("Nine nights in ten like this one end at {}.", frame.range(range))),
+            tonight: tonight(input, a).map(|said| tied(&said)),
             chart: NightChart::new(&curves, frame),
             learned: a.from_readings.as_ref().map(|r| {
                 let nights = if r.readings == 1 { "reading".to_owned() } else { format!("{} readings", r.readings) };
@@ -88,21 +104,45 @@ impl ResultView {
                     width: percent(100.0 * p.share),
                 })
                 .collect(),
-            changes: a
-                .changes
-                .iter()
-                .map(|c| ChangeLine {
-                    name: c.name.clone(),
-                    minimum: frame.short(Celsius::literal(c.inside_minimum_c)),
-                    gain: if c.gain_k < 0.05 { "—".to_owned() } else { short_difference(c.gain_k, frame) },
-                    need: c.heater_needed_w.map_or_else(String::new, watts),
-                })
-                .collect(),
+            changes: a.changes.iter().map(|c| change(c, frame)).chain(a.sets.iter().map(|c| ChangeLine { together: true, ..change(c, frame) })).collect(),
+            priced: a.changes.iter().any(|c| c.material_cost.is_some()),
+            order: order(a, frame),
+            experiment: experiment(input, a, frame),
+            neighbour: a.neighbour.as_ref().map(|n| neighbour(n, frame)),
+            mats: a.mats.as_ref().map(|m| super::page_more::mats(m, frame)),
+            day: day(a, frame),
+            damp: damp(a, frame),
+            damp_advice: a.damp.clone(),
+            address: None,
             more: more(a, frame).iter().map(|said| tied(said)).collect(),
             notes: a.notes.clone(),
             cautions: a.cautions.clone(),
         }
     }
+}
+
+/// A change as a line of the table.
+fn change(c: &ChangeAnswer, frame: &Frame) -> ChangeLine {
+    let light = c.light_kept_percent.filter(|kept| *kept < 99.5);
+    ChangeLine {
+        together: c.name == "all together",
+        name: c.name.clone(),
+        minimum: frame.short(Celsius::literal(c.inside_minimum_c)),
+        gain: if c.gain_k < 0.05 { "—".to_owned() } else { short_difference(c.gain_k, frame) },
+        need: c.heater_needed_w.map_or_else(String::new, watts),
+        light: light.map_or_else(|| "—".to_owned(), |kept| format!("−{:.0} %", 100.0 - kept)),
+        cost: c.material_cost.map_or_else(String::new, |cost| format!("{cost:.0}")),
+    }
+}
+
+/// What the night takes, in money and hours.
+fn tonight(input: &ShelterInput, a: &ShelterAnswer) -> Option<String> {
+    (input.heater_w.is_some_and(|w| w > 0.0) || a.mats.is_some()).then(|| {
+        let cost = a.cost.map_or_else(String::new, |c| format!(", cost {c:.2}"));
+        let full =
+            if a.hours_at_full < 0.05 { "never at full output".to_owned() } else { format!("{:.1} hours at full output", a.hours_at_full) };
+        format!("This night takes {:.1} kWh{cost}; {full}.", a.energy_kwh)
+    })
 }
 
 fn heat(input: &ShelterInput, a: &ShelterAnswer, frame: &Frame) -> Vec<String> {
@@ -122,10 +162,6 @@ fn heat(input: &ShelterInput, a: &ShelterAnswer, frame: &Frame) -> Vec<String> {
     }
     if let (Some(low), Some(need)) = (input.design_low_c, a.heater_for_design_low_w) {
         said.push(format!("For a night of {} it would need about {}.", t(low), watts(need)));
-    }
-    if input.heater_w.is_some_and(|w| w > 0.0) {
-        let cost = a.cost.map_or_else(String::new, |c| format!(", cost {c:.2}"));
-        said.push(format!("This night: {:.1} kWh{cost}; {:.1} hours at full output.", a.energy_kwh, a.hours_at_full));
     }
     if let Some(s) = &a.season {
         let cost = s.cost.map_or_else(String::new, |c| format!(", cost {c:.0}"));

@@ -121,6 +121,7 @@ impl Snapshot {
                 })
             })
             .collect();
+        let heat = heat.in_settings(site.setting, self.priors.evergreen_shade);
         Answer { question: question.clone(), site, heat, rows, ranked: count }
     }
 }

@@ -21,7 +21,7 @@ use crate::web::state::AppState;
         ("yearly_minimum_c" = Option<f64>, Query, description = "mean of the yearly minimum, °C"),
         ("yearly_spread_k" = Option<f64>, Query, description = "its standard deviation between winters, 0.3 to 12 K"),
         ("climate" = Option<String>, Query, description = "coast, inland, continental; inland is assumed"),
-        ("setting" = Option<String>, Query, description = "open, wall, courtyard, hollow, slope, town, water, trees"),
+        ("setting" = Option<String>, Query, description = "open, wall, courtyard, hollow, slope, town, water, trees; several at once are parted by commas"),
         ("culture" = Option<String>, Query, description = "ground, container"),
         ("container_l" = Option<f64>, Query, description = "volume of the pot, L"),
         ("years" = Option<u32>, Query, description = "whole years since planting, 0 to 200"),

@@ -31,8 +31,8 @@ pub struct SiteJson {
     pub season: SeasonJson,
     /// Kind of climate: coast, inland or continental.
     pub climate: &'static str,
-    /// Setting in the garden.
-    pub setting: &'static str,
+    /// Setting in the garden; several are parted by commas.
+    pub setting: String,
     /// ground or container.
     pub culture: &'static str,
     /// Whole years since planting.
@@ -288,7 +288,7 @@ impl<'a> ShortlistJson<'a> {
                     degree_days_sd: tidy(answer.heat.over_years.sd),
                 },
                 climate: site.climate.word(),
-                setting: site.setting.word(),
+                setting: site.setting.to_string(),
                 culture: site.culture.code(),
                 years: site.years.years(),
                 protection: site.protection.word(),

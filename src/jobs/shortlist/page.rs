@@ -16,7 +16,7 @@ use crate::model::snapshot::Snapshot;
 use crate::science::climate::season::Origin;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
+use crate::science::site::{Culture, Protection, Site, YearsEstablished};
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::ladder::Ladder;
@@ -135,11 +135,12 @@ pub(crate) fn title(question: &Question, frame: &Frame) -> String {
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.temperature(mean)),
         Place::Record { .. } => "this record".to_owned(),
     };
-    let stands = match (question.culture, question.setting) {
-        (Culture::Ground, Setting::Open) => "in the open ground".to_owned(),
-        (Culture::Ground, setting) => format!("in the ground, {}", setting.label()),
-        (Culture::Container(_), Setting::Open) => "in a pot in the open".to_owned(),
-        (Culture::Container(_), setting) => format!("in a pot, {}", setting.label()),
+    let setting = question.setting;
+    let stands = match question.culture {
+        Culture::Ground if setting.is_open() => "in the open ground".to_owned(),
+        Culture::Ground => format!("in the ground, {}", setting.label()),
+        Culture::Container(_) if setting.is_open() => "in a pot in the open".to_owned(),
+        Culture::Container(_) => format!("in a pot, {}", setting.label()),
     };
     let stands = if question.protection == Protection::CarriedIn { "in a pot".to_owned() } else { stands };
     let climate = match question.climate {

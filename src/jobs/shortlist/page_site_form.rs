@@ -4,7 +4,7 @@ use crate::input::errors::FieldErrors;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Protection, Setting};
+use crate::science::site::{Protection, Setting, Settings};
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 
@@ -32,6 +32,19 @@ pub struct SiteForm {
     pub asks_cultivar: bool,
     /// Words of the button.
     pub button: &'static str,
+}
+
+/// Settings that often meet, offered beside the single ones. Any other that holds together is read from an address as a list with commas.
+const MEETING: [&str; 8] =
+    ["wall,town", "courtyard,town", "town,trees", "wall,trees", "wall,town,trees", "wall,slope", "wall,water", "town,water"];
+
+/// Each setting, those that often meet, and what was typed beyond these.
+fn settings(typed: &Typed) -> Vec<Choice> {
+    let asked = typed.or("setting", "open");
+    let words = |code: &str| code.parse::<Settings>().ok().map(|s| (code.to_owned(), upper_first(&s.label())));
+    let usual: Vec<&str> = Setting::ALL.iter().map(|s| s.word()).chain(MEETING).collect();
+    let other = (!usual.contains(&asked)).then_some(asked);
+    typed.choices("setting", "open", usual.iter().copied().chain(other).filter_map(words))
 }
 
 macro_rules! pairs_of {
@@ -68,7 +81,7 @@ impl SiteForm {
                     (kind.word().to_owned(), words.to_owned())
                 }),
             ),
-            settings: typed.choices("setting", "open", pairs_of!(Setting)),
+            settings: settings(&typed),
             cultures: typed.choices(
                 "culture",
                 "ground",

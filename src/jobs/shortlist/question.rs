@@ -11,7 +11,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Culture, PotVolume, Protection, Setting, Site, SiteError, YearsEstablished};
+use crate::science::site::{Culture, PotVolume, Protection, Settings, Site, SiteError, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
 
 /// How cold winters get here.
@@ -54,7 +54,7 @@ pub struct Question {
     /// Kind of climate.
     pub climate: ClimateKind,
     /// Where in the garden.
-    pub setting: Setting,
+    pub setting: Settings,
     /// Ground or pot.
     pub culture: Culture,
     /// Years since planting.
@@ -247,7 +247,7 @@ impl Question {
             // Replaced below; a missing place is always an error noted above.
             place: place.unwrap_or(Place::Minimum { mean: Celsius::literal(0.0), spread: None }),
             climate: read.word("climate").unwrap_or(USUAL_CLIMATE),
-            setting: read.word("setting").unwrap_or(Setting::Open),
+            setting: read.word("setting").unwrap_or(Settings::OPEN),
             culture: read.culture(),
             years: read
                 .number("years", |x| {
@@ -326,7 +326,7 @@ impl Question {
             Place::Record { .. } => {}
         }
         put("climate", &self.climate);
-        if self.setting != Setting::Open {
+        if !self.setting.is_open() {
             put("setting", &self.setting);
         }
         if let Culture::Container(volume) = self.culture {
@@ -379,6 +379,7 @@ mod tests {
         for query in [
             "zone=7a&climate=inland",
             "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&protection=carried_in&rank_by=alive&limit=86",
+            "zone=8a&climate=inland&setting=wall,town,trees",
             "yearly_minimum_c=-12.5&yearly_spread_k=3.1&climate=continental&frost_free_days=180&warmest_month_c=22.5",
         ] {
             let question = Question::parse(&pairs(query), true).unwrap();
@@ -390,6 +391,7 @@ mod tests {
     fn every_wrong_value_is_named_with_what_is_accepted() {
         assert_eq!(errors(""), ["zone"]);
         assert_eq!(errors("zone=17q&setting=roof&years=-1&limit=0"), ["zone", "setting", "years", "limit"]);
+        assert_eq!(errors("zone=7a&setting=hollow,slope"), ["setting"]);
         assert_eq!(errors("zone=7a&zone=7b"), ["zone"]);
         assert_eq!(errors("zone=7a&colour=blue"), ["colour"]);
         assert_eq!(errors("zone=7a&yearly_minimum_c=-10"), ["zone"]);

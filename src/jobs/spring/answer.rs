@@ -263,7 +263,7 @@ impl Snapshot {
         let ground_kill = any.chance.to_ground + any.chance.dead;
         let nights = seasons.map_or_else(|| SpringNights::from_season(&site.season), |seasons| seasons.nights.clone());
         let today = so_far.today.unwrap_or(0.0);
-        let setting = self.priors.setting(site.setting).clear.mean;
+        let setting = self.priors.settings(site.setting).clear.mean;
         let safe: Vec<SafeRow> = STAGES
             .iter()
             .map(|&stage| {

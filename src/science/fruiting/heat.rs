@@ -4,6 +4,7 @@ use super::curve::HeatCurve;
 use super::priors::FruitPriors;
 use crate::science::climate::season::{Origin, Season, YEAR_DAYS};
 use crate::science::numeric::Gaussian;
+use crate::science::site::{Setting, Settings};
 use crate::units::Celsius;
 
 /// Heat from the start of growth to the first autumn night of −1 °C, degree-days base 8 °C, cap 36 °C.
@@ -37,6 +38,24 @@ impl SeasonHeat {
         }
     }
 
+    /// Under shade that takes a share (0..1, with its spread) of the season's heat: the mean, its year-to-year spread and the spring rate shrink, and
+    /// the doubt about the share joins that about the place.
+    #[must_use]
+    pub fn shaded(self, share: Gaussian) -> Self {
+        let left = (1.0 - share.mean).clamp(0.0, 1.0);
+        Self {
+            over_years: Gaussian::new(left * self.over_years.mean, left * self.over_years.sd),
+            doubt: (left * self.doubt).hypot(share.sd * self.over_years.mean),
+            spring_rate: left * self.spring_rate,
+        }
+    }
+
+    /// Where a plant stands in these settings: under evergreen trees their shade takes its share.
+    #[must_use]
+    pub fn in_settings(self, settings: Settings, evergreen_shade: Gaussian) -> Self {
+        if settings.has(Setting::Trees) { self.shaded(evergreen_shade) } else { self }
+    }
+
     /// From a season without a daily record. Assumed numbers widen the doubt; given ones leave only the error of the sine year.
     pub fn from_season(season: &Season, priors: &FruitPriors) -> Self {
         let curve = HeatCurve::from_season(season, 0.0, priors);
@@ -58,4 +77,21 @@ impl SeasonHeat {
 
 fn doubt_of(origin: Origin, spread: f64) -> f64 {
     if origin == Origin::Assumed { spread } else { 0.0 }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    proptest! {
+        #[test]
+        fn shade_takes_its_share_of_heat_and_adds_its_doubt(mean in 200.0..4_000.0f64, sd in 0.0..400.0f64, doubt in 0.0..400.0f64, share in 0.0..0.6f64, by in 0.0..0.2f64) {
+            let open = SeasonHeat::new(Gaussian::new(mean, sd), doubt, 4.0);
+            let under = open.shaded(Gaussian::new(share, by));
+            prop_assert!((under.over_years.mean - (1.0 - share) * mean).abs() < 1e-9 && under.spring_rate <= 4.0);
+            prop_assert!(under.doubt + 1e-9 >= by * mean && under.doubt + 1e-9 >= (1.0 - share) * doubt);
+            prop_assert_eq!(open.shaded(Gaussian::default()), open);
+        }
+    }
 }

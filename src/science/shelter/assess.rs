@@ -1,10 +1,9 @@
-//! A whole shelter put together, checked for slips of geometry, and assessed for a night: as it is, and with each change alone and together.
+//! A whole shelter put together, checked for slips of geometry, with the changes that can be made to it.
 
 use super::balance::Heater;
 use super::envelope::{Envelope, Layer};
 use super::mats::Mats;
-use super::night::{House, HouseNight, Outside, through_the_night, through_the_night_together};
-use super::readings::Correction;
+use super::night::{House, HouseNight};
 use crate::units::{Interval, OutOfRange};
 
 /// A shelter as its grower describes it.
@@ -88,6 +87,7 @@ impl Shelter {
             water_start_c: self.water_start_c,
             heater: self.heater,
             mats: self.mats,
+            room: None,
         }
     }
 
@@ -179,51 +179,4 @@ pub struct Assessment {
 
 /// What no conductance explains: sky seen through film, corners colder than the middle, K either way (90 %). DESIGN: an unheated tunnel ends
 /// clear nights between 2 K below and 3 K above the outside, its edge 2 K below its centre (`evidence/shelter.md` §3, §12).
-const SKY_AND_CORNERS_K: f64 = 1.0;
-
-/// A second shelter on the other side of a shared wall, and the wall's conductance in W/K.
-pub type Neighbour<'a> = (&'a Shelter, f64);
-
-/// Assesses a checked shelter for a night. The correction applies to it; a neighbour is taken as described.
-pub fn assess(
-    shelter: &Shelter,
-    neighbour: Option<Neighbour<'_>>,
-    outside: &Outside,
-    hold_c: Option<f64>,
-    correction: &Correction,
-) -> (Assessment, Option<HouseNight>) {
-    let run = |factor: f64| -> (HouseNight, Option<HouseNight>) {
-        let house = shelter.house(factor);
-        match neighbour {
-            Some((other, wall_w_k)) => {
-                let (mine, theirs) = through_the_night_together(&house, &other.house(1.0), wall_w_k, outside);
-                (mine, Some(theirs))
-            }
-            None => (through_the_night(&house, outside), None),
-        }
-    };
-    let factor = correction.factor();
-    let one_night = correction.one_night();
-    let (night, theirs) = run(factor);
-    let minimum = |f: f64| run(f).0.inside_minimum_c;
-    let by_loss = Interval::between(minimum(one_night.low), minimum(one_night.high)).including(night.inside_minimum_c);
-    let middle = night.inside_minimum_c;
-    let inside_range_c = Interval {
-        low: middle - (middle - by_loss.low).hypot(SKY_AND_CORNERS_K),
-        high: middle + (by_loss.high - middle).hypot(SKY_AND_CORNERS_K),
-    };
-    // Heat that comes through a shared wall at the coldest moment counts as found, the neighbour at what the night gave it.
-    let through_wall = |hold: f64| match (neighbour, &theirs) {
-        (Some((_, wall_w_k)), Some(n)) => wall_w_k * (n.inside_minimum_c - hold),
-        _ => 0.0,
-    };
-    let heater_needed_w = hold_c.map(|hold| {
-        let need = |f: f64| {
-            let mut house = shelter.house(f);
-            house.ground_w += through_wall(hold);
-            house.heater_needed_w(outside.minimum_c(), hold)
-        };
-        (need(factor), Interval::between(need(one_night.low), need(one_night.high)))
-    });
-    (Assessment { conductance_w_k: shelter.envelope.conductance_w_k() * factor, night, inside_range_c, heater_needed_w }, theirs)
-}
+pub(super) const SKY_AND_CORNERS_K: f64 = 1.0;

@@ -16,6 +16,8 @@ pub struct Layer {
     resistance_m2k_w: f64,
     /// Share of the surface it covers, 0..=1.
     fraction: f64,
+    /// Share of the light that passes it, 0..=1.
+    light: f64,
 }
 
 impl Layer {
@@ -24,7 +26,15 @@ impl Layer {
         Ok(Self {
             resistance_m2k_w: within("added resistance", "m²K/W", resistance_m2k_w, 0.0, 20.0)?,
             fraction: within("share of the surface", "", fraction, 0.0, 1.0)?,
+            light: 1.0,
         })
+    }
+
+    /// The same letting through a share of the light (held within 0..=1); a new layer lets all of it through.
+    #[must_use]
+    pub fn letting_in(mut self, light: f64) -> Self {
+        self.light = light.clamp(0.0, 1.0);
+        self
     }
 
     /// A board of a thickness in mm (0..=500) and a conductivity in W/mK.
@@ -40,6 +50,8 @@ pub struct Part {
     pub name: String,
     area_m2: f64,
     bare: Transmittance,
+    /// Share of the light its cover lets in, 0..=1; `None`: not known.
+    light: Option<f64>,
     layers: Vec<Layer>,
 }
 
@@ -49,7 +61,20 @@ impl Part {
 
     /// A bare surface; areas outside 0.01..=50 000 m² are refused.
     pub fn new(name: impl Into<String>, area_m2: f64, bare: Transmittance) -> Result<Self, OutOfRange> {
-        Ok(Self { name: name.into(), area_m2: within("area", "m²", area_m2, 0.01, Self::MAX_AREA_M2)?, bare, layers: Vec::new() })
+        Ok(Self {
+            name: name.into(),
+            area_m2: within("area", "m²", area_m2, 0.01, Self::MAX_AREA_M2)?,
+            bare,
+            light: None,
+            layers: Vec::new(),
+        })
+    }
+
+    /// The same with a cover that lets in a share of the light (held within 0..=1).
+    #[must_use]
+    pub fn letting_in(mut self, light: f64) -> Self {
+        self.light = Some(light.clamp(0.0, 1.0));
+        self
     }
 
     /// The same with one layer more.
@@ -82,7 +107,28 @@ impl Part {
     pub fn conductance_w_k(&self) -> f64 {
         self.u_w_m2k() * self.area_m2
     }
+
+    /// U-value where the fewest layers lie, W/m²K: the coldest spot of its inner face.
+    pub fn weakest_u_w_m2k(&self) -> f64 {
+        1.0 / (self.bare.resistance() + self.layers.iter().filter(|l| l.fraction >= 1.0).map(|l| l.resistance_m2k_w).sum::<f64>())
+    }
+
+    /// Share of the light that comes in through it, layers included, 0..=1; strips as in [`Self::u_w_m2k`].
+    pub fn light(&self) -> f64 {
+        let mut strips: Vec<&Layer> = self.layers.iter().collect();
+        strips.sort_by(|a, b| b.fraction.total_cmp(&a.fraction));
+        let (mut sum, mut passes, mut upper) = (0.0, self.light.unwrap_or(USUAL_LIGHT), 1.0);
+        for layer in strips {
+            sum += (upper - layer.fraction) * passes;
+            passes *= layer.light;
+            upper = layer.fraction;
+        }
+        sum + upper * passes
+    }
 }
+
+/// Share of the light a cover lets in where nothing is known of it. DESIGN: one skin of film or glass with frame and dirt.
+pub const USUAL_LIGHT: f64 = 0.7;
 
 /// U-value of a plain sheet from its films and layers, W/m²K: `1/(1/h_in + Σ d/λ + 1/h_out)`; thickness in m, λ in W/mK, films in W/m²K.
 pub fn sheet_u_w_m2k(h_in: f64, layers: &[(f64, f64)], h_out: f64) -> f64 {
@@ -121,6 +167,12 @@ impl Envelope {
     /// Area of all surfaces, m².
     pub fn area_m2(&self) -> f64 {
         self.parts.iter().map(Part::area_m2).sum()
+    }
+
+    /// Share of the light on its outside that comes in, over all surfaces, 0..=1; 0 without a surface.
+    pub fn light(&self) -> f64 {
+        let area = self.area_m2();
+        if area > 0.0 { self.parts.iter().map(|p| p.light() * p.area_m2).sum::<f64>() / area } else { 0.0 }
     }
 
     /// The conductance by lines: parts in the order given, then the edge, then leaks.
@@ -172,6 +224,15 @@ mod tests {
         let r = 1.0 / 6.8;
         let by_hand = 0.6 / (r + 0.1) + 0.4 / (r + 0.8);
         assert!((both.u_w_m2k() - by_hand).abs() < 1e-12);
+    }
+
+    #[test]
+    fn boards_take_the_light_of_the_strip_they_cover_and_a_skin_that_of_all() {
+        let wall = film(10.0).letting_in(0.9);
+        let boards = Layer::new(0.7, 0.4).unwrap().letting_in(0.0);
+        let skin = Layer::new(0.1, 1.0).unwrap().letting_in(0.8);
+        assert!((wall.clone().with(boards).light() - 0.54).abs() < 1e-12);
+        assert!((wall.with(boards).with(skin).light() - 0.6 * 0.9 * 0.8).abs() < 1e-12);
     }
 
     proptest! {

@@ -7,19 +7,26 @@
 
 pub mod assess;
 pub mod balance;
+pub mod beside;
 pub mod cautions;
+pub mod condensation;
+pub mod day;
 pub mod envelope;
+pub mod gains;
 pub mod materials;
 pub mod mats;
 pub mod night;
+pub mod order;
 pub mod outage;
 pub mod readings;
 pub mod season;
 pub mod shape;
+pub mod states;
 pub mod store;
 pub mod sun;
 
 pub use assess::{Assessment, Change, Shelter, ShelterError};
+pub use beside::Beside;
 pub use envelope::{Envelope, Layer, Part};
 pub use night::Outside;
 pub use readings::{Correction, Reading};

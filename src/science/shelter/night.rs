@@ -78,6 +78,15 @@ impl Outside {
     }
 }
 
+/// A room behind a shared wall that keeps a temperature of its own whatever the shelter does: the house a garage stands against.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Room {
+    /// Conductance of the shared wall, W/K.
+    pub wall_w_k: f64,
+    /// Its temperature, °C.
+    pub temperature_c: f64,
+}
+
 /// A shelter ready to be stepped.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct House {
@@ -93,6 +102,8 @@ pub struct House {
     pub heater: Heater,
     /// Heated benches.
     pub mats: Option<Mats>,
+    /// A room of fixed temperature behind a shared wall.
+    pub room: Option<Room>,
 }
 
 impl House {
@@ -105,11 +116,18 @@ impl House {
 
     fn air(&self, outside_c: f64, store: &WaterStore, mats_w: f64) -> Air {
         let tie = store.conductance_w_k();
+        let (wall, room_c) = self.room.map_or((0.0, 0.0), |r| (r.wall_w_k, r.temperature_c));
         Air {
-            loss_w_k: self.conductance_w_k + tie,
-            drive_w: self.conductance_w_k * outside_c + tie * store.temperature_c() + self.ground_w + mats_w,
+            loss_w_k: self.conductance_w_k + tie + wall,
+            drive_w: self.conductance_w_k * outside_c + tie * store.temperature_c() + wall * room_c + self.ground_w + mats_w,
             heater: self.heater,
         }
+    }
+
+    /// Steady temperature of its air while the air behind a shared wall of `wall_w_k` has `other_c`, °C: its own heater and mats answer, water does not.
+    pub fn beside_c(&self, outside_c: f64, wall_w_k: f64, other_c: f64) -> f64 {
+        let tied = Self { room: Some(Room { wall_w_k, temperature_c: other_c }), ..*self };
+        tied.steady(outside_c).inside_c
     }
 
     /// The balance without water at one outside temperature.
@@ -248,4 +266,77 @@ fn step_two(a: &House, b: Option<&House>, wall_w_k: f64, outside: &Outside) -> (
         }
     }
     (first.finish(), second.map(Tally::finish))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::shelter::store::WaterStore;
+    use proptest::prelude::*;
+
+    /// A straight fall from 6 °C at two hours after sunset to −10 °C at sunrise fourteen hours after sunset: 100 W/K held at 5 °C needs its 1000 W
+    /// limit once the outside is below −5 °C, which a straight line reaches 2 + 12·11/16 = 10.25 h after sunset, so 3.75 h at full output.
+    #[test]
+    fn hours_at_full_output_are_those_in_which_the_heater_is_not_enough() {
+        let house = House { conductance_w_k: 100.0, heater: Heater { limit_w: 1_000.0, thermostat_c: Some(5.0) }, ..House::default() };
+        let falling = Outside::Falling { evening_c: 6.0, minimum_c: -10.0, hours: 14.0, clear_still: false };
+        let night = through_the_night(&house, &falling);
+        assert!((night.hours_at_full - 3.75).abs() <= 2.0 * STEP_HOURS, "{}", night.hours_at_full);
+        // The part of the night in which it idles or holds is the rest: no more than the whole, and none at all on a mild night.
+        let mild = Outside::Falling { evening_c: 6.0, minimum_c: 2.0, hours: 14.0, clear_still: false };
+        assert_eq!(through_the_night(&house, &mild).hours_at_full, 0.0);
+        // Without a thermostat it is on all night.
+        let always = House { heater: Heater { limit_w: 1_000.0, thermostat_c: None }, ..house };
+        assert!((through_the_night(&always, &falling).hours_at_full - 14.0).abs() < 1e-9);
+    }
+
+    proptest! {
+        /// First law: over a night, what heaters, mats and soil give is what leaves to the outside and what the water takes up, for both houses
+        /// together, whatever passes through the wall between them.
+        #[test]
+        fn energy_is_conserved_with_water_and_a_neighbour(
+            g in 20.0..300.0f64, g2 in 20.0..300.0f64, wall in 0.0..200.0f64, litres in 0.0..800.0f64, start in 0.0..25.0f64,
+            ground in -100.0..400.0f64, limit in 0.0..3_000.0f64, set in prop::option::of(0.0..12.0f64), minimum in -25.0..5.0f64, drop in 0.0..12.0f64,
+        ) {
+            let a = House {
+                conductance_w_k: g, ground_w: ground, water_litres: litres, water_start_c: Some(start),
+                heater: Heater { limit_w: limit, thermostat_c: set }, ..House::default()
+            };
+            let b = House { conductance_w_k: g2, ground_w: 50.0, ..House::default() };
+            let outside = Outside::Falling { evening_c: minimum + drop, minimum_c: minimum, hours: 14.0, clear_still: true };
+            let (x, y) = through_the_night_together(&a, &b, wall, &outside);
+            let seconds = STEP_HOURS * 3_600.0;
+            let of = |house: &House, night: &HouseNight| -> (f64, f64) {
+                night.steps.iter().fold((0.0, 0.0), |(gain, loss), s| {
+                    (gain + (s.heater_w + house.ground_w) * seconds, loss + house.conductance_w_k * (s.inside_c - s.outside_c) * seconds)
+                })
+            };
+            let (gain_a, loss_a) = of(&a, &x);
+            let (gain_b, loss_b) = of(&b, &y);
+            let mut store = WaterStore::new(litres, start);
+            let full = store.heat_j();
+            for step in &x.steps {
+                prop_assert!((store.temperature_c() - step.water_c).abs() < 1e-9);
+                store.give(store.conductance_w_k() * (step.water_c - step.inside_c), seconds);
+            }
+            let given_up = full - store.heat_j();
+            let scale = 1e5 + gain_a.abs() + loss_a.abs() + given_up.abs() + loss_b.abs();
+            prop_assert!((gain_a + gain_b + given_up - loss_a - loss_b).abs() < 1e-7 * scale, "{} {}", gain_a + gain_b + given_up, loss_a + loss_b);
+        }
+
+        /// A neighbour so well held that nothing moves it is a room of that temperature.
+        #[test]
+        fn a_room_of_fixed_temperature_is_the_limit_of_a_neighbour_with_all_the_heat_it_needs(
+            g in 20.0..300.0f64, wall in 1.0..200.0f64, limit in 0.0..2_000.0f64, room_c in 5.0..22.0f64, outside_c in -20.0..4.0f64,
+        ) {
+            let house = House { conductance_w_k: g, heater: Heater { limit_w: limit, thermostat_c: Some(6.0) }, ..House::default() };
+            let held = House { conductance_w_k: 1.0, heater: Heater { limit_w: 1e7, thermostat_c: Some(room_c) }, ..House::default() };
+            let outside = Outside::Steady { outside_c, hours: 10.0 };
+            let (beside, other) = through_the_night_together(&house, &held, wall, &outside);
+            // The room may be warmed by the shelter above its thermostat where the heater holds 6 °C against a cooler room; then it is no fixed room.
+            prop_assume!((other.inside_minimum_c - room_c).abs() < 1e-6);
+            let tied = through_the_night(&House { room: Some(Room { wall_w_k: wall, temperature_c: room_c }), ..house }, &outside);
+            prop_assert!((tied.inside_minimum_c - beside.inside_minimum_c).abs() < 1e-6);
+        }
+    }
 }

@@ -27,8 +27,9 @@ pub struct Outage {
 
 /// Follows a shelter without its heater from `inside_c`, at one outside temperature. `volume_m3` is its air, `floor_m2` its floor, `pots_litres` wet medium inside.
 pub fn after_power_fails(house: &House, volume_m3: f64, floor_m2: f64, pots_litres: f64, inside_c: f64, outside_c: f64) -> Outage {
+    let (wall, room_c) = house.room.map_or((0.0, 0.0), |r| (r.wall_w_k, r.temperature_c));
     let g = house.conductance_w_k;
-    let settles_c = outside_c + house.ground_w / g;
+    let settles_c = (g * outside_c + wall * room_c + house.ground_w) / (g + wall);
     if inside_c <= 0.0 {
         return Outage { hours_to_freezing: Some(0.0), settles_c };
     }
@@ -38,8 +39,8 @@ pub fn after_power_fails(house: &House, volume_m3: f64, floor_m2: f64, pots_litr
     let mut hour = 0.0;
     while hour < LONGEST_HOURS {
         let tie = store.conductance_w_k();
-        let loss = g + tie;
-        let toward = (g * outside_c + house.ground_w + tie * store.temperature_c()) / loss;
+        let loss = g + wall + tie;
+        let toward = (g * outside_c + wall * room_c + house.ground_w + tie * store.temperature_c()) / loss;
         let next = toward + (air_c - toward) * (-loss * STEP_HOURS / light_wh_k).exp();
         if next <= 0.0 {
             // Where in this minute it passed: straight between the ends.

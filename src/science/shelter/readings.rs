@@ -63,9 +63,46 @@ pub enum ReadingError {
         "no heat is known for this reading: give heater_w, or floor_m2 with ground_w_m2; without heat a difference says nothing about the loss"
     )]
     NoHeat,
+    /// The soil or a neighbour takes all the heat that is known.
+    #[error(
+        "by its description the soil and the wall beside take {:.0} W, all the heat there was, and yet it was warmer inside than outside; check the neighbour's temperature that night and the size of the wall",
+        -other_heat_w
+    )]
+    TakenAway {
+        /// What else warms it, W; below zero: it takes.
+        other_heat_w: f64,
+    },
+}
+
+/// A reading with what is known of the shelter at that moment.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Observed {
+    /// The pair.
+    pub reading: Reading,
+    /// What warmed it beside the heater, W: soil, and what came through a shared wall.
+    pub other_heat_w: f64,
+    /// Conductance of the shelter as described then, W/K.
+    pub described_w_k: f64,
+}
+
+impl Observed {
+    /// ln of this reading's factor on the described conductance.
+    pub fn log_factor(&self) -> Result<f64, ReadingError> {
+        Ok((self.reading.conductance_w_k(self.other_heat_w)? / self.described_w_k).ln())
+    }
+
+    /// Difference the description alone would have given with the heat of that moment, K.
+    pub fn described_difference_k(&self) -> f64 {
+        (self.reading.heater_w + self.other_heat_w) / self.described_w_k
+    }
 }
 
 impl Reading {
+    /// Inside less outside, K.
+    pub fn difference_k(&self) -> f64 {
+        self.inside_c - self.outside_c
+    }
+
     /// G this pair alone would mean, W/K, given the other heat (ground, mats) in W.
     pub fn conductance_w_k(&self, other_heat_w: f64) -> Result<f64, ReadingError> {
         let difference_k = self.inside_c - self.outside_c;
@@ -74,7 +111,11 @@ impl Reading {
             return Err(ReadingError::Contradictory { outside_c: self.outside_c, inside_c: self.inside_c, heater_w: self.heater_w });
         }
         if heat <= 0.0 {
-            return Err(ReadingError::NoHeat);
+            return Err(if self.heater_w > 0.0 || other_heat_w < 0.0 {
+                ReadingError::TakenAway { other_heat_w }
+            } else {
+                ReadingError::NoHeat
+            });
         }
         if difference_k < LEAST_DIFFERENCE_K {
             return Err(ReadingError::TooSmall { difference_k });
@@ -97,6 +138,8 @@ pub struct Correction {
     pub readings: usize,
     /// How far the readings and the description part, as a factor; 1 when there are none.
     pub factor_of_readings: f64,
+    /// Variance of the logarithm of that factor; 0 when there are none.
+    pub variance_of_readings: f64,
     /// Readings scatter more than nights and thermometers explain.
     pub scattered: bool,
 }
@@ -104,16 +147,28 @@ pub struct Correction {
 impl Correction {
     /// Before any reading: the description is taken at its word, with its lasting uncertainty.
     pub fn none() -> Self {
-        Self { components: vec![(1.0, 0.0, DESCRIPTION_SD.powi(2))], readings: 0, factor_of_readings: 1.0, scattered: false }
+        Self {
+            components: vec![(1.0, 0.0, DESCRIPTION_SD.powi(2))],
+            readings: 0,
+            factor_of_readings: 1.0,
+            variance_of_readings: 0.0,
+            scattered: false,
+        }
     }
 
     /// Learned from readings of the shelter as described; `described_w_k` is its computed conductance and `other_heat_w` what else warms it.
     /// The first reading that cannot be used is returned with its index.
     pub fn learned(described_w_k: f64, other_heat_w: f64, readings: &[Reading]) -> Result<Self, (usize, ReadingError)> {
-        let mut logs = Vec::with_capacity(readings.len());
-        for (index, reading) in readings.iter().enumerate() {
-            let g = reading.conductance_w_k(other_heat_w).map_err(|e| (index, e))?;
-            logs.push(((g / described_w_k).ln(), reading.log_variance()));
+        let observed: Vec<Observed> = readings.iter().map(|&reading| Observed { reading, other_heat_w, described_w_k }).collect();
+        Self::learned_from(&observed)
+    }
+
+    /// Learned from readings that each have a description and a heat of their own: of one shelter in several states, or beside a neighbour whose
+    /// warmth differs from night to night. One factor k serves all. The first reading that cannot be used is returned with its index.
+    pub fn learned_from(observed: &[Observed]) -> Result<Self, (usize, ReadingError)> {
+        let mut logs = Vec::with_capacity(observed.len());
+        for (index, one) in observed.iter().enumerate() {
+            logs.push((one.log_factor().map_err(|e| (index, e))?, one.reading.log_variance()));
         }
         if logs.is_empty() {
             return Ok(Self::none());
@@ -143,6 +198,7 @@ impl Correction {
             components,
             readings: logs.len(),
             factor_of_readings: mean.exp(),
+            variance_of_readings: variance,
             scattered: chi_square > freedom + 3.0 * (2.0 * freedom).sqrt() && freedom > 0.0,
         })
     }

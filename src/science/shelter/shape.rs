@@ -14,6 +14,8 @@ vocabulary! {
         Hoop = "hoop" => "hoop house or tunnel",
         /// One slope against a wall.
         LeanTo = "lean_to" => "lean-to against a building",
+        /// Solid walls under a ridge or a flat roof.
+        Shed = "shed" => "garage or shed",
     }
 }
 
@@ -64,7 +66,8 @@ impl Shape {
         let floor_m2 = l * w;
         let rise = top - wall;
         match self.kind {
-            ShapeKind::Gable => Measures {
+            // A flat roof is a ridge no higher than the walls.
+            ShapeKind::Gable | ShapeKind::Shed => Measures {
                 walls_m2: 2.0 * (l + w) * wall + w * rise,
                 roof_m2: 2.0 * l * (w / 2.0).hypot(rise),
                 floor_m2,
@@ -92,6 +95,24 @@ impl Shape {
                 perimeter_m: l + 2.0 * w,
                 attached: true,
             },
+        }
+    }
+}
+
+impl Shape {
+    /// A long side as high as its top, m²: where a hoop stands with its side against a wall.
+    pub fn side_m2(&self) -> f64 {
+        let height = if self.kind == ShapeKind::Hoop { self.top_m } else { self.wall_m };
+        self.length_m * height
+    }
+
+    /// Its largest upright face that another shelter or a building could stand against, m²: a long side, a gable end, the end of a hoop.
+    pub fn largest_face_m2(&self) -> f64 {
+        let Self { length_m: l, width_m: w, wall_m: wall, top_m: top, .. } = *self;
+        match self.kind {
+            // The high wall of a lean-to is the building's; the front and the ends are left.
+            ShapeKind::Gable | ShapeKind::Shed | ShapeKind::LeanTo => (l * wall).max(w * f64::midpoint(wall, top)),
+            ShapeKind::Hoop => PI * (w / 2.0) * top / 2.0,
         }
     }
 }

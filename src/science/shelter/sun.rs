@@ -1,15 +1,12 @@
 //! How hot a closed shelter grows in the sun, and the air it needs.
 //!
-//! Steady: `rise = τ·I·A_floor·s / G`, with τ the cover's share of light let through, s the share that warms the air rather than evaporating
-//! water, I the sun on level ground. DESIGN values: τ 0.7, s 0.6; I 500 W/m² for a clear February noon in the middle latitudes and 900 W/m² for
+//! Steady: `rise = τ·I·A_floor·s / G`, with τ the share of light that comes in (`Envelope::light`), s the share that warms the air rather than
+//! evaporating water ([`WARMS_AIR`]), I the sun on level ground. DESIGN values: I 500 W/m² for a clear February noon in the middle latitudes and 900 W/m² for
 //! midsummer. A warning, not a forecast: warmth of this size wakes dormant figs, which lose hardiness within days.
 
+use super::day::WARMS_AIR;
 use super::envelope::AIR_WH_M3K;
 
-/// Share of light let in. DESIGN.
-const LET_IN: f64 = 0.7;
-/// Share of it that warms the air. DESIGN.
-const WARMS_AIR: f64 = 0.6;
 /// Sun on level ground on a clear February noon in the middle latitudes, W/m². DESIGN.
 pub const FEBRUARY_W_M2: f64 = 500.0;
 /// The same in midsummer, W/m². DESIGN.
@@ -26,9 +23,9 @@ pub struct SunRise {
     pub air_changes_per_hour: Option<f64>,
 }
 
-/// For a shelter of conductance `g_w_k` (leaks included) with `leaks_w_k` of that from leaks.
-pub fn sun(g_w_k: f64, leaks_w_k: f64, floor_m2: f64, volume_m3: f64, sun_w_m2: f64) -> SunRise {
-    let heat_w = LET_IN * WARMS_AIR * sun_w_m2 * floor_m2;
+/// For a shelter of conductance `g_w_k` (leaks included) with `leaks_w_k` of that from leaks, letting in `light` (0..=1) of the sun.
+pub fn sun(g_w_k: f64, leaks_w_k: f64, light: f64, floor_m2: f64, volume_m3: f64, sun_w_m2: f64) -> SunRise {
+    let heat_w = light * WARMS_AIR * sun_w_m2 * floor_m2;
     let shut_k = heat_w / g_w_k;
     let need_w_k = heat_w / AIM_K - (g_w_k - leaks_w_k);
     let air_changes_per_hour = (shut_k > AIM_K && volume_m3 > 0.0).then(|| need_w_k / (AIR_WH_M3K * volume_m3));

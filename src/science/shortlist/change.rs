@@ -47,8 +47,9 @@ impl Change {
             }
         };
         let outdoors = site.protection != Protection::CarriedIn;
-        if outdoors && matches!(site.setting, Setting::Open | Setting::Hollow | Setting::Slope | Setting::Trees) {
-            add(Self::Setting(Setting::Wall), &|s| s.setting = Setting::Wall);
+        let warm = [Setting::Wall, Setting::Courtyard, Setting::Town, Setting::Water];
+        if outdoors && !warm.iter().any(|s| site.setting.has(*s)) {
+            add(Self::Setting(Setting::Wall), &|s| s.setting = Setting::Wall.into());
         }
         if matches!(site.protection, Protection::None | Protection::Mulch) {
             add(Self::Protection(Protection::Wrap), &|s| s.protection = Protection::Wrap);

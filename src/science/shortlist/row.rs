@@ -107,6 +107,7 @@ impl SitePicture {
         heat: SeasonHeat,
         beliefs: impl IntoIterator<Item = &'a HardinessBelief>,
     ) -> Self {
+        let heat = heat.in_settings(site.setting, priors.evergreen_shade);
         let exposure = priors.exposure(site);
         let planting = priors.planting_effect(site.years, site.culture);
         // Quadrature nodes reach 5.5 standard deviations; beyond 4 their weight is below 1e-7 and the end value serves.

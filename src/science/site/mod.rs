@@ -2,9 +2,11 @@
 
 mod culture;
 mod place;
+mod settings;
 
 pub use culture::{Culture, PotVolume, YearsEstablished};
 pub use place::{Protection, Setting};
+pub use settings::{Settings, SettingsError};
 
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::Season;
@@ -22,8 +24,8 @@ pub struct Site {
     pub winter_by_class: Option<[WinterMinimum; 5]>,
     /// Kind of climate.
     pub climate: ClimateKind,
-    /// Where in the garden.
-    pub setting: Setting,
+    /// Where in the garden: one setting, or several that hold together.
+    pub setting: Settings,
     /// Ground or pot.
     pub culture: Culture,
     /// Years since planting.

@@ -1,0 +1,34 @@
+//! Sentences of the shelter's answer that are the same for every shelter.
+
+/// Damp and mould under a closed cover: what to do, each with its source.
+pub(super) const DAMP: &[&str] = &[
+    "A dripping cover is below the dew point of the air inside, so it is nearer to the outside temperature than to the inside; frost on its inner face says that the skin itself is below freezing. Drops on plain film also hold back some of the heat that shines through it (Savage 1980).",
+    "Grey mould needs damp and still air more than warmth and is commoner in closed, lined frames in late winter than in summer: open on every mild day, early, so that leaves are dry by evening (University of Massachusetts and University of Connecticut extension: water early, space plants, heat and vent a few minutes at a time even in cool weather).",
+    "Take out fallen leaves and unripe figs before closing up; dead and wounded tissue is where the mould starts (University of Massachusetts extension).",
+    "Above 90 % humidity leaves hardly dry (University of Kentucky extension). Pots that are moist, not wet, and a floor without puddles keep a closed shelter below that for part of the day.",
+];
+
+/// Said where the neighbour is a shelter and a season or a power failure is asked.
+pub(super) const NEIGHBOUR_LEFT_OUT: &str =
+    "The season and the power failure are worked out for this shelter alone, as if nothing passed through the wall to the neighbour.";
+
+/// The weather before and after differed by more than this, K. DESIGN.
+pub(super) const OTHER_WEATHER_K: f64 = 4.0;
+
+/// What is said where nights before and after were not alike.
+pub(super) fn other_weather(k: f64) -> String {
+    let word = if k < 0.0 { "colder" } else { "warmer" };
+    format!(
+        "The nights after were {:.0} K {word} than those before. With the heater at full output that changes little; on its thermostat, or with another wind, it does.",
+        k.abs()
+    )
+}
+
+/// What is said where the interval does not hold what the description predicts.
+pub(super) fn unlike_described(predicted_k: f64, difference_k: f64) -> String {
+    let word = if difference_k > predicted_k { "more" } else { "less" };
+    format!("It gained {word} than its description says ({predicted_k:.1} K): what comes next is predicted from what you measured.")
+}
+
+/// What is said where the scatter could not be seen.
+pub(super) const ONE_NIGHT_EACH: &str = "One night on each side shows no scatter; the interval assumes 1.1 K from night to night. A second night on either side says more than anything else.";
