@@ -6,6 +6,8 @@ use std::sync::OnceLock;
 
 use super::block::{self, Row};
 use super::coordinates::{CoordinateError, Point};
+use super::distance;
+use super::error::PlacesError;
 use super::file::{PER_BLOCK, Part, PlacesFile, i16_at, u24_at};
 use super::folding::fold;
 use super::index::Index;
@@ -13,8 +15,6 @@ use super::regions::Regions;
 use super::stations::{ArchiveStation, EstimateStation, Stations};
 use super::town::{Town, TownId};
 use super::words::{self, Asked, Reading};
-use super::distance;
-use super::error::PlacesError;
 use crate::science::climate::site_estimate::SiteEstimate;
 
 const BYTES: &[u8] = include_bytes!("../../seed-data/places.bin");
@@ -48,7 +48,9 @@ pub enum PlaceError {
         read: String,
     },
     /// The name may be known, the word after it is no country or region.
-    #[error("“{read}”: “{word}” is no country or region that is known; leave it out, or write it as “Austria”, “AT”, “North Carolina”, “NC”")]
+    #[error(
+        "“{read}”: “{word}” is no country or region that is known; leave it out, or write it as “Austria”, “AT”, “North Carolina”, “NC”"
+    )]
     UnknownRegion {
         /// What was typed.
         read: String,
@@ -68,7 +70,9 @@ pub enum PlaceError {
         town: String,
     },
     /// A garden too far above or below the town.
-    #[error("{metres:.0} m is {by:.0} m {direction} {town} ({town_m:.0} m): too far to say anything of its winters; choose a town near the garden's height")]
+    #[error(
+        "{metres:.0} m is {by:.0} m {direction} {town} ({town_m:.0} m): too far to say anything of its winters; choose a town near the garden's height"
+    )]
     OtherHeight {
         /// The garden.
         metres: f64,
@@ -335,7 +339,8 @@ impl Found<'_> {
     fn exact(&mut self, readings: &[Reading]) {
         for reading in readings {
             let slots = self.gazetteer.index.exact(&reading.name);
-            let fitting = slots.into_iter().filter(|s| self.gazetteer.regions.fits(*s, &reading.within)).take(GATHER * self.limit).collect();
+            let fitting =
+                slots.into_iter().filter(|s| self.gazetteer.regions.fits(*s, &reading.within)).take(GATHER * self.limit).collect();
             self.take(fitting, |town| fold(&town.name) == reading.name);
         }
     }

@@ -66,7 +66,8 @@ impl Town {
     pub(super) fn of(row: &Row, name: &str, (id, slot): (TownId, u32), (region, country): (&str, &super::regions::Country)) -> Self {
         let tenths = |x: i16| f64::from(x) / 10.0;
         let at = (f64::from(row.latitude) / 100.0, f64::from(row.longitude) / 100.0);
-        let date = |day: i16| Estimated { value: f64::from(day), error: if at.0 < 0.0 { FROST_ERROR_DAYS_SOUTH } else { FROST_ERROR_DAYS } };
+        let date =
+            |day: i16| Estimated { value: f64::from(day), error: if at.0 < 0.0 { FROST_ERROR_DAYS_SOUTH } else { FROST_ERROR_DAYS } };
         Self {
             id,
             name: name.to_owned(),

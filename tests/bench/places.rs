@@ -52,7 +52,13 @@ fn measure() {
     let before = resident_kb();
     let start = Instant::now();
     let towns = Gazetteer::embedded().unwrap();
-    println!("open {:.2} ms; {} towns, {} names; memory +{} kB", start.elapsed().as_secs_f64() * 1e3, towns.towns(), towns.names(), resident_kb() - before);
+    println!(
+        "open {:.2} ms; {} towns, {} names; memory +{} kB",
+        start.elapsed().as_secs_f64() * 1e3,
+        towns.towns(),
+        towns.names(),
+        resident_kb() - before
+    );
     println!("{:<28}{:>10}{:>10}  first", "words", "best µs", "median µs");
     for words in WORDS {
         let mut times: Vec<f64> = (0..RUNS)

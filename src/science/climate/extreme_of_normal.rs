@@ -40,7 +40,9 @@ mod tests {
     // table 10C.2 (2 to 20). Both restated from memory and confirmed by the closed forms for two and three draws, 1/√π and 3/(2√π).
     #[test]
     fn moments_of_the_largest_of_n_agree_with_published_tables() {
-        for (n, mean, variance) in [(2, 0.564_19, 0.681_69), (3, 0.846_28, 0.559_47), (5, 1.162_96, 0.447_53), (10, 1.538_75, 0.344_34), (20, 1.867_48, 0.275_70)] {
+        for (n, mean, variance) in
+            [(2, 0.564_19, 0.681_69), (3, 0.846_28, 0.559_47), (5, 1.162_96, 0.447_53), (10, 1.538_75, 0.344_34), (20, 1.867_48, 0.275_70)]
+        {
             let coldest = ColdestOf::normal_winters(n);
             assert!((coldest.below_mean - mean).abs() < 1e-5, "{n}: {}", coldest.below_mean);
             assert!((coldest.sd.powi(2) - variance).abs() < 2e-5, "{n}: {}", coldest.sd.powi(2));

@@ -164,10 +164,9 @@ impl SiteEstimate {
     /// The coldest night of one winter, what is not known of the mean included.
     pub fn winter(&self) -> WinterMinimum {
         match self.doubt {
-            Doubt::Normal => WinterMinimum::Normal {
-                mean: self.mean.value,
-                spread: self.spread.value.hypot(TemperatureDelta::literal(self.mean.error)),
-            },
+            Doubt::Normal => {
+                WinterMinimum::Normal { mean: self.mean.value, spread: self.spread.value.hypot(TemperatureDelta::literal(self.mean.error)) }
+            }
             Doubt::Uniform => {
                 let half = TemperatureDelta::literal(self.mean.error * 12f64.sqrt() / 2.0);
                 let mean = Interval { low: self.mean.value - half, high: self.mean.value + half };

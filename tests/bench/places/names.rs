@@ -25,10 +25,7 @@ pub fn by_name(places: &[Place], slot_of: &[u32], others: &[OtherNames]) -> BTre
             names.entry(name).or_default().push(i);
         }
     }
-    names
-        .into_iter()
-        .map(|(name, towns)| (name, towns.into_iter().map(|i| slot_of[i]).collect()))
-        .collect()
+    names.into_iter().map(|(name, towns)| (name, towns.into_iter().map(|i| slot_of[i]).collect())).collect()
 }
 
 /// The folded name, and the folded other names that look-up does not reach from those already held.
