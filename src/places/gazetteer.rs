@@ -215,6 +215,16 @@ impl Gazetteer {
         Ok(Spot { town, point, elevation_m, estimate, namesakes })
     }
 
+    /// The town that the words name letter for letter, where they leave no choice: no slip, no beginning, and no namesake.
+    pub fn named(&self, text: &str) -> Option<Town> {
+        let Ok(Asked::Name(readings)) = words::read(text, &self.regions) else { return None };
+        let slots = readings.iter().find_map(|r| {
+            let slots: Vec<u32> = self.index.exact(&r.name).into_iter().filter(|s| self.regions.fits(*s, &r.within)).collect();
+            (!slots.is_empty()).then_some(slots)
+        })?;
+        if let [slot] = slots[..] { self.at_slot(slot) } else { None }
+    }
+
     /// Words that mean this town and no other: its label, with its number where the label alone means another.
     pub fn words_for(&self, town: &Town) -> String {
         let label = town.label();

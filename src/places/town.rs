@@ -7,15 +7,11 @@ use serde::{Deserialize, Serialize};
 use super::block::Row;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::site_climate::{COAST_RANGE_K, CONTINENTAL_RANGE_K};
-use crate::science::climate::site_estimate::{Doubt, EstimateFrom, Estimated, FrostDays, SiteEstimate};
+use crate::science::climate::site_estimate::{
+    Doubt, EstimateFrom, Estimated, FROST_ERROR_DAYS, FROST_ERROR_DAYS_SOUTH, FrostDays, SPREAD_ERROR_K, SiteEstimate, WARMEST_MONTH_ERROR_K,
+};
 use crate::units::{Celsius, TemperatureDelta};
 
-/// Standard error of a town's spread between winters, K, of the mean of its warmest month, K, and of its frost dates, days, north and south of
-/// the equator: COMPUTED by leaving out each of 1,605 stations with long records when the table was made.
-const SPREAD_ERROR_K: f64 = 0.56;
-const WARMEST_MONTH_ERROR_K: f64 = 0.85;
-const FROST_ERROR_DAYS: f64 = 8.5;
-const FROST_ERROR_DAYS_SOUTH: f64 = 17.5;
 /// From the mean of the daily minima of the coldest month to its mean, K: half of a winter day's range. COMMON_PRACTICE.
 const HALF_WINTER_DAY_K: f64 = 4.0;
 

@@ -2,11 +2,14 @@
 //!
 //! `cargo bench -p winterfig-core --bench places -- build FOLDER` writes `seed-data/places.bin` from the tables of FOLDER (the unpacked sources are described in its
 //! README; `../shared/evidence/places` here), through the command `xz`. The same tables give the same bytes.
+//! `cargo bench -p winterfig-core --bench places -- check FOLDER` compares each station with a long record with the estimate of the nearest town.
 //! `cargo bench -p winterfig-core --bench places` prints the time of look-ups and the memory they take; it asserts nothing.
 #![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
 #[path = "places/build.rs"]
 mod build;
+#[path = "places/check.rs"]
+mod check;
 #[path = "places/names.rs"]
 mod names;
 #[path = "places/tables.rs"]
@@ -43,8 +46,9 @@ fn main() {
             std::fs::write(&to, &bytes).unwrap();
             println!("{} bytes", bytes.len());
         }
+        [word, folder] if word == "check" => check::check(std::path::Path::new(folder)),
         [] => measure(),
-        _ => panic!("accepted: build FOLDER, or nothing"),
+        _ => panic!("accepted: build FOLDER, check FOLDER, or nothing"),
     }
 }
 

@@ -43,8 +43,9 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 14] = [
+const JOBS: [&str; 15] = [
     "accounts",
+    "places",
     "open_data",
     "shortlist",
     "station_record",

@@ -31,6 +31,17 @@ const HEIGHT_SCALE_M: f64 = 200.0;
 /// Growth of the error away from a town, K/√km: COMPUTED, root mean square difference of the estimates of neighbouring towns within 100 m of
 /// height: 0.39, 0.59, 0.84, 1.08, 1.23 K at 2.5, 7.5, 15, 25 and 35 km.
 const AWAY_ERROR_K_PER_ROOT_KM: f64 = 0.21;
+/// Standard errors of a town's estimate: its spread between winters, K; the mean of its warmest month, K; its frost dates, days, north and
+/// south of the equator. COMPUTED by leaving out each of 1,605 stations with long records when the table was made.
+pub const SPREAD_ERROR_K: f64 = 0.56;
+/// See [`SPREAD_ERROR_K`].
+pub const WARMEST_MONTH_ERROR_K: f64 = 0.85;
+/// See [`SPREAD_ERROR_K`].
+pub const FROST_ERROR_DAYS: f64 = 8.5;
+/// See [`SPREAD_ERROR_K`].
+pub const FROST_ERROR_DAYS_SOUTH: f64 = 17.5;
+/// Standard error of a spread that is taken from the kind of climate, K: DESIGN, about the spread of spreads within a kind.
+const KIND_SPREAD_ERROR_K: f64 = 0.8;
 /// Standard error of a temperature that a person remembers or reads off a garden thermometer, K: DESIGN, memory rounds to 5 °F or 2 °C and
 /// thermometers differ by as much.
 const REMEMBERED_ERROR_K: f64 = 1.5;
@@ -93,6 +104,11 @@ pub struct SiteEstimate {
 }
 
 impl SiteEstimate {
+    /// The spread between winters of a kind of climate, with its standard error.
+    pub fn usual_spread(usual: TemperatureDelta) -> Estimated<TemperatureDelta> {
+        Estimated { value: usual, error: KIND_SPREAD_ERROR_K }
+    }
+
     /// From a half-zone and the usual spread of its kind of climate: the mean is anywhere in the band.
     pub fn of_zone(zone: HalfZone, spread: Estimated<TemperatureDelta>) -> Self {
         let band = zone.band();
@@ -192,7 +208,7 @@ impl SiteEstimate {
     pub fn season(&self) -> Option<Season> {
         let warmest = self.warmest_month?;
         let days = self.frost_free_days().map_or(YEAR_DAYS, |d| d.value);
-        Some(Season::bounded(days, warmest.value, Origin::Assumed, Origin::Assumed))
+        Some(Season::bounded(days, warmest.value, Origin::Estimated, Origin::Estimated))
     }
 }
 
