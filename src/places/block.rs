@@ -121,11 +121,11 @@ pub fn unpack(bytes: &[u8], count: usize) -> Option<(Vec<Row>, Vec<&str>)> {
 }
 
 const fn zigzag(step: i16) -> u16 {
-    ((step << 1) ^ (step >> 15)) as u16
+    ((step << 1) ^ (step >> 15)).cast_unsigned()
 }
 
 const fn unzigzag(code: u16) -> i16 {
-    ((code >> 1) as i16) ^ -((code & 1) as i16)
+    (code >> 1).cast_signed() ^ -(code & 1).cast_signed()
 }
 
 #[cfg(test)]

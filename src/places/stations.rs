@@ -126,7 +126,7 @@ struct Table {
 impl Table {
     fn row(&self, index: usize) -> Option<Row> {
         let bytes = self.rows.get(ROW * index..ROW * (index + 1))?;
-        let year = |at| i16_at(bytes, at).map(|y| y as u16);
+        let year = |at| i16_at(bytes, at).map(i16::cast_unsigned);
         Some(Row {
             at: (f64::from(i16_at(bytes, 0)?) / 100.0, f64::from(i16_at(bytes, 2)?) / 100.0),
             elevation_m: i16_at(bytes, 4).filter(|e| *e != NO_ELEVATION).map(f64::from),

@@ -19,6 +19,8 @@ const ARCHIVE: &str = "https://www.ncei.noaa.gov/pub/data/ghcn/daily/by_station"
 pub struct KnownPlace {
     /// Words that mean it.
     pub words: String,
+    /// Whether the reader asked for it to be remembered.
+    pub remembered: bool,
     /// Its winters with their doubt, in sentences.
     pub winters: String,
     /// Its summer and frosts.
@@ -69,6 +71,7 @@ impl KnownPlace {
         let mut doubts: Vec<String> = std::iter::once(words::grounds(towns, &spot.town)).chain(words::doubts(spot)).collect();
         doubts.extend(words::namesakes(spot));
         Some(Self {
+            remembered: frame.remembered_place() == Some(said.words.as_str()),
             words: said.words.clone(),
             winters: winters(spot, &estimate, frame),
             season: season(&estimate, frame),

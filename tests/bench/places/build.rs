@@ -67,7 +67,7 @@ pub fn build(folder: &Path) -> Vec<u8> {
     put(Part::BlockEnds, ends);
     put(Part::BlockBoxes, boxes);
     put(Part::Blocks, blocks);
-    let (postings, transducer) = index(names::by_name(&places, &slot_of, &others), &order);
+    let (postings, transducer) = index(&names::by_name(&places, &slot_of, &others), &order);
     put(Part::Postings, postings);
     put(Part::Names, transducer);
     let (table, ends, names) = station_table(stations.iter().map(|s| {
@@ -155,7 +155,7 @@ fn region_table(places: &[Place], order: &[usize], regions: &[Region]) -> Vec<u8
 }
 
 /// Lists of slots by the most people in them, and the transducer to their offsets.
-fn index(names: std::collections::BTreeMap<String, Vec<u32>>, order: &[usize]) -> (Vec<u8>, Vec<u8>) {
+fn index(names: &std::collections::BTreeMap<String, Vec<u32>>, order: &[usize]) -> (Vec<u8>, Vec<u8>) {
     // The place in the table is the rank by people.
     let rank = |slot: u32| order[slot as usize];
     let mut lists: Vec<&Vec<u32>> = names.values().collect();
@@ -171,7 +171,7 @@ fn index(names: std::collections::BTreeMap<String, Vec<u32>>, order: &[usize]) -
         }
     }
     let mut builder = fst::MapBuilder::memory();
-    for (name, list) in &names {
+    for (name, list) in names {
         builder.insert(name, offsets[list]).unwrap();
     }
     println!("{} names, {} lists", names.len(), offsets.len());
