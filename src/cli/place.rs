@@ -98,7 +98,11 @@ fn write_spot(towns: &Gazetteer, spot: &Spot, out: &mut dyn Write) -> Result<(),
     }
     let records = towns.long_records(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN);
     if records.is_empty() {
-        writeln!(out, "No station of the public archive with twenty years of daily minima lies within {:.0} km.", words::RECORDS_WITHIN_KM)?;
+        writeln!(
+            out,
+            "No station of the public archive with twenty years of daily minima lies within {:.0} km.",
+            words::RECORDS_WITHIN_KM
+        )?;
     } else {
         writeln!(out, "\nSurer: a daily record (winterfig shortlist --record FILE). The archive GHCN-Daily lists near here")?;
         for r in records {

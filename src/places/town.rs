@@ -8,7 +8,8 @@ use super::block::Row;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::site_climate::{COAST_RANGE_K, CONTINENTAL_RANGE_K};
 use crate::science::climate::site_estimate::{
-    Doubt, EstimateFrom, Estimated, FROST_ERROR_DAYS, FROST_ERROR_DAYS_SOUTH, FrostDays, SPREAD_ERROR_K, SiteEstimate, WARMEST_MONTH_ERROR_K,
+    Doubt, EstimateFrom, Estimated, FROST_ERROR_DAYS, FROST_ERROR_DAYS_SOUTH, FrostDays, SPREAD_ERROR_K, SiteEstimate,
+    WARMEST_MONTH_ERROR_K,
 };
 use crate::units::{Celsius, TemperatureDelta};
 

@@ -195,7 +195,10 @@ where
 /// The words of a place cookie; `None` for anything that is none.
 fn decoded(value: &str) -> Option<String> {
     let pair = format!("place={}", value.replace(['&', ';'], ""));
-    form_urlencoded::parse(pair.as_bytes()).next().map(|(_, words)| words.into_owned()).filter(|w| !w.trim().is_empty() && w.chars().count() <= 120)
+    form_urlencoded::parse(pair.as_bytes())
+        .next()
+        .map(|(_, words)| words.into_owned())
+        .filter(|w| !w.trim().is_empty() && w.chars().count() <= 120)
 }
 
 #[cfg(test)]

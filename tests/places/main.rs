@@ -172,8 +172,16 @@ fn towns_near_the_stations_of_the_cases_have_their_winters_within_two_errors() {
         // The record's own mean is known to its spread over the root of its winters.
         let doubt = spot.estimate.mean.error.hypot(spread / n.sqrt());
         let off = spot.estimate.mean.value.degrees() - mean;
-        println!("{case}: {} {:.1} ± {:.1}, record {mean:.1} of {n} winters", spot.town.label(), spot.estimate.mean.value.degrees(), spot.estimate.mean.error);
+        println!(
+            "{case}: {} {:.1} ± {:.1}, record {mean:.1} of {n} winters",
+            spot.town.label(),
+            spot.estimate.mean.value.degrees(),
+            spot.estimate.mean.error
+        );
         assert!(off.abs() <= 2.0 * doubt, "{case}: off by {off:.1} K, doubt {doubt:.1} K");
-        assert!((spot.estimate.spread.value.kelvin() - spread).abs() <= 2.0 * spot.estimate.spread.error.hypot(spread / (2.0 * n).sqrt()), "{case}: spread {spread:.1}");
+        assert!(
+            (spot.estimate.spread.value.kelvin() - spread).abs() <= 2.0 * spot.estimate.spread.error.hypot(spread / (2.0 * n).sqrt()),
+            "{case}: spread {spread:.1}"
+        );
     }
 }

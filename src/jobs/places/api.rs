@@ -18,6 +18,7 @@ const USUAL: usize = 8;
 #[utoipa::path(
     get,
     path = "/api/v1/places",
+    operation_id = "list_places",
     params(
         ("q" = String, Query, description = "a town in any language, with country or region after a comma; or coordinates; its beginning is enough"),
         ("limit" = Option<u32>, Query, description = "most towns, 1 to 20; 8 when left out")

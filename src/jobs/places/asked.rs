@@ -121,7 +121,11 @@ mod tests {
         let pairs: Vec<(String, String)> = pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
         let mut fields = Fields::new(&pairs, &PARAMETERS);
         let asked = PlaceAsked::read(&mut fields);
-        if fields.errors.is_empty() { Ok(asked) } else { Err(fields.errors.iter().map(|e| format!("{}: {}", e.field, e.message)).collect()) }
+        if fields.errors.is_empty() {
+            Ok(asked)
+        } else {
+            Err(fields.errors.iter().map(|e| format!("{}: {}", e.field, e.message)).collect())
+        }
     }
 
     #[test]
@@ -140,7 +144,8 @@ mod tests {
     fn a_remembered_night_narrows_what_the_town_says() {
         let usual = TemperatureDelta::literal(3.0);
         let town = read(&[("place", "Graz, AT")]).unwrap().unwrap().estimate(usual).unwrap();
-        let both = read(&[("place", "Graz, AT"), ("coldest_c", "-19"), ("coldest_winters", "20")]).unwrap().unwrap().estimate(usual).unwrap();
+        let both =
+            read(&[("place", "Graz, AT"), ("coldest_c", "-19"), ("coldest_winters", "20")]).unwrap().unwrap().estimate(usual).unwrap();
         assert!(both.mean.error < town.mean.error);
         let alone = read(&[("coldest_f", "0"), ("coldest_winters", "10")]).unwrap().unwrap();
         assert!(alone.spot.is_none() && alone.estimate(usual).unwrap().mean.value > Celsius::literal(-17.78));

@@ -144,7 +144,7 @@ impl PlaceJson {
             latitude: hundredth(spot.at().0),
             longitude: hundredth(spot.at().1),
             elevation_m: spot.elevation_m.or(town.elevation_m),
-            population: town.population.map(|p| p.round()),
+            population: town.population.map(f64::round),
             yearly_minimum: EstimateJson::of(estimate),
             warmest_month: estimate.warmest_month.map(|w| figure(Estimated { value: w.value.degrees(), error: w.error })),
             last_frost_day: estimate.frost.map(|f| figure(f.last)),

@@ -59,13 +59,19 @@ pub struct RecordNear {
 
 impl KnownPlace {
     /// Of a place that was said, at `path` with the pairs of its question. `None` without a town.
-    pub fn new(said: Option<&PlaceAsked>, estimate: Option<SiteEstimate>, path: &str, pairs: &[(String, String)], frame: &Frame) -> Option<Self> {
+    pub fn new(
+        said: Option<&PlaceAsked>,
+        estimate: Option<SiteEstimate>,
+        path: &str,
+        pairs: &[(String, String)],
+        frame: &Frame,
+    ) -> Option<Self> {
         let said = said?;
         let (spot, estimate) = (said.spot.as_ref()?, estimate?);
         let towns = Gazetteer::embedded().ok()?;
         let records: Vec<_> = towns
             .long_records(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN)
-            .into_iter()
+            .iter()
             .map(|station| record(station, spot, frame))
             .collect();
         let mut doubts: Vec<String> = std::iter::once(words::grounds(towns, &spot.town)).chain(words::doubts(spot)).collect();
@@ -96,9 +102,13 @@ fn winters(spot: &Spot, estimate: &SiteEstimate, frame: &Frame) -> String {
 }
 
 fn season(estimate: &SiteEstimate, frame: &Frame) -> String {
-    let summer = estimate
-        .warmest_month
-        .map(|w| format!("The warmest month has {} on average, give or take {}.", frame.temperature(w.value), frame.difference(TemperatureDelta::literal(w.error))));
+    let summer = estimate.warmest_month.map(|w| {
+        format!(
+            "The warmest month has {} on average, give or take {}.",
+            frame.temperature(w.value),
+            frame.difference(TemperatureDelta::literal(w.error))
+        )
+    });
     let frosts = estimate.frost.map_or_else(
         || "Frost is no yearly event here, or its dates are not known.".to_owned(),
         |f| {
@@ -144,7 +154,7 @@ fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: &str, pairs: 
         .collect()
 }
 
-fn record(station: ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
+fn record(station: &ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
     let american = frame.scale() == Scale::Fahrenheit;
     let higher = station.elevation_m.zip(spot.elevation_m.or(spot.town.elevation_m)).map(|(there, here)| there - here);
     let signed = |x: f64, unit: &str| format!("{}{:.0} {unit}", if x < -0.5 { "−" } else { "" }, x.abs());

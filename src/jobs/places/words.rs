@@ -41,7 +41,10 @@ pub fn doubts(spot: &Spot) -> Vec<String> {
             ));
         }
         if above.abs() >= MUCH_HIGHER_M {
-            found.push("So far from the town’s height the estimate says little: a town at your height, or your own thermometer, says more.".to_owned());
+            found.push(
+                "So far from the town’s height the estimate says little: a town at your height, or your own thermometer, says more."
+                    .to_owned(),
+            );
         }
     } else if spot.elevation_m.is_some() {
         found.push("The height of the town is not known, so your garden’s height could not be reckoned with.".to_owned());

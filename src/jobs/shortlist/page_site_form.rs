@@ -59,14 +59,16 @@ impl SiteForm {
             climates: typed.choices(
                 "climate",
                 "",
-                std::iter::once((String::new(), "As the town has it; by a zone, inland".to_owned())).chain(ClimateKind::ALL.iter().map(|kind| {
-                    let words = match kind {
-                        ClimateKind::Coast => "Coast: mild, rarely very cold",
-                        ClimateKind::Inland => "Inland: between the two",
-                        ClimateKind::Continental => "Continental: cold every winter",
-                    };
-                    (kind.word().to_owned(), words.to_owned())
-                })),
+                std::iter::once((String::new(), "As the town has it; by a zone, inland".to_owned())).chain(ClimateKind::ALL.iter().map(
+                    |kind| {
+                        let words = match kind {
+                            ClimateKind::Coast => "Coast: mild, rarely very cold",
+                            ClimateKind::Inland => "Inland: between the two",
+                            ClimateKind::Continental => "Continental: cold every winter",
+                        };
+                        (kind.word().to_owned(), words.to_owned())
+                    },
+                )),
             ),
             settings: typed.choices("setting", "open", pairs_of!(Setting)),
             cultures: typed.choices(

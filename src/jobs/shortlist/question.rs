@@ -160,7 +160,11 @@ impl Fields<'_> {
             (None, None) => {
                 let wrong = ["zone", "yearly_minimum_c", "yearly_minimum_f"].iter().any(|name| self.errors.of(name).is_some());
                 if !wrong {
-                    self.errors.add("place", "", "say where the fig will stand: a town, or how cold winters get as a zone from 1a to 13b or the mean yearly minimum");
+                    self.errors.add(
+                        "place",
+                        "",
+                        "say where the fig will stand: a town, or how cold winters get as a zone from 1a to 13b or the mean yearly minimum",
+                    );
                 }
                 None
             }
