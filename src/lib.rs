@@ -8,6 +8,7 @@
 //! | [`units`], [`vocabulary`] | validated quantities (temperatures, differences, probabilities) and closed vocabularies |
 //! | [`science`] | pure calculation: climate, hardiness, fruiting, shelter, the shortlist. Values in, values out |
 //! | [`catalogue`] | cultivars, their names and traits with provenance; the table of priors |
+//! | [`places`] | towns by name or coordinates, each with a first estimate of its climate; an embedded file |
 //! | [`records`] | plants, winter reports, flags, review, the open data release |
 //! | [`store`] | the trait `Store` and its two engines, SQLite and PostgreSQL |
 //! | [`model`] | the trained model: snapshot, fit from accepted reports, background refit |
@@ -34,4 +35,4 @@ pub mod store;
 pub mod token;
 pub mod web;
 
-pub use winterfig_core::{catalogue, records, science, units, vocabulary};
+pub use winterfig_core::{catalogue, places, records, science, units, vocabulary};

@@ -11,6 +11,7 @@ mod fit;
 mod json_file;
 mod member;
 mod openapi;
+mod place;
 mod serve;
 mod shelter;
 mod shortlist;
@@ -51,6 +52,8 @@ enum Command {
     Serve(crate::settings::Settings),
     /// Rank every fig for a place, without a server
     Shortlist(Box<shortlist::Args>),
+    /// What is known of a town or point: its winters, summer, frosts, and the stations near it
+    Place(place::Args),
     /// What a daily record says of a site: winters, extremes, frost, heat, chill
     Climate(Box<climate::Args>),
     /// Learn hardiness from a file of winter reports
@@ -87,6 +90,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
+        Command::Place(args) => place::run(&args, out),
         Command::Climate(args) => climate::run(&args, out),
         Command::Fit(args) => fit::run(&args, out),
         Command::Import(args) => data::import(&args, out),

@@ -18,6 +18,18 @@ use crate::model::snapshot::Snapshot;
 #[derive(Debug, ClapArgs)]
 #[command(allow_negative_numbers = true)]
 pub struct Args {
+    /// A town with its country or region (“Vienna, AT”, “Asheville NC”), or coordinates
+    #[arg(long, value_name = "WORDS")]
+    place: Option<String>,
+    /// Height of the garden, m, where it differs from the town's
+    #[arg(long, value_name = "M")]
+    elevation_m: Option<String>,
+    /// The coldest night you remember, °C; alone or beside a place
+    #[arg(long, value_name = "T")]
+    coldest_c: Option<String>,
+    /// In how many winters
+    #[arg(long, value_name = "N")]
+    coldest_winters: Option<String>,
     /// Hardiness half-zone, 1a to 13b
     #[arg(long)]
     zone: Option<String>,
@@ -76,6 +88,10 @@ pub struct Args {
 impl Args {
     fn pairs(&self) -> Vec<(String, String)> {
         [
+            ("place", &self.place),
+            ("elevation_m", &self.elevation_m),
+            ("coldest_c", &self.coldest_c),
+            ("coldest_winters", &self.coldest_winters),
             ("zone", &self.zone),
             ("yearly_minimum_c", &self.yearly_minimum_c),
             ("yearly_spread_k", &self.yearly_spread_k),
@@ -115,6 +131,12 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         serde_json::to_writer_pretty(&mut *out, &ShortlistJson::of(&answer, &snapshot)).map_err(anyhow::Error::from)?;
         writeln!(out)?;
         return Ok(());
+    }
+    if let Some(spot) = answer.question.said.as_ref().and_then(|said| said.spot.as_ref()) {
+        writeln!(out, "{}", spot.town.label())?;
+        for line in crate::jobs::places::words::doubts(spot).into_iter().chain(crate::jobs::places::words::namesakes(spot)) {
+            writeln!(out, "{line}")?;
+        }
     }
     write_text(&answer, out)?;
     against_zone.map_or(Ok(()), |difference| write_difference(&difference, out))

@@ -8,6 +8,7 @@ pub mod garden;
 pub mod home;
 pub mod method;
 pub mod open_data;
+pub mod places;
 pub mod reports;
 pub mod review;
 pub mod shelter;

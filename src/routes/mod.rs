@@ -95,6 +95,7 @@ fn open_pages() -> ListedRoutes {
         .get("/health/ready", health::ready)
         .get("/metrics", health::metrics)
         .post("/preferences", preferences::choose)
+        .post("/preferences/place", preferences::remember_place)
         .get("/static/{name}", static_files::show)
         .get("/worker.js", static_files::worker)
         .nest("/api/v1", api::routes())

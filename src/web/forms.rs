@@ -46,6 +46,16 @@ impl Typed {
         names.iter().any(|name| !self.text(name).is_empty() || self.wrong(name).is_some())
     }
 
+    /// Whether a field was filled in or is wrong.
+    pub fn given(&self, name: &str) -> bool {
+        self.any(&[name])
+    }
+
+    /// Whether the further fields of a place box should stand open.
+    pub fn place_open(&self) -> bool {
+        self.any(&["elevation_m", "elevation_ft", "coldest_c", "coldest_f", "coldest_winters"])
+    }
+
     /// What is wrong with a field.
     pub fn wrong(&self, name: &str) -> Option<&str> {
         self.errors.of(name)

@@ -16,6 +16,9 @@ use crate::web::state::AppState;
 /// Cookie that remembers the scale; set only when the reader chooses one.
 pub const TEMPERATURE_COOKIE: &str = "temperature";
 
+/// Cookie that remembers a place, percent-encoded; set only when the reader asks for it.
+pub const PLACE_COOKIE: &str = "place";
+
 /// Which scale comes first.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Scale {
@@ -32,6 +35,7 @@ pub struct Frame {
     pub here: String,
     path: String,
     scale: Scale,
+    place: Option<String>,
     /// Whether the data shown are simulated.
     pub simulated: bool,
 }
@@ -39,19 +43,35 @@ pub struct Frame {
 impl Frame {
     /// From the head of a request.
     pub fn of(parts: &Parts, simulated: bool) -> Self {
-        let chosen = CookieJar::from_headers(&parts.headers).get(TEMPERATURE_COOKIE).map(|c| c.value().to_owned());
+        let jar = CookieJar::from_headers(&parts.headers);
+        let chosen = jar.get(TEMPERATURE_COOKIE).map(|c| c.value().to_owned());
+        let place = jar.get(PLACE_COOKIE).and_then(|c| decoded(c.value()));
         let scale = match chosen.as_deref() {
             Some("f") => Scale::Fahrenheit,
             Some("c") => Scale::Celsius,
             _ => scale_of_language(parts.headers.get(ACCEPT_LANGUAGE).and_then(|v| v.to_str().ok()).unwrap_or_default()),
         };
         let here = parts.uri.path_and_query().map_or("/", |p| p.as_str()).to_owned();
-        Self { here, path: parts.uri.path().to_owned(), scale, simulated }
+        Self { here, path: parts.uri.path().to_owned(), scale, place, simulated }
     }
 
     /// A frame outside any request, for templates rendered in tests.
     pub fn sample(scale: Scale) -> Self {
-        Self { here: "/".to_owned(), path: "/".to_owned(), scale, simulated: false }
+        Self { here: "/".to_owned(), path: "/".to_owned(), scale, place: None, simulated: false }
+    }
+
+    /// The place that the reader asked to be remembered.
+    pub fn remembered_place(&self) -> Option<&str> {
+        self.place.as_deref()
+    }
+
+    /// The pairs of a question that nobody has begun, with the remembered place in them.
+    pub fn with_remembered_place(&self, mut pairs: Vec<(String, String)>) -> Vec<(String, String)> {
+        if let Some(place) = self.place.as_ref().filter(|_| pairs.iter().all(|(_, value)| value.trim().is_empty())) {
+            pairs.retain(|(key, _)| key != "place");
+            pairs.push(("place".to_owned(), place.clone()));
+        }
+        pairs
     }
 
     /// The jobs of the masthead.
@@ -170,6 +190,15 @@ where
     async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Infallible> {
         Ok(Self::of(parts, AppState::from_ref(state).snapshot().simulated))
     }
+}
+
+/// The words of a place cookie; `None` for anything that is none.
+fn decoded(value: &str) -> Option<String> {
+    let pair = format!("place={}", value.replace(['&', ';'], ""));
+    form_urlencoded::parse(pair.as_bytes())
+        .next()
+        .map(|(_, words)| words.into_owned())
+        .filter(|w| !w.trim().is_empty() && w.chars().count() <= 120)
 }
 
 #[cfg(test)]

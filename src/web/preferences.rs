@@ -7,7 +7,10 @@ use axum_extra::extract::cookie::{Cookie, SameSite};
 use serde::Deserialize;
 
 use crate::web::errors::Failure;
-use crate::web::frame::TEMPERATURE_COOKIE;
+use crate::web::frame::{PLACE_COOKIE, TEMPERATURE_COOKIE};
+
+/// Longest place remembered, letters.
+const LONGEST_PLACE: usize = 120;
 
 /// The choice, and the page it was made on.
 #[derive(Debug, Deserialize)]
@@ -30,6 +33,31 @@ pub async fn choose(jar: CookieJar, Form(choice): Form<Choice>) -> Result<(Cooki
     cookie.set_same_site(SameSite::Lax);
     cookie.make_permanent();
     Ok((jar.add(cookie), Redirect::to(own_address(&choice.back))))
+}
+
+/// A place to be remembered, or forgotten where it is empty; and the page it was asked for on.
+#[derive(Debug, Deserialize)]
+pub struct RememberedPlace {
+    #[serde(default)]
+    place: String,
+    #[serde(default)]
+    back: String,
+}
+
+/// `POST /preferences/place`: remembers a town in a cookie, since the reader asked for it, or forgets it.
+pub async fn remember_place(jar: CookieJar, Form(asked): Form<RememberedPlace>) -> (CookieJar, Redirect) {
+    let back = Redirect::to(own_address(&asked.back));
+    let words: String = asked.place.trim().chars().take(LONGEST_PLACE).collect();
+    let encoded: String = form_urlencoded::byte_serialize(words.as_bytes()).collect();
+    let mut cookie = Cookie::new(PLACE_COOKIE, encoded);
+    cookie.set_path("/");
+    cookie.set_http_only(true);
+    cookie.set_same_site(SameSite::Lax);
+    if words.is_empty() {
+        return (jar.remove(cookie), back);
+    }
+    cookie.make_permanent();
+    (jar.add(cookie), back)
 }
 
 /// An address on this site, or the front page: never another host.

@@ -286,3 +286,57 @@ async fn a_page_that_refuses_keeps_what_was_typed_and_says_the_same_at_the_top_a
         assert!(closed.select(&Selector::parse("[aria-invalid]").unwrap()).next().is_none(), "{}", closed.html());
     }
 }
+
+#[tokio::test]
+async fn a_place_box_answers_or_says_what_is_wrong_and_keeps_what_was_typed() {
+    let House { mut client, database: _database, .. } = House::new().await;
+    for (query, word) in [
+        ("place=Graz%2C+Austria", "Figs for Graz"),
+        ("place=47.07%2C+15.44", "near Graz"),
+        ("place=Graz%2C+AT&elevation_m=900", "above the town"),
+        ("place=Springfield", "Meant another?"),
+        ("place=Melbuorne", "Melbourne"),
+        ("coldest_c=-18&coldest_winters=10", "coldest night in 10 winters"),
+    ] {
+        let page = client.get(&format!("/shortlist?{query}")).await.expect(StatusCode::OK);
+        assert!(page.body.contains(word), "{query}: {word}");
+    }
+    for (query, word) in [
+        ("place=xqzvkw", "no town"),
+        ("place=-122.33%2C+47.61", "47.61, -122.33"),
+        ("place=0%2C+-140", "at sea"),
+        ("place=Graz%2C+Narnia", "Narnia"),
+        ("place=Graz%2C+AT&elevation_m=3500", "above Graz"),
+        ("place=Graz&zone=7a", "not both"),
+        ("coldest_c=-18", "how many winters"),
+    ] {
+        let page = client.get(&format!("/shortlist?{query}")).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+        assert!(page.body.contains(word), "{query}: {word}");
+        let typed = query.split('&').next().unwrap().split('=').nth(1).unwrap().replace("%2C", ",").replace('+', " ");
+        assert!(page.body.contains(&format!("value=\"{typed}\"")), "{query}: what was typed is gone");
+    }
+}
+
+#[tokio::test]
+async fn towns_are_listed_for_programs_and_a_place_is_remembered_only_when_asked() {
+    let House { mut client, database: _database, .. } = House::new().await;
+    let answer = client.get("/api/v1/places?q=Graz&limit=3").await.expect(StatusCode::OK);
+    let json: Value = serde_json::from_slice(&answer.bytes).unwrap();
+    let first = &json["places"][0];
+    assert_eq!((first["name"].as_str(), first["country"].as_str()), (Some("Graz"), Some("AT")));
+    assert!(first["yearly_minimum"]["err_c"].as_f64().unwrap() > 0.5 && first["nearest_station_km"].is_number());
+    assert!(json["attribution"].as_array().unwrap().iter().any(|line| line.as_str().unwrap().contains("CC BY 4.0")));
+    let none = client.get("/api/v1/places?q=xqzvkw").await.expect(StatusCode::OK);
+    assert!(none.body.contains("\"places\":[]"));
+    for bad in ["", "q=Graz&limit=0", "q=-122.33%2C47.61"] {
+        client.get(&format!("/api/v1/places?{bad}")).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+    }
+    let before = client.get("/").await.expect(StatusCode::OK);
+    assert!(!before.body.contains("Graz, Styria"));
+    client.post("/preferences/place", &[("place", "Graz, Styria, Austria"), ("back", "/")]).await.expect(StatusCode::SEE_OTHER);
+    let after = client.get("/").await.expect(StatusCode::OK);
+    assert!(after.body.contains("value=\"Graz, Styria, Austria\""));
+    client.post("/preferences/place", &[("place", ""), ("back", "/")]).await.expect(StatusCode::SEE_OTHER);
+    let forgotten = client.get("/").await.expect(StatusCode::OK);
+    assert!(!forgotten.body.contains("Graz, Styria"));
+}

@@ -122,7 +122,7 @@ fn names_of(several: &[&Cultivar]) -> String {
 fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> BenchForm {
     let listed = errors.iter().cloned().collect();
     BenchForm {
-        form: SiteForm::new(pairs, errors, &frame, "Make the sheet").for_one_cultivar("/bench"),
+        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet").for_one_cultivar("/bench"),
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
         errors: listed,
         frame,

@@ -23,7 +23,7 @@ pub struct Home {
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Home {
     let snapshot = state.snapshot();
     Home {
-        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist"),
+        form: SiteForm::new(frame.with_remembered_place(pairs), FieldErrors::default(), &frame, "Show my shortlist"),
         frame,
         cultivars: snapshot.standings.len(),
         reports: snapshot.model.reports,

@@ -67,6 +67,8 @@ pub struct SentJson {
         ("coldest_to_c" = Option<f64>, Query, description = "coldest temperature met at or below, °C"),
         ("coldest_from_f" = Option<f64>, Query, description = "the same in °F; one of the two"),
         ("coldest_to_f" = Option<f64>, Query, description = "the same in °F; one of the two"),
+        ("place" = Option<String>, Query, description = "near this town"),
+        ("within_km" = Option<f64>, Query, description = "how far from it, 1 to 1000 km; 100 when left out"),
         ("latitude" = Option<f64>, Query, description = "near this latitude (within 0.5°); with longitude"),
         ("longitude" = Option<f64>, Query, description = "near this longitude"),
         ("after" = Option<String>, Query, description = "the `next` of the page before"),

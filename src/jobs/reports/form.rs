@@ -8,6 +8,7 @@ use crate::catalogue::{Catalogue, NameMatch, Slug};
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::reports::questions::QUESTIONS;
+use crate::places::Gazetteer;
 use crate::records::place::Publish;
 use crate::records::words::{Cover, NameCertainty, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::records::{Coldest, FirstGrowth, HeldPoint, Hemisphere, MemberId, Place, Plant, PlantId, Winter, WinterRecord};
@@ -135,6 +136,8 @@ fn place(fields: &mut Fields<'_>) -> Option<Place> {
             fields.errors.add("longitude", "", "a latitude needs its longitude");
             None
         }
+        // A town that the words leave no doubt about stands for its own point.
+        (None, None) => words.as_deref().and_then(town_point),
         _ => None,
     };
     let given = ["place", "latitude", "longitude"].iter().any(|name| fields.value(name).is_some());
@@ -147,6 +150,11 @@ fn place(fields: &mut Fields<'_>) -> Option<Place> {
         return None;
     }
     Some(Place { words, point, publish })
+}
+
+fn town_point(words: &str) -> Option<HeldPoint> {
+    let town = Gazetteer::embedded().ok()?.named(words)?;
+    HeldPoint::new(town.at.0, town.at.1).ok()
 }
 
 /// What a winter did, from the fields of the form.

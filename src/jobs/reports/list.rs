@@ -3,12 +3,15 @@
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::open_data::publication::{Publication, Published};
+use crate::places::{Gazetteer, Spot, distance};
 use crate::records::words::Cover;
 use crate::records::{HeldPoint, Winter};
-use crate::units::Celsius;
+use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// Parameters of the question.
-pub const PARAMETERS: [&str; 11] = [
+pub const PARAMETERS: [&str; 13] = [
+    "place",
+    "within_km",
     "cultivar",
     "winter",
     "protection",
@@ -25,6 +28,12 @@ pub const PARAMETERS: [&str; 11] = [
 const USUAL: i16 = 100;
 /// Most reports on a page.
 const MOST: i16 = 1000;
+/// Distance that “near” a town means when nobody says, km.
+const USUAL_KM: f64 = 100.0;
+/// Largest distance that is near, km.
+const MOST_KM: f64 = 1000.0;
+/// How far from a town's mean coldest night a winter counts as the same cold, K: about the error of that mean.
+const SAME_COLD_K: f64 = 2.0;
 /// Half the side of the square that “near here” means, degrees: some 50 km.
 const NEAR_DEG: f64 = 0.5;
 
@@ -37,8 +46,33 @@ pub struct ReportQuestion {
     from: Option<Celsius>,
     to: Option<Celsius>,
     near: Option<HeldPoint>,
+    town: Option<Near>,
     after: Option<String>,
     limit: usize,
+}
+
+/// The neighbourhood of a town.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Near {
+    /// The town, or the point near it.
+    pub spot: Spot,
+    /// How far from it, km.
+    pub km: f64,
+}
+
+impl Near {
+    /// Lowest and highest temperature of winters as cold as the usual one there.
+    pub fn same_cold(&self) -> Interval<Celsius> {
+        let (mean, by) = (self.spot.estimate.mean.value, TemperatureDelta::literal(SAME_COLD_K));
+        Interval { low: mean - by, high: mean + by }
+    }
+
+    /// Of the reports, those that met such a cold, anywhere.
+    pub fn met_same_cold(&self, publication: &Publication) -> usize {
+        let cold = self.same_cold();
+        let met = |report: &&Published| report.winter.coldest_c.is_some_and(|c| cold.contains(Celsius::literal(c)));
+        publication.reports.iter().filter(met).count()
+    }
 }
 
 /// A page of the answer.
@@ -52,11 +86,36 @@ pub struct ReportPage<'a> {
     pub next: Option<String>,
 }
 
+/// The town typed and the distance from it.
+fn town(fields: &mut Fields<'_>) -> Option<Near> {
+    let km = fields.number("within_km", |x| crate::units::within("distance", "km", x, 1.0, MOST_KM));
+    let typed = fields.value("place");
+    if km.is_some() && typed.is_none() {
+        fields.errors.add("place", "", "say from which town the distance is measured");
+    }
+    for name in ["latitude", "longitude"] {
+        if typed.is_some() && fields.value(name).is_some() {
+            fields.errors.add(name, "", "give a town or coordinates, not both");
+        }
+    }
+    let typed = typed?;
+    let spot = match Gazetteer::embedded() {
+        Ok(towns) => fields.errors.keep("place", typed, towns.spot(typed, None)),
+        Err(error) => {
+            fields.errors.add("place", typed, error);
+            None
+        }
+    };
+    Some(Near { spot: spot?, km: km.unwrap_or(USUAL_KM) })
+}
+
 impl ReportQuestion {
     /// Reads the question from raw pairs.
     pub fn parse(pairs: &[(String, String)]) -> Result<Self, FieldErrors> {
         let mut fields = Fields::new(pairs, &PARAMETERS);
+        let town = town(&mut fields);
         let question = Self {
+            town,
             cultivar: fields.line("cultivar", 80),
             winter: fields.word("winter"),
             cover: fields.word("protection"),
@@ -83,7 +142,12 @@ impl ReportQuestion {
 
     /// Whether it asks for the neighbourhood of a place.
     pub fn is_near(&self) -> bool {
-        self.near.is_some()
+        self.near.is_some() || self.town.is_some()
+    }
+
+    /// The town asked for, where one was.
+    pub fn town(&self) -> Option<&Near> {
+        self.town.as_ref()
     }
 
     fn fits(&self, report: &Published) -> bool {
@@ -99,8 +163,13 @@ impl ReportQuestion {
             }
             _ => false,
         });
+        let about = self.town.as_ref().is_none_or(|near| match (plant.latitude, plant.longitude) {
+            (Some(latitude), Some(longitude)) => distance::km(near.spot.at(), (latitude, longitude)) <= near.km,
+            _ => false,
+        });
         cultivar
             && near
+            && about
             && self.winter.is_none_or(|wanted| winter.winter == wanted)
             && self.cover.is_none_or(|wanted| winter.protection == wanted)
             && cold(self.from, |c, bound| c >= bound)

@@ -7,8 +7,8 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::open_data::publication::Published;
-use crate::jobs::reports::list::ReportQuestion;
+use crate::jobs::open_data::publication::{Publication, Published};
+use crate::jobs::reports::list::{Near, ReportQuestion};
 use crate::jobs::reports::page_survivors::KindView;
 use crate::jobs::reports::survivors::by_kind;
 use crate::records::words::Cover;
@@ -36,12 +36,38 @@ struct Page {
     outcomes: Option<Outcomes>,
     /// Whether a place was asked for, so that what lives there comes first.
     near: bool,
+    /// The neighbourhood in words, where a town was asked for.
+    about: Option<About>,
     /// The first kinds.
     kinds: Vec<KindView>,
     /// The others.
     other_kinds: Vec<KindView>,
     rows: Vec<Row>,
     more: Option<String>,
+}
+
+/// What a town's neighbourhood holds, and where else the same cold was met.
+struct About {
+    words: String,
+    same_cold: String,
+    address: String,
+}
+
+fn about(near: &Near, fit: usize, publication: &Publication, frame: &Frame) -> About {
+    let cold = near.same_cold();
+    About {
+        words: format!("Within {:.0} km of {}: {}.", near.km, near.spot.town.label(), counted(fit)),
+        same_cold: format!(
+            "Winters as cold as the usual one there, {}, anywhere: {}",
+            frame.range(cold),
+            counted(near.met_same_cold(publication))
+        ),
+        address: format!("/reports?coldest_from_c={:.1}&coldest_to_c={:.1}", cold.low.degrees(), cold.high.degrees()),
+    }
+}
+
+fn counted(reports: usize) -> String {
+    if reports == 1 { "1 report".to_owned() } else { format!("{reports} reports") }
 }
 
 struct Row {
@@ -128,6 +154,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         fit: answer.fit.len(),
         plants: plants.len(),
         near: question.is_near(),
+        about: question.town().map(|near| about(near, answer.fit.len(), &publication, &frame)),
         kinds,
         other_kinds,
         outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),

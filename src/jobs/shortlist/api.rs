@@ -18,6 +18,10 @@ use crate::web::state::AppState;
     path = "/api/v1/shortlist",
     params(
         ("zone" = Option<String>, Query, description = "half-zone 1a to 13b; this or yearly_minimum_c"),
+        ("place" = Option<String>, Query, description = "town with its country, or coordinates, in place of a zone"),
+        ("elevation_m" = Option<f64>, Query, description = "height of the garden, m, where it differs from the town’s"),
+        ("coldest_c" = Option<f64>, Query, description = "coldest night remembered, °C; with coldest_winters, in place of a zone or beside a town"),
+        ("coldest_winters" = Option<u32>, Query, description = "in how many winters, 1 to 100"),
         ("yearly_minimum_c" = Option<f64>, Query, description = "mean of the yearly minimum, °C"),
         ("yearly_spread_k" = Option<f64>, Query, description = "its standard deviation between winters, 0.3 to 12 K"),
         ("climate" = Option<String>, Query, description = "coast, inland, continental; inland is assumed"),

@@ -226,6 +226,7 @@ const fn origin(origin: Origin) -> &'static str {
     match origin {
         Origin::Given => "given",
         Origin::Assumed => "assumed",
+        Origin::Estimated => "estimated",
         Origin::Recorded => "recorded",
     }
 }

@@ -7,6 +7,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use crate::input::errors::FieldErrors;
+use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::{Place, Question, USUAL_CLIMATE};
@@ -32,6 +33,7 @@ struct Page {
     title: String,
     lead: String,
     assumed: Vec<String>,
+    known: Option<KnownPlace>,
     verdict: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
@@ -115,6 +117,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
+        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), "/shortlist", &pairs, &frame),
         verdict: verdict(answer),
         winters,
         rows,
@@ -133,6 +136,7 @@ pub(crate) fn title(question: &Question, frame: &Frame) -> String {
     let place = match question.place {
         Place::Zone(zone) => format!("zone {zone}"),
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.temperature(mean)),
+        Place::Said => said_place(question, frame),
         Place::Record { .. } => "this record".to_owned(),
     };
     let setting = question.setting;
@@ -143,11 +147,28 @@ pub(crate) fn title(question: &Question, frame: &Frame) -> String {
         Culture::Container(_) => format!("in a pot, {}", setting.label()),
     };
     let stands = if question.protection == Protection::CarriedIn { "in a pot".to_owned() } else { stands };
+    // A town says itself what climate it has.
+    if question.said.as_ref().is_some_and(|said| said.spot.is_some()) {
+        return format!("Figs for {place}, {stands}");
+    }
     let climate = match question.climate {
         crate::science::climate::kind::ClimateKind::Coast => "on the coast",
         other => other.label(),
     };
     format!("Figs for {place}, {climate}, {stands}")
+}
+
+/// A place that was said, in words: a town, or a remembered night.
+pub(crate) fn said_place(question: &Question, frame: &Frame) -> String {
+    let Some(said) = &question.said else { return String::new() };
+    match (&said.spot, said.remembered) {
+        (Some(spot), _) if spot.point.is_some() => format!("{} (near {})", said.words, spot.town.label()),
+        (Some(spot), _) => spot.town.label(),
+        (None, Some((coldest, winters))) => {
+            format!("a garden whose coldest night in {} winters was {}", winters.winters(), frame.short(coldest))
+        }
+        (None, None) => String::new(),
+    }
 }
 
 fn lead(question: &Question) -> String {
@@ -179,7 +200,8 @@ fn assumed(answer: &Answer<'_>, pairs: &[(String, String)], frame: &Frame) -> Ve
     let given = |name: &str| pairs.iter().any(|(key, value)| key == name && !value.trim().is_empty());
     let Site { season, .. } = &answer.site;
     let mut found = Vec::new();
-    if !given("climate") && !matches!(answer.question.place, Place::Record { .. }) {
+    let by_town = answer.question.said.as_ref().is_some_and(|said| said.spot.is_some());
+    if !given("climate") && !by_town && !matches!(answer.question.place, Place::Record { .. }) {
         found.push(format!("the kind of climate is {}", USUAL_CLIMATE.label()));
     }
     if season.length_origin == Origin::Assumed {

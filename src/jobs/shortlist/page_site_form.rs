@@ -71,15 +71,17 @@ impl SiteForm {
             zones: typed.choices("zone", "", zones),
             climates: typed.choices(
                 "climate",
-                "inland",
-                ClimateKind::ALL.iter().map(|kind| {
-                    let words = match kind {
-                        ClimateKind::Coast => "Coast: mild, rarely very cold",
-                        ClimateKind::Inland => "Inland: between the two",
-                        ClimateKind::Continental => "Continental: cold every winter",
-                    };
-                    (kind.word().to_owned(), words.to_owned())
-                }),
+                "",
+                std::iter::once((String::new(), "As the town has it; by a zone, inland".to_owned())).chain(ClimateKind::ALL.iter().map(
+                    |kind| {
+                        let words = match kind {
+                            ClimateKind::Coast => "Coast: mild, rarely very cold",
+                            ClimateKind::Inland => "Inland: between the two",
+                            ClimateKind::Continental => "Continental: cold every winter",
+                        };
+                        (kind.word().to_owned(), words.to_owned())
+                    },
+                )),
             ),
             settings: settings(&typed),
             cultures: typed.choices(
@@ -105,9 +107,10 @@ impl SiteForm {
         self
     }
 
-    /// Whether the part about cold in numbers should stand open.
-    pub fn numbers_open(&self) -> bool {
-        self.typed.any(&["yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"])
+    /// Whether the part about zones and cold in numbers should stand open.
+    pub fn zone_open(&self) -> bool {
+        let numbers = ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"];
+        self.typed.any(&numbers) || self.typed.wrong("climate").is_some()
     }
 
     /// Whether the part about the plant and where it stands should stand open: something in it is unusual or wrong.

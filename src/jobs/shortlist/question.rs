@@ -5,8 +5,10 @@ use std::fmt::Write as _;
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::input::scaled_fields::LITRES_PER_US_GALLON;
+use crate::jobs::places::asked::{self, PlaceAsked};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::{Origin, Season};
+use crate::science::climate::site_estimate::SiteEstimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
@@ -26,6 +28,8 @@ pub enum Place {
         /// Standard deviation between winters, K.
         spread: Option<TemperatureDelta>,
     },
+    /// By a town, or by the coldest night that somebody remembers; what was said stands in the question.
+    Said,
     /// By a daily record.
     Record {
         /// Coldest temperature of one winter.
@@ -51,6 +55,8 @@ pub struct SeasonKnown {
 pub struct Question {
     /// How cold winters get.
     pub place: Place,
+    /// The town, or the night remembered, where the place is known by them.
+    pub said: Option<PlaceAsked>,
     /// Kind of climate.
     pub climate: ClimateKind,
     /// Where in the garden.
@@ -70,7 +76,13 @@ pub struct Question {
 }
 
 /// Parameters that a question takes, in the order of the form.
-pub const PARAMETERS: [&str; 19] = [
+pub const PARAMETERS: [&str; 25] = [
+    "place",
+    "elevation_m",
+    "elevation_ft",
+    "coldest_c",
+    "coldest_f",
+    "coldest_winters",
     "zone",
     "yearly_minimum_c",
     "yearly_minimum_f",
@@ -103,14 +115,15 @@ pub const USUAL_CLIMATE: ClimateKind = ClimateKind::Inland;
 impl Fields<'_> {
     /// With a record, nothing else may say how cold it gets.
     fn no_other_place(&mut self) {
-        for name in ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"] {
+        let numbers = ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"];
+        for name in numbers.into_iter().chain(asked::PARAMETERS) {
             if let Some(text) = self.value(name) {
                 self.errors.add(name, text, "the record says how cold it gets; leave this out, or leave the record out");
             }
         }
     }
 
-    fn place(&mut self) -> Option<Place> {
+    fn place(&mut self, said: Option<&PlaceAsked>) -> Option<Place> {
         let zone = self.word::<HalfZone>("zone");
         let mean = self.temperature("yearly_minimum_c", "yearly_minimum_f");
         let positive = |made: Result<TemperatureDelta, crate::units::OutOfRange>| {
@@ -123,6 +136,15 @@ impl Fields<'_> {
         let in_k = self.number("yearly_spread_k", |x| positive(TemperatureDelta::new(x)));
         let in_f = self.number("yearly_spread_f", |x| positive(TemperatureDelta::from_fahrenheit_degrees(x)));
         let spread = self.either(("yearly_spread_k", in_k), ("yearly_spread_f", in_f));
+        let said_wrong = asked::PARAMETERS.iter().any(|name| self.errors.of(name).is_some());
+        if said.is_some() || said_wrong {
+            for (name, given) in [("zone", zone.is_some()), ("yearly_minimum_c", mean.is_some())] {
+                if given {
+                    self.errors.add(name, "", "a town or a remembered night says how cold it gets; give that, or this, not both");
+                }
+            }
+            return Some(Place::Said);
+        }
         match (zone, mean) {
             (Some(_), Some(_)) => {
                 self.errors.add("zone", "", "give either a zone or the yearly minimum itself, not both");
@@ -138,7 +160,11 @@ impl Fields<'_> {
             (None, None) => {
                 let wrong = ["zone", "yearly_minimum_c", "yearly_minimum_f"].iter().any(|name| self.errors.of(name).is_some());
                 if !wrong {
-                    self.errors.add("zone", "", "say how cold winters get: a zone from 1a to 13b, or the mean yearly minimum");
+                    self.errors.add(
+                        "place",
+                        "",
+                        "say where the fig will stand: a town, or how cold winters get as a zone from 1a to 13b or the mean yearly minimum",
+                    );
                 }
                 None
             }
@@ -237,16 +263,19 @@ impl Question {
     /// Reads a question whose place is already known, for example from a daily record.
     pub fn parse_at(pairs: &[(String, String)], strict: bool, known: Option<Place>) -> Result<Self, FieldErrors> {
         let mut read = if strict { Fields::new(pairs, &PARAMETERS) } else { Fields::lenient(pairs, &PARAMETERS) };
-        let place = if known.is_some() {
+        let (place, said) = if known.is_some() {
             read.no_other_place();
-            known
+            (known, None)
         } else {
-            read.place()
+            let said = PlaceAsked::read(&mut read);
+            (read.place(said.as_ref()), said)
         };
+        let of_town = said.as_ref().and_then(|s| s.spot.as_ref()).map(|spot| spot.town.climate_kind());
         let question = Self {
             // Replaced below; a missing place is always an error noted above.
             place: place.unwrap_or(Place::Minimum { mean: Celsius::literal(0.0), spread: None }),
-            climate: read.word("climate").unwrap_or(USUAL_CLIMATE),
+            climate: read.word("climate").or(of_town).unwrap_or(USUAL_CLIMATE),
+            said,
             setting: read.word("setting").unwrap_or(Settings::OPEN),
             culture: read.culture(),
             years: read
@@ -278,11 +307,26 @@ impl Question {
         Ok(question)
     }
 
+    /// What is known of the winters here, each figure with its error, where no record says it: by half-zone, town or remembered night.
+    pub fn estimate(&self, priors: &Priors) -> Option<SiteEstimate> {
+        let usual = priors.climate(self.climate).spread;
+        match self.place {
+            Place::Zone(zone) => Some(SiteEstimate::of_zone(zone, SiteEstimate::usual_spread(usual))),
+            Place::Said => self.said.as_ref()?.estimate(usual),
+            Place::Minimum { .. } | Place::Record { .. } => None,
+        }
+    }
+
     /// Coldest temperature of one winter here, and whether hardening is already counted in it.
     pub fn winter(&self, priors: &Priors) -> (WinterMinimum, bool) {
         let usual = priors.climate(self.climate).spread;
         match self.place {
-            Place::Zone(zone) => (WinterMinimum::Band { mean: zone.band(), spread: usual }, false),
+            Place::Zone(zone) => (SiteEstimate::of_zone(zone, SiteEstimate::usual_spread(usual)).winter(), false),
+            // A place that was said always has an estimate.
+            Place::Said => {
+                let fallback = WinterMinimum::Normal { mean: Celsius::literal(0.0), spread: usual };
+                (self.estimate(priors).map_or(fallback, |estimate| estimate.winter()), false)
+            }
             Place::Minimum { mean, spread } => (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, false),
             Place::Record { winter, hardening_counted, .. } => (winter, hardening_counted),
         }
@@ -291,11 +335,15 @@ impl Question {
     /// The site with every default filled in; what was assumed is marked in its season.
     pub fn site(&self, priors: &Priors) -> Site {
         let (winter, hardening_counted) = self.winter(priors);
-        let given = |known: bool| if known { Origin::Given } else { Origin::Assumed };
-        let days = self.season.frost_free_days.unwrap_or_else(|| Season::assumed_days(winter.mean()));
-        let warmest = self.season.warmest_month.unwrap_or_else(|| Season::assumed_warmth(self.climate));
+        let town = self.estimate(priors).and_then(|estimate| estimate.season());
+        let not_given = if town.is_some() { Origin::Estimated } else { Origin::Assumed };
+        let origin = |known: bool| if known { Origin::Given } else { not_given };
+        let usual_days = || town.map_or_else(|| Season::assumed_days(winter.mean()), |season| season.frost_free_days());
+        let usual_warmth = || town.map_or_else(|| Season::assumed_warmth(self.climate), |season| season.warmest_month());
+        let days = self.season.frost_free_days.unwrap_or_else(usual_days);
+        let warmest = self.season.warmest_month.unwrap_or_else(usual_warmth);
         let season =
-            Season::bounded(days, warmest, given(self.season.frost_free_days.is_some()), given(self.season.warmest_month.is_some()));
+            Season::bounded(days, warmest, origin(self.season.frost_free_days.is_some()), origin(self.season.warmest_month.is_some()));
         Site {
             winter,
             hardening_counted,
@@ -321,6 +369,12 @@ impl Question {
                 put("yearly_minimum_c", &mean.degrees());
                 if let Some(spread) = spread {
                     put("yearly_spread_k", &spread.kelvin());
+                }
+            }
+            Place::Said => {
+                for (name, value) in self.said.iter().flat_map(PlaceAsked::pairs) {
+                    let encoded: String = form_urlencoded::byte_serialize(value.as_bytes()).collect();
+                    put(name, &encoded);
                 }
             }
             Place::Record { .. } => {}
@@ -389,7 +443,9 @@ mod tests {
 
     #[test]
     fn every_wrong_value_is_named_with_what_is_accepted() {
-        assert_eq!(errors(""), ["zone"]);
+        assert_eq!(errors(""), ["place"]);
+        assert_eq!(errors("place=Graz&zone=7a"), ["zone"]);
+        assert_eq!(errors("place=Narnia-upon-Qqqq"), ["place"]);
         assert_eq!(errors("zone=17q&setting=roof&years=-1&limit=0"), ["zone", "setting", "years", "limit"]);
         assert_eq!(errors("zone=7a&setting=hollow,slope"), ["setting"]);
         assert_eq!(errors("zone=7a&zone=7b"), ["zone"]);

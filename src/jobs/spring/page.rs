@@ -8,6 +8,7 @@ use axum::response::{IntoResponse, Response};
 use jiff::tz::TimeZone;
 
 use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::shortlist::page::said_place;
 use crate::jobs::shortlist::question::{Place, USUAL_CLIMATE};
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::page_form::SpringForm;
@@ -303,6 +304,7 @@ fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) ->
     let place = match question.place.place {
         Place::Zone(zone) => format!("zone {zone}"),
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.short(mean)),
+        Place::Said => said_place(&question.place, frame),
         Place::Record { .. } => question.record.as_ref().map_or_else(|| "this record".to_owned(), |record| record.name.clone()),
     };
     format!("{}, {place}: {}", words::name(answer), words::seen(question.seen))
@@ -312,7 +314,8 @@ fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(Strin
     let given = |name: &str| pairs.iter().any(|(key, value)| key == name && !value.trim().is_empty());
     let season = &answer.site.season;
     let mut found = Vec::new();
-    if question.record.is_none() && !given("climate") {
+    let by_town = question.place.said.as_ref().is_some_and(|said| said.spot.is_some());
+    if question.record.is_none() && !by_town && !given("climate") {
         found.push(format!("the kind of climate is {}", USUAL_CLIMATE.label()));
     }
     if season.length_origin == Origin::Assumed {

@@ -25,7 +25,7 @@ pub(crate) struct SpringForm {
 
 impl SpringForm {
     pub fn new(pairs: Vec<(String, String)>, errors: FieldErrors, frame: &Frame, snapshot: &Snapshot, sites: &[NamedSite]) -> Self {
-        let site = SiteForm::new(pairs, errors, frame, "");
+        let site = SiteForm::new(frame.with_remembered_place(pairs), errors, frame, "");
         let typed = &site.typed;
         let named = snapshot.catalogue.cultivars().iter().map(|c| (c.slug.to_string(), c.name.clone()));
         let first = |text: &str| {

@@ -11,6 +11,7 @@ use crate::jobs::spring::record_seasons::SpringRecord;
 use crate::jobs::station_record::answer;
 use crate::jobs::station_record::read::Reading;
 use crate::model::snapshot::Snapshot;
+use crate::places::Gazetteer;
 use crate::science::climate::winters::Hemisphere;
 use crate::science::fruiting::year::YearSoFar;
 use crate::science::hardiness::level::DamageLevel;
@@ -119,6 +120,12 @@ const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
 /// Most degree-days that any place has in a year above 8 °C: 28 K, the cap less the base, every day.
 const MOST_HEAT: f64 = 28.0 * 366.0;
 
+/// The half of the Earth of the town typed, where it is known.
+fn half_of_town(read: &Fields<'_>) -> Option<Hemisphere> {
+    let spot = Gazetteer::embedded().ok()?.spot(read.value("place")?, None).ok()?;
+    Some(if spot.at().0 < 0.0 { Hemisphere::South } else { Hemisphere::North })
+}
+
 impl SpringQuestion {
     /// Reads a question asked on `now`; a record and its name speak for the place where they are given, and the zone is left aside.
     pub fn parse(
@@ -138,7 +145,9 @@ impl SpringQuestion {
                 known.ok_or_else(|| format!("there is no cultivar “{shown}” in the catalogue; choose one from the list")),
             )
         });
-        let half = read.word("half").unwrap_or(Hemisphere::North);
+        // A town knows its half of the Earth better than a box that nobody touched.
+        let half = read.word("half");
+        let half = half_of_town(&read).or(half).unwrap_or(Hemisphere::North);
         let half = record.map_or(half, |(_, reading)| reading.climate.hemisphere);
         let seen = read.word::<Seen>("seen");
         if seen.is_none() && read.errors.of("seen").is_none() {
@@ -168,7 +177,7 @@ impl SpringQuestion {
         let errors = read.errors;
         let mut place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
         let asked = if let Some((_, reading)) = record {
-            place.retain(|(key, _)| key != "zone");
+            place.retain(|(key, _)| key != "zone" && !crate::jobs::places::asked::PARAMETERS.contains(&key.as_str()));
             answer::question(&reading.climate, &place, false)
         } else {
             Question::parse(&place, false)

@@ -3,6 +3,7 @@
 pub mod chill;
 pub mod degree_days;
 pub mod equivalent;
+pub mod extreme_of_normal;
 pub mod extremes;
 pub mod frost;
 pub mod gev;
@@ -15,6 +16,7 @@ pub mod profile;
 pub mod record;
 pub mod season;
 pub mod site_climate;
+pub mod site_estimate;
 pub mod spring_nights;
 pub mod trend;
 pub mod winter_minimum;

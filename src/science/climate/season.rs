@@ -23,6 +23,8 @@ pub enum Origin {
     Given,
     /// Assumed from zone and kind of climate; shown as such.
     Assumed,
+    /// Estimated for a town, with a standard error.
+    Estimated,
     /// Computed from a daily record.
     Recorded,
 }

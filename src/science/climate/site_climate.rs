@@ -20,9 +20,9 @@ use crate::units::Celsius;
 /// Thresholds of the frost dates beside 0 °C: the first −1 °C night ends a fig's season; −2.2 and −4.4 °C are 28 and 24 °F.
 const MORE_THRESHOLDS_C: [Celsius; 3] = [Celsius::literal(-1.0), Celsius::literal(-20.0 / 9.0), Celsius::literal(-40.0 / 9.0)];
 /// Range of the monthly means up to which a climate counts as coast, K.
-const COAST_RANGE_K: f64 = 16.0;
+pub const COAST_RANGE_K: f64 = 16.0;
 /// Range from which it counts as continental, K.
-const CONTINENTAL_RANGE_K: f64 = 24.0;
+pub const CONTINENTAL_RANGE_K: f64 = 24.0;
 /// Days of one month, over all years, for its mean.
 const MONTH_DAYS: usize = 20;
 

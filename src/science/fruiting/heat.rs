@@ -3,6 +3,7 @@
 use super::curve::HeatCurve;
 use super::priors::FruitPriors;
 use crate::science::climate::season::{Origin, Season, YEAR_DAYS};
+use crate::science::climate::site_estimate::{FROST_ERROR_DAYS, WARMEST_MONTH_ERROR_K};
 use crate::science::numeric::Gaussian;
 use crate::science::site::{Setting, Settings};
 use crate::units::Celsius;
@@ -56,11 +57,12 @@ impl SeasonHeat {
         if settings.has(Setting::Trees) { self.shaded(evergreen_shade) } else { self }
     }
 
-    /// From a season without a daily record. Assumed numbers widen the doubt; given ones leave only the error of the sine year.
+    /// From a season without a daily record. Assumed and estimated numbers widen the doubt; given ones leave only the error of the sine year.
     pub fn from_season(season: &Season, priors: &FruitPriors) -> Self {
         let curve = HeatCurve::from_season(season, 0.0, priors);
-        let warmth = doubt_of(season.warmth_origin, priors.warmth_assumed_spread);
-        let length = doubt_of(season.length_origin, priors.length_assumed_spread);
+        let warmth = doubt_of(season.warmth_origin, priors.warmth_assumed_spread, WARMEST_MONTH_ERROR_K);
+        // Two dates, each with its own error.
+        let length = doubt_of(season.length_origin, priors.length_assumed_spread, FROST_ERROR_DAYS * std::f64::consts::SQRT_2);
         let moved = |days: f64, kelvin: f64| {
             let days = (season.frost_free_days() + days).clamp(0.0, YEAR_DAYS);
             let (low, high) = Season::WARMEST_MONTH_C;
@@ -75,8 +77,12 @@ impl SeasonHeat {
     }
 }
 
-fn doubt_of(origin: Origin, spread: f64) -> f64 {
-    if origin == Origin::Assumed { spread } else { 0.0 }
+fn doubt_of(origin: Origin, assumed: f64, estimated: f64) -> f64 {
+    match origin {
+        Origin::Assumed => assumed,
+        Origin::Estimated => estimated,
+        Origin::Given | Origin::Recorded => 0.0,
+    }
 }
 
 #[cfg(test)]

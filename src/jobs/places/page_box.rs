@@ -1,0 +1,172 @@
+//! What a page says of a place that was typed: how it is known, what it might have meant instead, and what would make it surer.
+
+use crate::jobs::places::asked::PlaceAsked;
+use crate::jobs::places::words;
+use crate::places::{ArchiveStation, Gazetteer, Spot};
+use crate::science::climate::site_estimate::SiteEstimate;
+use crate::units::TemperatureDelta;
+use crate::web::frame::{Frame, Scale};
+
+/// Other towns offered.
+const OTHERS: usize = 5;
+/// Kilometres in a mile; metres in a foot.
+const KM_PER_MILE: f64 = 1.609_344;
+const METRES_PER_FOOT: f64 = 0.3048;
+/// Where the archive keeps the record of a station.
+const ARCHIVE: &str = "https://www.ncei.noaa.gov/pub/data/ghcn/daily/by_station";
+
+/// A place as a page tells of it.
+pub struct KnownPlace {
+    /// Words that mean it.
+    pub words: String,
+    /// Whether the reader asked for it to be remembered.
+    pub remembered: bool,
+    /// Its winters with their doubt, in sentences.
+    pub winters: String,
+    /// Its summer and frosts.
+    pub season: String,
+    /// What to keep in mind.
+    pub doubts: Vec<String>,
+    /// Other towns that the words may have meant.
+    pub others: Vec<Other>,
+    /// What would narrow it.
+    pub upgrade: Option<String>,
+    /// Stations with a long record.
+    pub records: Vec<RecordNear>,
+}
+
+/// Another town.
+pub struct Other {
+    /// Its words.
+    pub words: String,
+    /// The same question there.
+    pub address: String,
+}
+
+/// A station with a long record.
+pub struct RecordNear {
+    /// Name.
+    pub name: String,
+    /// First and last year.
+    pub years: String,
+    /// Distance.
+    pub away: String,
+    /// How much higher it lies.
+    pub higher: String,
+    /// Address of its file.
+    pub file: String,
+}
+
+impl KnownPlace {
+    /// Of a place that was said, at `path` with the pairs of its question. `None` without a town.
+    pub fn new(
+        said: Option<&PlaceAsked>,
+        estimate: Option<SiteEstimate>,
+        path: &str,
+        pairs: &[(String, String)],
+        frame: &Frame,
+    ) -> Option<Self> {
+        let said = said?;
+        let (spot, estimate) = (said.spot.as_ref()?, estimate?);
+        let towns = Gazetteer::embedded().ok()?;
+        let records: Vec<_> = towns
+            .long_records(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN)
+            .iter()
+            .map(|station| record(station, spot, frame))
+            .collect();
+        let mut doubts: Vec<String> = std::iter::once(words::grounds(towns, &spot.town)).chain(words::doubts(spot)).collect();
+        doubts.extend(words::namesakes(spot));
+        Some(Self {
+            remembered: frame.remembered_place() == Some(said.words.as_str()),
+            words: said.words.clone(),
+            winters: winters(spot, &estimate, frame),
+            season: season(&estimate, frame),
+            doubts,
+            others: others(towns, spot, said, path, pairs),
+            upgrade: said.remembered.is_none().then(|| narrower(&estimate)).flatten(),
+            records,
+        })
+    }
+}
+
+fn winters(spot: &Spot, estimate: &SiteEstimate, frame: &Frame) -> String {
+    let give = TemperatureDelta::literal(estimate.mean.error);
+    let winter = estimate.winter();
+    format!(
+        "The coldest night of a winter in {} is about {}, give or take {}. One winter in ten goes to {} or below, what is not known of the place counted in.",
+        spot.town.name,
+        frame.temperature(estimate.mean.value),
+        frame.difference(give),
+        frame.temperature(winter.quantile(0.1)),
+    )
+}
+
+fn season(estimate: &SiteEstimate, frame: &Frame) -> String {
+    let summer = estimate.warmest_month.map(|w| {
+        format!(
+            "The warmest month has {} on average, give or take {}.",
+            frame.temperature(w.value),
+            frame.difference(TemperatureDelta::literal(w.error))
+        )
+    });
+    let frosts = estimate.frost.map_or_else(
+        || "Frost is no yearly event here, or its dates are not known.".to_owned(),
+        |f| {
+            format!(
+                "The last frost falls about {}, the first about {}, give or take {:.0} days.",
+                words::day(f.last.value),
+                words::day(f.first.value),
+                f.last.error
+            )
+        },
+    );
+    summer.into_iter().chain([frosts]).collect::<Vec<_>>().join(" ")
+}
+
+/// How much of the doubt the place makes, and what would take it away.
+fn narrower(estimate: &SiteEstimate) -> Option<String> {
+    let share = 10.0 * estimate.share_not_known();
+    (share >= 1.0).then(|| {
+        format!(
+            "Of what is unsure about one winter here, about {share:.0} parts in ten come from not knowing the place better, the rest from winters \
+             being different. The coldest night you remember, and in how many winters, narrows it."
+        )
+    })
+}
+
+fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: &str, pairs: &[(String, String)]) -> Vec<Other> {
+    let typed = pairs.iter().find(|(key, _)| key == "place").map_or("", |(_, value)| value.trim());
+    if spot.point.is_some() || typed == said.words {
+        return Vec::new();
+    }
+    let found = towns.find(typed, OTHERS + 1).unwrap_or_default();
+    found
+        .iter()
+        .filter(|town| town.id != spot.town.id)
+        .take(OTHERS)
+        .map(|town| {
+            let words = towns.words_for(town);
+            let kept = pairs.iter().filter(|(key, value)| key != "place" && !key.starts_with("elevation") && !value.trim().is_empty());
+            let mut query = form_urlencoded::Serializer::new(String::new());
+            query.append_pair("place", &words).extend_pairs(kept);
+            Other { address: format!("{path}?{}", query.finish()), words }
+        })
+        .collect()
+}
+
+fn record(station: &ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
+    let american = frame.scale() == Scale::Fahrenheit;
+    let higher = station.elevation_m.zip(spot.elevation_m.or(spot.town.elevation_m)).map(|(there, here)| there - here);
+    let signed = |x: f64, unit: &str| format!("{}{:.0} {unit}", if x < -0.5 { "−" } else { "" }, x.abs());
+    RecordNear {
+        name: words::capitalised(&station.name),
+        years: format!("{} to {}", station.years.0, station.years.1),
+        away: if american { format!("{:.0} miles", station.km / KM_PER_MILE) } else { format!("{:.0} km", station.km) },
+        higher: match higher {
+            None => "not known".to_owned(),
+            Some(metres) if american => signed(metres / METRES_PER_FOOT, "ft"),
+            Some(metres) => signed(metres, "m"),
+        },
+        file: format!("{ARCHIVE}/{}.csv.gz", station.id),
+    }
+}

@@ -1,0 +1,409 @@
+//! The questions that others ask of the towns.
+
+use std::cmp::Reverse;
+use std::collections::HashSet;
+use std::sync::OnceLock;
+
+use super::block::{self, Row};
+use super::coordinates::{CoordinateError, Point};
+use super::distance;
+use super::error::PlacesError;
+use super::file::{PER_BLOCK, Part, PlacesFile, i16_at, u24_at};
+use super::folding::fold;
+use super::index::Index;
+use super::regions::Regions;
+use super::stations::{ArchiveStation, EstimateStation, Stations};
+use super::town::{Town, TownId};
+use super::words::{self, Asked, Reading};
+use crate::science::climate::site_estimate::SiteEstimate;
+
+const BYTES: &[u8] = include_bytes!("../../seed-data/places.bin");
+/// Farthest town whose estimate is carried to a point, km: beyond, the point is at sea, in a desert or on the ice.
+pub const FARTHEST_TOWN_KM: f64 = 100.0;
+/// Largest difference in height over which a town's estimate is carried, m: the stations behind the lapse reach as far.
+pub const LARGEST_HEIGHT_M: f64 = 2500.0;
+/// Lowest and highest ground accepted, m: the shore of the Dead Sea and the summit of Everest, rounded outward.
+pub const GROUND_M: (f64, f64) = (-450.0, 8900.0);
+/// What a name of its own counts beside an alternative name, as a factor of people.
+const OWN_NAME_FACTOR: f64 = 10.0;
+/// Towns gathered before they are put in order, for each one wanted.
+const GATHER: usize = 3;
+
+/// Why words name no place.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+pub enum PlaceError {
+    /// Coordinates that are none.
+    #[error(transparent)]
+    Coordinates(#[from] CoordinateError),
+    /// Nothing was typed.
+    #[error("type a town, with its country if it is not a large one (Graz, Austria), or coordinates (47.07, 15.44)")]
+    Empty,
+    /// No town goes by that name.
+    #[error(
+        "no town “{read}” is known among those of 500 people or more; accepted: its name in any language, with country or region after a \
+         comma, or coordinates (47.07, 15.44); a postal code is not a name"
+    )]
+    Unknown {
+        /// What was typed.
+        read: String,
+    },
+    /// The name may be known, the word after it is no country or region.
+    #[error(
+        "“{read}”: “{word}” is no country or region that is known; leave it out, or write it as “Austria”, “AT”, “North Carolina”, “NC”"
+    )]
+    UnknownRegion {
+        /// What was typed.
+        read: String,
+        /// The word.
+        word: String,
+    },
+    /// The point is far from every town.
+    #[error("{latitude:.2}, {longitude:.2} is {km:.0} km from the nearest town, {town}: at sea or in the wilderness. Latitude comes first")]
+    FarAway {
+        /// Latitude.
+        latitude: f64,
+        /// Longitude.
+        longitude: f64,
+        /// Distance.
+        km: f64,
+        /// Label of the nearest town.
+        town: String,
+    },
+    /// A garden too far above or below the town.
+    #[error(
+        "{metres:.0} m is {by:.0} m {direction} {town} ({town_m:.0} m): too far to say anything of its winters; choose a town near the garden's height"
+    )]
+    OtherHeight {
+        /// The garden.
+        metres: f64,
+        /// The difference.
+        by: f64,
+        /// above or below.
+        direction: &'static str,
+        /// Label of the town.
+        town: String,
+        /// The town's elevation.
+        town_m: f64,
+    },
+    /// No ground lies so high or so deep.
+    #[error("an elevation of {metres} m is on no ground; {low} to {high} m is accepted", low = GROUND_M.0, high = GROUND_M.1)]
+    NoGround {
+        /// What was given.
+        metres: f64,
+    },
+}
+
+/// A place on the Earth with what is known of it: a town, or a point near one, at its own height where that is given.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Spot {
+    /// The town whose estimate is used.
+    pub town: Town,
+    /// The point asked for, where it was one, and its distance from the town, km.
+    pub point: Option<(Point, f64)>,
+    /// Height of the garden, m, where given.
+    pub elevation_m: Option<f64>,
+    /// The estimate there.
+    pub estimate: SiteEstimate,
+    /// Other towns of exactly that name.
+    pub namesakes: usize,
+}
+
+impl Spot {
+    /// Latitude and longitude, degrees.
+    pub fn at(&self) -> (f64, f64) {
+        self.point.map_or(self.town.at, |(p, _)| (p.latitude, p.longitude))
+    }
+
+    /// How far the garden lies above its town, m; `None` where one of the heights is not known.
+    pub fn above_town_m(&self) -> Option<f64> {
+        Some(self.elevation_m? - self.town.elevation_m?)
+    }
+}
+
+/// The towns.
+pub struct Gazetteer {
+    file: PlacesFile,
+    index: Index,
+    regions: Regions,
+    stations: Stations,
+}
+
+impl Gazetteer {
+    /// The towns shipped with the program.
+    pub fn embedded() -> Result<&'static Self, PlacesError> {
+        static OPEN: OnceLock<Result<Gazetteer, PlacesError>> = OnceLock::new();
+        OPEN.get_or_init(|| Self::open(BYTES)).as_ref().map_err(|error| *error)
+    }
+
+    /// Towns from the bytes of a file.
+    pub fn open(bytes: &'static [u8]) -> Result<Self, PlacesError> {
+        let file = PlacesFile::open(bytes)?;
+        let index = Index::open(file.part(Part::Names), file.part(Part::Postings))?;
+        let regions = Regions::open(&file)?;
+        Ok(Self { file, index, regions, stations: Stations::open(file)? })
+    }
+
+    /// Number of towns.
+    pub fn towns(&self) -> usize {
+        self.file.part(Part::Ids).len() / 3
+    }
+
+    /// Number of names that towns are found by.
+    pub fn names(&self) -> usize {
+        self.index.len()
+    }
+
+    /// What the file was made from.
+    pub fn origin(&self) -> &'static str {
+        std::str::from_utf8(self.file.part(Part::Origin)).unwrap_or_default()
+    }
+
+    /// Up to `limit` towns that the words may mean, the likeliest first: exact names, then names that begin so, then names with one slip.
+    /// Coordinates give the towns about them.
+    pub fn find(&self, text: &str, limit: usize) -> Result<Vec<Town>, PlaceError> {
+        let read = || text.trim().chars().take(80).collect::<String>();
+        match words::read(text, &self.regions)? {
+            Asked::Nothing => Err(PlaceError::Empty),
+            Asked::Point(point) => Ok(self.near((point.latitude, point.longitude), limit).into_iter().map(|(town, _)| town).collect()),
+            Asked::Town(id) => self.town(id).map(|town| vec![town]).ok_or_else(|| PlaceError::Unknown { read: read() }),
+            Asked::UnknownRegion { word } => Err(PlaceError::UnknownRegion { read: read(), word: word.chars().take(40).collect() }),
+            Asked::Name(readings) => {
+                let towns = self.search(&readings, limit);
+                if towns.is_empty() { Err(PlaceError::Unknown { read: read() }) } else { Ok(towns) }
+            }
+        }
+    }
+
+    /// The one place that the words mean, at a garden's height where given: the likeliest town, or the town nearest to coordinates.
+    pub fn spot(&self, text: &str, elevation_m: Option<f64>) -> Result<Spot, PlaceError> {
+        if let Asked::Point(point) = words::read(text, &self.regions)? {
+            let at = (point.latitude, point.longitude);
+            let Some((town, km)) = self.near(at, 1).into_iter().next() else { return Err(PlaceError::Empty) };
+            if km > FARTHEST_TOWN_KM {
+                return Err(PlaceError::FarAway { latitude: at.0, longitude: at.1, km, town: town.label() });
+            }
+            return Self::placed(town, Some((point, km)), elevation_m.or(point.height_m), 0);
+        }
+        let mut found = self.find(text, 1)?;
+        let Some(town) = found.pop() else { return Err(PlaceError::Empty) };
+        let namesakes = self.namesakes(text, &town);
+        Self::placed(town, None, elevation_m, namesakes)
+    }
+
+    /// The place of a town, at a garden's height where given.
+    pub fn spot_of(&self, id: TownId, elevation_m: Option<f64>) -> Result<Spot, PlaceError> {
+        let town = self.town(id).ok_or_else(|| PlaceError::Unknown { read: id.to_string() })?;
+        Self::placed(town, None, elevation_m, 0)
+    }
+
+    fn placed(town: Town, point: Option<(Point, f64)>, elevation_m: Option<f64>, namesakes: usize) -> Result<Spot, PlaceError> {
+        if let Some(metres) = elevation_m.filter(|m| !(GROUND_M.0..=GROUND_M.1).contains(m)) {
+            return Err(PlaceError::NoGround { metres });
+        }
+        let mut estimate = town.estimate;
+        if let Some((_, km)) = point {
+            estimate = estimate.away(km);
+        }
+        if let Some((garden, town_m)) = elevation_m.zip(town.elevation_m) {
+            let by = garden - town_m;
+            if by.abs() > LARGEST_HEIGHT_M {
+                let direction = if by > 0.0 { "above" } else { "below" };
+                return Err(PlaceError::OtherHeight { metres: garden, by: by.abs(), direction, town: town.label(), town_m });
+            }
+            estimate = estimate.raised(by);
+        }
+        Ok(Spot { town, point, elevation_m, estimate, namesakes })
+    }
+
+    /// The town that the words name letter for letter, where they leave no choice: no slip, no beginning, and no namesake.
+    pub fn named(&self, text: &str) -> Option<Town> {
+        let Ok(Asked::Name(readings)) = words::read(text, &self.regions) else { return None };
+        let slots = readings.iter().find_map(|r| {
+            let slots: Vec<u32> = self.index.exact(&r.name).into_iter().filter(|s| self.regions.fits(*s, &r.within)).collect();
+            (!slots.is_empty()).then_some(slots)
+        })?;
+        if let [slot] = slots[..] { self.at_slot(slot) } else { None }
+    }
+
+    /// Words that mean this town and no other: its label, with its number where the label alone means another.
+    pub fn words_for(&self, town: &Town) -> String {
+        let label = town.label();
+        let same = self.find(&label, 1).is_ok_and(|found| found.first().is_some_and(|t| t.id == town.id));
+        if same { label } else { format!("{label} ({})", town.id) }
+    }
+
+    /// The town of a number.
+    pub fn town(&self, id: TownId) -> Option<Town> {
+        let bytes = id.0.to_le_bytes();
+        let slot = (bytes[3] == 0).then(|| self.file.part(Part::Ids).chunks_exact(3).position(|entry| entry == &bytes[..3]))??;
+        self.at_slot(slot as u32)
+    }
+
+    /// Up to `limit` towns nearest to a point with their distances, km.
+    pub fn near(&self, at: (f64, f64), limit: usize) -> Vec<(Town, f64)> {
+        let mut nearest: Vec<(u32, f64)> = Vec::with_capacity(limit + 1);
+        let boxes = self.file.part(Part::BlockBoxes);
+        let mut blocks: Vec<(usize, f64)> = boxes.chunks_exact(8).enumerate().map(|(i, b)| (i, least_km(at, b))).collect();
+        blocks.sort_by(|a, b| a.1.total_cmp(&b.1));
+        for (block, least) in blocks {
+            if nearest.len() == limit && nearest.last().is_some_and(|(_, km)| *km <= least) {
+                break;
+            }
+            self.with_block(block, |rows, _| {
+                for (i, row) in rows.iter().enumerate() {
+                    let km = distance::km(at, (f64::from(row.latitude) / 100.0, f64::from(row.longitude) / 100.0));
+                    let place = nearest.partition_point(|(_, other)| *other <= km);
+                    if place < limit {
+                        nearest.insert(place, ((block * PER_BLOCK + i) as u32, km));
+                        nearest.truncate(limit);
+                    }
+                }
+            });
+        }
+        nearest.into_iter().filter_map(|(slot, km)| Some((self.at_slot(slot)?, km))).collect()
+    }
+
+    /// The nearest station behind the estimates.
+    pub fn nearest_station(&self, at: (f64, f64)) -> Option<EstimateStation> {
+        self.stations.nearest_of_estimate(at)
+    }
+
+    /// Up to `most` stations of the public archive with twenty years of daily minima or more, within `within_km`, the nearest first.
+    pub fn long_records(&self, at: (f64, f64), within_km: f64, most: usize) -> Vec<ArchiveStation> {
+        self.stations.long_records(at, within_km, most)
+    }
+
+    /// Other towns of exactly the name typed that fit what was typed after it.
+    fn namesakes(&self, text: &str, town: &Town) -> usize {
+        let Ok(Asked::Name(readings)) = words::read(text, &self.regions) else { return 0 };
+        let exact = |r: &Reading| self.index.exact(&r.name).into_iter().filter(|s| self.regions.fits(*s, &r.within)).collect::<Vec<_>>();
+        readings.iter().map(exact).find(|slots| slots.contains(&town.slot)).map_or(0, |slots| slots.len() - 1)
+    }
+
+    fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
+        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit };
+        found.exact(readings);
+        found.beginning(readings);
+        if found.towns.is_empty() {
+            let others: Vec<Reading> = readings.iter().flat_map(respelled).collect();
+            found.exact(&others);
+            found.beginning(&others);
+        }
+        if found.towns.len() < limit {
+            found.slipped(readings);
+        }
+        found.towns.truncate(limit);
+        found.towns
+    }
+
+    fn at_slot(&self, slot: u32) -> Option<Town> {
+        let index = slot as usize;
+        let (region, country) = self.regions.of(slot)?;
+        let id = TownId(u24_at(self.file.part(Part::Ids), 3 * index)?);
+        self.with_block(index / PER_BLOCK, |rows, names| {
+            let (row, name) = (rows.get(index % PER_BLOCK)?, names.get(index % PER_BLOCK)?);
+            Some(Town::of(row, name, (id, slot), (&region.name, country)))
+        })?
+    }
+
+    fn with_block<T>(&self, block: usize, read: impl FnOnce(&[Row], &[&str]) -> T) -> Option<T> {
+        let count = self.towns().checked_sub(block * PER_BLOCK)?.min(PER_BLOCK);
+        let bytes = self.file.block(Part::BlockEnds, Part::Blocks, block)?;
+        let (rows, names) = block::unpack(&bytes, count)?;
+        Some(read(&rows, &names))
+    }
+}
+
+/// A reading with its name spelled otherwise.
+fn respelled(reading: &Reading) -> Vec<Reading> {
+    words::other_spellings(&reading.name).into_iter().map(|name| Reading { name, within: reading.within.clone() }).collect()
+}
+
+/// Distance from a point to the nearest point of a block's box, km, never too large: the longitude difference is taken at the latitude of the
+/// box or point nearest to a pole.
+fn least_km(at: (f64, f64), edges: &[u8]) -> f64 {
+    let degree = |i: usize| i16_at(edges, 2 * i).map_or(0.0, |d| f64::from(d) / 100.0);
+    let (south, north, west, east) = (degree(0), degree(1), degree(2), degree(3));
+    let latitude = at.0.clamp(south, north);
+    let around = |from: f64, to: f64| {
+        let d = (to - from).abs() % 360.0;
+        d.min(360.0 - d)
+    };
+    let away = if (west..=east).contains(&at.1) { 0.0 } else { around(at.1, west).min(around(at.1, east)) };
+    // Along the great circle the way to a meridian is shortest at some latitude between; sin d = cos φ · sin Δλ is that shortest way.
+    let to_meridian = if away >= 90.0 { 90.0 } else { (at.0.to_radians().cos() * away.to_radians().sin()).asin().to_degrees() };
+    let to_parallel = (at.0 - latitude).abs();
+    distance::km((0.0, 0.0), (to_meridian.max(to_parallel), 0.0))
+}
+
+/// Towns gathered so far, each once.
+struct Found<'a> {
+    gazetteer: &'a Gazetteer,
+    towns: Vec<Town>,
+    seen: HashSet<u32>,
+    limit: usize,
+}
+
+impl Found<'_> {
+    /// Towns of exactly the name, those of the first reading first, by people; a name of their own counts for ten times the people.
+    fn exact(&mut self, readings: &[Reading]) {
+        for reading in readings {
+            let slots = self.gazetteer.index.exact(&reading.name);
+            let fitting =
+                slots.into_iter().filter(|s| self.gazetteer.regions.fits(*s, &reading.within)).take(GATHER * self.limit).collect();
+            self.take(fitting, |town| fold(&town.name) == reading.name);
+        }
+    }
+
+    fn beginning(&mut self, readings: &[Reading]) {
+        for reading in readings {
+            let gathered = self.gathered(reading, |index, wanted| index.beginning(&reading.name, wanted));
+            self.take(gathered, |_| false);
+        }
+    }
+
+    fn slipped(&mut self, readings: &[Reading]) {
+        for reading in readings {
+            // A slip is looked for in the whole text, or in a name that says where it lies.
+            let exchanged: Vec<Reading> =
+                Index::exchanged(&reading.name).into_iter().map(|name| Reading { name, within: reading.within.clone() }).collect();
+            self.exact(&exchanged);
+            let gathered = self.gathered(reading, |index, wanted| index.slipped(&reading.name, false, wanted));
+            self.take(gathered, |_| false);
+            if self.towns.is_empty() {
+                let gathered = self.gathered(reading, |index, wanted| index.slipped(&reading.name, true, wanted));
+                self.take(gathered, |_| false);
+            }
+        }
+    }
+
+    fn gathered(&self, reading: &Reading, walk: impl FnOnce(&Index, &mut dyn FnMut(u32) -> bool)) -> Vec<u32> {
+        let mut slots = Vec::new();
+        if self.towns.len() >= self.limit || reading.name.is_empty() {
+            return slots;
+        }
+        let mut held = HashSet::new();
+        let enough = GATHER * self.limit;
+        walk(&self.gazetteer.index, &mut |slot| {
+            if !self.seen.contains(&slot) && self.gazetteer.regions.fits(slot, &reading.within) && held.insert(slot) {
+                slots.push(slot);
+            }
+            slots.len() < enough
+        });
+        slots
+    }
+
+    /// Adds towns in the order of their people.
+    fn take(&mut self, slots: Vec<u32>, own_name: impl Fn(&Town) -> bool) {
+        if self.towns.len() >= self.limit {
+            return;
+        }
+        let fresh = slots.into_iter().filter(|slot| self.seen.insert(*slot));
+        let mut towns: Vec<(f64, Town)> = fresh
+            .filter_map(|slot| self.gazetteer.at_slot(slot))
+            .map(|town| (town.population.unwrap_or(0.0).max(1.0) * if own_name(&town) { OWN_NAME_FACTOR } else { 1.0 }, town))
+            .collect();
+        towns.sort_by_key(|(weight, town)| (Reverse(weight.round() as u64), town.id));
+        self.towns.extend(towns.into_iter().map(|(_, town)| town));
+    }
+}

@@ -1,0 +1,39 @@
+//! Towns: found by name or coordinates, each with a first estimate of its climate, from one embedded file.
+//!
+//! Pure look-up over the bytes of `seed-data/places.bin`, which `cargo bench --bench places -- build FOLDER` writes (see
+//! `tests/bench/places.rs`). Nothing is unpacked at start; a look-up inflates the few blocks it shows.
+//!
+//! | file | holds |
+//! |---|---|
+//! | [`file`] | where each part of the file lies |
+//! | [`block`] | 128 towns, packed |
+//! | [`index`] | names to towns: exact, by prefix, with one slip; most people first |
+//! | [`folding`] | names as they are compared |
+//! | [`regions`] | regions and countries, and the words for them |
+//! | [`words`] | what was typed, taken apart |
+//! | [`coordinates`] | latitude and longitude as people and ISO 6709 write them |
+//! | [`stations`] | weather stations near a point |
+//! | [`town`] | a town with its estimate |
+//! | [`gazetteer`] | the questions that others ask |
+//! | [`attribution`] | whose data it is |
+
+pub mod attribution;
+pub mod block;
+pub mod coordinates;
+pub mod distance;
+pub mod error;
+pub mod file;
+pub mod folding;
+pub mod gazetteer;
+pub mod index;
+pub mod regions;
+pub mod stations;
+pub mod town;
+pub mod words;
+
+pub use attribution::ATTRIBUTION;
+pub use coordinates::{CoordinateError, Point};
+pub use error::PlacesError;
+pub use gazetteer::{Gazetteer, PlaceError, Spot};
+pub use stations::{ArchiveStation, EstimateStation};
+pub use town::{Town, TownId};
