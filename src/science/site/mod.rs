@@ -4,7 +4,7 @@ mod culture;
 mod place;
 
 pub use culture::{Culture, PotVolume, YearsEstablished};
-pub use place::{Protection, Setting};
+pub use place::{Protection, Setting, Store};
 
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::Season;

@@ -1,0 +1,11 @@
+//! The one exposure function against the outside: independent computations, daily records, dated freezes, and laws.
+#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+
+#[path = "../common/mod.rs"]
+mod common;
+
+mod doors;
+mod freezes;
+mod laws;
+mod stations;
+mod zone_only;
