@@ -213,14 +213,39 @@ mod tests {
         });
         let (night, equivalent) = hardest(&record);
         assert_eq!(night.date, Date::constant(1989, 10, 9));
-        assert!(equivalent < Celsius::literal(-11.0), "{equivalent:.1}");
+        assert!(equivalent < Celsius::literal(-9.5), "short of the reference in leaf: {equivalent:.1}");
     }
 
     #[test]
-    fn in_a_steady_cold_winter_the_equivalent_is_the_minimum_itself_nearly() {
+    fn a_plant_harder_than_the_reference_gains_by_a_share_of_the_difference() {
         let (night, equivalent) = hardest(&record(|days| days[210].minimum = Some(Celsius::literal(-16.0))));
         assert_eq!(night.date, Date::constant(1990, 1, 27));
-        assert!((equivalent - Celsius::literal(-16.0)).abs().kelvin() < 1.0, "{equivalent:.2}");
+        let gain = (equivalent - Celsius::literal(-16.0)).kelvin();
+        assert!((gain + night.shortfall(0.5).kelvin()).abs() < 1e-9 && (0.2..3.0).contains(&gain), "{gain:.2}");
+    }
+
+    #[test]
+    fn a_further_or_a_deeper_night_never_makes_a_winter_milder_and_none_counts_a_kelvin_milder_than_its_coldest_night() {
+        let class = HardinessClass::new(3).unwrap();
+        let by = |counting: &Counting, spoil: &dyn Fn(&mut Vec<Day>)| {
+            let record = record(|days| spoil(days));
+            of_winter(&course(&record, &DailyMeans::of(&record), Hemisphere::North, 1990, class).unwrap(), counting).unwrap()
+        };
+        // Nights alone: no hardening, no bound.
+        let nights_count = Counting { share: 0.0, most_gain_k: f64::INFINITY, ..Counting::STARTING };
+        let set = |days: &mut Vec<Day>, nights: usize, c: f64| {
+            days[210..210 + nights].iter_mut().for_each(|day| day.minimum = Some(Celsius::literal(c)));
+        };
+        let of = |nights: usize, c: f64| by(&nights_count, &|days| set(days, nights, c));
+        for nights in 1..12 {
+            assert!(of(nights + 1, -16.0) < of(nights, -16.0), "{nights}");
+            assert!(of(nights, -16.5) < of(nights, -16.0), "{nights}");
+        }
+        // Twice the nights, half a kelvin colder.
+        assert!(((of(4, -30.0) - of(8, -30.0)).kelvin() - 0.5).abs() < 0.01);
+        for nights in [1, 12] {
+            assert!(by(&Counting::STARTING, &|days| set(days, nights, -16.0)) <= Celsius::literal(-16.0 + MOST_GAIN_K));
+        }
     }
 
     #[test]
