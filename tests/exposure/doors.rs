@@ -1,23 +1,23 @@
 //! Two doors asked the same question give the same chances; a zone and a daily record of a station in it give ranges that overlap.
 
 use proptest::prelude::*;
-use winterfig::catalogue::{Catalogue, prior_table};
-use winterfig::science::climate::season::{Origin, Season};
-use winterfig::science::climate::site_climate::SiteClimate;
-use winterfig::science::climate::winter_minimum::WinterMinimum;
-use winterfig::science::climate::zone::HalfZone;
-use winterfig::science::cold_night::pot::Stands;
-use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::exposure::{
+use winterfig_core::catalogue::{Catalogue, prior_table};
+use winterfig_core::science::climate::season::{Origin, Season};
+use winterfig_core::science::climate::site_climate::SiteClimate;
+use winterfig_core::science::climate::winter_minimum::WinterMinimum;
+use winterfig_core::science::climate::zone::HalfZone;
+use winterfig_core::science::cold_night::pot::Stands;
+use winterfig_core::science::cultivar::HardinessClass;
+use winterfig_core::science::exposure::{
     Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Response, ResponseFamily, Stand, StoreAir, expose,
 };
-use winterfig::science::fruiting::SeasonHeat;
-use winterfig::science::hardiness::belief::HardinessBelief;
-use winterfig::science::numeric::Gaussian;
-use winterfig::science::priors::Priors;
-use winterfig::science::shortlist::SitePicture;
-use winterfig::science::site::{Culture, Protection, Setting, Site, Store, YearsEstablished};
-use winterfig::units::{Celsius, Interval, TemperatureDelta};
+use winterfig_core::science::fruiting::SeasonHeat;
+use winterfig_core::science::hardiness::belief::HardinessBelief;
+use winterfig_core::science::numeric::Gaussian;
+use winterfig_core::science::priors::Priors;
+use winterfig_core::science::shortlist::SitePicture;
+use winterfig_core::science::site::{Culture, Protection, Setting, Site, Store, YearsEstablished};
+use winterfig_core::units::{Celsius, Interval, TemperatureDelta};
 
 use crate::stations::{STATIONS, record};
 
@@ -109,8 +109,7 @@ fn a_zone_and_a_record_of_a_station_in_it_give_ranges_that_overlap() {
         let by_record = site(&priors, climate.equivalent_winter_minimum(None).unwrap(), by_class.try_into().ok(), &climate);
         let spread = priors.climate(climate.kind().unwrap()).spread;
         let by_zone = site(&priors, WinterMinimum::Band { mean: zone.band(), spread }, None, &climate);
-        let picture =
-            |site: &Site| SitePicture::new(site, &priors, &priors.scale(), SeasonHeat::from_season(&season(), &fruit), &beliefs);
+        let picture = |site: &Site| SitePicture::new(site, &priors, &priors.scale(), SeasonHeat::from_season(&season(), &fruit), &beliefs);
         let (by_record, by_zone) = (picture(&by_record), picture(&by_zone));
         let mut apart = 0;
         let (mut mean_zone, mut mean_record) = (0.0, 0.0);
@@ -121,7 +120,10 @@ fn a_zone_and_a_record_of_a_station_in_it_give_ranges_that_overlap() {
             mean_zone += (a.chance.to_ground + a.chance.dead) / beliefs.len() as f64;
             mean_record += (b.chance.to_ground + b.chance.dead) / beliefs.len() as f64;
         }
-        println!("{name} in {zone}: loses its top {mean_zone:.3} by zone, {mean_record:.3} by record; ranges apart for {apart} of {}", beliefs.len());
+        println!(
+            "{name} in {zone}: loses its top {mean_zone:.3} by zone, {mean_record:.3} by record; ranges apart for {apart} of {}",
+            beliefs.len()
+        );
         assert!(apart * 20 <= beliefs.len(), "{name}: {apart} apart");
     }
 }

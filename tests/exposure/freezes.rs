@@ -3,10 +3,10 @@
 //! Temperatures and outcomes as collected in `evidence/fig-hardiness.md`, `evidence/fig-cultivars.csv` (notes) and `evidence/traits-found.csv`; the
 //! source stands beside each. Several also went into the starting values, so that this is a table to watch, not a validation on new data.
 
-use winterfig::catalogue::{Catalogue, prior_table};
-use winterfig::science::climate::winter_minimum::WinterMinimum;
-use winterfig::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, Stand, expose};
-use winterfig::units::{Celsius, TemperatureDelta};
+use winterfig_core::catalogue::{Catalogue, prior_table};
+use winterfig_core::science::climate::winter_minimum::WinterMinimum;
+use winterfig_core::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, Stand, expose};
+use winterfig_core::units::{Celsius, TemperatureDelta};
 
 /// One plant or planting in one freeze.
 struct Freeze {
@@ -104,7 +104,13 @@ fn dated_freezes_are_foreseen_better_than_by_how_often_each_level_is_told() {
         for k in 0..4 {
             expected[k] += levels[k + 1..].iter().sum::<f64>();
             // A told range that holds both sides counts half.
-            seen[k] += if freeze.told.0 > k { 1.0 } else if freeze.told.1 > k { 0.5 } else { 0.0 };
+            seen[k] += if freeze.told.0 > k {
+                1.0
+            } else if freeze.told.1 > k {
+                0.5
+            } else {
+                0.0
+            };
         }
         println!("{:.2}  {levels:.2?}  {:>6.1} °C {:<18} {}", chance(levels, freeze), freeze.lowest_c, freeze.cultivar, freeze.source);
     }

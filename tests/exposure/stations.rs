@@ -3,14 +3,14 @@
 //! Records: Seattle-Tacoma, Klein-Altendorf, Champion, Fort Collins and USC00010655 (`cases/climate`, sources in its CONVENTIONS).
 
 use jiff::civil::Date;
-use winterfig::catalogue::prior_table;
-use winterfig::science::climate::equivalent::{Counting, DailyMeans, PlantDay, REFERENCE_NIGHTS, course, of_winter};
-use winterfig::science::climate::kind::ClimateKind;
-use winterfig::science::climate::record::{DailyRecord, Day};
-use winterfig::science::climate::winters::{Hemisphere, winters};
-use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::hardening::HardeningModel;
-use winterfig::units::Celsius;
+use winterfig_core::catalogue::prior_table;
+use winterfig_core::science::climate::equivalent::{Counting, DailyMeans, PlantDay, REFERENCE_NIGHTS, course, of_winter};
+use winterfig_core::science::climate::kind::ClimateKind;
+use winterfig_core::science::climate::record::{DailyRecord, Day};
+use winterfig_core::science::climate::winters::{Hemisphere, winters};
+use winterfig_core::science::cultivar::HardinessClass;
+use winterfig_core::science::hardiness::hardening::HardeningModel;
+use winterfig_core::units::Celsius;
 
 use crate::common::case;
 
@@ -86,8 +86,7 @@ fn the_reference_hardiness_is_that_of_the_coldest_nights_of_the_inland_station()
     // Nights near the lowest: with κ = 1 K the equivalent moves by the doublings themselves.
     let of = courses(&record, class(3));
     let counted = Counting { per_doubling_k: 1.0, ..PLAIN };
-    let doublings: Vec<f64> =
-        of.iter().map(|d| (of_winter(d, &PLAIN).unwrap() - of_winter(d, &counted).unwrap()).kelvin()).collect();
+    let doublings: Vec<f64> = of.iter().map(|d| (of_winter(d, &PLAIN).unwrap() - of_winter(d, &counted).unwrap()).kelvin()).collect();
     assert!(mean(&doublings).abs() < 0.06, "{} doublings beyond {REFERENCE_NIGHTS}", mean(&doublings));
 }
 
@@ -112,8 +111,7 @@ fn deficits_and_spells_of_the_kinds_of_climate_are_those_of_their_stations() {
         let at = |share| mean(&deficits(&all, &Counting { share, ..Counting::STARTING }));
         let open_share = priors.hardening_share.sd * (at(1.0) - at(0.0));
         let counted = Counting { per_doubling_k: 1.0, ..PLAIN };
-        let doublings: Vec<f64> =
-            all.iter().map(|d| (of_winter(d, &PLAIN).unwrap() - of_winter(d, &counted).unwrap()).kelvin()).collect();
+        let doublings: Vec<f64> = all.iter().map(|d| (of_winter(d, &PLAIN).unwrap() - of_winter(d, &counted).unwrap()).kelvin()).collect();
         let open_nights = priors.repeat_nights.sd * mean(&doublings);
         let of_stations: Vec<f64> = by_station.iter().map(|c| mean(&deficits(c, &Counting::STARTING))).collect();
         let apart = if of_stations.len() > 1 { sd(&of_stations) } else { 0.0 };
@@ -139,7 +137,9 @@ fn spell(records: &[DailyRecord], by_station: &[Vec<Vec<PlantDay>>]) -> ([f64; 7
         for days in courses {
             let (place, lowest) = coldest(days);
             for back in 0..7 {
-                let Some(day) = days.get(place + back - 6).and_then(|d| record.index_of(d.date)).map(|i| record.as_slice()[i]) else { continue };
+                let Some(day) = days.get(place + back - 6).and_then(|d| record.index_of(d.date)).map(|i| record.as_slice()[i]) else {
+                    continue;
+                };
                 for (sum, value) in sums.iter_mut().zip([day.minimum, day.maximum]) {
                     if let Some(value) = value {
                         sum[back].0 += value.degrees() - lowest;

@@ -1,18 +1,16 @@
 //! Zone-only chances against an independent computation (standard library, trapezoid over the normal and Simpson over the half-zone), each
 //! file with its own table of priors: a later change of the shipped values breaks nothing here.
 
-use winterfig::catalogue::prior_table;
-use winterfig::science::climate::kind::ClimateKind;
-use winterfig::science::climate::winter_minimum::WinterMinimum;
-use winterfig::science::climate::zone::HalfZone;
-use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::exposure::{
-    Age, Air, Circumstances, Course, Gains, Hardening, Response, ResponseFamily, Stand, expose,
-};
-use winterfig::science::numeric::Gaussian;
-use winterfig::science::priors::{PriorRow, Priors};
-use winterfig::science::site::{Protection, Setting};
-use winterfig::units::Interval;
+use winterfig_core::catalogue::prior_table;
+use winterfig_core::science::climate::kind::ClimateKind;
+use winterfig_core::science::climate::winter_minimum::WinterMinimum;
+use winterfig_core::science::climate::zone::HalfZone;
+use winterfig_core::science::cultivar::HardinessClass;
+use winterfig_core::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, Response, ResponseFamily, Stand, expose};
+use winterfig_core::science::numeric::Gaussian;
+use winterfig_core::science::priors::{PriorRow, Priors};
+use winterfig_core::science::site::{Protection, Setting};
+use winterfig_core::units::Interval;
 
 use crate::common::case;
 

@@ -37,9 +37,7 @@ static QUANTILE_RULE: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| unit_rule(QUA
 /// Lowest temperatures that stand for a distribution, °C, with their weights.
 pub(super) fn air_nodes(lowest: &WinterMinimum) -> Vec<(f64, f64)> {
     match *lowest {
-        WinterMinimum::Normal { mean, spread } => {
-            NORMAL_RULE.iter().map(|(z, w)| (mean.degrees() + z * spread.kelvin(), *w)).collect()
-        }
+        WinterMinimum::Normal { mean, spread } => NORMAL_RULE.iter().map(|(z, w)| (mean.degrees() + z * spread.kelvin(), *w)).collect(),
         WinterMinimum::Band { mean, spread } => {
             let width = (mean.high - mean.low).kelvin();
             let at = |u: f64| mean.low.degrees() + u * width;
@@ -90,9 +88,10 @@ impl Exposure {
     }
 
     fn at_least(&self, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 4] {
-        let nodes: Option<Vec<(f64, f64, (f64, f64))>> = self.roots.as_ref().map(|roots| {
-            air_nodes(&self.lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, RootView::Averaged))).collect()
-        });
+        let nodes: Option<Vec<(f64, f64, (f64, f64))>> = self
+            .roots
+            .as_ref()
+            .map(|roots| air_nodes(&self.lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, RootView::Averaged))).collect());
         HARMED.map(|level| {
             belief
                 .components()

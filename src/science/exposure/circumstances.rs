@@ -124,8 +124,7 @@ pub struct AgeEffects {
 
 impl AgeEffects {
     /// An established plant on old wood.
-    pub const ESTABLISHED: Self =
-        Self { top: Gaussian::new(0.0, 0.0), base: Gaussian::new(0.0, 0.0), young: false, first_winter: false };
+    pub const ESTABLISHED: Self = Self { top: Gaussian::new(0.0, 0.0), base: Gaussian::new(0.0, 0.0), young: false, first_winter: false };
 }
 
 impl Age {

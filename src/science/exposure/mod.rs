@@ -101,11 +101,7 @@ pub fn expose(circumstances: &Circumstances, priors: &Priors) -> Exposure {
         roots: Roots::of(circumstances, priors),
         shared_winter_k: priors.event_state.mean,
         young_gap_dead_k: young.then_some(priors.gap_dead_young.mean),
-        gap_doubts_k: [
-            priors.gap_tips.sd,
-            priors.gap_wood.sd,
-            if young { priors.gap_dead_young.sd } else { priors.gap_dead.sd },
-        ],
+        gap_doubts_k: [priors.gap_tips.sd, priors.gap_wood.sd, if young { priors.gap_dead_young.sd } else { priors.gap_dead.sd }],
         log_beta_doubt: priors.beta.sd,
     }
 }

@@ -100,9 +100,8 @@ impl Inner {
 
     fn slopes(&self) -> &[Tables; 2] {
         self.slopes.get_or_init(|| {
-            [-Z_90, Z_90].map(|z| {
-                self.tables(View { doubt: false, roots: RootView::Held(0.0), log_beta: z * self.exposure.log_beta_doubt })
-            })
+            [-Z_90, Z_90]
+                .map(|z| self.tables(View { doubt: false, roots: RootView::Held(0.0), log_beta: z * self.exposure.log_beta_doubt }))
         })
     }
 
@@ -149,12 +148,10 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
         };
         return Tables { tips: None, top: fill(top_ends, &exposure.top), base: fill(base_ends, &exposure.base) };
     };
-    let nodes: Vec<(f64, f64, (f64, f64))> =
-        air_nodes(&lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, view.roots))).collect();
+    let nodes: Vec<(f64, f64, (f64, f64))> = air_nodes(&lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, view.roots))).collect();
     let fill = |ends: Interval<f64>, tissue: &Tissue, killed: fn((f64, f64)) -> f64| {
         let variance = beta * beta * variance(tissue);
-        let kernel =
-            SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, variance));
+        let kernel = SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, variance));
         SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
             let at = |&(t, w, roots): &(f64, f64, (f64, f64))| w * either(kernel.at(x - tissue.share * t - tissue.offset_k), killed(roots));
             nodes.iter().map(at).sum()
@@ -285,7 +282,9 @@ impl ResponseFamily {
     pub fn doubted(&self, belief: &HardinessBelief) -> Vec<(f64, [f64; 5])> {
         let Some(middle) = self.nearest(belief.mean().degrees()) else { return Vec::new() };
         let wide = belief.shifted(Gaussian::new(0.0, middle.doubt_k(DamageLevel::ToGround)));
-        nodes(&wide).flat_map(|(weight, h)| self.nearest(h).into_iter().flat_map(move |r| r.luck_levels(h).map(move |(w, l)| (weight * w, l)))).collect()
+        nodes(&wide)
+            .flat_map(|(weight, h)| self.nearest(h).into_iter().flat_map(move |r| r.luck_levels(h).map(move |(w, l)| (weight * w, l))))
+            .collect()
     }
 
     /// The chances of one winter and of ten for a belief.

@@ -20,12 +20,7 @@ pub struct StoreAir {
 
 impl StoreAir {
     fn keeping(share: Gaussian, house_c: f64, outside_c: f64) -> Self {
-        Self {
-            a_c: share.mean * house_c,
-            b: 1.0 - share.mean,
-            night_sd_k: NIGHT_SD_K,
-            doubt_k: share.sd * (house_c - outside_c).abs(),
-        }
+        Self { a_c: share.mean * house_c, b: 1.0 - share.mean, night_sd_k: NIGHT_SD_K, doubt_k: share.sd * (house_c - outside_c).abs() }
     }
 
     /// By its kind, about one outside temperature: what is not known of the share it keeps weighs more the colder it is outside.

@@ -35,12 +35,7 @@ struct Gathered {
 impl Gathered {
     fn of(circumstances: &Circumstances, priors: &Priors) -> Self {
         let air = &circumstances.air;
-        let outside = Self {
-            share: 1.0,
-            offset_k: 0.0,
-            luck_k2: 0.0,
-            doubts: Doubts::default().with(DoubtSource::Place, air.doubt_k),
-        };
+        let outside = Self { share: 1.0, offset_k: 0.0, luck_k2: 0.0, doubts: Doubts::default().with(DoubtSource::Place, air.doubt_k) };
         match circumstances.stand {
             // A store keeps its own line; the setting in the garden no longer counts.
             Stand::Store(store, _) => Self {

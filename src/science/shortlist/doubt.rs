@@ -34,7 +34,12 @@ impl SitePicture {
         let of_levels = |source, ends: [[f64; 5]; 2]| {
             let ripe = ends.map(|levels| total(levels, crop.expected));
             let lost = ends.map(|levels| levels[3] + levels[4]);
-            DoubtShare { source, ripe_share: Interval::between(ripe[0], ripe[1]), loses_top: Interval::between(lost[0], lost[1]), part: 0.0 }
+            DoubtShare {
+                source,
+                ripe_share: Interval::between(ripe[0], ripe[1]),
+                loses_top: Interval::between(lost[0], lost[1]),
+                part: 0.0,
+            }
         };
         let mut found: Vec<DoubtShare> = response
             .doubts(entry.belief)

@@ -1,7 +1,7 @@
 //! One cultivar at one site.
 
-use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
 use crate::science::exposure::{ResponseFamily, response_of};
+use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
 use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
 use crate::science::hardiness::exposure::Exposure;
