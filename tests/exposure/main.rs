@@ -1,5 +1,12 @@
 //! The one exposure function against the outside: independent computations, daily records, dated freezes, and laws.
-#![allow(clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs, reason = "a test fails by panicking")]
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test fails by panicking"
+)]
 
 /// Text of a reference case. On a laptop without the cases the test says so and passes; in CI (`CI` set) it fails.
 mod common {

@@ -56,6 +56,9 @@ pub(super) fn levels_of([tips, wood, ground, dead]: [f64; 4]) -> [f64; 5] {
     [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
 }
 
+/// Lowest outside air, its weight, and the chances there that young roots are lost and that roots kill the plant.
+pub(super) type RootNode = (f64, f64, (f64, f64));
+
 /// Either of two independent causes.
 pub(super) fn either(a: f64, b: f64) -> f64 {
     1.0 - (1.0 - a) * (1.0 - b)
@@ -88,7 +91,7 @@ impl Exposure {
     }
 
     fn at_least(&self, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 4] {
-        let nodes: Option<Vec<(f64, f64, (f64, f64))>> = self
+        let nodes: Option<Vec<RootNode>> = self
             .roots
             .as_ref()
             .map(|roots| air_nodes(&self.lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, RootView::Averaged))).collect());
@@ -108,20 +111,12 @@ impl Exposure {
     }
 
     /// Chance that a level is reached by tissue that stands `x` °C, with this variance beside the air's.
-    fn reached(
-        &self,
-        beta: f64,
-        x: f64,
-        tissue: &Tissue,
-        variance: f64,
-        level: DamageLevel,
-        nodes: Option<&[(f64, f64, (f64, f64))]>,
-    ) -> f64 {
+    fn reached(&self, beta: f64, x: f64, tissue: &Tissue, variance: f64, level: DamageLevel, nodes: Option<&[RootNode]>) -> f64 {
         let Some(nodes) = nodes else {
             let at = |&(p, s): &(f64, f64)| p * self.lowest.expected_probit(s * beta, x, tissue.share, tissue.offset_k, variance);
             return PROBIT_MIXTURE.iter().map(at).sum();
         };
-        let at = |&(t, w, (young, dead)): &(f64, f64, (f64, f64))| {
+        let at = |&(t, w, (young, dead)): &RootNode| {
             let top = expected_logistic(beta * (x - tissue.share * t - tissue.offset_k), beta * beta * variance);
             w * either(top, if level == DamageLevel::Tips { young } else { dead })
         };

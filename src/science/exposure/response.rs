@@ -6,7 +6,7 @@
 use std::sync::{Arc, OnceLock};
 
 use super::Exposure;
-use super::chance::{HARMED, air_nodes, either, levels_of};
+use super::chance::{HARMED, RootNode, air_nodes, either, levels_of};
 use super::doubt::DoubtSource;
 use super::roots::RootView;
 use super::tissue::Tissue;
@@ -148,12 +148,12 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
         };
         return Tables { tips: None, top: fill(top_ends, &exposure.top), base: fill(base_ends, &exposure.base) };
     };
-    let nodes: Vec<(f64, f64, (f64, f64))> = air_nodes(&lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, view.roots))).collect();
+    let nodes: Vec<RootNode> = air_nodes(&lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, view.roots))).collect();
     let fill = |ends: Interval<f64>, tissue: &Tissue, killed: fn((f64, f64)) -> f64| {
         let variance = beta * beta * variance(tissue);
         let kernel = SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, variance));
         SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
-            let at = |&(t, w, roots): &(f64, f64, (f64, f64))| w * either(kernel.at(x - tissue.share * t - tissue.offset_k), killed(roots));
+            let at = |&(t, w, roots): &RootNode| w * either(kernel.at(x - tissue.share * t - tissue.offset_k), killed(roots));
             nodes.iter().map(at).sum()
         })
     };

@@ -25,6 +25,7 @@ pub struct Tissue {
 }
 
 /// Offsets and variances gathered from circumstances.
+#[derive(Clone, Copy)]
 struct Gathered {
     share: f64,
     offset_k: f64,

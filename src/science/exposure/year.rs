@@ -8,7 +8,7 @@ use super::{Exposure, expose};
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
-use crate::science::site::{Culture, Protection, Site};
+use crate::science::site::{Culture, PotVolume, Protection, Site};
 use crate::units::Interval;
 
 /// What a cover does over the coldest nights of a climate.
@@ -29,7 +29,7 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     let climate = priors.climate(site.climate);
     let pot = match site.culture {
         Culture::Ground => None,
-        Culture::Container(volume) => Some(PotInAir::on_ground(volume.map_or(priors.roots.litres_assumed, |v| v.litres()))),
+        Culture::Container(volume) => Some(PotInAir::on_ground(volume.map_or(priors.roots.litres_assumed, PotVolume::litres))),
     };
     let carried = site.protection == Protection::CarriedIn;
     let stand = match pot {
