@@ -23,8 +23,8 @@ fn priors_of(file: &serde_json::Value) -> Priors {
     let mut rows: Vec<PriorRow> = prior_table::rows().unwrap();
     for (key, given) in file["priors"].as_object().unwrap() {
         let row = rows.iter_mut().find(|row| row.key == *key).unwrap_or_else(|| panic!("no row {key}"));
-        row.value = given["value"].as_str().unwrap().to_owned();
-        row.spread = given["spread"].as_str().unwrap().to_owned();
+        given["value"].as_str().unwrap().clone_into(&mut row.value);
+        given["spread"].as_str().unwrap().clone_into(&mut row.spread);
     }
     Priors::from_rows(&rows).unwrap()
 }
