@@ -1,20 +1,12 @@
-//! The main job held against the outside: zone-only chances, zone bands, integrals.
+//! The main job held against the outside: zone bands, integrals.
 #![allow(clippy::disallowed_methods, clippy::unwrap_used, clippy::panic, reason = "a test fails by panicking")]
 
 mod common;
 
 use common::case;
-use winterfig::catalogue::prior_table;
-use winterfig::science::climate::kind::ClimateKind;
-use winterfig::science::climate::season::{Origin, Season};
 use winterfig::science::climate::winter_minimum::WinterMinimum;
 use winterfig::science::climate::zone::HalfZone;
-use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::fruiting::{FruitTraits, SeasonHeat};
-use winterfig::science::hardiness::chances::Levels;
 use winterfig::science::numeric::{Gaussian, expected_logistic};
-use winterfig::science::shortlist::SitePicture;
-use winterfig::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
 use winterfig::units::{Celsius, Interval, TemperatureDelta};
 
 fn number(value: &serde_json::Value, key: &str) -> f64 {
@@ -23,53 +15,6 @@ fn number(value: &serde_json::Value, key: &str) -> f64 {
 
 fn text<T: std::str::FromStr<Err: std::fmt::Debug>>(value: &serde_json::Value, key: &str) -> T {
     value[key].as_str().unwrap().parse().unwrap()
-}
-
-/// Independent computation with numpy (64-node Gauss–Hermite and Gauss–Legendre) from the same priors; tolerance 0.002.
-#[test]
-fn zone_only_chances_agree_with_an_independent_computation() {
-    let Some(file) = case("shortlist/zone_only.json") else { return };
-    let priors = prior_table::priors().unwrap();
-    let cases: serde_json::Value = serde_json::from_str(&file).unwrap();
-    let cases = cases["cases"].as_array().unwrap();
-    assert_eq!(cases.len(), 6);
-    for case in cases {
-        let zone: HalfZone = text(case, "zone");
-        let climate: ClimateKind = text(case, "climate");
-        let years = YearsEstablished::new(case["years"].as_u64().unwrap() as u32).unwrap();
-        let culture = if case["container"].as_bool().unwrap() { Culture::Container(None) } else { Culture::Ground };
-        let site = Site {
-            winter: WinterMinimum::Band { mean: zone.band(), spread: priors.climate(climate).spread },
-            hardening_counted: false,
-            winter_by_class: None,
-            climate,
-            setting: text::<Setting>(case, "setting").into(),
-            culture,
-            years,
-            protection: text::<Protection>(case, "protection"),
-            season: Season::new(200.0, Celsius::literal(22.0), Origin::Assumed, Origin::Assumed).unwrap(),
-        };
-        let class = case["hardiness_class"].as_u64().map(|c| HardinessClass::new(c as u8).unwrap());
-        let belief = priors.belief(class, case["class_from_memory"].as_bool().unwrap()).shifted(priors.planting_effect(years, culture));
-        let range = Interval { low: belief.quantile(0.0001).degrees() - 5.0, high: belief.quantile(0.9999).degrees() + 5.0 };
-        let chances = priors.exposure(&site).curves(&priors.scale(), range).chances(&belief);
-        let wanted: Levels<f64> = {
-            let c = &case["chance"];
-            Levels {
-                unharmed: number(c, "unharmed"),
-                tips: number(c, "tips"),
-                wood: number(c, "wood"),
-                to_ground: number(c, "to_ground"),
-                dead: number(c, "dead"),
-            }
-        };
-        for (got, want) in chances.chance.to_array().into_iter().zip(wanted.to_array()) {
-            assert!((got - want).abs() < 0.002, "{case}: {:?} for {wanted:?}", chances.chance);
-        }
-        for (range, centre) in chances.interval.to_array().into_iter().zip(chances.chance.to_array()) {
-            assert!(range.contains(centre));
-        }
-    }
 }
 
 /// USDA half-zone bands as published (5 °F steps from −60 °F) and cases on the edges.

@@ -1,4 +1,5 @@
-//! The starting values of a cold night as shipped in `seed-data/night-priors.csv`.
+//! The starting values of a cold night as shipped in `seed-data/night-priors.csv`, with those of roots in pots from `seed-data/priors.csv`,
+//! which the yearly chances use too.
 
 use super::prior_table::PriorTableError;
 use crate::science::cold_night::priors::NightPriors;
@@ -7,9 +8,24 @@ use crate::science::priors::PriorRow;
 /// The shipped table.
 const TEXT: &str = include_str!("../../seed-data/night-priors.csv");
 
+/// Rows of the table of priors that a night uses too.
+const SHARED: [&str; 9] = [
+    "tender",
+    "root_young",
+    "root_death",
+    "root_death_young",
+    "root_death_growing",
+    "root_beta",
+    "pot_doubt",
+    "cover_pot_share",
+    "pot_litres_assumed",
+];
+
 /// Every row of the shipped table, with provenance, in its order.
 pub fn rows() -> Result<Vec<PriorRow>, PriorTableError> {
-    csv::Reader::from_reader(TEXT.as_bytes()).deserialize().collect::<Result<_, _>>().map_err(Into::into)
+    let mut rows: Vec<PriorRow> = csv::Reader::from_reader(TEXT.as_bytes()).deserialize().collect::<Result<_, _>>()?;
+    rows.extend(super::prior_table::rows()?.into_iter().filter(|row| SHARED.contains(&row.key.as_str())));
+    Ok(rows)
 }
 
 /// The shipped values, typed.

@@ -7,6 +7,7 @@
 pub mod climate;
 pub mod cold_night;
 pub mod cultivar;
+pub mod exposure;
 pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;

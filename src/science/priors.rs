@@ -72,10 +72,37 @@ impl NightGain {
 pub struct ClimatePrior {
     /// Standard deviation of the yearly minimum between winters.
     pub spread: TemperatureDelta,
-    /// Hardiness short of full on the coldest night, K.
+    /// Hardiness on the coldest nights short of that at the reference station, K: its mean, and its spread over winters and doubt together.
     pub deficit: Gaussian,
+    /// Part of that spread that is doubt: the same every winter, K.
+    pub deficit_doubt_k: f64,
+    /// Daily minima of the week that ends with the coldest night, above it, K.
+    pub spell_minima_k: [f64; 7],
+    /// Daily maxima of that week, the last being the day after the coldest night, above it, K.
+    pub spell_maxima_k: [f64; 7],
     /// Share of coldest nights that are windy outbreaks, 0..=1.
     pub windy_share: f64,
+}
+
+/// What roots in pots stand, and how well a pot's temperature is known. No value was ever measured on figs.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct RootPriors {
+    /// Root temperature at which half lose their young roots, °C.
+    pub young_roots: Gaussian,
+    /// Root temperature at which half die, °C: dormant, from the fourth winter on.
+    pub death: Gaussian,
+    /// The same in the first three winters.
+    pub death_young: Gaussian,
+    /// The same in leaf or growth.
+    pub death_growing: Gaussian,
+    /// Steepness of root kill, 1/K.
+    pub beta: f64,
+    /// Spread of a pot's lowest temperature as a share of its distance to the air.
+    pub pot_doubt: f64,
+    /// Share of a cover's gain that a pot on paving gets.
+    pub cover_share: f64,
+    /// Volume of a pot where it is not given, L.
+    pub litres_assumed: f64,
 }
 
 /// Every starting value, typed.
@@ -87,8 +114,10 @@ pub struct Priors {
     pub gap_tips: Gaussian,
     /// T50(wood) − T50(to the ground), K.
     pub gap_wood: Gaussian,
-    /// T50(to the ground) − T50(dead), K.
+    /// T50(to the ground) − T50(dead), K, from the fourth winter on.
     pub gap_dead: Gaussian,
+    /// The same in the first three winters.
+    pub gap_dead_young: Gaussian,
     /// Mean of h per hardiness class, °C.
     pub class_means: [Gaussian; 5],
     /// Extra spread where a class rests on memory, K.
@@ -99,6 +128,20 @@ pub struct Priors {
     pub sigma_h: Gaussian,
     /// Spread of reporters, logits, with its own spread.
     pub sigma_r: Gaussian,
+    /// Shared by all plants of one garden in one winter, K, with its own spread: what a thermometer does not tell.
+    pub event_state: Gaussian,
+    /// λ: share of the hardening shortfall computed from daily temperatures that is real for figs, 0..=1.
+    pub hardening_share: Gaussian,
+    /// Colder by so much per doubling of the nights near the lowest, K.
+    pub repeat_nights: Gaussian,
+    /// Added to every T50 of the top where the age of its wood is not known, K.
+    pub wood_years_unknown: Gaussian,
+    /// Most of the way from full hardiness to tender that old wood goes while leaves and shoots are green, 0..=1.
+    pub green_wood_share: f64,
+    /// h of a plant with no hardening, °C.
+    pub tender: Gaussian,
+    /// What roots in pots stand.
+    pub roots: RootPriors,
     /// Effect of age on every T50, K: first two winters, third, fourth and fifth, later.
     pub age: [Gaussian; 4],
     /// Effect of a pot in the open on every T50, K.
@@ -152,6 +195,10 @@ impl Table<'_> {
         Ok(NightGain { clear: Gaussian::new(clear, clear_sd), windy: Gaussian::new(windy, windy_sd) })
     }
 
+    fn seven(&self, key: &str) -> Result<[f64; 7], PriorError> {
+        Self::numbers(key, &self.row(key)?.value, "seven numbers")
+    }
+
     fn climate(&self, kind: ClimateKind) -> Result<ClimatePrior, PriorError> {
         let spread = format!("spread_{kind}");
         let spread_k = self.value(&spread)?;
@@ -162,6 +209,9 @@ impl Table<'_> {
                 accepted: "a spread > 0 K",
             })?,
             deficit: self.gaussian(&format!("deficit_{kind}"))?,
+            deficit_doubt_k: self.value(&format!("deficit_doubt_{kind}"))?,
+            spell_minima_k: self.seven(&format!("spell_minima_{kind}"))?,
+            spell_maxima_k: self.seven(&format!("spell_maxima_{kind}"))?,
             windy_share: self.value(&format!("windy_{kind}"))?.clamp(0.0, 1.0),
         })
     }
@@ -171,6 +221,21 @@ impl Table<'_> {
             return Ok((NightGain { clear: Gaussian::default(), windy: Gaussian::default() }, Gaussian::default()));
         }
         Ok((self.by_night(&format!("protect_{protection}"))?, self.gaussian(&format!("base_{protection}"))?))
+    }
+}
+
+impl RootPriors {
+    pub(crate) fn read(table: &Table<'_>) -> Result<Self, PriorError> {
+        Ok(Self {
+            young_roots: table.gaussian("root_young")?,
+            death: table.gaussian("root_death")?,
+            death_young: table.gaussian("root_death_young")?,
+            death_growing: table.gaussian("root_death_growing")?,
+            beta: table.value("root_beta")?,
+            pot_doubt: table.value("pot_doubt")?,
+            cover_share: table.value("cover_pot_share")?,
+            litres_assumed: table.value("pot_litres_assumed")?,
+        })
     }
 }
 
@@ -187,11 +252,19 @@ impl Priors {
             gap_tips: table.gaussian("gap_tips")?,
             gap_wood: table.gaussian("gap_wood")?,
             gap_dead: table.gaussian("gap_dead")?,
+            gap_dead_young: table.gaussian("gap_dead_young")?,
             class_means: [class(1)?, class(2)?, class(3)?, class(4)?, class(5)?],
             class_from_memory: TemperatureDelta::literal(table.spread("class_from_memory")?),
             class_weights: Table::numbers("class_weights", &table.row("class_weights")?.value, "five shares")?,
             sigma_h: table.gaussian("sigma_h")?,
             sigma_r: table.gaussian("sigma_r")?,
+            event_state: table.gaussian("event_state")?,
+            hardening_share: table.gaussian("hardening_share")?,
+            repeat_nights: table.gaussian("repeat_nights")?,
+            wood_years_unknown: table.gaussian("wood_years_unknown")?,
+            green_wood_share: table.value("green_wood_share")?.clamp(0.0, 1.0),
+            tender: table.gaussian("tender")?,
+            roots: RootPriors::read(&table)?,
             age: [table.gaussian("age_0_1")?, table.gaussian("age_2")?, table.gaussian("age_3_4")?, table.gaussian("age_5_up")?],
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,

@@ -1,5 +1,10 @@
-//! The equivalent midwinter minimum of each winter of a record: the lowest value of (minimum − hardiness short of full) over its freezing
-//! nights, so that a −4 °C night in leaf in October can outrank a −12 °C night in January.
+//! The equivalent midwinter minimum of each winter of a record: the lowest value of (minimum − λ·(H − H_ref)) over its freezing nights, so
+//! that a −9 °C night in leaf in October can outrank a −12 °C night in January.
+//!
+//! H is the hardiness computed for that dawn, H_ref its mean on the coldest nights of the reference station, and λ the share of a computed
+//! difference that counts. The sign is kept: a plant hardened beyond the reference gains. Nights near the lowest add up: E is colder by κ
+//! for each doubling of their number beyond the usual, the number being Σ 2^(−(T − T_lowest)/2 K), a smooth count of those within 3 K, so
+//! that a deeper or a further night never makes a winter milder. No winter counts more than 1 K milder than its coldest night.
 //!
 //! Only nights below 0 °C count, since nothing freezes above. Hardening runs from 1 October (south: 1 April) on daily means; before that day
 //! plants count as in growth. Gaps in the means are bridged by a straight line. The state at dawn is that left by the day before.
@@ -17,6 +22,30 @@ const FREEZING_C: f64 = 0.0;
 /// Days without a mean that are bridged.
 const LONGEST_BRIDGE: usize = 15;
 
+/// Most by which a winter counts milder than its coldest night, K: what lies beyond is extrapolation (hardy kinds killed to the ground at
+/// −19 to −23 °C in continental winters are documented). DESIGN.
+pub const MOST_GAIN_K: f64 = 1.0;
+/// Nights near the lowest in a usual winter, by the smooth count: COMPUTED, geometric mean over the winters of USC00010655, class 3.
+pub const REFERENCE_NIGHTS: f64 = 8.5;
+/// A night so many K above the lowest counts half, K: as much in all as nights within 3 K. DESIGN.
+const NIGHT_HALVES_K: f64 = 2.0;
+
+/// How much a computed difference of hardiness and the number of nights count.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Counting {
+    /// λ: share of the computed difference from the reference, 0..=1.
+    pub share: f64,
+    /// κ: colder per doubling of nights, K, 0..=2.
+    pub per_doubling_k: f64,
+    /// Most gain over the coldest night, K; infinite for no bound.
+    pub most_gain_k: f64,
+}
+
+impl Counting {
+    /// At the middle of the starting values `hardening_share` and `repeat_nights` of the table of priors (a test holds them equal).
+    pub const STARTING: Self = Self { share: 0.5, per_doubling_k: 0.5, most_gain_k: MOST_GAIN_K };
+}
+
 /// One day of a winter as a plant meets it.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PlantDay {
@@ -28,13 +57,24 @@ pub struct PlantDay {
     pub hardiness: Celsius,
     /// Hardiness short of full at dawn.
     pub deficit: TemperatureDelta,
+    /// Hardiness on the coldest nights of the reference station.
+    pub reference: Celsius,
 }
 
 impl PlantDay {
+    /// Hardiness short of the reference at dawn as far as it counts, negative where the plant is harder.
+    pub fn shortfall(&self, share: f64) -> TemperatureDelta {
+        TemperatureDelta::literal(share * (self.hardiness - self.reference).kelvin())
+    }
+
     /// The midwinter temperature that would do as much harm; `None` without frost.
     pub fn equivalent(&self) -> Option<Celsius> {
+        self.equivalent_by(Counting::STARTING.share)
+    }
+
+    fn equivalent_by(&self, share: f64) -> Option<Celsius> {
         let minimum = self.minimum.filter(|minimum| minimum.degrees() < FREEZING_C)?;
-        Some(minimum - self.deficit)
+        Some(minimum - self.shortfall(share))
     }
 }
 
@@ -83,6 +123,7 @@ pub fn course(
     .ok()?;
     let model = HardeningModel::fig(class);
     let growing = TemperatureDelta::literal(model.range_k());
+    let reference = HardeningModel::fig_reference(class);
     let (from, start) = (record.index_of(first)?, record.index_of(start)?);
     let to = record.index_of(last)?;
     let mut plant = model.start();
@@ -98,7 +139,7 @@ pub fn course(
             if index >= start {
                 plant.pass(means.0[index]?);
             }
-            Some(PlantDay { date: today, minimum: day.minimum, hardiness, deficit })
+            Some(PlantDay { date: today, minimum: day.minimum, hardiness, deficit, reference })
         })
         .collect()
 }
@@ -110,7 +151,18 @@ pub fn hardest_night(course: &[PlantDay]) -> Option<(PlantDay, Celsius)> {
     frost.min_by(coldest).or_else(|| course.iter().filter_map(|day| Some((*day, day.minimum?))).min_by(coldest))
 }
 
-/// Equivalent minimum of every used winter, by label, for one class.
+/// Equivalent minimum of a winter from its days: its hardest night, colder or milder by the number of nights near it, and at most so much
+/// milder than its coldest night.
+pub fn of_winter(course: &[PlantDay], counting: &Counting) -> Option<Celsius> {
+    let coldest = course.iter().filter_map(|day| day.minimum).min_by(|a, b| a.degrees().total_cmp(&b.degrees()))?;
+    let frosts: Vec<f64> = course.iter().filter_map(|day| Some(day.equivalent_by(counting.share)?.degrees())).collect();
+    let Some(lowest) = frosts.iter().copied().min_by(f64::total_cmp) else { return Some(coldest) };
+    let nights: f64 = frosts.iter().map(|e| (-(e - lowest) / NIGHT_HALVES_K).exp2()).sum();
+    let equivalent = lowest - counting.per_doubling_k * (nights / REFERENCE_NIGHTS).log2();
+    Celsius::new(equivalent.min(coldest.degrees() + counting.most_gain_k)).ok()
+}
+
+/// Equivalent minimum of every used winter with the night that set it, by label, for one class.
 pub fn by_winter(
     record: &DailyRecord,
     means: &DailyMeans,
@@ -123,8 +175,8 @@ pub fn by_winter(
         .filter(|winter| winter.used)
         .filter_map(|winter| {
             let course = course(record, means, hemisphere, winter.winter, class)?;
-            let (night, equivalent) = hardest_night(&course)?;
-            Some((winter.winter, night, equivalent))
+            let (night, _) = hardest_night(&course)?;
+            Some((winter.winter, night, of_winter(&course, &Counting::STARTING)?))
         })
         .collect()
 }
@@ -156,19 +208,44 @@ mod tests {
         let october = 100;
         let january = 200;
         let record = record(|days| {
-            days[october].minimum = Some(Celsius::literal(-4.0));
-            days[january].minimum = Some(Celsius::literal(-12.0));
+            days[october].minimum = Some(Celsius::literal(-9.0));
+            days[january].minimum = Some(Celsius::literal(-11.0));
         });
         let (night, equivalent) = hardest(&record);
         assert_eq!(night.date, Date::constant(1989, 10, 9));
-        assert!(equivalent < Celsius::literal(-12.0), "{equivalent:.1}");
+        assert!(equivalent < Celsius::literal(-9.5), "short of the reference in leaf: {equivalent:.1}");
     }
 
     #[test]
-    fn in_a_steady_cold_winter_the_equivalent_is_the_minimum_itself_nearly() {
+    fn a_plant_harder_than_the_reference_gains_by_a_share_of_the_difference() {
         let (night, equivalent) = hardest(&record(|days| days[210].minimum = Some(Celsius::literal(-16.0))));
         assert_eq!(night.date, Date::constant(1990, 1, 27));
-        assert!((equivalent - Celsius::literal(-16.0)).abs().kelvin() < 1.0, "{equivalent:.2}");
+        let gain = (equivalent - Celsius::literal(-16.0)).kelvin();
+        assert!((gain + night.shortfall(0.5).kelvin()).abs() < 1e-9 && (0.2..3.0).contains(&gain), "{gain:.2}");
+    }
+
+    #[test]
+    fn a_further_or_a_deeper_night_never_makes_a_winter_milder_and_none_counts_a_kelvin_milder_than_its_coldest_night() {
+        let class = HardinessClass::new(3).unwrap();
+        let by = |counting: &Counting, spoil: &dyn Fn(&mut Vec<Day>)| {
+            let record = record(|days| spoil(days));
+            of_winter(&course(&record, &DailyMeans::of(&record), Hemisphere::North, 1990, class).unwrap(), counting).unwrap()
+        };
+        // Nights alone: no hardening, no bound.
+        let nights_count = Counting { share: 0.0, most_gain_k: f64::INFINITY, ..Counting::STARTING };
+        let set = |days: &mut Vec<Day>, nights: usize, c: f64| {
+            days[210..210 + nights].iter_mut().for_each(|day| day.minimum = Some(Celsius::literal(c)));
+        };
+        let of = |nights: usize, c: f64| by(&nights_count, &|days| set(days, nights, c));
+        for nights in 1..12 {
+            assert!(of(nights + 1, -16.0) < of(nights, -16.0), "{nights}");
+            assert!(of(nights, -16.5) < of(nights, -16.0), "{nights}");
+        }
+        // Twice the nights, half a kelvin colder.
+        assert!(((of(4, -30.0) - of(8, -30.0)).kelvin() - 0.5).abs() < 0.01);
+        for nights in [1, 12] {
+            assert!(by(&Counting::STARTING, &|days| set(days, nights, -16.0)) <= Celsius::literal(-16.0 + MOST_GAIN_K));
+        }
     }
 
     #[test]

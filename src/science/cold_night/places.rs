@@ -12,7 +12,7 @@ use crate::vocabulary::vocabulary;
 /// Temperature of the house beside a store, °C: 68 °F as assumed with the readings.
 pub const HOUSE_C: f64 = 20.0;
 /// Spread of one night about a place's own line when it cannot be seen from the readings, K. DESIGN.
-const NIGHT_SD_K: f64 = 1.2;
+pub const NIGHT_SD_K: f64 = 1.2;
 
 vocabulary! {
     /// Kinds of unheated place with a shipped share of the house's warmth.
@@ -21,6 +21,8 @@ vocabulary! {
         Attached = "attached" => "garage or shed on the house",
         /// Stands alone.
         Detached = "detached" => "garage or shed on its own",
+        /// Below the house.
+        Cellar = "cellar" => "cellar under the house",
         /// Glass or film without heat.
         UnheatedHouse = "unheated_house" => "unheated greenhouse or tunnel",
     }
@@ -33,6 +35,8 @@ impl StoreKind {
         match self {
             Self::Attached => Gaussian::new(0.30, 0.07),
             Self::Detached => Gaussian::new(0.15, 0.06),
+            // Frost-free in a German broadcast's advice (ZDF2018), no readings found: DESIGN, so that −20 °C outside leaves about +4 °C.
+            Self::Cellar => Gaussian::new(0.60, 0.12),
             Self::UnheatedHouse => Gaussian::new(0.05, 0.05),
         }
     }

@@ -109,7 +109,7 @@ pub fn risk(plant: &PlantTonight, air: &AirTonight, night: &Tonight, scale: &Dam
 const NO_THAW_C: f64 = -3.0;
 
 /// A pot at dusk, by the air: with it above freezing; thawed but ice-cold after a day about freezing; frozen through in a lasting frost.
-fn at_dusk(evening_c: f64) -> Medium {
+pub(crate) fn at_dusk(evening_c: f64) -> Medium {
     Medium::at(if evening_c > NO_THAW_C { evening_c.max(0.0) } else { evening_c })
 }
 

@@ -76,6 +76,15 @@ impl HardeningModel {
     /// Full hardiness of one-year wood of the fig classes 1 to 5, °C: DESIGN.
     const FIG_FULL_C: [f64; 5] = [-7.0, -9.5, -12.0, -14.5, -18.0];
 
+    /// Hardiness of the fig classes 1 to 5 on the coldest nights of winters at the reference station, °C: COMPUTED, mean over the 20 winters
+    /// of USC00010655 (inland South, 2003 to 2024) with this model; the dated freezes that the classes rest on are of such winters.
+    const FIG_REFERENCE_C: [f64; 5] = [-4.83, -6.16, -7.42, -8.56, -9.95];
+
+    /// Hardiness against which that of a night is compared.
+    pub fn fig_reference(class: HardinessClass) -> Celsius {
+        Celsius::literal(Self::FIG_REFERENCE_C[class.index()])
+    }
+
     /// Starting values for a fig of a hardiness class: DESIGN, from 1 October (south: 1 April).
     pub fn fig(class: HardinessClass) -> Self {
         Self {

@@ -92,7 +92,7 @@ impl Change {
 
     /// What this change, pictured, does for one cultivar.
     pub fn tried<K>(self, picture: &SitePicture, entry: &Entry<'_, K>, priors: &FruitPriors) -> Improvement {
-        let chance = picture.outlook(entry.belief).chance;
+        let chance = picture.chance(entry.belief);
         Improvement {
             change: self,
             ripe_share: picture.ripe_share(entry.belief, &entry.fruit, priors),

@@ -4,9 +4,11 @@
 //! posterior, a zone or a daily record come in by the same door.
 
 mod change;
+mod doubt;
 mod order;
 mod row;
 
 pub use change::{Change, Improvement};
+pub use doubt::DoubtShare;
 pub use order::{RankBy, ranked};
 pub use row::{Entry, Row, SitePicture, Thresholds};

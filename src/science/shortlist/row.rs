@@ -1,12 +1,12 @@
 //! One cultivar at one site.
 
+use crate::science::exposure::{ResponseFamily, response_of};
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
-use crate::science::hardiness::chances::{Outlook, WinterChances, nodes};
-use crate::science::hardiness::exposure::{Exposure, ResponseFamily};
+use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
+use crate::science::hardiness::exposure::Exposure;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
 use crate::science::site::Site;
 use crate::units::{Celsius, Interval};
@@ -25,8 +25,6 @@ pub struct Entry<'a, K> {
 /// A site made ready for any number of cultivars.
 #[derive(Debug, Clone)]
 pub struct SitePicture {
-    exposure: Exposure,
-    planting: Gaussian,
     scale: DamageScale,
     curves: ResponseFamily,
     heat: SeasonHeat,
@@ -108,26 +106,15 @@ impl SitePicture {
         beliefs: impl IntoIterator<Item = &'a HardinessBelief>,
     ) -> Self {
         let heat = heat.in_settings(site.setting, priors.evergreen_shade);
-        let exposure = priors.exposure(site);
-        let planting = priors.planting_effect(site.years, site.culture);
         // Quadrature nodes reach 5.5 standard deviations; beyond 4 their weight is below 1e-7 and the end value serves.
         let mut h = Interval { low: f64::INFINITY, high: f64::NEG_INFINITY };
         for part in beliefs.into_iter().flat_map(HardinessBelief::components) {
-            let seen = part.h.plus(planting);
-            h = h.including(seen.mean - 4.0 * seen.sd).including(seen.mean + 4.0 * seen.sd);
+            h = h.including(part.h.mean - 4.0 * part.h.sd).including(part.h.mean + 4.0 * part.h.sd);
         }
         if h.low > h.high {
             h = Interval { low: -30.0, high: 0.0 };
         }
-        let by_class = site.winter_by_class.and_then(|winters| {
-            let members = priors.class_means.iter().zip(winters).map(|(class, winter)| {
-                let seen = Exposure { winter, ..exposure };
-                (class.mean + planting.mean, seen.curves(scale, h))
-            });
-            ResponseFamily::several(members.collect())
-        });
-        let curves = by_class.unwrap_or_else(|| ResponseFamily::one(exposure.curves(scale, h)));
-        Self { exposure, planting, scale: *scale, curves, heat }
+        Self { scale: *scale, curves: response_of(site, priors, scale, h), heat }
     }
 
     /// The heat of this site's seasons.
@@ -135,44 +122,58 @@ impl SitePicture {
         &self.heat
     }
 
-    /// Exposure of a plant here.
-    pub fn exposure(&self) -> &Exposure {
-        &self.exposure
+    /// The response of plants here to their hardiness.
+    pub fn response(&self) -> &ResponseFamily {
+        &self.curves
     }
 
     /// One winter's chances for a cultivar here.
     pub fn winter(&self, belief: &HardinessBelief) -> WinterChances {
-        self.curves.chances(&belief.shifted(self.planting))
+        self.curves.chances(belief)
     }
 
     /// The same without the interval.
     pub fn outlook(&self, belief: &HardinessBelief) -> Outlook {
-        self.curves.outlook(&belief.shifted(self.planting))
+        self.curves.outlook(belief)
+    }
+
+    /// Chance of each level in one winter alone.
+    pub fn chance(&self, belief: &HardinessBelief) -> Levels<f64> {
+        self.curves.chance(belief)
     }
 
     /// Share of years with ripe figs, without the rest of the answer.
     pub fn ripe_share(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> f64 {
-        share(self.outlook(belief).chance.to_array(), crop_chances(fruit, &self.heat, priors).expected)
+        share(self.chance(belief).to_array(), crop_chances(fruit, &self.heat, priors).expected)
     }
 
     /// Where damage begins here, as outside air temperature.
     pub fn thresholds(&self, belief: &HardinessBelief) -> Thresholds {
-        Thresholds::outside(&self.exposure, &belief.shifted(self.planting), &self.scale)
+        let h = belief.mean().degrees();
+        let at = |level, h| self.curves.nearest(h).map_or(Celsius::literal(h), |r| r.exposure().outside_t50(level, h, &self.scale));
+        let doubt = belief.interval_90();
+        Thresholds {
+            t50: [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround, DamageLevel::Dead].map(|level| at(level, h)),
+            to_ground_interval: Interval {
+                low: at(DamageLevel::ToGround, doubt.low.degrees()),
+                high: at(DamageLevel::ToGround, doubt.high.degrees()),
+            },
+        }
     }
 
-    /// 90 % range of the share of years with ripe figs: what is not known of the cultivar's hardiness, its heat need and whether it
-    /// bears on shoots from the base, taken as independent; one winter's luck is inside the share, not in the range.
+    /// 90 % range of the share of years with ripe figs: everything that is not known (place, setting, cover, age, hardening, the cultivar's
+    /// hardiness, its heat need and the season's, whether it bears on shoots from the base), the temperature side, the heat side and regrowth
+    /// taken as independent; one winter's luck is inside the share, not in the range.
     pub fn ripe_range(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> Interval<f64> {
         let regrowth: &[(f64, bool)] = match fruit.fruits_on_regrowth {
             Some(known) => &[(1.0, known)],
             None => &[(priors.regrowth_share, true), (1.0 - priors.regrowth_share, false)],
         };
-        let planted = belief.shifted(self.planting);
-        let mut shares = Vec::with_capacity(72 * planted.components().len());
+        let held = self.curves.doubted(belief);
+        let mut shares = Vec::with_capacity(6 * held.len());
         for &(regrows, bears) in regrowth {
             let crop = crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..*fruit }, &self.heat, priors);
-            for (weight, h) in nodes(&planted) {
-                let levels = self.curves.levels(h);
+            for &(weight, levels) in &held {
                 for (view, crop) in [(END_WEIGHT, crop.low), (1.0 - 2.0 * END_WEIGHT, crop.expected), (END_WEIGHT, crop.high)] {
                     shares.push((share(levels, crop), regrows * weight * view));
                 }

@@ -5,7 +5,7 @@ mod place;
 mod settings;
 
 pub use culture::{Culture, PotVolume, YearsEstablished};
-pub use place::{Protection, Setting};
+pub use place::{Protection, Setting, Store};
 pub use settings::{Settings, SettingsError};
 
 use crate::science::climate::kind::ClimateKind;

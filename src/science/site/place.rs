@@ -1,5 +1,6 @@
 //! Setting in the garden and winter protection: the words of the contract.
 
+use crate::science::cold_night::places::StoreKind;
 use crate::vocabulary::vocabulary;
 
 vocabulary! {
@@ -41,5 +42,28 @@ vocabulary! {
         UnheatedHouse = "unheated_house" => "an unheated house",
         /// A pot carried into a garage, shed or cellar.
         CarriedIn = "carried_in" => "carried into a shed or garage",
+    }
+}
+
+vocabulary! {
+    /// Where a pot is carried for the winter.
+    pub enum Store: "store" {
+        /// Garage that shares a wall with the house, no heat of its own.
+        AttachedGarage = "attached_garage" => "a garage on the house",
+        /// Shed, garage or barn that stands alone.
+        DetachedShed = "detached_shed" => "a shed or garage on its own",
+        /// Cellar or basement without heat.
+        Cellar = "cellar" => "a cellar",
+    }
+}
+
+impl Store {
+    /// The kind of place whose share of the house's warmth it keeps.
+    pub const fn kind(self) -> StoreKind {
+        match self {
+            Self::AttachedGarage => StoreKind::Attached,
+            Self::DetachedShed => StoreKind::Detached,
+            Self::Cellar => StoreKind::Cellar,
+        }
     }
 }

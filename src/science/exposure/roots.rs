@@ -1,0 +1,167 @@
+//! Roots in a pot: the pot's coldest temperature for every lowest air, and the chance that it kills young roots or the plant.
+//!
+//! The pot model of a cold night is run through the course of the air (one night, or the week of a usual cold spell) once for each of some
+//! lowest temperatures, and read between them. Nothing measured is known of fig roots: their limits are starting values with wide spreads.
+
+use super::circumstances::{Circumstances, PotInAir, Stand};
+use super::doubt::DoubtSource;
+use super::tissue::Tissue;
+use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, through_the_night};
+use crate::science::cold_night::risk::at_dusk;
+use crate::science::numeric::{Gaussian, expected_logistic};
+use crate::science::priors::{Priors, RootPriors};
+use crate::units::Celsius;
+
+/// Widest step between lowest temperatures for which the pot is run, K, and most steps: between them the pot's temperature is read straight.
+const STEP_K: f64 = 1.5;
+const MOST_RUNS: usize = 24;
+/// Standard deviations of the lowest air looked at; the end values serve beyond.
+const REACH: f64 = 4.5;
+
+/// A pot's coldest temperatures, °C.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct PotAir {
+    /// Air at the pot.
+    pub air_c: f64,
+    /// Against the wall.
+    pub wall_c: f64,
+    /// Mean of the root zone.
+    pub mean_c: f64,
+    /// In the middle.
+    pub centre_c: f64,
+}
+
+/// Roots in a pot.
+#[derive(Debug, Clone)]
+pub struct Roots {
+    /// Air at the pot from the outside, its luck and doubts.
+    air: Tissue,
+    /// Pots in calm and in windy air with the share of each.
+    runs: Vec<(f64, Runs)>,
+    /// Root temperature at which half die, °C.
+    pub death: Gaussian,
+    /// Root temperature at which half lose young roots, °C.
+    pub young: Gaussian,
+    beta: f64,
+    pot_doubt: f64,
+}
+
+/// Coldest temperatures for even steps of the pot's lowest air.
+#[derive(Debug, Clone)]
+struct Runs {
+    from_c: f64,
+    step_k: f64,
+    coldest: Vec<PotTemperature>,
+}
+
+/// Whether doubt is averaged over or held at so many standard deviations (positive: tenderer roots, colder pot).
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) enum RootView {
+    Averaged,
+    Held(f64),
+}
+
+impl Runs {
+    fn of(pot: &Pot, circumstances: &Circumstances, low: f64, high: f64) -> Self {
+        let course = &circumstances.air.course;
+        let count = (((high - low) / STEP_K).ceil() as usize).clamp(1, MOST_RUNS) + 1;
+        let step_k = (high - low).max(1e-6) / (count - 1) as f64;
+        let hours = course.step_h * course.above_lowest_k.len() as f64;
+        let run = |lowest: f64| {
+            let start = course.pot_start_c.map_or_else(|| at_dusk(lowest + course.start_above_k), Medium::at);
+            let air = |hour: f64| {
+                let step = ((hour / course.step_h) as usize).min(course.above_lowest_k.len().saturating_sub(1));
+                lowest + course.above_lowest_k.get(step).copied().unwrap_or(0.0)
+            };
+            through_the_night(pot, start, hours, course.above_lowest_k.len().max(1), air).coldest
+        };
+        Self { from_c: low, step_k, coldest: (0..count).map(|i| run(low + step_k * i as f64)).collect() }
+    }
+
+    fn at(&self, air_c: f64) -> PotTemperature {
+        let place = ((air_c - self.from_c) / self.step_k).clamp(0.0, (self.coldest.len() - 1) as f64);
+        let i = (place as usize).min(self.coldest.len().saturating_sub(2));
+        let t = place - i as f64;
+        match self.coldest.get(i..i + 2) {
+            Some([a, b]) => {
+                let between = |x: f64, y: f64| x + t * (y - x);
+                PotTemperature {
+                    wall_c: between(a.wall_c, b.wall_c),
+                    mean_c: between(a.mean_c, b.mean_c),
+                    centre_c: between(a.centre_c, b.centre_c),
+                }
+            }
+            _ => self.coldest.first().copied().unwrap_or(PotTemperature { wall_c: air_c, mean_c: air_c, centre_c: air_c }),
+        }
+    }
+}
+
+/// Root temperatures at which half die and half lose young roots, °C.
+fn limits(priors: &RootPriors, growing: bool, young: bool) -> (Gaussian, Gaussian) {
+    let death = match (growing, young) {
+        (true, _) => priors.death_growing,
+        (false, true) => priors.death_young,
+        (false, false) => priors.death,
+    };
+    // Young roots are never hardier than the plant.
+    (death, if priors.young_roots.mean > death.mean { priors.young_roots } else { death })
+}
+
+impl Roots {
+    pub(super) fn of(circumstances: &Circumstances, priors: &Priors) -> Option<Self> {
+        let (pot, windy) = match circumstances.stand {
+            Stand::Ground => return None,
+            Stand::Pot(pot) => (pot, circumstances.air.windy_share),
+            Stand::Store(_, pot) => (pot?, 0.0),
+        };
+        let air = Tissue::pot(circumstances, priors);
+        let lowest = &circumstances.air.lowest;
+        let reach = REACH * lowest.sd().kelvin();
+        let at = |t: f64| (air.share * t + air.offset_k).max(Celsius::MIN);
+        let (low, high) = (at(lowest.mean().degrees() - reach), at(lowest.mean().degrees() + reach));
+        let runs = [(1.0 - windy, false), (windy, true)].into_iter().filter(|(share, _)| *share > 0.0);
+        let PotInAir { litres, stands } = pot;
+        let runs = runs.map(|(share, windy)| (share, Runs::of(&Pot::new(litres, stands, windy), circumstances, low, high))).collect();
+        let (death, young) = limits(&priors.roots, circumstances.roots_growing, circumstances.age.young);
+        Some(Self { air, runs, death, young, beta: priors.roots.beta, pot_doubt: priors.roots.pot_doubt })
+    }
+
+    /// The pot's coldest temperatures at a lowest outside air, °C; in the air that prevails.
+    pub fn coldest(&self, outside_c: f64) -> PotAir {
+        let air_c = self.air.share * outside_c + self.air.offset_k;
+        let main = self.runs.iter().max_by(|a, b| a.0.total_cmp(&b.0));
+        let pot = main.map_or(PotTemperature { wall_c: air_c, mean_c: air_c, centre_c: air_c }, |(_, runs)| runs.at(air_c));
+        PotAir { air_c, wall_c: pot.wall_c, mean_c: pot.mean_c, centre_c: pot.centre_c }
+    }
+
+    /// (young roots lost, plant killed by its roots) at a lowest outside air, °C.
+    pub(super) fn chances(&self, outside_c: f64, view: RootView) -> (f64, f64) {
+        let air_c = self.air.share * outside_c + self.air.offset_k;
+        let killed = |at_c: f64, t50: Gaussian| {
+            let doubt = self.air.doubts.variance_k2() + (self.pot_doubt * (at_c - air_c)).powi(2) + t50.variance();
+            let (mean, variance) = match view {
+                RootView::Averaged => (t50.mean, doubt + self.air.luck_k2),
+                RootView::Held(z) => (t50.mean + z * doubt.sqrt(), self.air.luck_k2),
+            };
+            expected_logistic(self.beta * (mean - at_c), self.beta * self.beta * variance)
+        };
+        let (mut young, mut dead) = (0.0, 0.0);
+        for (share, runs) in &self.runs {
+            let pot = runs.at(air_c);
+            dead += share * killed(pot.mean_c, self.death);
+            young += share * killed(pot.wall_c, self.young);
+        }
+        (young.max(dead), dead)
+    }
+
+    /// What is not known of the pot's air, by source; limits of the roots and the pot's own temperature come on top.
+    pub fn doubt_sd_k(&self, outside_c: f64) -> f64 {
+        let pot = self.coldest(outside_c);
+        (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
+    }
+
+    /// Doubts about the air at the pot.
+    pub fn air_doubt_k(&self, source: DoubtSource) -> f64 {
+        self.air.doubts.sd_k(source)
+    }
+}

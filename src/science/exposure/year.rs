@@ -1,0 +1,74 @@
+//! A whole year at a site, in circumstances: what the ranking, the sheet and the spring page ask.
+
+use super::air::{Air, Course};
+use super::circumstances::{Age, Circumstances, Gains, Hardening, PotInAir, Stand};
+use super::response::{Response, ResponseFamily};
+use super::store_air::StoreAir;
+use super::{Exposure, expose};
+use crate::science::hardiness::scale::DamageScale;
+use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
+use crate::science::site::{Culture, PotVolume, Protection, Site};
+use crate::units::Interval;
+
+/// What a cover does over the coldest nights of a climate.
+fn gains_of(protection: Protection, windy_share: f64, priors: &Priors) -> Gains {
+    let (nights, base) = priors.protection(protection);
+    let top = nights.over_nights(windy_share);
+    let share = priors.roots.cover_share;
+    Gains {
+        top,
+        base,
+        pot: Gaussian::new(share * top.mean, share * top.sd),
+        luck_k2: windy_share * (1.0 - windy_share) * (nights.clear.mean - nights.windy.mean).powi(2),
+    }
+}
+
+/// The winters of a site as circumstances of a plant there.
+pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
+    let climate = priors.climate(site.climate);
+    let pot = match site.culture {
+        Culture::Ground => None,
+        Culture::Container(volume) => Some(PotInAir::on_ground(volume.map_or(priors.roots.litres_assumed, PotVolume::litres))),
+    };
+    let carried = site.protection == Protection::CarriedIn;
+    let stand = match pot {
+        _ if carried => Stand::Store(StoreAir::of_store(None, site.winter.mean().degrees(), priors), pot),
+        Some(pot) => Stand::Pot(pot),
+        None => Stand::Ground,
+    };
+    Circumstances {
+        air: Air {
+            lowest: site.winter,
+            doubt_k: 0.0,
+            windy_share: climate.windy_share,
+            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
+        },
+        setting: Some(site.setting),
+        gains: if carried { Gains::NONE } else { gains_of(site.protection, climate.windy_share, priors) },
+        stand,
+        age: Age { years: Some(site.years.years()), wood_years: None }.effects(priors),
+        hardening: if site.hardening_counted {
+            Hardening::Reference
+        } else {
+            Hardening::Short { deficit: climate.deficit, doubt_k: climate.deficit_doubt_k }
+        },
+        roots_growing: false,
+        nights: None,
+    }
+}
+
+/// The response of plants of any hardiness within `h` (°C) to the winters of a site: one, or one per hardiness class where a daily record
+/// tells how hardened each is on its coldest nights.
+pub fn response_of(site: &Site, priors: &Priors, scale: &DamageScale, h: Interval<f64>) -> ResponseFamily {
+    let circumstances = circumstances_of(site, priors);
+    let exposure = expose(&circumstances, priors);
+    let by_class = site.winter_by_class.and_then(|winters| {
+        let members = priors.class_means.iter().zip(winters).map(|(class, lowest)| {
+            let seen = Exposure { lowest, ..exposure.clone() };
+            (class.mean, Response::new(seen, scale, h))
+        });
+        ResponseFamily::several(members.collect())
+    });
+    by_class.unwrap_or_else(|| ResponseFamily::one(Response::new(exposure, scale, h)))
+}
