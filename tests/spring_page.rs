@@ -126,6 +126,42 @@ async fn the_southern_half_has_its_spring_in_november() {
 }
 
 #[tokio::test]
+async fn a_leafless_fig_in_november_is_asleep_and_gets_the_day_to_look_and_next_springs_dates() {
+    let door = Door::open_at("2026-11-27T09:00:00Z").await;
+    let (_, page) = door.get("/spring?cultivar=brown-turkey&seen=nothing&zone=7a&climate=inland").await;
+    assert!(text(&page, "h1").ends_with("asleep"), "{}", text(&page, "h1"));
+    let answer = text(&page, ".answers");
+    assert!(answer.contains("lives through the winter to come") && answer.contains("Look for growth from about"), "{answer}");
+    assert!(!answer.contains("dead") && answer.contains("next season"), "{answer}");
+    let dates = texts(&page, "#safe-in-leaf td");
+    assert!(dates[2].contains("April") || dates[2].contains("May"), "{dates:?}");
+    assert!(text(&page, "main").contains("As of 27 November 2026, northern half"));
+    // The same day in the south is late spring.
+    let (_, south) = door.get("/spring?cultivar=brown-turkey&seen=nothing&zone=7a&climate=inland&half=south").await;
+    assert!(text(&south, ".answers").contains("Chance that it is alive"), "{}", text(&south, ".answers"));
+}
+
+#[tokio::test]
+async fn in_august_shoots_are_safe_until_autumn_not_for_good() {
+    let (_, page) = Door::open_at("2026-08-10T09:00:00Z").await.get("/spring?seen=whole&zone=7a&climate=inland").await;
+    let dates = texts(&page, "#safe-in-leaf td");
+    assert!(dates[2].starts_with("now, until about") && dates[2].ends_with("October"), "{dates:?}");
+    assert!(text(&page, "main").contains("can stay out until about"));
+}
+
+#[tokio::test]
+async fn what_says_safe_leads_to_the_dates() {
+    let door = Door::open().await;
+    let (_, advice) = door.get("/advice").await;
+    let links = Selector::parse("a[href='/spring#safe']").unwrap();
+    assert!(advice.select(&links).count() >= 2);
+    let (_, page) = door.get("/spring?seen=nothing&zone=7b&climate=inland").await;
+    for anchor in ["safe", "safe-in-leaf", "safe-to-uncover", "safe-at-rest"] {
+        assert_eq!(page.select(&Selector::parse(&format!("#{anchor}")).unwrap()).count(), 1, "{anchor}");
+    }
+}
+
+#[tokio::test]
 async fn every_chart_has_words_and_a_table_and_every_link_to_advice_leads_somewhere() {
     let door = Door::open().await;
     let (_, page) = door.get("/spring?seen=nothing&zone=7b&climate=inland").await;

@@ -100,3 +100,21 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/shelter/materials", shelter::api::materials)
         .get("/cultivars/{slug}", cultivars::api::show)
 }
+
+#[cfg(test)]
+mod tests {
+    use std::collections::BTreeSet;
+
+    use super::description;
+
+    #[test]
+    fn every_operation_has_an_identifier_of_its_own_and_spring_counts_its_own_reports() {
+        let described = serde_json::to_value(description()).unwrap();
+        let operations: Vec<&serde_json::Value> =
+            described["paths"].as_object().unwrap().values().flat_map(|item| item.as_object().unwrap().values()).collect();
+        let names: BTreeSet<&str> = operations.iter().filter_map(|operation| operation["operationId"].as_str()).collect();
+        assert_eq!(names.len(), operations.len(), "{names:?}");
+        let reports = &described["components"]["schemas"]["SpringJson"]["properties"]["reports"]["$ref"];
+        assert_eq!(reports, "#/components/schemas/SpringReportsJson");
+    }
+}

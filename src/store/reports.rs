@@ -116,6 +116,10 @@ pub trait ReportStore {
     async fn waiting_count(&self) -> Result<i64, StoreError>;
     /// Accepted reports that fit, in the order of ids, at most `most`.
     async fn accepted(&self, filter: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError>;
+    /// Accepted reports of a cultivar but one, those whose coldest temperature is nearest to `coldest_c` first; at most `most`.
+    async fn nearest_accepted(&self, cultivar: &str, coldest_c: f64, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError>;
+    /// Lowest coldest temperature of a cultivar's accepted reports but one, °C; `None` where none tells it.
+    async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError>;
     /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
 
@@ -189,6 +193,13 @@ const ACCEPTED: &str = reports_where!(
      AND (CAST($7 AS DOUBLE PRECISION) IS NULL OR r.coldest_c >= $7) AND (CAST($8 AS DOUBLE PRECISION) IS NULL OR r.coldest_c <= $8)
      ORDER BY r.id LIMIT $9"
 );
+
+const NEAREST: &str = reports_where!(
+    "r.state IN ($1, $2) AND p.cultivar = $3 AND r.id <> $4
+     ORDER BY CASE WHEN r.coldest_c IS NULL THEN 1 ELSE 0 END, ABS(r.coldest_c - $5), r.id LIMIT $6"
+);
+const COLDEST: &str = "SELECT MIN(r.coldest_c) FROM report r JOIN plant p ON p.id = r.plant
+    WHERE r.state IN ($1, $2) AND p.cultivar = $3 AND r.id <> $4";
 
 const KEEP_DECISION: &str = "INSERT INTO decision (report, nth, version, steward, state, reason, words, at_ms)
             VALUES ($1, (SELECT COUNT(*) FROM decision WHERE report = $1) + 1, $2, $3, $4, $5, $6, $7)";
@@ -323,6 +334,18 @@ impl ReportStore for Database {
             .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
             .bind(f.winter.map(|w| w.to_string())).bind(f.cover.map(Cover::word)).bind(f.coldest_from_c).bind(f.coldest_to_c).bind(most)
             .fetch_all(p).await)?)
+    }
+
+    async fn nearest_accepted(&self, cultivar: &str, coldest_c: f64, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
+        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
+            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
+            .bind(coldest_c).bind(most).fetch_all(p).await)?)
+    }
+
+    async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError> {
+        Ok(read!(self, p => sqlx::query_scalar(COLDEST)
+            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
+            .fetch_one(p).await)?)
     }
 
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError> {

@@ -72,6 +72,33 @@ fn every_file_calls_only_rings_before_its_own_and_jobs_below_its_own() {
     assert!(wrong.is_empty(), "wrong direction:\n{}", wrong.join("\n"));
 }
 
+/// Names of what a file describes for machines: structs and enums that derive `ToSchema`.
+fn schema_names(code: &str) -> Vec<&str> {
+    let after_derive =
+        code.split("#[derive(").skip(1).filter(|part| part.split_once(")]").is_some_and(|(traits, _)| traits.contains("ToSchema")));
+    after_derive
+        .filter_map(|part| {
+            let words = part.split_once(")]")?.1.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|word| !word.is_empty());
+            words.skip_while(|&word| word != "struct" && word != "enum").nth(1)
+        })
+        .collect()
+}
+
+/// The published description knows a schema by its name alone: of two with one name it would keep one, for both.
+#[test]
+fn every_schema_of_the_api_has_a_name_of_its_own() {
+    let source = source();
+    let mut at: BTreeMap<&str, Vec<&str>> = BTreeMap::new();
+    for file in source.values() {
+        for name in schema_names(&file.code) {
+            at.entry(name).or_default().push(&file.module);
+        }
+    }
+    assert!(at.contains_key("SpringJson") && at.len() > 30, "{at:?}");
+    at.retain(|_, files| files.len() > 1);
+    assert!(at.is_empty(), "{at:?}");
+}
+
 #[test]
 fn no_files_import_each_other_in_a_circle() {
     assert_eq!(circle(&source()), None);

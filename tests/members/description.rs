@@ -1,5 +1,6 @@
 //! The API against its own description, by a program that is not ours: schemathesis (Python package of that name, version 4) asks every
-//! address thousands of well-formed and malformed questions and holds the answers against the OpenAPI document.
+//! address thousands of well-formed and malformed questions and holds the answers against the OpenAPI document; and openapi-typescript (npm
+//! package of that name, version 7) makes a client from it, which the TypeScript compiler checks.
 
 use std::process::{Command, Output};
 
@@ -57,4 +58,39 @@ async fn the_api_keeps_to_its_description_whatever_it_is_asked() {
     let output = asked(program, address, token, &["--checks", NOT_CHECKED]).await;
     assert!(!output.status.success());
     service.abort();
+}
+
+/// The setting that names a folder in which `openapi-typescript` and `typescript` are installed.
+const CLIENT_TOOLS: &str = "WINTERFIG_CLIENT_TOOLS";
+/// A program that uses the generated types where two schemas once shared a name.
+const CLIENT: &str = r#"import type { components, operations } from "./api";
+type Body<O extends keyof operations> = operations[O]["responses"] extends { 200: { content: { "application/json": infer B } } } ? B : never;
+export const grown = (answer: Body<"answer_spring">): number => answer.reports.first_growth;
+export const total = (list: Body<"list_reports">): number => list.total;
+export type Rest = components["schemas"]["RestJson"];
+"#;
+
+#[test]
+fn a_client_generated_from_the_description_compiles() {
+    let Ok(tools) = std::env::var(CLIENT_TOOLS) else {
+        eprintln!("SKIPPED: {CLIENT_TOOLS} names no folder");
+        return;
+    };
+    let folder = tempfile::tempdir().unwrap();
+    let run = |program: &str, arguments: &[&str]| {
+        let path = std::path::Path::new(&tools).join("node_modules/.bin").join(program);
+        let output = Command::new(path).current_dir(folder.path()).args(arguments).output().unwrap();
+        (output.status.success(), format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr)))
+    };
+    let described = serde_json::to_string(&winterfig::routes::api::description()).unwrap();
+    std::fs::write(folder.path().join("openapi.json"), described).unwrap();
+    std::fs::write(folder.path().join("client.ts"), CLIENT).unwrap();
+    let (made, said) = run("openapi-typescript", &["openapi.json", "-o", "api.ts"]);
+    assert!(made, "{said}");
+    let strict = ["--noEmit", "--strict", "--skipLibCheck", "client.ts", "api.ts"];
+    let (compiles, said) = run("tsc", &strict);
+    assert!(compiles, "{said}");
+    // The compiler must be able to find fault.
+    std::fs::write(folder.path().join("client.ts"), CLIENT.replace("first_growth", "no_such_key")).unwrap();
+    assert!(!run("tsc", &strict).0);
 }

@@ -192,6 +192,23 @@ on_both_engines! {
         assert_eq!(store.accepted(&ReportFilter::default(), 2).await.unwrap().len(), 2);
     }
 
+    async fn the_reports_nearest_in_cold_come_first_whenever_they_were_sent_and_the_coldest_is_told(database) {
+        let store = database.open().await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+        let mut sent = Vec::new();
+        for (cultivar, coldest) in [("celeste", -4.0), ("celeste", -18.0), ("alma", -11.0), ("celeste", -9.0), ("celeste", -12.5), ("celeste", -11.0)] {
+            let report = submitted(&*store, &who, cultivar, record(coldest, TopKilled::Tips)).await;
+            decided(&*store, &report, &steward, ReviewState::Taken).await;
+            sent.push(report.id);
+        }
+        let waiting = submitted(&*store, &who, "celeste", record(-30.0, TopKilled::Tips)).await;
+        let near: Vec<_> = store.nearest_accepted("celeste", -11.0, sent[5], 2).await.unwrap().iter().map(|report| report.id).collect();
+        assert_eq!(near, [sent[4], sent[3]]);
+        assert_eq!(store.coldest_accepted("celeste", waiting.id).await.unwrap(), Some(-18.0));
+        assert_eq!(store.coldest_accepted("celeste", sent[1]).await.unwrap(), Some(-12.5));
+        assert_eq!(store.coldest_accepted("kadota", waiting.id).await.unwrap(), None);
+    }
+
     // PRV-02: what is left of a member who goes and lets the records stay cannot be joined to them.
     async fn a_member_who_leaves_and_lets_records_stay_is_not_to_be_found_in_them(database) {
         let store = database.open().await;

@@ -33,6 +33,7 @@ pub struct CultivarJson {
 /// The catalogue, or the cultivars that one of whose names holds every word of `q`
 #[utoipa::path(
     get,
+    operation_id = "list_cultivars",
     path = "/api/v1/cultivars",
     params(("q" = Option<String>, Query, description = "words of a name or synonym, accents and case folded")),
     responses((status = 200, description = "Cultivars", body = CultivarsJson), (status = 422, description = "unknown parameter"))
@@ -55,6 +56,7 @@ pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String
 /// One cultivar
 #[utoipa::path(
     get,
+    operation_id = "show_cultivar",
     path = "/api/v1/cultivars/{slug}",
     params(("slug" = String, Path, description = "name in addresses, for example brown-turkey")),
     responses((status = 200, description = "The cultivar", body = CultivarJson), (status = 404, description = "no such cultivar"))

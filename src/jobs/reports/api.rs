@@ -58,6 +58,7 @@ pub struct SentJson {
 /// Published winter reports, newest first
 #[utoipa::path(
     get,
+    operation_id = "list_reports",
     path = "/api/v1/reports",
     params(
         ("cultivar" = Option<String>, Query, description = "name in addresses, for example brown-turkey"),
@@ -87,6 +88,7 @@ pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String
 /// A report from a program: the fields of the form as a flat JSON object
 #[utoipa::path(
     post,
+    operation_id = "send_report",
     path = "/api/v1/reports",
     params(("Idempotency-Key" = Option<String>, Header, description = "the same key is taken once, at most 200 characters")),
     request_body = ReportToSend,

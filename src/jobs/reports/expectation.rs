@@ -4,7 +4,7 @@ use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::records::flag;
 use crate::records::flag::{Flag, Flagged};
 use crate::records::met_cold::{MetCold, WINDY_SHARE};
-use crate::records::{AcceptedReport, Coldest, Plant, Report, WinterRecord};
+use crate::records::{Coldest, Plant, Report, WinterRecord};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::{Gaussian, expected_logistic};
 use crate::science::site::{Protection, YearsEstablished};
@@ -132,18 +132,17 @@ pub fn flags(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot, others: 
     raised
 }
 
-/// What would make this plant's next report worth most: a sentence, where there is one to say.
-pub fn next_best(report: &Report, accepted: &[AcceptedReport], temperature: &dyn Fn(Celsius) -> String) -> Option<String> {
-    let slug = report.plant.cultivar.as_ref()?;
+/// What would make this plant's next report worth most, given the lowest temperature that others reported of its cultivar, °C: a sentence,
+/// where there is one to say.
+pub fn next_best(report: &Report, coldest_c: Option<f64>, temperature: &dyn Fn(Celsius) -> String) -> Option<String> {
     if report.record.coldest.is_none() {
         return Some(
             "With the coldest temperature it met, your report would teach the model; a minimum thermometer beside the plant is enough."
                 .to_owned(),
         );
     }
-    let coldest = accepted.iter().filter(|r| r.cultivar == *slug && r.id != report.id).map(|r| r.coldest.degrees()).reduce(f64::min);
     let here = report.record.coldest.as_ref()?.celsius;
-    match coldest {
+    match coldest_c {
         None => Some("Nobody has reported this cultivar yet: yours is the first.".to_owned()),
         Some(seen) if here.degrees() < seen => {
             Some(format!("Nobody has reported this cultivar below {}: your winter is the first.", temperature(Celsius::new(seen).ok()?)))

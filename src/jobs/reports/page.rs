@@ -79,11 +79,12 @@ pub async fn show(
     let snapshot = state.snapshot();
     let history = if whole { history(&*state.store, report.id, &frame).await? } else { Vec::new() };
     let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    let next_best = if own {
-        let accepted = state.store.accepted_reports().await?;
-        crate::jobs::reports::expectation::next_best(&report, &accepted, &|c| frame.temperature(c))
-    } else {
-        None
+    let next_best = match &report.plant.cultivar {
+        Some(slug) if own => {
+            let coldest = state.store.coldest_accepted(&slug.to_string(), report.id).await?;
+            crate::jobs::reports::expectation::next_best(&report, coldest, &|c| frame.temperature(c))
+        }
+        _ => None,
     };
     Ok(Page {
         beside: Beside::new(&report, &snapshot, &publication, &frame),

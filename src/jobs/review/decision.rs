@@ -54,20 +54,18 @@ pub struct Case {
 /// The case of a report.
 pub async fn case(store: &Arc<dyn Store>, id: ReportId) -> Result<Case, ReviewError> {
     let report = store.report(id).await?.ok_or(ReviewError::Absent)?;
-    let mut neighbours = match &report.plant.cultivar {
-        None => Vec::new(),
-        Some(slug) => {
+    let coldest = report.record.coldest.as_ref().map(|c| c.celsius.degrees());
+    let neighbours = match (&report.plant.cultivar, coldest) {
+        (None, _) => Vec::new(),
+        (Some(slug), Some(here)) => store.nearest_accepted(&slug.to_string(), here, report.id, NEIGHBOURS as i64).await?,
+        (Some(slug), None) => {
             let filter = ReportFilter { cultivar: Some(slug.to_string()), ..ReportFilter::default() };
-            store.accepted(&filter, 1000).await?
+            let mut found = store.accepted(&filter, NEIGHBOURS as i64 + 1).await?;
+            found.retain(|other| other.id != report.id);
+            found.truncate(NEIGHBOURS);
+            found
         }
     };
-    neighbours.retain(|other| other.id != report.id);
-    let coldest = |report: &Report| report.record.coldest.as_ref().map(|c| c.celsius.degrees());
-    if let Some(here) = coldest(&report) {
-        let away = |other: &Report| coldest(other).map_or(f64::INFINITY, |c| (c - here).abs());
-        neighbours.sort_by(|a, b| away(a).total_cmp(&away(b)).then(a.id.cmp(&b.id)));
-    }
-    neighbours.truncate(NEIGHBOURS);
     let decisions = store.decisions(id).await?;
     let earlier = store.earlier_of_plant(report.plant.id).await?.into_iter().map(without_point).collect::<Vec<_>>();
     let plant = Plant { place: Place { point: None, ..report.plant.place.clone() }, ..report.plant.clone() };

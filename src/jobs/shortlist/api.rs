@@ -15,6 +15,7 @@ use crate::web::state::AppState;
 /// Ranked shortlist for a place
 #[utoipa::path(
     get,
+    operation_id = "rank_cultivars",
     path = "/api/v1/shortlist",
     params(
         ("zone" = Option<String>, Query, description = "half-zone 1a to 13b; this or yearly_minimum_c"),

@@ -1,12 +1,14 @@
 //! The answer to a spring question: alive or not, how long to wait, figs this year, safe dates, autumn, cutting back. No I/O.
 
 use crate::catalogue::Cultivar;
+use crate::jobs::spring::place_year::PlaceYear;
 use crate::jobs::spring::question::{Cover, Seen, SpringQuestion};
+use crate::jobs::spring::safe::{self, SafeRow};
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::{FirstFigs, FittedFruiting};
 use crate::science::climate::season::{Origin, Season};
-use crate::science::climate::spring_nights::{SpringNights, StillToCome};
 use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::science::fruiting::asleep::{Rest, Verdict};
 use crate::science::fruiting::autumn::{GreenFig, green_figs};
 use crate::science::fruiting::cutting_back::{CutAnswer, cuts};
 use crate::science::fruiting::return_to_crop::ReturnToCrop;
@@ -23,59 +25,19 @@ use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// Error of a temperature a grower gives for the winter's lowest, K. DESIGN: own or nearby thermometer.
 const LOWEST_ERROR: TemperatureDelta = TemperatureDelta::literal(1.0);
-/// Chance of a harmful night that is called safe: one year in ten.
-pub const ACCEPTED: f64 = 0.1;
-
-/// A stage of the plant and the night that hurts it.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Stage {
-    /// The stage in words.
-    pub words: &'static str,
-    /// Air temperature at the plant that hurts it.
-    pub threshold: Celsius,
-    /// Where that comes from.
-    pub source: &'static str,
-}
-
-/// Stages, tenderest first.
-const STAGES: [Stage; 3] = [
-    Stage {
-        words: "green shoots or leaves",
-        threshold: Celsius::literal(-1.0),
-        source: "new shoots hurt at −1 °C and below (Turkish guidance, grower grade); plants in active growth at −1.1 °C (CRFG2006, extension grade)",
-    },
-    Stage {
-        words: "buds breaking",
-        threshold: Celsius::literal(-2.0),
-        source: "limit quoted for the bud-break state (Japanese amateur guide, grower grade)",
-    },
-    Stage {
-        words: "young tree still at rest",
-        threshold: Celsius::literal(-6.0),
-        source: "young trees in winter can die at −6 to −8 °C (Turkish guidance, grower grade)",
-    },
-];
-
-/// Cold nights still to come for a stage.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct SafeRow {
-    /// The stage.
-    pub stage: Stage,
-    /// From today on.
-    pub to_come: StillToCome,
-    /// First day after which only one year in ten has such a night, from the turn of the year.
-    pub safe_day: f64,
-}
-
-/// Whether the plant lives, while nothing has moved.
+/// Whether the plant lives, while nothing has moved or it is asleep.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Silent {
-    /// Chance that it is alive.
+    /// What may be said of it.
+    pub verdict: Verdict,
+    /// Chance that it is alive; with a winter still to come, that it lives through it.
     pub alive: f64,
     /// The same with the cultivar's hardiness at its 5 % and 95 % points.
     pub alive_range: Interval<f64>,
     /// How long to wait.
     pub wait: Wait,
+    /// Chance that it is alive had it carried no leaf all last summer; set while it is asleep, its bark not green.
+    pub had_it_never_leafed: Option<f64>,
 }
 
 /// The whole answer. Days are counted from the turn of the year.
@@ -93,7 +55,9 @@ pub struct SpringAnswer<'a> {
     pub heat: SeasonHeat,
     /// Law of first growth for the damage that is seen or feared.
     pub shown: Shown,
-    /// Set while nothing has moved.
+    /// When a fig is at rest in a usual year here.
+    pub rest: Rest,
+    /// Set while nothing has moved, and while it is asleep with a winter to come.
     pub silent: Option<Silent>,
     /// Chance of each damage level now, given what is seen.
     pub levels: [f64; 5],
@@ -113,7 +77,7 @@ pub struct SpringAnswer<'a> {
     pub ground_kill: f64,
     /// When is it safe.
     pub safe: Vec<SafeRow>,
-    /// Nights to carry a leafy pot in, from today to the safe day.
+    /// Nights to carry a leafy pot in, from today to the safe day; 0 where it is safe today.
     pub carrying: f64,
     /// Green figs, were they on the plant today.
     pub green: Vec<GreenFig>,
@@ -215,15 +179,10 @@ impl Snapshot {
         let standing: Option<&CultivarModel> = cultivar.and_then(|c| self.standing(c.slug.as_str()));
         let traits = standing.map(|s| s.fruit).unwrap_or_default();
         let belief = standing.map_or_else(|| self.priors.belief(None, false), |s| s.belief.clone());
-        let mut site = question.place.site(&self.priors);
-        let given = question.place.season.frost_free_days.is_some() || question.place.season.warmest_month.is_some();
-        if let Some(season) = question.record.as_ref().and_then(|record| record.season).filter(|_| !given) {
-            site.season = season;
-        }
+        let PlaceYear { site, curve, heat, nights, rest } = self.place_year(&question.place, question.record.as_ref());
         let (priors, so_far) = (&self.fruit_priors, question.so_far());
-        let seasons = question.record.as_ref().and_then(|record| record.seasons.as_ref());
-        let curve = seasons.map_or_else(|| HeatCurve::from_season(&site.season, 0.0, priors), |seasons| seasons.curve.clone());
-        let heat = seasons.map_or_else(|| SeasonHeat::from_season(&site.season, priors), |seasons| seasons.heat);
+        let (today, ahead) = (so_far.today.unwrap_or(0.0), question.winter_ahead);
+        let heat_now = so_far.heat.unwrap_or_else(|| curve.until(today));
         let any = winter_of(self, &site, heat, &belief, None);
         let this = winter_of(self, &site, heat, &belief, question.coldest());
         let feared = match question.seen {
@@ -231,9 +190,10 @@ impl Snapshot {
             seen => seen.level().unwrap_or(DamageLevel::ToGround),
         };
         let shown = self.shown(feared);
-        let silent = question.seen.level().is_none().then(|| {
-            let wait = wait_until(&shown, &curve, &so_far);
-            let alive = |levels: [f64; 5]| alive_though_silent(alive_before(question.seen, levels), wait.shown_by_today.unwrap_or(0.0));
+        let silent = (question.seen.level().is_none() || ahead).then(|| {
+            let mut wait = wait_until(&shown, &curve, &so_far);
+            let before = |levels: [f64; 5]| alive_before(question.seen, ahead, levels);
+            let alive = |levels: [f64; 5]| alive_though_silent(before(levels), wait.shown_by_today.unwrap_or(0.0));
             let ends = belief.interval_90();
             let at_end = |h: Celsius| {
                 let known = HardinessBelief::mixture([(1.0, Gaussian::new(h.degrees(), 0.0))]);
@@ -242,11 +202,20 @@ impl Snapshot {
             };
             let alive_range = Interval::between(at_end(ends.low), at_end(ends.high));
             let centre = alive(this.chance.to_array());
-            Silent { alive: centre, alive_range: alive_range.including(centre), wait }
+            let verdict = Verdict::of(&rest, &wait, (today, heat_now), centre);
+            let unlike_green = verdict == Verdict::Asleep && matches!(question.seen, Seen::Nothing | Seen::Brown);
+            let all_summer = shown.by(curve.until(rest.leaf_fall));
+            let had_it_never_leafed = unlike_green.then(|| alive_though_silent(before(any.chance.to_array()), all_summer));
+            if verdict == Verdict::Asleep && rest.bud_break > today {
+                wait.look_again = Some(rest.bud_break);
+            }
+            Silent { verdict, alive: centre, alive_range: alive_range.including(centre), wait, had_it_never_leafed }
         });
-        let levels = levels_now(question.seen, this.chance.to_array(), &|k| {
+        // With a winter to come it may leave anything, but for a top that is dead already.
+        let sight = if ahead && question.seen != Seen::Brown { Seen::Nothing } else { question.seen };
+        let levels = levels_now(sight, this.chance.to_array(), &|k| {
             let shown = (k < DamageLevel::Dead).then(|| self.shown(k))?;
-            Some(shown.by(so_far.heat.unwrap_or_else(|| curve.until(so_far.today.unwrap_or(0.0)))))
+            Some(shown.by(heat_now))
         });
         let outlooks = DamageLevel::ALL.map(|k| year_outlook(&traits, k, &curve, &heat, &so_far, priors));
         let sum = |of: &dyn Fn(&YearOutlook) -> f64| levels.iter().zip(&outlooks).map(|(p, o)| p * of(o)).sum::<f64>();
@@ -261,19 +230,12 @@ impl Snapshot {
             DamageLevel::ToGround | DamageLevel::Dead => fourth,
         };
         let ground_kill = any.chance.to_ground + any.chance.dead;
-        let nights = seasons.map_or_else(|| SpringNights::from_season(&site.season), |seasons| seasons.nights.clone());
-        let today = so_far.today.unwrap_or(0.0);
-        let setting = self.priors.settings(site.setting).clear.mean;
-        let safe: Vec<SafeRow> = STAGES
-            .iter()
-            .map(|&stage| {
-                // In the open it may be colder by as much as the spot is warmer on a clear still night.
-                let outside = stage.threshold.degrees() - setting;
-                SafeRow { stage, to_come: nights.after(today, outside), safe_day: nights.safe_from(0.0, outside, ACCEPTED) }
-            })
-            .collect();
-        let carrying = safe.first().map_or(0.0, |row| nights.between(today, row.safe_day, row.stage.threshold.degrees() - setting).nights);
-        let safe_day = safe.first().map_or(0.0, |row| row.safe_day);
+        // In the open it may be colder by as much as the spot is warmer on a clear still night.
+        let spot = TemperatureDelta::literal(self.priors.settings(site.setting).clear.mean);
+        let safe = safe::rows(&nights, today, spot);
+        let tender = safe::outside(&safe::STAGES[0], spot).degrees();
+        let carrying = safe.first().map_or(0.0, |row| nights.between(today, row.when.from(today), tender).nights);
+        let safe_day = nights.safe_from(0.0, tender, safe::ACCEPTED);
         let usual = Usual { traits: &traits, level: outlook_level, season: &site.season, curve: &curve, heat: &heat, safe_day };
         SpringAnswer {
             head_start: usual.head_start(&question.cover, priors),
@@ -284,9 +246,10 @@ impl Snapshot {
             ],
             cultivar,
             traits,
-            return_to_crop: (feared == DamageLevel::ToGround).then(|| ReturnToCrop::new(ground_kill, priors)),
+            return_to_crop: (feared == DamageLevel::ToGround && !ahead).then(|| ReturnToCrop::new(ground_kill, priors)),
             green: green_figs(&traits, &curve, &heat, today, priors),
             cuts: cuts(&traits, &heat, priors),
+            rest,
             silent,
             levels,
             figs,
@@ -327,9 +290,11 @@ fn winter_of(
 }
 
 /// Chance of being alive before any waiting, from the levels a winter leaves and what the bark shows.
-fn alive_before(seen: Seen, [_, _, _, ground, dead]: [f64; 5]) -> f64 {
+fn alive_before(seen: Seen, winter_ahead: bool, [_, _, _, ground, dead]: [f64; 5]) -> f64 {
     match seen {
         Seen::Nothing => 1.0 - dead,
+        // Alive now; the winter is still to come.
+        seen if winter_ahead && seen != Seen::Brown => 1.0 - dead,
         // Brown down to the ground: what is left is the root.
         Seen::Brown => ground / (ground + dead).max(1e-12),
         _ => 1.0,

@@ -14,6 +14,7 @@ use crate::web::state::AppState;
 /// Dead or late, how long to wait, figs this year, when it is safe, a head start
 #[utoipa::path(
     get,
+    operation_id = "answer_spring",
     path = "/api/v1/spring",
     params(
         ("seen" = String, Query, description = "whole, tips, wood, base, green, brown, nothing: what is seen on the plant"),

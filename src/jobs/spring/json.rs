@@ -8,7 +8,9 @@ use utoipa::ToSchema;
 use crate::jobs::shortlist::json::{LevelsJson, ModelJson, RangeJson, levels, pair, tidy};
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::question::SpringQuestion;
+use crate::jobs::spring::safe::{CHANCES, Safe};
 use crate::model::snapshot::Snapshot;
+use crate::science::fruiting::asleep::Verdict;
 use crate::science::fruiting::autumn::Fate;
 use crate::science::fruiting::year::CropOutlook;
 use crate::science::hardiness::chances::Levels;
@@ -21,6 +23,12 @@ pub struct SpringJson {
     pub today: Date,
     /// What is seen, by its word.
     pub seen: &'static str,
+    /// asleep, wait, late_but_likely_alive or likely_dead; null where growth is seen.
+    pub verdict: Option<&'static str>,
+    /// Whether a winter lies between today and the season of the answer; `alive` and `levels` are then of the plant after it.
+    pub winter_ahead: bool,
+    /// When a fig is at rest in a usual year here.
+    pub rest: RestJson,
     /// Chance that the plant is alive; 1 where growth is seen.
     pub alive: f64,
     /// 90 % range of that.
@@ -46,9 +54,20 @@ pub struct SpringJson {
     /// What a head start under cover changes in a usual year.
     pub head_start: HeadStartJson,
     /// Reports behind these numbers.
-    pub reports: ReportsJson,
+    pub reports: SpringReportsJson,
     /// The model behind the answer.
     pub model: ModelJson,
+}
+
+/// When a fig is at rest in a usual year.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct RestJson {
+    /// From here on leaves may have fallen.
+    #[schema(value_type = String)]
+    pub leaf_fall: Date,
+    /// One in ten plants with nothing dead has shown growth.
+    #[schema(value_type = String)]
+    pub bud_break: Date,
 }
 
 /// How long to wait.
@@ -89,9 +108,12 @@ pub struct FigsJson {
 pub struct CropJson {
     /// Chance that it ripens.
     pub chance: f64,
-    /// Days by which one, five and nine in ten of the years in which it does have the first; null where it hardly ever does.
+    /// Days by which one, five and nine in ten of the years in which it does, and has not by today, have the first; none lies before today.
+    /// Null where it hardly ever does, or nearly always has.
     #[schema(value_type = Option<Vec<String>>)]
     pub first_by: Option<[Date; 3]>,
+    /// Share of the years in which it ripens that have had the first by today.
+    pub ripe_by_today: f64,
     /// Heat it needs from the start of growth of undamaged figs, late start included.
     pub need_dd: f64,
     /// Doubt of that, one standard deviation.
@@ -121,15 +143,32 @@ pub struct SafeJson {
     pub stage: &'static str,
     /// Air temperature at the plant that hurts it.
     pub hurt_at_c: f64,
-    /// Chance of such a night after today.
+    /// What may be done from then on.
+    pub then: &'static str,
+    /// Chance of such a night after today, up to this summer or, later in the year, up to `safe_from`.
     pub chance_after_today: f64,
     /// Expected number of them.
     pub nights_after_today: f64,
-    /// First day after which only one year in ten has one.
+    /// First day after which only one year in ten has one before summer; today where that is so, never a day before it.
     #[schema(value_type = String)]
     pub safe_from: Date,
+    /// Where it is safe today: last day up to which nine years in ten stay free of them; null where it is not, or through the winter too.
+    #[schema(value_type = Option<String>)]
+    pub safe_until: Option<Date>,
+    /// The same day for other chances.
+    pub dates: Vec<SafeDateJson>,
     /// Where the temperature comes from.
     pub source: &'static str,
+}
+
+/// A date and the chance of a harmful night that is left after it.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct SafeDateJson {
+    /// Chance of at least one.
+    pub chance: f64,
+    /// The day.
+    #[schema(value_type = String)]
+    pub from: Date,
 }
 
 /// Green figs of a size.
@@ -185,7 +224,7 @@ pub struct CoverJson {
 
 /// Reports behind the numbers; where there are none the sources speak alone.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct ReportsJson {
+pub struct SpringReportsJson {
     /// First growth after such damage.
     pub first_growth: usize,
     /// Ripening of the main crop, or of a season too short for it: of this cultivar, and of all.
@@ -207,6 +246,7 @@ impl SpringJson {
         let crop = |crop: &CropOutlook| CropJson {
             chance: tidy(crop.chance),
             first_by: crop.days.map(|d| [date(d.early), date(d.middle), date(d.late)]),
+            ripe_by_today: tidy(crop.ripe_by_today),
             need_dd: tidy(crop.need.mean),
             need_sd_dd: tidy(crop.need.sd),
         };
@@ -219,6 +259,14 @@ impl SpringJson {
         Self {
             today: question.today,
             seen: question.seen.word(),
+            verdict: silent.map(|s| match s.verdict {
+                Verdict::Asleep => "asleep",
+                Verdict::Wait => "wait",
+                Verdict::LateButLikelyAlive => "late_but_likely_alive",
+                Verdict::LikelyDead => "likely_dead",
+            }),
+            winter_ahead: question.winter_ahead,
+            rest: RestJson { leaf_fall: date(answer.rest.leaf_fall), bud_break: date(answer.rest.bud_break) },
             alive: silent.map_or(1.0, |s| tidy(s.alive)),
             alive_interval: pair(silent.map_or(alive, |s| s.alive_range)),
             wait: silent.map(|s| WaitJson {
@@ -251,7 +299,13 @@ impl SpringJson {
                     hurt_at_c: row.stage.threshold.degrees(),
                     chance_after_today: tidy(row.to_come.chance),
                     nights_after_today: tidy(row.to_come.nights),
-                    safe_from: date(row.safe_day),
+                    then: row.stage.then,
+                    safe_from: date(row.when.from(today)),
+                    safe_until: match row.when {
+                        Safe::Now(end) => end.map(date),
+                        Safe::From(_) => None,
+                    },
+                    dates: CHANCES.iter().zip(row.dates).map(|(&chance, d)| SafeDateJson { chance, from: date(d.from(today)) }).collect(),
                     source: row.stage.source,
                 })
                 .collect(),
@@ -291,7 +345,7 @@ impl SpringJson {
                     })
                     .collect(),
             },
-            reports: ReportsJson {
+            reports: SpringReportsJson {
                 first_growth: answer.shown_reports,
                 first_ripe_main: [own.main, all.main],
                 first_ripe_breba: [own.breba, all.breba],

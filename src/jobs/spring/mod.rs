@@ -2,10 +2,15 @@
 
 pub mod answer;
 pub(crate) mod api;
+pub(crate) mod date_checks;
 pub(crate) mod dates;
 pub mod json;
 pub(crate) mod page;
 pub(crate) mod page_form;
+pub(crate) mod page_safe;
+pub mod place_year;
 pub mod question;
 pub mod record_seasons;
+pub mod safe;
 pub mod words;
+pub mod words_alive;

@@ -12,14 +12,16 @@ use crate::jobs::shortlist::page::said_place;
 use crate::jobs::shortlist::question::{Place, USUAL_CLIMATE};
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::page_form::SpringForm;
-use crate::jobs::spring::question::{SITE, SpringQuestion};
+use crate::jobs::spring::page_safe::{SafeView, carrying, safe_views};
+use crate::jobs::spring::question::{SITE, Seen, SpringQuestion};
 use crate::jobs::spring::record_seasons::SpringRecord;
-use crate::jobs::spring::words;
+use crate::jobs::spring::{words, words_alive};
 use crate::jobs::station_record::read::Reading;
 use crate::jobs::station_record::saved::reading;
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
+use crate::science::fruiting::asleep::Verdict;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
 use crate::web::cpu_queue::run_queued;
@@ -45,6 +47,9 @@ struct Page {
     frame: Frame,
     title: String,
     asked: String,
+    half: &'static str,
+    season: &'static str,
+    asleep: bool,
     assumed: Vec<String>,
     by_record: Option<String>,
     alive: String,
@@ -74,15 +79,6 @@ struct Page {
     model: String,
     season_assumed: bool,
     form: SpringForm,
-}
-
-struct SafeView {
-    stage: &'static str,
-    threshold: String,
-    to_come: String,
-    nights: String,
-    safe: String,
-    source: &'static str,
 }
 
 struct CutView {
@@ -190,14 +186,17 @@ fn page(
     let day = |d: f64| words::day(question, d);
     let outlook = &answer.outlook;
     let best = if outlook.breba.chance > outlook.main.chance { &outlook.breba } else { &outlook.main };
+    let season = words::season(question);
     let figs = if answer.figs_range.high <= 0.0 {
-        "No ripe figs this year.".to_owned()
+        format!("No ripe figs {season}.")
     } else {
         let range = words::chances(answer.figs_range.low, answer.figs_range.high);
-        format!("Chance of ripe figs this year: {} (90 % range {range}).", words::chance(answer.figs))
+        format!("Chance of ripe figs {season}: {} (90 % range {range}).", words::chance(answer.figs))
     };
-    let first_figs =
-        best.days.filter(|_| answer.figs >= 0.05).map(|days| format!("If they ripen, the first come about {}.", day(days.middle)));
+    let first_figs = best.days.filter(|_| answer.figs >= 0.05).map(|days| match best.ripe_by_today {
+        p if p < 0.5 => format!("If they ripen, the first come about {}.", day(days.middle)),
+        _ => format!("In most years the first are ripe by now; if not, about {}.", day(days.middle)),
+    });
     let known = answer.silent.is_none();
     let crops = [("Early crop", &outlook.breba), ("Main crop", &outlook.main)]
         .iter()
@@ -208,19 +207,22 @@ fn page(
     Page {
         title: title(question, answer, &frame),
         asked: question.today.strftime("%-d %B %Y").to_string(),
+        half: question.half.label(),
+        season,
+        asleep: answer.silent.is_some_and(|silent| silent.verdict == Verdict::Asleep),
         by_record: question.record.as_ref().map(|record| by_record(record, question, &frame)),
         assumed: assumed(question, answer, &pairs, &frame),
-        alive: words::alive(question, answer),
-        wait: words::wait(question, answer),
-        wait_reasons: words::wait_reasons(question, answer),
+        alive: words_alive::alive(question, answer),
+        wait: words_alive::wait(question, answer),
+        wait_reasons: words_alive::wait_reasons(question, answer),
         silent: answer.silent.is_some(),
         figs,
         figs_drops: drops(answer.figs),
         first_figs,
         crops,
         left: words::left(answer),
-        fig_reasons: words::fig_reasons(answer),
-        next: words::next(question, answer),
+        fig_reasons: words::fig_reasons(question, answer),
+        next: words_alive::next(question, answer),
         heat_note: heat_note(question, answer),
         chart: chart(question, answer),
         back: answer.return_to_crop.as_ref().map_or_else(Vec::new, |r| (1..).zip(r.by_season.iter().take(6)).map(|(n, &p)| (n, words::chance(p))).collect()),
@@ -228,14 +230,7 @@ fn page(
             Some(n) => format!("Half of such plants bear a full crop again by the {} season, this one counted as the first; winters here kill to the ground again {}.", ordinal(n), crate::jobs::shortlist::reasons::in_ten(answer.ground_kill)),
             None => format!("Winters here kill to the ground again {}: most such plants do not come back to a full crop within ten seasons. A hardier kind, a wall or a winter cover would.", crate::jobs::shortlist::reasons::in_ten(answer.ground_kill)),
         }),
-        safe: answer.safe.iter().map(|row| SafeView {
-            stage: row.stage.words,
-            threshold: frame.temperature(row.stage.threshold),
-            to_come: words::chance(row.to_come.chance),
-            nights: nights(row.to_come.nights),
-            safe: if row.safe_day <= today { "now".to_owned() } else { day(row.safe_day) },
-            source: row.stage.source,
-        }).collect(),
+        safe: safe_views(question, answer, &frame),
         carrying: carrying(question, answer),
         autumn: today >= AUTUMN,
         green: answer.green.iter().map(|g| (g.size.label(), words::chance(g.chance), words::fate(g.fate))).collect(),
@@ -274,32 +269,6 @@ fn ordinal(n: usize) -> &'static str {
         .unwrap_or("last")
 }
 
-fn nights(n: f64) -> String {
-    match n {
-        n if n < 0.05 => "next to none".to_owned(),
-        n if n < 0.95 => format!("{n:.1}"),
-        n => format!("about {n:.0}"),
-    }
-}
-
-/// What carrying a leafy pot in and out would cost.
-fn carrying(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
-    let today = question.so_far().today.unwrap_or(0.0);
-    let safe = answer.safe.first().map_or(today, |row| row.safe_day);
-    match answer.carrying {
-        _ if safe <= today => "A pot in leaf can stay out: in nine years of ten no such night comes any more before summer.".to_owned(),
-        n if n < 0.5 => {
-            format!("A pot in leaf put out today would hardly ever have to come in again before {}.", words::day(question, safe))
-        }
-        n => format!(
-            "A pot in leaf put out today would have to be carried in on about {:.0} {} before {}.",
-            n.round(),
-            if n < 1.5 { "night" } else { "nights" },
-            words::day(question, safe)
-        ),
-    }
-}
-
 fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) -> String {
     let place = match question.place.place {
         Place::Zone(zone) => format!("zone {zone}"),
@@ -307,7 +276,11 @@ fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) ->
         Place::Said => said_place(&question.place, frame),
         Place::Record { .. } => question.record.as_ref().map_or_else(|| "this record".to_owned(), |record| record.name.clone()),
     };
-    format!("{}, {place}: {}", words::name(answer), words::seen(question.seen))
+    let seen = match (question.seen, &answer.silent) {
+        (Seen::Nothing, Some(silent)) if silent.verdict == Verdict::Asleep => "asleep",
+        (seen, _) => words::seen(seen),
+    };
+    format!("{}, {place}: {seen}", words::name(answer))
 }
 
 fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(String, String)], frame: &Frame) -> Vec<String> {
@@ -325,7 +298,7 @@ fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(Strin
         found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
     }
     if answer.silent.is_some() && question.coldest().is_none() {
-        found.push("a winter like any other here, since its lowest temperature is not given".to_owned());
+        found.push("a winter like any other here".to_owned());
     }
     found
 }
@@ -347,6 +320,9 @@ fn heat_note(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
     let today = question.so_far().today.unwrap_or(0.0);
     let usual = answer.curve.until(today);
     let since = question.turn().strftime("%-d %B");
+    if question.winter_ahead {
+        return format!("Heat counts from {since} on. What this season brought is past, and says nothing of the next.");
+    }
     let of_record = question.record.as_ref().and_then(|record| record.heat.map(|heat| (record, heat)));
     match (question.heat, question.heat_by_today(), of_record) {
         (Some(sum), ..) => format!("You measured {sum:.0} degree-days since {since}; a usual year here has {usual:.0} by today."),
@@ -406,7 +382,10 @@ fn chart(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> HeatYear {
     let day = |d: f64| words::day(question, d);
     let today = question.so_far().today.unwrap_or(0.0);
     let main = &answer.outlook.main;
-    let mut days = vec![(today, format!("today, {}", day(today)), format!("today {}", day(today)))];
+    let mut days = Vec::new();
+    if today >= 0.0 {
+        days.push((today, format!("today, {}", day(today)), format!("today {}", day(today))));
+    }
     if let Some(silent) = &answer.silent
         && let Some(by) = silent.wait.nine_in_ten
     {

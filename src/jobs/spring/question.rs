@@ -6,7 +6,8 @@ use jiff::civil::Date;
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::shortlist::question::Question;
-use crate::jobs::spring::dates::{day_from, days, other_half, turn_before};
+use crate::jobs::spring::date_checks::{check_dates, check_heat};
+use crate::jobs::spring::dates::{day_from, days, turn_before};
 use crate::jobs::spring::record_seasons::SpringRecord;
 use crate::jobs::station_record::answer;
 use crate::jobs::station_record::read::Reading;
@@ -109,14 +110,12 @@ pub struct SpringQuestion {
     pub cover: Cover,
     /// The daily record that speaks for the place, in place of a zone.
     pub record: Option<SpringRecord>,
+    /// Whether the season is over, so that the question is of the winter to come and the season after it.
+    pub winter_ahead: bool,
 }
 
 /// Base of the degree-days that the answer works with, °C.
 const BASE_C: f64 = crate::science::climate::degree_days::FIG_BASE_C;
-/// Days from the turn of the year between which growth after winter begins: to the end of September.
-const GROWTH_DAYS: (f64, f64) = (0.0, 272.0);
-/// Days from the turn of the year between which a freeze belongs to the winter before: from September to the end of June.
-const FREEZE_DAYS: (f64, f64) = (-122.0, 180.0);
 /// Most degree-days that any place has in a year above 8 °C: 28 K, the cap less the base, every day.
 const MOST_HEAT: f64 = 28.0 * 366.0;
 
@@ -169,7 +168,7 @@ impl SpringQuestion {
                  Shrivelled figs of last year say nothing; choose “no figs” for those, or choose the growth that carries these",
             );
         }
-        check_dates(&mut read.errors, half, turn, today, seen, growth_seen, freeze);
+        check_dates(&mut read.errors, half, turn, today, seen.level().is_some(), growth_seen, freeze);
         if let Some(sum) = heat {
             check_heat(&mut read.errors, sum, days(turn, today));
         }
@@ -184,6 +183,7 @@ impl SpringQuestion {
         };
         match (asked, errors.is_empty()) {
             (Ok(place), true) => Ok(Self {
+                winter_ahead: false,
                 place,
                 cultivar,
                 half,
@@ -194,8 +194,9 @@ impl SpringQuestion {
                 lowest,
                 heat,
                 cover,
-                record: record.map(|(name, reading)| SpringRecord::of(name, reading, today, &snapshot.fruit_priors)),
-            }),
+                record: record.map(|(name, reading)| SpringRecord::of(name, reading, turn, today, &snapshot.fruit_priors)),
+            }
+            .past_its_season(snapshot, record)),
             (Ok(_), false) => Err(errors),
             (Err(of_place), _) => {
                 let mut all = errors;
@@ -207,9 +208,21 @@ impl SpringQuestion {
         }
     }
 
-    /// The turn of the year before today.
+    /// After leaf-fall the question is of the season to come: what was said of the one that ended (its heat, its growth) is left aside.
+    fn past_its_season(mut self, snapshot: &Snapshot, record: Option<(&str, &Reading)>) -> Self {
+        let rest = snapshot.place_year(&self.place, self.record.as_ref()).rest;
+        if rest.is_over(days(self.turn(), self.today), self.seen.level().is_none()) {
+            self.winter_ahead = true;
+            (self.heat, self.growth_seen) = (None, None);
+            self.record = record.map(|(name, reading)| SpringRecord::of(name, reading, self.turn(), self.today, &snapshot.fruit_priors));
+        }
+        self
+    }
+
+    /// The turn of the year from which the season of the question is counted: the last before today, or the next where a winter lies ahead.
     pub fn turn(&self) -> Date {
-        turn_before(self.half, self.today)
+        let turn = turn_before(self.half, self.today);
+        if self.winter_ahead { turn.checked_add(1.year()).unwrap_or(turn) } else { turn }
     }
 
     /// The date of a day counted from the turn of the year.
@@ -237,7 +250,7 @@ impl SpringQuestion {
         YearSoFar {
             today: Some(days(self.turn(), self.today)),
             restart: self.growth_seen.map(|date| days(self.turn(), date)),
-            grows: self.seen.level().is_some(),
+            grows: self.seen.level().is_some() && !self.winter_ahead,
             heat: self.heat_by_today(),
             head_start: 0.0,
         }
@@ -289,83 +302,6 @@ fn heat(read: &mut Fields<'_>) -> Option<f64> {
     sum
 }
 
-/// More than twice what the warmest gardens have by then is another base, another unit or another starting day.
-fn check_heat(errors: &mut FieldErrors, sum: f64, day: f64) {
-    let most = 28.0 * day.max(1.0);
-    if sum > most {
-        errors.add(
-            "heat_so_far",
-            &sum.to_string(),
-            format!(
-                "{sum:.0} degree-days by today cannot be: with every day at 36 °C it would be {most:.0}. Sums in °F are 1.8 times those in °C; \
-                 count from the turn of the year"
-            ),
-        );
-    }
-}
-
-fn spoken(date: Date) -> String {
-    date.strftime("%-d %B %Y").to_string()
-}
-
-fn check_dates(
-    errors: &mut FieldErrors,
-    half: Hemisphere,
-    turn: Date,
-    today: Date,
-    seen: Seen,
-    growth: Option<Date>,
-    freeze: Option<Date>,
-) {
-    let wrong_half = |date: Date, (from, to): (f64, f64)| {
-        let fits = |turn| (from..=to).contains(&days(turn, date));
-        (!fits(turn)).then(|| {
-            let also = if fits(turn_before(other_half(half), today)) {
-                format!("; it would fit the {}", other_half(half).label())
-            } else {
-                String::new()
-            };
-            format!("{}{also}", half.label())
-        })
-    };
-    if let Some(growth) = growth {
-        let value = growth.to_string();
-        if growth > today {
-            errors.add("growth_seen", &value, format!("{} lies after the day of the question, {}", spoken(growth), spoken(today)));
-        } else if seen.level().is_none() {
-            errors.add("growth_seen", &value, "you say that nothing has grown yet; leave this date blank, or choose the growth you saw");
-        } else if let Some(place) = wrong_half(growth, GROWTH_DAYS) {
-            errors.add(
-                "growth_seen",
-                &value,
-                format!("{} is not in the growing season after this winter on the {place}. Mend the date or the half", spoken(growth)),
-            );
-        } else if let Some(freeze) = freeze.filter(|&freeze| freeze > growth) {
-            errors.add(
-                "growth_seen",
-                &value,
-                format!(
-                    "growth on {} came before the freeze of {}, which killed it: give the first growth seen after the freeze",
-                    spoken(growth),
-                    spoken(freeze)
-                ),
-            );
-        }
-    }
-    if let Some(freeze) = freeze {
-        let value = freeze.to_string();
-        if freeze > today {
-            errors.add("freeze", &value, format!("{} lies after the day of the question, {}", spoken(freeze), spoken(today)));
-        } else if let Some(place) = wrong_half(freeze, FREEZE_DAYS) {
-            errors.add(
-                "freeze",
-                &value,
-                format!("{} is not in the winter before this season on the {place}. Mend the date or the half", spoken(freeze)),
-            );
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -400,6 +336,17 @@ mod tests {
         assert_eq!(q.turn(), jiff::civil::date(2026, 7, 1));
         assert_eq!(q.so_far().today, Some(142.0));
         assert_eq!(q.date(142.0), jiff::civil::date(2026, 11, 20));
+    }
+
+    #[test]
+    fn after_leaf_fall_the_question_is_of_the_winter_to_come_and_its_dates_are_of_the_next_season() {
+        let q = ask("zone=7a&seen=nothing&today=2026-11-27&heat_so_far=2400").unwrap();
+        assert!(q.winter_ahead);
+        assert_eq!((q.turn(), q.so_far().today, q.heat_by_today()), (jiff::civil::date(2027, 1, 1), Some(-35.0), None));
+        let south = ask("zone=7a&seen=nothing&half=south&today=2026-05-28").unwrap();
+        assert_eq!((south.turn(), south.so_far().today), (jiff::civil::date(2026, 7, 1), Some(-34.0)));
+        assert!(!ask("zone=7a&seen=nothing&today=2026-08-20").unwrap().winter_ahead);
+        assert!(!ask("zone=7a&seen=nothing&today=2026-01-20").unwrap().winter_ahead);
     }
 
     #[test]

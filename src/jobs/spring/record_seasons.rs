@@ -3,7 +3,7 @@
 use jiff::ToSpan;
 use jiff::civil::Date;
 
-use crate::jobs::spring::dates::{days, turn_before};
+use crate::jobs::spring::dates::days;
 use crate::jobs::station_record::read::Reading;
 use crate::science::climate::season::Season;
 use crate::science::fruiting::FruitPriors;
@@ -31,9 +31,9 @@ const FEWEST_DAYS: f64 = 14.0;
 const COLD_DAYS: (i32, i32) = (-61, 89);
 
 impl SpringRecord {
-    pub(crate) fn of(name: &str, reading: &Reading, today: Date, priors: &FruitPriors) -> Self {
+    /// Asked on `today` about the season that turns on `turn`, before or after it.
+    pub(crate) fn of(name: &str, reading: &Reading, turn: Date, today: Date, priors: &FruitPriors) -> Self {
         let (record, half) = (&reading.record, reading.climate.hemisphere);
-        let turn = turn_before(half, today);
         let end = record.file.last.tomorrow().map_or(today, |after| after.min(today));
         let heat = (days(turn, end) >= FEWEST_DAYS).then(|| heat_between(record, turn, end)).flatten().map(|sum| (sum, end));
         let cold = |day: i32| turn.checked_add(day.days()).ok();

@@ -60,119 +60,9 @@ pub fn seen(seen: Seen) -> &'static str {
     }
 }
 
-/// Whether it is alive, first of all.
-pub fn alive(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> String {
-    match (question.seen, &answer.silent) {
-        (Seen::Green, _) => "It is alive: green under the bark is living wood.".to_owned(),
-        (_, Some(silent)) => {
-            let range = chances(silent.alive_range.low, silent.alive_range.high);
-            format!("Chance that it is alive: {} (90 % range {range}).", chance(silent.alive))
-        }
-        _ => "It is alive.".to_owned(),
-    }
-}
-
-/// How long to wait, in a sentence; empty for a plant that grows.
-pub fn wait(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
-    let Some(silent) = &answer.silent else { return Vec::new() };
-    let wait = &silent.wait;
-    let today = question.so_far().today.unwrap_or(0.0);
-    let mut said = Vec::new();
-    if question.seen == Seen::Green {
-        said.push("Living wood is not dug out. Wait for it to move, and judge each branch by what it does.".to_owned());
-    } else if today < wait.not_dead_before {
-        said.push(format!("Do not dig it out before {}.", day(question, wait.not_dead_before)));
-        if let Some(again) = wait.look_again {
-            said.push(format!("Look again on {}.", day(question, again)));
-        }
-    } else {
-        said.push(format!(
-            "The time to wait has passed: it ended on {}. If nothing at all moves below the soil either, it is most likely dead.",
-            day(question, wait.not_dead_before)
-        ));
-    }
-    said
-}
-
-/// The same in full, with its grounds.
-pub fn wait_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
-    let Some(silent) = &answer.silent else { return Vec::new() };
-    let wait = &silent.wait;
-    let such = match question.seen {
-        Seen::Green => "plants that had lost part of their wood",
-        _ => "plants that had died to the ground and lived",
-    };
-    let mut said = Vec::new();
-    said.push(match (wait.nine_in_ten, wait.range.low, wait.range.high) {
-        (Some(by), low, high) => {
-            let range = match (low, high) {
-                (Some(low), Some(high)) => format!(", give or take: {} to {}", day(question, low), day(question, high)),
-                _ => String::new(),
-            };
-            format!("Nine in ten of the {such} had shown growth by about {}{range}.", day(question, by))
-        }
-        (None, ..) => format!("A usual year here does not bring the heat by which nine in ten of the {such} had shown growth, so the whole season has to pass."),
-    });
-    said.push(format!(
-        "Counted in heat that is {} degree-days above 8\u{a0}°C since {} ({} to {}).",
-        tens(wait.heat),
-        question.turn().strftime("%-d %B"),
-        tens(wait.heat_range.low),
-        tens(wait.heat_range.high)
-    ));
-    if let Some(share) = wait.shown_by_today {
-        said.push(format!(
-            "By today, {} of them would have. Silence until now {}.",
-            chance(share),
-            if share < 0.25 {
-                "says little"
-            } else if share < 0.7 {
-                "is not yet a bad sign by itself"
-            } else {
-                "is a bad sign, not a proof"
-            }
-        ));
-    }
-    said.push("Nobody is told to dig before midsummer: a plant counts as dead only if it has shown nothing by then.".to_owned());
-    said
-}
-
-/// What to do next, in order.
-pub fn next(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
-    let mut list = Vec::new();
-    let safe = answer.safe.first().map(|row| day(question, row.safe_day));
-    if let Some(silent) = &answer.silent {
-        if question.seen == Seen::Nothing {
-            list.push("Scratch the bark with a thumbnail, from a tip downwards: green and moist is alive, brown and dry is dead. Go on down until it is green all round, and mark that place.".to_owned());
-        }
-        if question.seen == Seen::Brown {
-            list.push("Draw the soil back a finger deep at the base and scratch there: living bark often begins below the surface. Cover it again.".to_owned());
-        }
-        list.push("Keep the soil moist, not wet; give no feed until leaves are out; leave the dead wood for now.".to_owned());
-        if let Some(again) = silent.wait.look_again.filter(|&again| again > question.so_far().today.unwrap_or(0.0)) {
-            let place = if question.seen == Seen::Green { "at the buds on the green wood" } else { "at the base first" };
-            list.push(format!("Look again on {}, {place}; sooner after ten warm days in a row.", day(question, again)));
-        }
-        return list;
-    }
-    match answer.outlook_level {
-        DamageLevel::Unharmed => list.push("Leave the tips uncut: the early figs sit there.".to_owned()),
-        DamageLevel::Tips | DamageLevel::Wood => {
-            list.push("Cut back to a live bud once growth shows how far down the damage goes, a finger's breadth above it.".to_owned());
-        }
-        DamageLevel::ToGround | DamageLevel::Dead => {
-            list.push("Take the dead top off at the ground once the shoots are a hand high.".to_owned());
-            list.push("Keep the three to five strongest shoots and rub out the rest by midsummer: fewer shoots ripen more.".to_owned());
-            list.push(
-                "Pinch the shoots after five or six leaves only if the season is long; feed once, early, and no more after midsummer."
-                    .to_owned(),
-            );
-        }
-    }
-    if let Some(safe) = safe.filter(|_| answer.safe.first().is_some_and(|row| row.safe_day > question.so_far().today.unwrap_or(0.0))) {
-        list.push(format!("Until {safe} keep a cover at hand for clear cold nights: green shoots are hurt at −1\u{a0}°C (30\u{a0}°F)."));
-    }
-    list
+/// Which season the figs of the answer are of.
+pub fn season(question: &SpringQuestion) -> &'static str {
+    if question.winter_ahead { "next season" } else { "this year" }
 }
 
 /// What the winter left, as “a plant with …”.
@@ -245,7 +135,7 @@ pub fn left(answer: &SpringAnswer<'_>) -> Vec<(&'static str, String, String)> {
     if answer.silent.is_none() {
         return Vec::new();
     }
-    let names = ["nothing dead, only late", "tips dead", "part of the wood dead", "dead to the ground, alive below", "dead"];
+    let names = ["nothing dead", "tips dead", "part of the wood dead", "dead to the ground, alive below", "dead"];
     names
         .into_iter()
         .zip(answer.levels)
@@ -256,7 +146,7 @@ pub fn left(answer: &SpringAnswer<'_>) -> Vec<(&'static str, String, String)> {
 }
 
 /// Why the figs of this year stand as they do.
-pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
+pub fn fig_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<String> {
     let traits = &answer.traits;
     let ground = answer.outlook_level >= DamageLevel::ToGround;
     let mut said = Vec::new();
@@ -287,6 +177,13 @@ pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
         }
     }
     let bears = !matches!(traits.kind, Some(FruitKind::Smyrna | FruitKind::Caprifig));
+    let over = question.so_far().today.is_some_and(|today| today >= answer.curve.hard_frost());
+    if over {
+        said.push(format!(
+            "The season is over here: the first night of −1\u{a0}°C (30\u{a0}°F) usually comes about {}. What is not ripe by then hardly ripens outside.",
+            day(question, answer.curve.hard_frost())
+        ));
+    }
     if bears && answer.outlook.main.need.mean > 0.0 && traits.kind != Some(FruitKind::SanPedro) {
         let (need, heat) = (answer.outlook.main.need, answer.outlook.heat);
         said.push(format!(
@@ -304,13 +201,12 @@ pub fn fig_reasons(answer: &SpringAnswer<'_>) -> Vec<String> {
 /// A crop and its dates; `None` where it cannot come.
 pub fn crop(question: &SpringQuestion, what: &str, crop: &CropOutlook) -> Option<String> {
     let days = crop.days?;
-    let past = if question.so_far().today.is_some_and(|today| today > days.late) {
-        " That time has passed: what is not ripe by now will not be."
-    } else {
-        ""
+    let which = match crop.ripe_by_today {
+        p if p < 0.05 => "In years in which it ripens".to_owned(),
+        p => format!("Of the years in which it ripens, {} have had the first by now; in the others", chance(p)),
     };
     Some(format!(
-        "{what}: {}. In years in which it ripens, the first figs come between {} and {}, half of them by {}.{past}",
+        "{what}: {}. {which}, the first figs come between {} and {}, half of them by {}.",
         chance(crop.chance),
         day(question, days.early),
         day(question, days.late),

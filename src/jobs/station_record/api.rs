@@ -15,6 +15,7 @@ use crate::web::upload;
 /// A daily record (GHCN-Daily .dly, by-station or access CSV, or plain `date,tmin_c,tmax_c`; each also gzipped), up to 24 MB.
 #[utoipa::path(
     post,
+    operation_id = "read_daily_record",
     path = "/api/v1/climate",
     params(
         ("units" = Option<String>, Query, description = "c, f or tenths_c, where the file leaves the units open"),

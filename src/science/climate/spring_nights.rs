@@ -5,7 +5,7 @@
 //! is set so that the chance of 0 °C after the median date of last frost is one half; threshold and date then give everything else.
 //! Days are counted from the turn of the year (1 January, or 1 July on the southern half) and spring ends at the crest of summer.
 
-use super::season::{CREST_DAY_NORTH, Season};
+use super::season::{CREST_DAY_NORTH, Season, YEAR_DAYS};
 use crate::science::numeric::standard_normal_cdf;
 
 /// Nights per cluster, c. COMPUTED: N / −ln(1 − P) within 15 days of the median last frost is 2.0 at Seattle-Tacoma (69 years), 1.4 at
@@ -68,35 +68,85 @@ impl SpringNights {
         self.between(day, CREST_DAY_NORTH, threshold_c)
     }
 
-    /// Nights at or below `threshold_c` after `from`, up to and with `to`.
+    /// Nights at or below `threshold_c` after `from`, up to and with `to`; `from` before the turn of the year is the winter before, `to` after
+    /// its end the spring after. A record's nights of those days are its own of the same year.
     pub fn between(&self, from: f64, to: f64, threshold_c: f64) -> StillToCome {
-        let days = (from.max(0.0).floor() as usize + 1)..=(to.clamp(0.0, CREST_DAY_NORTH) as usize);
-        match self {
-            Self::Assumed { season, below_mean, spread } => {
-                let usual = |day: usize| season.daily_mean_c(day as f64 - CREST_DAY_NORTH) - below_mean;
-                let nights: f64 = days.map(|day| standard_normal_cdf((threshold_c - usual(day)) / spread)).sum();
-                StillToCome { chance: -(-nights / NIGHTS_PER_CLUSTER).exp_m1(), nights }
-            }
-            Self::Recorded(years) => {
-                let mut total = StillToCome { chance: 0.0, nights: 0.0 };
-                for year in years {
-                    let cold = days.clone().filter(|&day| year.get(day).is_some_and(|&t| t <= threshold_c)).count();
-                    total.nights += cold as f64;
-                    total.chance += f64::from(u8::from(cold > 0));
-                }
-                let n = (years.len() as f64).max(1.0);
-                StillToCome { chance: total.chance / n, nights: total.nights / n }
-            }
+        let mut tally = Tally::new(self, threshold_c);
+        for day in (from.floor() as i64 + 1)..=(to.floor() as i64) {
+            tally.add(day);
         }
+        tally.so_far()
     }
 
     /// First day from `from` after which the chance of a night at or below `threshold_c` is at most `accepted`.
     pub fn safe_from(&self, from: f64, threshold_c: f64, accepted: f64) -> f64 {
-        let mut day = from.max(0.0).floor();
-        while day < CREST_DAY_NORTH && self.after(day, threshold_c).chance > accepted {
-            day += 1.0;
+        let mut tally = Tally::new(self, threshold_c);
+        let (first, mut day) = (from.floor() as i64, CREST_DAY_NORTH as i64);
+        while day > first {
+            tally.add(day);
+            if tally.so_far().chance > accepted {
+                return day as f64;
+            }
+            day -= 1;
         }
-        day
+        first as f64
+    }
+
+    /// Last day up to which the chance of a night at or below `threshold_c` since `from` stays below `share`; `None` where it does up to the
+    /// crest of the next summer.
+    pub fn until(&self, from: f64, threshold_c: f64, share: f64) -> Option<f64> {
+        let mut tally = Tally::new(self, threshold_c);
+        let mut days = (from.floor() as i64)..((CREST_DAY_NORTH + YEAR_DAYS) as i64);
+        days.find(|&day| {
+            tally.add(day + 1);
+            tally.so_far().chance >= share
+        })
+        .map(|day| day as f64)
+    }
+}
+
+/// Cold nights of some days, added up day by day.
+struct Tally<'a> {
+    nights: &'a SpringNights,
+    threshold_c: f64,
+    expected: f64,
+    /// For each year of a record, whether it had such a night.
+    years: Vec<bool>,
+}
+
+impl<'a> Tally<'a> {
+    fn new(nights: &'a SpringNights, threshold_c: f64) -> Self {
+        let years = match nights {
+            SpringNights::Assumed { .. } => Vec::new(),
+            SpringNights::Recorded(years) => vec![false; years.len()],
+        };
+        Self { nights, threshold_c, expected: 0.0, years }
+    }
+
+    fn add(&mut self, day: i64) {
+        match self.nights {
+            SpringNights::Assumed { season, below_mean, spread } => {
+                let usual = season.daily_mean_c(day as f64 - CREST_DAY_NORTH) - below_mean;
+                self.expected += standard_normal_cdf((self.threshold_c - usual) / spread);
+            }
+            SpringNights::Recorded(years) => {
+                let day = usize::try_from(day.rem_euclid(YEAR_DAYS as i64)).unwrap_or_default();
+                for (had, year) in self.years.iter_mut().zip(years) {
+                    if year.get(day).is_some_and(|&t| t <= self.threshold_c) {
+                        *had = true;
+                        self.expected += 1.0 / years.len() as f64;
+                    }
+                }
+            }
+        }
+    }
+
+    fn so_far(&self) -> StillToCome {
+        let chance = match self.nights {
+            SpringNights::Assumed { .. } => -(-self.expected / NIGHTS_PER_CLUSTER).exp_m1(),
+            SpringNights::Recorded(_) => self.years.iter().filter(|&&had| had).count() as f64 / (self.years.len() as f64).max(1.0),
+        };
+        StillToCome { chance, nights: self.expected }
     }
 }
 
@@ -121,6 +171,20 @@ mod tests {
             prop_assert!(n.after(day + 5.0, 0.0).nights <= now.nights + 1e-12);
             prop_assert!(n.after(day, -2.0).chance <= now.chance + 1e-12);
             prop_assert!(n.after(n.safe_from(day, -1.0, 0.1), -1.0).chance <= 0.1);
+        }
+
+        #[test]
+        fn a_safe_day_is_the_first_whose_rest_is_safe_and_autumn_mirrors_spring(days in 120.0..260.0f64, warm in 17.0..29.0f64, from in -60.0..60.0f64) {
+            let n = nights(days, warm);
+            let safe = n.safe_from(from, -1.0, 0.1);
+            prop_assert!(n.after(safe, -1.0).chance <= 0.1);
+            prop_assert!(safe <= from.floor() || n.after(safe - 1.0, -1.0).chance > 0.1);
+            let until = n.until(CREST_DAY_NORTH, -1.0, 0.1).unwrap();
+            prop_assert!(n.between(CREST_DAY_NORTH, until, -1.0).chance < 0.1);
+            prop_assert!(n.between(CREST_DAY_NORTH, until + 1.0, -1.0).chance >= 0.1);
+            // The sine year is the same on both sides of its crest.
+            let mirrored = 2.0 * CREST_DAY_NORTH - n.safe_from(-163.0, -1.0, 0.1);
+            prop_assert!((until - mirrored).abs() <= 2.0, "{until} and {mirrored}");
         }
 
         #[test]

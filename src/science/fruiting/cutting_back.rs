@@ -1,7 +1,9 @@
 //! What a hard cut gives and costs: the arithmetic of dieback, by choice.
 //!
-//! A cut takes last year's wood and with it the breba, makes growth start later, and leaves shoots of the year. A cut differs from frost in
-//! one thing: the plant below it is sound, so a cut to a framework behaves like lost tips, a cut to stubs like lost wood.
+//! A cut takes last year's wood and with it the breba, makes growth start later, and leaves shoots of the year. Each depth counts as the frost
+//! that takes as much: shortened shoots as lost tips, a framework as lost wood, stubs at the ground as a top killed to the ground. Source for
+//! the deepest: a fig cut to short spurs each winter in Brazil needs 1,955 to 2,200 degree-days from the cut to the first ripe fig
+//! (SOUZA2009, base 8 °C, cap 36 °C); counting it one level milder would ask for less heat than that.
 
 use super::crop::{CropChances, FruitTraits, crop_chances};
 use super::heat::SeasonHeat;
@@ -61,6 +63,15 @@ mod tests {
     use crate::catalogue::prior_table::fruit_priors;
     use crate::science::cultivar::FruitKind;
 
+    /// SOUZA2009 (Roxo de Valinhos, Brazil): 1,955 and 2,200 degree-days, base 8 °C, cap 36 °C, from the cut of every shoot to the first harvest.
+    #[test]
+    fn a_cut_to_the_ground_needs_the_heat_measured_on_figs_that_are_cut_to_spurs() {
+        let priors = fruit_priors().unwrap();
+        let heat = SeasonHeat::new(Gaussian::new(2_600.0, 165.0), 0.0, 8.0);
+        let need = crop_chances(&FruitTraits { kind: Some(FruitKind::Common), ..FruitTraits::default() }, &heat, &priors).regrowth_need;
+        assert!((need.mean - 1_955.0).min(2_200.0 - need.mean) > -need.sd, "{need:?}");
+    }
+
     #[test]
     fn the_harder_the_cut_the_fewer_the_figs_and_a_san_pedro_kind_gives_none() {
         let priors = fruit_priors().unwrap();
@@ -68,6 +79,10 @@ mod tests {
         let of = |kind| cuts(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &heat, &priors);
         let common = of(FruitKind::Common);
         assert!(common.windows(2).all(|w| w[0].cut >= w[1].cut) && common[0].cut <= common[0].uncut);
+        let levels = [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround].map(DamageLevel::index);
+        let traits = FruitTraits { kind: Some(FruitKind::Common), ..FruitTraits::default() };
+        let chances = crop_chances(&traits, &heat, &priors).expected;
+        assert_eq!(common.iter().map(|c| c.cut).collect::<Vec<_>>(), levels.map(|k| chances[k]));
         assert!(of(FruitKind::SanPedro).iter().all(|c| c.cut == 0.0 && c.uncut > 0.0));
     }
 }

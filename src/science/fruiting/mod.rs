@@ -4,6 +4,7 @@
 //! start of growth to the first night of −1 °C reaches what the crop needs; both have a spread. Damage makes growth start later, takes the
 //! breba with the tips, and leaves only what shoots from the base can bear. Values and sources: `seed-data/fruit-priors.csv`.
 
+pub mod asleep;
 pub mod autumn;
 pub mod crop;
 pub mod curve;

@@ -26,7 +26,7 @@ pub struct YearSoFar {
     pub head_start: f64,
 }
 
-/// Days on which the first figs ripen in a year in which they do.
+/// Days on which the first figs ripen in a year in which they do and have not yet; none lies before today.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RipeDays {
     /// One in ten such years has ripe figs by then.
@@ -42,8 +42,11 @@ pub struct RipeDays {
 pub struct CropOutlook {
     /// Chance that it ripens.
     pub chance: f64,
-    /// When, where it does; `None` where the chance is below one in a hundred.
+    /// When, where it does and the first have not ripened by today; `None` where the chance is below one in a hundred, or hardly any year in
+    /// which it ripens has its first figs after today.
     pub days: Option<RipeDays>,
+    /// Share of the years in which it ripens that have had its first figs by today.
+    pub ripe_by_today: f64,
     /// Heat it needs from the start of growth of undamaged figs, late start included; the spread is doubt.
     pub need: Gaussian,
 }
@@ -108,10 +111,9 @@ pub fn year_outlook(
     let [chance, main, breba] = at(View::Expected);
     let range = Interval::between(at(View::Low)[0], at(View::High)[0]).including(chance);
     let main_need = needs.get(k).copied().unwrap_or_default();
-    let outlook = |chance: f64, need: Gaussian| CropOutlook {
-        chance,
-        days: (chance >= SMALLEST_DATED).then(|| ripe_days(curve, &heat, need)).flatten(),
-        need,
+    let outlook = |chance: f64, need: Gaussian| {
+        let (ripe_by_today, days) = ripe_days(curve, &heat, need, so_far.today);
+        CropOutlook { chance, days: days.filter(|_| chance >= SMALLEST_DATED), ripe_by_today, need }
     };
     YearOutlook {
         chance,
@@ -136,8 +138,9 @@ fn heat_this_year(curve: &HeatCurve, heat: &SeasonHeat, so_far: &YearSoFar) -> S
     }
 }
 
-/// Days by which the crop is ripe, among years in which it ripens before the first night of −1 °C.
-fn ripe_days(curve: &HeatCurve, heat: &SeasonHeat, need: Gaussian) -> Option<RipeDays> {
+/// Days by which the crop is ripe, among years in which it ripens after today and before the first night of −1 °C; before them the share of
+/// ripening years that have had it by today.
+fn ripe_days(curve: &HeatCurve, heat: &SeasonHeat, need: Gaussian, today: Option<f64>) -> (f64, Option<RipeDays>) {
     let (start, end) = (curve.growth_start(), curve.hard_frost());
     let season = curve.season().max(1.0);
     // Warm years run ahead of the curve in proportion.
@@ -148,11 +151,18 @@ fn ripe_days(curve: &HeatCurve, heat: &SeasonHeat, need: Gaussian) -> Option<Rip
         standard_normal_cdf((lead * curve.between(start, day) - need.mean) / spread.max(1.0))
     };
     let by_frost = reached(end);
+    let today = today.unwrap_or(start);
+    if by_frost <= 0.0 || today >= end {
+        return (if today >= end { 1.0 } else { 0.0 }, None);
+    }
+    let first = today.max(start);
+    let by_today = if today > start { reached(today) } else { 0.0 };
+    let share = (by_today / by_frost).clamp(0.0, 1.0);
     let day_of = |q: f64| {
-        let (mut low, mut high) = (start, end);
+        let (mut low, mut high) = (first, end);
         for _ in 0..24 {
             let mid = f64::midpoint(low, high);
-            if reached(mid) < q * by_frost {
+            if reached(mid) < by_today + q * (by_frost - by_today) {
                 low = mid;
             } else {
                 high = mid;
@@ -160,5 +170,51 @@ fn ripe_days(curve: &HeatCurve, heat: &SeasonHeat, need: Gaussian) -> Option<Rip
         }
         high
     };
-    (by_frost > 0.0).then(|| RipeDays { early: day_of(0.1), middle: day_of(0.5), late: day_of(0.9) })
+    let left = 1.0 - share >= SMALLEST_DATED;
+    (share, left.then(|| RipeDays { early: day_of(0.1), middle: day_of(0.5), late: day_of(0.9) }))
+}
+
+#[cfg(test)]
+mod tests {
+    use proptest::prelude::*;
+
+    use super::*;
+    use crate::catalogue::prior_table::fruit_priors;
+    use crate::science::climate::season::{Origin, Season};
+    use crate::units::Celsius;
+
+    fn outlook(days: f64, warm: f64, so_far: &YearSoFar) -> YearOutlook {
+        let priors = fruit_priors().unwrap();
+        let season = Season::new(days, Celsius::literal(warm), Origin::Given, Origin::Given).unwrap();
+        let (curve, heat) = (HeatCurve::from_season(&season, 0.0, &priors), SeasonHeat::from_season(&season, &priors));
+        year_outlook(&FruitTraits::default(), DamageLevel::Unharmed, &curve, &heat, so_far, &priors)
+    }
+
+    proptest! {
+        #[test]
+        fn no_first_ripe_date_lies_before_today_nor_out_of_order(days in 100.0..320.0f64, warm in 15.0..32.0f64, today in -160.0..365.0f64) {
+            let seen = outlook(days, warm, &YearSoFar { today: Some(today), grows: true, ..YearSoFar::default() });
+            for crop in [seen.breba, seen.main] {
+                prop_assert!((0.0..=1.0).contains(&crop.ripe_by_today));
+                if let Some(d) = crop.days {
+                    prop_assert!(d.early >= today && d.early <= d.middle && d.middle <= d.late, "{d:?}");
+                }
+            }
+        }
+
+        /// A law: what is already had is needed no more, so a year ahead of the usual ripens no later and no less surely.
+        #[test]
+        fn a_year_ahead_of_average_ripens_sooner(days in 140.0..300.0f64, warm in 18.0..30.0f64, today in 120.0..200.0f64, ahead in 20.0..150.0f64) {
+            let priors = fruit_priors().unwrap();
+            let season = Season::new(days, Celsius::literal(warm), Origin::Given, Origin::Given).unwrap();
+            let usual = HeatCurve::from_season(&season, 0.0, &priors).until(today);
+            let of = |more: f64| outlook(days, warm, &YearSoFar { today: Some(today), heat: Some(usual + more), grows: true, ..YearSoFar::default() });
+            let (plain, early) = (of(0.0), of(ahead));
+            prop_assert!(early.heat.mean > plain.heat.mean);
+            // The chance itself turns on the spread too where it is small; the heat and the dates do not.
+            if let (Some(a), Some(b)) = (early.main.days, plain.main.days) && plain.main.ripe_by_today < 0.01 && early.main.ripe_by_today < 0.01 {
+                prop_assert!(a.middle <= b.middle + 0.5, "{} and {}", a.middle, b.middle);
+            }
+        }
+    }
 }
