@@ -2,10 +2,14 @@
 
 use async_trait::async_trait;
 use jiff::Timestamp;
+use uuid::Uuid;
 
 use super::StoreError;
 use super::engine::{Database, read, within};
-use super::rows::{id, moment, word};
+use super::erased::Erased;
+use super::erasure::Erasure;
+use super::roles::RoleChange;
+use super::rows::{id, moment, readable, word};
 use crate::records::words::Credit;
 use crate::records::{Handle, Member, MemberId, Role};
 
@@ -53,7 +57,7 @@ pub enum Leaving {
 /// Questions about members.
 #[async_trait]
 pub trait MemberStore {
-    /// Takes a new member in; `false` where the handle is taken.
+    /// Takes a new member in; `false` where the handle, or one that it passes for, is another's or was that of a member who has left.
     async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError>;
     /// A member by id.
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError>;
@@ -61,8 +65,10 @@ pub trait MemberStore {
     async fn sign_in_facts(&self, folded_handle: &str) -> Result<Option<(Member, String)>, StoreError>;
     /// Every member, in the order they joined.
     async fn members(&self) -> Result<Vec<Member>, StoreError>;
-    /// Changes the passphrase and ends every session but the one given.
+    /// Changes the passphrase, ends every session but the one given, and knows none of the member's devices any more.
     async fn set_passphrase(&self, member: MemberId, hash: &str, keep: Option<&str>) -> Result<(), StoreError>;
+    /// Gives a role, where an administrator is left afterwards.
+    async fn change_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError>;
     /// Gives a role; `false` where there is no such member.
     async fn set_role(&self, member: MemberId, role: Role) -> Result<bool, StoreError>;
     /// Sets how the member is named beside published records.
@@ -87,6 +93,8 @@ pub trait MemberStore {
     async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError>;
     /// Makes a token for programs.
     async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError>;
+    /// Makes a token for programs where its member has fewer than `most`; `false` where not.
+    async fn make_token_within(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError>;
     /// Tokens of a member.
     async fn tokens_of(&self, member: MemberId) -> Result<Vec<ApiToken>, StoreError>;
     /// The token with this hash, with its member.
@@ -99,7 +107,10 @@ pub trait MemberStore {
     async fn offer_first_code(&self, code_hash: &str, now: Timestamp) -> Result<(), StoreError>;
     /// Redeems that code: makes the member administrator, once. `false` where the code is another or an administrator stands already.
     async fn redeem_first_code(&self, code_hash: &str, member: MemberId) -> Result<bool, StoreError>;
-    /// Forgets a member: account, sessions, tokens, drafts, exact places and words; the records as they chose.
+    /// Forgets a member: account, sessions, tokens, drafts, exact places and words; the records as they chose. Says whether they are gone
+    /// from the files as well. `seed` is random and makes the new ids of records that stay.
+    async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError>;
+    /// As [`Self::forget_member`], with a seed of its own.
     async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError>;
 }
 
@@ -224,20 +235,19 @@ macro_rules! write_one {
 #[async_trait]
 impl MemberStore for Database {
     async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError> {
-        let touched = write_one!(
-            self,
-            "INSERT INTO member (id, handle, handle_folded, passphrase, email, role, credit, joined_ms)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (handle_folded) DO NOTHING",
-            member.id.to_string(),
-            member.handle.as_str(),
-            member.handle.folded(),
-            passphrase_hash,
-            member.email.as_deref(),
-            member.role.word(),
-            member.credit.word(),
-            member.joined.as_millisecond(),
-        );
-        Ok(touched == 1)
+        const TEXT: &str = "INSERT INTO member (id, handle, handle_folded, passphrase, email, role, credit, joined_ms)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (handle_folded) DO NOTHING";
+        let id = member.id.to_string();
+        let mut tx = self.begin().await?;
+        let touched = within!(tx, c => sqlx::query(TEXT)
+            .bind(&id).bind(member.handle.as_str()).bind(member.handle.folded()).bind(passphrase_hash).bind(member.email.as_deref())
+            .bind(member.role.word()).bind(member.credit.word()).bind(member.joined.as_millisecond())
+            .execute(c).await.map(|done| done.rows_affected()))?;
+        if touched != 1 || !tx.take_name(&member.handle, &id).await? {
+            return Ok(false);
+        }
+        tx.commit().await?;
+        Ok(true)
     }
 
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError> {
@@ -252,7 +262,7 @@ impl MemberStore for Database {
 
     async fn members(&self) -> Result<Vec<Member>, StoreError> {
         let rows = read!(self, p => sqlx::query_as::<_, MemberRow>(MEMBERS).fetch_all(p).await)?;
-        rows.into_iter().map(MemberRow::member).collect()
+        Ok(readable(rows.into_iter().map(MemberRow::member)))
     }
 
     async fn set_passphrase(&self, member: MemberId, hash: &str, keep: Option<&str>) -> Result<(), StoreError> {
@@ -261,7 +271,13 @@ impl MemberStore for Database {
             .bind(hash).bind(member.to_string()).execute(c).await.map(|_| ()))?;
         within!(tx, c => sqlx::query("DELETE FROM session WHERE member = $1 AND token_hash <> $2")
             .bind(member.to_string()).bind(keep.unwrap_or_default()).execute(c).await.map(|_| ()))?;
+        // Whoever knew the passphrase before may hold a device that is known, too.
+        within!(tx, c => sqlx::query("DELETE FROM known_device WHERE member = $1").bind(member.to_string()).execute(c).await.map(|_| ()))?;
         tx.commit().await
+    }
+
+    async fn change_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError> {
+        self.give_role(member, role).await
     }
 
     async fn set_role(&self, member: MemberId, role: Role) -> Result<bool, StoreError> {
@@ -310,7 +326,7 @@ impl MemberStore for Database {
         const TEXT: &str = "SELECT token_hash, member AS session_member, started_ms, seen_ms, ends_ms, device
             FROM session WHERE member = $1 ORDER BY seen_ms DESC, token_hash";
         let rows = read!(self, p => sqlx::query_as::<_, SessionRow>(TEXT).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(SessionRow::session).collect()
+        Ok(readable(rows.into_iter().map(SessionRow::session)))
     }
 
     async fn drop_sessions_over(&self, now: Timestamp) -> Result<(), StoreError> {
@@ -354,11 +370,15 @@ impl MemberStore for Database {
         Ok(())
     }
 
+    async fn make_token_within(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError> {
+        self.add_token(token, token_hash, most).await
+    }
+
     async fn tokens_of(&self, member: MemberId) -> Result<Vec<ApiToken>, StoreError> {
         const TEXT: &str =
             "SELECT id AS token_id, member AS token_member, name, scope, made_ms FROM api_token WHERE member = $1 ORDER BY id";
         let rows = read!(self, p => sqlx::query_as::<_, TokenRow>(TEXT).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(TokenRow::token).collect()
+        Ok(readable(rows.into_iter().map(TokenRow::token)))
     }
 
     async fn token(&self, token_hash: &str) -> Result<Option<(ApiToken, Member)>, StoreError> {
@@ -399,6 +419,10 @@ impl MemberStore for Database {
     }
 
     async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
-        self.erase(member, leaving, now).await
+        self.erase(Erased { member, leaving, seed: Uuid::now_v7(), at: now }).await.map(|_| ())
+    }
+
+    async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError> {
+        self.erase(Erased { member, leaving, seed, at: now }).await
     }
 }

@@ -35,3 +35,26 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
 pub(super) async fn version(pool: &PgPool) -> Result<String, sqlx::Error> {
     sqlx::query_scalar("SHOW server_version").fetch_one(pool).await
 }
+
+/// Tables that hold what a member wrote, or hashes of what is theirs.
+const OF_MEMBERS: &str =
+    "VACUUM member, session, api_token, known_device, mail_link, site, setup, submission, plant, plant_version, report,
+    report_version, decision";
+
+/// Takes what a transaction deleted out of the tables' files; `false` where somebody still reads the state before it. The server's own log
+/// keeps it until the server recycles its segments.
+pub(super) async fn vacuum(pool: &PgPool, transaction: &str) -> Result<bool, StoreError> {
+    if reads_older(pool, transaction).await? {
+        return Ok(false);
+    }
+    sqlx::raw_sql(OF_MEMBERS).execute(pool).await?;
+    Ok(!reads_older(pool, transaction).await?)
+}
+
+/// Whether a session of this database reads a state from before a transaction's end.
+async fn reads_older(pool: &PgPool, transaction: &str) -> Result<bool, sqlx::Error> {
+    const TEXT: &str = "SELECT EXISTS (SELECT 1 FROM pg_stat_activity
+        WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_xmin IS NOT NULL
+        AND age(backend_xmin) >= age(xid(CAST(CAST($1 AS TEXT) AS xid8))))";
+    sqlx::query_scalar(TEXT).bind(transaction).fetch_one(pool).await
+}

@@ -212,14 +212,14 @@ on_both_engines! {
         decided(&*store, &store.report(report.id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
         store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
         assert_eq!(store.member(who.id).await.unwrap(), None);
-        assert!(store.versions(report.id).await.unwrap().iter().all(|v| v.why.is_empty()));
-        assert!(store.decisions(report.id).await.unwrap().iter().all(|d| d.words.is_none()));
-        let kept = store.report(report.id).await.unwrap().unwrap();
+        let kept = store.accepted(&ReportFilter::default(), 10).await.unwrap().remove(0);
+        assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.why.is_empty()));
+        assert!(store.decisions(kept.id).await.unwrap().iter().all(|d| d.words.is_none()));
         assert_eq!((kept.reporter, kept.plant.owner, kept.plant.place.words, kept.record.note), (None, None, None, None));
         assert_eq!(kept.plant.place.point.unwrap().cell(), report.plant.place.point.unwrap().cell());
         assert_eq!(kept.plant.place.point.unwrap().hundredths(), (4415, -1225));
-        assert!(store.versions(report.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
-        assert_eq!(store.report(waiting.id).await.unwrap().unwrap().state, ReviewState::Withdrawn);
+        assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
+        assert_eq!((store.report(waiting.id).await.unwrap(), store.waiting_count().await.unwrap()), (None, 0));
         assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
     }
 
