@@ -212,16 +212,6 @@ impl Place {
         matches!((self.publish, self.point), (Publish::Nowhere, _) | (_, None))
     }
 
-    /// What the public sees, given how many members have records in the 0.1° cell.
-    pub fn published(&self, members_in_cell: usize) -> PublishedPlace {
-        match (self.publish, self.point) {
-            (Publish::Nowhere, _) | (_, None) => PublishedPlace::Withheld,
-            (Publish::AsPublished, Some(point)) => PublishedPlace::Cell(point.cell()),
-            (Publish::Grid, Some(point)) if members_in_cell >= FEWEST_MEMBERS_PER_CELL => PublishedPlace::Cell(point.cell()),
-            (_, Some(point)) => PublishedPlace::Cell(point.cell().coarser()),
-        }
-    }
-
     /// Which half of the Earth; north where no point was given.
     pub fn half(&self) -> Hemisphere {
         self.point.map_or(Hemisphere::North, HeldPoint::half)
@@ -240,19 +230,6 @@ mod tests {
             let cell = HeldPoint::new(latitude, 10.0).unwrap().cell();
             assert!((f64::from(cell.uncertainty_m()) / 1000.0 - km).abs() < 0.05, "{latitude}");
         }
-    }
-
-    #[test]
-    fn cells_with_few_members_are_published_coarser_and_nowhere_stays_nowhere() {
-        let place = |publish| Place { words: None, point: HeldPoint::new(51.04, -0.13).ok(), publish };
-        let side = |place: Place, members| match place.published(members) {
-            PublishedPlace::Cell(cell) => Some(cell.side_deg()),
-            PublishedPlace::Withheld => None,
-        };
-        assert_eq!(side(place(Publish::Grid), 3), Some(0.1));
-        assert_eq!(side(place(Publish::Grid), 2), Some(0.5));
-        assert_eq!(side(place(Publish::Coarse), 9), Some(0.5));
-        assert_eq!(side(place(Publish::Nowhere), 9), None);
     }
 
     /// What a second member sees of everybody, whatever else is public of them: the shown places of those who show any, in order.

@@ -69,8 +69,6 @@ pub trait MemberStore {
     async fn set_passphrase(&self, member: MemberId, hash: &str, keep: Option<&str>) -> Result<(), StoreError>;
     /// Gives a role, where an administrator is left afterwards.
     async fn change_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError>;
-    /// Gives a role; `false` where there is no such member.
-    async fn set_role(&self, member: MemberId, role: Role) -> Result<bool, StoreError>;
     /// Sets how the member is named beside published records.
     async fn set_credit(&self, member: MemberId, credit: Credit) -> Result<(), StoreError>;
     /// Opens a session.
@@ -91,10 +89,8 @@ pub trait MemberStore {
     async fn devices_of(&self, member: MemberId) -> Result<Vec<Timestamp>, StoreError>;
     /// Whether a member has signed in on a device before.
     async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError>;
-    /// Makes a token for programs.
-    async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError>;
     /// Makes a token for programs where its member has fewer than `most`; `false` where not.
-    async fn make_token_within(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError>;
+    async fn make_token(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError>;
     /// Tokens of a member.
     async fn tokens_of(&self, member: MemberId) -> Result<Vec<ApiToken>, StoreError>;
     /// The token with this hash, with its member.
@@ -110,8 +106,6 @@ pub trait MemberStore {
     /// Forgets a member: account, sessions, tokens, drafts, exact places and words; the records as they chose. Says whether they are gone
     /// from the files as well. `seed` is random and makes the new ids of records that stay.
     async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError>;
-    /// As [`Self::forget_member`], with a seed of its own.
-    async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError>;
 }
 
 #[derive(sqlx::FromRow)]
@@ -280,10 +274,6 @@ impl MemberStore for Database {
         self.give_role(member, role).await
     }
 
-    async fn set_role(&self, member: MemberId, role: Role) -> Result<bool, StoreError> {
-        Ok(write_one!(self, "UPDATE member SET role = $1 WHERE id = $2", role.word(), member.to_string()) == 1)
-    }
-
     async fn set_credit(&self, member: MemberId, credit: Credit) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
         within!(tx, c => sqlx::query("UPDATE member SET credit = $1 WHERE id = $2")
@@ -356,21 +346,7 @@ impl MemberStore for Database {
         Ok(read!(self, p => sqlx::query_scalar(TEXT).bind(secret_hash).bind(member.to_string()).fetch_one(p).await)?)
     }
 
-    async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError> {
-        write_one!(
-            self,
-            "INSERT INTO api_token (id, member, token_hash, name, scope, made_ms) VALUES ($1, $2, $3, $4, $5, $6)",
-            token.id.as_str(),
-            token.member.to_string(),
-            token_hash,
-            token.name.as_str(),
-            token.scope.as_str(),
-            token.made.as_millisecond(),
-        );
-        Ok(())
-    }
-
-    async fn make_token_within(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError> {
+    async fn make_token(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError> {
         self.add_token(token, token_hash, most).await
     }
 
@@ -416,10 +392,6 @@ impl MemberStore for Database {
             tx.commit().await?;
         }
         Ok(made)
-    }
-
-    async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
-        self.erase(Erased { member, leaving, seed: Uuid::now_v7(), at: now }).await.map(|_| ())
     }
 
     async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError> {

@@ -29,11 +29,9 @@ pub struct DataRelease {
 /// Questions about releases.
 #[async_trait]
 pub trait ReleaseStore {
-    /// Keeps bytes as the next release; `None` where the same bytes are a release already. The number of `release` is not looked at.
-    async fn keep_release(&self, release: &DataRelease, bytes: &[u8]) -> Result<Option<i64>, StoreError>;
-    /// As [`Self::keep_release`]; and puts the cells that it shows in the place of those of the release before. `None` also where a release
-    /// was made meanwhile that this one does not follow.
-    async fn publish_release(&self, release: &DataRelease, bytes: &[u8], fine: &FineCells) -> Result<Option<i64>, StoreError>;
+    /// Keeps bytes as the next release, and puts the cells that it shows in the place of those of the release before. `None` where the same
+    /// bytes are a release already, or one was made meanwhile that this one does not follow. The number of `release` is not looked at.
+    async fn keep_release(&self, release: &DataRelease, bytes: &[u8], fine: &FineCells) -> Result<Option<i64>, StoreError>;
     /// The cells of 0.1° that the newest release shows.
     async fn fine_cells(&self) -> Result<FineCells, StoreError>;
     /// Every release, newest first.
@@ -72,8 +70,9 @@ struct WholeRow {
     bytes: Vec<u8>,
 }
 
-impl Database {
-    async fn keep(&self, release: &DataRelease, bytes: &[u8], fine: Option<&FineCells>) -> Result<Option<i64>, StoreError> {
+#[async_trait]
+impl ReleaseStore for Database {
+    async fn keep_release(&self, release: &DataRelease, bytes: &[u8], fine: &FineCells) -> Result<Option<i64>, StoreError> {
         const KEPT: &str = "SELECT EXISTS (SELECT 1 FROM data_release WHERE sha256 = $1)";
         const NEWEST: &str = "SELECT version FROM data_release ORDER BY number DESC LIMIT 1";
         const NEXT: &str = "SELECT COALESCE(MAX(number), 0) + 1 FROM data_release";
@@ -88,33 +87,22 @@ impl Database {
         let newest: Option<String> = within!(tx, c => sqlx::query_scalar(NEWEST).fetch_optional(c).await)?;
         let minor = |version: &str| minor_and_build(version).map(|(minor, _)| minor);
         let grows = minor(&release.version) > newest.as_deref().and_then(minor);
-        if fine.is_some() && !grows {
+        if !grows {
             return Ok(None);
         }
         let number: i64 = within!(tx, c => sqlx::query_scalar(NEXT).fetch_one(c).await)?;
         within!(tx, c => sqlx::query(KEEP)
             .bind(number).bind(&release.version).bind(release.made.as_millisecond()).bind(release.reports).bind(release.plants)
             .bind(&release.sha256).bind(bytes).execute(c).await.map(|_| ()))?;
-        if let Some(fine) = fine {
-            tx.run("DELETE FROM fine_cell").await?;
-            for (south, west) in fine.cells().map(Cell::edges) {
-                within!(tx, c => sqlx::query("INSERT INTO fine_cell (south, west) VALUES ($1, $2)")
-                    .bind(south).bind(west).execute(c).await.map(|_| ()))?;
-            }
+        tx.run("DELETE FROM fine_cell").await?;
+        for (south, west) in fine.cells().map(Cell::edges) {
+            within!(tx, c => sqlx::query("INSERT INTO fine_cell (south, west) VALUES ($1, $2)")
+                .bind(south).bind(west).execute(c).await.map(|_| ()))?;
         }
+        // What is public changes with its cells and its version.
+        tx.count_change().await?;
         tx.commit().await?;
         Ok(Some(number))
-    }
-}
-
-#[async_trait]
-impl ReleaseStore for Database {
-    async fn keep_release(&self, release: &DataRelease, bytes: &[u8]) -> Result<Option<i64>, StoreError> {
-        self.keep(release, bytes, None).await
-    }
-
-    async fn publish_release(&self, release: &DataRelease, bytes: &[u8], fine: &FineCells) -> Result<Option<i64>, StoreError> {
-        self.keep(release, bytes, Some(fine)).await
     }
 
     async fn fine_cells(&self) -> Result<FineCells, StoreError> {

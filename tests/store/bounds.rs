@@ -85,7 +85,7 @@ on_both_engines! {
         let mut tasks = tokio::task::JoinSet::new();
         for nth in 0..6 {
             let store = store.clone();
-            tasks.spawn(async move { store.make_token_within(&token(who.id, nth), &format!("hash {nth}"), 3).await.unwrap() });
+            tasks.spawn(async move { store.make_token(&token(who.id, nth), &format!("hash {nth}"), 3).await.unwrap() });
         }
         assert_eq!(tasks.join_all().await.into_iter().filter(|made| *made).count(), 3);
         assert_eq!(store.tokens_of(who.id).await.unwrap().len(), 3);
@@ -94,7 +94,7 @@ on_both_engines! {
     async fn a_new_passphrase_forgets_the_devices_and_a_reset_the_tokens_too(database) {
         let store = database.open().await;
         let who = joined(&*store, "grower one", Role::Member).await;
-        assert!(store.make_token_within(&token(who.id, 1), "hash", 3).await.unwrap());
+        assert!(store.make_token(&token(who.id, 1), "hash", 3).await.unwrap());
         store.know_device(who.id, "device", moment(1)).await.unwrap();
         store.set_passphrase(who.id, "new hash", None).await.unwrap();
         assert!(!store.knows_device(who.id, "device").await.unwrap());
@@ -113,13 +113,13 @@ on_both_engines! {
         let cells = |points: &[(f64, f64)]| points.iter().map(|(lat, lon)| HeldPoint::new(*lat, *lon).unwrap().cell()).collect::<FineCells>();
         let (first, second) = (cells(&[(51.04, -0.13), (-33.9, 18.4)]), cells(&[(51.04, -0.13)]));
         assert_eq!(store.fine_cells().await.unwrap(), FineCells::default());
-        assert_eq!(store.publish_release(&release("1.60.0+aa"), b"one", &first).await.unwrap(), Some(1));
+        assert_eq!(store.keep_release(&release("1.60.0+aa"), b"one", &first).await.unwrap(), Some(1));
         assert_eq!(store.fine_cells().await.unwrap(), first);
-        assert_eq!(store.publish_release(&release("1.59.0+bb"), b"two", &second).await.unwrap(), None);
+        assert_eq!(store.keep_release(&release("1.59.0+bb"), b"two", &second).await.unwrap(), None);
         assert_eq!(store.fine_cells().await.unwrap(), first);
-        assert_eq!(store.publish_release(&release("1.61.0+bb"), b"two", &second).await.unwrap(), Some(2));
+        assert_eq!(store.keep_release(&release("1.61.0+bb"), b"two", &second).await.unwrap(), Some(2));
         assert_eq!(store.fine_cells().await.unwrap(), second);
-        assert_eq!(store.publish_release(&release("1.61.0+bb"), b"two", &second).await.unwrap(), None, "the same bytes");
+        assert_eq!(store.keep_release(&release("1.61.0+bb"), b"two", &second).await.unwrap(), None, "the same bytes");
     }
 
     // The edges of what is asked for belong to it: “at or above”, “at or below”.

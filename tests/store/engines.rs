@@ -2,6 +2,7 @@
 
 use crate::support::members::{decided, joined, moment, record, submitted};
 use crate::support::{TestDatabase, on_both_engines};
+use uuid::Uuid;
 use winterfig::catalogue::{Catalogue, CatalogueRecords};
 use winterfig::records::words::TopKilled;
 use winterfig::records::{ReviewState, Role};
@@ -117,7 +118,7 @@ async fn an_older_copy_put_back_does_not_bring_back_who_was_forgotten() {
     let steward = joined(&*store, "judge", Role::Steward).await;
     decided(&*store, &report, &steward, ReviewState::Taken).await;
     store.copy_to(std::path::Path::new(&copy)).await.unwrap();
-    store.erase_member(gone.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+    store.forget_member(gone.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
     let published = store.accepted(&ReportFilter::default(), 10).await.unwrap()[0].id;
     store.close().await;
     drop(store);

@@ -243,7 +243,7 @@ mod tests {
         let reports: Vec<_> = (0..3)
             .map(|n| crate::records::Report {
                 id: crate::records::ReportId(uuid::Uuid::from_u128(n)),
-                ..crate::records::report::tests::report()
+                ..crate::records::sample::report()
             })
             .collect();
         let mut last: Option<String> = None;
@@ -260,7 +260,7 @@ mod tests {
 
     #[test]
     fn sums_of_heat_are_published_in_tens_and_not_at_all_where_the_place_is_not() {
-        let mut report = crate::records::report::tests::report();
+        let mut report = crate::records::sample::report();
         report.record.heat = Some(HeatMet { site: None, to_growth: Some(214.37), to_ripe: Some(1_585.0), to_frost: None });
         let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
         let mut row = |publish, point| {

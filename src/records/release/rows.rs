@@ -176,6 +176,13 @@ fn heat_step(sum: f64) -> f64 {
     (sum / HEAT_STEP_DD).round() * HEAT_STEP_DD
 }
 
+/// What is published of the sums of heat of a report: in steps, and nothing where nothing is said of the place, for they would say it.
+pub fn public_heat(report: &Report) -> Option<HeatMet> {
+    let heat = report.record.heat.filter(|_| !report.plant.place.is_withheld())?;
+    let step = |sum: Option<f64>| sum.map(heat_step);
+    Some(HeatMet { site: None, to_growth: step(heat.to_growth), to_ripe: step(heat.to_ripe), to_frost: step(heat.to_frost) })
+}
+
 impl PlantRow {
     /// What is published of a plant, given what is published of its place.
     pub fn new(plant: &Plant, catalogue: &Catalogue, place: PublishedPlace) -> Self {
@@ -218,8 +225,7 @@ impl WinterRow {
         let (first, last) = record.winter.days();
         let damage = record.damage();
         let coldest = record.coldest.as_ref();
-        // Where nothing is said of the place, sums of heat would say it.
-        let heat = |sum: fn(HeatMet) -> Option<f64>| record.heat.filter(|_| !report.plant.place.is_withheld()).and_then(sum).map(heat_step);
+        let heat = public_heat(report);
         let mut flags: Vec<&str> = report.flags.iter().map(|flagged| flagged.flag.word()).collect();
         flags.dedup();
         Self {
@@ -256,9 +262,9 @@ impl WinterRow {
             age_years: report.plant.years_at(record.winter),
             fruit: record.fruit,
             first_ripe_on: record.first_ripe,
-            heat_to_growth_dd: heat(|heat| heat.to_growth),
-            heat_to_ripe_dd: heat(|heat| heat.to_ripe),
-            heat_to_frost_dd: heat(|heat| heat.to_frost),
+            heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),
+            heat_to_ripe_dd: heat.and_then(|heat| heat.to_ripe),
+            heat_to_frost_dd: heat.and_then(|heat| heat.to_frost),
             complete_list: record.complete_list,
             review: report.state,
             flags: flags.join(" "),
