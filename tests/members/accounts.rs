@@ -5,6 +5,7 @@ use std::sync::Arc;
 use crate::support::client::PASSPHRASE;
 use crate::support::on_both_engines;
 use jiff::{SignedDuration, Timestamp};
+use winterfig::ids::Ids;
 use winterfig::jobs::accounts::limits::{Allowances, Limits};
 use winterfig::jobs::accounts::members::{MOST_TOKENS, MemberError, Members, Origin};
 use winterfig::records::{Member, Role};
@@ -13,7 +14,7 @@ use winterfig::store::{Leaving, Store};
 const MANY: Allowances = Allowances { joins_per_hour: 1000, sign_ins_per_minute: 1000, writes_burst: 1000, writes_per_minute: 1000 };
 
 fn desk(store: &Arc<dyn Store>) -> Members {
-    Members::new(Arc::clone(store), Arc::new(Limits::new(MANY)))
+    Members::new(Arc::clone(store), Arc::new(Limits::new(MANY)), Ids::system())
 }
 
 fn from(known_as: Option<&str>) -> Origin {

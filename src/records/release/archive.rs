@@ -241,10 +241,7 @@ mod tests {
     fn versions_grow_with_every_release_also_when_reports_are_withdrawn() {
         let catalogue = Catalogue::embedded().unwrap();
         let reports: Vec<_> = (0..3)
-            .map(|n| crate::records::Report {
-                id: crate::records::ReportId(uuid::Uuid::from_u128(n)),
-                ..crate::records::sample::report()
-            })
+            .map(|n| crate::records::Report { id: crate::records::ReportId(uuid::Uuid::from_u128(n)), ..crate::records::sample::report() })
             .collect();
         let mut last: Option<String> = None;
         for (count, minor) in [(3, 3), (2, 4), (1, 5), (3, 6)] {
