@@ -12,8 +12,16 @@ use uuid::Uuid;
 
 use super::StoreError;
 use super::engine::{Database, Pools, read};
-use super::members::Leaving;
 use crate::records::MemberId;
+
+/// What becomes of the records of a member who leaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Leaving {
+    /// Kept without a link to anybody.
+    KeepRecords,
+    /// Withdrawn and gone from the next release.
+    RemoveRecords,
+}
 
 /// One who asked to be forgotten.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -6,9 +6,8 @@ use uuid::{Builder, Uuid};
 
 use super::StoreError;
 use super::engine::{Database, Pools, Tx, within};
-use super::erased::Erased;
+use super::erased::{Erased, Leaving};
 use super::erasure::Erasure;
-use super::members::Leaving;
 use super::rows::{json, value};
 use crate::records::{Flagged, MemberId, ReviewState, WinterRecord};
 

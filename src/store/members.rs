@@ -6,9 +6,8 @@ use uuid::Uuid;
 
 use super::StoreError;
 use super::engine::{Database, read, within};
-use super::erased::Erased;
+use super::erased::{Erased, Leaving};
 use super::erasure::Erasure;
-use super::roles::RoleChange;
 use super::rows::{id, moment, readable, word};
 use crate::records::words::Credit;
 use crate::records::{Handle, Member, MemberId, Role};
@@ -45,13 +44,15 @@ pub struct ApiToken {
     pub made: Timestamp,
 }
 
-/// What becomes of the records of a member who leaves.
+/// What became of a role to be given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Leaving {
-    /// Kept without a link to anybody.
-    KeepRecords,
-    /// Withdrawn and gone from the next release.
-    RemoveRecords,
+pub enum RoleChange {
+    /// Given.
+    Given,
+    /// There is no such member.
+    NoMember,
+    /// They are the only administrator: nothing was changed.
+    LastAdministrator,
 }
 
 /// Questions about members.

@@ -2,19 +2,8 @@
 
 use super::StoreError;
 use super::engine::{Database, within};
-use super::members::ApiToken;
+use super::members::{ApiToken, RoleChange};
 use crate::records::{MemberId, Role};
-
-/// What became of a role to be given.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum RoleChange {
-    /// Given.
-    Given,
-    /// There is no such member.
-    NoMember,
-    /// They are the only administrator: nothing was changed.
-    LastAdministrator,
-}
 
 impl Database {
     pub(super) async fn give_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError> {

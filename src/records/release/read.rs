@@ -105,7 +105,7 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<W
     }
     let mut gone: Vec<WithdrawnRow> = Vec::new();
     for (line, row) in rows::<WithdrawnRow>("withdrawn.csv", &withdrawn, &mut refused) {
-        match withdrawn_row(row) {
+        match withdrawn_row(&row) {
             Ok(row) => gone.push(row),
             Err(reason) => refused.push(RefusedRow { file: "withdrawn.csv", line, reason }),
         }
@@ -166,10 +166,10 @@ fn id(what: &str, given: &str) -> Result<Uuid, String> {
 }
 
 /// The row with its id as it is kept, so that what one database lists another can read.
-fn withdrawn_row(row: WithdrawnRow) -> Result<WithdrawnRow, String> {
+fn withdrawn_row(row: &WithdrawnRow) -> Result<WithdrawnRow, String> {
     let report_id = id("report", &row.report_id)?.to_string();
     jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)).map_err(|error| format!("withdrawn_on: {error}"))?;
-    Ok(WithdrawnRow { report_id, ..row })
+    Ok(WithdrawnRow { report_id, withdrawn_on: row.withdrawn_on })
 }
 
 fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
