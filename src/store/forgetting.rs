@@ -59,7 +59,9 @@ const RENEW_PLANT: [&str; 3] = [
 fn renewed(seed: Uuid, old: &str) -> Uuid {
     let mut bytes = [0; 16];
     let digest = Sha256::new().chain_update(seed.as_bytes()).chain_update(old).finalize();
-    bytes.iter_mut().zip(digest).for_each(|(to, from)| *to = from);
+    for (to, from) in bytes.iter_mut().zip(digest) {
+        *to = from;
+    }
     Builder::from_random_bytes(bytes).into_uuid()
 }
 
@@ -160,7 +162,9 @@ impl Tx {
         for (report, flags) in flagged {
             // What set a flag off may be the name as it was written, or the id of another report.
             let mut flags: Vec<Flagged> = value("flags", serde_json::from_str(&flags))?;
-            flags.iter_mut().for_each(|flagged| flagged.detail.clear());
+            for flagged in &mut flags {
+                flagged.detail.clear();
+            }
             within!(*self, c => sqlx::query("UPDATE report SET flags = $1 WHERE id = $2")
                 .bind(json("flags", &flags)?).bind(report).execute(c).await.map(|_| ()))?;
         }

@@ -87,7 +87,7 @@ async fn seen(engine: &str, choice: Publish, hidden: (f64, f64), order: [usize; 
         members.push(joined(&*world.store, &format!("grower {nth}"), Role::Member).await);
     }
     let mut moments = Vec::new();
-    for (second, nth) in order.into_iter().enumerate() {
+    for (second, nth) in (0..).zip(order) {
         // Two neighbours chose the fine grid and stand in the first square.
         let (publish, square) = if nth == 2 { (choice, hidden) } else { (Publish::Grid, SQUARES[0]) };
         world.report(nth, &members[nth], &steward, publish, square).await;
@@ -95,7 +95,7 @@ async fn seen(engine: &str, choice: Publish, hidden: (f64, f64), order: [usize; 
             moments.push(world.doors().await);
         }
         if second != 1 {
-            releases::make(&world.store, &snapshot, moment(100 + second as i64)).await.unwrap();
+            releases::make(&world.store, &snapshot, moment(100 + second)).await.unwrap();
             moments.push(world.doors().await);
         }
     }
