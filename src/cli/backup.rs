@@ -1,4 +1,5 @@
-//! `winterfig backup FILE` and `winterfig verify FILE`: a consistent copy of the data file, and whether a copy is whole.
+//! `winterfig backup FILE`, `verify FILE` and `restore COPY`: a consistent copy of the data file, whether a copy is whole, and putting one
+//! back.
 
 use std::io::Write;
 use std::path::PathBuf;
@@ -23,6 +24,15 @@ pub struct Verify {
     file: PathBuf,
 }
 
+/// Arguments of `restore`.
+#[derive(Debug, clap::Args)]
+pub struct Restore {
+    /// The copy, as `backup` made it
+    copy: PathBuf,
+    #[command(flatten)]
+    database: Database,
+}
+
 /// Copies, checks, and only then gives the copy its name.
 pub fn backup(args: &Backup, out: &mut dyn Write) -> Result<(), CliError> {
     block_on(async {
@@ -39,6 +49,28 @@ pub fn verify(args: &Verify, out: &mut dyn Write) -> Result<(), CliError> {
     block_on(async {
         let cultivars = store::verify_copy(&args.file).await.map_err(store_error)?;
         writeln!(out, "{}: whole; {cultivars} cultivars", args.file.display())?;
+        Ok(())
+    })
+}
+
+/// Checks a copy and puts it in the place of the data file; what stood there is kept under another name.
+pub fn restore(args: &Restore, out: &mut dyn Write) -> Result<(), CliError> {
+    block_on(async {
+        let restored = store::restore(args.database.address(), &args.copy).await.map_err(store_error)?;
+        writeln!(out, "{}: put back from {}, checked", restored.file.display(), args.copy.display())?;
+        match &restored.before {
+            Some(before) => writeln!(out, "what stood there before is {}", before.display())?,
+            None => writeln!(out, "nothing stood there before")?,
+        }
+        if restored.list_found {
+            writeln!(out, "{} members who left since the copy was made were forgotten again", restored.forgotten)?;
+        } else {
+            writeln!(
+                out,
+                "no list of members who left stands beside it ({}.erased); if the copy comes from another machine, bring its list along and start again",
+                restored.file.display()
+            )?;
+        }
         Ok(())
     })
 }

@@ -20,6 +20,11 @@ impl Database {
         store::open_reading(&self.database).await.map_err(store_error)
     }
 
+    /// As it was given.
+    pub fn address(&self) -> &str {
+        &self.database
+    }
+
     /// Opened for writing; on SQLite the service must not be running.
     pub async fn writing(&self) -> Result<Arc<dyn Store>, CliError> {
         store::open(&self.database).await.map_err(store_error)

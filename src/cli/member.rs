@@ -5,6 +5,7 @@ use std::io::Write;
 use super::CliError;
 use super::database::{Database, block_on, store_error};
 use crate::records::{Handle, Role};
+use crate::store::RoleChange;
 
 /// Arguments of `member`.
 #[derive(Debug, clap::Args)]
@@ -49,7 +50,9 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
                 let Some((member, _)) = store.sign_in_facts(&folded).await.map_err(store_error)? else {
                     return Err(CliError::Input(format!("there is no member “{handle}”; `winterfig member list` names them all")));
                 };
-                store.set_role(member.id, role).await.map_err(store_error)?;
+                if store.change_role(member.id, role).await.map_err(store_error)? == RoleChange::LastAdministrator {
+                    return Err(CliError::Input(format!("{} is the only administrator; make another member one first", member.handle)));
+                }
                 writeln!(out, "{} is {} now", member.handle, role.label())?;
                 store.close().await;
             }

@@ -70,6 +70,8 @@ enum Command {
     Backup(backup::Backup),
     /// Check a data file or a copy of one
     Verify(backup::Verify),
+    /// Put a copy back in the place of the data file, keeping what stood there
+    Restore(backup::Restore),
     /// Members and their roles
     Member(member::Args),
     /// Print the description of the API (OpenAPI 3.1)
@@ -97,6 +99,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Export(args) => data::export(&args, out),
         Command::Backup(args) => backup::backup(&args, out),
         Command::Verify(args) => backup::verify(&args, out),
+        Command::Restore(args) => backup::restore(&args, out),
         Command::Member(args) => member::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),

@@ -15,7 +15,7 @@ use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant
 use crate::science::fruiting::FruitPriors;
 use crate::science::priors::Priors;
 use crate::science::site::Setting;
-use crate::store::{Store, StoreError, Submission};
+use crate::store::{Simulation, Store, StoreError, Submission};
 
 /// Seed of the demonstration: the same society every time.
 const SEED: u64 = 20_261;
@@ -50,16 +50,18 @@ pub async fn fill(
     fruit: &FruitPriors,
     now: Timestamp,
 ) -> Result<usize, DemoError> {
-    let simulated = store.is_simulated().await?;
-    if !store.members().await?.is_empty() {
-        return if simulated { Ok(0) } else { Err(DemoError::NotEmpty) };
+    let nobody = store.members().await?.is_empty();
+    match store.simulation().await? {
+        Some(Simulation::Whole) if !nobody => return Ok(0),
+        None if !nobody => return Err(DemoError::NotEmpty),
+        // What a filling left that was cut short is taken out again.
+        _ => store.begin_simulation().await?,
     }
-    store.mark_simulated().await?;
     let ids = Ids::seeded(SEED);
     // The last winter whose outcome can be known by now began in the calendar year before.
     let last_winter = jiff::tz::TimeZone::UTC.to_datetime(now).year() - 1;
     let demo = demo_reports(SEED, catalogue, priors, fruit, last_winter);
-    let steward = invented("Fennmere steward", Role::Steward, &ids, now)?;
+    let steward = invented("Fennmere reviewer", Role::Steward, &ids, now)?;
     store.join(&steward, NO_PASSPHRASE).await?;
     let gardeners = (0..demo.gardeners)
         .map(|i| invented(&format!("Fennmere garden {}", i + 1), if i == 0 { Role::Nursery } else { Role::Member }, &ids, now))
@@ -67,7 +69,9 @@ pub async fn fill(
     for gardener in &gardeners {
         store.join(gardener, NO_PASSPHRASE).await?;
     }
-    send(store, &demo, &gardeners, &steward, &ids, now).await
+    let reports = send(store, &demo, &gardeners, &steward, &ids, now).await?;
+    store.mark_simulated().await?;
+    Ok(reports)
 }
 
 fn invented(name: &str, role: Role, ids: &Ids, now: Timestamp) -> Result<Member, DemoError> {

@@ -1,9 +1,11 @@
 //! Members: handle, role, what they may do.
 
+use std::collections::BTreeSet;
 use std::fmt;
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use unicode_security::{GeneralSecurityProfile, MixedScript, skeleton};
 use uuid::Uuid;
 
 use super::text::{self, BadText};
@@ -64,8 +66,10 @@ pub enum BadHandle {
     Reserved,
 }
 
-/// Folded names that would pass for the house.
-const RESERVED: [&str; 8] = ["admin", "administrator", "steward", "winterfig", "moderator", "support", "a member", "a former member"];
+/// Folded names that would pass for the service.
+const RESERVED: [&str; 4] = ["moderator", "support", "a member", "a former member"];
+/// Words that make any name pass for the service's own, wherever they stand in it.
+const RESERVED_ANYWHERE: [&str; 3] = ["admin", "steward", "winterfig"];
 
 impl Handle {
     /// Characters accepted.
@@ -80,12 +84,16 @@ impl Handle {
         if let Some(sign) = name.chars().find(|c| !c.is_alphanumeric() && !matches!(c, ' ' | '-' | '_')) {
             return Err(BadHandle::Sign { sign });
         }
-        let letters = || name.chars().filter(|c| c.is_alphabetic());
-        if letters().any(is_latin) && !letters().all(is_latin) {
+        // Letters that look like nothing or are used in no living language (UTS 39, identifier status), such as the Hangul fillers.
+        if let Some(sign) = name.chars().find(|c| c.is_alphanumeric() && !c.identifier_allowed()) {
+            return Err(BadHandle::Sign { sign });
+        }
+        if !name.as_str().is_single_script() {
             return Err(BadHandle::MixedScripts);
         }
         let handle = Self(name);
-        if RESERVED.contains(&handle.folded().as_str()) || handle.folded().is_empty() {
+        if RESERVED.contains(&handle.folded().as_str()) || handle.folded().is_empty() || handle.forms().iter().any(|form| is_official(form))
+        {
             return Err(BadHandle::Reserved);
         }
         Ok(handle)
@@ -112,11 +120,23 @@ impl Handle {
             })
             .collect()
     }
+
+    /// Every form under which another name would pass for this one: as folded, and as it looks in its own letters and in small ones, for
+    /// capitals have other lookalikes. Two names that share one are one.
+    pub fn forms(&self) -> BTreeSet<String> {
+        [self.folded(), form(&self.0), form(&self.0.to_lowercase())].into()
+    }
 }
 
-/// Latin letters, by the blocks of the Unicode standard.
-const fn is_latin(c: char) -> bool {
-    matches!(c, '\u{0041}'..='\u{024F}' | '\u{1E00}'..='\u{1EFF}')
+/// A text as it looks: its skeleton (UTS 39, confusable detection), folded like any name.
+fn form(text: &str) -> String {
+    names::fold(&skeleton(text).collect::<String>())
+}
+
+/// Whether a form reads as one of the words that are the service's own, spaces and the likeness of l and i set aside.
+fn is_official(form_of_name: &str) -> bool {
+    let read = |text: &str| text.replace(' ', "").replace('l', "i");
+    RESERVED_ANYWHERE.iter().any(|word| read(form_of_name).contains(&read(&form(word))))
 }
 
 impl fmt::Display for Handle {
@@ -158,10 +178,41 @@ mod tests {
     fn handles_that_look_alike_fold_alike_and_reserved_ones_are_refused() {
         assert_eq!(Handle::new("Fíg Grower").unwrap().folded(), Handle::new("fig-grower").unwrap().folded());
         assert_eq!(Handle::new("f1g grower").unwrap().folded(), Handle::new("flg grower").unwrap().folded());
-        assert_eq!(Handle::new("Admin"), Err(BadHandle::Reserved));
+        for official in
+            ["Admin", "the Stewards", "fig admin", "w i n t e r f i g", "Winterfig team", "wlnterflg", "administrator 2", "st3ward"]
+        {
+            let refused = Handle::new(official) == Err(BadHandle::Reserved);
+            assert_eq!(refused, official != "st3ward", "{official}: digits that look like no letter are not read as one");
+        }
         assert_eq!(Handle::new("4dmin_adm\u{0456}n"), Err(BadHandle::MixedScripts));
         for bad in ["ab", "a@b.example", "<b>fig</b>", "x\u{202E}y z", &"x".repeat(31)] {
             assert!(Handle::new(bad).is_err(), "{bad}");
+        }
+        // Hangul fillers and the blank of braille: letters and a sign that look like nothing.
+        for bad in ["fig\u{3164}grower", "\u{115F}\u{1160}\u{3164}", "fig\u{2800}grower", "\u{FFA0}\u{FFA0}\u{FFA0}"] {
+            assert!(Handle::new(bad).is_err(), "{bad:?}");
+        }
+        // Greek with Cyrillic.
+        assert_eq!(Handle::new("\u{3B1}\u{3B2}\u{431}\u{432}"), Err(BadHandle::MixedScripts));
+        assert!(Handle::new("Ιωάννης").is_ok() && Handle::new("Смоковница").is_ok() && Handle::new("無花果 園").is_ok());
+    }
+
+    // UTS 39, version 16, confusables.txt: rn for m, capital I for l, Cyrillic letters for Latin ones.
+    #[test]
+    fn names_that_look_alike_share_a_form() {
+        let share = |one: &str, other: &str| !Handle::stored(one.to_owned()).forms().is_disjoint(&Handle::stored(other.to_owned()).forms());
+        for (one, other) in [
+            ("Illex", "lllex"),
+            ("mission", "rnission"),
+            ("сосо", "coco"),
+            ("Fíg Grower", "fig-grower"),
+            ("f1g grower", "flg grower"),
+            ("0live", "Olive"),
+        ] {
+            assert!(share(one, other), "{one} {other}");
+        }
+        for (one, other) in [("fig grower", "fig growers"), ("celeste", "alma"), ("moss", "mass")] {
+            assert!(!share(one, other), "{one} {other}");
         }
     }
 }

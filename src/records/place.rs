@@ -1,9 +1,11 @@
 //! Where a plant stands: held to 0.01° at most, published on a coarser grid by the member's choice.
 
+use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use super::member::MemberId;
 use super::winter::Hemisphere;
 use crate::units::{OutOfRange, within};
 use crate::vocabulary::vocabulary;
@@ -98,6 +100,13 @@ impl Cell {
         Self { south: self.south.div_euclid(5) * 5, west: self.west.div_euclid(5) * 5, size: 5 }
     }
 
+    /// The cell of the 0.1° grid whose southern and western edges are these, tenths of a degree.
+    pub fn of_edges(south: i64, west: i64) -> Result<Self, OutOfRange> {
+        let south = within("southern edge", "tenths of a degree", south as f64, -900.0, 900.0)?;
+        let west = within("western edge", "tenths of a degree", west as f64, -1800.0, 1800.0)?;
+        Ok(Self { south: south as i32, west: west as i32, size: 1 })
+    }
+
     /// Side, degrees.
     pub fn side_deg(self) -> f64 {
         f64::from(self.size) / 10.0
@@ -156,15 +165,51 @@ pub enum PublishedPlace {
 /// Fewest members with records in a 0.1° cell for it to be published as such; below, the 0.5° cell is.
 pub const FEWEST_MEMBERS_PER_CELL: usize = 3;
 
-impl Place {
-    /// What the public sees, given how many members have records in the 0.1° cell.
-    pub fn published(&self, members_in_cell: usize) -> PublishedPlace {
-        match (self.publish, self.point) {
+/// The cells of the 0.1° grid in which those who chose the fine grid are shown on it.
+///
+/// Only they are counted: the size of a cell says nothing of members who chose otherwise. The cells are counted when a release is made and
+/// stay until the next, so that no page tells from one day to the next who came or went.
+#[derive(Debug, Clone, Default, PartialEq, Eq)]
+pub struct FineCells(BTreeSet<Cell>);
+
+impl FineCells {
+    /// Counts the cells: those with at least [`FEWEST_MEMBERS_PER_CELL`] members who chose [`Publish::Grid`] for a plant there.
+    pub fn counted<'a>(places: impl IntoIterator<Item = (MemberId, &'a Place)>) -> Self {
+        let mut members: BTreeMap<Cell, HashSet<MemberId>> = BTreeMap::new();
+        for (member, place) in places {
+            if let (Publish::Grid, Some(point)) = (place.publish, place.point) {
+                members.entry(point.cell()).or_default().insert(member);
+            }
+        }
+        Self(members.into_iter().filter(|(_, members)| members.len() >= FEWEST_MEMBERS_PER_CELL).map(|(cell, _)| cell).collect())
+    }
+
+    /// What the public sees of a place.
+    pub fn shown(&self, place: &Place) -> PublishedPlace {
+        match (place.publish, place.point) {
             (Publish::Nowhere, _) | (_, None) => PublishedPlace::Withheld,
             (Publish::AsPublished, Some(point)) => PublishedPlace::Cell(point.cell()),
-            (Publish::Grid, Some(point)) if members_in_cell >= FEWEST_MEMBERS_PER_CELL => PublishedPlace::Cell(point.cell()),
+            (Publish::Grid, Some(point)) if self.0.contains(&point.cell()) => PublishedPlace::Cell(point.cell()),
             (_, Some(point)) => PublishedPlace::Cell(point.cell().coarser()),
         }
+    }
+
+    /// The cells, in order.
+    pub fn cells(&self) -> impl Iterator<Item = Cell> {
+        self.0.iter().copied()
+    }
+}
+
+impl FromIterator<Cell> for FineCells {
+    fn from_iter<I: IntoIterator<Item = Cell>>(cells: I) -> Self {
+        Self(cells.into_iter().collect())
+    }
+}
+
+impl Place {
+    /// Whether the public sees nothing of it.
+    pub const fn is_withheld(&self) -> bool {
+        matches!((self.publish, self.point), (Publish::Nowhere, _) | (_, None))
     }
 
     /// Which half of the Earth; north where no point was given.
@@ -187,17 +232,57 @@ mod tests {
         }
     }
 
+    /// What a second member sees of everybody, whatever else is public of them: the shown places of those who show any, in order.
+    fn seen(garden: &[(MemberId, Place)]) -> Vec<PublishedPlace> {
+        let fine = FineCells::counted(garden.iter().map(|(member, place)| (*member, place)));
+        let mut shown: Vec<_> = garden.iter().map(|(_, place)| fine.shown(place)).collect();
+        shown.sort();
+        shown
+    }
+
+    // A member who chose “not published” or “50 km” moves between two 0.1° squares of one 0.5° cell: nothing that anybody sees changes, whoever
+    // else stands in either, chose what, and in whatever order they came.
     #[test]
-    fn cells_with_few_members_are_published_coarser_and_nowhere_stays_nowhere() {
+    fn in_which_square_a_member_stands_who_chose_otherwise_is_told_by_nobodys_cell() {
+        let member = |n: u128| MemberId(uuid::Uuid::from_u128(n));
+        let squares = [(51.01, 3.01), (51.11, 3.11)];
+        let place = |publish, (lat, lon): (f64, f64)| Place { words: None, point: HeldPoint::new(lat, lon).ok(), publish };
+        let others = [Publish::Grid, Publish::Coarse, Publish::Nowhere];
+        for hidden in [Publish::Nowhere, Publish::Coarse] {
+            for case in 0..(6_usize.pow(3)) {
+                let neighbours: Vec<(MemberId, Place)> = (0..3)
+                    .map(|n| {
+                        let drawn = case / 6_usize.pow(n) % 6;
+                        (member(u128::from(n) + 1), place(others[drawn / 2], squares[drawn % 2]))
+                    })
+                    .collect();
+                let with = |square, at: usize| {
+                    let mut all = neighbours.clone();
+                    all.insert(at, (member(9), place(hidden, square)));
+                    seen(&all)
+                };
+                for at in 0..=3 {
+                    assert_eq!(with(squares[0], at), with(squares[1], 3 - at), "{hidden:?} among {neighbours:?}");
+                }
+            }
+        }
+    }
+
+    #[test]
+    fn three_members_who_chose_the_fine_grid_are_shown_on_it() {
         let place = |publish| Place { words: None, point: HeldPoint::new(51.04, -0.13).ok(), publish };
-        let side = |place: Place, members| match place.published(members) {
-            PublishedPlace::Cell(cell) => Some(cell.side_deg()),
-            PublishedPlace::Withheld => None,
+        let member = |n: u128| MemberId(uuid::Uuid::from_u128(n));
+        let with = |third| {
+            let all = [(member(1), place(Publish::Grid)), (member(2), place(Publish::Grid)), (member(3), place(third))];
+            FineCells::counted(all.iter().map(|(member, place)| (*member, place)))
         };
-        assert_eq!(side(place(Publish::Grid), 3), Some(0.1));
-        assert_eq!(side(place(Publish::Grid), 2), Some(0.5));
-        assert_eq!(side(place(Publish::Coarse), 9), Some(0.5));
-        assert_eq!(side(place(Publish::Nowhere), 9), None);
+        let fine = PublishedPlace::Cell(HeldPoint::new(51.04, -0.13).unwrap().cell());
+        assert_eq!(with(Publish::Grid).shown(&place(Publish::Grid)), fine);
+        for third in [Publish::Coarse, Publish::Nowhere] {
+            assert_ne!(with(third).shown(&place(Publish::Grid)), fine);
+        }
+        let (south, west) = with(Publish::Grid).cells().next().unwrap().edges();
+        assert_eq!(PublishedPlace::Cell(Cell::of_edges(south, west).unwrap()), fine);
     }
 
     proptest! {

@@ -31,7 +31,7 @@ pub enum BadText {
 pub fn line(text: &str, most: usize) -> Result<Option<String>, BadText> {
     let kept = kept(text, most, |_| false)?;
     match kept.as_ref().and_then(|text| text.chars().next()) {
-        Some(start @ ('=' | '+' | '-' | '@')) => Err(BadText::Formula { start }),
+        Some(start) if is_formula_sign(start) => Err(BadText::Formula { start }),
         _ => Ok(kept),
     }
 }
@@ -39,6 +39,19 @@ pub fn line(text: &str, most: usize) -> Result<Option<String>, BadText> {
 /// Several lines of text that are never released, at most `most` characters; `None` when nothing is left after trimming.
 pub fn lines(text: &str, most: usize) -> Result<Option<String>, BadText> {
     kept(&text.replace("\r\n", "\n"), most, |c| c == '\n')
+}
+
+/// A text from people as a cell of an exported table: where commas part the cells for us, semicolons do for spreadsheets of half the world,
+/// and what follows one could begin like a formula. Texts taken in today begin like none; older ones get the apostrophe that spreadsheets
+/// take for “this is text” (OWASP ASVS 5.0 1.2.10).
+pub fn exported(text: &str) -> String {
+    let plain = text.replace(';', ",");
+    if plain.starts_with(is_formula_sign) { format!("'{plain}") } else { plain }
+}
+
+/// What spreadsheets take for the beginning of a formula, also in its wide forms (OWASP, CSV injection).
+const fn is_formula_sign(c: char) -> bool {
+    matches!(c, '=' | '+' | '-' | '@' | '＝' | '＋' | '－' | '＠' | '\t' | '\r' | '\n' | '\0')
 }
 
 fn kept(text: &str, most: usize, may_also: fn(char) -> bool) -> Result<Option<String>, BadText> {
@@ -60,7 +73,7 @@ fn kept(text: &str, most: usize, may_also: fn(char) -> bool) -> Result<Option<St
 fn hides(c: char) -> bool {
     c.is_control()
         || matches!(c, '\u{00AD}' | '\u{061C}' | '\u{180E}' | '\u{200B}'..='\u{200F}' | '\u{2028}'..='\u{202E}' | '\u{2060}'..='\u{206F}'
-            | '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
+            | '\u{034F}' | '\u{115F}' | '\u{1160}' | '\u{17B4}' | '\u{17B5}' | '\u{2800}' | '\u{3164}' | '\u{FFA0}' | '\u{FEFF}' | '\u{FFF9}'..='\u{FFFB}' | '\u{E0000}'..='\u{E007F}')
 }
 
 #[cfg(test)]
@@ -77,8 +90,12 @@ mod tests {
     // INP-06 and EXP-01 of the house's list of checks.
     #[test]
     fn hidden_characters_formulas_and_long_texts_are_refused() {
-        for bad in ["a\u{202E}b", "a\u{200B}b", "a\0b", "a\nb", "=1+1", "@a", "-a", "+a"] {
+        for bad in ["a\u{202E}b", "a\u{200B}b", "a\0b", "a\nb", "=1+1", "@a", "-a", "+a", "＝1", "a\u{3164}b"] {
             assert!(line(bad, 80).is_err(), "{bad:?}");
+        }
+        for (text, cell) in [("Brown; =1+1", "Brown, =1+1"), ("=1", "'=1"), ("O'Rourke", "O'Rourke"), (";=1", ",=1")] {
+            assert_eq!(exported(text), cell);
+            assert_eq!(exported(cell), cell, "a second export changes nothing");
         }
         assert_eq!(line("abc", 2), Err(BadText::TooLong { length: 3, most: 2 }));
     }

@@ -3,7 +3,10 @@
 //! Rules for the shared texts: `$N` placeholders, one Rust type per placeholder; BIGINT, DOUBLE PRECISION, TEXT, BYTEA, BOOLEAN on PostgreSQL
 //! and STRICT INTEGER, REAL, TEXT, BLOB on SQLite; aggregates cast; no ILIKE, date functions or JSON operators; times are milliseconds UTC.
 
+use std::sync::Mutex;
+
 use sqlx::{PgPool, Postgres, Sqlite, SqlitePool, Transaction};
+use tokio::task::JoinSet;
 
 use super::StoreError;
 use super::erased::ErasedList;
@@ -13,6 +16,8 @@ use super::sqlite::FileLock;
 #[derive(Debug)]
 pub struct Database {
     pub(super) pools: Pools,
+    /// Erasures that wait for readers; they end with the database.
+    pub(super) finishing: Mutex<JoinSet<()>>,
 }
 
 /// The connections of either engine.
@@ -68,13 +73,17 @@ impl Database {
         } else {
             return Err(StoreError::Address { address: without_password(address) });
         };
-        Ok(Self { pools })
+        Ok(Self::of(pools))
+    }
+
+    fn of(pools: Pools) -> Self {
+        Self { pools, finishing: Mutex::default() }
     }
 
     /// Opens a database for reading alone, also beside a running service: nothing is migrated, locked or written.
     pub async fn open_reading(address: &str) -> Result<Self, StoreError> {
         if address.starts_with("sqlite:") {
-            return Ok(Self { pools: super::sqlite::open_reading(address).await? });
+            return Ok(Self::of(super::sqlite::open_reading(address).await?));
         }
         Self::open(address).await
     }

@@ -1,6 +1,7 @@
 //! Who asked to be forgotten, in a file beside the data file: so that a copy made before, put back in its place, does not bring them back.
 //!
-//! A line a member: the id, what becomes of the records, and when. Nothing else of them is in it.
+//! A line a member: the id, what becomes of the records, when, and what the new ids of kept records are made from. Nothing else of them is
+//! in it.
 
 use std::path::{Path, PathBuf};
 
@@ -11,14 +12,24 @@ use uuid::Uuid;
 
 use super::StoreError;
 use super::engine::{Database, Pools, read};
-use super::members::Leaving;
 use crate::records::MemberId;
+
+/// What becomes of the records of a member who leaves.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Leaving {
+    /// Kept without a link to anybody.
+    KeepRecords,
+    /// Withdrawn and gone from the next release.
+    RemoveRecords,
+}
 
 /// One who asked to be forgotten.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub(super) struct Erased {
     pub member: MemberId,
     pub leaving: Leaving,
+    /// What the new ids of kept records are made from: the same again, so that published ids stay.
+    pub seed: Uuid,
     pub at: Timestamp,
 }
 
@@ -45,11 +56,14 @@ impl ErasedList {
 
     /// Adds a member, on the medium before it returns.
     pub(super) async fn add(&self, erased: Erased) -> Result<(), StoreError> {
-        let Erased { member, leaving, at } = erased;
-        let line = format!("{member} {} {at}\n", if leaving == Leaving::RemoveRecords { REMOVE } else { KEEP });
+        let Erased { member, leaving, seed, at } = erased;
+        let line = format!("{member} {} {at} {seed}\n", if leaving == Leaving::RemoveRecords { REMOVE } else { KEEP });
         let is_new = !self.path.exists();
         let write = async {
-            let mut file = OpenOptions::new().create(true).append(true).open(&self.path).await?;
+            let mut options = OpenOptions::new();
+            #[cfg(unix)]
+            options.mode(super::private::MODE);
+            let mut file = options.create(true).append(true).open(&self.path).await?;
             file.write_all(line.as_bytes()).await?;
             file.sync_all().await?;
             let folder = self.path.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
@@ -67,7 +81,10 @@ impl ErasedList {
             let mut words = line.split(' ');
             let member = MemberId(Uuid::parse_str(words.next()?).ok()?);
             let leaving = if words.next()? == REMOVE { Leaving::RemoveRecords } else { Leaving::KeepRecords };
-            Some(Erased { member, leaving, at: words.next()?.parse().ok()? })
+            let at = words.next()?.parse().ok()?;
+            // Lists of earlier versions hold no seed.
+            let seed = words.next().and_then(|word| Uuid::parse_str(word).ok()).unwrap_or(member.0);
+            Some(Erased { member, leaving, seed, at })
         };
         // A line that broke off belongs to an erasure that was never acknowledged.
         Ok(text.lines().filter_map(erased).collect())
@@ -80,9 +97,9 @@ impl Database {
         const THERE: &str = "SELECT EXISTS (SELECT 1 FROM member WHERE id = $1)";
         let Pools::Lite { erased: Some(list), .. } = &self.pools else { return Ok(0) };
         let mut back = 0;
-        for Erased { member, leaving, at } in list.all().await? {
-            if read!(self, p => sqlx::query_scalar::<_, bool>(THERE).bind(member.to_string()).fetch_one(p).await)? {
-                self.forget(member, leaving, at).await?;
+        for erased in list.all().await? {
+            if read!(self, p => sqlx::query_scalar::<_, bool>(THERE).bind(erased.member.to_string()).fetch_one(p).await)? {
+                self.forget(erased).await?;
                 back += 1;
             }
         }

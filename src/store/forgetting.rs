@@ -1,19 +1,23 @@
 //! Forgetting a member: what is taken out of every table, and what stays without them.
 
 use jiff::Timestamp;
+use sha2::{Digest, Sha256};
+use uuid::{Builder, Uuid};
 
 use super::StoreError;
 use super::engine::{Database, Pools, Tx, within};
-use super::erased::Erased;
-use super::members::Leaving;
-use super::rows::value;
-use crate::records::{MemberId, ReviewState};
+use super::erased::{Erased, Leaving};
+use super::erasure::Erasure;
+use super::rows::{json, value};
+use crate::records::{Flagged, MemberId, ReviewState, WinterRecord};
 
 /// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
-/// 0.1° cell alone: its middle takes the place of the point.
+/// 0.1° cell alone: its middle takes the place of the point. Of the name, which the member may have written as they liked, stays what the
+/// catalogue calls the fig.
 const UNLINK: [&str; 9] = [
     "DELETE FROM plant_version WHERE plant IN (SELECT id FROM plant WHERE owner = $1)",
     "UPDATE plant SET place_words = NULL, mother = NULL,
+        name_written = COALESCE((SELECT name FROM cultivar WHERE slug = plant.cultivar), 'a name not in the catalogue'),
         latitude_h = CASE WHEN latitude_h >= 0 THEN latitude_h / 10 * 10 + 5 ELSE (latitude_h - 9) / 10 * 10 + 5 END,
         longitude_h = CASE WHEN longitude_h >= 0 THEN longitude_h / 10 * 10 + 5 ELSE (longitude_h - 9) / 10 * 10 + 5 END
         WHERE owner = $1",
@@ -23,6 +27,7 @@ const UNLINK: [&str; 9] = [
     "UPDATE report SET reporter = NULL WHERE reporter = $1",
     "UPDATE report_version SET author = NULL WHERE author = $1",
     "UPDATE decision SET steward = NULL WHERE steward = $1",
+    // The names stay taken, by nobody: old releases name them.
     "DELETE FROM member WHERE id = $1",
 ];
 
@@ -35,37 +40,90 @@ const REMOVE: [&str; 5] = [
     "DELETE FROM plant WHERE owner = $1 AND NOT EXISTS (SELECT 1 FROM report WHERE report.plant = plant.id)",
 ];
 
+/// Statements that give a report, then everything that refers to it, a new id ($1) in the place of the old one ($2).
+const RENEW_REPORT: [&str; 4] = [
+    "UPDATE report SET id = $1 WHERE id = $2",
+    "UPDATE report_version SET report = $1 WHERE report = $2",
+    "UPDATE decision SET report = $1 WHERE report = $2",
+    "UPDATE submission SET report = $1 WHERE report = $2",
+];
+
+/// The same for a plant.
+const RENEW_PLANT: [&str; 3] = [
+    "UPDATE plant SET id = $1 WHERE id = $2",
+    "UPDATE plant_version SET plant = $1 WHERE plant = $2",
+    "UPDATE report SET plant = $1 WHERE plant = $2",
+];
+
+/// The id that a kept record takes: nobody who does not know the seed tells it from the old one.
+fn renewed(seed: Uuid, old: &str) -> Uuid {
+    let mut bytes = [0; 16];
+    let digest = Sha256::new().chain_update(seed.as_bytes()).chain_update(old).finalize();
+    for (to, from) in bytes.iter_mut().zip(digest) {
+        *to = from;
+    }
+    Builder::from_random_bytes(bytes).into_uuid()
+}
+
 impl Database {
     /// Forgets a member, and lists them so that a copy made before does not bring them back.
-    pub(super) async fn erase(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
+    pub(super) async fn erase(&self, erased: Erased) -> Result<Erasure, StoreError> {
         if let Pools::Lite { erased: Some(list), .. } = &self.pools {
-            list.add(Erased { member, leaving, at: now }).await?;
+            list.add(erased).await?;
         }
-        self.forget(member, leaving, now).await
+        self.forget(erased).await?;
+        // What was erased is gone from the tables; it is to be gone from the files as well.
+        Ok(self.finish_erasure().await)
     }
 
-    pub(super) async fn forget(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
+    pub(super) async fn forget(&self, erased: Erased) -> Result<(), StoreError> {
+        let Erased { member, leaving, seed, at } = erased;
         let mut tx = self.begin().await?;
         // Free words may hold names and places, so they go in every case, and reports not yet judged go with them.
-        tx.forget_words(member, now).await?;
-        let statements = if leaving == Leaving::RemoveRecords { REMOVE.iter().chain(&UNLINK) } else { [].iter().chain(&UNLINK) };
+        tx.forget_words(member, at).await?;
+        // Ids that were published are listed as withdrawn whether the records stay or not, for none of them stays under its id.
+        tx.list_withdrawn_of(member, at).await?;
         if leaving == Leaving::RemoveRecords {
-            tx.list_withdrawn_of(member, now).await?;
+            tx.run_for(&REMOVE, member).await?;
         }
-        for text in statements {
-            within!(tx, c => sqlx::query(*text).bind(member.to_string()).execute(c).await.map(|_| ()))?;
-        }
+        tx.renew_ids(member, seed).await?;
+        tx.run_for(&UNLINK, member).await?;
         tx.count_change().await?;
-        tx.commit().await?;
-        // What was erased is gone from the tables; it is to be gone from the files as well.
-        if let Pools::Lite { writer, .. } = &self.pools {
-            super::sqlite::empty_log(writer).await;
-        }
-        Ok(())
+        tx.mark_unfinished_erasure().await?;
+        tx.commit().await
     }
 }
 
 impl Tx {
+    async fn run_for(&mut self, statements: &[&'static str], member: MemberId) -> Result<(), StoreError> {
+        for text in statements {
+            within!(*self, c => sqlx::query(*text).bind(member.to_string()).execute(c).await.map(|_| ()))?;
+        }
+        Ok(())
+    }
+
+    /// Gives the member's plants and reports new ids.
+    async fn renew_ids(&mut self, member: MemberId, seed: Uuid) -> Result<(), StoreError> {
+        // References are looked at when the transaction ends.
+        match self {
+            Self::Lite(tx) => sqlx::query("PRAGMA defer_foreign_keys = ON").execute(&mut **tx).await.map(|_| ())?,
+            Self::Pg(tx) => sqlx::query("SET CONSTRAINTS ALL DEFERRED").execute(&mut **tx).await.map(|_| ())?,
+        }
+        for (of, statements) in [
+            ("SELECT id FROM report WHERE reporter = $1", RENEW_REPORT.as_slice()),
+            ("SELECT id FROM plant WHERE owner = $1", RENEW_PLANT.as_slice()),
+        ] {
+            let ids: Vec<String> = within!(*self, c => sqlx::query_scalar(of).bind(member.to_string()).fetch_all(c).await)?;
+            for old in ids {
+                let new = renewed(seed, &old).to_string();
+                for text in statements {
+                    within!(*self, c => sqlx::query(*text).bind(&new).bind(&old).execute(c).await.map(|_| ()))?;
+                }
+            }
+        }
+        Ok(())
+    }
+
     /// Lists every report of a member that counts as withdrawn.
     async fn list_withdrawn_of(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
         const TEXT: &str = "INSERT INTO withdrawn_report (id, at_ms) SELECT id, $1 FROM report WHERE reporter = $2 AND state IN ($3, $4)
@@ -77,11 +135,12 @@ impl Tx {
         Ok(())
     }
 
-    /// Takes the free words out of every version of a member's reports, and withdraws reports that nobody has judged.
+    /// Takes the free words out of every version of a member's reports and out of their flags, and withdraws reports that nobody has judged.
     async fn forget_words(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
         const NEWEST: &str = "SELECT id AS report, version, content FROM report WHERE reporter = $1";
         const VERSIONS: &str =
             "SELECT v.report, v.version, v.content FROM report_version v JOIN report r ON r.id = v.report WHERE r.reporter = $1";
+        const FLAGS: &str = "SELECT id, flags FROM report WHERE reporter = $1";
         const WITHDRAW: &str = "UPDATE report SET state = $1, changed_ms = $2 WHERE reporter = $3 AND state = $4";
         for (read, write) in [
             (NEWEST, "UPDATE report SET content = $1 WHERE id = $2 AND version = $3"),
@@ -89,11 +148,25 @@ impl Tx {
         ] {
             let rows: Vec<(String, i64, String)> = within!(*self, c => sqlx::query_as(read).bind(member.to_string()).fetch_all(c).await)?;
             for (report, version, content) in rows {
-                let mut record: crate::records::WinterRecord = value("record", serde_json::from_str(&content))?;
+                let mut record: WinterRecord = value("record", serde_json::from_str(&content))?;
                 record.note = None;
-                let content = super::rows::json("record", &record)?;
+                // The member's own station record goes with them.
+                if let Some(heat) = &mut record.heat {
+                    heat.site = None;
+                }
+                let content = json("record", &record)?;
                 within!(*self, c => sqlx::query(write).bind(content).bind(report).bind(version).execute(c).await.map(|_| ()))?;
             }
+        }
+        let flagged: Vec<(String, String)> = within!(*self, c => sqlx::query_as(FLAGS).bind(member.to_string()).fetch_all(c).await)?;
+        for (report, flags) in flagged {
+            // What set a flag off may be the name as it was written, or the id of another report.
+            let mut flags: Vec<Flagged> = value("flags", serde_json::from_str(&flags))?;
+            for flagged in &mut flags {
+                flagged.detail.clear();
+            }
+            within!(*self, c => sqlx::query("UPDATE report SET flags = $1 WHERE id = $2")
+                .bind(json("flags", &flags)?).bind(report).execute(c).await.map(|_| ()))?;
         }
         within!(*self, c => sqlx::query(WITHDRAW)
             .bind(ReviewState::Withdrawn.word()).bind(now.as_millisecond()).bind(member.to_string()).bind(ReviewState::Waiting.word())

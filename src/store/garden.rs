@@ -5,7 +5,7 @@ use jiff::Timestamp;
 
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
-use super::rows::{id, json, moment, value, word};
+use super::rows::{id, json, moment, readable, value, word};
 use crate::catalogue::Slug;
 use crate::records::{Flagged, HeldPoint, MemberId, Place, Plant, PlantId, ReportId, ReviewState};
 use crate::science::site::{Culture, PotVolume, Setting};
@@ -152,7 +152,7 @@ impl GardenStore for Database {
 
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError> {
         let rows = read!(self, p => sqlx::query_as::<_, PlantRow>(PLANTS_OF).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(PlantRow::plant).collect()
+        Ok(readable(rows.into_iter().map(PlantRow::plant)))
     }
 
     async fn change_plant(&self, change: &PlantChange) -> Result<bool, StoreError> {
@@ -191,6 +191,6 @@ impl GardenStore for Database {
         let earlier = |(answers, until): (String, i64)| {
             Ok(EarlierPlant { answers: value("answers", serde_json::from_str(&answers))?, until: moment("plant_version", until)? })
         };
-        rows.into_iter().map(earlier).collect()
+        Ok(readable(rows.into_iter().map(earlier)))
     }
 }

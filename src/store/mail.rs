@@ -59,7 +59,7 @@ pub trait MailStore {
     async fn link(&self, secret_hash: &str, purpose: LinkPurpose, now: Timestamp) -> Result<Option<MemberId>, StoreError>;
     /// Uses a link to confirm an address, once: `false` where it does not work or the address has changed.
     async fn confirm_address(&self, secret_hash: &str, now: Timestamp) -> Result<bool, StoreError>;
-    /// Uses a link to set a passphrase, once, and ends every session of its member.
+    /// Uses a link to set a passphrase, once; ends every session and token of its member, and knows none of their devices any more.
     async fn reset_passphrase(&self, secret_hash: &str, passphrase_hash: &str, now: Timestamp) -> Result<Option<MemberId>, StoreError>;
 }
 
@@ -132,7 +132,13 @@ impl MailStore for Database {
         let Some(link) = taken else { return Ok(None) };
         within!(tx, c => sqlx::query("UPDATE member SET passphrase = $1 WHERE id = $2")
             .bind(passphrase_hash).bind(&link.member).execute(c).await.map(|_| ()))?;
-        within!(tx, c => sqlx::query("DELETE FROM session WHERE member = $1").bind(&link.member).execute(c).await.map(|_| ()))?;
+        for text in [
+            "DELETE FROM session WHERE member = $1",
+            "DELETE FROM api_token WHERE member = $1",
+            "DELETE FROM known_device WHERE member = $1",
+        ] {
+            within!(tx, c => sqlx::query(text).bind(&link.member).execute(c).await.map(|_| ()))?;
+        }
         tx.commit().await?;
         Ok(Some(MemberId(super::rows::id("mail_link", &link.member)?)))
     }

@@ -2,10 +2,13 @@
 
 use async_trait::async_trait;
 use jiff::Timestamp;
+use uuid::Uuid;
 
 use super::StoreError;
 use super::engine::{Database, read, within};
-use super::rows::{id, moment, word};
+use super::erased::{Erased, Leaving};
+use super::erasure::Erasure;
+use super::rows::{id, moment, readable, word};
 use crate::records::words::Credit;
 use crate::records::{Handle, Member, MemberId, Role};
 
@@ -41,19 +44,21 @@ pub struct ApiToken {
     pub made: Timestamp,
 }
 
-/// What becomes of the records of a member who leaves.
+/// What became of a role to be given.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Leaving {
-    /// Kept without a link to anybody.
-    KeepRecords,
-    /// Withdrawn and gone from the next release.
-    RemoveRecords,
+pub enum RoleChange {
+    /// Given.
+    Given,
+    /// There is no such member.
+    NoMember,
+    /// They are the only administrator: nothing was changed.
+    LastAdministrator,
 }
 
 /// Questions about members.
 #[async_trait]
 pub trait MemberStore {
-    /// Takes a new member in; `false` where the handle is taken.
+    /// Takes a new member in; `false` where the handle, or one that it passes for, is another's or was that of a member who has left.
     async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError>;
     /// A member by id.
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError>;
@@ -61,10 +66,10 @@ pub trait MemberStore {
     async fn sign_in_facts(&self, folded_handle: &str) -> Result<Option<(Member, String)>, StoreError>;
     /// Every member, in the order they joined.
     async fn members(&self) -> Result<Vec<Member>, StoreError>;
-    /// Changes the passphrase and ends every session but the one given.
+    /// Changes the passphrase, ends every session but the one given, and knows none of the member's devices any more.
     async fn set_passphrase(&self, member: MemberId, hash: &str, keep: Option<&str>) -> Result<(), StoreError>;
-    /// Gives a role; `false` where there is no such member.
-    async fn set_role(&self, member: MemberId, role: Role) -> Result<bool, StoreError>;
+    /// Gives a role, where an administrator is left afterwards.
+    async fn change_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError>;
     /// Sets how the member is named beside published records.
     async fn set_credit(&self, member: MemberId, credit: Credit) -> Result<(), StoreError>;
     /// Opens a session.
@@ -85,8 +90,8 @@ pub trait MemberStore {
     async fn devices_of(&self, member: MemberId) -> Result<Vec<Timestamp>, StoreError>;
     /// Whether a member has signed in on a device before.
     async fn knows_device(&self, member: MemberId, secret_hash: &str) -> Result<bool, StoreError>;
-    /// Makes a token for programs.
-    async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError>;
+    /// Makes a token for programs where its member has fewer than `most`; `false` where not.
+    async fn make_token(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError>;
     /// Tokens of a member.
     async fn tokens_of(&self, member: MemberId) -> Result<Vec<ApiToken>, StoreError>;
     /// The token with this hash, with its member.
@@ -99,8 +104,9 @@ pub trait MemberStore {
     async fn offer_first_code(&self, code_hash: &str, now: Timestamp) -> Result<(), StoreError>;
     /// Redeems that code: makes the member administrator, once. `false` where the code is another or an administrator stands already.
     async fn redeem_first_code(&self, code_hash: &str, member: MemberId) -> Result<bool, StoreError>;
-    /// Forgets a member: account, sessions, tokens, drafts, exact places and words; the records as they chose.
-    async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError>;
+    /// Forgets a member: account, sessions, tokens, drafts, exact places and words; the records as they chose. Says whether they are gone
+    /// from the files as well. `seed` is random and makes the new ids of records that stay.
+    async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError>;
 }
 
 #[derive(sqlx::FromRow)]
@@ -224,20 +230,19 @@ macro_rules! write_one {
 #[async_trait]
 impl MemberStore for Database {
     async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError> {
-        let touched = write_one!(
-            self,
-            "INSERT INTO member (id, handle, handle_folded, passphrase, email, role, credit, joined_ms)
-             VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (handle_folded) DO NOTHING",
-            member.id.to_string(),
-            member.handle.as_str(),
-            member.handle.folded(),
-            passphrase_hash,
-            member.email.as_deref(),
-            member.role.word(),
-            member.credit.word(),
-            member.joined.as_millisecond(),
-        );
-        Ok(touched == 1)
+        const TEXT: &str = "INSERT INTO member (id, handle, handle_folded, passphrase, email, role, credit, joined_ms)
+             VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (handle_folded) DO NOTHING";
+        let id = member.id.to_string();
+        let mut tx = self.begin().await?;
+        let touched = within!(tx, c => sqlx::query(TEXT)
+            .bind(&id).bind(member.handle.as_str()).bind(member.handle.folded()).bind(passphrase_hash).bind(member.email.as_deref())
+            .bind(member.role.word()).bind(member.credit.word()).bind(member.joined.as_millisecond())
+            .execute(c).await.map(|done| done.rows_affected()))?;
+        if touched != 1 || !tx.take_name(&member.handle, &id).await? {
+            return Ok(false);
+        }
+        tx.commit().await?;
+        Ok(true)
     }
 
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError> {
@@ -252,7 +257,7 @@ impl MemberStore for Database {
 
     async fn members(&self) -> Result<Vec<Member>, StoreError> {
         let rows = read!(self, p => sqlx::query_as::<_, MemberRow>(MEMBERS).fetch_all(p).await)?;
-        rows.into_iter().map(MemberRow::member).collect()
+        Ok(readable(rows.into_iter().map(MemberRow::member)))
     }
 
     async fn set_passphrase(&self, member: MemberId, hash: &str, keep: Option<&str>) -> Result<(), StoreError> {
@@ -261,11 +266,13 @@ impl MemberStore for Database {
             .bind(hash).bind(member.to_string()).execute(c).await.map(|_| ()))?;
         within!(tx, c => sqlx::query("DELETE FROM session WHERE member = $1 AND token_hash <> $2")
             .bind(member.to_string()).bind(keep.unwrap_or_default()).execute(c).await.map(|_| ()))?;
+        // Whoever knew the passphrase before may hold a device that is known, too.
+        within!(tx, c => sqlx::query("DELETE FROM known_device WHERE member = $1").bind(member.to_string()).execute(c).await.map(|_| ()))?;
         tx.commit().await
     }
 
-    async fn set_role(&self, member: MemberId, role: Role) -> Result<bool, StoreError> {
-        Ok(write_one!(self, "UPDATE member SET role = $1 WHERE id = $2", role.word(), member.to_string()) == 1)
+    async fn change_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError> {
+        self.give_role(member, role).await
     }
 
     async fn set_credit(&self, member: MemberId, credit: Credit) -> Result<(), StoreError> {
@@ -310,7 +317,7 @@ impl MemberStore for Database {
         const TEXT: &str = "SELECT token_hash, member AS session_member, started_ms, seen_ms, ends_ms, device
             FROM session WHERE member = $1 ORDER BY seen_ms DESC, token_hash";
         let rows = read!(self, p => sqlx::query_as::<_, SessionRow>(TEXT).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(SessionRow::session).collect()
+        Ok(readable(rows.into_iter().map(SessionRow::session)))
     }
 
     async fn drop_sessions_over(&self, now: Timestamp) -> Result<(), StoreError> {
@@ -340,25 +347,15 @@ impl MemberStore for Database {
         Ok(read!(self, p => sqlx::query_scalar(TEXT).bind(secret_hash).bind(member.to_string()).fetch_one(p).await)?)
     }
 
-    async fn make_token(&self, token: &ApiToken, token_hash: &str) -> Result<(), StoreError> {
-        write_one!(
-            self,
-            "INSERT INTO api_token (id, member, token_hash, name, scope, made_ms) VALUES ($1, $2, $3, $4, $5, $6)",
-            token.id.as_str(),
-            token.member.to_string(),
-            token_hash,
-            token.name.as_str(),
-            token.scope.as_str(),
-            token.made.as_millisecond(),
-        );
-        Ok(())
+    async fn make_token(&self, token: &ApiToken, token_hash: &str, most: usize) -> Result<bool, StoreError> {
+        self.add_token(token, token_hash, most).await
     }
 
     async fn tokens_of(&self, member: MemberId) -> Result<Vec<ApiToken>, StoreError> {
         const TEXT: &str =
             "SELECT id AS token_id, member AS token_member, name, scope, made_ms FROM api_token WHERE member = $1 ORDER BY id";
         let rows = read!(self, p => sqlx::query_as::<_, TokenRow>(TEXT).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(TokenRow::token).collect()
+        Ok(readable(rows.into_iter().map(TokenRow::token)))
     }
 
     async fn token(&self, token_hash: &str) -> Result<Option<(ApiToken, Member)>, StoreError> {
@@ -398,7 +395,7 @@ impl MemberStore for Database {
         Ok(made)
     }
 
-    async fn erase_member(&self, member: MemberId, leaving: Leaving, now: Timestamp) -> Result<(), StoreError> {
-        self.erase(member, leaving, now).await
+    async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError> {
+        self.erase(Erased { member, leaving, seed, at: now }).await
     }
 }

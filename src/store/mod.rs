@@ -1,11 +1,12 @@
 //! What is kept: a trait in the words of the domain, and its two engines, SQLite and PostgreSQL, behind one body of SQL.
 //!
 //! A method is one transaction and one question. Ids and times come from the caller. Nothing of SQL leaves this ring.
-//! The contract suite `tests/store.rs` runs every test on both engines; an engine it does not run does not ship.
+//! The contract suite `tests/store` runs every test on both engines; an engine it does not run does not ship.
 
 mod catalogue;
 mod engine;
 mod erased;
+mod erasure;
 mod error;
 mod forgetting;
 mod garden;
@@ -13,11 +14,15 @@ mod import;
 mod mail;
 mod members;
 mod model;
+mod names;
 mod operations;
 mod postgres;
+mod private;
 mod releases;
 mod report_writing;
 mod reports;
+mod restoring;
+mod roles;
 mod rows;
 mod setups;
 mod sites;
@@ -28,14 +33,17 @@ use std::sync::Arc;
 
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
+pub use erased::Leaving;
+pub use erasure::Erasure;
 pub use error::StoreError;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
-pub use members::{ApiToken, Leaving, MemberStore, Session};
+pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
-pub use operations::{EngineFacts, OperationsStore};
+pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore, Submission, Submitted};
+pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
@@ -81,6 +89,8 @@ pub async fn open(address: &str) -> Result<Arc<dyn Store>, StoreError> {
     if back > 0 {
         tracing::warn!(members = back, "an older copy of the data was put back; those who had asked to be forgotten were forgotten again");
     }
+    database.take_names_of_members().await?;
+    database.finish_erasure().await;
     database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
     Ok(Arc::new(database))
 }

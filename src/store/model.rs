@@ -38,7 +38,8 @@ pub trait ModelStore {
     async fn latest_model_version(&self, inputs: &str) -> Result<Option<i64>, StoreError>;
     /// Takes or prolongs the lease of this name for `holder` until a moment, unless another holds it beyond `now`; `true` where taken.
     ///
-    /// With `until` = `now` a holder gives it back. The clocks of the processes may differ by less than the length of a lease.
+    /// With `until` = `now` a holder gives it back: the row goes. The clocks of the processes may differ by less than the length of a lease;
+    /// so one that ends more than twice that length from now was made by a clock that was wrong, and does not hold.
     async fn try_to_lead(&self, name: &str, holder: Uuid, now: Timestamp, until: Timestamp) -> Result<bool, StoreError>;
 }
 
@@ -70,7 +71,9 @@ const LATEST_VERSION: &str = "SELECT MAX(reports_version) FROM model WHERE input
 /// One statement, so that of two at once one waits for the other's row and then sees it.
 const LEAD: &str = "INSERT INTO lease (name, holder, until_ms) VALUES ($1, $2, $3)
     ON CONFLICT (name) DO UPDATE SET holder = excluded.holder, until_ms = excluded.until_ms
-    WHERE lease.holder = excluded.holder OR lease.until_ms <= $4";
+    WHERE lease.holder = excluded.holder OR lease.until_ms <= $4 OR lease.until_ms > $5";
+
+const GIVE_BACK: &str = "DELETE FROM lease WHERE name = $1 AND holder = $2";
 
 #[async_trait]
 impl ModelStore for Database {
@@ -106,10 +109,16 @@ impl ModelStore for Database {
     }
 
     async fn try_to_lead(&self, name: &str, holder: Uuid, now: Timestamp, until: Timestamp) -> Result<bool, StoreError> {
+        let (now, until) = (now.as_millisecond(), until.as_millisecond());
         let mut tx = self.begin().await?;
-        let touched = within!(tx, c => sqlx::query(LEAD)
-            .bind(name).bind(holder.to_string()).bind(until.as_millisecond()).bind(now.as_millisecond())
-            .execute(c).await.map(|done| done.rows_affected()))?;
+        let touched = if until <= now {
+            within!(tx, c => sqlx::query(GIVE_BACK).bind(name).bind(holder.to_string()).execute(c).await.map(|done| done.rows_affected()))?
+        } else {
+            let farthest = until.saturating_add(until - now);
+            within!(tx, c => sqlx::query(LEAD)
+                .bind(name).bind(holder.to_string()).bind(until).bind(now).bind(farthest)
+                .execute(c).await.map(|done| done.rows_affected()))?
+        };
         tx.commit().await?;
         Ok(touched == 1)
     }

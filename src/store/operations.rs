@@ -27,7 +27,13 @@ pub trait OperationsStore {
     async fn engine_facts(&self) -> Result<EngineFacts, StoreError>;
     /// Whether the data are simulated (a demonstration).
     async fn is_simulated(&self) -> Result<bool, StoreError>;
-    /// Marks the data as simulated; there is no way back.
+    /// Whether data are simulated, and whether all of them are there.
+    async fn simulation(&self) -> Result<Option<Simulation>, StoreError>;
+    /// Begins to fill the database with simulated data, and takes out what an earlier filling left that broke off.
+    async fn begin_simulation(&self) -> Result<(), StoreError>;
+    /// Whether an erasure waits for a reader before it leaves the files as well.
+    async fn unfinished_erasure(&self) -> Result<bool, StoreError>;
+    /// Marks the data as simulated, all of them; there is no way back.
     async fn mark_simulated(&self) -> Result<(), StoreError>;
     /// Writes a whole, consistent copy under a name that must not exist yet. SQLite only; PostgreSQL has its own programs for it.
     async fn copy_to(&self, target: &Path) -> Result<(), StoreError>;
@@ -35,7 +41,31 @@ pub trait OperationsStore {
     async fn close(&self);
 }
 
+/// Simulated data.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Simulation {
+    /// A filling is at work, or broke off.
+    Filling,
+    /// All there.
+    Whole,
+}
+
 const SIMULATED: &str = "simulated";
+/// The mark's value while a filling is at work.
+const FILLING: &str = "filling";
+
+/// What a filling writes, in an order that references allow.
+const FILLED: [&str; 9] = [
+    "DELETE FROM decision",
+    "DELETE FROM report_version",
+    "DELETE FROM submission",
+    "DELETE FROM report",
+    "DELETE FROM plant",
+    "DELETE FROM taken_name",
+    "DELETE FROM member",
+    "DELETE FROM withdrawn_report",
+    "DELETE FROM model",
+];
 
 #[async_trait]
 impl OperationsStore for Database {
@@ -72,6 +102,28 @@ impl OperationsStore for Database {
         Ok(
             read!(self, pool => sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM mark WHERE name = $1)").bind(SIMULATED).fetch_one(pool).await)?,
         )
+    }
+
+    async fn simulation(&self) -> Result<Option<Simulation>, StoreError> {
+        let mark: Option<String> =
+            read!(self, pool => sqlx::query_scalar("SELECT value FROM mark WHERE name = $1").bind(SIMULATED).fetch_optional(pool).await)?;
+        Ok(mark.map(|value| if value == FILLING { Simulation::Filling } else { Simulation::Whole }))
+    }
+
+    async fn begin_simulation(&self) -> Result<(), StoreError> {
+        let mut tx = self.begin().await?;
+        if tx.marked(SIMULATED).await?.as_deref() == Some(FILLING) {
+            for text in FILLED {
+                tx.run(text).await?;
+            }
+            tx.count_change().await?;
+        }
+        tx.mark(SIMULATED, FILLING).await?;
+        tx.commit().await
+    }
+
+    async fn unfinished_erasure(&self) -> Result<bool, StoreError> {
+        self.erasure_unfinished().await
     }
 
     async fn mark_simulated(&self) -> Result<(), StoreError> {

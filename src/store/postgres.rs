@@ -35,3 +35,57 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
 pub(super) async fn version(pool: &PgPool) -> Result<String, sqlx::Error> {
     sqlx::query_scalar("SHOW server_version").fetch_one(pool).await
 }
+
+/// Tables that hold what a member wrote, or hashes of what is theirs: written anew, for a plain vacuum leaves the bytes of deleted rows in
+/// their pages until others come over them. Kept station records are large and get the plain one.
+const OF_MEMBERS: [&str; 13] = [
+    "VACUUM FULL member",
+    "VACUUM FULL session",
+    "VACUUM FULL api_token",
+    "VACUUM FULL known_device",
+    "VACUUM FULL mail_link",
+    "VACUUM FULL setup",
+    "VACUUM FULL submission",
+    "VACUUM FULL plant",
+    "VACUUM FULL plant_version",
+    "VACUUM FULL report",
+    "VACUUM FULL report_version",
+    "VACUUM FULL decision",
+    "VACUUM site",
+];
+/// Longest wait for a table that somebody reads: those who come after wait behind us.
+const SHORT_PATIENCE: &str = "SET lock_timeout = '500ms'";
+/// PostgreSQL's code for a lock that was waited for in vain.
+const LOCK_NOT_AVAILABLE: &str = "55P03";
+
+/// Takes what a transaction deleted out of the tables' files; `false` where somebody still reads the state before it, or a table has no
+/// moment to spare. The server's own log keeps it until the server recycles its segments.
+pub(super) async fn vacuum(pool: &PgPool, transaction: &str) -> Result<bool, StoreError> {
+    if reads_older(pool, transaction).await? {
+        return Ok(false);
+    }
+    let mut connection = pool.acquire().await?;
+    sqlx::raw_sql(SHORT_PATIENCE).execute(&mut *connection).await?;
+    let mut done = Ok(());
+    for text in OF_MEMBERS {
+        if done.is_ok() {
+            done = sqlx::raw_sql(text).execute(&mut *connection).await.map(|_| ());
+        }
+    }
+    sqlx::raw_sql("RESET lock_timeout").execute(&mut *connection).await?;
+    drop(connection);
+    match done {
+        Err(sqlx::Error::Database(cause)) if cause.code().is_some_and(|code| code == LOCK_NOT_AVAILABLE) => Ok(false),
+        Err(error) => Err(error.into()),
+        Ok(()) => Ok(!reads_older(pool, transaction).await?),
+    }
+}
+
+/// Whether a session of this database reads a state from before a transaction's end.
+async fn reads_older(pool: &PgPool, transaction: &str) -> Result<bool, sqlx::Error> {
+    const TEXT: &str = "SELECT EXISTS (SELECT 1 FROM pg_stat_activity
+        WHERE datname = current_database() AND pid <> pg_backend_pid() AND backend_xmin IS NOT NULL
+        AND backend_type <> 'autovacuum worker'
+        AND age(backend_xmin) >= age(xid(CAST(CAST($1 AS TEXT) AS xid8))))";
+    sqlx::query_scalar(TEXT).bind(transaction).fetch_one(pool).await
+}

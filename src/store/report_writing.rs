@@ -19,7 +19,9 @@ pub(super) const EARLIER: &str = "SELECT report, digest FROM submission WHERE me
 pub(super) fn judged(s: &Submission, earlier: Option<(String, String)>) -> Result<Option<Submitted>, StoreError> {
     earlier
         .map(|(report, digest)| {
-            Ok(if digest == s.digest { Submitted::Repeat(ReportId(id("report", &report)?)) } else { Submitted::KeyInUse })
+            // Digests of before they had a form in front cannot be compared with later ones: the same key is a repeat then.
+            let same = digest == s.digest || (s.digest.contains(':') && !digest.contains(':'));
+            Ok(if same { Submitted::Repeat(ReportId(id("report", &report)?)) } else { Submitted::KeyInUse })
         })
         .transpose()
 }

@@ -7,7 +7,7 @@ use super::StoreError;
 use super::engine::{Database, read, within};
 use super::garden::{PlantRow, plant_columns};
 use super::report_writing::{CHANGES, EARLIER, judged};
-use super::rows::{id, json, moment, value, word};
+use super::rows::{id, json, moment, readable, value, word};
 use super::version::Version;
 use crate::records::release::{Credited, Incoming, WithdrawnRow};
 use crate::records::spring_evidence::SpringEvidence;
@@ -166,8 +166,8 @@ impl ReportRow {
     }
 }
 
-fn reports(rows: Vec<ReportRow>) -> Result<Vec<Report>, StoreError> {
-    rows.into_iter().map(ReportRow::report).collect()
+fn reports(rows: Vec<ReportRow>) -> Vec<Report> {
+    readable(rows.into_iter().map(ReportRow::report))
 }
 
 macro_rules! reports_where {
@@ -311,16 +311,16 @@ impl ReportStore for Database {
     }
 
     async fn reports_of(&self, member: MemberId) -> Result<Vec<Report>, StoreError> {
-        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OF_MEMBER).bind(member.to_string()).fetch_all(p).await)?)
+        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OF_MEMBER).bind(member.to_string()).fetch_all(p).await)?))
     }
 
     async fn reports_of_plant(&self, plant: PlantId) -> Result<Vec<Report>, StoreError> {
-        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OF_PLANT).bind(plant.to_string()).fetch_all(p).await)?)
+        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OF_PLANT).bind(plant.to_string()).fetch_all(p).await)?))
     }
 
     async fn waiting(&self, most: i64) -> Result<Vec<Report>, StoreError> {
         let state = ReviewState::Waiting.word();
-        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(WAITING).bind(state).bind(most).fetch_all(p).await)?)
+        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(WAITING).bind(state).bind(most).fetch_all(p).await)?))
     }
 
     async fn waiting_count(&self) -> Result<i64, StoreError> {
@@ -330,10 +330,10 @@ impl ReportStore for Database {
 
     async fn accepted(&self, f: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError> {
         let after = f.after.map(|id| id.to_string()).unwrap_or_default();
-        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(ACCEPTED)
+        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(ACCEPTED)
             .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
             .bind(f.winter.map(|w| w.to_string())).bind(f.cover.map(Cover::word)).bind(f.coldest_from_c).bind(f.coldest_to_c).bind(most)
-            .fetch_all(p).await)?)
+            .fetch_all(p).await)?))
     }
 
     async fn nearest_accepted(&self, cultivar: &str, coldest_c: f64, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
@@ -382,7 +382,7 @@ impl ReportStore for Database {
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError> {
         let rows: Vec<(String, i64)> =
             read!(self, p => sqlx::query_as("SELECT id, at_ms FROM withdrawn_report ORDER BY id").fetch_all(p).await)?;
-        rows.into_iter().map(|(report, at)| Ok((ReportId(id("report", &report)?), moment("report", at)?))).collect()
+        Ok(readable(rows.into_iter().map(|(report, at)| Ok((ReportId(id("withdrawn report", &report)?), moment("withdrawn report", at)?)))))
     }
 
     async fn reports_version(&self) -> Result<i64, StoreError> {

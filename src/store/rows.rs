@@ -32,3 +32,10 @@ pub(super) fn value<T, E: std::fmt::Display>(what: &'static str, result: Result<
 pub(super) fn json<T: serde::Serialize>(what: &'static str, value: &T) -> Result<String, StoreError> {
     serde_json::to_string(value).map_err(|error| StoreError::Stored { what, reason: error.to_string() })
 }
+
+/// The rows that can be read. One that cannot was written by something else: it is left out and said in the log, so that one row takes no
+/// page down.
+pub(super) fn readable<T>(rows: impl IntoIterator<Item = Result<T, StoreError>>) -> Vec<T> {
+    let said = |error: &StoreError| tracing::error!(%error, "a row cannot be read and is left out");
+    rows.into_iter().filter_map(|row| row.inspect_err(said).ok()).collect()
+}

@@ -4,7 +4,7 @@ use async_trait::async_trait;
 
 use super::StoreError;
 use super::engine::{Database, read, within};
-use super::rows::{id, json, moment, value, word};
+use super::rows::{id, json, moment, readable, value, word};
 use super::sites::Saving;
 use crate::records::{MemberId, Setup, SetupId, SiteName};
 
@@ -70,7 +70,7 @@ impl SetupStore for Database {
     async fn setups_of(&self, member: MemberId) -> Result<Vec<Setup>, StoreError> {
         const TEXT: &str = "SELECT id, member, kind, name, answers, made_ms FROM setup WHERE member = $1 ORDER BY kind, name";
         let rows = read!(self, p => sqlx::query_as::<_, SetupRow>(TEXT).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(SetupRow::setup).collect()
+        Ok(readable(rows.into_iter().map(SetupRow::setup)))
     }
 
     async fn delete_setup(&self, setup: SetupId, member: MemberId) -> Result<bool, StoreError> {

@@ -4,7 +4,7 @@ use async_trait::async_trait;
 
 use super::StoreError;
 use super::engine::{Database, read, within};
-use super::rows::{id, json, moment, value};
+use super::rows::{id, json, moment, readable, value};
 use crate::records::{KeptRecord, MemberId, NamedSite, SiteId, SiteName};
 
 /// What became of a site to be saved.
@@ -83,7 +83,7 @@ impl SiteStore for Database {
     async fn sites_of(&self, member: MemberId) -> Result<Vec<NamedSite>, StoreError> {
         const TEXT: &str = "SELECT id, member, name, made_ms FROM site WHERE member = $1 ORDER BY made_ms, id";
         let rows = read!(self, p => sqlx::query_as::<_, SiteRow>(TEXT).bind(member.to_string()).fetch_all(p).await)?;
-        rows.into_iter().map(SiteRow::site).collect()
+        Ok(readable(rows.into_iter().map(SiteRow::site)))
     }
 
     async fn site(&self, site: SiteId, member: MemberId) -> Result<Option<(NamedSite, KeptRecord)>, StoreError> {

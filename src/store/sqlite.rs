@@ -3,17 +3,17 @@
 //! Write-ahead log, synchronous FULL (every acknowledged commit is synced), foreign keys on, one writer, several readers that cannot
 //! write. Versions before 3.51.3 may lose committed writes when one connection commits while another checkpoints, so they are refused.
 
-use std::fs::{File, OpenOptions, TryLockError};
-use std::path::{Path, PathBuf};
+use std::fs::{File, TryLockError};
+use std::path::Path;
 use std::str::FromStr;
 use std::time::Duration;
 
 use sqlx::sqlite::{SqliteConnectOptions, SqliteJournalMode, SqlitePoolOptions, SqliteSynchronous};
 use sqlx::{Connection, Sqlite, SqlitePool};
 
-use super::StoreError;
 use super::engine::Pools;
 use super::erased::ErasedList;
+use super::{StoreError, private};
 
 /// Least version accepted: the first with the write-ahead-log reset race mended (sqlite.org, 13 March 2026).
 const LEAST_VERSION: (u32, u32, u32) = (3, 51, 3);
@@ -21,6 +21,10 @@ const LEAST_VERSION: (u32, u32, u32) = (3, 51, 3);
 const READERS: u32 = 4;
 /// How long a writer waits for its turn before the caller is told to come back.
 const PATIENCE: Duration = Duration::from_secs(5);
+
+/// The same for a check-point, in which all other writers wait, and back again.
+const SHORT_PATIENCE: &str = "PRAGMA busy_timeout = 200";
+const USUAL_PATIENCE: &str = "PRAGMA busy_timeout = 5000";
 
 static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("migrations/sqlite");
 
@@ -33,12 +37,11 @@ pub struct FileLock {
 }
 
 impl FileLock {
-    fn take(data_file: &Path) -> Result<Self, StoreError> {
-        let mut name = data_file.as_os_str().to_owned();
-        name.push(".lock");
-        let path = PathBuf::from(name);
+    /// Takes the lock of a data file; by its one path, or two could hold it.
+    pub(super) fn take(data_file: &Path) -> Result<Self, StoreError> {
+        let path = private::beside(data_file, ".lock");
         let failed = |error| StoreError::File { path: path.clone(), error };
-        let file = OpenOptions::new().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
+        let file = private::options().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
         match file.try_lock() {
             Ok(()) => Ok(Self { _file: file }),
             Err(TryLockError::WouldBlock) => Err(StoreError::InUse { path: data_file.to_owned() }),
@@ -54,9 +57,14 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
     if file.as_os_str().is_empty() || address.contains(":memory:") {
         return Err(not_understood());
     }
+    private::create(&file)?;
+    let file = private::only_path(&file)?;
     let lock = FileLock::take(&file)?;
+    // The log takes its rights from the data file.
+    private::restrict(&file);
     let options = options
-        .create_if_missing(true)
+        .filename(&file)
+        .create_if_missing(false)
         .journal_mode(SqliteJournalMode::Wal)
         .synchronous(SqliteSynchronous::Full)
         .foreign_keys(true)
@@ -80,7 +88,7 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
         .max_connections(READERS)
         .max_lifetime(None)
         .acquire_timeout(PATIENCE)
-        .connect_with(options.create_if_missing(false).read_only(true))
+        .connect_with(options.read_only(true))
         .await?;
     Ok(Pools::Lite { writer, readers, erased: Some(ErasedList::beside(&file)), _lock: Some(lock) })
 }
@@ -92,17 +100,23 @@ pub(super) async fn open_reading(address: &str) -> Result<Pools, StoreError> {
     if !file.is_file() {
         return Err(StoreError::File { path: file, error: std::io::ErrorKind::NotFound.into() });
     }
-    let options = options.create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
+    let options = options.filename(private::only_path(&file)?).create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
     let readers = SqlitePoolOptions::new().max_connections(READERS).acquire_timeout(PATIENCE).connect_with(options).await?;
     check_version(&readers).await?;
     Ok(Pools::Lite { writer: readers.clone(), readers, erased: None, _lock: None })
 }
 
-/// Writes the log into the data file and cuts it to nothing. Readers at work can keep part of it back; then the next such moment takes it.
-pub(super) async fn empty_log(writer: &SqlitePool) {
-    if let Err(error) = sqlx::query("PRAGMA wal_checkpoint(TRUNCATE)").execute(writer).await {
-        tracing::warn!(%error, "the log was not emptied after an erasure; it will be at the next check-point");
-    }
+/// Writes the log into the data file and cuts it to nothing; `false` where somebody reads a state that only the log holds. Other writers
+/// wait meanwhile, so readers are waited for only a moment.
+pub(super) async fn empty_log(writer: &SqlitePool) -> Result<bool, StoreError> {
+    let mut connection = writer.acquire().await?;
+    sqlx::raw_sql(SHORT_PATIENCE).execute(&mut *connection).await?;
+    let emptied = sqlx::query_as::<_, (i64, i64, i64)>("PRAGMA wal_checkpoint(TRUNCATE)").fetch_one(&mut *connection).await;
+    let restored = sqlx::raw_sql(USUAL_PATIENCE).execute(&mut *connection).await;
+    // The first number is 1 where a reader held it up.
+    let (held_up, _, _) = emptied?;
+    restored?;
+    Ok(held_up == 0)
 }
 
 /// Version of the library in use.
@@ -129,28 +143,15 @@ pub(super) async fn copy_to(readers: &SqlitePool, target: &Path) -> Result<(), S
     if target.exists() {
         return Err(at(target)(std::io::ErrorKind::AlreadyExists.into()));
     }
-    let mut name = target.as_os_str().to_owned();
-    name.push(".part");
-    let part = PathBuf::from(name);
+    let part = private::beside(target, ".part");
     let _ = std::fs::remove_file(&part);
+    // SQLite writes into an empty file as into none.
+    private::create(&part)?;
     sqlx::query("VACUUM INTO $1").bind(part.to_string_lossy().into_owned()).execute(readers).await?;
-    keep_private(&part).map_err(at(&part))?;
     verify(&part).await?;
     File::open(&part).and_then(|file| file.sync_all()).map_err(at(&part))?;
     std::fs::rename(&part, target).map_err(at(target))?;
-    let folder = target.parent().filter(|folder| !folder.as_os_str().is_empty()).unwrap_or(Path::new("."));
-    File::open(folder).and_then(|folder| folder.sync_all()).map_err(at(folder))
-}
-
-#[cfg(unix)]
-fn keep_private(path: &Path) -> std::io::Result<()> {
-    use std::os::unix::fs::PermissionsExt;
-    std::fs::set_permissions(path, std::fs::Permissions::from_mode(0o600))
-}
-
-#[cfg(not(unix))]
-fn keep_private(_: &Path) -> std::io::Result<()> {
-    Ok(())
+    private::sync_folder(target)
 }
 
 /// Opens a data file read-only and checks its pages and its references. Gives the number of cultivars in it.

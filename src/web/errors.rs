@@ -59,6 +59,13 @@ impl Failure {
         Self { cause: Some(format!("{cause:#}")), retry_after_s: Some(5), ..Self::new(StatusCode::SERVICE_UNAVAILABLE, detail) }
     }
 
+    /// 503 where the database did not say whether a change was made.
+    pub fn undecided(cause: impl std::fmt::Display) -> Self {
+        let detail = "The connection to the database broke while this was being kept, so it may have been kept or not. Please look whether \
+                      it is there before you send it again.";
+        Self { detail: detail.into(), ..Self::unavailable(cause) }
+    }
+
     /// 503 after which the process stops: fsync failed, so what was to be kept may not have reached the disk; restart to recover.
     pub fn storage_failed(cause: impl std::fmt::Display) -> Self {
         let detail = "The service could not write to its disk and starts again. Please look in a moment whether what you sent is there.";

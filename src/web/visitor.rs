@@ -195,6 +195,7 @@ impl From<StoreError> for Failure {
     fn from(error: StoreError) -> Self {
         match (error.is_fatal(), error.is_passing()) {
             (true, _) => Self::storage_failed(error),
+            (false, _) if error.may_have_been_done() => Self::undecided(error),
             (false, true) => Self::unavailable(error),
             (false, false) => Self::internal(error),
         }

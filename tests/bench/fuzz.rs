@@ -34,7 +34,7 @@ async fn main() {
     let mut steward = stranger.another();
     steward.join("moss").await;
     for moss in store.members().await.unwrap().into_iter().filter(|member| member.handle.to_string() == "moss") {
-        assert!(store.set_role(moss.id, Role::Administrator).await.unwrap());
+        store.change_role(moss.id, Role::Administrator).await.unwrap();
     }
     assert!(member.post("/reports/new", REPORT).await.status.is_redirection());
     let mut visitors = [stranger, member, steward];

@@ -98,9 +98,9 @@ async fn pages_of_members_and_stewards_are_sound() {
     wrong.extend(faults_here(&browser).await.into_iter().map(|what| format!("send it now: {what}")));
     // A steward, who is somebody else.
     browser.client.goto(&site.at("/garden")).await.unwrap();
-    joined(&browser, "phone steward").await;
-    let steward = site.store().members().await.unwrap().into_iter().find(|m| m.handle.as_str() == "phone steward").unwrap();
-    site.store().set_role(steward.id, Role::Administrator).await.unwrap();
+    joined(&browser, "phone reviewer").await;
+    let steward = site.store().members().await.unwrap().into_iter().find(|m| m.handle.as_str() == "phone reviewer").unwrap();
+    site.store().change_role(steward.id, Role::Administrator).await.unwrap();
     let review = report.replace("/reports/", "/review/");
     post(&browser, &review, &[("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips?")]).await;
     wrong.extend(sound(&browser, &site, &["/review".to_owned(), review, "/members".to_owned(), "/garden".to_owned()]).await);

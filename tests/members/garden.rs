@@ -112,7 +112,7 @@ on_both_engines! {
         let mut steward = client.another();
         steward.join("judge").await;
         let judge = store.members().await.unwrap().into_iter().find(|member| member.handle.to_string() == "judge").unwrap();
-        store.set_role(judge.id, Role::Steward).await.unwrap();
+        store.change_role(judge.id, Role::Steward).await.unwrap();
         let report = store.waiting(10).await.unwrap().into_iter().find(|report| report.plant.id.to_string() == ids[0]).unwrap();
         let case = steward.get(&format!("/review/{}", report.id)).await.expect(StatusCode::OK).body;
         assert!(case.contains("“Brown Turkey”, now “Alma”") && !case.contains("Latitude"), "{case}");

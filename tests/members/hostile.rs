@@ -119,7 +119,7 @@ on_both_engines! {
         let mut steward = client.another();
         steward.join("moss").await;
         for moss in store.members().await.unwrap().into_iter().filter(|member| member.handle.to_string() == "moss") {
-            assert!(store.set_role(moss.id, Role::Steward).await.unwrap());
+            store.change_role(moss.id, Role::Steward).await.unwrap();
         }
         for (reader, address) in [(&mut client, format!("/reports/{id}")), (&mut steward, format!("/review/{id}"))] {
             let page = Html::parse_document(&reader.get(&address).await.expect(StatusCode::OK).body);

@@ -4,6 +4,7 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod accounts;
 mod description;
 mod garden;
 mod going_on;
@@ -11,6 +12,7 @@ mod hostile;
 mod kept_records;
 mod letters;
 mod medium;
+mod neighbours;
 mod pages;
 mod release;
 mod seasons;

@@ -14,7 +14,7 @@ async fn steward(store: &std::sync::Arc<dyn winterfig::store::Store>, like: &Cli
     let mut judge = like.another();
     judge.join("judge").await;
     let id = store.sign_in_facts("judge").await.unwrap().unwrap().0.id;
-    store.set_role(id, Role::Steward).await.unwrap();
+    store.change_role(id, Role::Steward).await.unwrap();
     judge
 }
 
@@ -249,7 +249,7 @@ async fn nobody_judges_their_own_report_and_power_ends_with_the_role() {
     let own = judge.post(&format!("/review/{id}"), &[("version", "1"), ("state", "taken"), ("reason", "plausible")]).await;
     assert!(own.expect(StatusCode::UNPROCESSABLE_ENTITY).body.contains("nobody decides on a report of their own"));
     let member = store.sign_in_facts("judge").await.unwrap().unwrap().0;
-    store.set_role(member.id, Role::Member).await.unwrap();
+    store.change_role(member.id, Role::Member).await.unwrap();
     judge.get("/review").await.expect(StatusCode::NOT_FOUND);
 }
 

@@ -7,6 +7,7 @@ use crate::support::client::Client;
 use crate::support::members::{decided, joined, moment, plant, record, submission, submitted};
 use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
+use uuid::Uuid;
 use winterfig::catalogue::Catalogue;
 use winterfig::jobs::open_data::publication::Publication;
 use winterfig::records::release::{self, BadPackage};
@@ -98,6 +99,9 @@ async fn nothing_private_is_public() {
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     filled(&store).await;
+    // Squares of 0.1° are shown from the first release on.
+    let snapshot = winterfig::model::snapshot::Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+    assert_eq!(winterfig::jobs::open_data::releases::make(&store, &snapshot, moment(100_000)).await.unwrap(), Some(1));
     let mut stranger = Client::new(&store).await;
     let package = stranger.get("/data/winterfig-reports.zip").await.expect(StatusCode::OK).bytes;
     let mut public = vec![
@@ -281,11 +285,11 @@ on_both_engines! {
     async fn releases_are_numbered_kept_and_made_anew_only_for_new_data(database) {
         let store = database.open().await;
         let mut client = Client::new(&store).await;
-        client.join("the administrator").await;
+        client.join("the keeper").await;
         let admin = store.members().await.unwrap().remove(0);
         let make = async |client: &mut Client| client.post("/data/releases", &[]).await.status;
         assert_eq!(make(&mut client).await, StatusCode::NOT_FOUND, "members make none");
-        store.set_role(admin.id, Role::Administrator).await.unwrap();
+        store.change_role(admin.id, Role::Administrator).await.unwrap();
         assert_eq!(make(&mut client).await, StatusCode::SEE_OTHER);
         assert!(client.get("/data").await.body.contains("None yet"), "nothing is public, so there is nothing to release");
         let (grower, judge) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
@@ -309,9 +313,16 @@ on_both_engines! {
         let kept = store.releases().await.unwrap();
         assert_eq!(kept.iter().map(|r| (r.number, r.reports)).collect::<Vec<_>>(), [(2, 2), (1, 1)]);
         assert!(kept.iter().all(|release| page.contains(&release.sha256)));
+        assert_eq!(kept.iter().map(|r| r.version.split('+').next().unwrap()).collect::<Vec<_>>(), ["1.2.0", "1.1.0"]);
+        // A withdrawal makes fewer reports and a later version.
+        let gone = store.reports_of(grower.id).await.unwrap().remove(0);
+        assert!(store.withdraw(gone.id, grower.id, moment(40)).await.unwrap());
+        make(&mut client).await;
+        let newest = store.releases().await.unwrap().remove(0);
+        assert_eq!((newest.reports, newest.version.split('+').next().unwrap()), (1, "1.3.0"));
         // What a member takes along stays in what is out already, and is told as withdrawn in the next.
-        store.erase_member(grower.id, Leaving::RemoveRecords, moment(50)).await.unwrap();
+        store.forget_member(grower.id, Leaving::RemoveRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(client.get("/data/releases/1/winterfig-reports.zip").await.bytes, first.bytes);
-        client.get("/data/releases/3/winterfig-reports.zip").await.expect(StatusCode::NOT_FOUND);
+        client.get("/data/releases/4/winterfig-reports.zip").await.expect(StatusCode::NOT_FOUND);
     }
 }

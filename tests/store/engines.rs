@@ -1,11 +1,12 @@
 //! The contract of the store: every test runs on SQLite and on PostgreSQL.
 
-use crate::support::members::{joined, moment, record, submitted};
+use crate::support::members::{decided, joined, moment, record, submitted};
 use crate::support::{TestDatabase, on_both_engines};
+use uuid::Uuid;
 use winterfig::catalogue::{Catalogue, CatalogueRecords};
-use winterfig::records::Role;
 use winterfig::records::words::TopKilled;
-use winterfig::store::{self, Leaving, StoreError};
+use winterfig::records::{ReviewState, Role};
+use winterfig::store::{self, Leaving, ReportFilter, StoreError};
 
 on_both_engines! {
     async fn the_catalogue_comes_back_as_it_was_planted(database) {
@@ -114,8 +115,11 @@ async fn an_older_copy_put_back_does_not_bring_back_who_was_forgotten() {
     let gone = joined(&*store, "grower one", Role::Member).await;
     let stays = joined(&*store, "grower two", Role::Member).await;
     let report = submitted(&*store, &gone, "celeste", record(-9.4, TopKilled::Tips)).await;
+    let steward = joined(&*store, "judge", Role::Steward).await;
+    decided(&*store, &report, &steward, ReviewState::Taken).await;
     store.copy_to(std::path::Path::new(&copy)).await.unwrap();
-    store.erase_member(gone.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+    store.forget_member(gone.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
+    let published = store.accepted(&ReportFilter::default(), 10).await.unwrap()[0].id;
     store.close().await;
     drop(store);
 
@@ -125,8 +129,8 @@ async fn an_older_copy_put_back_does_not_bring_back_who_was_forgotten() {
     std::fs::rename(&copy, &file).unwrap();
     let store = database.open().await;
     let members = store.members().await.unwrap();
-    assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [stays.id]);
-    let kept = store.report(report.id).await.unwrap().unwrap();
+    assert_eq!(members.iter().map(|member| member.id).collect::<Vec<_>>(), [stays.id, steward.id]);
+    let kept = store.report(published).await.unwrap().expect("the id that the record took when they left");
     assert!(kept.reporter.is_none() && kept.plant.place.words.is_none() && kept.record.note.is_none());
     store.close().await;
     let bytes = std::fs::read(&file).unwrap();

@@ -4,7 +4,10 @@
 #[path = "../support/mod.rs"]
 mod support;
 
+mod bounds;
 mod engines;
+mod files;
+mod leaving;
 mod migrations;
 mod models;
 mod reports;

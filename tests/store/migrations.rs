@@ -3,8 +3,10 @@
 use std::path::Path;
 
 use crate::support::TestDatabase;
+use crate::support::members::member;
 use sqlx::migrate::Migrator;
 use sqlx::{Connection, PgConnection, SqliteConnection};
+use winterfig::records::Role;
 
 const BEFORE_THIRD: &str = "
     INSERT INTO cultivar (slug, place, listed, name, sources, note) VALUES ('old-fig', 0, TRUE, 'Old fig', '', '');
@@ -32,6 +34,8 @@ async fn check(database: &TestDatabase) {
         store.report(winterfig::records::ReportId("019a0000-0000-7000-8000-000000000003".parse().unwrap())).await.unwrap().unwrap();
     assert_eq!((report.plant.name_written.as_str(), report.credited), ("Old fig", None));
     assert_eq!(store.members().await.unwrap().len(), 1);
+    // Names of members from before names were kept by their forms are taken like any other.
+    assert!(!store.join(&member("Gr0wer", Role::Member), "hash").await.unwrap());
     // The seed of today has been planted over it; a fig that left it is kept for its records and no longer listed.
     let catalogue = store.catalogue().await.unwrap();
     assert_eq!((catalogue.cultivars().len(), catalogue.get("old-fig").is_none()), (86, true));
@@ -72,6 +76,22 @@ async fn the_fourth_migration_keeps_what_the_third_held_on_postgres() {
     let database = TestDatabase::empty_postgres().await;
     let mut connection = PgConnection::connect(&database.address).await.unwrap();
     migrator("postgres").await.run_to(3, &mut connection).await.unwrap();
+    sqlx::raw_sql(BEFORE_THIRD).execute(&mut connection).await.unwrap();
+    connection.close().await.unwrap();
+    check(&database).await;
+}
+
+#[tokio::test]
+async fn the_twelfth_migration_keeps_what_the_eleventh_held_on_both_engines() {
+    let database = TestDatabase::sqlite();
+    let mut connection = SqliteConnection::connect(&format!("{}?mode=rwc", database.address)).await.unwrap();
+    migrator("sqlite").await.run_to(11, &mut connection).await.unwrap();
+    sqlx::raw_sql(BEFORE_THIRD).execute(&mut connection).await.unwrap();
+    connection.close().await.unwrap();
+    check(&database).await;
+    let database = TestDatabase::empty_postgres().await;
+    let mut connection = PgConnection::connect(&database.address).await.unwrap();
+    migrator("postgres").await.run_to(11, &mut connection).await.unwrap();
     sqlx::raw_sql(BEFORE_THIRD).execute(&mut connection).await.unwrap();
     connection.close().await.unwrap();
     check(&database).await;

@@ -57,7 +57,7 @@ on_both_engines! {
         let store = database.open().await;
         let who = joined(&*store, "grower one", Role::Member).await;
         let token = ApiToken { id: "t1".to_owned(), member: who.id, name: "logger".to_owned(), scope: "report".to_owned(), made: moment(1) };
-        store.make_token(&token, "hash").await.unwrap();
+        assert!(store.make_token(&token, "hash", 3).await.unwrap());
         assert_eq!(store.token("hash").await.unwrap().unwrap(), (token.clone(), who.clone()));
         store.end_token(who.id, "t1").await.unwrap();
         assert_eq!(store.token("hash").await.unwrap(), None);
@@ -131,7 +131,7 @@ on_both_engines! {
         assert_eq!(earlier, [EarlierPlant { answers: vec![("name".to_owned(), "celeste".to_owned())], until: moment(if one { 30 } else { 31 }) }]);
         assert!(store.change_plant(&changed(&kept, &becomes(2013), 40)).await.unwrap());
         assert_eq!(store.earlier_of_plant(stands.id).await.unwrap().len(), 2);
-        store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+        store.forget_member(who.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.earlier_of_plant(stands.id).await.unwrap(), []);
     }
 
@@ -227,16 +227,16 @@ on_both_engines! {
         };
         assert!(store.amend(&answer).await.unwrap());
         decided(&*store, &store.report(report.id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
-        store.erase_member(who.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+        store.forget_member(who.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.member(who.id).await.unwrap(), None);
-        assert!(store.versions(report.id).await.unwrap().iter().all(|v| v.why.is_empty()));
-        assert!(store.decisions(report.id).await.unwrap().iter().all(|d| d.words.is_none()));
-        let kept = store.report(report.id).await.unwrap().unwrap();
+        let kept = store.accepted(&ReportFilter::default(), 10).await.unwrap().remove(0);
+        assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.why.is_empty()));
+        assert!(store.decisions(kept.id).await.unwrap().iter().all(|d| d.words.is_none()));
         assert_eq!((kept.reporter, kept.plant.owner, kept.plant.place.words, kept.record.note), (None, None, None, None));
         assert_eq!(kept.plant.place.point.unwrap().cell(), report.plant.place.point.unwrap().cell());
         assert_eq!(kept.plant.place.point.unwrap().hundredths(), (4415, -1225));
-        assert!(store.versions(report.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
-        assert_eq!(store.report(waiting.id).await.unwrap().unwrap().state, ReviewState::Withdrawn);
+        assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
+        assert_eq!((store.report(waiting.id).await.unwrap(), store.waiting_count().await.unwrap()), (None, 0));
         assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
     }
 
@@ -245,7 +245,7 @@ on_both_engines! {
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
         decided(&*store, &report, &steward, ReviewState::Taken).await;
-        store.erase_member(who.id, Leaving::RemoveRecords, moment(50)).await.unwrap();
+        store.forget_member(who.id, Leaving::RemoveRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.report(report.id).await.unwrap(), None);
         assert_eq!(store.plant(report.plant.id).await.unwrap(), None);
         assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(50))]);
@@ -278,7 +278,7 @@ on_both_engines! {
         assert!(!store.confirm_address("d", moment(1)).await.unwrap(), "sent to the address before");
         assert_eq!(store.mail_address(who.id).await.unwrap().unwrap().confirmed, None);
         store.keep_link(&link("e", LinkPurpose::Reset)).await.unwrap();
-        store.erase_member(who.id, Leaving::KeepRecords, moment(2)).await.unwrap();
+        store.forget_member(who.id, Leaving::KeepRecords, Uuid::nil(), moment(2)).await.unwrap();
         assert_eq!(store.link("e", LinkPurpose::Reset, moment(3)).await.unwrap(), None);
     }
 
@@ -287,11 +287,11 @@ on_both_engines! {
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
         decided(&*store, &report, &steward, ReviewState::Taken).await;
-        store.erase_member(steward.id, Leaving::KeepRecords, moment(50)).await.unwrap();
+        store.forget_member(steward.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.decisions(report.id).await.unwrap()[0].steward, None);
         store.set_credit(who.id, Credit::Unnamed).await.unwrap();
         assert_eq!(store.members().await.unwrap().iter().map(|m| m.credit).collect::<Vec<_>>(), [Credit::Unnamed]);
-        assert!(store.set_role(who.id, Role::Steward).await.unwrap());
+        store.change_role(who.id, Role::Steward).await.unwrap();
     }
 }
 
@@ -329,7 +329,7 @@ async fn an_erased_member_is_gone_from_the_bytes_on_the_disk() {
         assert!(store.amend(&answer).await.unwrap());
         decided(&*store, &store.report(id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
         assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [true; 6]);
-        store.erase_member(who.id, leaving, moment(50)).await.unwrap();
+        store.forget_member(who.id, leaving, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [false; 6], "{leaving:?}");
     }
 }

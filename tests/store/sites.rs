@@ -80,7 +80,7 @@ on_both_engines! {
             let who = joined(&*store, handle, Role::Member).await;
             let kept_site = site(&who, "home", 1);
             store.save_site(&kept_site, &kept(), ROOM).await.unwrap();
-            store.erase_member(who.id, leaving, moment(50)).await.unwrap();
+            store.forget_member(who.id, leaving, Uuid::nil(), moment(50)).await.unwrap();
             assert_eq!(store.site(kept_site.id, who.id).await.unwrap(), None);
             assert_eq!(store.sites_of(who.id).await.unwrap(), []);
         }

@@ -14,7 +14,7 @@ async fn no_question_drawn_from_the_services_own_grammar_breaks_it() {
     let mut steward = client.another();
     steward.join("moss").await;
     let moss = store.members().await.unwrap().into_iter().find(|member| member.handle.to_string() == "moss").unwrap();
-    assert!(store.set_role(moss.id, Role::Administrator).await.unwrap());
+    store.change_role(moss.id, Role::Administrator).await.unwrap();
     assert!(client.post("/reports/new", REPORT).await.status.is_redirection());
     let mut visitors = [stranger, client, steward];
     let grammar = Grammar::learn(&mut visitors).await;

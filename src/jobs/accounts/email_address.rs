@@ -107,20 +107,30 @@ impl Addresses {
         }
         errors.into_result()?;
         self.limits.sign_ins.take(&origin.address)?;
-        let (Some(mail), Some(address)) = (&self.mail, address) else { return Ok(()) };
-        if self.limits.letters.take(&address.to_lowercase()).is_err() {
-            // Told to nobody: it would tell that the address is known.
-            return Ok(());
+        if let (Some(mail), Some(address)) = (self.mail.clone(), address) {
+            let desk = self.clone();
+            // In the background, so that the answer takes as long for a stranger's address as for a member's.
+            tokio::spawn(async move {
+                if let Err(error) = desk.send_back_in(&mail, &address, now).await {
+                    tracing::warn!(%error, "a way back in was not sent");
+                }
+            });
         }
-        for member in self.store.members_at(&address).await? {
-            let secret = self.keep(member.id, LinkPurpose::Reset, &address, now + RESET_LIFE).await?;
+        Ok(())
+    }
+
+    async fn send_back_in(&self, mail: &Mail, address: &str, now: Timestamp) -> Result<(), MemberError> {
+        // Told to nobody: it would tell that the address is known.
+        self.limits.letters.take(&address.to_lowercase())?;
+        for member in self.store.members_at(address).await? {
+            let secret = self.keep(member.id, LinkPurpose::Reset, address, now + RESET_LIFE).await?;
             let words = format!(
                 "To set a new passphrase for the account “{}”, open this page within an hour:\n{}\n\nIf you did not ask for it, do nothing: \
                  your passphrase stays as it is.\n",
                 member.handle,
                 mail.link(&format!("/account/reset/{secret}"))
             );
-            mail.send(member.email.as_deref().unwrap_or(&address), "A new passphrase", words);
+            mail.send(member.email.as_deref().unwrap_or(address), "A new passphrase", words);
         }
         Ok(())
     }
@@ -133,14 +143,18 @@ impl Addresses {
         }
     }
 
-    /// Sets a new passphrase by a link, once, and ends every session; `false` where the link does not work any more.
-    pub async fn reset(&self, secret: &str, new: &str, now: Timestamp) -> Result<bool, MemberError> {
-        let Some(member) = self.may_reset(secret, now).await? else { return Ok(false) };
+    /// Sets a new passphrase by a link, once, and ends every session and token; gives what the device is known by from now on, so that its
+    /// sign-ins are counted by themselves although strangers may have used up the account's. `None` where the link does not work any more.
+    pub async fn reset(&self, secret: &str, new: &str, origin: &Origin, now: Timestamp) -> Result<Option<String>, MemberError> {
+        let Some(member) = self.may_reset(secret, now).await? else { return Ok(None) };
         let mut errors = FieldErrors::default();
         errors.keep("new_passphrase", "", passphrase::check(new, member.handle.as_str()));
         errors.into_result()?;
         let hash = self.members.hashed(new).await?;
-        Ok(self.store.reset_passphrase(&token::hash(secret), &hash, now).await?.is_some())
+        if self.store.reset_passphrase(&token::hash(secret), &hash, now).await?.is_none() {
+            return Ok(None);
+        }
+        Ok(Some(self.members.know_device(&member, origin, now).await?))
     }
 
     async fn keep(&self, member: MemberId, purpose: LinkPurpose, email: &str, ends: Timestamp) -> Result<String, MemberError> {

@@ -73,7 +73,8 @@ impl Limit {
         if self.taken.fetch_add(1, Ordering::Relaxed) % TIDY_EVERY == TIDY_EVERY - 1 {
             self.buckets.retain_recent();
         }
-        self.buckets.check_key(&key.to_owned()).map_err(|not_until| {
+        // A hash, so that no key is longer than another whatever was typed.
+        self.buckets.check_key(&crate::token::hash(key)).map_err(|not_until| {
             let wait = not_until.wait_time_from(DefaultClock::default().now());
             TooOften { wait_s: wait.as_secs() + 1 }
         })

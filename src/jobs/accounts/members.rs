@@ -12,7 +12,7 @@ use crate::jobs::accounts::passphrase::{HashFailed, Hasher};
 use crate::records::member::Handle;
 use crate::records::words::Credit;
 use crate::records::{Member, MemberId, Role, text};
-use crate::store::{ApiToken, Leaving, Session, Store, StoreError};
+use crate::store::{ApiToken, Erasure, Leaving, Session, Store, StoreError};
 use crate::token;
 use crate::token::NoRandomness;
 
@@ -26,6 +26,8 @@ const STEWARD_LIFE: SignedDuration = SignedDuration::from_hours(8);
 const NOTED_EVERY: SignedDuration = SignedDuration::from_mins(5);
 /// What a token for programs begins with, so that a leaked one is recognised.
 const TOKEN_START: &str = "wf_";
+/// Most tokens of one member at a time: a program or device each. Common practice, no source.
+pub const MOST_TOKENS: usize = 20;
 /// What a token may do.
 pub const SCOPE_REPORT: &str = "report";
 
@@ -126,18 +128,22 @@ impl Members {
     /// Signs a member in; gives the member and the new session's secret.
     pub async fn sign_in(&self, handle: &str, passphrase: &str, origin: &Origin, now: Timestamp) -> Result<(Member, String), MemberError> {
         self.limits.sign_ins.take(&origin.address)?;
+        if handle.trim().chars().count() > *Handle::LENGTH.end() {
+            let mut errors = FieldErrors::default();
+            let begins: String = handle.trim().chars().take(*Handle::LENGTH.end()).collect();
+            errors.add("handle", &format!("{begins}…"), format!("no name here is longer than {} characters", Handle::LENGTH.end()));
+            return Err(errors.into());
+        }
         let folded = Handle::stored(handle.trim().to_owned()).folded();
         let facts = self.store.sign_in_facts(&folded).await?;
         let hash = facts.as_ref().map(|(_, hash)| hash.clone());
         // Counted before it is looked at, so that a right guess after too many wrong ones is refused like them; a device on which this member
-        // has signed in before is not held up by strangers.
+        // has signed in before is counted by itself, so that strangers do not hold it up.
         let known = match (&facts, &origin.known_as) {
-            (Some((member, _)), Some(secret)) => self.store.knows_device(member.id, &token::hash(secret)).await?,
-            _ => false,
+            (Some((member, _)), Some(secret)) if self.store.knows_device(member.id, &token::hash(secret)).await? => Some(secret),
+            _ => None,
         };
-        if !known {
-            self.limits.failures.take(&folded)?;
-        }
+        self.limits.failures.take(&known.map_or(folded.clone(), |device| format!("device {device}")))?;
         let right = passphrase.chars().count() <= *passphrase::LENGTH.end() && self.hasher.matches(passphrase.to_owned(), hash).await?;
         match facts {
             Some((member, _)) if right => {
@@ -221,18 +227,22 @@ impl Members {
             scope: SCOPE_REPORT.to_owned(),
             made: now,
         };
-        self.store.make_token(&token, &token::hash(&secret)).await?;
+        if !self.store.make_token(&token, &token::hash(&secret), MOST_TOKENS).await? {
+            let mut errors = FieldErrors::default();
+            errors.add("token_name", name, format!("you have {MOST_TOKENS} tokens; end one that is no longer used"));
+            return Err(errors.into());
+        }
         Ok(secret)
     }
 
-    /// Whether this is the member's passphrase; failures count as failed sign-ins.
+    /// Whether this is the member's passphrase. Tries are counted before they are looked at, by member: only who has a session can make any,
+    /// so strangers do not use them up.
     pub async fn confirm(&self, member: &Member, passphrase: &str) -> Result<(), MemberError> {
-        let folded = member.handle.folded();
-        let hash = self.store.sign_in_facts(&folded).await?.map(|(_, hash)| hash);
+        self.limits.failures.take(&format!("member {}", member.id))?;
+        let hash = self.store.sign_in_facts(&member.handle.folded()).await?.map(|(_, hash)| hash);
         if passphrase.chars().count() <= *passphrase::LENGTH.end() && self.hasher.matches(passphrase.to_owned(), hash).await? {
             return Ok(());
         }
-        self.limits.failures.take(&folded)?;
         Err(MemberError::NotSignedIn)
     }
 
@@ -259,12 +269,12 @@ impl Members {
         self.open(member, origin, now).await
     }
 
-    /// Forgets a member, after their passphrase.
-    pub async fn leave(&self, member: &Member, passphrase: &str, leaving: Leaving, now: Timestamp) -> Result<(), MemberError> {
+    /// Forgets a member, after their passphrase; says whether their words have left the engine's files as well.
+    pub async fn leave(&self, member: &Member, passphrase: &str, leaving: Leaving, now: Timestamp) -> Result<Erasure, MemberError> {
         self.confirm(member, passphrase).await?;
-        self.store.erase_member(member.id, leaving, now).await?;
+        let erasure = self.store.forget_member(member.id, leaving, self.ids.fresh(now), now).await?;
         tracing::info!(member = %member.id, "a member left");
-        Ok(())
+        Ok(erasure)
     }
 
     /// A fresh one-time code for the first administrator, where there is none yet.

@@ -15,7 +15,7 @@ use crate::jobs::accounts::data_export;
 use crate::jobs::accounts::members::MemberError;
 use crate::records::Member;
 use crate::records::words::Credit;
-use crate::store::Leaving;
+use crate::store::{Erasure, Leaving};
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
@@ -54,6 +54,13 @@ struct AccountPage {
     no_administrator: bool,
     typed: Typed,
     errors: Vec<FieldError>,
+}
+
+/// What a member sees who has left while somebody still read an older state of the data.
+#[derive(Template, WebTemplate)]
+#[template(path = "accounts/left.html")]
+struct Left {
+    frame: Frame,
 }
 
 struct MailView {
@@ -257,8 +264,13 @@ pub async fn passphrase(
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     let (old, new) = (take(&pairs, "old_passphrase"), take(&pairs, "new_passphrase"));
-    match state.members.change_passphrase(&who.member, &old, &new, &came.0, state.clock.now()).await {
-        Ok(secret) => Ok((remember(&secret), Redirect::to("/account")).into_response()),
+    let now = state.clock.now();
+    match state.members.change_passphrase(&who.member, &old, &new, &came.0, now).await {
+        Ok(secret) => {
+            // Every device is forgotten with the old passphrase; this one has just shown the new.
+            let device = state.members.know_device(&who.member, &came.0, now).await?;
+            Ok((remember(&secret), know(&device), Redirect::to("/account")).into_response())
+        }
         Err(error) => again(&state, frame, &who, &pairs, "old_passphrase", error).await,
     }
 }
@@ -343,7 +355,8 @@ pub async fn leave(frame: Frame, State(state): State<AppState>, who: SignedIn, F
         }
     };
     match state.members.leave(&who.member, &take(&pairs, "leave_passphrase"), leaving, state.clock.now()).await {
-        Ok(()) => Ok((forget(), Redirect::to("/")).into_response()),
+        Ok(Erasure::Done) => Ok((forget(), Redirect::to("/")).into_response()),
+        Ok(Erasure::Unfinished) => Ok((forget(), Left { frame }).into_response()),
         Err(error) => again(&state, frame, &who, &pairs, "leave_passphrase", error).await,
     }
 }

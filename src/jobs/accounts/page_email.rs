@@ -14,7 +14,7 @@ use crate::web::errors::Failure;
 use crate::web::forms::Typed;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
-use crate::web::visitor::{CameFrom, SignedIn};
+use crate::web::visitor::{CameFrom, SignedIn, know};
 
 type Pairs = Vec<(String, String)>;
 
@@ -128,14 +128,15 @@ pub async fn about_to_reset(frame: Frame, State(state): State<AppState>, Path(se
 pub async fn reset(
     frame: Frame,
     State(state): State<AppState>,
+    came: CameFrom,
     Path(secret): Path<String>,
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     offered(&state)?;
     let now = state.clock.now();
-    match state.addresses.reset(&secret, &page::take(&pairs, "new_passphrase"), now).await {
-        Ok(true) => Ok(page(frame, Step::Done).into_response()),
-        Ok(false) => Ok(over(frame)),
+    match state.addresses.reset(&secret, &page::take(&pairs, "new_passphrase"), &came.0, now).await {
+        Ok(Some(device)) => Ok((know(&device), page(frame, Step::Done)).into_response()),
+        Ok(None) => Ok(over(frame)),
         Err(MemberError::Fields(errors)) => {
             let handle = state.addresses.may_reset(&secret, now).await?.map(|member| member.handle.to_string());
             Ok(wrong(frame, Step::Reset { secret, handle: handle.unwrap_or_default() }, pairs, errors))

@@ -9,6 +9,7 @@ use uuid::Uuid;
 
 use crate::input::errors::FieldErrors;
 use crate::records::{Member, MemberId, Role};
+use crate::store::RoleChange;
 use crate::web::errors::Failure;
 use crate::web::forms::Choice;
 use crate::web::frame::Frame;
@@ -70,7 +71,11 @@ pub async fn give_role(
     }
     errors.into_result()?;
     if let (Some(id), Some(role)) = (id, role) {
-        state.store.set_role(id, role).await?;
+        if state.store.change_role(id, role).await? == RoleChange::LastAdministrator {
+            let mut errors = FieldErrors::default();
+            errors.add("role", &typed, "this member is the only administrator; make another one first");
+            return Err(errors.into());
+        }
         tracing::info!(member = %id, role = role.word(), by = %member.id, "a role was given");
     }
     Ok(Redirect::to("/members"))

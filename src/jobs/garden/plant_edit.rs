@@ -101,7 +101,7 @@ pub fn answers(plant: &Plant) -> Vec<(String, String)> {
 
 /// What tells one state of a plant from another.
 pub fn state(plant: &Plant) -> String {
-    token::hash(format!("{:?}", answers(plant)))
+    token::hash(serde_json::json!(["plant", 1, answers(plant)]).to_string())
 }
 
 /// What of a plant enters the model: a report of a plant that changes in one of these is another report.

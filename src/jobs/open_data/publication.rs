@@ -1,6 +1,6 @@
 //! What is public of the reports at one moment: the list that pages and the API read, and the data package.
 
-use std::collections::{HashMap, HashSet};
+use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
 use arc_swap::ArcSwapOption;
@@ -9,10 +9,10 @@ use quick_cache::sync::Cache;
 use serde_json::Value;
 
 use crate::catalogue::Catalogue;
-use crate::records::place::Cell;
+use crate::records::place::FineCells;
 use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow, WithdrawnRow};
 use crate::records::words::Credit;
-use crate::records::{HeldPoint, Member, MemberId, PublishedPlace, Report};
+use crate::records::{Member, MemberId, PublishedPlace, Report};
 use crate::store::{ReportFilter, Store, StoreError};
 use crate::token;
 
@@ -34,6 +34,8 @@ pub struct Publication {
     pub package: Package,
     /// Reports with their plants, newest first.
     pub reports: Vec<Published>,
+    /// The cells of 0.1° that it shows.
+    pub fine: FineCells,
     catalogue: Catalogue,
     zip: OnceLock<Arc<Zip>>,
 }
@@ -104,25 +106,28 @@ pub fn preview(report: &Report, reporter: &Member, catalogue: &Catalogue) -> Res
 }
 
 impl Publication {
-    /// What is public now.
+    /// What is public now: places in the cells of the newest release, whoever came or went since.
     pub async fn now(store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Self, StoreError> {
+        // Simulated data are never released and nobody's places.
+        let kept = if store.is_simulated().await? { None } else { Some(store.fine_cells().await?) };
+        Self::with_cells(store, catalogue, kept).await
+    }
+
+    /// What a release made now holds: cells counted anew.
+    pub async fn for_release(store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Self, StoreError> {
+        Self::with_cells(store, catalogue, None).await
+    }
+
+    async fn with_cells(store: &Arc<dyn Store>, catalogue: &Catalogue, cells: Option<FineCells>) -> Result<Self, StoreError> {
         // Read first: a change that comes between is then found again at the next request, never lost.
         let version = store.reports_version().await?;
+        let follows = store.releases().await?.into_iter().next().map(|release| release.version);
         let reports = store.accepted(&ReportFilter::default(), i64::MAX).await?;
         let members: HashMap<MemberId, Member> = store.members().await?.into_iter().map(|member| (member.id, member)).collect();
         let withdrawn = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
-        let mut members_in: HashMap<Cell, HashSet<MemberId>> = HashMap::new();
-        for report in &reports {
-            if let (Some(member), Some(point)) = (report.reporter, report.plant.place.point) {
-                members_in.entry(point.cell()).or_default().insert(member);
-            }
-        }
-        let place = |report: &Report| {
-            let members = report.plant.place.point.map(HeldPoint::cell).and_then(|cell| members_in.get(&cell)).map_or(0, HashSet::len);
-            report.plant.place.published(members)
-        };
-        let rows = reports.iter().map(|report| (report, credited(report, &members), place(report)));
-        let package = Package::assemble(rows, withdrawn, catalogue);
+        let fine = cells.unwrap_or_else(|| FineCells::counted(reports.iter().filter_map(|r| Some((r.reporter?, &r.plant.place)))));
+        let rows = reports.iter().map(|report| (report, credited(report, &members), fine.shown(&report.plant.place)));
+        let package = Package::assemble(rows, withdrawn, catalogue).following(follows);
         let plants: HashMap<&str, &PlantRow> = package.plants.iter().map(|plant| (plant.plant_id.as_str(), plant)).collect();
         let mut published: Vec<Published> = package
             .winters
@@ -130,7 +135,7 @@ impl Publication {
             .filter_map(|winter| Some(Published { winter: winter.clone(), plant: (*plants.get(winter.plant_id.as_str())?).clone() }))
             .collect();
         published.sort_by(|a, b| b.winter.report_id.cmp(&a.winter.report_id));
-        Ok(Self { version, reports: published, package, catalogue: catalogue.clone(), zip: OnceLock::new() })
+        Ok(Self { version, reports: published, package, fine, catalogue: catalogue.clone(), zip: OnceLock::new() })
     }
 
     /// The data package as a zip; made once.

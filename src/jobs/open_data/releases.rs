@@ -21,7 +21,7 @@ const LOOK_EVERY: Duration = Duration::from_hours(1);
 /// # Errors
 /// When the store does not answer or the package cannot be written.
 pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -> Result<Option<i64>, PublicationError> {
-    let publication = Publication::now(store, &snapshot.catalogue).await?;
+    let publication = Publication::for_release(store, &snapshot.catalogue).await?;
     // Simulated data are no release.
     if publication.package.winters.is_empty() || snapshot.simulated {
         return Ok(None);
@@ -36,7 +36,7 @@ pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -
         plants: count(publication.package.plants.len()),
         sha256: zip.sha256.clone(),
     };
-    let number = store.keep_release(&release, &zip.bytes).await?;
+    let number = store.keep_release(&release, &zip.bytes, &publication.fine).await?;
     if let Some(number) = number {
         tracing::info!(number, reports = release.reports, "a release of the data was made");
     }

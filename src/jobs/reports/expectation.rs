@@ -153,3 +153,21 @@ pub fn next_best(report: &Report, coldest_c: Option<f64>, temperature: &dyn Fn(C
         )),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn surprising(of_reported: Option<f64>) -> bool {
+        Expectation { cultivar: String::new(), chances: [0.2; 5], of_reported }.is_surprise()
+    }
+
+    // The level is DESIGN: about one report in thirty of those that the model has right is looked at once more. What stands at the level is
+    // no surprise, and what the reporter left open is none.
+    #[test]
+    fn less_than_three_in_a_hundred_is_a_surprise() {
+        assert!((SURPRISE - 3.0 / 100.0).abs() < f64::EPSILON);
+        assert!(surprising(Some(0.029_999)) && surprising(Some(0.0)));
+        assert!(!surprising(Some(0.03)) && !surprising(Some(0.030_001)) && !surprising(None));
+    }
+}

@@ -19,6 +19,7 @@ use crate::jobs::reports::page_view::public_words;
 use crate::jobs::reports::plant_names::offered;
 use crate::jobs::reports::questions::QUESTIONS;
 use crate::jobs::reports::submission::Change;
+use crate::records::release::public_heat;
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -70,11 +71,14 @@ pub async fn show(
     Path(text): Path<String>,
     Query(query): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
-    let report = state.store.report(id(&text)?).await?.ok_or(ReportError::Absent)?;
+    let mut report = state.store.report(id(&text)?).await?.ok_or(ReportError::Absent)?;
     let own = visitor.member().is_some_and(|member| report.reporter == Some(member.id));
     let whole = own || visitor.member().is_some_and(Member::may_review);
     if !whole && !report.state.counts() {
         return Err(ReportError::Absent.into());
+    }
+    if !whole {
+        report.record.heat = public_heat(&report);
     }
     let snapshot = state.snapshot();
     let history = if whole { history(&*state.store, report.id, &frame).await? } else { Vec::new() };

@@ -2,8 +2,9 @@
 
 use crate::jobs::reports::questions::{Part, of_part};
 use crate::model::snapshot::Snapshot;
+use crate::records::Place;
+use crate::records::place::{Cell, Publish};
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
-use crate::records::{HeldPoint, Place, PublishedPlace};
 use crate::science::site::Culture;
 use crate::web::frame::{Frame, day};
 
@@ -142,14 +143,16 @@ fn stands(culture: Culture) -> String {
 
 /// What the public sees of a place, in words.
 pub fn public_words(place: &Place) -> String {
-    match (place.published(crate::records::place::FEWEST_MEMBERS_PER_CELL), place.point.map(HeldPoint::cell)) {
-        (PublishedPlace::Cell(cell), Some(fine)) if cell == fine => format!(
-            "others see the square of 0.1° around {cell} (within {:.0} km), or of 0.5° while fewer than three members report from there",
-            f64::from(cell.uncertainty_m()) / 1000.0
+    let Some(point) = place.point.filter(|_| !place.is_withheld()) else { return "no place is published".to_owned() };
+    let within_km = |cell: Cell| f64::from(cell.uncertainty_m()) / 1000.0;
+    let (fine, coarse) = (point.cell(), point.cell().coarser());
+    match place.publish {
+        Publish::Grid => format!(
+            "others see the square of 0.1° around {fine} (within {:.0} km) once a release found three members there who chose the same, and \
+             else the square of 0.5° around {coarse}",
+            within_km(fine)
         ),
-        (PublishedPlace::Cell(cell), _) => {
-            format!("others see the square of 0.5° around {cell} (within {:.0} km)", f64::from(cell.uncertainty_m()) / 1000.0)
-        }
-        (PublishedPlace::Withheld, _) => "no place is published".to_owned(),
+        Publish::AsPublished => format!("others see the square of 0.1° around {fine} (within {:.0} km)", within_km(fine)),
+        _ => format!("others see the square of 0.5° around {coarse} (within {:.0} km)", within_km(coarse)),
     }
 }

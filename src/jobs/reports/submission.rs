@@ -33,6 +33,9 @@ pub struct Change<'a> {
 /// Longest answer to the stewards, characters.
 const LONGEST_WHY: usize = 1000;
 
+/// Number of the form in which what was sent is digested; digests without one are of the first form, which was text of the compiler's making.
+const DIGEST_FORM: &str = "2:";
+
 /// Longest key accepted, bytes.
 pub const LONGEST_KEY: usize = 200;
 
@@ -166,9 +169,47 @@ impl Reports {
     }
 }
 
-/// Digest of what was sent, whatever the order of its fields.
-pub(crate) fn digest(pairs: &[(String, String)]) -> String {
+/// The fields that say something, whatever their order.
+fn sorted(pairs: &[(String, String)]) -> Vec<&(String, String)> {
     let mut sorted: Vec<_> = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).collect();
     sorted.sort();
-    token::hash(format!("{sorted:?}"))
+    sorted
+}
+
+/// Digest of what was sent, whatever the order of its fields: of its JSON, with the number of this form in front.
+pub(crate) fn digest(pairs: &[(String, String)]) -> String {
+    format!("{DIGEST_FORM}{}", token::hash(serde_json::json!(sorted(pairs)).to_string()))
+}
+
+/// The digest that keys of reports and ids of plants out of tables are made of. Its form stays as it was when the first table came in, or
+/// the same table again would be taken as new.
+pub(super) fn table_digest(pairs: &[(String, String)]) -> String {
+    token::hash(format!("{:?}", sorted(pairs)))
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pairs() -> Vec<(String, String)> {
+        [("winter", "2025/26"), ("name", "O'Rourke “x” \"y\"\n"), ("note", " "), ("base", "alive")]
+            .map(|(k, v)| (k.to_owned(), v.to_owned()))
+            .into()
+    }
+
+    #[test]
+    fn a_digest_is_of_what_was_said_and_not_of_its_order() {
+        let mut turned = pairs();
+        turned.reverse();
+        assert_eq!(digest(&turned), digest(&pairs()));
+        turned.pop();
+        assert_ne!(digest(&turned), digest(&pairs()));
+    }
+
+    // Kept for good beside what was sent; SHA-256 of the texts, computed with coreutils 9.
+    #[test]
+    fn digests_that_are_kept_do_not_change_from_version_to_version() {
+        assert_eq!(digest(&pairs()), "2:3658932b3baa2f1ad94594e189cd21375e15ffe66ac45614c5df1d7ccd255e05");
+        assert_eq!(table_digest(&pairs()), "341abaec09cc3634430b816b8009796e2fc162a64387b7d70e61e8715c6b259f");
+    }
 }

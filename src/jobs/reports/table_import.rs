@@ -12,7 +12,7 @@ use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
 use crate::jobs::reports::form::all_fields;
-use crate::jobs::reports::submission::digest;
+use crate::jobs::reports::submission::table_digest;
 use crate::model::snapshot::Snapshot;
 use crate::records::csv_lines::Lines;
 use crate::records::winter::today;
@@ -113,7 +113,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
         let row = row.map_err(|error| BadTable::NotATable(error.to_string()))?;
         let line = || lines.line(row.position());
         let pairs: Vec<(String, String)> = header.iter().zip(&row).map(|(name, cell)| (name.to_owned(), cell.to_owned())).collect();
-        let key = format!("table:{}", digest(&pairs));
+        let key = format!("table:{}", table_digest(&pairs));
         if !seen.insert(key.clone()) {
             refused.push(RefusedRow { line: line(), why: vec!["an earlier row is the same".to_owned()] });
             continue;
@@ -123,7 +123,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
                 // Rows that say the same of a plant are winters of one plant.
                 let of_plant: Vec<_> =
                     pairs.iter().filter(|(name, _)| crate::jobs::reports::form::PLANT_FIELDS.contains(&name.as_str())).cloned().collect();
-                let id = plant_id(member, &digest(&of_plant));
+                let id = plant_id(member, &table_digest(&of_plant));
                 let plant_is_new = plants.insert(id);
                 let plant = sent.planted_by(member.id, id);
                 table.names.entry(plant.name_written.clone()).or_insert_with(|| taken_for(snapshot, &plant.name_written));

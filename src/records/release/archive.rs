@@ -26,6 +26,8 @@ pub struct Package {
     pub winters: Vec<WinterRow>,
     /// Reports that counted once.
     pub withdrawn: Vec<WithdrawnRow>,
+    /// Version of the newest release, which this one follows.
+    pub follows: Option<String>,
 }
 
 /// A package that cannot be written: a defect, since every value is typed.
@@ -119,8 +121,15 @@ fn vocabulary_rows() -> Vec<[&'static str; 3]> {
     all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label])).collect()
 }
 
+/// The minor part and the build part of a version of ours.
+pub fn minor_and_build(version: &str) -> Option<(u64, &str)> {
+    let (numbers, build) = version.split_once('+')?;
+    Some((numbers.split('.').nth(1)?.parse().ok()?, build))
+}
+
 impl Package {
-    /// Version: minor is the number of records, the build part tells one content from another.
+    /// Version: the minor part grows with every release, from the number of records of the first; the build part tells one content from
+    /// another. The content of the newest release has its version.
     fn version(&self, tables: &[(String, Vec<u8>)]) -> String {
         let mut hash = Sha256::new();
         for (name, bytes) in tables {
@@ -129,7 +138,18 @@ impl Package {
             hash.update(bytes);
         }
         let build = hash.finalize().iter().take(4).fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
-        format!("1.{}.0+{build}", self.winters.len())
+        let last = self.follows.as_deref().and_then(minor_and_build);
+        match last {
+            Some((minor, last)) if last == build => format!("1.{minor}.0+{build}"),
+            Some((minor, _)) => format!("1.{}.0+{build}", (minor + 1).max(self.winters.len() as u64)),
+            None => format!("1.{}.0+{build}", self.winters.len()),
+        }
+    }
+
+    /// The same rows, as what follows a release of this version.
+    #[must_use]
+    pub fn following(self, newest: Option<String>) -> Self {
+        Self { follows: newest, ..self }
     }
 
     /// Every file of the package, by name, in the order of the zip.
@@ -190,7 +210,7 @@ impl Package {
         withdrawn: Vec<WithdrawnRow>,
         catalogue: &Catalogue,
     ) -> Self {
-        let mut package = Self { plants: Vec::new(), winters: Vec::new(), withdrawn };
+        let mut package = Self { plants: Vec::new(), winters: Vec::new(), withdrawn, follows: None };
         for (report, credited, place) in reports {
             package.winters.push(WinterRow::new(report, &credited));
             package.plants.push(PlantRow::new(&report.plant, catalogue, place));
@@ -206,6 +226,51 @@ impl Package {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::records::HeatMet;
+    use crate::records::place::{HeldPoint, Publish};
+    use crate::records::release::Credited;
+
+    fn package(reports: &[crate::records::Report]) -> Package {
+        let credited = || Credited { recorded_by: "a member".to_owned(), reporter: None };
+        let rows = reports.iter().map(|report| (report, credited(), PublishedPlace::Withheld));
+        Package::assemble(rows, Vec::new(), &Catalogue::embedded().unwrap())
+    }
+
+    // A withdrawal once made the second release “1.59.0” after “1.60.0”.
+    #[test]
+    fn versions_grow_with_every_release_also_when_reports_are_withdrawn() {
+        let catalogue = Catalogue::embedded().unwrap();
+        let reports: Vec<_> = (0..3)
+            .map(|n| crate::records::Report { id: crate::records::ReportId(uuid::Uuid::from_u128(n)), ..crate::records::sample::report() })
+            .collect();
+        let mut last: Option<String> = None;
+        for (count, minor) in [(3, 3), (2, 4), (1, 5), (3, 6)] {
+            let next = package(&reports[..count]).following(last.clone());
+            let (version, _) = next.citation(&catalogue).unwrap();
+            assert_eq!(minor_and_build(&version).unwrap().0, minor);
+            // The same content again is the same release, byte for byte.
+            let again = package(&reports[..count]).following(Some(version.clone()));
+            assert_eq!(again.zip(&catalogue).unwrap(), next.zip(&catalogue).unwrap());
+            last = Some(version);
+        }
+    }
+
+    #[test]
+    fn sums_of_heat_are_published_in_tens_and_not_at_all_where_the_place_is_not() {
+        let mut report = crate::records::sample::report();
+        report.record.heat = Some(HeatMet { site: None, to_growth: Some(214.37), to_ripe: Some(1_585.0), to_frost: None });
+        let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
+        let mut row = |publish, point| {
+            (report.plant.place.publish, report.plant.place.point) = (publish, point);
+            let row = WinterRow::new(&report, &credited);
+            (row.heat_to_growth_dd, row.heat_to_ripe_dd, row.heat_to_frost_dd)
+        };
+        let point = HeldPoint::new(51.04, -0.13).ok();
+        assert_eq!(row(Publish::Grid, point), (Some(210.0), Some(1_590.0), None));
+        assert_eq!(row(Publish::Coarse, point), (Some(210.0), Some(1_590.0), None));
+        assert_eq!(row(Publish::Nowhere, point), (None, None, None));
+        assert_eq!(row(Publish::Grid, None), (None, None, None));
+    }
 
     /// The names that serde gives the fields of a row are the names of the columns, in their order.
     fn header<R: Serialize>(row: &R) -> Vec<String> {

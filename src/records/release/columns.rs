@@ -152,7 +152,7 @@ pub fn winters() -> Vec<Column> {
             Number,
             false,
             "",
-            "Degree-days above 8 °C, cap 36 °C, single sine, from 1 January (south: 1 July) to first_growth_on, or to no_growth_by; counted from a daily record of the reporter's choice",
+            "Degree-days above 8 °C, cap 36 °C, single sine, from 1 January (south: 1 July) to first_growth_on, or to no_growth_by; counted from a daily record of the reporter's choice; to the nearest 10, and empty where the place is not published",
         ),
         column("heat_to_ripe_dd", Number, false, "", "The same to first_ripe_on"),
         column("heat_to_frost_dd", Number, false, "", "The same to the first autumn night of −1 °C, where figs set and none ripened"),

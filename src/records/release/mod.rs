@@ -10,9 +10,9 @@ mod describe;
 mod read;
 mod rows;
 
-pub use archive::{FILE_NAME, NotWritten, Package};
+pub use archive::{FILE_NAME, NotWritten, Package, minor_and_build};
 pub use read::{BadPackage, Incoming, RefusedRow, read};
-pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
+pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};
 
 /// Licence of the records.
 pub const RECORDS_LICENCE: &str = "https://creativecommons.org/licenses/by/4.0/";

@@ -103,9 +103,15 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<W
             Err(reason) => refused.push(RefusedRow { file: "winter-reports.csv", line, reason }),
         }
     }
-    let withdrawn = rows::<WithdrawnRow>("withdrawn.csv", &withdrawn, &mut refused).into_iter().map(|(_, row)| row).collect();
+    let mut gone: Vec<WithdrawnRow> = Vec::new();
+    for (line, row) in rows::<WithdrawnRow>("withdrawn.csv", &withdrawn, &mut refused) {
+        match withdrawn_row(&row) {
+            Ok(row) => gone.push(row),
+            Err(reason) => refused.push(RefusedRow { file: "withdrawn.csv", line, reason }),
+        }
+    }
     if refused.is_empty() {
-        return Ok((reports, withdrawn));
+        return Ok((reports, gone));
     }
     refused.truncate(LISTED);
     Err(BadPackage::Rows(refused))
@@ -157,6 +163,13 @@ fn cell_reason(error: &csv::Error, header: &csv::StringRecord, record: &csv::Str
 
 fn id(what: &str, given: &str) -> Result<Uuid, String> {
     Uuid::parse_str(given).map_err(|_| format!("{what} “{given}” is not an id"))
+}
+
+/// The row with its id as it is kept, so that what one database lists another can read.
+fn withdrawn_row(row: &WithdrawnRow) -> Result<WithdrawnRow, String> {
+    let report_id = id("report", &row.report_id)?.to_string();
+    jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)).map_err(|error| format!("withdrawn_on: {error}"))?;
+    Ok(WithdrawnRow { report_id, withdrawn_on: row.withdrawn_on })
 }
 
 fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
@@ -289,4 +302,30 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         credited: None,
     };
     Ok(Incoming { report, credited: Credited { recorded_by, reporter } })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::super::Package;
+    use super::*;
+    use jiff::civil::date;
+
+    // A package with one bad id was taken once, and every public page failed from then on.
+    #[test]
+    fn a_withdrawn_report_whose_id_is_none_is_refused_by_its_line() {
+        let catalogue = Catalogue::embedded().unwrap();
+        let row = |report_id: &str| WithdrawnRow { report_id: report_id.to_owned(), withdrawn_on: date(2026, 8, 1) };
+        let read_with = |ids: &[&str]| {
+            let package = Package { plants: vec![], winters: vec![], withdrawn: ids.iter().map(|id| row(id)).collect(), follows: None };
+            read(&package.zip(&catalogue).unwrap(), &catalogue)
+        };
+        let good = "019a0000-0000-7000-8000-000000000001";
+        for bad in ["", "not-an-id", "019a0000-0000-7000-8000-00000000000", "'; DROP TABLE report"] {
+            let Err(BadPackage::Rows(refused)) = read_with(&[good, bad]) else { panic!("{bad} was taken") };
+            assert_eq!((refused.len(), refused[0].file, refused[0].line), (1, "withdrawn.csv", 3), "{refused:?}");
+        }
+        // An id in another spelling is taken, as it is kept here.
+        let (_, taken) = read_with(&[&good.to_uppercase()]).unwrap();
+        assert_eq!(taken, [row(good)]);
+    }
 }

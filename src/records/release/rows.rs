@@ -8,7 +8,7 @@ use crate::records::place::PublishedPlace;
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
-use crate::records::{FirstGrowth, Plant, Report, ReviewState, Winter};
+use crate::records::{FirstGrowth, HeatMet, Plant, Report, ReviewState, Winter, text};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 use crate::science::site::{Culture, PotVolume, Setting};
@@ -169,6 +169,20 @@ fn hundredths(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
 }
 
+/// Steps in which sums of heat are published, degree-days: exact ones tell which of some thousand stations counted them.
+const HEAT_STEP_DD: f64 = 10.0;
+
+fn heat_step(sum: f64) -> f64 {
+    (sum / HEAT_STEP_DD).round() * HEAT_STEP_DD
+}
+
+/// What is published of the sums of heat of a report: in steps, and nothing where nothing is said of the place, for they would say it.
+pub fn public_heat(report: &Report) -> Option<HeatMet> {
+    let heat = report.record.heat.filter(|_| !report.plant.place.is_withheld())?;
+    let step = |sum: Option<f64>| sum.map(heat_step);
+    Some(HeatMet { site: None, to_growth: step(heat.to_growth), to_ripe: step(heat.to_ripe), to_frost: step(heat.to_frost) })
+}
+
 impl PlantRow {
     /// What is published of a plant, given what is published of its place.
     pub fn new(plant: &Plant, catalogue: &Catalogue, place: PublishedPlace) -> Self {
@@ -178,7 +192,7 @@ impl PlantRow {
         };
         Self {
             plant_id: plant.id.to_string(),
-            name_written: plant.name_written.clone(),
+            name_written: text::exported(&plant.name_written),
             cultivar: plant.cultivar.clone(),
             cultivar_name: plant.cultivar.as_ref().and_then(|slug| catalogue.get(slug.as_str())).map(|c| c.name.clone()),
             scientific_name: "Ficus carica L.".to_owned(),
@@ -211,6 +225,7 @@ impl WinterRow {
         let (first, last) = record.winter.days();
         let damage = record.damage();
         let coldest = record.coldest.as_ref();
+        let heat = public_heat(report);
         let mut flags: Vec<&str> = report.flags.iter().map(|flagged| flagged.flag.word()).collect();
         flags.dedup();
         Self {
@@ -247,16 +262,16 @@ impl WinterRow {
             age_years: report.plant.years_at(record.winter),
             fruit: record.fruit,
             first_ripe_on: record.first_ripe,
-            heat_to_growth_dd: record.heat.and_then(|heat| heat.to_growth).map(hundredths),
-            heat_to_ripe_dd: record.heat.and_then(|heat| heat.to_ripe).map(hundredths),
-            heat_to_frost_dd: record.heat.and_then(|heat| heat.to_frost).map(hundredths),
+            heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),
+            heat_to_ripe_dd: heat.and_then(|heat| heat.to_ripe),
+            heat_to_frost_dd: heat.and_then(|heat| heat.to_frost),
             complete_list: record.complete_list,
             review: report.state,
             flags: flags.join(" "),
             version: report.version,
             sent_on: day(report.sent),
-            recorded_by: credited.recorded_by.clone(),
-            reporter: credited.reporter.clone(),
+            recorded_by: text::exported(&credited.recorded_by),
+            reporter: credited.reporter.as_deref().map(text::exported),
             licence: super::RECORDS_LICENCE.to_owned(),
         }
     }

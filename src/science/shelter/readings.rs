@@ -243,6 +243,19 @@ mod tests {
         Reading { outside_c, inside_c: outside_c + difference, heater_w }
     }
 
+    // Second law: without heat two bodies side by side are equally warm, so equality contradicts nothing; it teaches nothing either.
+    #[test]
+    fn only_a_colder_inside_contradicts_a_heater_that_ran() {
+        assert_eq!(pair(-5.0, 0.0, 500.0).conductance_w_k(0.0), Err(ReadingError::TooSmall { difference_k: 0.0 }));
+        let colder = pair(-5.0, -0.1, 500.0);
+        assert!(matches!(colder.conductance_w_k(0.0), Err(ReadingError::Contradictory { .. })));
+        assert_eq!(
+            pair(-5.0, -0.1, 0.0).conductance_w_k(0.0),
+            Err(ReadingError::NoHeat),
+            "colder inside without a heater is no contradiction"
+        );
+    }
+
     #[test]
     fn before_a_reading_the_range_is_the_published_quarter_to_thirty_per_cent() {
         let night = Correction::none().one_night();
