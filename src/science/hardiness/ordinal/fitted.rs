@@ -92,8 +92,6 @@ pub struct Fitted {
     pub border_jacobian: DMatrix<f64>,
     /// How it ended.
     pub convergence: Convergence,
-    /// The border mode at the full fit; [`Self::mode`] may have moved on with single records.
-    pub(super) border_at_fit: Vec<f64>,
     slots: Vec<Slot>,
     first_group: usize,
 }
@@ -154,8 +152,7 @@ fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: 
     // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
     let share = part.total_weight() / problem.total_weight();
     // The determinant grows with the effects.
-    let effects = |of: &Problem| (of.border() + of.spec.crossed.unwrap_or(0)) as f64;
-    let growth = effects(problem) / effects(&part);
+    let growth = problem.effects() as f64 / part.effects() as f64;
     let natural = parameters.natural(&found.psi);
     Start {
         inverse_curvature: found.curved.then(|| found.covariance * share),
@@ -245,7 +242,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
     }
     // The mode exists because `maximise` ends with a value and a gradient.
     let (mode, border_covariance, border_jacobian) = laplace.into_mode().map_or_else(
-        || (Mode { border: Vec::new(), crossed: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
+        || (Mode { border: Vec::new(), blocks: Vec::new(), parents: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
         |(fit, inverse, jacobian)| {
             if !fit.converged {
                 doubts.push(Doubt::ModeNotReached);
@@ -265,7 +262,6 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         gradient: found.gradient.iter().copied().collect(),
         psi_covariance: found.covariance,
         natural_jacobian,
-        border_at_fit: mode.border.clone(),
         mode,
         border_covariance,
         border_jacobian,
