@@ -11,7 +11,7 @@ use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
-use crate::science::hardiness::fit::{FitError, HardinessSpec, PriorUse, fit, refit};
+use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, Reports};
 use crate::science::hardiness::ordinal::Effort;
 use crate::science::hardiness::posterior::Fitted;
@@ -63,7 +63,7 @@ pub fn learn(
         return Ok(snapshot);
     }
     let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
-    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, effort };
+    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
     let fitted = match earlier.filter(|e| e.cultivars() == reports.cultivars.len()) {
         Some(earlier) => refit(&spec, &reports, earlier)?,
         None => fit(&spec, &reports)?,
@@ -154,6 +154,7 @@ pub(crate) mod tests {
                     id: ReportId(uuid::Uuid::from_u128(n as u128)),
                     cultivar: plant.cultivar.clone(),
                     reporter: Some(MemberId(uuid::Uuid::from_u128(u128::from(plant.gardener)))),
+                    garden: 0,
                     winter: r.record.winter,
                     coldest: coldest.celsius,
                     thermometer: coldest.thermometer,

@@ -84,8 +84,10 @@ pub struct Priors {
     pub gap_tips: Gaussian,
     /// T50(wood) − T50(to the ground), K.
     pub gap_wood: Gaussian,
-    /// T50(to the ground) − T50(dead), K.
+    /// T50(to the ground) − T50(dead), K, from the fourth winter on.
     pub gap_dead: Gaussian,
+    /// The same in the first three winters.
+    pub gap_dead_young: Gaussian,
     /// Mean of h per hardiness class, °C.
     pub class_means: [Gaussian; 5],
     /// Extra spread where a class rests on memory, K.
@@ -96,6 +98,12 @@ pub struct Priors {
     pub sigma_h: Gaussian,
     /// Spread of reporters, logits, with its own spread.
     pub sigma_r: Gaussian,
+    /// Shared by all plants of one garden in one winter, K, with its own spread: what a thermometer does not tell.
+    pub event_state: Gaussian,
+    /// λ: share of the hardening shortfall computed from daily temperatures that is real for figs, 0..=1.
+    pub hardening_share: Gaussian,
+    /// Share of reports that do not say what happened: a mistaken plant, winter or level.
+    pub contamination: Gaussian,
     /// Effect of age on every T50, K: first two winters, third, fourth and fifth, later.
     pub age: [Gaussian; 4],
     /// Effect of a pot in the open on every T50, K.
@@ -182,11 +190,15 @@ impl Priors {
             gap_tips: table.gaussian("gap_tips")?,
             gap_wood: table.gaussian("gap_wood")?,
             gap_dead: table.gaussian("gap_dead")?,
+            gap_dead_young: table.gaussian("gap_dead_young")?,
             class_means: [class(1)?, class(2)?, class(3)?, class(4)?, class(5)?],
             class_from_memory: TemperatureDelta::literal(table.spread("class_from_memory")?),
             class_weights: Table::numbers("class_weights", &table.row("class_weights")?.value, "five shares")?,
             sigma_h: table.gaussian("sigma_h")?,
             sigma_r: table.gaussian("sigma_r")?,
+            event_state: table.gaussian("event_state")?,
+            hardening_share: table.gaussian("hardening_share")?,
+            contamination: table.gaussian("contamination")?,
             age: [table.gaussian("age_0_1")?, table.gaussian("age_2")?, table.gaussian("age_3_4")?, table.gaussian("age_5_up")?],
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,

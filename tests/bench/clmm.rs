@@ -13,7 +13,7 @@ use std::time::Instant;
 use society::draw;
 use winterfig::catalogue::prior_table;
 use winterfig::records::report_file::{self, Headings};
-use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
 use winterfig::science::hardiness::ordinal::Effort;
 use winterfig::science::hardiness::simulate::{Simulated, Truth};

@@ -5,10 +5,10 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use winterfig::catalogue::prior_table;
 use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::observation::CultivarPrior;
 use winterfig::science::hardiness::ordinal::Effort;
-use winterfig::science::hardiness::simulate::{Design, Truth, simulate};
+use winterfig::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig::science::numeric::Gaussian;
 
 /// Places of truths in their posteriors, 0..1.
@@ -46,10 +46,11 @@ pub fn replicate(replicates: u64, reports: usize, seed: u64) -> Places {
             winter_spread: 3.0,
             thermometers: vec![0.0],
             varied: true,
+            faults: Faults::default(),
         };
         let drawn = simulate(&priors, truth, &design, &mut rng);
         let spec =
-            HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, effort: Effort { tolerance: 1e-6, ..Effort::default() } };
+            HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort: Effort { tolerance: 1e-6, ..Effort::default() } };
         let fitted = fit(&spec, &drawn.reports).unwrap();
         places.failed += usize::from(!fitted.convergence().converged);
         let place = |c: usize| -> f64 {

@@ -62,6 +62,7 @@ impl ProblemBuilder {
                 exposure: Vec::new(),
                 exposure_sd: None,
                 weight: None,
+                genuine: None,
                 group: Vec::new(),
                 pattern: Vec::new(),
                 patterns: Patterns::default(),
@@ -208,11 +209,6 @@ impl ProblemBuilder {
 
     /// Sorts the records by crossed and nested level and closes the data.
     pub fn finish(self) -> Result<Problem, DataError> {
-        self.finish_with_order().map(|(problem, _)| problem)
-    }
-
-    /// As [`Self::finish`], with the place at which each record was pushed.
-    pub(crate) fn finish_with_order(self) -> Result<(Problem, Vec<u32>), DataError> {
         let Self { mut problem, crossed, nested, shared, .. } = self;
         let n = problem.cell.len();
         if n == 0 {
@@ -220,7 +216,7 @@ impl ProblemBuilder {
         }
         let Some(levels) = problem.spec.crossed else {
             problem.block_ends = (1..=n.div_ceil(RUN)).map(|b| (b * RUN).min(n)).collect();
-            return Ok((problem, (0..n as u32).collect()));
+            return Ok(problem);
         };
         let (mut order, ends) = by_level(&crossed, levels);
         if problem.spec.nested {
@@ -254,7 +250,7 @@ impl ProblemBuilder {
         problem.pattern = permuted(&problem.pattern, &order);
         problem.exposure_sd = problem.exposure_sd.map(|v| permuted(&v, &order));
         problem.weight = problem.weight.map(|v| permuted(&v, &order));
-        Ok((problem, order))
+        Ok(problem)
     }
 }
 

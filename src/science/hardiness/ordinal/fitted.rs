@@ -90,6 +90,8 @@ pub struct Fitted {
     pub border_covariance: DMatrix<f64>,
     /// ∂(border mode)/∂ψ.
     pub border_jacobian: DMatrix<f64>,
+    /// Share of records that do not say what happened, where the fit allows for any.
+    pub contamination: Option<f64>,
     /// How it ended.
     pub convergence: Convergence,
     slots: Vec<Slot>,
@@ -126,25 +128,41 @@ pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fi
 }
 
 /// Where a search begins, and what a smaller problem said of it.
-struct Start {
-    psi: Vec<f64>,
-    inverse_curvature: Option<DMatrix<f64>>,
-    beyond_profile: Option<DMatrix<f64>>,
-    /// Mode of the border, which is the same for a problem and its parts, and of the crossed levels.
-    mode: Option<Mode>,
+pub(super) struct Start {
+    pub psi: Vec<f64>,
+    pub inverse_curvature: Option<DMatrix<f64>>,
+    pub beyond_profile: Option<DMatrix<f64>>,
+    /// Mode of the border, which is the same for a problem and its parts, and of the eliminated levels.
+    pub mode: Option<Mode>,
+}
+
+/// Part of a problem on which its search begins, where it is large enough for one.
+pub(super) fn part_of(problem: &Problem) -> Option<Problem> {
+    let n = problem.records();
+    let stride = (n / THINNING.1).min(THINNING.0);
+    (n > THIN_ABOVE && stride > 1).then(|| problem.thinned(stride))
 }
 
 /// Start for a problem from parts of it, `work` counting records passed over.
 fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: &mut f64) -> Start {
-    let n = problem.records();
-    let stride = (n / THINNING.1).min(THINNING.0);
-    if n <= THIN_ABOVE || stride <= 1 {
+    let Some(part) = part_of(problem) else {
         return Start { psi: parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
-    }
-    let part = problem.thinned(stride);
-    let mut start = coarse(&part, parameters, effort, work);
+    };
+    let start = coarse(&part, parameters, effort, work);
+    from_part(problem, &part, parameters, effort, start, work)
+}
+
+/// Start for a problem from a part of it whose own start is known.
+pub(super) fn from_part(
+    problem: &Problem,
+    part: &Problem,
+    parameters: &dyn Parameters,
+    effort: Effort,
+    mut start: Start,
+    work: &mut f64,
+) -> Start {
     start.beyond_profile.get_or_insert_with(|| DMatrix::zeros(parameters.len(), parameters.len()));
-    let mut laplace = Laplace::new(&part, parameters, COARSE * 1e-6, effort.threads);
+    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort.threads);
     let found = begin(&mut laplace, start, COARSE, effort, false);
     let sound = found.converged && found.curved && found.held.is_empty();
     let beyond = if sound { beyond_profile(&mut laplace, &found) } else { None };
@@ -205,7 +223,7 @@ const LONGEST_SINGLE_STEP: f64 = 0.5;
 /// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
 const SMALL_GAIN: f64 = 0.02;
 
-fn search(problem: &Problem, parameters: &dyn Parameters, effort: Effort, start: Start, passes_before: f64) -> Fitted {
+pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Effort, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
     let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
@@ -265,6 +283,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         mode,
         border_covariance,
         border_jacobian,
+        contamination: None,
         convergence: Convergence { converged, evaluations: found.evaluations, passes, doubts },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),

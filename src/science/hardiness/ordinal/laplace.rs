@@ -148,6 +148,11 @@ impl<'a> Laplace<'a> {
         Some((last.fit, last.inverse?, border))
     }
 
+    /// The mode where L was last taken.
+    pub fn mode(&self) -> Option<&Mode> {
+        self.last.as_ref().map(|last| &last.fit.mode)
+    }
+
     /// Begins from a mode known from elsewhere.
     pub fn warm(&mut self, psi: &[f64], mode: Mode) {
         let natural = self.parameters.natural(psi);

@@ -143,7 +143,7 @@ impl<'a> Point<'a> {
             return;
         }
         let (first, end) = (p.block(blocks.start).start, p.block(blocks.end - 1).end);
-        lanes.reset(end - first, p.exposure_sd.is_some(), p.weight.is_some());
+        lanes.reset(end - first, p.exposure_sd.is_some(), p.weighted());
         let crossed = p.spec.crossed.is_some();
         for block in blocks {
             let value = if crossed { self.mode.blocks[block] } else { 0.0 };
@@ -157,8 +157,13 @@ impl<'a> Point<'a> {
         if let Some(sd) = &p.exposure_sd {
             lanes.sd.iter_mut().zip(&sd[first..end]).for_each(|(to, from)| *to = f64::from(*from));
         }
-        if let Some(weight) = &p.weight {
-            lanes.weight[..end - first].copy_from_slice(&weight[first..end]);
+        match (&p.weight, &p.genuine) {
+            (Some(weight), _) => lanes.weight[..end - first].copy_from_slice(&weight[first..end]),
+            (None, Some(_)) => lanes.weight[..end - first].fill(1.0),
+            (None, None) => {}
+        }
+        if let Some(genuine) = &p.genuine {
+            lanes.weight.iter_mut().zip(&genuine[first..end]).for_each(|(to, from)| *to *= f64::from(*from));
         }
     }
 

@@ -113,6 +113,8 @@ pub struct Problem {
     pub(super) exposure: Vec<f64>,
     pub(super) exposure_sd: Option<Vec<f32>>,
     pub(super) weight: Option<Vec<f64>>,
+    /// Chance that each record says what happened; it multiplies the weight.
+    pub(super) genuine: Option<Vec<f32>>,
     pub(super) group: Vec<u32>,
     pub(super) pattern: Vec<u32>,
     pub(super) patterns: Patterns,
@@ -204,7 +206,13 @@ impl Problem {
 
     #[inline]
     pub(super) fn weight_of(&self, record: usize) -> f64 {
-        self.weight.as_ref().map_or(1.0, |w| w[record])
+        self.weight.as_ref().map_or(1.0, |w| w[record]) * self.genuine.as_ref().map_or(1.0, |g| f64::from(g[record]))
+    }
+
+    /// Whether some records count other than once.
+    #[inline]
+    pub(super) fn weighted(&self) -> bool {
+        self.weight.is_some() || self.genuine.is_some()
     }
 
     /// Variance of the exposure that the records of a block share.
@@ -213,17 +221,11 @@ impl Problem {
         self.block_variance.as_ref().map_or(0.0, |v| f64::from(v[block]))
     }
 
-    /// The kind of outcome of a record.
-    #[inline]
-    pub(super) fn cell_of(&self, record: usize) -> &Cell {
-        &self.cells[usize::from(self.cell[record])]
-    }
-
     /// Weighted count of each level, splitting interval outcomes evenly.
     pub fn level_weights(&self) -> Vec<f64> {
         let mut of_cells = vec![0.0; self.cells.len()];
         for (i, &cell) in self.cell.iter().enumerate() {
-            of_cells[usize::from(cell)] += self.weight_of(i);
+            of_cells[usize::from(cell)] += self.weight.as_ref().map_or(1.0, |w| w[i]);
         }
         let mut counts = vec![0.0; self.spec.levels];
         for (cell, weight) in self.cells.iter().zip(of_cells) {
@@ -235,14 +237,6 @@ impl Problem {
         counts
     }
 
-    /// Gives every record a new weight, from its place in the order in which records were pushed.
-    pub(super) fn reweighted(mut self, order: &[u32], weight: impl Fn(usize) -> f64) -> Self {
-        let weights: Vec<f64> = order.iter().map(|&i| weight(i as usize)).collect();
-        self.total_weight = weights.iter().sum();
-        self.weight = Some(weights);
-        self
-    }
-
     /// Bytes held per record: the records themselves, patterns and block ends, and what a fit keeps of each record and block.
     pub fn bytes_per_record(&self) -> f64 {
         let n = self.records();
@@ -252,6 +246,7 @@ impl Problem {
             + self.exposure.len() * 8
             + self.exposure_sd.as_ref().map_or(0, |v| v.len() * 4)
             + self.weight.as_ref().map_or(0, |v| v.len() * 8)
+            + self.genuine.as_ref().map_or(0, |v| v.len() * 4)
             + self.block_variance.as_ref().map_or(0, |v| v.len() * 4)
             + patterns * 16
             + self.patterns.len() * 8
@@ -271,6 +266,7 @@ impl Problem {
             exposure: Vec::new(),
             exposure_sd: self.exposure_sd.as_ref().map(|_| Vec::new()),
             weight: self.weight.as_ref().map(|_| Vec::new()),
+            genuine: self.genuine.as_ref().map(|_| Vec::new()),
             group: Vec::new(),
             pattern: Vec::new(),
             block_ends: Vec::new(),
@@ -319,7 +315,10 @@ impl Problem {
         if let (Some(to), Some(from)) = (&mut self.weight, &from.weight) {
             to.push(from[i]);
         }
-        self.total_weight += from.weight_of(i);
+        if let (Some(to), Some(from)) = (&mut self.genuine, &from.genuine) {
+            to.push(from[i]);
+        }
+        self.total_weight += from.weight.as_ref().map_or(1.0, |w| w[i]);
     }
 }
 
