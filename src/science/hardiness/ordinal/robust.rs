@@ -17,7 +17,9 @@ use super::problem::Problem;
 use crate::science::numeric::Gaussian;
 
 /// Rounds of weighing and fitting, at most, for problems that are fitted whole.
-const MOST_ROUNDS: usize = 8;
+const MOST_ROUNDS: usize = 12;
+/// Log-likelihood still to gain at which a fit ends whose weights will change.
+const ROUGH: f64 = 1e-3;
 /// Change of ε, as a share of it, at which rounds end.
 const SETTLED: f64 = 0.01;
 
@@ -82,7 +84,8 @@ pub fn fit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: Ef
     let mut share = Share::new(prior);
     let mut work = 0.0;
     let Some(start) = coarse(problem, parameters, effort, &mut share, &mut work) else {
-        let fitted = fit(problem, parameters, effort);
+        let rough = Effort { tolerance: effort.tolerance.max(ROUGH), ..effort };
+        let fitted = fit(problem, parameters, rough);
         return settle(problem, parameters, effort, fitted, share);
     };
     let passes = work / problem.records() as f64;
@@ -128,33 +131,35 @@ fn weigh_at(
     Some(mode)
 }
 
-/// Weighs and fits in turn until ε stands.
-fn settle(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, mut fitted: Fitted, mut share: Share) -> Fitted {
+/// Weighs in turn with single steps of the outer parameters until ε stands, then fits to the end.
+fn settle(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, first: Fitted, mut share: Share) -> Fitted {
+    let mut fitted = first;
     for _ in 0..MOST_ROUNDS {
         let doubted = weigh(problem, &fitted.natural, &fitted.mode, share.value, effort.threads);
         let change = share.update(doubted, problem.total_weight);
-        let before = fitted.convergence.clone();
-        let mode = fitted.mode.clone();
-        fitted = refit(problem, parameters, effort, &fitted, Some(mode));
-        fitted.convergence.evaluations += before.evaluations;
-        fitted.convergence.passes += before.passes + 1.0;
         if change < SETTLED {
             break;
         }
+        fitted = after(&fitted, refit_one_step(problem, parameters, effort, &fitted));
     }
-    fitted.contamination = Some(share.value);
-    fitted
+    let mode = fitted.mode.clone();
+    let last = refit(problem, parameters, effort, &fitted, Some(mode));
+    Fitted { contamination: Some(share.value), ..after(&fitted, last) }
+}
+
+/// The later of two fits, with the work of both.
+fn after(before: &Fitted, mut later: Fitted) -> Fitted {
+    later.convergence.evaluations += before.convergence.evaluations;
+    // One pass more to weigh the records.
+    later.convergence.passes += before.convergence.passes + 1.0;
+    later
 }
 
 /// One more weighing, and one step of the outer parameters: enough where the weights came from a large part.
 fn step(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, before: &Fitted, mut share: Share) -> Fitted {
     let doubted = weigh(problem, &before.natural, &before.mode, share.value, effort.threads);
     share.update(doubted, problem.total_weight);
-    let mut fitted = refit_one_step(problem, parameters, effort, before);
-    fitted.convergence.evaluations += before.convergence.evaluations;
-    fitted.convergence.passes += before.convergence.passes + 1.0;
-    fitted.contamination = Some(share.value);
-    fitted
+    Fitted { contamination: Some(share.value), ..after(before, refit_one_step(problem, parameters, effort, before)) }
 }
 
 /// Weighs a large problem by what a part of it says, and gives its search a start; `work` counts records passed over.
@@ -163,7 +168,7 @@ fn coarse(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, sh
     let start = match coarse(&mut part, parameters, effort, share, work) {
         Some(start) => start,
         None => {
-            let rough = Effort { tolerance: effort.tolerance.max(1e-4), ..effort };
+            let rough = Effort { tolerance: effort.tolerance.max(ROUGH), ..effort };
             let fitted = fit(&part, parameters, rough);
             let fitted = settle(&mut part, parameters, rough, fitted, *share);
             share.value = fitted.contamination.unwrap_or(share.value);
