@@ -54,7 +54,12 @@ fn main() {
 
     let file = report_file::read(std::fs::File::open(&path).unwrap(), &Headings::default()).unwrap();
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Flat, effort: Effort { threads, ..Effort::default() } };
+    let spec = HardinessSpec {
+        priors: &priors,
+        prior_use: PriorUse::Flat,
+        likelihood: Likelihood { shared_winter: true, ..Likelihood::PLAIN },
+        effort: Effort { threads, ..Effort::default() },
+    };
     let ours = || {
         let mut best = f64::INFINITY;
         let mut fitted = None;

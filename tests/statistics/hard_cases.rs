@@ -98,7 +98,8 @@ fn identical_rows_in_great_number_are_neither_slow_nor_wrong() {
 #[test]
 fn a_reporter_or_cultivar_out_of_range_is_refused_with_its_place() {
     let priors = prior_table::priors().unwrap();
-    let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort: Effort::default() };
+    let spec =
+        HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort: Effort::default() };
     let bad = reports(1, 1, vec![report(0, 0, -10.0, 1), report(0, 9, -10.0, 1)]);
     assert!(matches!(fit(&spec, &bad), Err(FitError::Report { index: 1, .. })));
     assert!(matches!(fit(&spec, &reports(1, 1, Vec::new())), Err(FitError::NoReports)));

@@ -57,8 +57,7 @@ impl Hyperparameters {
             prior.push(None);
         }
         let end = start.len();
-        let spreads =
-            [(layout.sd_group, priors.sigma_h), (layout.sd_crossed, priors.sigma_r), (layout.sd_nested, priors.event_state)];
+        let spreads = [(layout.sd_group, priors.sigma_h), (layout.sd_crossed, priors.sigma_r), (layout.sd_nested, priors.event_state)];
         for (present, spread) in spreads {
             if present.is_some() {
                 start.push(logarithm(spread).mean);

@@ -45,4 +45,5 @@ pub mod posterior;
 pub mod scale;
 pub mod scores;
 pub mod scoring;
+pub mod selection;
 pub mod simulate;

@@ -205,8 +205,7 @@ impl Reporter {
 pub fn simulate(priors: &Priors, truth: Truth, design: &Design, rng: &mut impl Rng) -> Simulated {
     let shared = design.winter_spread * std::f64::consts::FRAC_1_SQRT_2;
     let winters: Vec<f64> = (0..design.winters.1.max(1)).map(|_| normal(rng, Gaussian::new(0.0, shared))).collect();
-    let reporters: Vec<Reporter> =
-        (0..design.reporters.max(1)).map(|_| Reporter::draw(&truth, design, &winters, shared, rng)).collect();
+    let reporters: Vec<Reporter> = (0..design.reporters.max(1)).map(|_| Reporter::draw(&truth, design, &winters, shared, rng)).collect();
     let mut observations = Vec::with_capacity(design.reports);
     while observations.len() < design.reports {
         observations.extend(report(priors, &truth, design, &reporters, rng));

@@ -82,8 +82,7 @@ pub(super) fn outer(point: &Point<'_>, layout: &Layout, inverse: &DMatrix<f64>, 
     let of_blocks = cut(&mut blocks, shards.iter().map(|s| if crossed { problem.blocks_of(s).end * q } else { 0 }));
     let of_parents = cut(&mut parents, shards.iter().map(|s| if problem.spec.nested { s.end * q } else { 0 }));
     let pieces = of_blocks.into_iter().zip(of_parents);
-    let tasks: Vec<Task<'_>> =
-        shards.into_iter().zip(pieces).map(|(units, (blocks, parents))| Task { units, blocks, parents }).collect();
+    let tasks: Vec<Task<'_>> = shards.into_iter().zip(pieces).map(|(units, (blocks, parents))| Task { units, blocks, parents }).collect();
     let sums = run(threads, tasks, |task| Gather::new(point, layout, inverse, work).shard(task));
 
     let mut natural = DVector::zeros(q);

@@ -155,8 +155,9 @@ impl Free {
         if let Some(slope) = layout.slope {
             // The thresholds must sit where the exposure is.
             let beta: f64 = 0.5;
-            let mean: f64 = (0..problem.records()).map(|i| problem.weight.as_ref().map_or(1.0, |w| w[i]) * problem.exposure[i]).sum::<f64>()
-                / problem.total_weight().max(1e-300);
+            let mean: f64 =
+                (0..problem.records()).map(|i| problem.weight.as_ref().map_or(1.0, |w| w[i]) * problem.exposure[i]).sum::<f64>()
+                    / problem.total_weight().max(1e-300);
             start[0] -= beta * mean;
             start[problem.spec.levels - 1..layout.thresholds].iter_mut().for_each(|top| *top -= beta * mean);
             start[slope] = beta.ln();

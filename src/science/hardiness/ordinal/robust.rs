@@ -144,7 +144,12 @@ fn settle(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, fi
     }
     let mode = fitted.mode.clone();
     let last = refit(problem, parameters, effort, &fitted, Some(mode));
-    Fitted { contamination: Some(share.value), ..after(&fitted, last) }
+    finished(after(&fitted, last), share)
+}
+
+fn finished(mut fitted: Fitted, share: Share) -> Fitted {
+    fitted.contamination = Some(share.value);
+    fitted
 }
 
 /// The later of two fits, with the work of both.
@@ -159,7 +164,7 @@ fn after(before: &Fitted, mut later: Fitted) -> Fitted {
 fn step(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, before: &Fitted, mut share: Share) -> Fitted {
     let doubted = weigh(problem, &before.natural, &before.mode, share.value, effort.threads);
     share.update(doubted, problem.total_weight);
-    Fitted { contamination: Some(share.value), ..after(before, refit_one_step(problem, parameters, effort, before)) }
+    finished(after(before, refit_one_step(problem, parameters, effort, before)), share)
 }
 
 /// Weighs a large problem by what a part of it says, and gives its search a start; `work` counts records passed over.

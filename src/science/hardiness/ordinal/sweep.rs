@@ -155,7 +155,14 @@ struct Sums {
 
 impl Sums {
     fn new(d: usize) -> Self {
-        Self { value: 0.0, schur: vec![0.0; d * d], gradient: vec![0.0; d], log_det: LogSum::new(), log_prior: LogSum::new(), decrement: 0.0 }
+        Self {
+            value: 0.0,
+            schur: vec![0.0; d * d],
+            gradient: vec![0.0; d],
+            log_det: LogSum::new(),
+            log_prior: LogSum::new(),
+            decrement: 0.0,
+        }
     }
 
     /// Takes a level with the curvature D and right-hand side y out of the system.

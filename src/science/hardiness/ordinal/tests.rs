@@ -117,7 +117,6 @@ fn dense_mode(problem: &Problem, x: &DVector<f64>) -> Mode {
 
 /// The inner objective with every effect explicit, no elimination.
 fn dense_objective(problem: &Problem, x: &DVector<f64>, natural: &super::natural::Natural) -> f64 {
-    let d = problem.border();
     let mut work = Work::new(problem);
     let mode = dense_mode(problem, x);
     newton(&Point::new(problem, natural, &mode), &mut work, 1).value
