@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::CliError;
 use crate::catalogue::{Catalogue, NameMatch, prior_table};
 use crate::records::report_file::{self, Headings, ReportFile};
-use crate::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::ordinal::Effort;
 use crate::science::hardiness::posterior::Fitted;
@@ -109,7 +109,9 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     }
     let priors = prior_table::priors().map_err(anyhow::Error::from)?;
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let spec = HardinessSpec { priors: &priors, prior_use, effort: Effort { threads, ..Effort::default() } };
+    // Without priors it is the ordinary mixed model, for comparison with other programs.
+    let likelihood = if prior_use == PriorUse::Flat { Likelihood::PLAIN } else { Likelihood::default() };
+    let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: Effort { threads, ..Effort::default() } };
     let fitted = fit(&spec, &file.reports).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
     let scores = if args.no_scores || !meaningful(prior_use) {
         None

@@ -11,11 +11,12 @@ use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
-use crate::science::hardiness::fit::{FitError, HardinessSpec, PriorUse, fit, refit};
+use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, Reports};
 use crate::science::hardiness::ordinal::Effort;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
+use crate::science::hardiness::selection::{reported_share, sensitivity, weighed};
 
 /// Reports that could not be learned from.
 #[derive(Debug, thiserror::Error)]
@@ -63,7 +64,9 @@ pub fn learn(
         return Ok(snapshot);
     }
     let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
-    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, effort };
+    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
+    let reported = reported_share(&spec, &reports);
+    let reports = reported.map_or(reports.clone(), |share| weighed(&reports, share.value()));
     let fitted = match earlier.filter(|e| e.cultivars() == reports.cultivars.len()) {
         Some(earlier) => refit(&spec, &reports, earlier)?,
         None => fit(&spec, &reports)?,
@@ -90,7 +93,8 @@ pub fn learn(
     let scale_before = snapshot.scale;
     snapshot.scale = fitted.scale();
     snapshot.model = model;
-    let lesson = FittedEffects::of(&fitted);
+    let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
+    let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
     snapshot.learned = Some(TrainedModel {
         fitted: Some(fitted),
         lesson,
@@ -154,6 +158,7 @@ pub(crate) mod tests {
                     id: ReportId(uuid::Uuid::from_u128(n as u128)),
                     cultivar: plant.cultivar.clone(),
                     reporter: Some(MemberId(uuid::Uuid::from_u128(u128::from(plant.gardener)))),
+                    garden: 0,
                     winter: r.record.winter,
                     coldest: coldest.celsius,
                     thermometer: coldest.thermometer,
@@ -239,6 +244,27 @@ pub(crate) mod tests {
         let after = learned(&reports, facts.fitted());
         let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
         assert!(mean(&after) > mean(&before) + 0.01, "dead at −6 °C makes it tenderer: {} {}", mean(&before), mean(&after));
+    }
+
+    #[test]
+    fn a_report_taken_with_doubt_moves_its_curve_half_as_far_and_back_again() {
+        let mut reports = accepted();
+        let last = reports.pop().unwrap();
+        let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
+        let without = learned(&reports, None);
+        let surprising = AcceptedReport { coldest: Celsius::literal(-9.0), damage: DAMAGE_DEAD, ..last.clone() };
+        let with = |doubtful: bool, earlier: Option<&Fitted>| {
+            let report = AcceptedReport { doubtful, ..surprising.clone() };
+            learned(&reports.iter().cloned().chain([report]).collect::<Vec<_>>(), earlier)
+        };
+        let full = with(false, None);
+        let half = with(true, full.learned.as_ref().unwrap().fitted());
+        let back = with(false, half.learned.as_ref().unwrap().fitted());
+        let (none, in_doubt, in_full) = (mean(&without), mean(&half), mean(&full));
+        assert!(none < in_doubt && in_doubt < in_full, "{none} {in_doubt} {in_full}");
+        let share = (in_doubt - none) / (in_full - none);
+        assert!((0.3..0.8).contains(&share), "{share} of the way");
+        assert!((mean(&back) - in_full).abs() < 0.02, "{} {in_full}", mean(&back));
     }
 
     #[test]

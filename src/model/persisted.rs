@@ -20,7 +20,7 @@ use crate::store::KeptModel;
 use crate::token;
 
 /// Form of the state and of the model behind it; raised whenever either changes, so that processes of two makes do not share models.
-const FORM: u32 = 2;
+const FORM: u32 = 3;
 
 /// A model that cannot be kept or picked up.
 #[derive(Debug, thiserror::Error)]
@@ -86,9 +86,10 @@ impl Snapshot {
     /// Digest of everything but reports that a fit takes in: make of the model, cultivars with their classes, every table of priors.
     pub fn inputs(&self) -> Result<String, SnapshotError> {
         let cultivars = self.catalogue.cultivars().iter().zip(&self.standings);
-        let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class, s.class_from_memory)).collect();
+        let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class.map(u8::from), s.class_from_memory)).collect();
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
-        Ok(token::hash(format!("{FORM} {} {cultivars:?} {tables:?}", env!("CARGO_PKG_VERSION"))))
+        // What is kept for good is hashed over serialised values: the text that shows a value in a debugger may change with the compiler.
+        Ok(token::hash(serde_json::to_vec(&(FORM, env!("CARGO_PKG_VERSION"), cultivars, tables))?))
     }
 
     /// What the store keeps of this model. `at` is the moment it was made.

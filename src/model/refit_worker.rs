@@ -197,8 +197,7 @@ pub async fn watch(
 
 /// Fits once; the inner error is a sentence for operators and for `/method`.
 async fn fit(store: &Arc<dyn Store>, current: &Arc<Snapshot>, version: i64, at: Timestamp) -> Result<Result<Snapshot, String>, StoreError> {
-    let accepted = store.accepted_reports().await?;
-    let springs = store.spring_evidence().await?;
+    let (accepted, springs) = store.evidence().await?;
     let catalogue = store.catalogue().await?;
     // One processor is left to requests.
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));

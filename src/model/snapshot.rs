@@ -99,6 +99,9 @@ pub enum SnapshotError {
     /// The priors.
     #[error(transparent)]
     Priors(#[from] PriorTableError),
+    /// The inputs of the model cannot be written down.
+    #[error("the inputs of the model cannot be written as JSON: {0}")]
+    Json(#[from] serde_json::Error),
 }
 
 /// A cultivar's standing with priors alone.

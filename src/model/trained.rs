@@ -10,6 +10,7 @@ use crate::science::hardiness::observation::DamageRange;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::hardiness::scoring::Validation;
+use crate::science::hardiness::selection::{ReportedShare, Sensitivity};
 use crate::science::numeric::Gaussian;
 
 /// What a snapshot learned, beside the beliefs it put in place.
@@ -53,6 +54,18 @@ pub struct FittedEffects {
     pub sigma_h: f64,
     /// Spread of reporters, logits.
     pub sigma_r: f64,
+    /// Spread of what all plants of a garden share in a winter, K.
+    pub event_state: Gaussian,
+    /// Gap of death to ground-kill in the first three winters, K.
+    pub gap_dead_young: Option<Gaussian>,
+    /// Share of the computed hardening that is real, where reports have a daily record.
+    pub hardening_share: Option<Gaussian>,
+    /// Share of reports that do not say what happened.
+    pub contamination: f64,
+    /// How seldom unharmed plants are reported, where complete lists tell it; they are weighed by it then.
+    pub reported: Option<ReportedShare>,
+    /// What would follow from given shares, where they do not.
+    pub sensitivity: Vec<Sensitivity>,
     /// Effects of conditions, K.
     pub effects: Vec<(Effect, Gaussian)>,
 }
@@ -66,6 +79,12 @@ impl FittedEffects {
             gaps_k: fitted.gaps_k(),
             sigma_h: fitted.sigma_h(),
             sigma_r: fitted.sigma_r(),
+            event_state: fitted.event_state(),
+            gap_dead_young: fitted.gap_dead_young(),
+            hardening_share: fitted.hardening_share(),
+            contamination: fitted.contamination(),
+            reported: None,
+            sensitivity: Vec::new(),
             effects: fitted.effects().collect(),
         }
     }

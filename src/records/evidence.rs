@@ -3,6 +3,7 @@
 use sha2::{Digest, Sha256};
 
 use super::member::MemberId;
+use super::place::Place;
 use super::report::{Report, ReportId};
 use super::review::ReviewState;
 use super::winter::Winter;
@@ -22,6 +23,8 @@ pub struct AcceptedReport {
     pub cultivar: Slug,
     /// Who reported, for the reporter effect; `None` for members who have left.
     pub reporter: Option<MemberId>,
+    /// Number that tells the reporter's garden from their other ones and says nothing of where it is.
+    pub garden: u16,
     /// Winter.
     pub winter: Winter,
     /// Coldest air temperature recorded, before any offset.
@@ -53,7 +56,23 @@ fn imported(code: &str) -> MemberId {
     MemberId(uuid::Uuid::from_bytes(bytes))
 }
 
+/// Equal places, equal numbers. Two gardens of one reporter may share one by chance, one in 65,536; they then count as one.
+fn garden(place: &Place) -> u16 {
+    let words = place.words.as_deref().unwrap_or_default().trim().to_lowercase();
+    let place = place.point.map_or(words, |point| format!("{:?}", point.hundredths()));
+    let digest = Sha256::digest(place.as_bytes());
+    u16::from_be_bytes([digest[0], digest[1]])
+}
+
+/// How much a report counts that a steward took with doubt. Source: DESIGN; the guide promises "less weight".
+pub const WEIGHT_IN_DOUBT: f64 = 0.5;
+
 impl AcceptedReport {
+    /// How much it counts in the model: 1, or [`WEIGHT_IN_DOUBT`].
+    pub fn weight(&self) -> f64 {
+        if self.doubtful { WEIGHT_IN_DOUBT } else { 1.0 }
+    }
+
     /// The evidence in a report, where it holds any the model can use.
     pub fn from_report(report: &Report) -> Option<Self> {
         let (plant, record) = (&report.plant, &report.record);
@@ -63,6 +82,7 @@ impl AcceptedReport {
             id: report.id,
             cultivar: plant.cultivar.clone()?,
             reporter: report.reporter.or_else(|| report.credited.as_ref().and_then(|credited| credited.reporter.as_deref()).map(imported)),
+            garden: garden(&plant.place),
             winter: record.winter,
             coldest: coldest.celsius,
             thermometer: coldest.thermometer,

@@ -78,12 +78,15 @@ impl Exposures<'_> {
     pub fn observation(&self, report: &AcceptedReport, cultivar: u32, reporter: u32, hardiness: Celsius) -> Option<WinterObservation> {
         let met = self.met(&MetCold::of(report), hardiness);
         let protection = report.cover.protection()?;
+        let shared = self.shared(&MetCold::of(report));
         Some(WinterObservation {
             cultivar,
             reporter,
+            garden: report.garden,
             winter: report.winter.year(),
             exposure: Celsius::new(met.mean).ok()?,
-            exposure_sd: TemperatureDelta::new(met.sd).ok()?,
+            exposure_sd: TemperatureDelta::new((met.variance() - shared * shared).max(0.0).sqrt()).ok()?,
+            shared_sd: TemperatureDelta::new(shared).ok()?,
             exposure_error: match report.thermometer {
                 Thermometer::AtPlant | Thermometer::InGarden => ExposureError::Reading,
                 Thermometer::Station | Thermometer::Forecast | Thermometer::Guess => ExposureError::Assigned,
@@ -94,7 +97,17 @@ impl Exposures<'_> {
                 container: matches!(report.culture, Culture::Container(_)),
                 protection,
             },
+            hardening: None,
+            complete_list: report.complete_list,
+            weight: report.weight(),
         })
+    }
+
+    /// Part of the spread of [`Self::met`] that all plants of the garden share that winter: how its one thermometer reads, K.
+    fn shared(&self, report: &MetCold) -> f64 {
+        let read = self.report.spread(report.thermometer);
+        let in_store = report.cover == Cover::CarriedIn || report.cover.protection() == Some(Protection::CarriedIn);
+        if in_store { read * (1.0 - self.priors.carried_in_share.mean) } else { read }
     }
 
     /// Equivalent midwinter minimum, °C, before age, pot and protection.

@@ -174,14 +174,10 @@ impl Row<'_> {
         // Checked so that a slip is seen; hardening is part of the exposure already.
         self.word::<Stage>(5)?;
         Ok(WinterObservation {
-            cultivar,
-            reporter,
-            winter,
-            exposure: Celsius::literal(exposure),
             exposure_sd: TemperatureDelta::literal(sd),
             exposure_error: self.word(6)?.unwrap_or(ExposureError::Reading),
-            damage: self.damage()?,
             conditions: self.conditions()?,
+            ..WinterObservation::new(cultivar, reporter, winter, Celsius::literal(exposure), self.damage()?)
         })
     }
 }

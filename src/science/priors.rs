@@ -142,6 +142,8 @@ pub struct Priors {
     pub tender: Gaussian,
     /// What roots in pots stand.
     pub roots: RootPriors,
+    /// Share of reports that do not say what happened: a mistaken plant, winter or level.
+    pub contamination: Gaussian,
     /// Effect of age on every T50, K: first two winters, third, fourth and fifth, later.
     pub age: [Gaussian; 4],
     /// Effect of a pot in the open on every T50, K.
@@ -265,6 +267,7 @@ impl Priors {
             green_wood_share: table.value("green_wood_share")?.clamp(0.0, 1.0),
             tender: table.gaussian("tender")?,
             roots: RootPriors::read(&table)?,
+            contamination: table.gaussian("contamination")?,
             age: [table.gaussian("age_0_1")?, table.gaussian("age_2")?, table.gaussian("age_3_4")?, table.gaussian("age_5_up")?],
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,

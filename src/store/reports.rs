@@ -123,8 +123,9 @@ pub trait ReportStore {
     /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
     async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
 
-    /// The dates of growth and fruit in accepted reports, in the order of their ids.
-    async fn spring_evidence(&self) -> Result<Vec<SpringEvidence>, StoreError>;
+    /// The same with the dates of growth and fruit in accepted reports, in the order of their ids: one read, so that hardiness and fruit
+    /// learn from one state of the reports.
+    async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
     /// Takes reports of a package in, all or none; gives those whose ids stand here already, in which case nothing is kept.
@@ -353,9 +354,9 @@ impl ReportStore for Database {
         Ok(all.iter().filter_map(AcceptedReport::from_report).collect())
     }
 
-    async fn spring_evidence(&self) -> Result<Vec<SpringEvidence>, StoreError> {
+    async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError> {
         let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
-        Ok(all.iter().filter_map(SpringEvidence::from_report).collect())
+        Ok((all.iter().filter_map(AcceptedReport::from_report).collect(), all.iter().filter_map(SpringEvidence::from_report).collect()))
     }
 
     async fn import(&self, reports: &[Incoming], withdrawn: &[WithdrawnRow], at: Timestamp) -> Result<Vec<ReportId>, StoreError> {

@@ -19,7 +19,13 @@ fn main() {
     for reports in [60, 120, 500] {
         let places = replicate(truths, reports, 100_000);
         println!("\n{reports} reports a truth, {} fits not converged", places.failed);
-        for (name, of) in [("common", &places.common), ("rare", &places.rare), ("unclassed", &places.unclassed), ("slope", &places.slope)] {
+        for (name, of) in [
+            ("common", &places.common),
+            ("rare", &places.rare),
+            ("unclassed", &places.unclassed),
+            ("slope", &places.slope),
+            ("event", &places.event),
+        ] {
             println!("{name:>10}: χ² {:>6.1}, coverage {:.3}, {}", chi_square(of), coverage(of), histogram(of));
         }
     }

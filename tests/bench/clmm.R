@@ -4,8 +4,9 @@ suppressMessages(library(ordinal))
 reports <- read.csv(commandArgs(TRUE)[1])
 reports$damage <- ordered(reports$damage)
 for (column in c("cultivar", "reporter", "hardiness_class")) reports[[column]] <- factor(reports[[column]])
+reports$event <- interaction(reports$reporter, reports$winter, drop = TRUE)
 seconds <- system.time(
-  model <- clmm(damage ~ exposure_c + hardiness_class + (1 | cultivar) + (1 | reporter), data = reports)
+  model <- clmm(damage ~ exposure_c + hardiness_class + (1 | cultivar) + (1 | reporter) + (1 | event), data = reports)
 )[["elapsed"]]
 b <- coef(model)
 deviation <- ranef(model)$cultivar

@@ -13,7 +13,7 @@ use std::time::Instant;
 use society::draw;
 use winterfig::catalogue::prior_table;
 use winterfig::records::report_file::{self, Headings};
-use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
 use winterfig::science::hardiness::ordinal::Effort;
 use winterfig::science::hardiness::simulate::{Simulated, Truth};
@@ -54,7 +54,12 @@ fn main() {
 
     let file = report_file::read(std::fs::File::open(&path).unwrap(), &Headings::default()).unwrap();
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Flat, effort: Effort { threads, ..Effort::default() } };
+    let spec = HardinessSpec {
+        priors: &priors,
+        prior_use: PriorUse::Flat,
+        likelihood: Likelihood { shared_winter: true, ..Likelihood::PLAIN },
+        effort: Effort { threads, ..Effort::default() },
+    };
     let ours = || {
         let mut best = f64::INFINITY;
         let mut fitted = None;

@@ -1,5 +1,5 @@
-//! Speed of the fit, as ratios within one run: passes over the log-likelihood per full fit, cost per report as reports grow, one added
-//! report against a full refit, memory per report. `cargo bench --bench fit` (up to a million reports; `-- 10000000` for ten million).
+//! Speed of the fit, as ratios within one run: passes over the log-likelihood per full fit, cost per report as reports grow, memory per
+//! report. `cargo bench --bench fit` (up to a million reports; `-- 10000000` for ten million).
 //!
 //! Reference: R 4.2.2 ordinal::clmm took 23.7 CPU s at 1e4 and did not finish 1e5 in 272 CPU s (notes to the cases, another machine state).
 #![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
@@ -10,9 +10,9 @@ use std::time::Instant;
 
 use society::{CULTIVARS, draw};
 use winterfig::catalogue::prior_table;
-use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::ordinal::{Change, Effort, log_likelihood_of};
+use winterfig::science::hardiness::ordinal::{Effort, log_likelihood_of};
 use winterfig::science::hardiness::simulate::Simulated;
 
 fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
@@ -28,32 +28,31 @@ fn main() {
     let effort = Effort { threads, ..Effort::default() };
     println!("threads {threads}");
     println!(
-        "{:>9} {:>9} {:>12} {:>10} {:>8} {:>7} {:>11} {:>9} {:>12} {:>7}",
-        "reports", "fit s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "refit/update", "rmse K"
+        "{:>9} {:>9} {:>12} {:>10} {:>8} {:>7} {:>11} {:>9} {:>7}",
+        "reports", "fit s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "rmse K"
     );
     for reports in [1_000, 10_000, 100_000, 1_000_000, 10_000_000].into_iter().filter(|n| *n <= most) {
         let Simulated { reports: data, truth } = draw(&priors, reports, vec![0.3, 1.0, 1.8], true);
         for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
-            let spec = HardinessSpec { priors: &priors, prior_use, effort };
+            let plain = Likelihood { shared_winter: true, ..Likelihood::PLAIN };
+            let likelihood = if prior_use == PriorUse::Evidence { Likelihood::default() } else { plain };
+            let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
             let (seconds, fitted) = timed(|| fit(&spec, &data).unwrap());
             let problem = fitted.problem();
             let engine = fitted.engine();
             let pass = (0..5)
                 .map(|_| timed(|| log_likelihood_of(problem, &engine.natural, &engine.mode, threads)).0)
                 .fold(f64::INFINITY, f64::min);
-            let one = data.observations[reports / 2];
-            let update = (0..20).map(|_| timed(|| fitted.with_report(&one, Change::Add).unwrap()).0).fold(f64::INFINITY, f64::min);
             let squares: f64 =
                 truth.hardiness.iter().enumerate().map(|(c, h)| (fitted.t50(c, DamageLevel::ToGround).unwrap().mean - h).powi(2)).sum();
             println!(
-                "{reports:>9} {seconds:>9.3} {:>12.3} {:>10.1} {:>8.1} {:>7} {:>11.3} {:>9.1} {:>12.0} {:>7.3} {prior_use:?} converged {} {:?}",
+                "{reports:>9} {seconds:>9.3} {:>12.3} {:>10.1} {:>8.1} {:>7} {:>11.3} {:>9.1} {:>7.3} {prior_use:?} converged {} {:?}",
                 pass * 1e3,
                 seconds / pass,
                 fitted.convergence().passes,
                 fitted.convergence().evaluations,
                 seconds / reports as f64 * 1e6,
-                problem.bytes_per_record() + 8.0,
-                seconds / update,
+                problem.bytes_per_record(),
                 (squares / CULTIVARS as f64).sqrt(),
                 fitted.convergence().converged,
                 fitted.convergence().doubts,

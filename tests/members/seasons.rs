@@ -94,9 +94,9 @@ on_both_engines! {
         assert!(change.contains(&format!("value=\"{id}\" selected")), "{change}");
 
         let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
-        assert!(store.spring_evidence().await.unwrap().is_empty());
+        assert!(store.evidence().await.unwrap().1.is_empty());
         decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
-        let evidence = store.spring_evidence().await.unwrap();
+        let evidence = store.evidence().await.unwrap().1;
         let said = evidence[0].said.unwrap();
         assert_eq!((said.growth, said.ripe), (Some(Seen::At(100.0)), Some((Crop::Main, 1600.0))));
 
@@ -109,7 +109,7 @@ on_both_engines! {
         let (reports, withdrawn) = release::read(&package, &Catalogue::embedded().unwrap()).unwrap();
         assert!(second.import(&reports, &withdrawn, moment(1)).await.unwrap().is_empty());
         assert_eq!(zip(&second).await, package);
-        let again: Vec<SpringEvidence> = second.spring_evidence().await.unwrap();
+        let again: Vec<SpringEvidence> = second.evidence().await.unwrap().1;
         assert_eq!(again, evidence);
     }
 }
@@ -128,7 +128,7 @@ async fn a_season_too_short_is_counted_to_its_frost() {
     assert!(page.contains("1830 degree-days above 8 °C to the first night of −1 °C, before any was ripe"), "{page}");
     let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
     decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
-    let evidence = store.spring_evidence().await.unwrap();
+    let evidence = store.evidence().await.unwrap().1;
     assert_eq!(evidence[0].said.unwrap().unripe, Some(1730.0));
     let (reports, _) = release::read(&zip(&store).await, &Catalogue::embedded().unwrap()).unwrap();
     assert_eq!(reports[0].report.record.heat.unwrap().to_frost, Some(1830.0));

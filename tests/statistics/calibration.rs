@@ -5,10 +5,10 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use winterfig::catalogue::prior_table;
 use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::observation::CultivarPrior;
 use winterfig::science::hardiness::ordinal::Effort;
-use winterfig::science::hardiness::simulate::{Design, Truth, simulate};
+use winterfig::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig::science::numeric::Gaussian;
 
 /// Places of truths in their posteriors, 0..1.
@@ -22,6 +22,8 @@ pub struct Places {
     pub unclassed: Vec<f64>,
     /// log β.
     pub slope: Vec<f64>,
+    /// log of the spread of shared winters.
+    pub event: Vec<f64>,
     /// Fits that did not converge.
     pub failed: usize,
 }
@@ -46,10 +48,13 @@ pub fn replicate(replicates: u64, reports: usize, seed: u64) -> Places {
             winter_spread: 3.0,
             thermometers: vec![0.0],
             varied: true,
+            faults: Faults::default(),
         };
         let drawn = simulate(&priors, truth, &design, &mut rng);
-        let spec =
-            HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, effort: Effort { tolerance: 1e-6, ..Effort::default() } };
+        // Every report says what happened, and the fit is told so.
+        let likelihood = Likelihood { contamination: false, ..Likelihood::default() };
+        let effort = Effort { tolerance: 1e-6, ..Effort::default() };
+        let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
         let fitted = fit(&spec, &drawn.reports).unwrap();
         places.failed += usize::from(!fitted.convergence().converged);
         let place = |c: usize| -> f64 {
@@ -59,6 +64,8 @@ pub fn replicate(replicates: u64, reports: usize, seed: u64) -> Places {
         places.common.push(place(0));
         places.unclassed.push(place(1));
         places.rare.push(place(6));
+        let event = fitted.event_state();
+        places.event.push(Gaussian::new(event.mean.ln(), event.sd / event.mean).cdf(drawn.truth.event_state.ln()));
         let beta = fitted.beta();
         places.slope.push(Gaussian::new(beta.mean.ln(), beta.sd / beta.mean).cdf(drawn.truth.scale.beta.ln()));
     }
@@ -87,7 +94,13 @@ fn truths_fall_anywhere_in_their_posteriors_and_nine_in_ten_in_the_intervals() {
     let places = replicate(replicates, 120, 7_000);
     assert!(places.failed <= 2, "{} fits did not converge", places.failed);
     let bound = 3.3 * (0.09 / replicates as f64).sqrt();
-    for (name, of) in [("common", &places.common), ("rare", &places.rare), ("unclassed", &places.unclassed), ("slope", &places.slope)] {
+    for (name, of) in [
+        ("common", &places.common),
+        ("rare", &places.rare),
+        ("unclassed", &places.unclassed),
+        ("slope", &places.slope),
+        ("event", &places.event),
+    ] {
         let (chi, cover) = (chi_square(of), coverage(of));
         println!("{name}: χ² {chi:.1}, coverage {cover:.3}");
         assert!(chi < 27.88, "{name}: χ² {chi}");

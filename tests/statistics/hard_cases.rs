@@ -2,24 +2,16 @@
 
 use winterfig::catalogue::prior_table;
 use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::fit::{FitError, HardinessSpec, PriorUse, fit};
+use winterfig::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation};
+use winterfig::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, Reports, WinterObservation};
 use winterfig::science::hardiness::ordinal::Effort;
 use winterfig::science::hardiness::posterior::Fitted;
 use winterfig::units::{Celsius, TemperatureDelta};
 
 fn report(cultivar: u32, reporter: u32, exposure: f64, level: usize) -> WinterObservation {
-    WinterObservation {
-        cultivar,
-        reporter,
-        winter: 2015,
-        exposure: Celsius::new(exposure).unwrap(),
-        exposure_sd: TemperatureDelta::ZERO,
-        exposure_error: ExposureError::Reading,
-        damage: DamageRange::exactly(DamageLevel::from_index(level).unwrap()),
-        conditions: Conditions::default(),
-    }
+    let damage = DamageRange::exactly(DamageLevel::from_index(level).unwrap());
+    WinterObservation::new(cultivar, reporter, 2015, Celsius::new(exposure).unwrap(), damage)
 }
 
 fn reports(cultivars: usize, reporters: u32, observations: Vec<WinterObservation>) -> Reports {
@@ -29,7 +21,8 @@ fn reports(cultivars: usize, reporters: u32, observations: Vec<WinterObservation
 
 fn fitted(reports: &Reports, prior_use: PriorUse) -> Fitted {
     let priors = prior_table::priors().unwrap();
-    let fitted = fit(&HardinessSpec { priors: &priors, prior_use, effort: Effort::default() }, reports).unwrap();
+    let likelihood = if prior_use == PriorUse::Flat { Likelihood::PLAIN } else { Likelihood::default() };
+    let fitted = fit(&HardinessSpec { priors: &priors, prior_use, likelihood, effort: Effort::default() }, reports).unwrap();
     for c in 0..reports.cultivars.len() {
         for level in &DamageLevel::ALL[1..] {
             let t50 = fitted.t50(c, *level).unwrap();
@@ -105,7 +98,8 @@ fn identical_rows_in_great_number_are_neither_slow_nor_wrong() {
 #[test]
 fn a_reporter_or_cultivar_out_of_range_is_refused_with_its_place() {
     let priors = prior_table::priors().unwrap();
-    let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, effort: Effort::default() };
+    let spec =
+        HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort: Effort::default() };
     let bad = reports(1, 1, vec![report(0, 0, -10.0, 1), report(0, 9, -10.0, 1)]);
     assert!(matches!(fit(&spec, &bad), Err(FitError::Report { index: 1, .. })));
     assert!(matches!(fit(&spec, &reports(1, 1, Vec::new())), Err(FitError::NoReports)));

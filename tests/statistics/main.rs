@@ -8,3 +8,4 @@ mod calibration;
 mod hard_cases;
 mod published;
 mod simulated;
+mod three_factors;

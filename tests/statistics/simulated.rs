@@ -5,12 +5,12 @@ use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 use winterfig::catalogue::prior_table;
 use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit, refit};
+use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit, refit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation};
-use winterfig::science::hardiness::ordinal::{self, Change, Effort, Free, Observation, Problem, Role};
+use winterfig::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, Reports, WinterObservation};
+use winterfig::science::hardiness::ordinal::{self, Effort, Free, Observation, Problem, Role};
 use winterfig::science::hardiness::posterior::Fitted;
-use winterfig::science::hardiness::simulate::{Design, Truth, simulate};
+use winterfig::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig::science::numeric::Gaussian;
 use winterfig::science::priors::Priors;
 use winterfig::science::site::Protection;
@@ -31,22 +31,21 @@ pub fn reports(file: &str, temperature: &str, with_error: bool) -> Reports {
         reports.reporters = reports.reporters.max(number("reporter") as u32 + 1);
         // Any protection stands for the simulator's one; its gain is estimated.
         let protection = if number("protect") > 0.0 { Protection::Wrap } else { Protection::None };
+        let exposure = Celsius::new(number(temperature)).unwrap();
+        let damage = DamageRange::exactly(DamageLevel::from_index(number("y") as usize).unwrap());
+        let (reporter, winter) = (number("reporter") as u32, 2000 + number("year") as i16);
         reports.observations.push(WinterObservation {
-            cultivar: cultivar as u32,
-            reporter: number("reporter") as u32,
-            winter: 2000 + number("year") as i16,
-            exposure: Celsius::new(number(temperature)).unwrap(),
             exposure_sd: TemperatureDelta::new(if with_error { number("temp_sd") } else { 0.0 }).unwrap(),
-            exposure_error: ExposureError::Reading,
-            damage: DamageRange::exactly(DamageLevel::from_index(number("y") as usize).unwrap()),
             conditions: Conditions { protection, ..Conditions::default() },
+            ..WinterObservation::new(cultivar as u32, reporter, winter, exposure, damage)
         });
     }
     reports
 }
 
+/// The model of the references: cultivars, reporters and conditions alone.
 fn spec(priors: &Priors, prior_use: PriorUse) -> HardinessSpec<'_> {
-    HardinessSpec { priors, prior_use, effort: Effort { threads: 2, ..Effort::default() } }
+    HardinessSpec { priors, prior_use, likelihood: Likelihood::PLAIN, effort: Effort { threads: 2, ..Effort::default() } }
 }
 
 fn fitted(reports: &Reports, prior_use: PriorUse) -> Fitted {
@@ -128,6 +127,7 @@ fn the_engine_with_flat_integrated_effects_agrees_with_an_independent_nested_fit
             effects: vec![Role::Flat; 5],
             group: Some(ordinal::Group { parents: vec![None; 80], scaled: false }),
             crossed: Some(data.reporters as usize),
+            ..ordinal::Spec::default()
         };
         let mut builder = Problem::builder(spec).unwrap();
         for o in &data.observations {
@@ -143,7 +143,7 @@ fn the_engine_with_flat_integrated_effects_agrees_with_an_independent_nested_fit
             let (low, high, exposure) = (level, level, o.exposure.degrees());
             let (group, crossed) = (o.cultivar, o.reporter);
             let effects = columns.as_slice();
-            let record = Observation { low, high, exposure, exposure_sd: 0.0, weight: 1.0, group, crossed, effects, top_shift: 0.0 };
+            let record = Observation { low, high, exposure, group, crossed, effects, ..Observation::default() };
             builder.push(&record).unwrap();
         }
         let problem = builder.finish().unwrap();
@@ -187,32 +187,27 @@ fn with_uncertain_temperatures_the_error_is_that_of_full_errors_in_variables_and
     assert!(naive.rmse > 0.55);
 }
 
-/// The reference update leaves at most 1.6e-3 °C of changes up to 0.13 (notes to the cases); here against a full fit with the same outer
-/// parameters' neighbourhood, so the outer move is part of what is left.
+/// A fit begun where one of nearly the same reports ended is the fit from scratch.
 #[test]
-fn one_report_more_moves_a_fit_to_where_a_full_fit_ends() {
+fn reports_that_come_and_go_move_a_fit_to_where_one_from_scratch_ends() {
     let Some(file) = case("statistics/sim/sim_1e3.csv") else { return };
-    let mut data = reports(&file, "temp_obs", true);
-    let held: Vec<WinterObservation> = data.observations.split_off(data.observations.len() - 6);
-    let before = fitted(&data, PriorUse::Evidence);
-    let mut left = Vec::new();
-    for o in held {
-        let quick = before.with_report(&o, Change::Add).unwrap();
-        data.observations.push(o);
-        let full = refit(&spec(&prior_table::priors().unwrap(), PriorUse::Evidence), &data, &before).unwrap();
-        assert!(full.convergence().converged);
-        let at = |f: &Fitted| f.t50(o.cultivar as usize, DamageLevel::ToGround).unwrap();
-        let (change, error) = ((at(&full).mean - at(&before).mean).abs(), (at(&quick).mean - at(&full).mean).abs());
-        left.push((change, error));
-        assert!(error < 0.02 + 0.1 * change, "left {error} of {change}");
-        assert!((at(&quick).sd - at(&full).sd).abs() < 0.02);
-        // Taking it out again comes back to the start.
-        let back = quick.with_report(&o, Change::Withdraw).unwrap();
-        assert!((at(&back).mean - at(&before).mean).abs() < 1e-3, "{} {}", at(&back).mean, at(&before).mean);
-        assert_eq!(back.reports_of(o.cultivar as usize), before.reports_of(o.cultivar as usize));
-        data.observations.pop();
+    let priors = prior_table::priors().unwrap();
+    for likelihood in [Likelihood::PLAIN, Likelihood::default()] {
+        let spec = HardinessSpec { likelihood, ..spec(&priors, PriorUse::Evidence) };
+        let whole = reports(&file, "temp_obs", true);
+        let mut data = whole.clone();
+        data.observations.truncate(data.observations.len() - 6);
+        let before = fit(&spec, &data).unwrap();
+        let (warm, cold) = (refit(&spec, &whole, &before).unwrap(), fit(&spec, &whole).unwrap());
+        assert!(warm.convergence().converged, "{:?}", warm.convergence());
+        for c in 0..80 {
+            let at = |f: &Fitted| f.t50(c, DamageLevel::ToGround).unwrap();
+            // Rounds of doubt end where their share stands to a hundredth.
+            let near = if likelihood.contamination { 0.02 } else { 1e-4 };
+            assert!((at(&warm).mean - at(&cold).mean).abs() < near, "{c}: {:?} {:?}", at(&warm), at(&cold));
+            assert!((at(&warm).sd - at(&cold).sd).abs() < near);
+        }
     }
-    println!("{left:?}");
 }
 
 /// What `winterfig fit` prints for a file of the cases under its own headings, its classes counted from 1 and its protection in words.
@@ -292,11 +287,14 @@ fn the_uncertainty_of_a_large_fit_is_that_of_the_differenced_gradient() {
         winter_spread: 3.0,
         thermometers: vec![0.3, 1.8],
         varied: true,
+        faults: Faults::default(),
     };
     let reports = simulate(&priors, truth, &design, &mut rng).reports;
     for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
-        let quick = fitted(&reports, prior_use);
-        let slow = refit(&spec(&priors, prior_use), &reports, &quick).unwrap();
+        let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, contamination: false };
+        let spec = HardinessSpec { likelihood, ..spec(&priors, prior_use) };
+        let quick = fit(&spec, &reports).unwrap();
+        let slow = refit(&spec, &reports, &quick).unwrap();
         assert!(slow.convergence().converged);
         let (ours, theirs) = (quick.engine(), slow.engine());
         for i in 0..ours.psi.len() {

@@ -95,6 +95,25 @@ fn values(snapshot: &Snapshot, learned: &TrainedModel) -> Vec<(String, String, S
     line("death comes beyond ground-kill by", both(priors.gap_dead, "K"), format!("{dead:.1} K"));
     line("spread of cultivars within a class", both(priors.sigma_h, "K"), format!("{:.1} K", now.sigma_h));
     line("spread of reporters", both(priors.sigma_r, "logit"), format!("{:.2} logit", now.sigma_r));
+    if let Some(young) = now.gap_dead_young {
+        line("the same in the first three winters", both(priors.gap_dead_young, "K"), both(young, "K"));
+    }
+    line("what all plants of a garden share in a winter", both(priors.event_state, "K"), both(now.event_state, "K"));
+    let percent = |share: f64| format!("{:.1} %", 100.0 * share);
+    line("reports that do not say what happened", percent(priors.contamination.mean), percent(now.contamination));
+    if let Some(share) = now.hardening_share {
+        line("share of the computed hardening that is real", both(priors.hardening_share, ""), both(share, ""));
+    }
+    if let Some(reported) = &now.reported {
+        let now =
+            format!("{} as often as harmed ones ({} reports in complete lists tell it)", percent(reported.value()), reported.in_lists);
+        line("unharmed plants outside complete lists are reported", "not known".to_owned(), now);
+    }
+    for s in &now.sensitivity {
+        let name = format!("if unharmed plants were reported {:.0} % as often as harmed ones", 100.0 * s.share);
+        let moved = format!("T50 of tips would move by {:+.1} K, of ground-kill by {:+.1} K", s.tips_k, s.ground_k);
+        line(&name, "too few complete lists to tell".to_owned(), moved);
+    }
     for (effect, learned) in &now.effects {
         line(effect_words(*effect), both(effect.prior(priors), "K"), both(*learned, "K"));
     }

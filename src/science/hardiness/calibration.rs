@@ -10,6 +10,8 @@
 //! garden (nearest station, forecast, zone) is the other way round, the truth scatters around it, and is left alone.
 //! Source: Carroll, Ruppert, Stefanski & Crainiceanu, Measurement Error in Nonlinear Models (2006); formulas from memory, effect measured.
 
+use std::collections::HashMap;
+
 use super::observation::{ExposureError, WinterObservation};
 use crate::science::numeric::Gaussian;
 
@@ -35,17 +37,44 @@ struct Tally {
     error: f64,
 }
 
+impl Tally {
+    fn add(&mut self, reading: f64, error: f64) {
+        self.count += 1.0;
+        self.sum += reading;
+        self.squares += reading * reading;
+        self.error += error;
+    }
+}
+
+/// What a report met: mean °C, the part of the error that is its own and the part that its garden's winter shares, K.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Exposed {
+    pub mean: f64,
+    pub own: f64,
+    pub shared: f64,
+}
+
 impl Calibration {
-    /// From all readings with an error; `None` when there are none.
+    /// From all readings with an error; `None` when there are none. The plants of a garden that share a thermometer count as one reading a
+    /// winter.
     pub fn learn(reporters: usize, observations: &[WinterObservation]) -> Option<Self> {
         let mut tallies = vec![Tally::default(); reporters];
+        let mut shared: HashMap<(u32, u32), (f64, f64, f64)> = HashMap::new();
         for o in observations.iter().filter(|o| needs(o)) {
-            if let Some(t) = tallies.get_mut(o.reporter as usize) {
-                let x = o.exposure.degrees();
-                t.count += 1.0;
-                t.sum += x;
-                t.squares += x * x;
-                t.error += o.exposure_sd.kelvin().powi(2);
+            let (x, error) = (o.exposure.degrees(), error_of(o).powi(2));
+            if o.shared_sd.kelvin() > 0.0 {
+                let (count, sum, errors) = shared.entry((o.reporter, o.event())).or_default();
+                (*count, *sum, *errors) = (*count + 1.0, *sum + x, *errors + error);
+            } else if let Some(t) = tallies.get_mut(o.reporter as usize) {
+                t.add(x, error);
+            }
+        }
+        let mut shared: Vec<_> = shared.into_iter().collect();
+        // Sums must not depend on the order of a hash table.
+        shared.sort_unstable_by_key(|(key, _)| *key);
+        for ((reporter, _), (count, sum, errors)) in shared {
+            if let Some(t) = tallies.get_mut(reporter as usize) {
+                t.add(sum / count, errors / count);
             }
         }
         let seen = || tallies.iter().filter(|t| t.count > 0.0);
@@ -75,17 +104,25 @@ impl Calibration {
         Some(Self { within, between, reporters })
     }
 
-    /// Expected exposure and its standard deviation given what was reported, °C and K.
-    pub fn apply(this: Option<&Self>, o: &WinterObservation) -> Gaussian {
-        let reading = Gaussian::new(o.exposure.degrees(), o.exposure_sd.kelvin());
-        let Some(calibration) = this.filter(|_| needs(o)) else { return reading };
+    /// Expected exposure and its standard deviations given what was reported.
+    pub fn apply(this: Option<&Self>, o: &WinterObservation) -> Exposed {
+        let read = Exposed { mean: o.exposure.degrees(), own: o.exposure_sd.kelvin(), shared: o.shared_sd.kelvin() };
+        let Some(calibration) = this.filter(|_| needs(o)) else { return read };
         let own = calibration.reporters.get(o.reporter as usize).copied().unwrap_or(calibration.between);
-        let trust = calibration.within / (calibration.within + reading.variance());
+        let variance = error_of(o).powi(2);
+        let trust = calibration.within / (calibration.within + variance);
         let rest = 1.0 - trust;
-        Gaussian::new(trust * reading.mean + rest * own.mean, (trust * reading.variance() + rest * rest * own.variance()).sqrt())
+        let mean = trust * read.mean + rest * own.mean;
+        let sd = (trust * variance + rest * rest * own.variance()).sqrt();
+        if read.shared > 0.0 { Exposed { mean, own: read.own, shared: sd } } else { Exposed { mean, own: sd, shared: 0.0 } }
     }
 }
 
+/// Error of the reading, K: what a garden's winter shares where that is known apart, all of it otherwise.
+fn error_of(o: &WinterObservation) -> f64 {
+    if o.shared_sd.kelvin() > 0.0 { o.shared_sd.kelvin() } else { o.exposure_sd.kelvin() }
+}
+
 fn needs(o: &WinterObservation) -> bool {
-    o.exposure_error == ExposureError::Reading && o.exposure_sd.kelvin() > 0.0
+    o.exposure_error == ExposureError::Reading && error_of(o) > 0.0
 }

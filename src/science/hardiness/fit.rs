@@ -1,6 +1,10 @@
 //! Learning hardiness from winter reports: the cumulative-logit engine with the cultivars, classes and conditions of the model.
 //!
-//! > P(y ≥ k) = F([β·(h_c − E_i) + r_j − κ_k]/c_i),  h_c ~ N(μ_class, σ_h²),  r_j ~ N(0, σ_r²),  μ_class from published evidence
+//! > P(y ≥ k) = F([β·(h_c − E_i + s_g) + r_j − κ_k]/c_i),  h_c ~ N(μ_class, σ_h²),  r_j ~ N(0, σ_r²),  s_g ~ N(0, σ_e² + v_g)
+//!
+//! s_g is what all plants of a garden share in a winter: what a thermometer does not tell, and v_g how the one thermometer reads. μ_class
+//! comes from published evidence. A report may be about something else: with a small share ε, which is learned, any level is as likely as
+//! any other ([`ordinal::fit_robust`]).
 //!
 //! A class from memory gives the cultivar a deviation of its own with the table's extra spread; a cultivar with no class has a mean of its
 //! own, with the mean and spread of the mixture over classes, and its belief is brought back to the mixture afterwards (`posterior`). Age,
@@ -11,7 +15,7 @@
 
 use std::collections::BTreeMap;
 
-use super::calibration::Calibration;
+use super::calibration::{Calibration, Exposed};
 use super::hyperparameters::Hyperparameters;
 use super::observation::{Conditions, Reports, WinterObservation};
 use super::ordinal::{self, DataError, Doubt, Effort, Group, Layout, Observation, Problem, Role, Spec};
@@ -30,6 +34,29 @@ pub enum PriorUse {
     Flat,
 }
 
+/// What the likelihood allows for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Likelihood {
+    /// A state that all plants of one garden share in one winter.
+    pub shared_winter: bool,
+    /// A threshold of death of its own for plants in their first three winters.
+    pub young_death: bool,
+    /// Reports that do not say what happened, a share that is learned.
+    pub contamination: bool,
+}
+
+impl Likelihood {
+    /// None of it: cultivars, reporters and conditions alone.
+    pub const PLAIN: Self = Self { shared_winter: false, young_death: false, contamination: false };
+}
+
+impl Default for Likelihood {
+    /// All of it: what the service fits.
+    fn default() -> Self {
+        Self { shared_winter: true, young_death: true, contamination: true }
+    }
+}
+
 /// What to fit.
 #[derive(Debug, Clone)]
 pub struct HardinessSpec<'a> {
@@ -37,6 +64,8 @@ pub struct HardinessSpec<'a> {
     pub priors: &'a Priors,
     /// Whether they count.
     pub prior_use: PriorUse,
+    /// What the likelihood allows for.
+    pub likelihood: Likelihood,
     /// How hard to work.
     pub effort: Effort,
 }
@@ -140,6 +169,10 @@ pub(super) struct Places {
     /// A reported cultivar's own mean (no class) or deviation (class from memory).
     pub own: Vec<Option<u16>>,
     pub effects: BTreeMap<Effect, u16>,
+    /// Whether young plants have a threshold of death of their own.
+    pub young_death: bool,
+    /// Share of the computed hardening that is real, where reports have one.
+    pub hardening: Option<u16>,
 }
 
 /// The engine's problem for a set of reports.
@@ -152,12 +185,16 @@ pub(super) struct Model {
 
 /// How a report enters the engine.
 pub(super) struct Entry {
-    columns: [(u16, f64); 6],
+    columns: [(u16, f64); 7],
     used: usize,
     top_shift: f64,
-    exposure: Gaussian,
+    top: u8,
+    exposure: Exposed,
     level: u32,
 }
+
+/// Computed hardening is taken to this, K: finer than it is known, and few distinct values keep the problem small.
+const HARDENING_STEP_K: f64 = 0.1;
 
 impl Places {
     /// A report in the engine's columns, its exposure calibrated; flat adds its class mean, which is the group's parent otherwise.
@@ -172,7 +209,7 @@ impl Places {
         let exposure = Calibration::apply(calibration, o);
         // A cultivar without a level is refused by the engine, whose levels end before this.
         let level = self.levels.get(o.cultivar as usize).copied().flatten().unwrap_or(u32::MAX);
-        let mut entry = Entry { columns: [(0, 0.0); 6], used: 0, top_shift: 0.0, exposure, level };
+        let mut entry = Entry { columns: [(0, 0.0); 7], used: 0, top_shift: 0.0, top: 0, exposure, level };
         let cultivar = reports.cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
         if use_ == PriorUse::Flat {
             entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
@@ -182,9 +219,13 @@ impl Places {
         for effect in Effect::of(o.conditions) {
             entry.add(self.effects.get(&effect).copied(), effect.sign());
         }
+        if let Some(harder) = o.hardening {
+            entry.add(self.hardening, -(harder.kelvin() / HARDENING_STEP_K).round() * HARDENING_STEP_K);
+        }
         if use_ == PriorUse::Evidence {
             entry.top_shift = priors.protection(o.conditions.protection).1.mean;
         }
+        entry.top = u8::from(self.young_death && o.conditions.young());
         entry
     }
 }
@@ -197,9 +238,19 @@ impl Entry {
         }
     }
 
-    /// Calibrated exposure, °C and K.
+    /// Calibrated exposure, °C and K, all of its error together.
     pub fn exposure(&self) -> Gaussian {
-        self.exposure
+        Gaussian::new(self.exposure.mean, self.exposure.own.hypot(self.exposure.shared))
+    }
+
+    /// How much harder the plant was than at the reference, as the engine takes it, K.
+    pub fn softer_k(&self, hardening: Option<u16>) -> f64 {
+        self.columns[..self.used].iter().filter(|(place, _)| Some(*place) == hardening).map(|(_, x)| x).sum()
+    }
+
+    /// Which threshold of death it stands under.
+    pub fn top(&self) -> u8 {
+        self.top
     }
 
     /// Further gain of crown and roots, K.
@@ -213,12 +264,15 @@ impl Entry {
             low: o.damage.low().index() as u8,
             high: o.damage.high().index() as u8,
             exposure: self.exposure.mean,
-            exposure_sd: self.exposure.sd,
-            weight: 1.0,
+            exposure_sd: self.exposure.own,
+            shared_sd: self.exposure.shared,
+            weight: o.weight,
             group: self.level,
             crossed: o.reporter,
+            nested: o.event(),
             effects: &self.columns[..self.used],
             top_shift: self.top_shift,
+            top: self.top,
         }
     }
 }
@@ -247,6 +301,7 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
         (roles.len() - 1) as u16
     };
     let mut places = Places { own: vec![None; reports.cultivars.len()], levels: vec![None; reports.cultivars.len()], ..Places::default() };
+    places.young_death = spec.likelihood.young_death;
     for (index, o) in reports.observations.iter().enumerate() {
         let count = reports.cultivars.len();
         let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count };
@@ -285,6 +340,9 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
     for effect in used {
         places.effects.insert(effect, take(effect.prior(priors)));
     }
+    if reports.observations.iter().any(|o| o.hardening.is_some()) {
+        places.hardening = Some(take(priors.hardening_share));
+    }
     let parent = |cultivar: &usize| prior_of(cultivar).class.map_or(places.own[*cultivar], |class| places.classes[class.index()]);
     let parents = reported.iter().map(|c| if flat { None } else { parent(c).map(usize::from) }).collect();
     let engine = Spec {
@@ -293,6 +351,8 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
         effects: roles,
         group: Some(Group { parents, scaled: true }),
         crossed: Some((reports.reporters as usize).max(1)),
+        nested: spec.likelihood.shared_winter,
+        further_tops: usize::from(spec.likelihood.young_death),
     };
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
     let calibration = Calibration::learn(reports.reporters as usize, &reports.observations);
@@ -333,9 +393,21 @@ pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<super::posteri
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let model = model(spec, reports, std::iter::empty())?;
-    let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
+    let mut model = model(spec, reports, std::iter::empty())?;
+    let fitted = from_scratch(spec, &mut model);
     Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
+}
+
+fn from_scratch(spec: &HardinessSpec<'_>, model: &mut Model) -> ordinal::Fitted {
+    match contamination(spec) {
+        Some(prior) => ordinal::fit_robust(&mut model.problem, &model.parameters, spec.effort, prior),
+        None => ordinal::fit(&model.problem, &model.parameters, spec.effort),
+    }
+}
+
+/// What is believed of ε before any report, where it is allowed for.
+fn contamination(spec: &HardinessSpec<'_>) -> Option<Gaussian> {
+    spec.likelihood.contamination.then_some(spec.priors.contamination)
 }
 
 /// Fits again after a small change, beginning where an earlier fit ended; from scratch when the two do not match.
@@ -347,12 +419,15 @@ pub fn refit(
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let model = model(spec, reports, std::iter::empty())?;
-    if earlier.engine().psi.len() != ordinal::Parameters::len(&model.parameters) || !earlier.engine().convergence.converged {
-        let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
-        return Ok(super::posterior::Fitted::new(spec, reports, model, fitted));
-    }
-    let fitted = ordinal::refit(&model.problem, &model.parameters, spec.effort, earlier.engine(), None);
+    let mut model = model(spec, reports, std::iter::empty())?;
+    let before = earlier.engine();
+    let fitted = if before.psi.len() != ordinal::Parameters::len(&model.parameters) || !before.convergence.converged {
+        from_scratch(spec, &mut model)
+    } else if let Some(prior) = contamination(spec) {
+        ordinal::refit_robust(&mut model.problem, &model.parameters, spec.effort, before, prior)
+    } else {
+        ordinal::refit(&model.problem, &model.parameters, spec.effort, before, None)
+    };
     Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
 }
 
@@ -367,11 +442,15 @@ pub fn fit_without(
         return Err(FitError::NoReports);
     }
     // Effects seen only in the left-out reports keep their priors.
-    let model = model(spec, rest, full.effects().map(|(effect, _)| effect))?;
-    if full.engine().psi.len() != ordinal::Parameters::len(&model.parameters) {
-        let fitted = ordinal::fit(&model.problem, &model.parameters, spec.effort);
-        return Ok(super::posterior::Fitted::new(spec, rest, model, fitted));
-    }
-    let fitted = ordinal::refit_one_step(&model.problem, &model.parameters, spec.effort, full.engine());
+    let mut model = model(spec, rest, full.effects().map(|(effect, _)| effect))?;
+    let before = full.engine();
+    let fitted = if before.psi.len() != ordinal::Parameters::len(&model.parameters) {
+        from_scratch(spec, &mut model)
+    } else {
+        if spec.likelihood.contamination {
+            ordinal::doubt_again(&mut model.problem, &model.parameters, spec.effort, before);
+        }
+        ordinal::refit_one_step(&model.problem, &model.parameters, spec.effort, before)
+    };
     Ok(super::posterior::Fitted::new(spec, rest, model, fitted))
 }

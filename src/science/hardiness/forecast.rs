@@ -1,7 +1,8 @@
 //! Forecasts of single reports from a fit: every uncertainty integrated in closed form.
 //!
 //! With η_k = β(h − E) + r − κ_k normal to first order, P(y ≥ k) = E F(η_k) by the probit mixture; its variance is the joint one of effects
-//! and outer parameters, plus σ_r² for a reporter not known and β²σ_E² for the exposure.
+//! and outer parameters, plus σ_r² for a reporter not known and β²(σ_E² + σ_e²) for the exposure and a winter not
+//! known. With a share ε of reports that say anything at all, each level gets ε/5 besides.
 
 use super::fit::Effect;
 use super::location::Location;
@@ -45,12 +46,17 @@ impl Fitted {
                 None => mean += sign * beta * effect.prior(self.priors()).mean,
             }
         }
-        let besides = self.sigma_r().powi(2) + beta * beta * (exposure.variance() + besides_k2);
+        if let Some(share) = self.hardening_share() {
+            mean += beta * share.mean * entry.softer_k(self.places().hardening);
+        }
+        let besides = self.sigma_r().powi(2) + beta * beta * (exposure.variance() + self.event_state().mean.powi(2) + besides_k2);
         let mut at_least = [1.0; 6];
         at_least[5] = 0.0;
-        for (k, threshold) in engine.natural.thresholds.iter().enumerate() {
+        for k in 0..4 {
+            let place = if k == 3 { k + usize::from(entry.top()) } else { k };
+            let threshold = engine.natural.thresholds[place];
             let mut of = parts.clone();
-            of.natural.push((k, -1.0));
+            of.natural.push((place, -1.0));
             let shift = if k == 3 { beta * entry.top_shift() } else { 0.0 };
             if let Some(slope) = engine.layout.slope {
                 of.natural.push((slope, outside - shift));
@@ -58,6 +64,7 @@ impl Fitted {
             let variance = engine.variance(&of).max(0.0) + besides;
             at_least[k + 1] = expected_logistic(mean - threshold - shift, variance).min(at_least[k]);
         }
-        std::array::from_fn(|k| (at_least[k] - at_least[k + 1]).max(0.0))
+        let any = self.contamination();
+        std::array::from_fn(|k| (1.0 - any) * (at_least[k] - at_least[k + 1]).max(0.0) + any / 5.0)
     }
 }

@@ -1,8 +1,9 @@
 //! The outer parameters of the hardiness model: slope, gaps, spreads, and under flat priors the class means and effects too.
 //!
-//! ψ = (log β, log(gap_tips − gap_wood), log gap_wood, log gap_dead, values in K or °C …, log σ_h, log σ_r), so that for any ψ the
-//! levels are in order and the spreads positive. Thresholds are κ = β·(−gap_tips, −gap_wood, 0, gap_dead): ground-kill is the anchor, and
-//! h is the temperature at which half of plants are killed to the ground or worse.
+//! ψ = (log β, log(gap_tips − gap_wood), log gap_wood, log gap_dead, log gap_dead_young, values in K or °C …, log σ_h, log σ_r, log σ_e),
+//! so that for any ψ the levels are in order and the spreads positive. Thresholds are κ = β·(−gap_tips, −gap_wood, 0, gap_dead), the last
+//! one β·gap_dead_young for young plants where they have one of their own: ground-kill is the anchor, and h is the temperature at which
+//! half of plants are killed to the ground or worse. σ_e is the spread of what all plants of a garden share in a winter, K.
 //!
 //! Priors (evidence): log β normal as in the table of priors; gaps log-normal with the table's value as median and its spread as relative
 //! spread, gap_tips − gap_wood carrying the part of gap_tips' variance that gap_wood leaves; spreads log-normal likewise. Log-normal
@@ -19,13 +20,19 @@ use crate::science::priors::Priors;
 pub(super) const SLOPE: usize = 0;
 /// Place of the first of the three log gaps.
 const GAPS: usize = 1;
-/// Place of the first maximised value.
-const VALUES: usize = 4;
+/// Place of the log gap of death of young plants, where there is one.
+pub(super) const GAP_YOUNG: usize = 4;
+/// Thresholds between the five levels.
+const ORDERED: usize = 4;
 
 /// Normal prior on each element of ψ, where there is one, and a start.
 #[derive(Debug, Clone)]
 pub(super) struct Hyperparameters {
     layout: Layout,
+    /// Place of the first maximised value in ψ.
+    values: usize,
+    /// Place of the first spread in ψ.
+    end: usize,
     start: Vec<f64>,
     prior: Vec<Option<Gaussian>>,
 }
@@ -39,13 +46,19 @@ impl Hyperparameters {
         );
         let mut start = vec![Gaussian::new(priors.beta.mean.ln(), priors.beta.sd)];
         start.extend([tips_beyond_wood, priors.gap_wood, priors.gap_dead].map(logarithm));
+        if layout.thresholds > ORDERED {
+            start.push(logarithm(priors.gap_dead_young));
+        }
+        let first_value = start.len();
         let mut prior: Vec<Option<Gaussian>> = start.iter().copied().map(Some).collect();
         let mut start: Vec<f64> = start.iter().map(|g| g.mean).collect();
         for value in values {
             start.push(*value);
             prior.push(None);
         }
-        for (present, spread) in [(layout.sd_group, priors.sigma_h), (layout.sd_crossed, priors.sigma_r)] {
+        let end = start.len();
+        let spreads = [(layout.sd_group, priors.sigma_h), (layout.sd_crossed, priors.sigma_r), (layout.sd_nested, priors.event_state)];
+        for (present, spread) in spreads {
             if present.is_some() {
                 start.push(logarithm(spread).mean);
                 prior.push(Some(logarithm(spread)));
@@ -54,11 +67,12 @@ impl Hyperparameters {
         if !use_priors {
             prior.fill(None);
         }
-        Self { layout, start, prior }
+        Self { layout, values: first_value, end, start, prior }
     }
 
-    fn end_of_values(&self) -> usize {
-        self.start.len() - usize::from(self.layout.sd_group.is_some()) - usize::from(self.layout.sd_crossed.is_some())
+    /// Log gap of death of young plants at ψ, where they have one of their own.
+    fn young(&self, psi: &[f64]) -> Option<f64> {
+        (self.layout.thresholds > ORDERED).then(|| psi[GAP_YOUNG])
     }
 }
 
@@ -81,15 +95,17 @@ impl Parameters for Hyperparameters {
     fn natural(&self, psi: &[f64]) -> Natural {
         let beta = psi[SLOPE].exp();
         let [tips, wood, dead] = gaps(psi);
-        let end = self.end_of_values();
-        let mut spreads = psi[end..].iter().copied();
+        let mut thresholds = vec![-beta * tips, -beta * wood, 0.0, beta * dead];
+        thresholds.extend(self.young(psi).map(|gap| beta * gap.exp()));
+        let mut spreads = psi[self.end..].iter().copied();
         let mut spread = |present: Option<usize>| present.and_then(|_| spreads.next()).unwrap_or(0.0);
         Natural {
-            thresholds: vec![-beta * tips, -beta * wood, 0.0, beta * dead],
+            thresholds,
             log_slope: psi[SLOPE],
-            coefficients: psi[VALUES..end].iter().map(|v| beta * v).collect(),
+            coefficients: psi[self.values..self.end].iter().map(|v| beta * v).collect(),
             log_sd_group: spread(self.layout.sd_group),
             log_sd_crossed: spread(self.layout.sd_crossed),
+            log_sd_nested: spread(self.layout.sd_nested),
         }
     }
 
@@ -105,14 +121,18 @@ impl Parameters for Hyperparameters {
         jacobian[(0, GAPS + 1)] = -wood;
         jacobian[(1, GAPS + 1)] = -wood;
         jacobian[(3, GAPS + 2)] = dead;
+        if let Some(gap) = self.young(psi) {
+            jacobian[(4, GAP_YOUNG)] = beta * gap.exp();
+        }
         if let Some(row) = self.layout.slope {
             jacobian[(row, SLOPE)] = 1.0;
         }
         for (k, coefficient) in natural.coefficients.iter().enumerate() {
             jacobian[(self.layout.coefficients + k, SLOPE)] = *coefficient;
-            jacobian[(self.layout.coefficients + k, VALUES + k)] = beta;
+            jacobian[(self.layout.coefficients + k, self.values + k)] = beta;
         }
-        for (column, row) in (self.end_of_values()..).zip([self.layout.sd_group, self.layout.sd_crossed].into_iter().flatten()) {
+        let spreads = [self.layout.sd_group, self.layout.sd_crossed, self.layout.sd_nested];
+        for (column, row) in (self.end..).zip(spreads.into_iter().flatten()) {
             jacobian[(row, column)] = 1.0;
         }
         jacobian
@@ -133,8 +153,9 @@ impl Parameters for Hyperparameters {
     fn bounds(&self) -> Vec<(f64, f64)> {
         let scale = (SCALE_BOUNDS.0.ln(), SCALE_BOUNDS.1.ln());
         let gap = (GAP_BOUNDS.0.ln(), LOCATION_BOUND.ln());
-        let mut bounds = vec![scale, gap, gap, gap];
-        bounds.resize(self.end_of_values(), (-LOCATION_BOUND, LOCATION_BOUND));
+        let mut bounds = vec![gap; self.values];
+        bounds[SLOPE] = scale;
+        bounds.resize(self.end, (-LOCATION_BOUND, LOCATION_BOUND));
         bounds.resize(self.start.len(), scale);
         bounds
     }
@@ -144,7 +165,7 @@ impl Parameters for Hyperparameters {
     }
 
     fn spreads(&self) -> Vec<usize> {
-        (self.end_of_values()..self.start.len()).collect()
+        (self.end..self.start.len()).collect()
     }
 
     fn scales(&self) -> Vec<usize> {
@@ -160,7 +181,8 @@ mod tests {
     #[test]
     fn the_jacobian_is_the_derivative_of_the_outer_parameters() {
         let priors = prior_table::priors().unwrap();
-        let layout = Layout { thresholds: 4, slope: Some(4), coefficients: 5, sd_group: Some(7), sd_crossed: Some(8), len: 9 };
+        let layout =
+            Layout { thresholds: 5, slope: Some(5), coefficients: 6, sd_group: Some(8), sd_crossed: Some(9), sd_nested: Some(10), len: 11 };
         let parameters = Hyperparameters::new(layout, &priors, true, &[-11.0, 2.5]);
         let psi = parameters.start();
         let jacobian = parameters.jacobian(&psi);

@@ -2,24 +2,16 @@
 //!
 //! ```
 //! use winterfig::catalogue::prior_table;
-//! use winterfig::science::hardiness::fit::{HardinessSpec, PriorUse, fit};
+//! use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 //! use winterfig::science::hardiness::level::DamageLevel;
-//! use winterfig::science::hardiness::observation::{
-//!     Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation,
-//! };
+//! use winterfig::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
 //! use winterfig::science::hardiness::ordinal::Effort;
 //! use winterfig::units::{Celsius, TemperatureDelta};
 //!
 //! // Two winters of one cultivar in one garden: its tips at −8 °C, all of it to the ground at −16 °C, each within a kelvin.
 //! let met = |winter, exposure, damage| WinterObservation {
-//!     cultivar: 0,
-//!     reporter: 0,
-//!     winter,
-//!     exposure: Celsius::literal(exposure),
 //!     exposure_sd: TemperatureDelta::literal(1.0),
-//!     exposure_error: ExposureError::Reading,
-//!     damage: DamageRange::exactly(damage),
-//!     conditions: Conditions::default(),
+//!     ..WinterObservation::new(0, 0, winter, Celsius::literal(exposure), DamageRange::exactly(damage))
 //! };
 //! let reports = Reports {
 //!     cultivars: vec![CultivarPrior::default()],
@@ -27,15 +19,13 @@
 //!     observations: vec![met(2021, -8.0, DamageLevel::Tips), met(2023, -16.0, DamageLevel::ToGround)],
 //! };
 //! let priors = prior_table::priors()?;
-//! let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, effort: Effort::default() };
+//! let (likelihood, effort) = (Likelihood::default(), Effort::default());
+//! let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
 //! let fitted = fit(&spec, &reports)?;
 //!
 //! // Temperature at which half of such plants are killed to the ground or worse, °C, with its standard deviation.
 //! let t50 = fitted.t50(0, DamageLevel::ToGround).ok_or("no such cultivar")?;
 //! assert!((-17.0..-9.0).contains(&t50.mean) && t50.sd > 0.5);
-//! // What one report more would say, without a full fit.
-//! let next = fitted.with_report(&met(2024, -16.0, DamageLevel::Tips), winterfig::science::hardiness::ordinal::Change::Add)?;
-//! assert!(next.t50(0, DamageLevel::ToGround).ok_or("no such cultivar")?.mean < t50.mean);
 //! # Ok::<(), Box<dyn std::error::Error>>(())
 //! ```
 
@@ -55,4 +45,5 @@ pub mod posterior;
 pub mod scale;
 pub mod scores;
 pub mod scoring;
+pub mod selection;
 pub mod simulate;

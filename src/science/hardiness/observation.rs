@@ -50,6 +50,9 @@ impl DamageRange {
     }
 }
 
+/// Winters in which a plant counts as young for its death, the first included.
+const YOUNG_WINTERS: u8 = 3;
+
 /// What changes the harm done by a given cold, besides the cultivar.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Conditions {
@@ -59,6 +62,13 @@ pub struct Conditions {
     pub container: bool,
     /// Winter protection. A plant carried in met the cold of the store, which its exposure must already be.
     pub protection: Protection,
+}
+
+impl Conditions {
+    /// Whether the plant was in one of its first three winters, when the base dies sooner after the top.
+    pub fn young(&self) -> bool {
+        self.years.is_some_and(|years| years.years() < YOUNG_WINTERS)
+    }
 }
 
 impl Default for Conditions {
@@ -75,18 +85,55 @@ pub struct WinterObservation {
     pub cultivar: u32,
     /// Reporter, counted from 0.
     pub reporter: u32,
+    /// Garden of the reporter; any number that tells one of them from another.
+    pub garden: u16,
     /// The winter, by the year in which it ends.
     pub winter: i16,
     /// Expected equivalent midwinter minimum, before what `conditions` do.
     pub exposure: Celsius,
-    /// Its standard deviation: thermometer, place, hardening.
+    /// Standard deviation of what is its own in the exposure's error: place in the garden, hardening.
     pub exposure_sd: TemperatureDelta,
+    /// Standard deviation of what all plants of the garden share of it that winter: the thermometer.
+    pub shared_sd: TemperatureDelta,
     /// Which way it errs.
     pub exposure_error: ExposureError,
     /// What happened.
     pub damage: DamageRange,
     /// What else matters.
     pub conditions: Conditions,
+    /// By how much the plant was harder (+) or less hard (−) on that night than at the reference, K, as the acclimation model counts it from
+    /// the reporter's daily record; `None` without one.
+    pub hardening: Option<TemperatureDelta>,
+    /// Whether the reporter gave every plant of the garden for this winter.
+    pub complete_list: bool,
+    /// How much it counts: 1 in full.
+    pub weight: f64,
+}
+
+impl WinterObservation {
+    /// A report of an established, bare plant in the ground that counts in full, its temperature known exactly.
+    pub fn new(cultivar: u32, reporter: u32, winter: i16, exposure: Celsius, damage: DamageRange) -> Self {
+        Self {
+            cultivar,
+            reporter,
+            garden: 0,
+            winter,
+            exposure,
+            exposure_sd: TemperatureDelta::literal(0.0),
+            shared_sd: TemperatureDelta::literal(0.0),
+            exposure_error: ExposureError::Reading,
+            damage,
+            conditions: Conditions::default(),
+            hardening: None,
+            complete_list: false,
+            weight: 1.0,
+        }
+    }
+
+    /// What tells the garden and the winter from others of the reporter.
+    pub fn event(&self) -> u32 {
+        u32::from(self.garden) << 16 | u32::from(self.winter.cast_unsigned())
+    }
 }
 
 /// What is known of a cultivar before any report.

@@ -8,10 +8,10 @@ use std::sync::Arc;
 use super::belief::HardinessBelief;
 use super::calibration::Calibration;
 use super::fit::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
-use super::hyperparameters::{Hyperparameters, SLOPE, gaps};
+use super::hyperparameters::{GAP_YOUNG, Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
 use super::observation::{CultivarPrior, Reports, WinterObservation};
-use super::ordinal::{self, Change, Combination, Convergence, DataError, Live, Parameters, Place, Problem};
+use super::ordinal::{self, Combination, Convergence, Parameters, Place, Problem};
 use super::scale::DamageScale;
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::{Gaussian, standard_normal_pdf};
@@ -28,7 +28,6 @@ pub struct Fitted {
     counts: Vec<u32>,
     prior_use: PriorUse,
     priors: Priors,
-    live: Option<Live>,
 }
 
 /// What is needed to change the fit by one report.
@@ -51,7 +50,7 @@ impl Fitted {
         let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
         let Model { problem, parameters, places, calibration } = model;
         let data = Arc::new(Data { problem, parameters, places, calibration, reports: outline });
-        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone(), live: None }
+        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone() }
     }
 
     /// The engine's own result.
@@ -115,6 +114,34 @@ impl Fitted {
         self.engine.natural.log_sd_crossed.exp()
     }
 
+    /// Spread of what all plants of a garden share in a winter, K, with its standard deviation; none where the fit has no such state.
+    pub fn event_state(&self) -> Gaussian {
+        let Some(place) = self.engine.layout.sd_nested else { return Gaussian::default() };
+        let value = self.engine.natural.log_sd_nested.exp();
+        // The spreads end ψ as they end the flat parameters.
+        let last = self.engine.psi.len() - (self.engine.layout.len - place);
+        Gaussian::new(value, value * self.engine.psi_covariance[(last, last)].max(0.0).sqrt())
+    }
+
+    /// Gap between T50 of ground-kill and of death of plants in their first three winters, K, with its standard deviation; `None` where
+    /// the fit has one gap for all.
+    pub fn gap_dead_young(&self) -> Option<Gaussian> {
+        (self.data.places.young_death).then(|| {
+            let value = self.engine.psi[GAP_YOUNG].exp();
+            Gaussian::new(value, value * self.engine.psi_covariance[(GAP_YOUNG, GAP_YOUNG)].max(0.0).sqrt())
+        })
+    }
+
+    /// Share of the computed hardening that is real, where reports have a daily record to learn it from.
+    pub fn hardening_share(&self) -> Option<Gaussian> {
+        self.in_kelvin(self.data.places.hardening?)
+    }
+
+    /// Share of reports that do not say what happened; 0 where the fit does not allow for it.
+    pub fn contamination(&self) -> f64 {
+        self.engine.contamination.unwrap_or(0.0)
+    }
+
     /// Slope and gaps for predictions.
     pub fn scale(&self) -> DamageScale {
         let [gap_tips_k, gap_wood_k, gap_dead_k] = self.gaps_k();
@@ -151,10 +178,12 @@ impl Fitted {
 
     /// The cold of a report turned into that of an established, bare plant in the ground: exposure less what its conditions do, °C and K.
     pub fn on_own_scale(&self, o: &WinterObservation) -> Gaussian {
-        let exposure = self.entry(o).exposure();
+        let entry = self.entry(o);
+        let exposure = entry.exposure();
+        let softer = self.hardening_share().map_or(0.0, |share| share.mean * entry.softer_k(self.data.places.hardening));
         let moved: f64 =
             Effect::of(o.conditions).filter_map(|e| Some(e.sign() * self.in_kelvin(*self.data.places.effects.get(&e)?)?.mean)).sum();
-        Gaussian::new(exposure.mean - moved, exposure.sd)
+        Gaussian::new(exposure.mean - moved - softer, exposure.sd)
     }
 
     fn in_kelvin(&self, effect: u16) -> Option<Gaussian> {
@@ -206,21 +235,6 @@ impl Fitted {
         }))
     }
 
-    /// The fit with one report more or less, outer parameters kept: microseconds instead of a full fit. Reporters beyond those of the
-    /// fit are new ones; a cultivar without reports so far is refused and needs a refit. Other reports are not read again; refit when many have changed ([`Self::changes`]).
-    pub fn with_report(&self, o: &WinterObservation, change: Change) -> Result<Self, DataError> {
-        let mut next = self.clone();
-        let mut live = next.live.take().unwrap_or_else(|| Live::new(self.engine.clone()));
-        let entry = self.entry(o);
-        live.apply(&self.data.problem, &entry.observation(o), change)?;
-        next.engine = live.fitted().clone();
-        if let Some(count) = next.counts.get_mut(o.cultivar as usize) {
-            *count = if change == Change::Add { *count + 1 } else { count.saturating_sub(1) };
-        }
-        next.live = Some(live);
-        Ok(next)
-    }
-
     pub(super) fn entry(&self, o: &WinterObservation) -> Entry {
         self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
     }
@@ -240,11 +254,6 @@ impl Fitted {
 
     pub(super) fn prior_of(&self, cultivar: usize) -> Option<CultivarPrior> {
         self.data.reports.cultivars.get(cultivar).copied()
-    }
-
-    /// Reports added or withdrawn since the full fit.
-    pub fn changes(&self) -> usize {
-        self.live.as_ref().map_or(0, Live::changes)
     }
 
     /// Gradient of the log marginal that is left, for the record.

@@ -5,6 +5,7 @@
 //! judges a little harshly or mildly.
 
 use rand::{Rng, RngExt};
+use statrs::distribution::{ContinuousCDF, StudentsT};
 
 use super::fit::Effect;
 use super::level::DamageLevel;
@@ -28,6 +29,10 @@ pub struct Truth {
     pub hardiness: Vec<f64>,
     /// Every effect of conditions, K.
     pub effects: Vec<(Effect, f64)>,
+    /// Spread of what all plants of a garden share in a winter, K.
+    pub event_state: f64,
+    /// T50(to the ground) − T50(dead) in the first three winters, K.
+    pub gap_dead_young_k: f64,
 }
 
 /// Who reports what.
@@ -49,6 +54,24 @@ pub struct Design {
     pub thermometers: Vec<f64>,
     /// Whether conditions vary (age, pots, protection) or every plant is established, in the ground and bare.
     pub varied: bool,
+    /// What else goes wrong.
+    pub faults: Faults,
+}
+
+/// What real reports do that the model may not: none of it unless said.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Faults {
+    /// Degrees of freedom of Student's t in the place of the logistic, scaled to the same quartiles; `None` for the logistic.
+    pub heavy_tails: Option<f64>,
+    /// The one thermometer of a garden's winter is off by a uniform error of up to this, K, on top of its stated one. Without it each
+    /// report has a reading of its own.
+    pub off_k: Option<f64>,
+    /// Share of reports that name a level at random.
+    pub at_random: f64,
+    /// Share of plants in no complete list that are left out where nothing was harmed.
+    pub unharmed_left_out: f64,
+    /// Share of reporters who give every plant of their garden.
+    pub complete_lists: f64,
 }
 
 /// Reports with the truth behind them.
@@ -109,10 +132,13 @@ impl Truth {
         let mut effects = vec![Effect::FirstTwoWinters, Effect::ThirdWinter, Effect::FourthFifthWinter, Effect::Container];
         effects.extend(PROTECTIONS.map(Effect::Protection));
         let effects = effects.into_iter().map(|e| (e, normal(rng, e.prior(priors)))).collect();
-        Self { scale: DamageScale { beta, gap_tips_k, gap_wood_k, gap_dead_k }, sigma_h, sigma_r, hardiness, effects }
+        let (event_state, gap_dead_young_k) = (positive(rng, priors.event_state), positive(rng, priors.gap_dead_young));
+        let scale = DamageScale { beta, gap_tips_k, gap_wood_k, gap_dead_k };
+        Self { scale, sigma_h, sigma_r, hardiness, effects, event_state, gap_dead_young_k }
     }
 
-    /// Draws what a cold does to a plant. `exposure_c` is the equivalent midwinter minimum before conditions, `harshness` the reporter's, logits.
+    /// Draws what a cold does to a plant. `exposure_c` is the equivalent midwinter minimum before conditions, less what the garden's winter
+    /// shares; `harshness` the reporter's, logits.
     pub fn damage(
         &self,
         priors: &Priors,
@@ -122,12 +148,21 @@ impl Truth {
         harshness: f64,
         rng: &mut impl Rng,
     ) -> DamageLevel {
+        let noise = logistic(rng);
+        self.damage_with(priors, cultivar, conditions, exposure_c, harshness + noise)
+    }
+
+    /// The same with the plant's own luck given, logits.
+    fn damage_with(&self, priors: &Priors, cultivar: usize, conditions: Conditions, exposure_c: f64, luck: f64) -> DamageLevel {
         let base = priors.protection(conditions.protection).1.mean;
         let h = self.hardiness.get(cultivar).copied().unwrap_or(f64::NAN);
-        let logits = self.scale.beta * (h + self.shift(conditions) - exposure_c) + harshness + logistic(rng);
-        let reached = |level: DamageLevel| {
-            let kept = if level == DamageLevel::Dead { base } else { 0.0 };
-            self.scale.offset_k(level).is_none_or(|offset| logits > self.scale.beta * (kept - offset))
+        let logits = self.scale.beta * (h + self.shift(conditions) - exposure_c) + luck;
+        let reached = |level: DamageLevel| match level {
+            DamageLevel::Dead => {
+                let gap = if conditions.young() { self.gap_dead_young_k } else { self.scale.gap_dead_k };
+                logits > self.scale.beta * (base + gap)
+            }
+            level => self.scale.offset_k(level).is_none_or(|offset| logits > -self.scale.beta * offset),
         };
         DamageLevel::ALL.into_iter().rev().find(|level| reached(*level)).unwrap_or(DamageLevel::Unharmed)
     }
@@ -142,45 +177,80 @@ struct Reporter {
     garden: f64,
     thermometer: f64,
     harshness: f64,
-    winters: Vec<f64>,
+    complete: bool,
+    /// Temperature, what its plants share besides, and error of the one thermometer, K, of each winter.
+    winters: Vec<(f64, f64, f64)>,
+}
+
+impl Reporter {
+    fn draw(truth: &Truth, design: &Design, winters: &[f64], shared: f64, rng: &mut impl Rng) -> Self {
+        let thermometer = design.thermometers.get(rng.random_range(0..design.thermometers.len().max(1))).copied().unwrap_or(0.0);
+        let off = design.faults.off_k.unwrap_or(0.0);
+        let winter = |w: &f64| {
+            let error = normal(rng, Gaussian::new(0.0, thermometer)) + off * (2.0 * rng.random::<f64>() - 1.0);
+            (w + normal(rng, Gaussian::new(0.0, shared)), normal(rng, Gaussian::new(0.0, truth.event_state)), error)
+        };
+        let winters = winters.iter().map(winter).collect();
+        Self {
+            garden: normal(rng, design.gardens),
+            thermometer,
+            harshness: normal(rng, Gaussian::new(0.0, truth.sigma_r)),
+            complete: rng.random_bool(design.faults.complete_lists),
+            winters,
+        }
+    }
 }
 
 /// Draws reports.
 pub fn simulate(priors: &Priors, truth: Truth, design: &Design, rng: &mut impl Rng) -> Simulated {
     let shared = design.winter_spread * std::f64::consts::FRAC_1_SQRT_2;
-    let winters: Vec<f64> = (0..design.winters.1).map(|_| normal(rng, Gaussian::new(0.0, shared))).collect();
-    let cultivars = design.cultivars.len().max(1);
-    let reporters: Vec<Reporter> = (0..design.reporters.max(1))
-        .map(|_| Reporter {
-            garden: normal(rng, design.gardens),
-            thermometer: design.thermometers.get(rng.random_range(0..design.thermometers.len().max(1))).copied().unwrap_or(0.0),
-            harshness: normal(rng, Gaussian::new(0.0, truth.sigma_r)),
-            winters: winters.iter().map(|w| w + normal(rng, Gaussian::new(0.0, shared))).collect(),
-        })
-        .collect();
-    let observations = (0..design.reports)
-        .map(|_| {
-            let cultivar = popular(rng, cultivars);
-            let reporter = rng.random_range(0..reporters.len());
-            let winter = rng.random_range(0..design.winters.1.max(1));
-            let r = &reporters[reporter];
-            let truly = r.garden + r.winters.get(winter as usize).copied().unwrap_or(0.0);
-            let conditions = if design.varied { draw_conditions(rng) } else { Conditions::default() };
-            let damage = truth.damage(priors, cultivar, conditions, truly, r.harshness, rng);
-            let read = (truly + normal(rng, Gaussian::new(0.0, r.thermometer))).clamp(Celsius::MIN, Celsius::MAX);
-            WinterObservation {
-                cultivar: cultivar as u32,
-                reporter: reporter as u32,
-                winter: design.winters.0 + winter,
-                exposure: Celsius::literal(read),
-                exposure_sd: TemperatureDelta::literal(r.thermometer),
-                exposure_error: ExposureError::Reading,
-                damage: DamageRange::exactly(damage),
-                conditions,
-            }
-        })
-        .collect();
+    let winters: Vec<f64> = (0..design.winters.1.max(1)).map(|_| normal(rng, Gaussian::new(0.0, shared))).collect();
+    let reporters: Vec<Reporter> = (0..design.reporters.max(1)).map(|_| Reporter::draw(&truth, design, &winters, shared, rng)).collect();
+    let mut observations = Vec::with_capacity(design.reports);
+    while observations.len() < design.reports {
+        observations.extend(report(priors, &truth, design, &reporters, rng));
+    }
     Simulated { reports: Reports { cultivars: design.cultivars.clone(), reporters: design.reporters.max(1), observations }, truth }
+}
+
+/// One report, unless it is left out.
+fn report(priors: &Priors, truth: &Truth, design: &Design, reporters: &[Reporter], rng: &mut impl Rng) -> Option<WinterObservation> {
+    let faults = design.faults;
+    let cultivar = popular(rng, design.cultivars.len().max(1));
+    let reporter = rng.random_range(0..reporters.len());
+    let winter = rng.random_range(0..design.winters.1.max(1));
+    let r = &reporters[reporter];
+    let (weather, state, error) = r.winters.get(winter as usize).copied().unwrap_or_default();
+    let truly = r.garden + weather;
+    let conditions = if design.varied { draw_conditions(rng) } else { Conditions::default() };
+    let luck = match faults.heavy_tails {
+        Some(freedom) => student(rng, freedom),
+        None => logistic(rng),
+    };
+    let damage = truth.damage_with(priors, cultivar, conditions, truly - state, r.harshness + luck);
+    if damage == DamageLevel::Unharmed && !r.complete && rng.random_bool(faults.unharmed_left_out) {
+        return None;
+    }
+    let said = if rng.random_bool(faults.at_random) { DamageLevel::ALL[rng.random_range(0..DamageLevel::ALL.len())] } else { damage };
+    let one_thermometer = faults.off_k.is_some();
+    let error = if one_thermometer { error } else { normal(rng, Gaussian::new(0.0, r.thermometer)) };
+    let read = Celsius::literal((truly + error).clamp(Celsius::MIN, Celsius::MAX));
+    let (own, shared) = if one_thermometer { (0.0, r.thermometer) } else { (r.thermometer, 0.0) };
+    Some(WinterObservation {
+        exposure_sd: TemperatureDelta::literal(own),
+        shared_sd: TemperatureDelta::literal(shared),
+        exposure_error: ExposureError::Reading,
+        conditions,
+        complete_list: r.complete,
+        ..WinterObservation::new(cultivar as u32, reporter as u32, design.winters.0 + winter, read, DamageRange::exactly(said))
+    })
+}
+
+/// Student's t, scaled so that half of it lies where half of the logistic does.
+fn student(rng: &mut impl Rng, freedom: f64) -> f64 {
+    let Ok(t) = StudentsT::new(0.0, 1.0, freedom) else { return logistic(rng) };
+    let scale = 3.0_f64.ln() / t.inverse_cdf(0.75);
+    scale * t.inverse_cdf(rng.random::<f64>().clamp(1e-9, 1.0 - 1e-9))
 }
 
 /// A cultivar, the first ones named more often: few are in every garden, most in hardly any.
@@ -214,8 +284,8 @@ mod tests {
         let priors = prior_table::priors().unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let cultivars = vec![CultivarPrior::default(); 10];
-        // Without reporters' harshness, which nine of them would not average out.
-        let truth = Truth { sigma_r: 0.0, ..Truth::draw(&priors, &cultivars, &mut rng) };
+        // Without harshness and shared winters, which nine reporters would not average out.
+        let truth = Truth { sigma_r: 0.0, event_state: 0.0, ..Truth::draw(&priors, &cultivars, &mut rng) };
         let design = Design {
             cultivars,
             reporters: 9,
@@ -225,6 +295,7 @@ mod tests {
             winter_spread: 3.0,
             thermometers: vec![0.0],
             varied: false,
+            faults: Faults::default(),
         };
         simulate(&priors, truth, &design, &mut rng)
     }

@@ -4,7 +4,7 @@ use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
 use winterfig::science::cultivar::HardinessClass;
 use winterfig::science::hardiness::observation::CultivarPrior;
-use winterfig::science::hardiness::simulate::{Design, Simulated, Truth, simulate};
+use winterfig::science::hardiness::simulate::{Design, Faults, Simulated, Truth, simulate};
 use winterfig::science::numeric::Gaussian;
 use winterfig::science::priors::Priors;
 
@@ -27,6 +27,7 @@ pub fn draw(priors: &Priors, reports: usize, thermometers: Vec<f64>, varied: boo
         winter_spread: 3.0,
         thermometers,
         varied,
+        faults: Faults::default(),
     };
     simulate(priors, truth, &design, &mut rng)
 }

@@ -1,8 +1,8 @@
-//! Checks records, gathers distinct rows of effects and sorts by crossed level.
+//! Checks records, gathers distinct rows of effects and kinds of outcome, and sorts by crossed and nested level.
 
 use std::collections::HashMap;
 
-use super::problem::{Patterns, Problem, Slot};
+use super::problem::{Cell, Patterns, Problem, Slot};
 use super::spec::{DataError, Observation, Role, Spec};
 
 /// Collects records and packs them.
@@ -10,8 +10,13 @@ use super::spec::{DataError, Observation, Role, Spec};
 pub struct ProblemBuilder {
     problem: Problem,
     crossed: Vec<u32>,
-    known: HashMap<Vec<u64>, u32>,
+    nested: Vec<u32>,
+    shared: Option<Vec<f32>>,
+    patterns: HashMap<Vec<u64>, u32>,
+    cells: HashMap<(u8, u8, u8, u64), u16>,
     key: Vec<u64>,
+    /// Key and number of the last record's row of effects: neighbours are often alike.
+    last: (Vec<u64>, u32),
 }
 
 /// Records per block where no crossed level makes the blocks.
@@ -21,6 +26,9 @@ impl ProblemBuilder {
     pub(super) fn new(spec: Spec) -> Result<Self, DataError> {
         if !(2..=255).contains(&spec.levels) {
             return Err(DataError::Levels(spec.levels));
+        }
+        if spec.nested && spec.crossed.is_none() {
+            return Err(DataError::NestedAlone);
         }
         let (mut slots, mut integrated, mut maximised) = (Vec::new(), Vec::new(), 0);
         for (index, role) in spec.effects.iter().enumerate() {
@@ -49,19 +57,27 @@ impl ProblemBuilder {
                 slots,
                 integrated,
                 maximised,
-                outcome: Vec::new(),
+                cells: Vec::new(),
+                cell: Vec::new(),
                 exposure: Vec::new(),
                 exposure_sd: None,
                 weight: None,
+                genuine: None,
                 group: Vec::new(),
                 pattern: Vec::new(),
                 patterns: Patterns::default(),
                 block_ends: Vec::new(),
+                block_variance: None,
+                crossed_ends: Vec::new(),
                 total_weight: 0.0,
             },
             crossed: Vec::new(),
-            known: HashMap::new(),
+            nested: Vec::new(),
+            shared: None,
+            patterns: HashMap::new(),
+            cells: HashMap::new(),
             key: Vec::new(),
+            last: (Vec::new(), u32::MAX),
         })
     }
 
@@ -69,18 +85,20 @@ impl ProblemBuilder {
     pub fn push(&mut self, record: &Observation<'_>) -> Result<(), DataError> {
         self.check(record)?;
         let pattern = self.pattern(record);
+        let cell = self.cell(record)?;
         let p = &mut self.problem;
-        let n = p.outcome.len();
-        p.outcome.push((record.low, record.high));
+        let n = p.cell.len();
+        p.cell.push(cell);
         p.exposure.push(if p.spec.exposure { record.exposure } else { 0.0 });
         p.group.push(record.group);
         p.pattern.push(pattern);
-        // These two are kept only once a record needs them.
-        if record.exposure_sd > 0.0 && p.exposure_sd.is_none() {
+        // These are kept only once a record needs them.
+        let own = if p.spec.nested { record.exposure_sd } else { record.exposure_sd.hypot(record.shared_sd) };
+        if own > 0.0 && p.exposure_sd.is_none() {
             p.exposure_sd = Some(vec![0.0; n]);
         }
         if let Some(sd) = &mut p.exposure_sd {
-            sd.push(record.exposure_sd as f32);
+            sd.push(own as f32);
         }
         if record.weight != 1.0 && p.weight.is_none() {
             p.weight = Some(vec![1.0; n]);
@@ -92,6 +110,15 @@ impl ProblemBuilder {
         if p.spec.crossed.is_some() {
             self.crossed.push(record.crossed);
         }
+        if p.spec.nested {
+            self.nested.push(record.nested);
+            if record.shared_sd > 0.0 && self.shared.is_none() {
+                self.shared = Some(vec![0.0; n]);
+            }
+            if let Some(shared) = &mut self.shared {
+                shared.push(record.shared_sd as f32);
+            }
+        }
         Ok(())
     }
 
@@ -100,14 +127,18 @@ impl ProblemBuilder {
         if record.low > record.high || usize::from(record.high) >= spec.levels {
             return Err(DataError::Outcome { low: record.low, high: record.high, last: spec.levels - 1 });
         }
+        if usize::from(record.top) > spec.further_tops {
+            return Err(DataError::Index { what: "highest threshold", index: record.top.into(), count: spec.further_tops + 1 });
+        }
         let numbers = [
-            ("exposure", record.exposure),
-            ("exposure_sd", record.exposure_sd),
-            ("weight", record.weight),
-            ("top_shift", record.top_shift),
+            ("exposure", record.exposure, false),
+            ("exposure_sd", record.exposure_sd, true),
+            ("shared_sd", record.shared_sd, true),
+            ("weight", record.weight, true),
+            ("top_shift", record.top_shift, false),
         ];
-        for (field, value) in numbers {
-            if !value.is_finite() || (value < 0.0 && (field == "exposure_sd" || field == "weight")) {
+        for (field, value, at_least_nought) in numbers {
+            if !value.is_finite() || (value < 0.0 && at_least_nought) {
                 return Err(DataError::Number { field, value });
             }
         }
@@ -130,14 +161,21 @@ impl ProblemBuilder {
 
     fn pattern(&mut self, record: &Observation<'_>) -> u32 {
         self.key.clear();
-        self.key.push(record.top_shift.to_bits());
         for &(effect, value) in record.effects {
             self.key.push(u64::from(effect));
             self.key.push(value.to_bits());
         }
-        if let Some(&known) = self.known.get(self.key.as_slice()) {
-            return known;
+        if self.last.1 != u32::MAX && self.last.0 == self.key {
+            return self.last.1;
         }
+        let known = self.patterns.get(self.key.as_slice()).copied();
+        let index = known.unwrap_or_else(|| self.new_pattern(record));
+        self.last.0.clone_from(&self.key);
+        self.last.1 = index;
+        index
+    }
+
+    fn new_pattern(&mut self, record: &Observation<'_>) -> u32 {
         let p = &mut self.problem;
         let index = p.patterns.len() as u32;
         let slots = &p.slots;
@@ -149,48 +187,93 @@ impl ProblemBuilder {
             Slot::Maximised(k) => Some((k as u32, x)),
             Slot::Border(_) => None,
         }));
-        p.patterns.top_shift.push(record.top_shift);
-        self.known.insert(self.key.clone(), index);
+        self.patterns.insert(self.key.clone(), index);
         index
     }
 
-    /// Sorts the records by crossed level and closes the data.
+    fn cell(&mut self, record: &Observation<'_>) -> Result<u16, DataError> {
+        let Observation { low, high, top, top_shift, .. } = *record;
+        // The highest threshold matters only to outcomes that it bounds.
+        let levels = self.problem.spec.levels;
+        let bounded = usize::from(low) + 1 == levels || usize::from(high) + 2 == levels;
+        let (top, top_shift) = if bounded { (top, top_shift) } else { (0, 0.0) };
+        let key = (low, high, top, top_shift.to_bits());
+        if let Some(&known) = self.cells.get(&key) {
+            return Ok(known);
+        }
+        let index = u16::try_from(self.problem.cells.len()).map_err(|_| DataError::TooManyCells(usize::from(u16::MAX)))?;
+        self.problem.cells.push(Cell { low, high, top, top_shift });
+        self.cells.insert(key, index);
+        Ok(index)
+    }
+
+    /// Sorts the records by crossed and nested level and closes the data.
     pub fn finish(self) -> Result<Problem, DataError> {
-        let Self { mut problem, crossed, .. } = self;
-        let n = problem.outcome.len();
+        let Self { mut problem, crossed, nested, shared, .. } = self;
+        let n = problem.cell.len();
         if n == 0 {
             return Err(DataError::Empty);
         }
-        if let Some(levels) = problem.spec.crossed {
-            let mut ends = vec![0usize; levels];
-            for &c in &crossed {
-                ends[c as usize] += 1;
-            }
-            let mut total = 0;
-            for end in &mut ends {
-                total += *end;
-                *end = total;
-            }
-            // Counting sort, from the back so that it is stable.
-            let mut next = ends.clone();
-            let mut order = vec![0u32; n];
-            for i in (0..n).rev() {
-                let slot = &mut next[crossed[i] as usize];
-                *slot -= 1;
-                order[*slot] = i as u32;
-            }
-            problem.outcome = permuted(&problem.outcome, &order);
-            problem.exposure = permuted(&problem.exposure, &order);
-            problem.group = permuted(&problem.group, &order);
-            problem.pattern = permuted(&problem.pattern, &order);
-            problem.exposure_sd = problem.exposure_sd.map(|v| permuted(&v, &order));
-            problem.weight = problem.weight.map(|v| permuted(&v, &order));
-            problem.block_ends = ends;
-        } else {
+        let Some(levels) = problem.spec.crossed else {
             problem.block_ends = (1..=n.div_ceil(RUN)).map(|b| (b * RUN).min(n)).collect();
+            return Ok(problem);
+        };
+        let (mut order, ends) = by_level(&crossed, levels);
+        if problem.spec.nested {
+            let mut begin = 0;
+            for &end in &ends {
+                order[begin..end].sort_by_key(|&i| nested[i as usize]);
+                for place in begin..end {
+                    if place + 1 == end || nested[order[place] as usize] != nested[order[place + 1] as usize] {
+                        problem.block_ends.push(place + 1);
+                    }
+                }
+                problem.crossed_ends.push(problem.block_ends.len());
+                begin = end;
+            }
+            problem.block_variance = shared.map(|sd| {
+                let mut begin = 0;
+                let mean = |&end: &usize| {
+                    let sum: f32 = order[begin..end].iter().map(|&i| sd[i as usize] * sd[i as usize]).sum();
+                    let mean = sum / (end - begin) as f32;
+                    begin = end;
+                    mean
+                };
+                problem.block_ends.iter().map(mean).collect()
+            });
+        } else {
+            problem.block_ends = ends;
         }
+        problem.cell = permuted(&problem.cell, &order);
+        problem.exposure = permuted(&problem.exposure, &order);
+        problem.group = permuted(&problem.group, &order);
+        problem.pattern = permuted(&problem.pattern, &order);
+        problem.exposure_sd = problem.exposure_sd.map(|v| permuted(&v, &order));
+        problem.weight = problem.weight.map(|v| permuted(&v, &order));
         Ok(problem)
     }
+}
+
+/// Records in the order of their levels, those of a level as they came, and the end of each level.
+fn by_level(level_of: &[u32], levels: usize) -> (Vec<u32>, Vec<usize>) {
+    let mut ends = vec![0usize; levels];
+    for &level in level_of {
+        ends[level as usize] += 1;
+    }
+    let mut total = 0;
+    for end in &mut ends {
+        total += *end;
+        *end = total;
+    }
+    // Counting sort, from the back so that it is stable.
+    let mut next = ends.clone();
+    let mut order = vec![0u32; level_of.len()];
+    for (i, &level) in level_of.iter().enumerate().rev() {
+        let slot = &mut next[level as usize];
+        *slot -= 1;
+        order[*slot] = i as u32;
+    }
+    (order, ends)
 }
 
 fn permuted<T: Copy>(values: &[T], order: &[u32]) -> Vec<T> {

@@ -3,17 +3,19 @@
 //!
 //! With the mode ŵ following ν, the joint log-likelihood f(ŵ(ν), ν) has the second derivative
 //!
-//! > f_νν + (∂g/∂ν)' V (∂g/∂ν),  (∂g/∂ν)' V (∂g/∂ν) = Σ_j (∂g_j/∂ν)(∂g_j/∂ν)'/D_j + C' S⁻¹ C
+//! > f_νν + (∂g/∂ν)' V (∂g/∂ν),  (∂g/∂ν)' V (∂g/∂ν) = Σ y y'/D + C' S⁻¹ C
 //!
-//! with C the border's ∂g/∂ν after elimination. It lacks the second derivative of −½ log|−H|, which does not grow with the records but with
+//! with y the ∂g/∂ν of each eliminated level and C that of the border, both after elimination. It lacks the second derivative of −½ log|−H|, which does not grow with the records but with
 //! the number of effects: [`super::outer`] takes that from a part of the data.
 
 use nalgebra::DMatrix;
 
 use super::gradient::OuterGradient;
+use super::kernel::{FullLanes, Lanes};
 use super::natural::Layout;
-use super::parallel::{run, shards};
+use super::parallel::{run, runs, shards};
 use super::point::Point;
+use super::problem::ATTENUATION;
 use super::record::full_terms;
 use super::spec::Role;
 use super::sweep::Work;
@@ -31,24 +33,30 @@ pub(super) fn profile(point: &Point<'_>, layout: &Layout, gradient: &OuterGradie
     let problem = point.problem;
     let q = layout.len;
     let crossed = problem.spec.crossed.is_some();
-    let sums = run(threads, shards(problem), |blocks| {
+    let bounds: Vec<_> = problem.cells.iter().map(|cell| cell.bounds(problem.spec.levels)).collect();
+    let sums = run(threads, shards(problem), |shard| {
         let mut second = DMatrix::zeros(q, q);
-        let mut moves = Vec::new();
-        for block in blocks {
-            let r = if crossed { point.mode.crossed[block] } else { 0.0 };
-            for i in problem.block(block) {
-                add_record(point, layout, i, r, &mut moves, &mut second);
+        let (mut moves, mut lanes, mut full) = (Vec::new(), Lanes::default(), FullLanes::default());
+        for units in runs(problem, &shard) {
+            let records = problem.records_of(&units);
+            point.fill(problem.blocks_of(&units), &mut lanes);
+            point.fill_full(records.clone(), &mut full);
+            for i in records.clone() {
+                let k = i - records.start;
+                let at = At { lanes: &lanes, full: &full, k, bounds: bounds[usize::from(problem.cell[i])] };
+                add_record(point, layout, i, &at, &mut moves, &mut second);
             }
-            if crossed {
-                let rows = &gradient.crossed[block * q..(block + 1) * q];
-                for (m, a) in rows.iter().enumerate().filter(|(_, a)| **a != 0.0) {
-                    for (n, b) in rows[..=m].iter().enumerate() {
-                        second[(m, n)] += a * b / work.curvature[block];
-                    }
+            if !crossed {
+                continue;
+            }
+            for block in problem.blocks_of(&units) {
+                add_level(&gradient.blocks[block * q..(block + 1) * q], work.blocks.curvature[block], &mut second);
+            }
+            for unit in units {
+                if problem.spec.nested {
+                    add_level(&gradient.parents[unit * q..(unit + 1) * q], work.parents.curvature[unit], &mut second);
                 }
-                if let Some(n) = layout.sd_crossed {
-                    second[(n, n)] -= 2.0 * r * r / (point.tau_crossed * point.tau_crossed);
-                }
+                add_priors(point, layout, unit, &mut second);
             }
         }
         second
@@ -59,15 +67,65 @@ pub(super) fn profile(point: &Point<'_>, layout: &Layout, gradient: &OuterGradie
     -(second + gradient.cross.tr_mul(&gradient.border))
 }
 
+/// y y'/D of an eliminated level, into the lower triangle.
+fn add_level(rows: &[f32], curvature: f64, second: &mut DMatrix<f64>) {
+    for (m, a) in rows.iter().enumerate().filter(|(_, a)| **a != 0.0) {
+        let share = f64::from(*a) / curvature;
+        for (n, b) in rows[..=m].iter().enumerate() {
+            second[(m, n)] += share * f64::from(*b);
+        }
+    }
+}
+
+/// Second derivatives of the priors of a unit's levels.
+fn add_priors(point: &Point<'_>, layout: &Layout, unit: usize, second: &mut DMatrix<f64>) {
+    let problem = point.problem;
+    let own = |value: f64| value * value / (point.tau_crossed * point.tau_crossed);
+    if !problem.spec.nested {
+        if let Some(n) = layout.sd_crossed {
+            second[(n, n)] -= 2.0 * own(point.mode.blocks[unit]);
+        }
+        return;
+    }
+    let parent = point.mode.parents[unit];
+    if let Some(n) = layout.sd_crossed {
+        second[(n, n)] -= 2.0 * own(parent);
+    }
+    for block in problem.unit(unit) {
+        // With e = p(t − r)² and f the share of σ² in the variance: the log density −½e − log τ has the slopes f(e − 1) in log σ and
+        // e − 1 in log β, and ∂e = −2f e and −2e, ∂f = 2f(1 − f) in log σ.
+        let share = point.nested_share(block);
+        let e = (point.mode.blocks[block] - parent).powi(2) * point.block_precision(block);
+        if let Some(n) = layout.sd_nested {
+            second[(n, n)] += 2.0 * share * (1.0 - share) * (e - 1.0) - 2.0 * share * share * e;
+            if let Some(m) = layout.slope {
+                second[(m.max(n), m.min(n))] -= 2.0 * share * e;
+            }
+        }
+        if let Some(m) = layout.slope {
+            second[(m, m)] -= 2.0 * e;
+        }
+    }
+}
+
+/// A record where the kernel laid it out.
+struct At<'a> {
+    lanes: &'a Lanes,
+    full: &'a FullLanes,
+    k: usize,
+    /// Places of its lower and upper threshold.
+    bounds: (Option<usize>, Option<usize>),
+}
+
 /// f_νν of one record, into the lower triangle.
 #[inline]
-fn add_record(point: &Point<'_>, layout: &Layout, i: usize, r: f64, moves: &mut Vec<Move>, second: &mut DMatrix<f64>) {
+fn add_record(point: &Point<'_>, layout: &Layout, i: usize, at: &At<'_>, moves: &mut Vec<Move>, second: &mut DMatrix<f64>) {
     let problem = point.problem;
-    let at = point.at(i, r);
-    let t = full_terms(at.lower, at.upper, at.eta, at.inverse_c);
-    let (m, ic) = (problem.weight_of(i), at.inverse_c);
-    let (low, high) = problem.outcome[i];
-    let levels = problem.spec.levels;
+    let k = at.k;
+    let sd = at.lanes.sd.get(k).copied().unwrap_or(0.0);
+    let ic = 1.0 / (1.0 + ATTENUATION * (point.beta * sd).powi(2)).sqrt();
+    let t = full_terms(at.lanes.lower[k], at.lanes.upper[k], at.lanes.eta[k], ic);
+    let m = problem.weight_of(i);
     let pattern = problem.pattern[i];
     let wider = 1.0 - ic * ic;
 
@@ -79,21 +137,17 @@ fn add_record(point: &Point<'_>, layout: &Layout, i: usize, r: f64, moves: &mut 
     let upper_lower = u * l;
 
     moves.clear();
-    if usize::from(high) + 1 < levels {
-        moves.push(Move { place: usize::from(high), upper: ic, lower: 0.0 });
-    }
-    if low > 0 {
-        moves.push(Move { place: usize::from(low) - 1, upper: 0.0, lower: ic });
-    }
+    let (lower, upper) = at.bounds;
+    moves.extend(upper.map(|place| Move { place, upper: ic, lower: 0.0 }));
+    moves.extend(lower.map(|place| Move { place, upper: 0.0, lower: ic }));
     for &(k, x) in problem.patterns.maximised(pattern) {
         moves.push(Move { place: layout.coefficients + k as usize, upper: -x * ic, lower: -x * ic });
     }
     if let Some(slope) = layout.slope {
         // A bound (θ − η)/c moves with log β through its exposure and through c.
-        let shift = point.beta * problem.patterns.top_shift[pattern as usize];
-        let warmer = point.beta * problem.exposure[i];
-        let upper_moves = (warmer + if usize::from(high) + 2 == levels { shift } else { 0.0 }) * ic;
-        let lower_moves = (warmer + if usize::from(low) + 1 == levels { shift } else { 0.0 }) * ic;
+        let warmer = at.full.warmth[k];
+        let upper_moves = (warmer + at.full.shift_upper[k]) * ic;
+        let lower_moves = (warmer + at.full.shift_lower[k]) * ic;
         let (upper, lower) = (upper_moves - t.upper * wider, lower_moves - t.lower * wider);
         for other in moves.iter() {
             let mixed = -wider * (u * other.upper - l * other.lower);

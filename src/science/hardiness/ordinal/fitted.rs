@@ -90,10 +90,10 @@ pub struct Fitted {
     pub border_covariance: DMatrix<f64>,
     /// ∂(border mode)/∂ψ.
     pub border_jacobian: DMatrix<f64>,
+    /// Share of records that do not say what happened, where the fit allows for any.
+    pub contamination: Option<f64>,
     /// How it ended.
     pub convergence: Convergence,
-    /// The border mode at the full fit; [`Self::mode`] may have moved on with single records.
-    pub(super) border_at_fit: Vec<f64>,
     slots: Vec<Slot>,
     first_group: usize,
 }
@@ -128,25 +128,41 @@ pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fi
 }
 
 /// Where a search begins, and what a smaller problem said of it.
-struct Start {
-    psi: Vec<f64>,
-    inverse_curvature: Option<DMatrix<f64>>,
-    beyond_profile: Option<DMatrix<f64>>,
-    /// Mode of the border, which is the same for a problem and its parts, and of the crossed levels.
-    mode: Option<Mode>,
+pub(super) struct Start {
+    pub psi: Vec<f64>,
+    pub inverse_curvature: Option<DMatrix<f64>>,
+    pub beyond_profile: Option<DMatrix<f64>>,
+    /// Mode of the border, which is the same for a problem and its parts, and of the eliminated levels.
+    pub mode: Option<Mode>,
+}
+
+/// Part of a problem on which its search begins, where it is large enough for one.
+pub(super) fn part_of(problem: &Problem) -> Option<Problem> {
+    let n = problem.records();
+    let stride = (n / THINNING.1).min(THINNING.0);
+    (n > THIN_ABOVE && stride > 1).then(|| problem.thinned(stride))
 }
 
 /// Start for a problem from parts of it, `work` counting records passed over.
 fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: &mut f64) -> Start {
-    let n = problem.records();
-    let stride = (n / THINNING.1).min(THINNING.0);
-    if n <= THIN_ABOVE || stride <= 1 {
+    let Some(part) = part_of(problem) else {
         return Start { psi: parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
-    }
-    let part = problem.thinned(stride);
-    let mut start = coarse(&part, parameters, effort, work);
+    };
+    let start = coarse(&part, parameters, effort, work);
+    from_part(problem, &part, parameters, effort, start, work)
+}
+
+/// Start for a problem from a part of it whose own start is known.
+pub(super) fn from_part(
+    problem: &Problem,
+    part: &Problem,
+    parameters: &dyn Parameters,
+    effort: Effort,
+    mut start: Start,
+    work: &mut f64,
+) -> Start {
     start.beyond_profile.get_or_insert_with(|| DMatrix::zeros(parameters.len(), parameters.len()));
-    let mut laplace = Laplace::new(&part, parameters, COARSE * 1e-6, effort.threads);
+    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort.threads);
     let found = begin(&mut laplace, start, COARSE, effort, false);
     let sound = found.converged && found.curved && found.held.is_empty();
     let beyond = if sound { beyond_profile(&mut laplace, &found) } else { None };
@@ -154,8 +170,7 @@ fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: 
     // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
     let share = part.total_weight() / problem.total_weight();
     // The determinant grows with the effects.
-    let effects = |of: &Problem| (of.border() + of.spec.crossed.unwrap_or(0)) as f64;
-    let growth = effects(problem) / effects(&part);
+    let growth = problem.effects() as f64 / part.effects() as f64;
     let natural = parameters.natural(&found.psi);
     Start {
         inverse_curvature: found.curved.then(|| found.covariance * share),
@@ -208,7 +223,7 @@ const LONGEST_SINGLE_STEP: f64 = 0.5;
 /// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
 const SMALL_GAIN: f64 = 0.02;
 
-fn search(problem: &Problem, parameters: &dyn Parameters, effort: Effort, start: Start, passes_before: f64) -> Fitted {
+pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Effort, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
     let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
@@ -245,7 +260,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
     }
     // The mode exists because `maximise` ends with a value and a gradient.
     let (mode, border_covariance, border_jacobian) = laplace.into_mode().map_or_else(
-        || (Mode { border: Vec::new(), crossed: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
+        || (Mode { border: Vec::new(), blocks: Vec::new(), parents: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
         |(fit, inverse, jacobian)| {
             if !fit.converged {
                 doubts.push(Doubt::ModeNotReached);
@@ -265,10 +280,10 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         gradient: found.gradient.iter().copied().collect(),
         psi_covariance: found.covariance,
         natural_jacobian,
-        border_at_fit: mode.border.clone(),
         mode,
         border_covariance,
         border_jacobian,
+        contamination: None,
         convergence: Convergence { converged, evaluations: found.evaluations, passes, doubts },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),

@@ -8,7 +8,7 @@ use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use super::natural::Natural;
 use super::point::{Mode, Point};
 use super::problem::Problem;
-use super::sweep::{Sweep, Work, follow, newton};
+use super::sweep::{Step, Sweep, Work, follow, newton};
 
 /// Passes after which the search gives up; a warm start needs two or three, a cold one about ten.
 const MOST_PASSES: usize = 60;
@@ -49,7 +49,7 @@ pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut 
         let (factor, propped) = factorise(&current.schur);
         singular |= propped;
         let step = factor.as_ref().map_or_else(|| DVector::zeros(0), |f| f.solve(&current.gradient));
-        let decrement = current.gradient.dot(&step) + current.decrement_crossed;
+        let decrement = current.gradient.dot(&step) + current.decrement_eliminated;
         let found = decrement.abs() <= tolerance;
         if found {
             // The last step costs no pass: value and curvature change by its square, but the outer gradient by the step itself.
@@ -57,8 +57,8 @@ pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut 
             for (b, s) in mode.border.iter_mut().zip(step.iter()) {
                 *b += s;
             }
-            let score = &work.score;
-            follow(problem, work, &step, 1.0, |j| score[j], &mut mode.crossed, threads);
+            let Mode { blocks, parents, .. } = &mut mode;
+            advance_levels(problem, natural, work, &step, (blocks, parents), threads);
             return finished(mode, &current, factor, passes, true, singular);
         }
         if passes >= MOST_PASSES || !decrement.is_finite() {
@@ -88,16 +88,15 @@ fn advance(
     threads: usize,
 ) -> Option<(Mode, Sweep)> {
     // The full step is solved once; `work` is overwritten by the passes that try it.
-    let mut full = vec![0.0; mode.crossed.len()];
-    {
-        let score = &work.score;
-        follow(problem, work, step, 1.0, |j| score[j], &mut full, threads);
-    }
+    let (mut blocks, mut parents) = (vec![0.0; mode.blocks.len()], vec![0.0; mode.parents.len()]);
+    advance_levels(problem, natural, work, step, (&mut blocks, &mut parents), threads);
+    let moved = |from: &[f64], by: &[f64], fraction: f64| from.iter().zip(by).map(|(x, s)| x + fraction * s).collect();
     let mut fraction = 1.0;
     for _ in 0..MOST_HALVINGS {
         let next = Mode {
-            border: mode.border.iter().zip(step.iter()).map(|(b, s)| b + fraction * s).collect(),
-            crossed: mode.crossed.iter().zip(&full).map(|(r, s)| r + fraction * s).collect(),
+            border: moved(&mode.border, step.as_slice(), fraction),
+            blocks: moved(&mode.blocks, &blocks, fraction),
+            parents: moved(&mode.parents, &parents, fraction),
         };
         let sweep = newton(&Point::new(problem, natural, &next), work, threads);
         *passes += 1;
@@ -111,9 +110,25 @@ fn advance(
     None
 }
 
+/// Moves blocks and crossed levels by the Newton step that goes with that of the border.
+fn advance_levels(
+    problem: &Problem,
+    natural: &Natural,
+    work: &Work,
+    step: &DVector<f64>,
+    (blocks, parents): (&mut [f64], &mut [f64]),
+    threads: usize,
+) {
+    let none = Mode { border: vec![0.0; problem.border()], blocks: Vec::new(), parents: Vec::new() };
+    let point = Point::new(problem, natural, &none);
+    let (of_blocks, of_parents) = (|g: usize| work.blocks.score[g], |j: usize| work.parents.score[j]);
+    let step = Step { border: step, blocks: of_blocks, parents: of_parents, fraction: 1.0 };
+    follow(&point, work, &step, blocks, parents, threads);
+}
+
 fn finished(mode: Mode, sweep: &Sweep, factor: Option<Cholesky<f64, Dyn>>, passes: usize, converged: bool, singular: bool) -> InnerFit {
     let border: f64 = factor.as_ref().map_or(0.0, |f| 2.0 * f.l_dirty().diagonal().iter().map(|x| x.ln()).sum::<f64>());
-    InnerFit { mode, value: sweep.value, factor, log_det: border + sweep.log_det_crossed, passes, converged, singular }
+    InnerFit { mode, value: sweep.value, factor, log_det: border + sweep.log_det_eliminated, passes, converged, singular }
 }
 
 /// Cholesky of S, with a growing ridge if it is not positive definite.

@@ -14,7 +14,7 @@ use super::natural::{Layout, Natural, Parameters};
 use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::Role;
-use super::sweep::{Work, follow};
+use super::sweep::{Step, Work, follow};
 
 /// Farthest move of an outer parameter over which the mode is extrapolated; beyond it the old mode is the start.
 const FARTHEST_EXTRAPOLATION: f64 = 0.7;
@@ -61,7 +61,7 @@ struct Last {
 impl<'a> Laplace<'a> {
     pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, threads: usize) -> Self {
         let layout = Layout::new(&problem.spec, problem.maximised);
-        let effects = problem.border() + problem.spec.crossed.unwrap_or(0);
+        let effects = problem.effects();
         Self {
             problem,
             effects,
@@ -148,6 +148,11 @@ impl<'a> Laplace<'a> {
         Some((last.fit, last.inverse?, border))
     }
 
+    /// The mode where L was last taken.
+    pub fn mode(&self) -> Option<&Mode> {
+        self.last.as_ref().map(|last| &last.fit.mode)
+    }
+
     /// Begins from a mode known from elsewhere.
     pub fn warm(&mut self, psi: &[f64], mode: Mode) {
         let natural = self.parameters.natural(psi);
@@ -169,8 +174,12 @@ impl<'a> Laplace<'a> {
             *b += s;
         }
         let q = self.layout.len;
-        let rhs = |j: usize| gradient.crossed[j * q..(j + 1) * q].iter().zip(step.iter()).map(|(g, s)| g * s).sum();
-        follow(self.problem, &self.work, &border, 1.0, rhs, &mut mode.crossed, self.threads);
+        let along = |rows: &[f32], k: usize| rows[k * q..(k + 1) * q].iter().zip(step.iter()).map(|(g, s)| f64::from(*g) * s).sum();
+        let (blocks, parents) = (|g: usize| along(&gradient.blocks, g), |j: usize| along(&gradient.parents, j));
+        let point = Point::new(self.problem, &last.natural, &last.fit.mode);
+        let step = Step { border: &border, blocks, parents, fraction: 1.0 };
+        let Mode { blocks, parents, .. } = &mut mode;
+        follow(&point, &self.work, &step, blocks, parents, self.threads);
         mode
     }
 }

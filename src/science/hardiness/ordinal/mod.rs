@@ -1,12 +1,12 @@
-//! A cumulative-logit engine: ordered outcomes, fixed effects, up to two crossed random intercepts.
+//! A cumulative-logit engine: ordered outcomes, fixed effects, two crossed random intercepts and one nested in the second of them.
 //!
 //! What a caller does: write a [`Spec`], push [`Observation`]s into [`Problem::builder`], choose [`Parameters`] ([`Free`] has flat priors),
 //! call [`fit`]. Outcomes may be ranges of levels, exposures uncertain (attenuation), records weighted.
 //!
 //! Outer parameters (thresholds, slope, maximised coefficients, standard deviations) maximise the Laplace marginal likelihood with its
-//! exact gradient; all other effects are integrated around their mode, found by Newton's method with the crossed intercept eliminated
-//! by Schur complement. Cost is linear in the records. Formulas are in the modules: `record` (likelihood), `sweep` (elimination),
-//! `gradient` (outer gradient), `outer` (search), `update` (one record more or less).
+//! exact gradient; all other effects are integrated around their mode, found by Newton's method with the crossed and the
+//! nested intercept eliminated by Schur complement. Cost is linear in the records. Formulas are in the modules: `record` (likelihood), `kernel` (the same, many
+//! records at once), `sweep` (elimination), `gradient` (outer gradient), `outer` (search).
 //!
 //! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/statistics.rs` holds it against
 //! published fits.
@@ -16,6 +16,7 @@ mod curvature;
 mod fitted;
 mod gradient;
 mod inner;
+mod kernel;
 mod laplace;
 mod natural;
 mod outer;
@@ -23,11 +24,11 @@ mod parallel;
 mod point;
 mod problem;
 mod record;
+mod robust;
 mod spec;
 mod sweep;
 #[cfg(test)]
 mod tests;
-mod update;
 
 pub use builder::ProblemBuilder;
 pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit, refit_one_step};
@@ -35,6 +36,6 @@ pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters,
 pub use point::Mode;
 pub use problem::{ATTENUATION, Problem};
 pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
+pub use robust::{doubt_again, fit_robust, refit_robust};
 pub use spec::{DataError, Group, Observation, Role, Spec};
 pub use sweep::log_likelihood_of;
-pub use update::{Change, Live};

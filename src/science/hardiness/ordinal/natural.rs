@@ -8,7 +8,7 @@ use super::spec::Spec;
 /// The outer parameters as the likelihood uses them.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Natural {
-    /// θ_0 < θ_1 < …, logits, one fewer than levels.
+    /// θ_0 < θ_1 < …, logits, one fewer than levels; then the further values of the highest.
     pub thresholds: Vec<f64>,
     /// log β; 0 when there is no exposure.
     pub log_slope: f64,
@@ -18,9 +18,12 @@ pub struct Natural {
     pub log_sd_group: f64,
     /// log of the standard deviation of the crossed intercept, logits.
     pub log_sd_crossed: f64,
+    /// log of the standard deviation of the nested intercept, exposure units (logits without an exposure).
+    pub log_sd_nested: f64,
 }
 
-/// Places of the outer parameters in a flat vector: thresholds, log slope, coefficients, log sd of the group, of the crossed levels.
+/// Places of the outer parameters in a flat vector: thresholds, log slope, coefficients, log sd of the group, of the crossed and
+/// of the nested levels.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Layout {
     /// Number of thresholds, at the start.
@@ -33,6 +36,8 @@ pub struct Layout {
     pub sd_group: Option<usize>,
     /// Place of log sd of the crossed intercept.
     pub sd_crossed: Option<usize>,
+    /// Place of log sd of the nested intercept.
+    pub sd_nested: Option<usize>,
     /// Length.
     pub len: usize,
 }
@@ -40,7 +45,7 @@ pub struct Layout {
 impl Layout {
     /// Of a specification with `maximised` maximised effects.
     pub fn new(spec: &Spec, maximised: usize) -> Self {
-        let thresholds = spec.levels - 1;
+        let thresholds = spec.levels - 1 + spec.further_tops;
         let mut len = thresholds;
         let mut take = |wanted: bool| {
             wanted.then(|| {
@@ -55,7 +60,8 @@ impl Layout {
         }
         let sd_group = take(spec.group.is_some());
         let sd_crossed = take(spec.crossed.is_some());
-        Self { thresholds, slope, coefficients, sd_group, sd_crossed, len }
+        let sd_nested = take(spec.nested);
+        Self { thresholds, slope, coefficients, sd_group, sd_crossed, sd_nested, len }
     }
 
     /// The flat vector of a set of values.
@@ -70,6 +76,9 @@ impl Layout {
         }
         if self.sd_crossed.is_some() {
             flat.push(natural.log_sd_crossed);
+        }
+        if self.sd_nested.is_some() {
+            flat.push(natural.log_sd_nested);
         }
         flat
     }
@@ -107,10 +116,12 @@ pub trait Parameters: Sync {
     fn scales(&self) -> Vec<usize>;
 }
 
-/// Free thresholds with flat priors: ψ = (θ_0, log gaps, log β, coefficients, log standard deviations).
+/// Free thresholds with flat priors: ψ = (θ_0, log gaps, further highest thresholds, log β, coefficients, log standard deviations).
 #[derive(Debug, Clone)]
 pub struct Free {
     layout: Layout,
+    /// Number of thresholds in order.
+    ordered: usize,
     start: Vec<f64>,
 }
 
@@ -131,22 +142,27 @@ impl Free {
         let mut below = 0.0;
         let mut previous = f64::NEG_INFINITY;
         let mut start = Vec::with_capacity(layout.len);
-        for count in &counts[..layout.thresholds] {
+        for count in &counts[..problem.spec.levels - 1] {
             below += count + 0.5;
             let theta = (below / (total - below)).ln();
             start.push(if previous.is_finite() { (theta - previous).max(0.05).ln() } else { theta });
             previous = theta;
         }
+        // Further values of the highest threshold begin where it does.
+        let top = start[1..].iter().fold(start[0], |theta, gap| theta + gap.exp());
+        start.resize(layout.thresholds, top);
         start.resize(layout.len, 0.0);
         if let Some(slope) = layout.slope {
             // The thresholds must sit where the exposure is.
             let beta: f64 = 0.5;
-            let mean: f64 = (0..problem.records()).map(|i| problem.weight_of(i) * problem.exposure[i]).sum::<f64>()
-                / problem.total_weight().max(1e-300);
+            let mean: f64 =
+                (0..problem.records()).map(|i| problem.weight.as_ref().map_or(1.0, |w| w[i]) * problem.exposure[i]).sum::<f64>()
+                    / problem.total_weight().max(1e-300);
             start[0] -= beta * mean;
+            start[problem.spec.levels - 1..layout.thresholds].iter_mut().for_each(|top| *top -= beta * mean);
             start[slope] = beta.ln();
         }
-        Self { layout, start }
+        Self { layout, ordered: problem.spec.levels - 1, start }
     }
 }
 
@@ -156,26 +172,26 @@ impl Parameters for Free {
     }
 
     fn natural(&self, psi: &[f64]) -> Natural {
-        let t = self.layout.thresholds;
         let mut thresholds = vec![psi[0]];
-        for k in 1..t {
+        for k in 1..self.ordered {
             thresholds.push(thresholds[k - 1] + psi[k].exp());
         }
-        let c = self.layout.coefficients;
-        let end = self.layout.sd_group.or(self.layout.sd_crossed).unwrap_or(self.layout.len);
+        thresholds.extend(&psi[self.ordered..self.layout.thresholds]);
+        let Layout { coefficients: c, len, sd_group, sd_crossed, .. } = self.layout;
+        let end = sd_group.or(sd_crossed).unwrap_or(len);
         Natural {
             thresholds,
             log_slope: self.layout.slope.map_or(0.0, |i| psi[i]),
             coefficients: psi[c..end].to_vec(),
             log_sd_group: self.layout.sd_group.map_or(0.0, |i| psi[i]),
             log_sd_crossed: self.layout.sd_crossed.map_or(0.0, |i| psi[i]),
+            log_sd_nested: self.layout.sd_nested.map_or(0.0, |i| psi[i]),
         }
     }
 
     fn jacobian(&self, psi: &[f64]) -> DMatrix<f64> {
-        let t = self.layout.thresholds;
         let mut jacobian = DMatrix::identity(self.layout.len, self.layout.len);
-        for row in 0..t {
+        for row in 0..self.ordered {
             jacobian[(row, 0)] = 1.0;
             for gap in 1..=row {
                 jacobian[(row, gap)] = psi[gap].exp();
@@ -191,8 +207,8 @@ impl Parameters for Free {
     fn bounds(&self) -> Vec<(f64, f64)> {
         let scale = (SCALE_BOUNDS.0.ln(), SCALE_BOUNDS.1.ln());
         let mut bounds = vec![(-LOCATION_BOUND, LOCATION_BOUND); self.layout.len];
-        bounds[1..self.layout.thresholds].fill((GAP_BOUNDS.0.ln(), GAP_BOUNDS.1.ln()));
-        for place in [self.layout.slope, self.layout.sd_group, self.layout.sd_crossed].into_iter().flatten() {
+        bounds[1..self.ordered].fill((GAP_BOUNDS.0.ln(), GAP_BOUNDS.1.ln()));
+        for place in self.scales() {
             bounds[place] = scale;
         }
         bounds
@@ -203,7 +219,7 @@ impl Parameters for Free {
     }
 
     fn spreads(&self) -> Vec<usize> {
-        self.layout.sd_group.into_iter().chain(self.layout.sd_crossed).collect()
+        [self.layout.sd_group, self.layout.sd_crossed, self.layout.sd_nested].into_iter().flatten().collect()
     }
 
     fn scales(&self) -> Vec<usize> {

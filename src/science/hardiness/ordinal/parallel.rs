@@ -1,4 +1,4 @@
-//! Blocks shared out over threads, with sums that do not depend on how many there are.
+//! Units shared out over threads, with sums that do not depend on how many there are.
 
 use std::ops::Range;
 
@@ -10,22 +10,43 @@ const SHARD: usize = 8192;
 const MOST_SHARDS: usize = 16;
 /// Doubles that the Schur accumulators of all shards may take together.
 const ACCUMULATORS: usize = 8_000_000;
+/// Records laid out for the kernel at a time, unless a unit has more: they stay in the nearest cache.
+const RUN: usize = 256;
 
-/// Consecutive blocks with about equally many records.
+/// Consecutive units with about equally many records.
 pub(super) fn shards(problem: &Problem) -> Vec<Range<usize>> {
     let d = problem.border().max(1);
     let count = (problem.records() / SHARD).min(ACCUMULATORS / (d * d)).clamp(1, MOST_SHARDS);
     let mut shards = Vec::with_capacity(count);
-    let mut start = 0;
+    let (mut start, mut end) = (0, 0);
     for s in 1..=count {
         let goal = problem.records() * s / count;
-        let end = if s == count { problem.blocks() } else { problem.block_ends.partition_point(|&e| e <= goal).max(start) };
+        while end < problem.units() && (s == count || problem.records_of(&(start..end + 1)).end <= goal) {
+            end += 1;
+        }
         if end > start {
             shards.push(start..end);
         }
         start = end;
     }
     shards
+}
+
+/// Cuts a shard into runs of units that are laid out together.
+pub(super) fn runs<'a>(problem: &'a Problem, units: &Range<usize>) -> impl Iterator<Item = Range<usize>> + use<'a> {
+    let (mut start, last) = (units.start, units.end);
+    std::iter::from_fn(move || {
+        if start >= last {
+            return None;
+        }
+        let mut end = start + 1;
+        while end < last && problem.records_of(&(start..end)).len() < RUN {
+            end += 1;
+        }
+        let run = start..end;
+        start = end;
+        Some(run)
+    })
 }
 
 /// Runs `work` on every task, at most `threads` at a time, and gives the results in the order of the tasks.

@@ -1,17 +1,22 @@
 //! One setting of all parameters, ready to be swept over the records.
 
+use std::ops::Range;
+
+use super::kernel::{FullLanes, Lanes};
 use super::natural::Natural;
-use super::problem::{ATTENUATION, Problem, Slot};
+use super::problem::{Problem, Slot};
 use super::record::UNBOUNDED;
 use super::spec::Role;
 
-/// Conditional mode: border (integrated effects, then group levels) and crossed levels, logits.
+/// Conditional mode: border (integrated effects, then group levels), blocks and crossed levels, logits.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Mode {
     /// Integrated effects, then group levels.
     pub border: Vec<f64>,
-    /// Crossed levels.
-    pub crossed: Vec<f64>,
+    /// What each block adds to η: a crossed level, or a nested level together with its crossed one.
+    pub blocks: Vec<f64>,
+    /// Crossed levels where blocks are nested in them; empty otherwise.
+    pub parents: Vec<f64>,
 }
 
 impl Mode {
@@ -31,17 +36,17 @@ impl Mode {
                 }
             }
         }
-        Self { border, crossed: vec![0.0; problem.spec.crossed.map_or(0, |_| problem.blocks())] }
+        Self {
+            border,
+            blocks: vec![0.0; problem.spec.crossed.map_or(0, |_| problem.blocks())],
+            parents: vec![0.0; problem.crossed_ends.len()],
+        }
     }
-}
 
-/// A record's two thresholds, predictor and 1/c.
-#[derive(Clone, Copy)]
-pub(super) struct At {
-    pub lower: f64,
-    pub upper: f64,
-    pub eta: f64,
-    pub inverse_c: f64,
+    /// Crossed levels.
+    pub fn crossed(&self) -> &[f64] {
+        if self.parents.is_empty() { &self.blocks } else { &self.parents }
+    }
 }
 
 /// Everything about a set of parameter values that does not depend on the record.
@@ -52,19 +57,39 @@ pub(super) struct Point<'a> {
     /// Standard deviation of the group, logits.
     pub tau_group: f64,
     pub tau_crossed: f64,
-    thresholds: Vec<f64>,
+    /// Variance of a nested level, exposure units; less what its records share of the exposure's error.
+    nested_variance: f64,
+    /// Lower and upper threshold of each kind of outcome, logits.
+    bounds: Vec<(f64, f64)>,
+    /// What is added to each of them, times β.
+    shifts: Vec<(f64, f64)>,
     pattern_offset: Vec<f64>,
     first_group: usize,
     grouped: bool,
-    attenuation: f64,
 }
 
 impl<'a> Point<'a> {
     pub fn new(problem: &'a Problem, natural: &Natural, mode: &'a Mode) -> Self {
         let beta = if problem.spec.exposure { natural.log_slope.exp() } else { 1.0 };
-        let mut thresholds = vec![-UNBOUNDED];
-        thresholds.extend(&natural.thresholds);
-        thresholds.push(UNBOUNDED);
+        let levels = problem.spec.levels;
+        let shifts: Vec<(f64, f64)> = problem
+            .cells
+            .iter()
+            .map(|cell| {
+                let (lower, upper) = cell.shifts(levels);
+                (beta * lower, beta * upper)
+            })
+            .collect();
+        let bounds = problem
+            .cells
+            .iter()
+            .zip(&shifts)
+            .map(|(cell, shift)| {
+                let (lower, upper) = cell.bounds(levels);
+                let at = |place: Option<usize>, else_: f64| place.map_or(else_, |k| natural.thresholds[k]);
+                (at(lower, -UNBOUNDED) + shift.0, at(upper, UNBOUNDED) + shift.1)
+            })
+            .collect();
         let patterns = &problem.patterns;
         let pattern_offset = (0..patterns.len() as u32)
             .map(|p| {
@@ -79,11 +104,12 @@ impl<'a> Point<'a> {
             beta,
             tau_group: natural.log_sd_group.exp() * if scaled { beta } else { 1.0 },
             tau_crossed: natural.log_sd_crossed.exp(),
-            thresholds,
+            nested_variance: (2.0 * natural.log_sd_nested).exp(),
+            bounds,
+            shifts,
             pattern_offset,
             first_group: problem.integrated.len(),
             grouped: problem.spec.group.is_some(),
-            attenuation: ATTENUATION * beta * beta,
         }
     }
 
@@ -93,32 +119,62 @@ impl<'a> Point<'a> {
         self.grouped.then(|| self.first_group + self.problem.group[record] as usize)
     }
 
-    /// The record's place when its crossed level stands at `crossed`.
+    /// Prior precision of a block, 1/logits², about zero or, where it is nested, about its crossed level.
     #[inline]
-    pub fn at(&self, record: usize, crossed: f64) -> At {
+    pub fn block_precision(&self, block: usize) -> f64 {
+        if self.problem.spec.nested {
+            1.0 / (self.beta * self.beta * (self.nested_variance + self.problem.shared_variance(block)))
+        } else {
+            1.0 / (self.tau_crossed * self.tau_crossed)
+        }
+    }
+
+    /// Share of a nested block's prior variance that its own standard deviation makes up; the rest is the shared error of the exposure.
+    #[inline]
+    pub fn nested_share(&self, block: usize) -> f64 {
+        self.nested_variance / (self.nested_variance + self.problem.shared_variance(block))
+    }
+
+    /// Lays out the records of some blocks for the kernel.
+    pub fn fill(&self, blocks: Range<usize>, lanes: &mut Lanes) {
         let p = self.problem;
-        let (low, high) = p.outcome[record];
-        let pattern = p.pattern[record] as usize;
-        let (mut lower, mut upper) = (self.thresholds[usize::from(low)], self.thresholds[usize::from(high) + 1]);
-        let shift = p.patterns.top_shift[pattern];
-        if shift != 0.0 {
-            let top = self.thresholds.len() - 2;
-            if usize::from(low) == top {
-                lower += self.beta * shift;
-            }
-            if usize::from(high) + 1 == top {
-                upper += self.beta * shift;
+        if blocks.is_empty() {
+            lanes.reset(0, false, false);
+            return;
+        }
+        let (first, end) = (p.block(blocks.start).start, p.block(blocks.end - 1).end);
+        lanes.reset(end - first, p.exposure_sd.is_some(), p.weighted());
+        let crossed = p.spec.crossed.is_some();
+        for block in blocks {
+            let value = if crossed { self.mode.blocks[block] } else { 0.0 };
+            for i in p.block(block) {
+                let group = if self.grouped { self.mode.border[self.first_group + p.group[i] as usize] } else { 0.0 };
+                lanes.eta[i - first] = self.pattern_offset[p.pattern[i] as usize] + group + value - self.beta * p.exposure[i];
+                let (lower, upper) = self.bounds[usize::from(p.cell[i])];
+                (lanes.lower[i - first], lanes.upper[i - first]) = (lower, upper);
             }
         }
-        let mut eta = self.pattern_offset[pattern] + crossed - self.beta * p.exposure[record];
-        if self.grouped {
-            eta += self.mode.border[self.first_group + p.group[record] as usize];
+        if let Some(sd) = &p.exposure_sd {
+            lanes.sd.iter_mut().zip(&sd[first..end]).for_each(|(to, from)| *to = f64::from(*from));
         }
-        let inverse_c = match &p.exposure_sd {
-            Some(sd) if sd[record] > 0.0 => 1.0 / (1.0 + self.attenuation * f64::from(sd[record]).powi(2)).sqrt(),
-            _ => 1.0,
-        };
-        At { lower, upper, eta, inverse_c }
+        match (&p.weight, &p.genuine) {
+            (Some(weight), _) => lanes.weight[..end - first].copy_from_slice(&weight[first..end]),
+            (None, Some(_)) => lanes.weight[..end - first].fill(1.0),
+            (None, None) => {}
+        }
+        if let Some(genuine) = &p.genuine {
+            lanes.weight.iter_mut().zip(&genuine[first..end]).for_each(|(to, from)| *to *= f64::from(*from));
+        }
+    }
+
+    /// What the outer gradient needs besides.
+    pub fn fill_full(&self, records: Range<usize>, full: &mut FullLanes) {
+        let p = self.problem;
+        full.reset(records.len());
+        for (k, i) in records.enumerate() {
+            full.warmth[k] = self.beta * p.exposure[i];
+            (full.shift_lower[k], full.shift_upper[k]) = self.shifts[usize::from(p.cell[i])];
+        }
     }
 
     /// Mean and standard deviation (logits) of an integrated effect's prior; `None` when flat.

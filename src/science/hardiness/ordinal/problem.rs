@@ -1,15 +1,17 @@
 //! Specification and data of a cumulative-logit model, packed for sweeping.
 //!
-//! > P(y ≤ k) = F((θ_k − η)/c),  η = −β·exposure + Σ x·b + u_group + r_crossed,  c = √(1 + [`ATTENUATION`]·β²·sd²)
+//! > P(y ≤ k) = F((θ_k − η)/c),  η = −β·exposure + Σ x·b + u_group + r_crossed + s_nested,  c = √(1 + [`ATTENUATION`]·β²·sd²)
 //!
 //! - **Effects** are columns x with coefficients b: *maximised* ones belong to the outer problem like the thresholds, *integrated* ones
 //!   have a Gaussian or flat prior and are integrated out with the random effects.
 //! - **Group** levels u (cultivars) are kept in the dense border; each may have an integrated effect as its mean (its class).
 //! - **Crossed** levels r (reporters) are eliminated by Schur complement, so they should be the more numerous of the two.
+//! - **Nested** levels s (a reporter's winters) are eliminated before their crossed level. s has the variance β²(σ² + v), with v what all
+//!   records of the level share of the exposure's error.
 //! - An effect or group may be *scaled*: its prior is stated in units of the exposure (K), its value in the model is β times that.
 //!
-//! Records are sorted by crossed level. A record costs 17 to 37 bytes here and 8 in the working arrays of the inner fit; distinct rows of
-//! effects are kept once.
+//! Records are sorted by crossed and nested level. A *block* is the innermost level; a *unit* is what can be swept without the others: a
+//! crossed level with its blocks, or a block alone. Distinct rows of effects and distinct kinds of outcome are kept once.
 
 use std::ops::Range;
 
@@ -32,7 +34,6 @@ pub(super) enum Slot {
 pub(super) struct Patterns {
     pub(super) border: Rows,
     pub(super) maximised: Rows,
-    pub(super) top_shift: Vec<f64>,
 }
 
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -68,7 +69,34 @@ impl Patterns {
     }
 
     pub(super) fn len(&self) -> usize {
-        self.top_shift.len()
+        self.border.ends.len()
+    }
+}
+
+/// A kind of outcome: its levels, and which highest threshold it stands under.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Cell {
+    pub low: u8,
+    pub high: u8,
+    /// 0, or which of the further highest thresholds.
+    pub top: u8,
+    /// Added to it, exposure units.
+    pub top_shift: f64,
+}
+
+impl Cell {
+    /// Places of the lower and upper threshold among the outer parameters; `None` where infinite.
+    pub fn bounds(&self, levels: usize) -> (Option<usize>, Option<usize>) {
+        let place = |k: usize| if k + 2 == levels && self.top > 0 { levels - 2 + usize::from(self.top) } else { k };
+        let lower = usize::from(self.low).checked_sub(1).map(place);
+        let upper = (usize::from(self.high) + 1 < levels).then(|| place(usize::from(self.high)));
+        (lower, upper)
+    }
+
+    /// What is added to the lower and upper threshold, exposure units.
+    pub fn shifts(&self, levels: usize) -> (f64, f64) {
+        let at = |is_top: bool| if is_top { self.top_shift } else { 0.0 };
+        (at(usize::from(self.low) + 1 == levels), at(usize::from(self.high) + 2 == levels))
     }
 }
 
@@ -79,15 +107,23 @@ pub struct Problem {
     pub(super) slots: Vec<Slot>,
     pub(super) integrated: Vec<usize>,
     pub(super) maximised: usize,
-    pub(super) outcome: Vec<(u8, u8)>,
+    pub(super) cells: Vec<Cell>,
+    /// Kind of outcome of each record.
+    pub(super) cell: Vec<u16>,
     pub(super) exposure: Vec<f64>,
     pub(super) exposure_sd: Option<Vec<f32>>,
     pub(super) weight: Option<Vec<f64>>,
+    /// Chance that each record says what happened; it multiplies the weight.
+    pub(super) genuine: Option<Vec<f32>>,
     pub(super) group: Vec<u32>,
     pub(super) pattern: Vec<u32>,
     pub(super) patterns: Patterns,
-    /// End of each block in the record arrays: one block per crossed level, or runs of records when there is none.
+    /// End of each block in the record arrays: one block per nested or crossed level, or runs of records when there is none.
     pub(super) block_ends: Vec<usize>,
+    /// Variance of the exposure that the records of a nested block share.
+    pub(super) block_variance: Option<Vec<f32>>,
+    /// End of each crossed level among the blocks, where blocks are nested.
+    pub(super) crossed_ends: Vec<usize>,
     pub(super) total_weight: f64,
 }
 
@@ -99,7 +135,7 @@ impl Problem {
 
     /// Number of records held; records that exclude no level are counted but carry nothing.
     pub fn records(&self) -> usize {
-        self.outcome.len()
+        self.cell.len()
     }
 
     /// Sum of the weights.
@@ -130,6 +166,11 @@ impl Problem {
         }
     }
 
+    /// Number of random effects, those of the border included.
+    pub(super) fn effects(&self) -> usize {
+        self.border() + if self.spec.crossed.is_some() { self.blocks() + self.crossed_ends.len() } else { 0 }
+    }
+
     pub(super) fn group_levels(&self) -> usize {
         self.spec.group.as_ref().map_or(0, |g| g.parents.len())
     }
@@ -139,80 +180,149 @@ impl Problem {
     }
 
     pub(super) fn block(&self, index: usize) -> Range<usize> {
-        let start = if index == 0 { 0 } else { self.block_ends[index - 1] };
-        start..self.block_ends[index]
+        start(&self.block_ends, index)..self.block_ends[index]
+    }
+
+    /// Number of units: what can be swept without the others.
+    pub(super) fn units(&self) -> usize {
+        if self.spec.nested { self.crossed_ends.len() } else { self.blocks() }
+    }
+
+    /// Blocks of a unit.
+    pub(super) fn unit(&self, index: usize) -> Range<usize> {
+        if self.spec.nested { start(&self.crossed_ends, index)..self.crossed_ends[index] } else { index..index + 1 }
+    }
+
+    /// Blocks of consecutive units.
+    pub(super) fn blocks_of(&self, units: &Range<usize>) -> Range<usize> {
+        if self.spec.nested { start(&self.crossed_ends, units.start)..start(&self.crossed_ends, units.end) } else { units.clone() }
+    }
+
+    /// Records of consecutive units.
+    pub(super) fn records_of(&self, units: &Range<usize>) -> Range<usize> {
+        let blocks = self.blocks_of(units);
+        start(&self.block_ends, blocks.start)..start(&self.block_ends, blocks.end)
     }
 
     #[inline]
     pub(super) fn weight_of(&self, record: usize) -> f64 {
-        self.weight.as_ref().map_or(1.0, |w| w[record])
+        self.weight.as_ref().map_or(1.0, |w| w[record]) * self.genuine.as_ref().map_or(1.0, |g| f64::from(g[record]))
+    }
+
+    /// Whether some records count other than once.
+    #[inline]
+    pub(super) fn weighted(&self) -> bool {
+        self.weight.is_some() || self.genuine.is_some()
+    }
+
+    /// Variance of the exposure that the records of a block share.
+    #[inline]
+    pub(super) fn shared_variance(&self, block: usize) -> f64 {
+        self.block_variance.as_ref().map_or(0.0, |v| f64::from(v[block]))
     }
 
     /// Weighted count of each level, splitting interval outcomes evenly.
     pub fn level_weights(&self) -> Vec<f64> {
+        let mut of_cells = vec![0.0; self.cells.len()];
+        for (i, &cell) in self.cell.iter().enumerate() {
+            of_cells[usize::from(cell)] += self.weight.as_ref().map_or(1.0, |w| w[i]);
+        }
         let mut counts = vec![0.0; self.spec.levels];
-        for (i, &(low, high)) in self.outcome.iter().enumerate() {
-            let share = self.weight_of(i) / f64::from(high - low + 1);
-            for level in low..=high {
+        for (cell, weight) in self.cells.iter().zip(of_cells) {
+            let share = weight / f64::from(cell.high - cell.low + 1);
+            for level in cell.low..=cell.high {
                 counts[usize::from(level)] += share;
             }
         }
         counts
     }
 
-    /// Bytes held per record, patterns and block ends included.
+    /// Bytes held per record: the records themselves, patterns and block ends, and what a fit keeps of each record and block.
     pub fn bytes_per_record(&self) -> f64 {
         let n = self.records();
         let patterns = self.patterns.border.entries.len() + self.patterns.maximised.entries.len();
+        let outer = super::natural::Layout::new(&self.spec, self.maximised).len;
         let bytes = n * (2 + 4 + 4)
             + self.exposure.len() * 8
             + self.exposure_sd.as_ref().map_or(0, |v| v.len() * 4)
             + self.weight.as_ref().map_or(0, |v| v.len() * 8)
+            + self.genuine.as_ref().map_or(0, |v| v.len() * 4)
+            + self.block_variance.as_ref().map_or(0, |v| v.len() * 4)
             + patterns * 16
-            + self.patterns.len() * 16
-            + self.block_ends.len() * 8;
-        bytes as f64 / n.max(1) as f64
+            + self.patterns.len() * 8
+            + (self.block_ends.len() + self.crossed_ends.len()) * 8;
+        // The curvature of each record; mode, curvature and score of each block and crossed level, and how they move with the outer ones.
+        let fit = n * 8 + if self.spec.crossed.is_some() { (self.blocks() + self.crossed_ends.len()) * (3 * 8 + outer * 4) } else { 0 };
+        (bytes + fit) as f64 / n.max(1) as f64
     }
 
-    /// A part of the data that has the same structure: every `stride`-th block, or every `stride`-th record where blocks are few. It
+    /// A part of the data that has the same structure: every `stride`-th unit, or every `stride`-th record where units are few. It
     /// gives the outer search of a large problem its start.
     #[must_use]
     pub fn thinned(&self, stride: usize) -> Self {
-        let by_block = self.spec.crossed.is_some() && self.blocks() >= 40 * stride;
+        let by_unit = self.spec.crossed.is_some() && self.units() >= 40 * stride;
         let mut part = Self {
-            outcome: Vec::new(),
+            cell: Vec::new(),
             exposure: Vec::new(),
             exposure_sd: self.exposure_sd.as_ref().map(|_| Vec::new()),
             weight: self.weight.as_ref().map(|_| Vec::new()),
+            genuine: self.genuine.as_ref().map(|_| Vec::new()),
             group: Vec::new(),
             pattern: Vec::new(),
             block_ends: Vec::new(),
+            block_variance: self.block_variance.as_ref().map(|_| Vec::new()),
+            crossed_ends: Vec::new(),
             spec: self.spec.clone(),
             slots: self.slots.clone(),
             integrated: self.integrated.clone(),
             maximised: self.maximised,
+            cells: self.cells.clone(),
             patterns: self.patterns.clone(),
             total_weight: 0.0,
         };
-        for block in (0..self.blocks()).filter(|b| !by_block || b % stride == 0) {
-            for i in self.block(block).filter(|i| by_block || i % stride == 0) {
-                part.outcome.push(self.outcome[i]);
-                part.exposure.push(self.exposure[i]);
-                part.group.push(self.group[i]);
-                part.pattern.push(self.pattern[i]);
-                if let (Some(to), Some(from)) = (&mut part.exposure_sd, &self.exposure_sd) {
-                    to.push(from[i]);
+        for unit in (0..self.units()).filter(|u| !by_unit || u % stride == 0) {
+            for block in self.unit(unit) {
+                for i in self.block(block).filter(|i| by_unit || i % stride == 0) {
+                    part.take(self, i);
                 }
-                if let (Some(to), Some(from)) = (&mut part.weight, &self.weight) {
-                    to.push(from[i]);
+                // A nested level that lost its records is no level; a crossed one stays.
+                if part.spec.nested && part.block_ends.last().copied().unwrap_or(0) == part.cell.len() {
+                    continue;
                 }
-                part.total_weight += self.weight_of(i);
+                part.block_ends.push(part.cell.len());
+                if let (Some(to), Some(from)) = (&mut part.block_variance, &self.block_variance) {
+                    to.push(from[block]);
+                }
             }
-            part.block_ends.push(part.outcome.len());
+            if part.spec.nested {
+                part.crossed_ends.push(part.block_ends.len());
+            }
         }
         if part.spec.crossed.is_some() {
-            part.spec.crossed = Some(part.block_ends.len());
+            part.spec.crossed = Some(part.units());
         }
         part
     }
+
+    fn take(&mut self, from: &Self, i: usize) {
+        self.cell.push(from.cell[i]);
+        self.exposure.push(from.exposure[i]);
+        self.group.push(from.group[i]);
+        self.pattern.push(from.pattern[i]);
+        if let (Some(to), Some(from)) = (&mut self.exposure_sd, &from.exposure_sd) {
+            to.push(from[i]);
+        }
+        if let (Some(to), Some(from)) = (&mut self.weight, &from.weight) {
+            to.push(from[i]);
+        }
+        if let (Some(to), Some(from)) = (&mut self.genuine, &from.genuine) {
+            to.push(from[i]);
+        }
+        self.total_weight += from.weight.as_ref().map_or(1.0, |w| w[i]);
+    }
+}
+
+#[inline]
+fn start(ends: &[usize], index: usize) -> usize {
+    if index == 0 { 0 } else { ends[index - 1] }
 }

@@ -40,6 +40,11 @@ pub struct Spec {
     pub group: Option<Group>,
     /// Number of levels of the crossed random intercept.
     pub crossed: Option<usize>,
+    /// Whether a further random intercept is nested in the crossed one. Its standard deviation is in units of the exposure where there is
+    /// one, otherwise in logits.
+    pub nested: bool,
+    /// Further values of the highest threshold, one for each kind of record that has its own; 0 where all share it.
+    pub further_tops: usize,
 }
 
 /// One record as given.
@@ -59,10 +64,37 @@ pub struct Observation<'a> {
     pub group: u32,
     /// Level of the crossed intercept.
     pub crossed: u32,
+    /// Which of the nested levels within its crossed level; any number.
+    pub nested: u32,
+    /// Standard deviation of an error of the exposure that all records of a nested level share. Without nested levels it counts as the
+    /// record's own.
+    pub shared_sd: f64,
     /// Non-zero entries of the effect columns.
     pub effects: &'a [(u16, f64)],
     /// Added to the highest threshold, exposure units: protection that only the last level feels.
     pub top_shift: f64,
+    /// Which highest threshold it has: 0, or 1 up to the number of further ones.
+    pub top: u8,
+}
+
+impl Default for Observation<'_> {
+    /// The lowest level at exposure 0, known exactly, once.
+    fn default() -> Self {
+        Self {
+            low: 0,
+            high: 0,
+            exposure: 0.0,
+            exposure_sd: 0.0,
+            weight: 1.0,
+            group: 0,
+            crossed: 0,
+            nested: 0,
+            shared_sd: 0.0,
+            effects: &[],
+            top_shift: 0.0,
+            top: 0,
+        }
+    }
 }
 
 /// A specification or a record that cannot be used.
@@ -100,6 +132,12 @@ pub enum DataError {
         /// Number there are.
         count: usize,
     },
+    /// Nested levels without a crossed intercept to be nested in.
+    #[error("a nested intercept needs a crossed one")]
+    NestedAlone,
+    /// More kinds of outcome than can be numbered.
+    #[error("there are more than {0} kinds of outcome, which the model does not take")]
+    TooManyCells(usize),
     /// Nothing to fit.
     #[error("there are no records")]
     Empty,

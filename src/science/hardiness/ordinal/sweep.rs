@@ -1,36 +1,54 @@
-//! One pass over the records: value, gradient and Hessian of the inner objective, crossed levels already eliminated.
+//! One pass over the records: value, gradient and Hessian of the inner objective, blocks and crossed levels already eliminated.
 //!
-//! With D_j the curvature of crossed level j and N_j its coupling to the border, the negative Hessian is the arrow
+//! With D_g the curvature of block g and N_g its coupling to the border, the negative Hessian of border and blocks is the arrow
 //! `[[A, N], [N', D]]`, and the border is left with
 //!
-//! > S = A − Σ N_j N_j'/D_j,  right-hand side g_b − Σ N_j g_j/D_j,  log|−H| = log|S| + Σ log D_j
+//! > S = A − Σ N_g N_g'/D_g,  right-hand side b − Σ N_g y_g/D_g,  log|−H| = log|S| + Σ log D_g
 //!
-//! One pass costs O(records) plus the square of the border entries each crossed level touches.
+//! Where blocks are nested, t_g stands for a nested level together with its crossed one and has the prior N(r_j, 1/p_g). Its elimination
+//! leaves r_j with
+//!
+//! > D_j = 1/σ_r² + Σ p_g W_g/D_g,  M_j = Σ p_g N_g/D_g,  z_j = y_j + Σ p_g y_g/D_g,  W_g the records' curvature, D_g = W_g + p_g
+//!
+//! which is then eliminated in the same way. One pass costs O(records) plus the square of the border entries each level touches.
 
 use std::ops::Range;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::parallel::{cut, run, shards};
+use super::kernel::Lanes;
+use super::parallel::{cut, run, runs, shards};
 use super::point::{Mode, Point};
 use super::problem::Problem;
-use super::record::{log_likelihood, terms};
 
 /// Arrays that live as long as a fit, so that a pass allocates nothing per record.
 #[derive(Debug, Clone)]
 pub(super) struct Work {
     /// Weight × curvature of each record at the last pass.
     pub record: Vec<f64>,
-    /// D_j.
+    /// D_g and y_g of the blocks.
+    pub blocks: Levels,
+    /// D_j and z_j of the crossed levels that blocks are nested in.
+    pub parents: Levels,
+}
+
+/// Curvature and right-hand side of eliminated levels.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Levels {
     pub curvature: Vec<f64>,
-    /// g_j.
     pub score: Vec<f64>,
+}
+
+impl Levels {
+    fn new(count: usize) -> Self {
+        Self { curvature: vec![0.0; count], score: vec![0.0; count] }
+    }
 }
 
 impl Work {
     pub fn new(problem: &Problem) -> Self {
-        let crossed = problem.spec.crossed.map_or(0, |_| problem.blocks());
-        Self { record: vec![0.0; problem.records()], curvature: vec![0.0; crossed], score: vec![0.0; crossed] }
+        let blocks = problem.spec.crossed.map_or(0, |_| problem.blocks());
+        Self { record: vec![0.0; problem.records()], blocks: Levels::new(blocks), parents: Levels::new(problem.crossed_ends.len()) }
     }
 }
 
@@ -42,29 +60,23 @@ pub(super) struct Sweep {
     pub schur: DMatrix<f64>,
     /// Reduced right-hand side.
     pub gradient: DVector<f64>,
-    /// Σ log D_j.
-    pub log_det_crossed: f64,
-    /// Σ g_j²/D_j: the part of the Newton decrement that elimination takes out.
-    pub decrement_crossed: f64,
+    /// Σ log D over blocks and crossed levels.
+    pub log_det_eliminated: f64,
+    /// Σ y²/D: the part of the Newton decrement that elimination takes out.
+    pub decrement_eliminated: f64,
 }
 
+/// Places in the arrays of [`Work`] that a shard fills.
 struct Task<'w> {
-    blocks: Range<usize>,
-    first: usize,
+    units: Range<usize>,
+    first_record: usize,
+    first_block: usize,
     record: &'w mut [f64],
-    curvature: &'w mut [f64],
-    score: &'w mut [f64],
+    block: [&'w mut [f64]; 2],
+    parent: [&'w mut [f64]; 2],
 }
 
-struct Sums {
-    value: f64,
-    schur: Vec<f64>,
-    gradient: Vec<f64>,
-    log_det: f64,
-    decrement: f64,
-}
-
-/// Coupling of one crossed level to the border, gathered sparsely.
+/// Coupling of one level to the border, gathered sparsely.
 pub(super) struct Coupling {
     pub values: Vec<f64>,
     pub touched: Vec<usize>,
@@ -85,6 +97,14 @@ impl Coupling {
         self.values[slot] += value;
     }
 
+    /// Adds a multiple of another coupling.
+    #[inline]
+    pub fn add_all(&mut self, other: &Self, factor: f64) {
+        for &slot in &other.touched {
+            self.add(slot, factor * other.values[slot]);
+        }
+    }
+
     pub fn sort(&mut self) {
         self.touched.sort_unstable();
     }
@@ -98,38 +118,84 @@ impl Coupling {
     }
 }
 
+/// Sum of logarithms of positive numbers, few of them taken.
+pub(super) struct LogSum {
+    product: f64,
+    sum: f64,
+}
+
+impl LogSum {
+    pub fn new() -> Self {
+        Self { product: 1.0, sum: 0.0 }
+    }
+
+    #[inline]
+    pub fn add(&mut self, x: f64) {
+        self.product *= x;
+        if !(1e-100..1e100).contains(&self.product) {
+            self.sum += self.product.ln();
+            self.product = 1.0;
+        }
+    }
+
+    pub fn get(&self) -> f64 {
+        self.sum + self.product.ln()
+    }
+}
+
+struct Sums {
+    value: f64,
+    schur: Vec<f64>,
+    gradient: Vec<f64>,
+    log_det: LogSum,
+    /// Σ log of the precisions of the eliminated priors.
+    log_prior: LogSum,
+    decrement: f64,
+}
+
+impl Sums {
+    fn new(d: usize) -> Self {
+        Self {
+            value: 0.0,
+            schur: vec![0.0; d * d],
+            gradient: vec![0.0; d],
+            log_det: LogSum::new(),
+            log_prior: LogSum::new(),
+            decrement: 0.0,
+        }
+    }
+
+    /// Takes a level with the curvature D and right-hand side y out of the system.
+    #[inline]
+    fn eliminate(&mut self, coupling: &mut Coupling, curvature: f64, score: f64) {
+        self.log_det.add(curvature);
+        self.decrement += score * score / curvature;
+        coupling.sort();
+        let d = self.gradient.len();
+        for (row, &a) in coupling.touched.iter().enumerate() {
+            let share = coupling.values[a] / curvature;
+            self.gradient[a] -= share * score;
+            let line = &mut self.schur[a * d..=a * d + a];
+            for &b in &coupling.touched[..=row] {
+                line[b] -= share * coupling.values[b];
+            }
+        }
+    }
+}
+
 /// The Newton pass at a point; leaves curvatures and scores in `work`.
 pub(super) fn newton(point: &Point<'_>, work: &mut Work, threads: usize) -> Sweep {
     let problem = point.problem;
     let d = problem.border();
-    let shards = shards(problem);
-    let crossed = problem.spec.crossed.is_some();
-    let record_ends = shards.iter().map(|s| problem.block_ends[s.end - 1]);
-    let block_ends = || shards.iter().map(|s| if crossed { s.end } else { 0 });
-    let records = cut(&mut work.record, record_ends);
-    let curvatures = cut(&mut work.curvature, block_ends());
-    let scores = cut(&mut work.score, block_ends());
-    let tasks: Vec<Task<'_>> = shards
-        .iter()
-        .zip(records)
-        .zip(curvatures.into_iter().zip(scores))
-        .map(|((blocks, record), (curvature, score))| Task {
-            blocks: blocks.clone(),
-            first: problem.block(blocks.start).start,
-            record,
-            curvature,
-            score,
-        })
-        .collect();
-    let sums = run(threads, tasks, |mut task| newton_shard(point, &mut task));
+    let sums = run(threads, tasks(problem, work), |mut task| Shard::new(point).sweep(&mut task));
 
     let mut schur = DMatrix::zeros(d, d);
     let mut gradient = DVector::zeros(d);
-    let (mut value, mut log_det_crossed, mut decrement_crossed) = (0.0, 0.0, 0.0);
+    let (mut value, mut log_det_eliminated, mut decrement_eliminated) = (0.0, 0.0, 0.0);
     for s in sums {
-        value += s.value;
-        log_det_crossed += s.log_det;
-        decrement_crossed += s.decrement;
+        value += s.value + 0.5 * s.log_prior.get();
+        log_det_eliminated += s.log_det.get();
+        decrement_eliminated += s.decrement;
         for a in 0..d {
             gradient[a] += s.gradient[a];
             for b in 0..=a {
@@ -138,79 +204,137 @@ pub(super) fn newton(point: &Point<'_>, work: &mut Work, threads: usize) -> Swee
         }
     }
     value += add_border_priors(point, &mut schur, &mut gradient);
-    for a in 0..d {
-        for b in 0..a {
-            schur[(b, a)] = schur[(a, b)];
-        }
-    }
-    Sweep { value, schur, gradient, log_det_crossed, decrement_crossed }
+    schur.fill_upper_triangle_with_lower_triangle();
+    Sweep { value, schur, gradient, log_det_eliminated, decrement_eliminated }
 }
 
-fn newton_shard(point: &Point<'_>, task: &mut Task<'_>) -> Sums {
-    let problem = point.problem;
-    let d = problem.border();
-    let mut sums = Sums { value: 0.0, schur: vec![0.0; d * d], gradient: vec![0.0; d], log_det: 0.0, decrement: 0.0 };
-    let mut coupling = Coupling::new(d);
+fn tasks<'w>(problem: &Problem, work: &'w mut Work) -> Vec<Task<'w>> {
+    let shards = shards(problem);
     let crossed = problem.spec.crossed.is_some();
-    let precision = 1.0 / (point.tau_crossed * point.tau_crossed);
-    for block in task.blocks.clone() {
-        let r = if crossed { point.mode.crossed[block] } else { 0.0 };
+    let records = cut(&mut work.record, shards.iter().map(|s| problem.records_of(s).end));
+    let block_ends = || shards.iter().map(|s| if crossed { problem.blocks_of(s).end } else { 0 });
+    let parent_ends = || shards.iter().map(|s| if problem.spec.nested { s.end } else { 0 });
+    let blocks = cut(&mut work.blocks.curvature, block_ends()).into_iter().zip(cut(&mut work.blocks.score, block_ends()));
+    let parents = cut(&mut work.parents.curvature, parent_ends()).into_iter().zip(cut(&mut work.parents.score, parent_ends()));
+    let arrays = records.into_iter().zip(blocks).zip(parents);
+    shards
+        .iter()
+        .zip(arrays)
+        .map(|(units, ((record, block), parent))| Task {
+            units: units.clone(),
+            first_record: problem.records_of(units).start,
+            first_block: problem.blocks_of(units).start,
+            record,
+            block: block.into(),
+            parent: parent.into(),
+        })
+        .collect()
+}
+
+/// One shard's pass, with its scratch space.
+struct Shard<'a> {
+    point: &'a Point<'a>,
+    lanes: Lanes,
+    block: Coupling,
+    parent: Coupling,
+    sums: Sums,
+}
+
+impl<'a> Shard<'a> {
+    fn new(point: &'a Point<'a>) -> Self {
+        let d = point.problem.border();
+        Self { point, lanes: Lanes::default(), block: Coupling::new(d), parent: Coupling::new(d), sums: Sums::new(d) }
+    }
+
+    fn sweep(mut self, task: &mut Task<'_>) -> Sums {
+        let problem = self.point.problem;
+        for units in runs(problem, &task.units) {
+            self.point.fill(problem.blocks_of(&units), &mut self.lanes);
+            self.sums.value += self.lanes.terms(self.point.beta);
+            let records = problem.records_of(&units);
+            let at = records.start - task.first_record;
+            task.record[at..at + records.len()].copy_from_slice(&self.lanes.curvature[..records.len()]);
+            for unit in units {
+                self.unit(unit, records.start, task);
+            }
+        }
+        self.sums
+    }
+
+    /// Gathers and eliminates a unit whose records are laid out from `first` on.
+    fn unit(&mut self, unit: usize, first: usize, task: &mut Task<'_>) {
+        let (point, problem) = (self.point, self.point.problem);
+        let nested = problem.spec.nested;
+        let parent = if nested { point.mode.parents[unit] } else { 0.0 };
+        let own = 1.0 / (point.tau_crossed * point.tau_crossed);
+        let (mut curvature, mut score) = (own, -parent * own);
+        for block in problem.unit(unit) {
+            let (block_score, block_curvature) = self.records(problem.block(block), first);
+            if problem.spec.crossed.is_none() {
+                continue;
+            }
+            let precision = point.block_precision(block);
+            let deviation = point.mode.blocks[block] - parent;
+            let (d, y) = (block_curvature + precision, block_score - deviation * precision);
+            self.sums.value -= 0.5 * deviation * deviation * precision;
+            self.sums.log_prior.add(precision);
+            let place = block - task.first_block;
+            (task.block[0][place], task.block[1][place]) = (d, y);
+            self.sums.eliminate(&mut self.block, d, y);
+            if nested {
+                curvature += precision * block_curvature / d;
+                score += precision * (deviation + y / d);
+                self.parent.add_all(&self.block, precision / d);
+            }
+            self.block.clear();
+        }
+        if nested {
+            self.sums.value -= 0.5 * parent * parent * own;
+            self.sums.log_prior.add(own);
+            let place = unit - task.units.start;
+            (task.parent[0][place], task.parent[1][place]) = (curvature, score);
+            self.sums.eliminate(&mut self.parent, curvature, score);
+            self.parent.clear();
+        }
+    }
+
+    /// Adds records to the border and to the coupling of their block; gives the block's score and curvature.
+    #[inline]
+    fn records(&mut self, records: Range<usize>, first: usize) -> (f64, f64) {
+        let (point, problem) = (self.point, self.point.problem);
+        let d = problem.border();
+        let crossed = problem.spec.crossed.is_some();
         let (mut block_score, mut block_curvature) = (0.0, 0.0);
-        for i in problem.block(block) {
-            let at = point.at(i, r);
-            let t = terms(at.lower, at.upper, at.eta, at.inverse_c);
-            let m = problem.weight_of(i);
-            let (g, w) = (m * t.score, m * t.weight);
-            sums.value += m * t.log_p;
-            task.record[i - task.first] = w;
+        for i in records {
+            let (g, w) = (self.lanes.score[i - first], self.lanes.curvature[i - first]);
             block_score += g;
             block_curvature += w;
             let columns = problem.patterns.border(problem.pattern[i]);
             if let Some(c) = point.slot(i) {
-                sums.gradient[c] += g;
-                sums.schur[c * d + c] += w;
+                self.sums.gradient[c] += g;
+                self.sums.schur[c * d + c] += w;
                 if crossed {
-                    coupling.add(c, w);
+                    self.block.add(c, w);
                 }
                 for &(k, x) in columns {
                     // The group's slots come after the effects', so (c, k) is in the lower triangle.
-                    sums.schur[c * d + k as usize] += w * x;
+                    self.sums.schur[c * d + k as usize] += w * x;
                 }
             }
             for (place, &(k, x)) in columns.iter().enumerate() {
                 let k = k as usize;
-                sums.gradient[k] += g * x;
+                self.sums.gradient[k] += g * x;
                 if crossed {
-                    coupling.add(k, w * x);
+                    self.block.add(k, w * x);
                 }
                 for &(l, y) in &columns[..=place] {
                     let l = l as usize;
-                    sums.schur[k.max(l) * d + k.min(l)] += w * x * y;
+                    self.sums.schur[k.max(l) * d + k.min(l)] += w * x * y;
                 }
             }
         }
-        if crossed {
-            let place = block - task.blocks.start;
-            let curvature = block_curvature + precision;
-            let score = block_score - r * precision;
-            sums.value -= 0.5 * r * r * precision + point.tau_crossed.ln();
-            task.curvature[place] = curvature;
-            task.score[place] = score;
-            sums.log_det += curvature.ln();
-            sums.decrement += score * score / curvature;
-            coupling.sort();
-            for (row, &a) in coupling.touched.iter().enumerate() {
-                let share = coupling.values[a] / curvature;
-                sums.gradient[a] -= share * score;
-                let line = &mut sums.schur[a * d..=a * d + a];
-                for &b in &coupling.touched[..=row] {
-                    line[b] -= share * coupling.values[b];
-                }
-            }
-            coupling.clear();
-        }
+        (block_score, block_curvature)
     }
-    sums
 }
 
 /// Adds the Gaussian priors of the border to value, gradient and precision.
@@ -244,35 +368,71 @@ fn add_border_priors(point: &Point<'_>, schur: &mut DMatrix<f64>, gradient: &mut
     value
 }
 
-/// Moves every crossed level by `fraction × (rhs_j − N_j'·step)/D_j`, which solves its row of the arrow system for a border step.
-pub(super) fn follow(
-    problem: &Problem,
-    work: &Work,
-    step: &DVector<f64>,
-    fraction: f64,
-    rhs: impl Fn(usize) -> f64 + Sync,
-    crossed: &mut [f64],
-    threads: usize,
-) {
+/// A step of the border and, for blocks and crossed levels, the right-hand side of their rows.
+pub(super) struct Step<'a, B, P> {
+    /// Of the border.
+    pub border: &'a DVector<f64>,
+    /// y_g.
+    pub blocks: B,
+    /// z_j.
+    pub parents: P,
+    /// How much of the solution is taken.
+    pub fraction: f64,
+}
+
+/// Moves every eliminated level by its row of the arrow system: crossed levels by (z_j − M_j'·step)/D_j, blocks by
+/// (y_g − N_g'·step + p_g·that)/D_g.
+pub(super) fn follow<B, P>(point: &Point<'_>, work: &Work, step: &Step<'_, B, P>, blocks: &mut [f64], parents: &mut [f64], threads: usize)
+where
+    B: Fn(usize) -> f64 + Sync,
+    P: Fn(usize) -> f64 + Sync,
+{
+    let problem = point.problem;
     if problem.spec.crossed.is_none() {
         return;
     }
+    let nested = problem.spec.nested;
     let shards = shards(problem);
-    let pieces = cut(crossed, shards.iter().map(|s| s.end));
+    let blocks = cut(blocks, shards.iter().map(|s| problem.blocks_of(s).end));
+    let parents = cut(parents, shards.iter().map(|s| if nested { s.end } else { 0 }));
     let first = problem.integrated.len();
     let grouped = problem.spec.group.is_some();
     // Steps along effects are the same for every record of a pattern.
-    let along: Vec<f64> =
-        (0..problem.patterns.len() as u32).map(|p| problem.patterns.border(p).iter().map(|&(k, x)| x * step[k as usize]).sum()).collect();
-    let tasks: Vec<(Range<usize>, &mut [f64])> = shards.into_iter().zip(pieces).collect();
-    run(threads, tasks, |(blocks, piece)| {
-        for (block, r) in blocks.zip(piece) {
-            let mut coupled = 0.0;
-            for i in problem.block(block) {
-                let group = if grouped { step[first + problem.group[i] as usize] } else { 0.0 };
-                coupled += work.record[i] * (along[problem.pattern[i] as usize] + group);
+    let along: Vec<f64> = (0..problem.patterns.len() as u32)
+        .map(|p| problem.patterns.border(p).iter().map(|&(k, x)| x * step.border[k as usize]).sum())
+        .collect();
+    let coupled = |block: usize| {
+        let mut sum = 0.0;
+        for i in problem.block(block) {
+            let group = if grouped { step.border[first + problem.group[i] as usize] } else { 0.0 };
+            sum += work.record[i] * (along[problem.pattern[i] as usize] + group);
+        }
+        sum
+    };
+    let tasks: Vec<_> = shards.into_iter().zip(blocks.into_iter().zip(parents)).collect();
+    run(threads, tasks, |(units, (blocks, parents))| {
+        let first_unit = units.start;
+        let mut place = 0;
+        for unit in units {
+            let begin = place;
+            let mut from_blocks = 0.0;
+            for block in problem.unit(unit) {
+                // First without the crossed level, which is not known before its blocks have been added up.
+                let pulled = coupled(block);
+                let d = work.blocks.curvature[block];
+                blocks[place] += step.fraction * ((step.blocks)(block) - pulled) / d;
+                if nested {
+                    from_blocks += point.block_precision(block) * pulled / d;
+                }
+                place += 1;
             }
-            *r += fraction * (rhs(block) - coupled) / work.curvature[block];
+            if nested {
+                let moved = step.fraction * ((step.parents)(unit) - from_blocks) / work.parents.curvature[unit];
+                parents[unit - first_unit] += moved;
+                for (value, block) in blocks[begin..place].iter_mut().zip(problem.unit(unit)) {
+                    *value += moved * point.block_precision(block) / work.blocks.curvature[block];
+                }
+            }
         }
     });
 }
@@ -280,15 +440,12 @@ pub(super) fn follow(
 /// The log-likelihood alone, without priors: the unit in which the cost of a fit is stated.
 pub fn log_likelihood_of(problem: &Problem, natural: &super::natural::Natural, mode: &Mode, threads: usize) -> f64 {
     let point = Point::new(problem, natural, mode);
-    let crossed = problem.spec.crossed.is_some();
-    run(threads, shards(problem), |blocks| {
+    run(threads, shards(problem), |shard| {
+        let mut lanes = Lanes::default();
         let mut sum = 0.0;
-        for block in blocks {
-            let r = if crossed { mode.crossed[block] } else { 0.0 };
-            for i in problem.block(block) {
-                let at = point.at(i, r);
-                sum += problem.weight_of(i) * log_likelihood(at.lower, at.upper, at.eta, at.inverse_c);
-            }
+        for units in runs(problem, &shard) {
+            point.fill(problem.blocks_of(&units), &mut lanes);
+            sum += lanes.log_likelihood(point.beta);
         }
         sum
     })

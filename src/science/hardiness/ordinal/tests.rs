@@ -9,10 +9,10 @@ use super::natural::{Free, Parameters};
 use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::{Group, Observation, Role, Spec};
-use super::sweep::{Work, newton};
+use super::sweep::{Step, Work, newton};
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.
-fn everything(seed: u64, records: usize, swap: bool) -> Problem {
+fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let spec = Spec {
         levels: 4,
@@ -25,6 +25,8 @@ fn everything(seed: u64, records: usize, swap: bool) -> Problem {
         ],
         group: Some(Group { parents: vec![Some(1), None, Some(3), None, Some(1)], scaled: !swap }),
         crossed: Some(7),
+        nested,
+        further_tops: 1,
     };
     let mut builder = Problem::builder(spec).unwrap();
     for _ in 0..records {
@@ -44,29 +46,37 @@ fn everything(seed: u64, records: usize, swap: bool) -> Problem {
             weight: if rng.random_bool(0.3) { 2.5 } else { 1.0 },
             group: rng.random_range(0..5),
             crossed: rng.random_range(0..7),
+            nested: rng.random_range(0..4),
+            shared_sd: if swap { 0.0 } else { f64::from(rng.random_range(0..3u8)) },
             effects: &effects,
             top_shift: if rng.random_bool(0.2) { 1.5 } else { 0.0 },
+            top: u8::from(rng.random_bool(0.3)),
         };
         builder.push(&record).unwrap();
     }
     builder.finish().unwrap()
 }
 
-fn psi() -> Vec<f64> {
-    vec![-0.3, 0.2, 0.6, -0.4, 0.5, -0.2, 0.3]
+/// Thresholds and a further highest one, log β, a coefficient, spreads of group and crossed levels; of nested ones.
+fn psi(problem: &Problem) -> Vec<f64> {
+    let mut psi = vec![-0.3, 0.2, 0.6, 3.1, -0.4, 0.5, -0.2, 0.3];
+    if problem.spec.nested {
+        psi.push(0.4);
+    }
+    psi
 }
 
 #[test]
 fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
-    for (seed, swap) in [(1, false), (2, true)] {
-        let problem = everything(seed, 120, swap);
+    for (seed, swap, nested) in [(1, false, false), (2, true, false), (1, false, true), (2, true, true)] {
+        let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
         let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
-        laplace.value(&psi(), Nearness::Exact);
+        laplace.value(&psi(&problem), Nearness::Exact);
         let gradient = laplace.gradient();
-        for i in 0..psi().len() {
+        for i in 0..psi(&problem).len() {
             let mut at = |h: f64| {
-                let mut x = psi();
+                let mut x = psi(&problem);
                 x[i] += h;
                 laplace.value(&x, Nearness::Exact)
             };
@@ -79,7 +89,7 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
 
 #[test]
 fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
-    let problem = everything(3, 120, false);
+    let problem = everything(3, 120, false, true);
     let parameters = Free::new(&problem);
     let mode = |x: &[f64]| {
         let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
@@ -88,9 +98,9 @@ fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
         let (fit, _, jacobian) = laplace.into_mode().unwrap();
         (DVector::from_vec(fit.mode.border), jacobian)
     };
-    let (_, jacobian) = mode(&psi());
-    for i in 0..psi().len() {
-        let (mut up, mut down) = (psi(), psi());
+    let (_, jacobian) = mode(&psi(&problem));
+    for i in 0..psi(&problem).len() {
+        let (mut up, mut down) = (psi(&problem), psi(&problem));
         up[i] += 1e-5;
         down[i] -= 1e-5;
         let numeric = (mode(&up).0 - mode(&down).0) / 2e-5;
@@ -98,20 +108,25 @@ fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
     }
 }
 
+/// Border, blocks and crossed levels cut from one vector.
+fn dense_mode(problem: &Problem, x: &DVector<f64>) -> Mode {
+    let (d, blocks) = (problem.border(), problem.blocks());
+    let x = x.as_slice();
+    Mode { border: x[..d].to_vec(), blocks: x[d..d + blocks].to_vec(), parents: x[d + blocks..].to_vec() }
+}
+
 /// The inner objective with every effect explicit, no elimination.
 fn dense_objective(problem: &Problem, x: &DVector<f64>, natural: &super::natural::Natural) -> f64 {
-    let d = problem.border();
-    let mode = Mode { border: x.as_slice()[..d].to_vec(), crossed: x.as_slice()[d..].to_vec() };
     let mut work = Work::new(problem);
+    let mode = dense_mode(problem, x);
     newton(&Point::new(problem, natural, &mode), &mut work, 1).value
 }
 
 #[test]
 fn elimination_gives_the_newton_step_and_determinant_of_the_dense_numerical_hessian() {
-    let problem = everything(4, 80, false);
-    let natural = Free::new(&problem).natural(&psi());
-    let d = problem.border();
-    let n = d + 7;
+    let problem = everything(4, 80, false, true);
+    let natural = Free::new(&problem).natural(&psi(&problem));
+    let n = problem.effects();
     let x = DVector::from_fn(n, |i, _| 0.1 * (i as f64 - 5.0).sin());
     let f = |v: &DVector<f64>| dense_objective(&problem, v, &natural);
     let h = 1e-3;
@@ -122,26 +137,27 @@ fn elimination_gives_the_newton_step_and_determinant_of_the_dense_numerical_hess
         -(at(h, h) - at(h, -h) - at(-h, h) + at(-h, -h)) / (4.0 * h * h)
     });
     let dense_step = hessian.clone().lu().solve(&gradient).unwrap();
-    let mode = Mode { border: x.as_slice()[..d].to_vec(), crossed: x.as_slice()[d..].to_vec() };
+    let mode = dense_mode(&problem, &x);
     let mut work = Work::new(&problem);
-    let sweep = newton(&Point::new(&problem, &natural, &mode), &mut work, 1);
+    let point = Point::new(&problem, &natural, &mode);
+    let sweep = newton(&point, &mut work, 1);
     let step = sweep.schur.clone().cholesky().unwrap().solve(&sweep.gradient);
-    let mut crossed = vec![0.0; 7];
-    super::sweep::follow(&problem, &work, &step, 1.0, |j| work.score[j], &mut crossed, 1);
-    for i in 0..d {
-        assert!((step[i] - dense_step[i]).abs() < 1e-4, "{i}: {} {}", step[i], dense_step[i]);
+    let (mut blocks, mut parents) = (vec![0.0; problem.blocks()], vec![0.0; 7]);
+    let (of_blocks, of_parents) = (|g: usize| work.blocks.score[g], |j: usize| work.parents.score[j]);
+    let all = Step { border: &step, blocks: of_blocks, parents: of_parents, fraction: 1.0 };
+    super::sweep::follow(&point, &work, &all, &mut blocks, &mut parents, 1);
+    let found: Vec<f64> = step.iter().chain(&blocks).chain(&parents).copied().collect();
+    for (i, (ours, theirs)) in found.iter().zip(dense_step.iter()).enumerate() {
+        assert!((ours - theirs).abs() < 1e-4, "{i}: {ours} {theirs}");
     }
-    for (j, r) in crossed.iter().enumerate() {
-        assert!((r - dense_step[d + j]).abs() < 1e-4);
-    }
-    let log_det = sweep.schur.determinant().ln() + sweep.log_det_crossed;
+    let log_det = sweep.schur.determinant().ln() + sweep.log_det_eliminated;
     assert!((log_det - hessian.determinant().ln()).abs() < 1e-3);
 }
 
 #[test]
 fn threads_do_not_change_a_digit() {
-    let problem = everything(5, 40_000, false);
-    let natural = Free::new(&problem).natural(&psi());
+    let problem = everything(5, 40_000, false, true);
+    let natural = Free::new(&problem).natural(&psi(&problem));
     let mode = Mode::at_prior(&problem, &natural);
     let pass = |threads| newton(&Point::new(&problem, &natural, &mode), &mut Work::new(&problem), threads);
     let (one, three) = (pass(1), pass(3));
@@ -153,8 +169,8 @@ fn threads_do_not_change_a_digit() {
 /// The profile of the joint density is maximised over the effects, so its slope is the explicit one: differences of that give the curvature.
 #[test]
 fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the_mode() {
-    for (seed, swap) in [(5, false), (6, true)] {
-        let problem = everything(seed, 120, swap);
+    for (seed, swap, nested) in [(5, false, false), (6, true, false), (5, false, true), (6, true, true)] {
+        let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
         let joint = |x: &[f64]| {
             let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
@@ -163,16 +179,16 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
             laplace.into_mode().unwrap().0.value
         };
         let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
-        laplace.value(&psi(), Nearness::Exact);
+        laplace.value(&psi(&problem), Nearness::Exact);
         // The bend of ψ → ν is taken with the gradient of L, which has the determinant's part; ψ without a bend shows the rest alone.
         laplace.gradient();
         let curvature = laplace.profile_curvature().unwrap();
-        let straight: Vec<usize> = (0..psi().len()).filter(|i| ![1, 2].contains(i)).collect();
+        let straight: Vec<usize> = (0..psi(&problem).len()).filter(|i| ![1, 2].contains(i)).collect();
         let h = 1e-3;
         for &i in &straight {
             for &j in straight.iter().filter(|j| **j <= i) {
                 let at = |a: f64, b: f64| {
-                    let mut x = psi();
+                    let mut x = psi(&problem);
                     x[i] += a;
                     x[j] += b;
                     joint(&x)
