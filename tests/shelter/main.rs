@@ -7,6 +7,8 @@ mod common;
 
 mod behaviour;
 mod nights_and_pots;
+mod spell;
+mod spell_plan;
 mod worked_examples;
 
 use common::case;
