@@ -83,13 +83,7 @@ pub fn risk(plant: &PlantTonight, air: &AirTonight, night: &Tonight, scale: &Dam
 }
 
 /// The risk of a plant whose top meets a lowest air temperature and whose pot, if it stands in one, comes down to these temperatures.
-pub fn risk_of(
-    plant: &PlantTonight,
-    minimum_c: Gaussian,
-    pot: Option<PotTemperature>,
-    scale: &DamageScale,
-    priors: &NightPriors,
-) -> Risk {
+pub fn risk_of(plant: &PlantTonight, minimum_c: Gaussian, pot: Option<PotTemperature>, scale: &DamageScale, priors: &NightPriors) -> Risk {
     let components = hardened(plant, priors);
     let beta = scale.beta;
     let at_least = |offset_k: f64| -> f64 {

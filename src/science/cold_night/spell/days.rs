@@ -54,7 +54,9 @@ pub enum SpellError {
     #[error("there is no night; give one to {MOST_NIGHTS}")]
     Empty,
     /// More nights than a forecast reaches.
-    #[error("{nights} nights were given; a plan takes one to {MOST_NIGHTS}: beyond that no forecast of the lowest temperature is worth planning on")]
+    #[error(
+        "{nights} nights were given; a plan takes one to {MOST_NIGHTS}: beyond that no forecast of the lowest temperature is worth planning on"
+    )]
     TooMany {
         /// Nights given.
         nights: usize,
@@ -70,7 +72,9 @@ pub enum SpellError {
         before: Date,
     },
     /// Dates jump.
-    #[error("the night of {missing} is missing between {before} and {date}: a pot carries its cold through every night, so none can be left out")]
+    #[error(
+        "the night of {missing} is missing between {before} and {date}: a pot carries its cold through every night, so none can be left out"
+    )]
     Missing {
         /// Index of the row behind the gap.
         index: usize,
@@ -226,12 +230,7 @@ fn share_gone_in_the_evening(night_hours: f64) -> f64 {
     (START_HOUR + 1.0).ln() / (night_hours + 1.0).ln()
 }
 
-fn filled_in(
-    index: usize,
-    row: &ForecastDay,
-    before: Option<&SpellNight>,
-    priors: &NightPriors,
-) -> Result<SpellNight, SpellError> {
+fn filled_in(index: usize, row: &ForecastDay, before: Option<&SpellNight>, priors: &NightPriors) -> Result<SpellNight, SpellError> {
     let wrong = |error| SpellError::Night { index, error };
     let minimum = row.night.minimum_c.mean;
     let hours = row.night.night_hours.unwrap_or(priors.night_hours);

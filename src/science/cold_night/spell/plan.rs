@@ -2,7 +2,7 @@
 //!
 //! The integer program is that of one night ([`plan`](crate::science::cold_night::plan)) with a limit for every place and night, every cover
 //! and night, and every day's minutes. Carrying in and covering cost their minutes on the evening they are done; coming out before the spell
-//! ends costs minutes on that day. Coming out after its last night costs none of the days planned.
+//! ends to make room costs minutes on that day; where the room is not needed it can wait, and costs none of the days planned.
 
 use super::days::Spell;
 use super::felt::Follower;
@@ -209,7 +209,7 @@ impl<'a> Ready<'a> {
         let planned = q.from..q.spell.len();
         let used = |limit: usize| -> f64 {
             let choices = self.problem.plants.iter().zip(&plan.chosen).filter_map(|(c, i)| c.get(*i));
-            choices.flat_map(|c| &c.uses).filter(|(l, _)| *l == limit).map(|(_, amount)| amount).sum()
+            choices.flat_map(|c| &c.uses).filter(|(l, _)| *l == limit).fold(0.0, |sum, (_, amount)| sum + amount)
         };
         let per_night = |limit_of: &dyn Fn(usize) -> usize| planned.clone().map(|n| used(limit_of(n))).collect::<Vec<f64>>();
         SpellPlan {

@@ -99,7 +99,7 @@ pub fn ways(allowed: &Allowed, follower: &mut Follower<'_>) -> Vec<Way> {
     for &spot in &allowed.places {
         for first in nights.clone() {
             let ends = (first..allowed.nights).map(|last| at(Act::Place { spot, first, last })).collect();
-            ways.extend(worth_their_length(ends, left, WORTH_CARRYING));
+            ways.extend(stays(ends, left));
         }
     }
     for &spot in &allowed.covers {
@@ -109,6 +109,14 @@ pub fn ways(allowed: &Allowed, follower: &mut Follower<'_>) -> Vec<Way> {
         }
     }
     ways
+}
+
+/// Stays in a place: those worth their length, and the one to the end of the spell, which asks no minutes for coming out.
+fn stays(ends: Vec<Way>, left: f64) -> Vec<Way> {
+    let whole = ends.last().cloned();
+    let mut kept = worth_their_length(ends, left, WORTH_CARRYING);
+    kept.extend(whole.filter(|w| left - w.risk.loss_share >= WORTH_CARRYING && kept.last().is_some_and(|k| k.act != w.act)));
+    kept
 }
 
 /// Of ways that begin alike and end one night later each, those that spare enough, and only where a longer one spares more than a shorter.
