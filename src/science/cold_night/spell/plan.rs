@@ -130,6 +130,28 @@ pub struct Planned {
     pub ways: usize,
 }
 
+/// Why a plant that stays stays.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Binds {
+    /// No way at hand spares it enough.
+    NothingHelps,
+    /// Room or covers.
+    Room,
+    /// Minutes.
+    Minutes,
+}
+
+/// Why some covers of a kind lie unused.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Unused {
+    /// No plant gains one in a hundred by it.
+    GainsTooLittle,
+    /// There are no minutes left to put it on.
+    NoMinutes,
+    /// Those it would help are better off otherwise.
+    BetterOtherwise,
+}
+
 /// A plan over a spell.
 #[derive(Debug, Clone, PartialEq)]
 pub struct SpellPlan {
@@ -198,6 +220,42 @@ impl<'a> Ready<'a> {
             *capacity = minutes;
         }
         self.read(solve(&problem, budget_s))
+    }
+
+    /// Why a plant that stays stays.
+    pub fn binds(&self, index: usize, plan: &SpellPlan) -> Binds {
+        let Some(choices) = self.problem.plants.get(index) else { return Binds::NothingHelps };
+        let left = choices.first().map_or(0.0, |c| c.loss);
+        let helpful: Vec<&Choice> = choices.iter().filter(|c| c.loss < left - 1e-9).collect();
+        if helpful.is_empty() {
+            return Binds::NothingHelps;
+        }
+        if helpful.iter().any(|c| self.has_minutes(c, plan)) { Binds::Room } else { Binds::Minutes }
+    }
+
+    /// Why covers of a kind lie unused on every night.
+    pub fn unused(&self, cover: usize, plan: &SpellPlan) -> Unused {
+        let spot = self.question.places.len() + cover + 1;
+        let is_it = |act: Act| matches!(act, Act::Cover { spot: s, .. } if usize::from(s) == spot);
+        let mut helps = self.kinds.iter().flat_map(|k| &k.ways).filter(|w| is_it(w.act)).peekable();
+        if helps.peek().is_none() {
+            return Unused::GainsTooLittle;
+        }
+        let minutes = self.question.covers.get(cover).map_or(0.0, |c| c.minutes);
+        let quick = |n: &usize| {
+            let used = plan.minutes.get(*n - self.question.from).copied().unwrap_or(0.0);
+            self.question.minutes.get(*n).copied().flatten().is_none_or(|there_are| used + minutes <= there_are + 1e-9)
+        };
+        let start = self.question.from..self.question.spell.len();
+        if start.clone().any(|n| quick(&n)) { Unused::BetterOtherwise } else { Unused::NoMinutes }
+    }
+
+    fn has_minutes(&self, choice: &Choice, plan: &SpellPlan) -> bool {
+        let first = self.minutes_limit(self.question.from);
+        choice.uses.iter().filter(|(limit, _)| *limit >= first).all(|(limit, amount)| {
+            let used = plan.minutes.get(limit - first).copied().unwrap_or(0.0);
+            used + amount <= self.problem.capacities.get(*limit).copied().unwrap_or(0.0) + 1e-9
+        })
     }
 
     fn minutes_limit(&self, night: usize) -> usize {
