@@ -208,7 +208,9 @@ fn plant_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
             None => f.errors().add(name("grows"), "", "Is it in the ground or in a pot? Say which, or give the size of its pot."),
         }
     }
-    let container_l = container_l.filter(|_| grows != Some(GROUND));
+    if container_l.is_some() && grows == Some(GROUND) {
+        f.errors().add(name("grows"), "", "It has the size of a pot and stands in the ground: which is it?");
+    }
     let plant = PlantInput {
         id: String::new(),
         cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),

@@ -6,6 +6,7 @@ use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
+use jiff::Span;
 use jiff::tz::Offset;
 
 use crate::input::errors::{FieldError, FieldErrors};
@@ -197,8 +198,8 @@ pub async fn plan(
     {
         pairs.retain(|(k, _)| k != "fetch");
         let fetched = match read_place(&pairs) {
-            Ok(at) => match forecasts.coming_night(at, state.clock.now()).await {
-                Ok(night) => Fetched::Forecast(fill_in(&mut pairs, &night, &frame)),
+            Ok(at) => match forecasts.coming_nights(at, state.clock.now()).await {
+                Ok(nights) => Fetched::Forecast(fill_in(&mut pairs, &nights, &frame)),
                 Err(error) => Fetched::Nothing(error.to_string()),
             },
             Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
@@ -273,21 +274,39 @@ fn read_place(pairs: &Pairs) -> Result<HeldPoint, FieldErrors> {
     }
 }
 
-/// Puts a forecast into the form and says in words what it was.
-fn fill_in(pairs: &mut Pairs, night: &ComingNight, frame: &Frame) -> String {
+/// Puts a forecast into the form, the nights after the first as far as it goes on freezing, and says in words what it was.
+fn fill_in(pairs: &mut Pairs, nights: &[ComingNight], frame: &Frame) -> String {
     let fahrenheit = pairs.iter().find(|(k, _)| k == "scale").map_or(frame.scale() == Scale::Fahrenheit, |(_, scale)| scale == "f");
     let degrees = |t: Celsius| format!("{:.1}", if fahrenheit { t.fahrenheit() } else { t.degrees() });
-    pairs.retain(|(k, _)| !["minimum", "evening", "lead", "kind"].contains(&k.as_str()));
+    let Some(night) = nights.first() else { return String::new() };
+    let freezing = nights.iter().rposition(|n| n.minimum.degrees() <= 0.0).map_or(1, |last| last + 1);
+    pairs.retain(|(k, _)| {
+        let row = (1..=MOST_NIGHTS).any(|n| ["max", "min", "kind"].iter().any(|key| *k == form_nights::field(n, key)));
+        !row && !["evening", "lead", "nights", form_nights::FROM].contains(&k.as_str())
+    });
     let mut add = |key: &str, value: String| pairs.push((key.to_owned(), value));
-    add("minimum", degrees(night.minimum));
     add("lead", format!("{:.1}", night.lead_h));
-    add("kind", night.kind.word().to_owned());
+    add("nights", freezing.to_string());
     if let Some(evening) = night.evening {
         add("evening", degrees(evening));
     }
+    for (n, night) in nights.iter().take(freezing).enumerate().map(|(i, night)| (i + 1, night)) {
+        add(&form_nights::field(n, "min"), degrees(night.minimum));
+        add(&form_nights::field(n, "kind"), night.kind.word().to_owned());
+        if let Some(highest) = night.day_maximum {
+            add(&form_nights::field(n, "max"), degrees(highest));
+        }
+    }
+    if let Ok(evening) = night.lowest_at.checked_sub(Span::new().hours(12))
+        && freezing > 1
+    {
+        pairs.retain(|(k, _)| k != form_nights::DATE);
+        pairs.push((form_nights::DATE.to_owned(), evening.date().to_string()));
+    }
     let made =
         night.made.map_or_else(String::new, |made| format!(", made {} UTC", Offset::UTC.to_datetime(made).strftime("%-d %B, %H:%M")));
-    format!("{} about {}, {}{made}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
+    let more = if freezing > 1 { format!(", and {} nights after it", freezing - 1) } else { String::new() };
+    format!("{} about {}, {}{made}{more}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
 }
 
 /// `POST /cold-night/measured`: what the own thermometer said is kept beside the forecast, and goes on into a winter report.
