@@ -35,9 +35,9 @@ pub struct PlanRow {
     pub until: Option<Date>,
     /// Where it stands now.
     pub at: String,
-    /// Minutes it takes; coming out when the room is not needed can wait and is not counted.
+    /// Minutes it takes to carry it in or cover it.
     pub minutes: f64,
-    /// Minutes to carry it out once it may come out, 0 where it is in no place or coming out is among its minutes already.
+    /// Minutes to carry it out once it may come out; 0 where it is in no place.
     pub minutes_out: f64,
     /// Expected loss if left, in units of the values.
     pub loss_if_left: f64,
@@ -144,9 +144,9 @@ pub struct NightPlan {
     pub hours_below_0: f64,
     /// Soil at 15 cm at dusk, °C.
     pub soil_c: f64,
-    /// Minutes of work before it that protect or make room.
+    /// Minutes of carrying in and covering before it.
     pub minutes: f64,
-    /// Minutes to carry out what may come out about noon of that day; they can wait.
+    /// Minutes to carry out what may come out about noon of that day; where its room is not needed it can wait.
     pub minutes_out: f64,
     /// Plants carried in before it.
     pub carry_in: Vec<String>,

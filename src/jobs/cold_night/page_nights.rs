@@ -72,7 +72,11 @@ pub(crate) fn nights(night: &FormNight, answer: &ColdNightAnswer) -> Vec<NightVi
 fn heading(answer: &ColdNightAnswer, plan: &NightPlan) -> String {
     let first = answer.nights.iter().find(|n| !n.over).is_some_and(|n| n.number == plan.number);
     let when = plan.date.map_or_else(|| format!("Night {}", plan.number), day_words);
-    if first { format!("{when}, the first evening") } else { when }
+    match (first, plan.number) {
+        (true, 1) => format!("{when}, the first evening"),
+        (true, _) => format!("{when}, this evening"),
+        _ => when,
+    }
 }
 
 /// Plants that may come out on a day and are not already on the list of its work.
@@ -84,7 +88,7 @@ fn coming_out(night: &FormNight, answer: &ColdNightAnswer, plan: &NightPlan) -> 
         let first = *g.members.first()?;
         let row = answer.plan.get(first)?;
         let from = row.place.as_ref().unwrap_or(&row.at);
-        let total = row.minutes_out * g.members.len() as f64;
+        let total: f64 = g.members.iter().filter_map(|i| answer.plan.get(*i)).map(|r| r.minutes_out).sum();
         Some(ComingOut {
             n: format!("{}-{i}", plan.number),
             what: format!("{} out of the {from}", counted(g.members.len(), &plant_words(night, answer, first))),

@@ -86,8 +86,8 @@ fn row(read: &Read, plant: &ReadPlant, planned: &Planned) -> PlanRow {
         last_night,
         until,
         at: plant.part.at.and_then(place_id).unwrap_or_else(|| "open".to_owned()),
-        minutes: planned.minutes,
-        minutes_out: if until_night.is_some_and(|n| !frees_room(planned, n)) { plant.part.minutes_to_move } else { 0.0 },
+        minutes: if matches!(planned.does, Does::Place { .. }) { plant.part.minutes_to_move } else { planned.minutes },
+        minutes_out: if comes_out(planned, until_night) { plant.part.minutes_to_move } else { 0.0 },
         loss_if_left: plant.part.value * planned.if_left.loss_share,
         loss_planned: plant.part.value * planned.then.loss_share,
         chance_if_left: planned.if_left.chance,
@@ -182,8 +182,13 @@ fn nights(read: &Read, plan: &SpellPlan, rows: &[PlanRow]) -> Vec<NightPlan> {
     };
     let one = |(n, night): (usize, &crate::science::cold_night::spell::days::SpellNight)| {
         let planned = n.checked_sub(read.from);
-        let can_wait = |p: &Planned| p.may_come_out == Some(n) && !frees_room(p, n);
-        let minutes_out = read.plants.iter().zip(&plan.plants).filter(|(_, p)| can_wait(p)).map(|(r, _)| r.part.minutes_to_move).sum();
+        let carried = |wanted: &dyn Fn(&Planned) -> bool| -> f64 {
+            let plants = read.plants.iter().zip(&plan.plants).filter(|(_, p)| wanted(p));
+            plants.fold(0.0, |sum, (r, _)| sum + r.part.minutes_to_move)
+        };
+        let minutes_out = carried(&|p| comes_out(p, Some(n)) && p.may_come_out == Some(n));
+        // What makes room for others is among the day’s work in the program, and is told with the rest that comes out.
+        let making_room = carried(&|p| matches!(p.does, Does::Place { last, .. } if last + 1 == n));
         NightPlan {
             number: n + 1,
             date: night.date,
@@ -193,10 +198,10 @@ fn nights(read: &Read, plan: &SpellPlan, rows: &[PlanRow]) -> Vec<NightPlan> {
             sd_k: night.air.minimum_c.sd,
             hours_below_0: night.air.hours_below(0.0),
             soil_c: read.soil_c.get(n).copied().unwrap_or_default(),
-            minutes: planned.and_then(|i| plan.minutes.get(i)).copied().unwrap_or(0.0),
+            minutes: (planned.and_then(|i| plan.minutes.get(i)).copied().unwrap_or(0.0) - making_room).max(0.0),
             minutes_out,
             carry_in: ids(&|_, p| matches!(p.does, Does::Place { first, .. } if first == n)),
-            come_out: ids(&|_, p| p.may_come_out == Some(n)),
+            come_out: ids(&|_, p| p.may_come_out == Some(n) && comes_out(p, Some(n))),
             cover: ids(&|_, p| matches!(p.does, Does::Cover { first, .. } if first == n)),
             uncover: ids(&|_, p| matches!(p.does, Does::Cover { last, .. } if last + 1 == n)),
         }
@@ -204,30 +209,29 @@ fn nights(read: &Read, plan: &SpellPlan, rows: &[PlanRow]) -> Vec<NightPlan> {
     read.spell.nights().iter().enumerate().map(one).collect()
 }
 
-/// Whether coming out before night `n` is already among that day's minutes.
-fn frees_room(planned: &Planned, n: usize) -> bool {
-    match planned.does {
-        Does::Place { last, .. } => last + 1 == n,
-        Does::Out { first } => first == n,
-        Does::Stay | Does::Cover { .. } => false,
-    }
+/// Whether a plant comes out of a place once it may, and not as a task of its own.
+fn comes_out(planned: &Planned, night: Option<usize>) -> bool {
+    night.is_some() && !matches!(planned.does, Does::Out { .. })
 }
 
-/// Outside air every hour from the first dusk.
+/// Outside air at every whole hour from the first dusk, straight between the steps.
 fn course(read: &Read) -> Vec<[f64; 2]> {
-    let mut points: Vec<[f64; 2]> = Vec::new();
+    let mut fine: Vec<(f64, f64)> = Vec::new();
     let mut hour = 0.0;
     for (n, night) in read.open.nights.iter().enumerate() {
         let halves = read.open.days.get(n).into_iter().flatten().map(|h| (&h.steps, h.step_s));
         for (steps, step_s) in std::iter::once((&night.steps, night.step_s)).chain(halves) {
             for air in steps {
-                hour += step_s / 7_200.0;
-                if points.last().is_none_or(|p| hour - p[0] >= 1.0) {
-                    points.push([hour, *air]);
-                }
-                hour += step_s / 7_200.0;
+                fine.push((hour + step_s / 7_200.0, *air));
+                hour += step_s / 3_600.0;
             }
         }
     }
-    points
+    let at = |h: f64| {
+        let after = fine.iter().position(|p| p.0 >= h)?;
+        let (later, earlier) = (fine.get(after)?, fine.get(after.saturating_sub(1))?);
+        let share = if later.0 > earlier.0 { (h - earlier.0) / (later.0 - earlier.0) } else { 0.0 };
+        Some([h, earlier.1 + share.max(0.0) * (later.1 - earlier.1)])
+    };
+    (0..=hour.floor() as usize).filter_map(|h| at(h as f64)).collect()
 }

@@ -295,15 +295,16 @@ fn cover(
     };
     let named = shipped.as_ref().map_or(given.kind.as_str(), |k| k.label());
     for (night, gain) in spell.nights().iter().zip(&gains) {
-        match night.air.kind {
-            NightKind::ClearStill if gain.mean <= 1.0 => notes.push(format!(
+        let said = match night.air.kind {
+            NightKind::ClearStill if gain.mean <= 1.0 => Some(format!(
                 "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. The plan counts {:+.1} ± {:.1} K.",
                 named, gain.mean, gain.sd
             )),
-            NightKind::Windy if given.gain_k.is_none() => notes.push(format!("{named}: in wind covers hold little that can be relied on.")),
-            _ => {}
-        }
-        notes.dedup();
+            NightKind::Windy if given.gain_k.is_none() => Some(format!("{named}: in wind covers hold little that can be relied on.")),
+            _ => None,
+        };
+        // The same night after night is said once.
+        notes.extend(said.filter(|said| !notes.contains(said)));
     }
     let over = |share: f64| {
         let gains: Vec<Gaussian> = gains.iter().map(|g| Gaussian::new(g.mean * share, g.sd)).collect();

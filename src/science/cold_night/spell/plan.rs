@@ -7,7 +7,7 @@
 use super::days::Spell;
 use super::felt::Follower;
 use super::spots::Course;
-use super::ways::{Act, Allowed, WORTH_CARRYING, Way, ways};
+use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
 use crate::science::cold_night::priors::NightPriors;
 use crate::science::cold_night::risk::{PlantTonight, Risk};
@@ -172,6 +172,7 @@ struct Kind {
     plant: usize,
     allowed: Allowed,
     ways: Vec<Way>,
+    stays: Vec<StayLosses>,
 }
 
 /// A spell with every plant's ways worked out: what plans are made from.
@@ -193,8 +194,8 @@ impl<'a> Ready<'a> {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
                 let mut follower = Follower::new(&plant.state, &courses, scale, priors);
-                let ways = ways(&allowed, &mut follower);
-                kinds.push(Kind { plant: index, allowed, ways });
+                let Ways { ways, stays } = ways(&allowed, &mut follower);
+                kinds.push(Kind { plant: index, allowed, ways, stays });
                 kinds.len() - 1
             }));
         }
@@ -302,10 +303,9 @@ fn may_come_out(kind: &Kind, way: &Way) -> Option<usize> {
     let nights = kind.allowed.nights;
     match way.act {
         Act::Place { spot, first, last } => {
-            let shorter = |w: &&Way| matches!(w.act, Act::Place { spot: s, first: f, last: l } if s == spot && f == first && l < last);
-            let enough = |w: &&Way| w.risk.loss_share - way.risk.loss_share < WORTH_CARRYING;
-            let ends = kind.ways.iter().filter(shorter).filter(enough);
-            let last = ends.filter_map(|w| if let Act::Place { last, .. } = w.act { Some(last) } else { None }).min().unwrap_or(last);
+            let stays = kind.stays.iter().find(|s| s.spot == spot && s.first == first);
+            let enough = |loss: &f64| loss - way.risk.loss_share < WORTH_CARRYING;
+            let last = stays.and_then(|s| s.by_last.iter().position(enough)).map_or(last, |n| (first + n).min(last));
             Some((last + 1).min(nights))
         }
         Act::Stay if kind.allowed.now != 0 => {

@@ -51,6 +51,26 @@ pub struct Way {
     pub risk: Risk,
 }
 
+/// What a stay in a place costs by its last night, whether or not the plan may choose it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StayLosses {
+    /// Spot of the place.
+    pub spot: u8,
+    /// First night in it.
+    pub first: usize,
+    /// Share of its worth lost if it comes out after night `first`, the one after it, and so on.
+    pub by_last: Vec<f64>,
+}
+
+/// Every way worth considering, staying first, and the losses of all stays.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ways {
+    /// What the plan chooses among.
+    pub ways: Vec<Way>,
+    /// All stays.
+    pub stays: Vec<StayLosses>,
+}
+
 /// Where a plant may go.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Allowed {
@@ -86,19 +106,21 @@ impl Allowed {
     }
 }
 
-/// Every way worth considering, staying first; and the night before which a plant that stays where it stands may come out.
-pub fn ways(allowed: &Allowed, follower: &mut Follower<'_>) -> Vec<Way> {
+/// Every way worth considering, staying first.
+pub fn ways(allowed: &Allowed, follower: &mut Follower<'_>) -> Ways {
     let mut at = |act: Act| Way { act, risk: follower.felt(&allowed.spots(act)).risk };
     let stay = at(Act::Stay);
     let left = stay.risk.loss_share;
     let mut ways = vec![stay];
+    let mut all_stays = Vec::new();
     let nights = allowed.start()..allowed.nights;
     if allowed.now != 0 {
         ways.extend(nights.clone().map(|first| at(Act::Out { first })));
     }
     for &spot in &allowed.places {
         for first in nights.clone() {
-            let ends = (first..allowed.nights).map(|last| at(Act::Place { spot, first, last })).collect();
+            let ends: Vec<Way> = (first..allowed.nights).map(|last| at(Act::Place { spot, first, last })).collect();
+            all_stays.push(StayLosses { spot, first, by_last: ends.iter().map(|w| w.risk.loss_share).collect() });
             ways.extend(stays(ends, left));
         }
     }
@@ -108,7 +130,7 @@ pub fn ways(allowed: &Allowed, follower: &mut Follower<'_>) -> Vec<Way> {
             ways.extend(worth_their_length(ends, left, WORTH_COVERING));
         }
     }
-    ways
+    Ways { ways, stays: all_stays }
 }
 
 /// Stays in a place: those worth their length, and the one to the end of the spell, which asks no minutes for coming out.
