@@ -1,13 +1,20 @@
-// Keeps tonight's plan and its ticks on this device and counts what is left. The page works without it.
+// Keeps the ticks of a plan on this device and counts what is left. The page works without it.
 (() => {
   "use strict";
   // Only where the browser trusts the address: https, or this machine.
   if ("serviceWorker" in navigator) navigator.serviceWorker.register("/worker.js", { scope: "/cold-night" }).catch(() => { /* then the plan lives as long as the page */ });
-  const list = document.querySelector("ol.tonight");
+  // The date of this evening where the reader is; it can be changed.
+  const date = document.querySelector("input[data-today]");
+  if (date && !date.value) {
+    const now = new Date();
+    date.value = [now.getFullYear(), now.getMonth() + 1, now.getDate()].map((part) => String(part).padStart(2, "0")).join("-");
+  }
+  const lists = [...document.querySelectorAll(".tonight")];
+  const list = document.querySelector("[data-plan]") || lists[0];
   const tally = document.getElementById("tally");
   if (!list || !tally) return;
-  const boxes = [...list.querySelectorAll("input[type=checkbox]")];
-  const key = "tonight:" + list.dataset.plan;
+  const boxes = lists.flatMap((each) => [...each.querySelectorAll("input[type=checkbox]")]);
+  const key = "tonight:" + (list.dataset.plan || "");
   const remembered = () => { try { return JSON.parse(localStorage.getItem(key) || "[]"); } catch { return []; } };
   const say = () => {
     const left = boxes.filter((box) => !box.checked);
@@ -17,9 +24,9 @@
   };
   const done = new Set(remembered());
   boxes.forEach((box) => { box.checked = done.has(box.id); });
-  list.addEventListener("change", () => {
+  lists.forEach((each) => each.addEventListener("change", () => {
     try { localStorage.setItem(key, JSON.stringify(boxes.filter((box) => box.checked).map((box) => box.id))); } catch { /* no room: the ticks live as long as the page */ }
     say();
-  });
+  }));
   say();
 })();

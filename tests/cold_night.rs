@@ -252,7 +252,6 @@ fn what_cannot_be_is_refused_with_its_path_and_no_minutes_is_explained() {
     };
     for (input, path) in [
         (with("plants", json!([])), "plants"),
-        (with("plants", json!([plant("a", json!({"cultivar": "no such fig at all"}))])), "plants[0].cultivar"),
         (with("plants", json!([plant("a", json!({})), plant("a", json!({}))])), "plants[1].id"),
         (with("plants", json!([plant("a", json!({"stage": "asleep"}))])), "plants[0].stage"),
         (with("plants", json!([plant("a", json!({"at": "moon"}))])), "plants[0].at"),
@@ -272,7 +271,9 @@ fn what_cannot_be_is_refused_with_its_path_and_no_minutes_is_explained() {
         let said = refusal(input.clone());
         assert!(said.contains(path), "{input}: {said}");
     }
-    assert!(refusal(with("plants", json!([plant("a", json!({"cultivar": "celest"}))]))).contains("celeste"));
+    let misspelt = plan(with("plants", json!([plant("a", json!({"cultivar": "celest"}))])));
+    assert_eq!(misspelt.plan[0].cultivar, "unknown “celest”");
+    assert!(misspelt.notes.iter().any(|n| n.contains("not in the catalogue") && n.contains("celeste")), "{:?}", misspelt.notes);
     let none = plan(with("minutes_available", json!(0)));
     assert!(none.order.is_empty() && none.notes.iter().any(|n| n.contains("no minutes")));
     let two = plan(with("places", json!([{"id": "a", "minimum_c": 2}, {"id": "b", "minimum_c": 3}])));
@@ -295,4 +296,94 @@ fn hundreds_of_plants_are_planned_within_the_solvers_time() {
         "places": [{"id": "garage", "room_m2": 8, "kind": "attached"}, {"id": "house", "room_m2": 2, "minimum_c": 3}], "covers": [{"kind": "quilt", "count": 12}]}));
     assert!(started.elapsed() < Duration::from_secs(20));
     assert!(a.gap < 0.03 && a.minutes_used <= 240.0 + 1e-6, "gap {}", a.gap);
+}
+
+fn hours(night: Value) -> String {
+    refusal(json!({"night": night, "plants": [plant("a", json!({}))]}))
+}
+
+#[test]
+fn hours_of_frost_agree_with_the_evening_and_never_outlast_the_night() {
+    assert!(hours(json!({"minimum_c": -5, "hours_below_0": 15})).contains("hours below 0 °C"));
+    assert!(hours(json!({"minimum_c": -5, "night_hours": 9, "hours_below_0": 9.5})).contains("hours below 0 °C"));
+    assert!(hours(json!({"minimum_c": 2, "hours_below_0": 3})).contains("hours below 0 °C"));
+    // An evening of −4 °C freezes all night: two hours of frost beside it are of another night.
+    assert!(hours(json!({"minimum_c": -5, "sunset_plus_2h_c": -4, "hours_below_0": 2})).contains("give one of the two"));
+    let night = |n: Value| plan(json!({"night": n, "plants": [plant("a", json!({}))]})).night;
+    let by_frost = night(json!({"minimum_c": -5, "hours_below_0": 8}));
+    let both = night(json!({"minimum_c": -5, "hours_below_0": 8, "sunset_plus_2h_c": by_frost.sunset_plus_2h_c}));
+    assert!((by_frost.hours_below_0 - 8.0).abs() < 1e-6 && (both.sunset_plus_2h_c - by_frost.sunset_plus_2h_c).abs() < 1e-9);
+}
+
+fn spell(extra: Value) -> Value {
+    let mut input = json!({
+        "nights": [
+            {"date": "2027-01-14", "day_maximum_c": 3, "minimum_c": -6},
+            {"date": "2027-01-15", "day_maximum_c": 0, "minimum_c": -11},
+            {"date": "2027-01-16", "day_maximum_c": -3, "minimum_c": -12},
+            {"date": "2027-01-17", "day_maximum_c": 4, "minimum_c": 1, "kind": "cloudy"},
+        ],
+        "plants": [plant("a", json!({"stage": "hard"})), plant("b", json!({"stage": "hard"})), plant("c", json!({"stage": "hard"}))],
+        "places": [{"id": "garage", "room_m2": 0.2, "inside_a_c": 8, "inside_b": 0.6}],
+        "minutes_available": 4,
+    });
+    input.as_object_mut().unwrap().extend(extra.as_object().unwrap().clone());
+    input
+}
+
+/// One pot a day fits the minutes; what is in may come out on the day of the mild night.
+#[test]
+fn a_spell_says_what_goes_in_when_and_until_which_day() {
+    let a = plan(spell(json!({})));
+    let inside: Vec<_> = a.plan.iter().filter(|r| r.place.is_some()).collect();
+    assert_eq!(inside.len(), 2);
+    assert!(inside.iter().all(|r| r.until == Some(jiff::civil::date(2027, 1, 17)) && r.last_night == Some(3)), "{inside:?}");
+    assert!(a.nights.iter().all(|n| n.minutes <= 4.0 + 1e-9));
+    assert_eq!(a.nights[3].come_out.len(), 2);
+    assert!(a.nights[3].minutes_out > 0.0);
+    assert!(a.nights.iter().map(|n| n.carry_in.len()).sum::<usize>() == 2 && a.optimal);
+}
+
+#[test]
+fn one_night_given_as_a_list_is_the_same_night() {
+    let plants = json!([plant("a", json!({})), plant("b", json!({"container_l": null, "years": 2}))]);
+    let places = json!([{"id": "garage", "kind": "attached"}]);
+    let night = json!({"minimum_c": -9, "kind": "windy"});
+    let one = plan(json!({"night": night, "plants": plants, "places": places}));
+    let list = plan(json!({"nights": [night], "plants": plants, "places": places}));
+    assert_eq!(one, list);
+}
+
+#[test]
+fn planned_again_on_the_third_night_what_went_in_stays_and_a_colder_forecast_counts() {
+    let inside = |id: &str| plant(id, json!({"stage": "hard", "at": "garage", "at_since": "2027-01-14"}));
+    let again = plan(spell(json!({"from": "2027-01-16", "plants": [inside("a"), plant("b", json!({"stage": "hard"}))]})));
+    assert_eq!(again.plan[0].stay, Some(true));
+    assert_eq!(again.plan[0].until, Some(jiff::civil::date(2027, 1, 17)));
+    assert!(again.nights[0].over && again.nights[1].over && !again.nights[2].over);
+    assert!(again.plan[1].loss_planned > again.plan[0].loss_planned, "two nights outside are not undone");
+}
+
+#[test]
+fn nights_that_make_no_spell_are_refused_by_their_path() {
+    let with = |nights: Value| refusal(spell(json!({ "nights": nights })));
+    let dated = |date: &str| json!({"date": date, "minimum_c": -5});
+    assert!(with(json!([dated("2027-01-14"), dated("2027-01-16")])).contains("nights[1].date"));
+    assert!(with(json!([dated("2027-01-14"), dated("2027-01-13")])).contains("nights[1].date"));
+    assert!(with(json!([dated("2027-01-14"), {"minimum_c": -5}])).contains("nights[1].date"));
+    assert!(with(json!(vec![json!({"minimum_c": -5}); 30])).contains("30 nights"));
+    assert!(with(json!([{"minimum_c": -5, "day_maximum_c": -9}])).contains("nights[0].day_maximum_c"));
+    assert!(refusal(spell(json!({"night": {"minimum_c": -5}}))).contains("not both"));
+    assert!(refusal(spell(json!({"from": "2027-02-01"}))).contains("from"));
+    assert!(refusal(json!({"plants": [plant("a", json!({}))]})).contains("night"));
+}
+
+#[test]
+fn covers_that_lie_unused_say_why_and_a_coast_is_less_sure() {
+    let a = plan(json!({"night": {"minimum_c": -3, "kind": "windy"}, "plants": [plant("a", json!({"stage": "hard", "container_l": 30}))],
+        "covers": [{"kind": "fleece_light", "count": 3}]}));
+    assert_eq!(a.covers[0].used, 0.0);
+    assert!(a.covers[0].why_unused.as_ref().unwrap().contains("hundred"), "{:?}", a.covers);
+    let night = |climate: &str| plan(json!({"night": {"minimum_c": -3, "climate": climate}, "plants": [plant("a", json!({}))]})).night.sd_k;
+    assert!((night("inland") - 1.6).abs() < 1e-9 && (night("coast") - 1.9).abs() < 1e-9);
 }

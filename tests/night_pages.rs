@@ -86,6 +86,7 @@ const TWELVE: &[(&str, &str)] = &[
     ("p2_pot", "40"),
     ("p2_years", "4"),
     ("p3_cultivar", "unknown"),
+    ("p3_grows", "ground"),
     ("p3_years", "1"),
     ("p3_stage", "in_leaf"),
     ("s1_name", "garage"),
@@ -120,15 +121,22 @@ async fn twelve_plants_two_places_and_a_forecast_give_a_list_to_tick_off() {
 #[tokio::test]
 async fn an_unknown_fig_and_a_missing_forecast_are_named_and_nothing_typed_is_lost() {
     let door = Door::open().await;
-    let (status, page) = door.post("/cold-night", &[("scale", "c"), ("rows", "3"), ("p2_cultivar", "celeste"), ("p2_count", "some")]).await;
+    let (status, page) = door
+        .post("/cold-night", &[("scale", "c"), ("rows", "3"), ("p2_cultivar", "celeste"), ("p2_pot", "15"), ("p2_count", "some")])
+        .await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert_eq!(texts(&page, ".error-summary li").len(), 2, "{}", text(&page, ".error-summary"));
     assert_eq!(value(&page, "p2_count"), "some");
-    let (status, page) =
-        door.post("/cold-night", &[("scale", "c"), ("minimum", "-5"), ("p1_cultivar", "no such fig"), ("p1_count", "9")]).await;
+    let typed = [("scale", "c"), ("minimum", "-5"), ("p1_cultivar", "no such fig"), ("p1_count", "9")];
+    let (status, page) = door.post("/cold-night", &typed).await;
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
-    assert_eq!(texts(&page, ".error-summary li").len(), 1);
-    assert!(text(&page, "#p1_cultivar-wrong").contains("not in the catalogue"));
+    assert!(text(&page, "#p1_grows-wrong").contains("ground or in a pot"), "a blank pot is asked for");
+    let (status, page) = door.post("/cold-night", &[&typed[..], &[("p1_grows", "pot")]].concat()).await;
+    assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+    assert!(text(&page, "#p1_pot-wrong").contains("How large"));
+    let (status, page) = door.post("/cold-night", &[&typed[..], &[("p1_grows", "ground")]].concat()).await;
+    assert_eq!(status, StatusCode::OK);
+    assert!(text(&page, "main").contains("“no such fig” is not in the catalogue, so it is planned as a fig of unknown kind"));
 }
 
 #[tokio::test]
@@ -291,4 +299,114 @@ async fn a_neighbour_with_more_wall_than_there_is_is_refused_and_a_fitting_one_a
     let (status, again) = door.get(&address).await;
     assert_eq!(status, StatusCode::OK);
     assert_eq!(text(&again, ".lead"), text(&page, ".lead"));
+}
+
+/// Eight nights, forty pots, a heated house with a hoop house beside it: invented.
+const EIGHT: &[(&str, &str)] = &[
+    ("scale", "c"),
+    ("date", "2027-01-14"),
+    ("pasted", "3 / -5%0A1 / -8%0A-2 / -11 windy%0A-3 / -12%0A-3 / -12%0A-2 / -10%0A0 / -6 cloudy%0A5 / 1 cloudy"),
+    ("minutes", "60"),
+    ("rows", "4"),
+    ("p1_cultivar", "Celeste"),
+    ("p1_count", "16"),
+    ("p1_pot", "15"),
+    ("p1_years", "3"),
+    ("p2_cultivar", "brown turkey"),
+    ("p2_count", "12"),
+    ("p2_pot", "25"),
+    ("p2_years", "4"),
+    ("p3_cultivar", "unknown"),
+    ("p3_count", "10"),
+    ("p3_pot", "4"),
+    ("p3_years", "1"),
+    ("p3_stage", "leaves_down"),
+    ("p4_cultivar", "Celeste"),
+    ("p4_count", "2"),
+    ("p4_pot", "40"),
+    ("p4_years", "6"),
+    ("s1_name", "house"),
+    ("s1_kind", "heated"),
+    ("s1_min", "4"),
+    ("s1_room", "1.5"),
+    ("s2_name", "hoop house"),
+    ("s2_kind", "unheated_house"),
+    ("s2_room", "3"),
+    ("s2_out1", "-6"),
+    ("s2_in1", "-1"),
+    ("s2_out2", "-12"),
+    ("s2_in2", "-6"),
+    ("cover_fleece_heavy", "4"),
+];
+
+#[tokio::test]
+async fn eight_nights_forty_pots_and_two_houses_give_one_page_that_says_when_and_until_when() {
+    let door = Door::open().await;
+    let (status, page) = door.post("/cold-night", EIGHT).await;
+    assert_eq!(status, StatusCode::OK, "{}", text(&page, ".error-summary"));
+    assert!(text(&page, "h1").starts_with("8 nights of cold, down to −12 °C"), "{}", text(&page, "h1"));
+    assert!(texts(&page, "h2.evening")[0].starts_with("Thursday 14 January"), "{:?}", texts(&page, "h2.evening"));
+    let tasks = texts(&page, "ol.tonight li");
+    assert!(tasks.iter().any(|t| t.contains("stays in until") && t.contains("noon")), "{tasks:?}");
+    // Minutes a day, each within the hour there is.
+    let rows = texts(&page, "[aria-label='The nights'] tbody tr");
+    assert_eq!(rows.len(), 8);
+    // What was pasted stands in rows now.
+    assert_eq!(
+        (value(&page, "minimum"), value(&page, "n4_min"), value(&page, "n8_max")),
+        ("-5".to_owned(), "-12".to_owned(), "5".to_owned())
+    );
+}
+
+#[tokio::test]
+async fn ticked_and_planned_again_on_the_third_evening_what_went_in_is_in() {
+    let door = Door::open().await;
+    let (_, first) = door.post("/cold-night", EIGHT).await;
+    let ticks: Vec<String> = first
+        .select(&Selector::parse("ol.tonight input[name=did]").unwrap())
+        .filter_map(|e| e.attr("value"))
+        .filter(|v| v.ends_with("n1") || v.ends_with("n2"))
+        .map(str::to_owned)
+        .collect();
+    assert!(!ticks.is_empty());
+    let again: Vec<(&str, &str)> = EIGHT.iter().copied().filter(|(k, _)| *k != "pasted").chain([("nights", "8"), ("from", "3")]).collect();
+    let rows = [
+        ("minimum", "-5"),
+        ("n2_min", "-8"),
+        ("n3_min", "-14"),
+        ("n4_min", "-15"),
+        ("n5_min", "-12"),
+        ("n6_min", "-10"),
+        ("n7_min", "-6"),
+        ("n8_min", "1"),
+    ];
+    let did: Vec<(&str, &str)> = ticks.iter().map(|v| ("did", v.as_str())).collect();
+    let (status, page) = door.post("/cold-night", &[&again[..], &rows[..], &did[..]].concat()).await;
+    assert_eq!(status, StatusCode::OK, "{}", text(&page, ".error-summary"));
+    assert!(text(&page, "h1").starts_with("6 nights of cold, down to −15 °C"), "{}", text(&page, "h1"));
+    assert_eq!(texts(&page, "ul.done-list li").len(), ticks.len());
+    assert_eq!(texts(&page, "ul.done-list input[checked]").len(), ticks.len());
+    assert!(text(&page, "main").contains("stays in the"), "what is inside is said to stay");
+}
+
+#[tokio::test]
+async fn pasted_nights_that_cannot_be_read_stay_as_pasted() {
+    let door = Door::open().await;
+    let thirty = ["3 -8"; 30].join("%0A");
+    for (pasted, said) in [(thirty.as_str(), "30 nights"), ("3 -8%0Acold", "line 2"), ("2027-01-14 3 -8%0A2027-01-16 3 -8", "missing")] {
+        let typed = [("scale", "c"), ("minimum", "-4"), ("p1_cultivar", "celeste"), ("p1_pot", "15"), ("pasted", pasted)];
+        let (status, page) = door.post("/cold-night", &typed).await;
+        assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
+        assert!(text(&page, "#pasted-wrong").contains(said), "{}", text(&page, "#pasted-wrong"));
+        assert!(text(&page, "#pasted").contains("-8") && value(&page, "minimum") == "-4");
+    }
+}
+
+#[tokio::test]
+async fn what_each_cover_buys_stands_there_before_any_plan() {
+    let door = Door::open().await;
+    let (_, page) = door.get("/cold-night").await;
+    let rows = texts(&page, "#covers tbody tr");
+    assert_eq!(rows.len(), 8);
+    assert!(rows.iter().any(|r| r.starts_with("quilt") && r.contains("+3.0 ± 1.5") && r.contains("+1.5 ± 1.5")), "{rows:?}");
 }

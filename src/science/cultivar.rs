@@ -22,6 +22,8 @@ pub struct NotAClass(pub u8);
 impl HardinessClass {
     /// How many classes there are.
     pub const COUNT: usize = 5;
+    /// The one in the middle.
+    pub const MIDDLING: Self = Self(3);
 
     /// Class 1 to 5.
     pub const fn new(class: u8) -> Result<Self, NotAClass> {

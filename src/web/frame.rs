@@ -141,6 +141,17 @@ impl Frame {
         self.both(&d.to_string(), &fahrenheit_text(d.fahrenheit_degrees(), "°F"))
     }
 
+    /// A gain with its spread in the reader's scale alone, tenths: for tables.
+    pub fn gain(&self, mean: TemperatureDelta, sd: TemperatureDelta) -> String {
+        let (mean, sd) = match self.scale() {
+            Scale::Celsius => (mean.kelvin(), sd.kelvin()),
+            Scale::Fahrenheit => (mean.fahrenheit_degrees(), sd.fahrenheit_degrees()),
+        };
+        // No “+-0.0”.
+        let mean = (mean * 10.0).round() / 10.0 + 0.0;
+        format!("{mean:+.1} ± {sd:.1}").replace('-', "−")
+    }
+
     fn both(&self, c: &str, f: &str) -> String {
         match self.scale {
             Scale::Celsius => format!("{c} · {f}"),

@@ -76,7 +76,7 @@ on_both_engines! {
         let store = database.open().await;
         let mut client = Client::new(&store).await;
         client.join("fig grower").await;
-        let night = [("scale", "c"), ("minimum", "-6"), ("p1_cultivar", "Celeste")];
+        let night = [("scale", "c"), ("minimum", "-6"), ("p1_cultivar", "Celeste"), ("p1_grows", "ground")];
         let before = client.post("/cold-night", &night).await.expect(StatusCode::OK).body;
         let forecast = value(&before, "forecast_c");
         assert_eq!(forecast, "-6.00");

@@ -9,6 +9,8 @@ mod behaviour;
 mod experiment;
 mod kept;
 mod nights_and_pots;
+mod spell;
+mod spell_plan;
 mod worked_examples;
 
 use common::case;

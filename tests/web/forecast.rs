@@ -97,8 +97,15 @@ async fn tonight_is_filled_in_from_a_published_forecast_and_stays_editable() {
     assert!(all.into_iter().all(|filled_in| filled_in));
     assert_eq!(asked.lock().unwrap().len(), 2);
     // What was filled in is planned with.
-    let planned =
-        [("scale", "c"), ("minimum", "-9.4"), ("lead", "15.8"), ("evening", "-1.5"), ("kind", "clear_still"), ("p1_cultivar", "Celeste")];
+    let planned = [
+        ("scale", "c"),
+        ("minimum", "-9.4"),
+        ("lead", "15.8"),
+        ("evening", "-1.5"),
+        ("kind", "clear_still"),
+        ("p1_cultivar", "Celeste"),
+        ("p1_grows", "ground"),
+    ];
     assert!(client.post("/cold-night", &planned).await.expect(StatusCode::OK).body.contains("id=\"plan\""));
 }
 

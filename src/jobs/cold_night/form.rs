@@ -3,7 +3,8 @@
 use crate::input::errors::FieldErrors;
 use crate::input::fields::decimal;
 use crate::input::scaled_fields::{SQUARE_METRES_PER_SQUARE_FOOT, ScaledFields, from_fahrenheit, is_imperial};
-use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInput, PlaceInput, PlantInput};
+use crate::jobs::cold_night::form_nights;
+use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, LoggedInput, PairInput, PlaceInput, PlantInput};
 use crate::records::setup::Described;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::CoverKind;
@@ -18,6 +19,10 @@ pub const PLACE_ROWS: usize = 6;
 pub const LOG_ROWS: usize = 6;
 /// Most plants alike in one row.
 const MOST_ALIKE: u32 = 200;
+/// Word of a plant in the ground, and of one in a pot.
+pub const GROUND: &str = "ground";
+/// In a pot.
+pub const POT: &str = "pot";
 /// Word of a heated place, beside the kinds of unheated ones.
 pub const HEATED: &str = "heated";
 
@@ -28,7 +33,8 @@ pub struct FormNight {
     pub input: ColdNightInput,
     /// Row of the form of each plant.
     pub row_of: Vec<usize>,
-    places: Vec<usize>,
+    /// Row of the form of each place.
+    pub places: Vec<usize>,
     covers: Vec<String>,
 }
 
@@ -108,12 +114,13 @@ pub fn kept_place(n: usize, answers: &[(String, String)], imperial: bool) -> Vec
     answers.iter().map(shown).collect()
 }
 
-/// How many rows of places a form shows: those used, and one more.
+/// How many rows of places a form shows: those used, or asked for, and one more.
 pub fn place_rows(pairs: &[(String, String)]) -> usize {
+    let asked = pairs.iter().find(|(k, _)| k == "place_rows").and_then(|(_, v)| v.parse::<usize>().ok()).unwrap_or(0);
     let used =
         |n: &usize| PLACE_FIELDS.iter().any(|(key, _)| pairs.iter().any(|(k, v)| *k == format!("s{n}_{key}") && !v.trim().is_empty()));
     let last = (1..=PLACE_ROWS).filter(used).max().unwrap_or(1);
-    (last + 1).min(PLACE_ROWS)
+    (last + 1).max(asked).min(PLACE_ROWS)
 }
 
 /// Fields of one night of the own thermometer, as kept.
@@ -154,17 +161,8 @@ fn shown_degrees(celsius: f64, fahrenheit: bool) -> String {
 pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
     let mut f = ScaledFields::new(pairs);
     let mut read = FormNight::default();
-    if f.text("minimum").is_none() {
-        f.errors().add("minimum", "", "Tonight’s lowest temperature is missing: take it from any forecast.");
-    }
-    read.input.night = NightInput {
-        minimum_c: f.celsius("minimum").unwrap_or(0.0),
-        sunset_plus_2h_c: f.celsius("evening"),
-        lead_hours: f.number("lead"),
-        kind: f.word("kind"),
-        own_log: (1..=LOG_ROWS).filter_map(|i| log_row(&mut f, i)).collect(),
-        ..NightInput::default()
-    };
+    let log = (1..=LOG_ROWS).filter_map(|i| log_row(&mut f, i)).collect();
+    form_nights::read(&mut f, pairs, log, &mut read);
     read.input.minutes_available = f.number("minutes");
     for row in 1..=rows(pairs) {
         plant_row(&mut f, row, &mut read);
@@ -183,6 +181,7 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
         }
     }
     f.finish()?;
+    form_nights::apply_done(pairs, &mut read);
     Ok(read)
 }
 
@@ -201,6 +200,17 @@ fn plant_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
     }
     let count = f.whole(&name("count"), MOST_ALIKE).unwrap_or(1);
     let container_l = f.litres(&name("pot"));
+    let grows = f.text(&name("grows"));
+    if container_l.is_none() && f.text(&name("pot")).is_none() {
+        match grows {
+            Some(GROUND) => {}
+            Some(_) => f.errors().add(name("pot"), "", "How large is its pot? Its roots live or die by that."),
+            None => f.errors().add(name("grows"), "", "Is it in the ground or in a pot? Say which, or give the size of its pot."),
+        }
+    }
+    if container_l.is_some() && grows == Some(GROUND) {
+        f.errors().add(name("grows"), "", "It has the size of a pot and stands in the ground: which is it?");
+    }
     let plant = PlantInput {
         id: String::new(),
         cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),
@@ -211,9 +221,10 @@ fn plant_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
         footprint_m2: None,
         minutes_to_move: f.number(&name("move")),
         at: None,
+        at_since: None,
         deficit_k: None,
         deficit_sd_k: None,
-        pot_start_c: None,
+        pot_start_c: f.celsius(&name("start")),
     };
     for nth in 1..=count {
         read.input.plants.push(PlantInput { id: format!("{row}.{nth}"), ..plant.clone() });
@@ -251,6 +262,18 @@ fn place_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
 }
 
 impl FormNight {
+    /// The id of the place in a row of the form.
+    pub fn place_of_row(&self, row: usize) -> Option<String> {
+        let index = self.places.iter().position(|r| *r == row)?;
+        self.input.places.get(index).map(|p| p.id.clone())
+    }
+
+    /// The row of the form of a place, by its id.
+    pub fn row_of_place(&self, id: &str) -> Option<usize> {
+        let index = self.input.places.iter().position(|p| p.id == id)?;
+        self.places.get(index).copied()
+    }
+
     /// Errors of the calculation under the names of the form's fields.
     pub fn errors_of_form(&self, errors: &FieldErrors) -> FieldErrors {
         let mut named = FieldErrors::default();
@@ -276,6 +299,7 @@ impl FormNight {
             let key = match key.as_str() {
                 "container_l" => "pot",
                 "minutes_to_move" => "move",
+                "pot_start_c" => "start",
                 "" | "id" => "cultivar",
                 other => other,
             };
@@ -295,12 +319,23 @@ impl FormNight {
         if let Some((index, _)) = indexed("covers") {
             return self.covers.get(index).cloned().unwrap_or_default();
         }
+        if let Some((index, key)) = indexed("nights") {
+            return match key.as_str() {
+                "day_maximum_c" => form_nights::field(index + 1, "max"),
+                "kind" => form_nights::field(index + 1, "kind"),
+                "date" => form_nights::DATE.to_owned(),
+                "lead_hours" => "lead".to_owned(),
+                "sunset_plus_2h_c" => "evening".to_owned(),
+                key if key.starts_with("own_log") => "log1_measured".to_owned(),
+                // A course that does not fit: the evening where it was typed, else the lowest.
+                "" if index == 0 && self.input.nights.first().is_some_and(|n| n.sunset_plus_2h_c.is_some()) => "evening".to_owned(),
+                _ => form_nights::field(index + 1, "min"),
+            };
+        }
         match path {
             "minutes_available" => "minutes".to_owned(),
             "plants" => "p1_cultivar".to_owned(),
-            "night.lead_hours" => "lead".to_owned(),
-            "night" | "night.sunset_plus_2h_c" => "evening".to_owned(),
-            other if other.starts_with("night.own_log") => "log1_measured".to_owned(),
+            "from" => form_nights::DATE.to_owned(),
             _ => "minimum".to_owned(),
         }
     }
@@ -326,7 +361,7 @@ mod tests {
         ]))
         .unwrap();
         assert_eq!(form.input.plants.len(), 5);
-        assert!((form.input.night.minimum_c + 7.777).abs() < 1e-2);
+        assert!((form.input.nights[0].minimum_c + 7.777).abs() < 1e-2);
         let mut errors = FieldErrors::default();
         errors.add("plants[0].cultivar", "x", "not known");
         errors.add("plants[3].cultivar", "x", "not known");

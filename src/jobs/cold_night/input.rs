@@ -3,15 +3,27 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::science::climate::kind::ClimateKind;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{NightKind, Stage};
 
-/// A night, plants, places, covers and minutes.
+/// A night or a spell of nights, plants, places, covers and minutes.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ColdNightInput {
-    /// The night.
-    pub night: NightInput,
+    /// The night; or `nights`.
+    #[serde(default)]
+    pub night: Option<NightInput>,
+    /// A spell of one to ten nights, one after the other, with what is known of the day before each; instead of `night`.
+    #[serde(default)]
+    pub nights: Vec<NightInput>,
+    /// The night to plan from, by its date; those before it are over. Absent: the first.
+    #[serde(default)]
+    #[schema(value_type = Option<String>, format = Date)]
+    pub from: Option<jiff::civil::Date>,
+    /// Soil at 15 cm at dusk of the first night, °C; absent: settled to the day before.
+    #[serde(default)]
+    pub soil_c: Option<f64>,
     /// What is out there.
     pub plants: Vec<PlantInput>,
     /// Where it could go.
@@ -20,8 +32,20 @@ pub struct ColdNightInput {
     /// What could be put over it.
     #[serde(default)]
     pub covers: Vec<CoverInput>,
-    /// Minutes there are; absent: as many as it takes.
+    /// Minutes there are before each night; absent: as many as it takes.
     pub minutes_available: Option<f64>,
+}
+
+impl ColdNightInput {
+    /// The nights, however they were given.
+    pub fn all_nights(&self) -> Vec<&NightInput> {
+        self.night.iter().chain(&self.nights).collect()
+    }
+
+    /// JSON path of one of them.
+    pub(crate) fn night_path(&self, index: usize) -> String {
+        if self.night.is_some() { "night".to_owned() } else { format!("nights[{index}]") }
+    }
 }
 
 /// The night.
@@ -43,10 +67,20 @@ pub struct NightInput {
     /// Kind of night; absent: clear and still, the worst for covers.
     #[schema(value_type = Option<String>, example = "clear_still")]
     pub kind: Option<NightKind>,
-    /// The date, for show.
+    /// Highest of the day before this night, °C; absent: the day that leads to the evening.
+    #[serde(default)]
+    pub day_maximum_c: Option<f64>,
+    /// Minutes there are before this night; absent: `minutes_available` of the whole.
+    #[serde(default)]
+    pub minutes_available: Option<f64>,
+    /// Kind of climate: near the sea the lows of forecasts miss by more; absent: not near it.
+    #[serde(default)]
+    #[schema(value_type = Option<String>, example = "coast")]
+    pub climate: Option<ClimateKind>,
+    /// The date on whose evening the night begins. In a spell give it for every night or for none.
     #[schema(value_type = Option<String>, format = Date)]
     pub date: Option<jiff::civil::Date>,
-    /// Own nights of this forecast against the own thermometer.
+    /// Own nights of this forecast against the own thermometer; in a spell on any night, and used for all.
     #[serde(default)]
     pub own_log: Vec<LoggedInput>,
 }
@@ -91,13 +125,17 @@ pub struct PlantInput {
     /// Where it stands: "open", or the id of a place.
     #[serde(default)]
     pub at: Option<String>,
+    /// First night that it stood there, where `from` is not the first of the spell; absent: the first.
+    #[serde(default)]
+    #[schema(value_type = Option<String>, format = Date)]
+    pub at_since: Option<jiff::civil::Date>,
     /// How far short of full hardiness, K; overrules the stage.
     #[serde(default)]
     pub deficit_k: Option<f64>,
     /// Spread of that, K.
     #[serde(default)]
     pub deficit_sd_k: Option<f64>,
-    /// Temperature of the pot at dusk, °C.
+    /// Temperature of the pot at dusk of the first night, °C; below 0: frozen through. Absent: by the evening's air.
     #[serde(default)]
     pub pot_start_c: Option<f64>,
 }
@@ -118,6 +156,21 @@ pub struct PlaceInput {
     pub sd_k: Option<f64>,
     /// Lowest inside tonight, °C: a heated place.
     pub minimum_c: Option<f64>,
+    /// Lowest inside on each night of the spell, °C, as foretold by something that knows the place better.
+    #[serde(default)]
+    pub minima_c: Vec<f64>,
+    /// What the place loses, W/K; needed beside water or soil.
+    #[serde(default)]
+    pub loss_w_k: Option<f64>,
+    /// Water in drums that the readings or the line do not already hold, litres.
+    #[serde(default)]
+    pub water_litres: Option<f64>,
+    /// That water at first dusk, °C; absent: as the place.
+    #[serde(default)]
+    pub water_c: Option<f64>,
+    /// Bare soil of its floor that the readings or the line do not already hold, m².
+    #[serde(default)]
+    pub soil_m2: Option<f64>,
     /// Own pairs of readings.
     #[serde(default)]
     pub readings: Vec<PairInput>,

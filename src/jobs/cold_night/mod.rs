@@ -1,16 +1,22 @@
-//! The cold-night calculation that the command, the page and the API share: JSON-shaped input, checks, risks, the plan, JSON-shaped answer.
+//! The cold-night calculation, of one night or of a spell, that the command, the page and the API share: JSON-shaped input, checks, risks, the plan, JSON-shaped answer.
 
 pub(crate) mod answer;
 pub(crate) mod api;
 pub mod forecast;
 pub mod form;
+pub mod form_nights;
 pub(crate) mod input;
-pub(crate) mod options;
 pub(crate) mod page;
+pub(crate) mod page_form;
+pub(crate) mod page_nights;
 pub(crate) mod page_plan;
+pub(crate) mod page_plan_lines;
+pub(crate) mod planning;
 pub(crate) mod reading;
+pub(crate) mod reading_nights;
+pub(crate) mod words;
 
-pub use answer::{ColdNightAnswer, IfOnly, LeftOut, NightAnswer, PlaceAnswer, PlanRow, PotAnswer};
+pub use answer::{ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PlaceAnswer, PlanRow, PotAnswer};
 pub use input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInput, PlaceInput, PlantInput};
 
 use crate::input::errors::FieldErrors;
@@ -21,8 +27,8 @@ pub const MOST_PLANTS: usize = 1_000;
 /// Most places, and most kinds of cover.
 pub const MOST_PLACES: usize = 12;
 
-/// Plans a night; every error names its JSON path.
+/// Plans a night or a spell; every error names its JSON path.
 pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {
     let read = reading::read(input, snapshot)?;
-    Ok(answer::answer(&read, snapshot))
+    Ok(planning::answer(&read, snapshot))
 }

@@ -6,6 +6,7 @@ use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
+use jiff::Span;
 use jiff::tz::Offset;
 
 use crate::input::errors::{FieldError, FieldErrors};
@@ -13,16 +14,19 @@ use crate::input::fields::{Fields, decimal};
 use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::cold_night::forecast::ComingNight;
+use crate::jobs::cold_night::page_form::{
+    CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, place_row, planned_from, plant_row, words,
+};
 use crate::jobs::cold_night::page_plan::PlanView;
-use crate::jobs::cold_night::{calculate, form};
+use crate::jobs::cold_night::{calculate, form, form_nights};
 use crate::model::snapshot::Snapshot;
 use crate::records::words::TypedUnit;
 use crate::records::{HeldPoint, Member, Plant, Setup, SetupKind};
-use crate::science::cold_night::places::StoreKind;
-use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::cold_night::spell::days::MOST_NIGHTS;
+use crate::science::cold_night::stage::{CoverKind, NightKind};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
-use crate::web::cells::{Cell, upper_first};
+use crate::web::cells::Cell;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -38,18 +42,31 @@ const LONGITUDE: &str = "longitude";
 /// Tick by which a member keeps the places.
 const KEEP: &str = "keep_places";
 
-/// Pot of a plant whose member gave none, L. DESIGN.
-const USUAL_POT_L: f64 = 20.0;
-
-/// An invented garden, to try the page with; °C.
-const EXAMPLE: &str = "/cold-night?example=1&scale=c&minimum=-8&evening=1&kind=clear_still&minutes=60&rows=6\
-    &p1_cultivar=Celeste&p1_count=4&p1_pot=15&p1_years=2&p1_stage=leaves_down\
-    &p2_cultivar=Brown+Turkey&p2_count=3&p2_pot=40&p2_years=4&p2_stage=hard&p2_value=3\
-    &p3_cultivar=unknown&p3_count=3&p3_pot=1&p3_years=0&p3_stage=rooted_cutting\
-    &p4_cultivar=Desert+King&p4_count=1&p4_years=1&p4_stage=in_leaf&p4_value=2\
-    &p5_cultivar=Celeste&p5_count=1&p5_years=8&p5_stage=hard&p5_value=4\
+/// An invented garden in a spell of five nights, to try the page with: in °C and litres, and in °F and US gallons.
+const EXAMPLE_C: &str = "/cold-night?example=1&scale=c&nights=5&minimum=-6&n1_max=3&kind=clear_still&n2_max=0&n2_min=-11&n3_max=-3&n3_min=-12\
+    &n4_max=-1&n4_min=-7&n4_kind=cloudy&n5_max=5&n5_min=-1&n5_kind=cloudy&minutes=60&rows=6\
+    &p1_cultivar=Celeste&p1_count=4&p1_grows=pot&p1_pot=15&p1_years=2&p1_stage=leaves_down\
+    &p2_cultivar=Brown+Turkey&p2_count=3&p2_grows=pot&p2_pot=40&p2_years=4&p2_stage=hard&p2_value=3\
+    &p3_cultivar=unknown&p3_count=3&p3_grows=pot&p3_pot=1&p3_years=0&p3_stage=rooted_cutting\
+    &p4_cultivar=Desert+King&p4_count=1&p4_grows=ground&p4_years=1&p4_stage=in_leaf&p4_value=2\
+    &p5_cultivar=Celeste&p5_count=1&p5_grows=ground&p5_years=8&p5_stage=hard&p5_value=4\
     &s1_name=garage&s1_kind=attached&s1_room=1.2&s1_out1=-3&s1_in1=4&s2_name=greenhouse&s2_kind=heated&s2_min=3&s2_room=0.4\
     &cover_fleece_light=2&cover_quilt=1";
+const EXAMPLE_F: &str = "/cold-night?example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=clear_still&n2_max=32&n2_min=12&n3_max=27&n3_min=10\
+    &n4_max=30&n4_min=19&n4_kind=cloudy&n5_max=41&n5_min=30&n5_kind=cloudy&minutes=60&rows=6\
+    &p1_cultivar=Celeste&p1_count=4&p1_grows=pot&p1_pot=4&p1_years=2&p1_stage=leaves_down\
+    &p2_cultivar=Brown+Turkey&p2_count=3&p2_grows=pot&p2_pot=10&p2_years=4&p2_stage=hard&p2_value=3\
+    &p3_cultivar=unknown&p3_count=3&p3_grows=pot&p3_pot=0.25&p3_years=0&p3_stage=rooted_cutting\
+    &p4_cultivar=Desert+King&p4_count=1&p4_grows=ground&p4_years=1&p4_stage=in_leaf&p4_value=2\
+    &p5_cultivar=Celeste&p5_count=1&p5_grows=ground&p5_years=8&p5_stage=hard&p5_value=4\
+    &s1_name=garage&s1_kind=attached&s1_room=13&s1_out1=27&s1_in1=39&s2_name=greenhouse&s2_kind=heated&s2_min=37&s2_room=4\
+    &cover_fleece_light=2&cover_quilt=1";
+/// Asked by the link that begins anew instead of showing the kept plan.
+const NEW: &str = "new";
+/// Header of an answer that holds a plan: hours for which a device may keep it.
+const KEEP_HEADER: &str = "winterfig-plan-hours";
+/// Hours a plan of one night is of use after it was made; a day more for each night more.
+const KEPT_H: usize = 18;
 
 /// The page: the form, and above it the plan once there is one.
 #[derive(Template, WebTemplate)]
@@ -64,10 +81,23 @@ struct Page {
     is_example: bool,
     names: Vec<String>,
     kinds: Vec<Choice>,
+    date: String,
+    date_wrong: Option<String>,
     night: Vec<Cell>,
+    night_count: usize,
+    night_rows: Vec<NightRow>,
+    can_add_nights: bool,
+    pasted: String,
+    pasted_wrong: Option<String>,
+    planned_from: Vec<Choice>,
+    done: Vec<DoneLine>,
+    coast: bool,
     log: Vec<Vec<Cell>>,
     log_open: bool,
-    rows: Vec<Vec<Cell>>,
+    rows: Vec<PlantCells>,
+    place_count: usize,
+    can_add_places: bool,
+    table: Vec<CoverLine>,
     row_count: usize,
     can_grow: bool,
     places: Vec<PlaceRow>,
@@ -87,13 +117,6 @@ enum Fetched {
     Nothing(String),
 }
 
-struct PlaceRow {
-    cells: Vec<Cell>,
-    readings: Vec<Cell>,
-    readings_open: bool,
-    open: bool,
-}
-
 /// Shows the form; what an address brings is already filled in.
 pub async fn show(
     frame: Frame,
@@ -102,6 +125,7 @@ pub async fn show(
     Query(mut pairs): Query<Pairs>,
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
+    pairs.retain(|(k, _)| k != NEW);
     if let (true, Some(member)) = (pairs.is_empty(), visitor.member()) {
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
         let places = state.setups.of(member, SetupKind::Place).await.map_err(Failure::unavailable)?;
@@ -126,9 +150,15 @@ fn garden_pairs(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenhei
     for (n, plant) in plants.iter().take(shown).enumerate().map(|(i, plant)| (i + 1, plant)) {
         let known = plant.cultivar.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str()));
         add(format!("p{n}_cultivar"), known.map_or_else(|| "unknown".to_owned(), |c| c.name.clone()));
-        if let Culture::Container(volume) = plant.culture {
-            let litres = volume.map_or(USUAL_POT_L, PotVolume::litres);
-            add(format!("p{n}_pot"), if fahrenheit { format!("{:.1}", litres / LITRES_PER_US_GALLON) } else { litres.to_string() });
+        match plant.culture {
+            Culture::Container(volume) => {
+                add(format!("p{n}_grows"), form::POT.to_owned());
+                // A pot of unknown size is asked for: its roots live or die by it.
+                if let Some(litres) = volume.map(PotVolume::litres) {
+                    add(format!("p{n}_pot"), if fahrenheit { format!("{:.1}", litres / LITRES_PER_US_GALLON) } else { litres.to_string() });
+                }
+            }
+            Culture::Ground => add(format!("p{n}_grows"), form::GROUND.to_owned()),
         }
         if let Some(years) = plant.planted.map(|planted| (year - planted).max(0)) {
             add(format!("p{n}_years"), years.to_string());
@@ -156,10 +186,11 @@ pub async fn plan(
     Form(mut pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     let member = visitor.member();
-    if pairs.iter().any(|(k, _)| k == "more") {
-        let rows = (form::rows(&pairs) + form::FIRST_ROWS).min(form::MOST_ROWS);
-        pairs.retain(|(k, _)| k != "more" && k != "rows");
-        pairs.push(("rows".to_owned(), rows.to_string()));
+    if let Some(more) = pairs.iter().find(|(k, _)| k == "more").map(|(_, v)| v.clone()) {
+        pairs.retain(|(k, _)| k != "more");
+        if let Err(errors) = grown(&mut pairs, &more) {
+            return Ok(refused(&state, frame, member, pairs, errors));
+        }
         return Ok(page(&state, frame, member, pairs, FieldErrors::default(), None).into_response());
     }
     if pairs.iter().any(|(k, _)| k == "fetch")
@@ -167,14 +198,17 @@ pub async fn plan(
     {
         pairs.retain(|(k, _)| k != "fetch");
         let fetched = match read_place(&pairs) {
-            Ok(at) => match forecasts.coming_night(at, state.clock.now()).await {
-                Ok(night) => Fetched::Forecast(fill_in(&mut pairs, &night, &frame)),
+            Ok(at) => match forecasts.coming_nights(at, state.clock.now()).await {
+                Ok(nights) => Fetched::Forecast(fill_in(&mut pairs, &nights, &frame)),
                 Err(error) => Fetched::Nothing(error.to_string()),
             },
             Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
         };
         let page = Page { fetched: Some(fetched), ..page(&state, frame, member, pairs, FieldErrors::default(), None) };
         return Ok(page.into_response());
+    }
+    if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
+        return Ok(refused(&state, frame, member, pairs, errors));
     }
     let night = match form::read(&pairs) {
         Ok(night) => night,
@@ -196,10 +230,25 @@ pub async fn plan(
     Ok(match answer {
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
-            page(&state, frame, member, pairs, FieldErrors::default(), Some(view)).into_response()
+            let hours = KEPT_H + 24 * answer.nights.iter().filter(|n| !n.over).count().saturating_sub(1);
+            let page = page(&state, frame, member, pairs, FieldErrors::default(), Some(view));
+            ([(KEEP_HEADER, hours.to_string())], page).into_response()
         }
         Err(errors) => refused(&state, frame, member, pairs, night.errors_of_form(&errors)),
     })
+}
+
+/// The form with more rows of what was asked for.
+fn grown(pairs: &mut Pairs, more: &str) -> Result<(), FieldErrors> {
+    let (name, rows) = match more {
+        "pasted" => return form_nights::fill_from_pasted(pairs),
+        "nights" => ("nights", (form_nights::count(pairs) + form_nights::NIGHTS_MORE).min(MOST_NIGHTS)),
+        "places" => ("place_rows", (form::place_rows(pairs) + 1).min(form::PLACE_ROWS)),
+        _ => ("rows", (form::rows(pairs) + form::FIRST_ROWS).min(form::MOST_ROWS)),
+    };
+    pairs.retain(|(k, _)| k != name);
+    pairs.push((name.to_owned(), rows.to_string()));
+    Ok(())
 }
 
 fn refused(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors) -> Response {
@@ -225,21 +274,39 @@ fn read_place(pairs: &Pairs) -> Result<HeldPoint, FieldErrors> {
     }
 }
 
-/// Puts a forecast into the form and says in words what it was.
-fn fill_in(pairs: &mut Pairs, night: &ComingNight, frame: &Frame) -> String {
+/// Puts a forecast into the form, the nights after the first as far as it goes on freezing, and says in words what it was.
+fn fill_in(pairs: &mut Pairs, nights: &[ComingNight], frame: &Frame) -> String {
     let fahrenheit = pairs.iter().find(|(k, _)| k == "scale").map_or(frame.scale() == Scale::Fahrenheit, |(_, scale)| scale == "f");
     let degrees = |t: Celsius| format!("{:.1}", if fahrenheit { t.fahrenheit() } else { t.degrees() });
-    pairs.retain(|(k, _)| !["minimum", "evening", "lead", "kind"].contains(&k.as_str()));
+    let Some(night) = nights.first() else { return String::new() };
+    let freezing = nights.iter().rposition(|n| n.minimum.degrees() <= 0.0).map_or(1, |last| last + 1);
+    pairs.retain(|(k, _)| {
+        let row = (1..=MOST_NIGHTS).any(|n| ["max", "min", "kind"].iter().any(|key| *k == form_nights::field(n, key)));
+        !row && !["evening", "lead", "nights", form_nights::FROM].contains(&k.as_str())
+    });
     let mut add = |key: &str, value: String| pairs.push((key.to_owned(), value));
-    add("minimum", degrees(night.minimum));
     add("lead", format!("{:.1}", night.lead_h));
-    add("kind", night.kind.word().to_owned());
+    add("nights", freezing.to_string());
     if let Some(evening) = night.evening {
         add("evening", degrees(evening));
     }
+    for (n, night) in nights.iter().take(freezing).enumerate().map(|(i, night)| (i + 1, night)) {
+        add(&form_nights::field(n, "min"), degrees(night.minimum));
+        add(&form_nights::field(n, "kind"), night.kind.word().to_owned());
+        if let Some(highest) = night.day_maximum {
+            add(&form_nights::field(n, "max"), degrees(highest));
+        }
+    }
+    if let Ok(evening) = night.lowest_at.checked_sub(Span::new().hours(12))
+        && freezing > 1
+    {
+        pairs.retain(|(k, _)| k != form_nights::DATE);
+        pairs.push((form_nights::DATE.to_owned(), evening.date().to_string()));
+    }
     let made =
         night.made.map_or_else(String::new, |made| format!(", made {} UTC", Offset::UTC.to_datetime(made).strftime("%-d %B, %H:%M")));
-    format!("{} about {}, {}{made}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
+    let more = if freezing > 1 { format!(", and {} nights after it", freezing - 1) } else { String::new() };
+    format!("{} about {}, {}{made}{more}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
 }
 
 /// `POST /cold-night/measured`: what the own thermometer said is kept beside the forecast, and goes on into a winter report.
@@ -266,6 +333,10 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
     let snapshot = state.snapshot();
     let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
     let listed = errors.iter().cloned().collect();
+    let nights = form_nights::count(&pairs);
+    let from = form_nights::first_planned(&pairs);
+    let dates = form_nights::dates(&pairs);
+    let done = done_lines(&pairs, from, &dates);
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text("scale") {
         "c" => false,
@@ -280,14 +351,28 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
     Page {
         errors: listed,
         fahrenheit,
-        example: EXAMPLE,
+        example: if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C },
+        date: typed.text(form_nights::DATE).to_owned(),
+        date_wrong: typed.wrong(form_nights::DATE).map(str::to_owned),
+        night_count: nights,
+        night_rows: (2..=nights).map(|n| night_row(&typed, n, degrees, dates.get(n - 1).copied().flatten(), n < from)).collect(),
+        can_add_nights: nights < MOST_NIGHTS,
+        pasted: typed.text(form_nights::PASTED).to_owned(),
+        pasted_wrong: typed.wrong(form_nights::PASTED).map(str::to_owned),
+        planned_from: planned_from(&typed, nights, &dates),
+        done,
+        coast: !typed.text("coast").is_empty(),
+        place_count,
+        can_add_places: place_count < form::PLACE_ROWS,
+        table: cover_table(&snapshot, &frame),
         is_example: typed.text("example") == "1",
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
         kinds: typed.choices("kind", "clear_still", NightKind::ALL.iter().map(|k| words(k.word(), k.label()))),
         night: vec![
             in_degrees("minimum", "Forecast lowest"),
-            in_degrees("evening", "Two hours after sunset"),
-            Cell::line(&typed, "minutes", "Minutes you have", "decimal"),
+            in_degrees("n1_max", "Highest of the day before"),
+            in_degrees("evening", "Or: two hours after sunset"),
+            Cell::line(&typed, "minutes", "Minutes you have each evening", "decimal"),
         ],
         log_open: log.iter().flatten().any(Cell::is_used),
         log,
@@ -306,39 +391,4 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
         plan,
         frame,
     }
-}
-
-fn words(word: &str, label: &str) -> (String, String) {
-    (word.to_owned(), upper_first(label))
-}
-
-fn plant_row(typed: &Typed, n: usize, gallons: bool) -> Vec<Cell> {
-    let name = |key: &str| format!("p{n}_{key}");
-    let pot = if gallons { "Pot, US gal (blank: ground)" } else { "Pot, L (blank: ground)" };
-    vec![
-        Cell::line(typed, name("cultivar"), format!("Fig {n}: name, or “unknown”"), "text").suggesting("names").wide(),
-        Cell::list(typed, name("stage"), "It is", "hard", Stage::ALL.iter().map(|s| words(s.word(), s.label()))).wide(),
-        Cell::line(typed, name("count"), "How many alike", "numeric"),
-        Cell::line(typed, name("pot"), pot, "decimal"),
-        Cell::line(typed, name("years"), "Years since planting", "numeric"),
-        Cell::line(typed, name("value"), "Worth (blank: 1)", "decimal"),
-    ]
-}
-
-fn place_row(typed: &Typed, n: usize, imperial: bool) -> PlaceRow {
-    let (degrees, area) = if imperial { ("°F", "sq ft") } else { ("°C", "m²") };
-    let name = |key: &str| format!("s{n}_{key}");
-    let kinds = StoreKind::ALL.iter().map(|s| words(s.word(), s.label()));
-    let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]);
-    let cells = vec![
-        Cell::line(typed, name("name"), "Its name", "text"),
-        Cell::list(typed, name("kind"), "What it is", "", kinds),
-        Cell::line(typed, name("room"), format!("Room, {area} (blank: enough)"), "decimal"),
-        Cell::line(typed, name("min"), format!("If heated: holds, {degrees}"), "text"),
-    ];
-    let reading = |key: &str, label: &str| Cell::line(typed, name(key), format!("{label}, {degrees}"), "text");
-    let readings =
-        vec![reading("out1", "Outside"), reading("in1", "Inside"), reading("out2", "Another night: outside"), reading("in2", "Inside")];
-    let used = |cells: &[Cell]| cells.iter().any(Cell::is_used);
-    PlaceRow { open: n == 1 || used(&cells) || used(&readings), readings_open: used(&readings), cells, readings }
 }

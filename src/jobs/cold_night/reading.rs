@@ -5,19 +5,26 @@ use std::collections::HashSet;
 use crate::catalogue::NameMatch;
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
-use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, PlaceInput, PlantInput};
+use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, NightInput, PlaceInput, PlantInput};
+use crate::jobs::cold_night::reading_nights::{self, ReadNights};
 use crate::jobs::cold_night::{MOST_PLACES, MOST_PLANTS};
 use crate::model::snapshot::Snapshot;
-use crate::science::cold_night::forecast::{Logged, own_offset, sd_by_lead_k};
-use crate::science::cold_night::places::{Place, StoreKind};
+use crate::science::cold_night::places::{Place, PlaceError, StoreKind};
 use crate::science::cold_night::pot::Stands;
 use crate::science::cold_night::risk::PlantTonight;
+use crate::science::cold_night::spell::days::{Spell, SpellNight};
+use crate::science::cold_night::spell::plan::{Question, SpellCover, SpellPlace, SpellPlant};
+use crate::science::cold_night::spell::spots::{Course, Spot, SpotNight};
+use crate::science::cold_night::spell::stores::{Stores, cover_shares, soil_at_dusk, soil_at_start_c};
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
-use crate::science::cold_night::tonight::{Forecast, Tonight};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::numeric::Gaussian;
 use crate::science::site::{Culture, YearsEstablished};
 
+/// How a plan calls a fig whose name is not in the catalogue, before the name as typed.
+pub(crate) const UNKNOWN_KIND: &str = "unknown";
+/// Evening of a held place above its lowest, K. DESIGN.
+const HELD_EVENING_K: f64 = 1.0;
 /// Minutes to put a cover on where none are given. DESIGN.
 const COVER_MINUTES: f64 = 4.0;
 /// Spread of a given gain without one of its own, K. DESIGN.
@@ -25,55 +32,65 @@ const GAIN_SD_K: f64 = 1.0;
 /// Spread of a heated place without one of its own, K. DESIGN.
 const HEATED_SD_K: f64 = 1.5;
 
-/// A night ready to be planned.
+/// Spread of a place known by its line alone, K. DESIGN.
+const LINE_SD_K: f64 = 1.5;
+/// Most plants that differ from each other in a spell of several nights: each has hundreds of ways through it.
+pub(crate) const MOST_KINDS: usize = 60;
+
+/// A spell ready to be planned.
 pub(crate) struct Read {
-    pub tonight: Tonight,
+    pub spell: Spell,
+    /// First night that is planned.
+    pub from: usize,
     /// Forecast plus own offset, before the spread of the night.
     pub offset: Option<Gaussian>,
+    /// Soil of the open ground at each dusk, °C.
+    pub soil_c: Vec<f64>,
+    pub open: Course,
     pub plants: Vec<ReadPlant>,
     pub places: Vec<ReadPlace>,
     pub covers: Vec<ReadCover>,
-    pub minutes: Option<f64>,
+    /// Minutes before each night.
+    pub minutes: Vec<Option<f64>>,
     pub notes: Vec<String>,
 }
 
 pub(crate) struct ReadPlant {
     pub id: String,
     pub cultivar: String,
-    pub state: PlantTonight,
-    pub value: f64,
-    pub footprint_m2: f64,
-    pub minutes_to_move: f64,
-    pub movable: bool,
-    /// Index of the place it stands in; `None`: the open.
-    pub at: Option<usize>,
+    pub part: SpellPlant,
 }
 
 pub(crate) struct ReadPlace {
     pub id: String,
-    pub room_m2: Option<f64>,
-    /// Lowest inside tonight, °C.
-    pub minimum_c: Gaussian,
-    /// Two hours after sunset, °C.
-    pub evening_c: f64,
+    pub part: SpellPlace,
     pub heated: bool,
     pub readings: usize,
 }
 
 pub(crate) struct ReadCover {
     pub kind: String,
-    pub count: u32,
-    pub gain: Gaussian,
-    /// A pot on paving gets this share.
-    pub pot_share: f64,
-    pub minutes: f64,
-    pub area_m2: Option<f64>,
+    pub part: SpellCover,
+}
+
+impl Read {
+    /// The question of science.
+    pub fn question(&self) -> Question<'_> {
+        Question {
+            spell: &self.spell,
+            from: self.from,
+            open: self.open.clone(),
+            places: self.places.iter().map(|p| p.part.clone()).collect(),
+            covers: self.covers.iter().map(|c| c.part.clone()).collect(),
+            plants: self.plants.iter().map(|p| p.part.clone()).collect(),
+            minutes: self.minutes.clone(),
+        }
+    }
 }
 
 pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, FieldErrors> {
     let mut checked = Checked::default();
     let mut notes = Vec::new();
-    let (tonight, offset) = night(&mut checked, input, snapshot);
     if input.plants.is_empty() || input.plants.len() > MOST_PLANTS {
         checked.wrong("plants", input.plants.len(), format!("give 1 to {MOST_PLANTS} plants"));
     }
@@ -84,13 +101,17 @@ pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, 
             format!("at most {MOST_PLACES} places and {MOST_PLACES} kinds of cover"),
         );
     }
-    let minutes = checked.maybe("minutes_available", "minutes there are", "min", input.minutes_available, 0.0, 10_000.0);
-    let Some(tonight) = tonight.filter(|_| checked.is_clean()) else {
+    let minutes = minutes(&mut checked, input);
+    let soil_c = checked.maybe("soil_c", "temperature of the soil", "°C", input.soil_c, -20.0, 30.0);
+    let nights = reading_nights::nights(&mut checked, input, snapshot);
+    let Some(ReadNights { spell, from, offset }) = nights.filter(|_| checked.is_clean()) else {
         checked.finish()?;
         return Err(FieldErrors::default());
     };
+    let soil_c = soil_at_dusk(&spell, soil_at_start_c(soil_c, &spell));
+    let shares = cover_shares(&spell, &soil_c);
     let places: Vec<ReadPlace> =
-        input.places.iter().enumerate().filter_map(|(i, p)| place(&mut checked, &mut notes, i, p, &tonight)).collect();
+        input.places.iter().enumerate().filter_map(|(i, p)| place(&mut checked, &mut notes, i, p, &spell)).collect();
     let mut seen: HashSet<&str> = HashSet::from(["open"]);
     for (i, p) in input.places.iter().enumerate() {
         if !seen.insert(&p.id) {
@@ -98,103 +119,152 @@ pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, 
         }
     }
     let covers =
-        input.covers.iter().enumerate().filter_map(|(i, c)| cover(&mut checked, &mut notes, i, c, tonight.kind, snapshot)).collect();
+        input.covers.iter().enumerate().filter_map(|(i, c)| cover(&mut checked, &mut notes, i, c, (&spell, &shares), snapshot)).collect();
     let mut ids = HashSet::new();
-    let mut plants = Vec::with_capacity(input.plants.len());
+    let mut plants: Vec<ReadPlant> = Vec::with_capacity(input.plants.len());
     for (i, p) in input.plants.iter().enumerate() {
         if !ids.insert(p.id.as_str()) {
             checked.wrong(&format!("plants[{i}].id"), &p.id, "two plants have this id; each needs its own");
         }
-        plants.extend(plant(&mut checked, &mut notes, i, p, &input.places, snapshot));
+        plants.extend(plant(&mut checked, &mut notes, i, p, (&spell, from), &input.places, snapshot));
     }
+    too_many_kinds(&mut checked, &plants, &spell);
     checked.finish()?;
+    say_what_is_assumed(&mut notes, input, &minutes, &spell);
+    notes.dedup();
+    let open = Spot::open(&spell).course(&spell);
+    Ok(Read { from, offset, soil_c, open, plants, places, covers, minutes, notes, spell })
+}
+
+fn minutes(checked: &mut Checked, input: &ColdNightInput) -> Vec<Option<f64>> {
+    let whole = checked.maybe("minutes_available", "minutes there are", "min", input.minutes_available, 0.0, 10_000.0);
+    let nights = input.all_nights();
+    let of = |(i, night): (usize, &&NightInput)| {
+        let path = format!("{}.minutes_available", input.night_path(i));
+        checked.maybe(&path, "minutes there are", "min", night.minutes_available, 0.0, 10_000.0).or(whole)
+    };
+    nights.iter().enumerate().map(of).collect()
+}
+
+fn too_many_kinds(checked: &mut Checked, plants: &[ReadPlant], spell: &Spell) {
+    if spell.len() == 1 {
+        return;
+    }
+    let mut kinds: Vec<&PlantTonight> = Vec::new();
+    for plant in plants {
+        if !kinds.contains(&&plant.part.state) {
+            kinds.push(&plant.part.state);
+        }
+        if kinds.len() > MOST_KINDS {
+            let accepted =
+                format!("over several nights at most {MOST_KINDS} plants may differ in kind, pot, age or state; plan one night, or fewer");
+            checked.wrong("plants", plants.len(), accepted);
+            return;
+        }
+    }
+}
+
+fn say_what_is_assumed(notes: &mut Vec<String>, input: &ColdNightInput, minutes: &[Option<f64>], spell: &Spell) {
     if input.places.len() > input.plants.len() {
         notes.push("There are more places than plants; the ones not needed stay empty.".to_owned());
     }
-    match minutes {
-        Some(0.0) => notes.push("With no minutes there is nothing to plan: this is what each plant risks where it stands.".to_owned()),
-        None => notes.push("minutes_available is not given: the plan takes as long as it takes.".to_owned()),
-        _ => {}
+    if minutes.iter().all(Option::is_none) {
+        notes.push("minutes_available is not given: the plan takes as long as it takes.".to_owned());
+    } else if minutes.iter().all(|m| *m == Some(0.0)) {
+        notes.push("With no minutes there is nothing to plan: this is what each plant risks where it stands.".to_owned());
     }
-    if tonight.minimum_c.mean > 5.0 {
+    if spell.nights().iter().all(|night| night.air.minimum_c.mean > 5.0) {
         notes.push("At this minimum a fig is in no danger of frost.".to_owned());
     }
-    notes.dedup();
-    Ok(Read { tonight, offset, plants, places, covers, minutes, notes })
+    if spell.len() > 1 {
+        notes.push(
+            "Through the days pots follow the air in the shade; sun on a dark pot, snow, and fresh water are not counted.".to_owned(),
+        );
+        notes
+            .push("A plant goes in at most once and comes out at most once; a cover stays on from its first night to its last.".to_owned());
+    }
 }
 
-fn night(checked: &mut Checked, input: &ColdNightInput, snapshot: &Snapshot) -> (Option<Tonight>, Option<Gaussian>) {
-    let n = &input.night;
-    let minimum = checked.number("night.minimum_c", "temperature", "°C", n.minimum_c, -60.0, 40.0);
-    let lead = checked.maybe("night.lead_hours", "lead of the forecast", "h", n.lead_hours, 0.0, 240.0);
-    let by_lead = lead.map_or(snapshot.night_priors.forecast_sd_k, |h| sd_by_lead_k(h, false));
-    let sd = checked.maybe("night.sd_k", "spread of the minimum", "K", n.sd_k, 0.0, 15.0).unwrap_or(by_lead);
-    let mut log = Vec::with_capacity(n.own_log.len());
-    for (i, l) in n.own_log.iter().enumerate() {
-        log.push(Logged {
-            forecast_c: checked.number(&format!("night.own_log[{i}].forecast_c"), "temperature", "°C", l.forecast_c, -60.0, 40.0),
-            measured_c: checked.number(&format!("night.own_log[{i}].measured_c"), "temperature", "°C", l.measured_c, -60.0, 40.0),
-        });
-    }
-    let offset = (!log.is_empty()).then(|| own_offset(&log, sd));
-    let minimum_c = offset.map_or(Gaussian::new(minimum, sd), |o| Gaussian::new(minimum + o.mean, o.sd));
-    let forecast = Forecast {
-        minimum_c,
-        // The evening is measured at the grower's own place or follows the curve; the offset moves the minimum only.
-        evening_c: n.sunset_plus_2h_c,
-        hours_below_0: n.hours_below_0,
-        night_hours: n.night_hours,
-        kind: n.kind.unwrap_or(NightKind::ClearStill),
-    };
-    if !checked.is_clean() {
-        return (None, offset);
-    }
-    (checked.take("night", "", Tonight::from_forecast(&forecast, &snapshot.night_priors)), offset)
-}
-
-fn place(checked: &mut Checked, notes: &mut Vec<String>, index: usize, given: &PlaceInput, tonight: &Tonight) -> Option<ReadPlace> {
+fn place(checked: &mut Checked, notes: &mut Vec<String>, index: usize, given: &PlaceInput, spell: &Spell) -> Option<ReadPlace> {
     let path = |key: &str| format!("places[{index}].{key}");
     let room_m2 = checked.maybe(&path("room_m2"), "room", "m²", given.room_m2, 0.0, 10_000.0);
     if room_m2.is_none() {
         notes.push(format!("{}: no room given, so there is taken to be enough.", given.id));
     }
     let sd = checked.maybe(&path("sd_k"), "spread", "K", given.sd_k, 0.0, 20.0);
-    let outside = tonight.minimum_c;
-    let read = |minimum_c: Gaussian, evening_c: f64, heated: bool, readings: usize| {
-        let evening_c = evening_c.max(minimum_c.mean);
-        Some(ReadPlace { id: given.id.clone(), room_m2, minimum_c, evening_c, heated, readings })
-    };
-    match (given.minimum_c, given.inside_a_c, given.inside_b) {
+    let line = |a_c: f64, b: f64, own_sd_k: f64, evening_extra_k: f64| SpotNight { a_c, b, own_sd_k, evening_extra_k, windy: false };
+    let mut heated = false;
+    let mut readings = 0;
+    let nights: Vec<SpotNight> = match (given.minimum_c, given.inside_a_c, given.inside_b) {
+        (None, None, None) if !given.minima_c.is_empty() => {
+            if given.minima_c.len() != spell.len() {
+                let message = format!("give one lowest temperature for each night; there are {} nights", spell.len());
+                checked.wrong(&path("minima_c"), given.minima_c.len(), message);
+                return None;
+            }
+            let held = |c: &f64| {
+                line(checked.number(&path("minima_c"), "temperature", "°C", *c, -60.0, 40.0), 0.0, sd.unwrap_or(LINE_SD_K), HELD_EVENING_K)
+            };
+            given.minima_c.iter().map(held).collect()
+        }
         (Some(minimum), None, None) => {
+            heated = true;
             let minimum = checked.number(&path("minimum_c"), "temperature", "°C", minimum, -60.0, 40.0);
-            let minimum_c = Gaussian::new(minimum, sd.unwrap_or(HEATED_SD_K));
-            read(minimum_c, minimum + 1.0, true, 0)
+            vec![line(minimum, 0.0, sd.unwrap_or(HEATED_SD_K), HELD_EVENING_K); spell.len()]
         }
         (None, Some(a), Some(b)) => {
             let a = checked.number(&path("inside_a_c"), "a of the line", "°C", a, -60.0, 60.0);
             let b = checked.number(&path("inside_b"), "b of the line (share of the outside that comes in)", "", b, 0.0, 1.2);
-            let line = Place { a_c: a, b, sd_k: sd.unwrap_or(1.5), readings: 0 };
-            read(line.inside(outside), a + b * tonight.evening_c, false, 0)
+            vec![line(a, b, sd.unwrap_or(LINE_SD_K), 0.0); spell.len()]
         }
         (None, None, None) if !given.readings.is_empty() || given.kind.is_some() => {
             let pairs: Vec<(f64, f64)> = given.readings.iter().map(|r| (r.outside_c, r.inside_c)).collect();
             let kind = given.kind.unwrap_or(StoreKind::Detached);
-            let line = checked.take(&path("readings"), format!("{} pairs", pairs.len()), Place::from_pairs(&pairs, kind, outside.mean))?;
+            let of = |night: &SpellNight| Place::from_pairs(&pairs, kind, night.air.minimum_c.mean);
+            let lines: Result<Vec<Place>, PlaceError> = spell.nights().iter().map(of).collect();
+            let lines = checked.take(&path("readings"), format!("{} pairs", pairs.len()), lines)?;
             if pairs.is_empty() {
                 notes.push(format!("{}: no readings yet; {} is judged from a handful of growers' posts. Two nights of inside and outside minima make it yours.", given.id, kind.label()));
             }
-            let line = Place { sd_k: sd.unwrap_or(line.sd_k), ..line };
-            read(line.inside(outside), line.a_c + line.b * tonight.evening_c, false, line.readings)
+            readings = pairs.len();
+            lines.iter().map(|l| line(l.a_c, l.b, sd.unwrap_or(l.sd_k), 0.0)).collect()
         }
         _ => {
             checked.wrong(
                 &format!("places[{index}]"),
                 &given.id,
-                "needs one of: minimum_c; inside_a_c and inside_b; readings; kind (attached, detached, unheated_house)",
+                "needs one of: minimum_c; minima_c; inside_a_c and inside_b; readings; kind (attached, detached, unheated_house)",
             );
-            None
+            return None;
         }
+    };
+    let stores = stores(checked, index, given, spell, nights.first());
+    let air = Spot { nights, roofed: true, stores }.course(spell);
+    Some(ReadPlace { id: given.id.clone(), part: SpellPlace { room_m2, air }, heated, readings })
+}
+
+/// Water and soil of a place, where they are given.
+fn stores(checked: &mut Checked, index: usize, given: &PlaceInput, spell: &Spell, first: Option<&SpotNight>) -> Option<Stores> {
+    let path = |key: &str| format!("places[{index}].{key}");
+    let water_l = checked.maybe(&path("water_litres"), "water", "L", given.water_litres, 0.0, 100_000.0).unwrap_or(0.0);
+    let soil_m2 = checked.maybe(&path("soil_m2"), "bare soil", "m²", given.soil_m2, 0.0, 10_000.0).unwrap_or(0.0);
+    let loss = checked.maybe(&path("loss_w_k"), "heat loss of the place", "W/K", given.loss_w_k, 0.1, 100_000.0);
+    let water_c = checked.maybe(&path("water_c"), "temperature of the water", "°C", given.water_c, -20.0, 60.0);
+    if water_l <= 0.0 && soil_m2 <= 0.0 {
+        return None;
     }
+    let Some(place_w_k) = loss else {
+        checked.wrong(
+            &path("loss_w_k"),
+            "",
+            "water and soil need the heat loss of the place beside them, W/K; the shelter’s page works it out",
+        );
+        return None;
+    };
+    // As the place would be in the evening and the day before.
+    let (evening, line) = (spell.nights().first()?, first?);
+    let before = line.a_c + line.b * f64::midpoint(evening.day_maximum_c, evening.air.evening_c) + line.evening_extra_k;
+    Some(Stores { place_w_k, water_l, water_c: water_c.unwrap_or(before), soil_m2, soil_c: before.max(0.0) })
 }
 
 fn cover(
@@ -202,7 +272,7 @@ fn cover(
     notes: &mut Vec<String>,
     index: usize,
     given: &CoverInput,
-    night: NightKind,
+    (spell, shares): (&Spell, &[f64]),
     snapshot: &Snapshot,
 ) -> Option<ReadCover> {
     let path = |key: &str| format!("covers[{index}].{key}");
@@ -211,11 +281,12 @@ fn cover(
     let sd = checked.maybe(&path("gain_sd_k"), "spread of the gain", "K", given.gain_sd_k, 0.0, 15.0);
     let gain = checked.maybe(&path("gain_k"), "gain of a cover", "K", given.gain_k, -5.0, 25.0);
     let shipped = given.kind.parse::<CoverKind>();
-    let (gain, pot_share) = match (gain, &shipped) {
-        (Some(mean), _) => (Gaussian::new(mean, sd.unwrap_or(GAIN_SD_K)), 1.0),
+    let of_night = |kind: CoverKind, night: &SpellNight| snapshot.night_priors.cover(kind, night.air.kind);
+    let (gains, pot_share): (Vec<Gaussian>, f64) = match (gain, &shipped) {
+        (Some(mean), _) => (vec![Gaussian::new(mean, sd.unwrap_or(GAIN_SD_K)); spell.len()], 1.0),
         (None, Ok(kind)) => {
-            let prior = snapshot.night_priors.cover(*kind, night);
-            (Gaussian::new(prior.mean, sd.unwrap_or(prior.sd)), snapshot.night_priors.cover_pot_share)
+            let gains = spell.nights().iter().map(|n| of_night(*kind, n)).map(|g| Gaussian::new(g.mean, sd.unwrap_or(g.sd)));
+            (gains.collect(), snapshot.night_priors.cover_pot_share)
         }
         (None, Err(error)) => {
             checked.wrong(&path("kind"), &given.kind, format!("{error}; or any name together with gain_k"));
@@ -223,16 +294,24 @@ fn cover(
         }
     };
     let named = shipped.as_ref().map_or(given.kind.as_str(), |k| k.label());
-    let thin = gain.mean <= 1.0;
-    match night {
-        NightKind::ClearStill if thin => notes.push(format!(
-            "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. The plan counts {:+.1} ± {:.1} K.",
-            named, gain.mean, gain.sd
-        )),
-        NightKind::Windy if given.gain_k.is_none() => notes.push(format!("{named}: in wind covers hold little that can be relied on.")),
-        _ => {}
+    for (night, gain) in spell.nights().iter().zip(&gains) {
+        let said = match night.air.kind {
+            NightKind::ClearStill if gain.mean <= 1.0 => Some(format!(
+                "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. The plan counts {:+.1} ± {:.1} K.",
+                named, gain.mean, gain.sd
+            )),
+            NightKind::Windy if given.gain_k.is_none() => Some(format!("{named}: in wind covers hold little that can be relied on.")),
+            _ => None,
+        };
+        // The same night after night is said once.
+        notes.extend(said.filter(|said| !notes.contains(said)));
     }
-    Some(ReadCover { kind: given.kind.clone(), count: given.count, gain, pot_share, minutes, area_m2 })
+    let over = |share: f64| {
+        let gains: Vec<Gaussian> = gains.iter().map(|g| Gaussian::new(g.mean * share, g.sd)).collect();
+        Spot::cover(&gains, shares).course(spell)
+    };
+    let part = SpellCover { count: given.count, area_m2, minutes, over_soil: over(1.0), over_pot: over(pot_share) };
+    Some(ReadCover { kind: given.kind.clone(), part })
 }
 
 /// Footprint of a pot as tall as wide, m².
@@ -256,11 +335,12 @@ fn plant(
     notes: &mut Vec<String>,
     index: usize,
     given: &PlantInput,
+    (spell, from): (&Spell, usize),
     places: &[PlaceInput],
     snapshot: &Snapshot,
 ) -> Option<ReadPlant> {
     let path = |key: &str| format!("plants[{index}].{key}");
-    let (cultivar, belief) = cultivar(checked, &path("cultivar"), &given.cultivar, snapshot)?;
+    let (cultivar, belief) = cultivar(checked, notes, &path("cultivar"), &given.cultivar, snapshot)?;
     let stage = given.stage.unwrap_or(Stage::Hard);
     let years = given.years.unwrap_or(u32::from(YearsEstablished::ESTABLISHED.years()));
     let years = checked.take(&path("years"), years, YearsEstablished::new(years))?;
@@ -304,11 +384,20 @@ fn plant(
         pot_start_c,
         young: years.years() < 2,
     };
-    Some(ReadPlant { id: given.id.clone(), cultivar, state, value, footprint_m2, minutes_to_move, movable, at })
+    let nights_there = match given.at_since.filter(|_| at.is_some()) {
+        None => from,
+        Some(since) => {
+            let found = spell.nights()[..from].iter().position(|n| n.date.is_some_and(|d| d >= since));
+            found.map_or(0, |first| from - first)
+        }
+    };
+    let part = SpellPlant { state, value, footprint_m2, minutes_to_move, movable, at, nights_there };
+    Some(ReadPlant { id: given.id.clone(), cultivar, part })
 }
 
 fn cultivar<'a>(
     checked: &mut Checked,
+    notes: &mut Vec<String>,
     path: &str,
     written: &str,
     snapshot: &'a Snapshot,
@@ -331,8 +420,8 @@ fn cultivar<'a>(
         NameMatch::Unknown(near) => {
             let near: Vec<&str> = near.iter().map(|c| c.slug.as_str()).collect();
             let offer = if near.is_empty() { String::new() } else { format!(" Near it: {}.", near.join(", ")) };
-            checked.wrong(path, written, format!("“{written}” is not in the catalogue; give a slug or name that is, or “unknown”.{offer}"));
-            None
+            notes.push(format!("“{written}” is not in the catalogue, so it is planned as a fig of unknown kind.{offer}"));
+            Some((format!("{UNKNOWN_KIND} “{written}”"), Cow::Owned(snapshot.priors.belief(None, false))))
         }
     }
 }

@@ -4,10 +4,12 @@
 //! of known stage and age ([`risk`]); the choice under room, covers and minutes ([`plan`]).
 
 pub mod forecast;
+pub mod lump;
 pub mod places;
 pub mod plan;
 pub mod pot;
 pub mod priors;
 pub mod risk;
+pub mod spell;
 pub mod stage;
 pub mod tonight;

@@ -8,6 +8,8 @@
 
 use std::f64::consts::PI;
 
+use super::lump::Lump;
+
 /// Share of the volume that is water. From memory.
 pub const THETA: f64 = 0.4;
 /// Heat of thawed medium, J/m³K.
@@ -88,8 +90,18 @@ impl Pot {
         LATENT_J_M3 * self.volume_m3 / (self.loss_w_k() * -air_c) / 3_600.0
     }
 
+    /// A cubic metre of its medium with the pot's loss.
+    fn lump_of_a_cubic_metre(&self) -> Lump {
+        Lump {
+            thawed_j_k: HEAT_J_M3K,
+            frozen_j_k: FROZEN_HEAT_J_M3K,
+            latent_j: LATENT_J_M3,
+            conductance_w_k: self.loss_w_k() / self.volume_m3,
+        }
+    }
+
     /// Wall, mean and centre for a mean temperature and the air about it.
-    fn spread(&self, mean_c: f64, air_c: f64) -> PotTemperature {
+    pub fn spread(&self, mean_c: f64, air_c: f64) -> PotTemperature {
         let at_wall = self.u_w_m2k() / self.film_w_m2k;
         let wall_c = air_c + (mean_c - air_c) * at_wall;
         // Parabola: the mean lies half way between wall and centre. While it freezes the middle waits at 0 °C.
@@ -155,7 +167,7 @@ pub fn through_the_night(pot: &Pot, start: Medium, hours: f64, steps: usize, air
     let seconds = hours * 3_600.0 / steps as f64;
     for index in 0..steps {
         let air = air_c(hours * (index as f64 + 0.5) / steps as f64);
-        let next = advance(pot, medium, air, seconds);
+        let next = medium.after(pot, air, seconds);
         lost += (medium.enthalpy_j_m3 - next.enthalpy_j_m3) * pot.volume_m3;
         medium = next;
         let now = pot.spread(medium.temperature_c(), air);
@@ -168,43 +180,10 @@ pub fn through_the_night(pot: &Pot, start: Medium, hours: f64, steps: usize, air
     PotNight { coldest, medium, heat_lost_j: lost }
 }
 
-/// One step in constant air, exactly, across changes of phase.
-fn advance(pot: &Pot, medium: Medium, air_c: f64, seconds: f64) -> Medium {
-    let per_m3 = pot.loss_w_k() / pot.volume_m3;
-    let (mut h, mut left) = (medium.enthalpy_j_m3, seconds);
-    // At most thawed → freezing → frozen, or back: three phases in a step.
-    for _ in 0..4 {
-        if left <= 0.0 {
-            break;
-        }
-        let cooling = air_c < Medium { enthalpy_j_m3: h }.temperature_c() || (air_c < 0.0 && (-LATENT_J_M3..=0.0).contains(&h));
-        let thawed = h > 0.0 || (h == 0.0 && !cooling);
-        let frozen = h < -LATENT_J_M3 || (h == -LATENT_J_M3 && cooling);
-        if thawed || frozen {
-            let (heat, edge) = if thawed { (HEAT_J_M3K, 0.0) } else { (FROZEN_HEAT_J_M3K, -LATENT_J_M3) };
-            let t = (h - edge) / heat;
-            let rate = per_m3 / heat;
-            let end = air_c + (t - air_c) * (-rate * left).exp();
-            if t != 0.0 && end * t < 0.0 {
-                // Passes 0 °C within the step.
-                left -= ((t - air_c) / -air_c).ln() / rate;
-                h = edge;
-            } else {
-                return Medium { enthalpy_j_m3: edge + heat * end };
-            }
-        } else {
-            let flow = per_m3 * -air_c;
-            let end = h - flow * left;
-            if end > 0.0 {
-                left -= h / flow;
-                h = 0.0;
-            } else if end < -LATENT_J_M3 {
-                left -= (h + LATENT_J_M3) / flow;
-                h = -LATENT_J_M3;
-            } else {
-                return Medium { enthalpy_j_m3: end };
-            }
-        }
+impl Medium {
+    /// After so many seconds in air of a constant temperature: exact, across changes of phase.
+    #[must_use]
+    pub fn after(self, pot: &Pot, air_c: f64, seconds: f64) -> Self {
+        Self { enthalpy_j_m3: pot.lump_of_a_cubic_metre().after(self.enthalpy_j_m3, air_c, seconds) }
     }
-    Medium { enthalpy_j_m3: h }
 }

@@ -78,14 +78,20 @@ fn hardened(plant: &PlantTonight, priors: &NightPriors) -> Vec<(f64, Gaussian)> 
 
 /// The risk of one plant in one place. `night` gives the course of the night; the place's own air is `air`.
 pub fn risk(plant: &PlantTonight, air: &AirTonight, night: &Tonight, scale: &DamageScale, priors: &NightPriors) -> Risk {
+    let pot = plant.pot_litres.map(|litres| pot_night(plant, litres, air, night));
+    risk_of(plant, air.minimum_c, pot, scale, priors)
+}
+
+/// The risk of a plant whose top meets a lowest air temperature and whose pot, if it stands in one, comes down to these temperatures.
+pub fn risk_of(plant: &PlantTonight, minimum_c: Gaussian, pot: Option<PotTemperature>, scale: &DamageScale, priors: &NightPriors) -> Risk {
     let components = hardened(plant, priors);
     let beta = scale.beta;
     let at_least = |offset_k: f64| -> f64 {
         components
             .iter()
             .map(|(w, h)| {
-                let variance = beta * beta * (h.variance() + air.minimum_c.variance());
-                w * expected_logistic(beta * (h.mean + offset_k - air.minimum_c.mean), variance)
+                let variance = beta * beta * (h.variance() + minimum_c.variance());
+                w * expected_logistic(beta * (h.mean + offset_k - minimum_c.mean), variance)
             })
             .sum()
     };
@@ -94,8 +100,7 @@ pub fn risk(plant: &PlantTonight, air: &AirTonight, night: &Tonight, scale: &Dam
     let ground = at_least(0.0).min(wood);
     let dead = at_least(-scale.gap_dead_k).min(ground);
 
-    let pot = plant.pot_litres.map(|litres| pot_night(plant, litres, air, night));
-    let (young_roots, roots) = pot.map_or((0.0, 0.0), |p| root_chances(plant, p, air, priors));
+    let (young_roots, roots) = pot.map_or((0.0, 0.0), |p| root_chances(plant, p, minimum_c, priors));
     let either = |a: f64, b: f64| 1.0 - (1.0 - a) * (1.0 - b);
     let (tips, wood, ground, dead) =
         (either(tips, young_roots.max(roots)), either(wood, roots), either(ground, roots), either(dead, roots));
@@ -109,7 +114,7 @@ pub fn risk(plant: &PlantTonight, air: &AirTonight, night: &Tonight, scale: &Dam
 const NO_THAW_C: f64 = -3.0;
 
 /// A pot at dusk, by the air: with it above freezing; thawed but ice-cold after a day about freezing; frozen through in a lasting frost.
-pub(crate) fn at_dusk(evening_c: f64) -> Medium {
+pub fn at_dusk(evening_c: f64) -> Medium {
     Medium::at(if evening_c > NO_THAW_C { evening_c.max(0.0) } else { evening_c })
 }
 
@@ -123,11 +128,11 @@ fn pot_night(plant: &PlantTonight, litres: f64, air: &AirTonight, night: &Tonigh
 }
 
 /// (young roots lost, plant killed by its roots).
-fn root_chances(plant: &PlantTonight, pot: PotTemperature, air: &AirTonight, priors: &NightPriors) -> (f64, f64) {
+fn root_chances(plant: &PlantTonight, pot: PotTemperature, minimum_c: Gaussian, priors: &NightPriors) -> (f64, f64) {
     let beta = priors.root_beta;
     let killed = |at_c: f64, t50: Gaussian| {
-        let doubt = priors.pot_doubt * (at_c - air.minimum_c.mean).abs();
-        let variance = air.minimum_c.variance() + doubt * doubt + t50.variance();
+        let doubt = priors.pot_doubt * (at_c - minimum_c.mean).abs();
+        let variance = minimum_c.variance() + doubt * doubt + t50.variance();
         expected_logistic(beta * (t50.mean - at_c), beta * beta * variance)
     };
     let t50 = match (plant.stage.roots_active(), plant.young) {

@@ -6,6 +6,9 @@ use crate::science::climate::night_curve::{START_HOUR, night_curve, straight_nig
 use crate::science::numeric::Gaussian;
 use crate::units::{Celsius, OutOfRange, within};
 
+/// Hours of frost given beside an evening temperature may differ from those that follow from it by so much, h. DESIGN: hourly forecasts count whole hours.
+const FROST_AGREES_H: f64 = 1.0;
+
 /// What is known of a night before its course is filled in.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Forecast {
@@ -42,15 +45,22 @@ impl Tonight {
         Celsius::new(minimum)?;
         within("spread of the minimum", "K", forecast.minimum_c.sd, 0.0, 15.0)?;
         let hours = within("hours of the night", "h", forecast.night_hours.unwrap_or(priors.night_hours), 4.0, 20.0)?;
-        let evening_c = match (forecast.evening_c, forecast.hours_below_0) {
+        // A night that does not freeze has no hours of frost; one that does has no more than its own.
+        let most = if minimum < 0.0 { hours } else { 0.0 };
+        let frost = forecast.hours_below_0.map(|frost| within("hours below 0 °C of this night", "h", frost, 0.0, most)).transpose()?;
+        let evening_c = match (forecast.evening_c, frost) {
             (Some(evening), _) => within("temperature two hours after sunset", "°C", evening, minimum, Celsius::MAX)?,
-            (None, Some(frost)) if minimum < 0.0 => {
-                let frost = within("hours below 0 °C", "h", frost, 0.0, 72.0)?;
-                evening_from_frost(minimum, frost, hours, forecast.kind)
-            }
+            (None, Some(frost)) if minimum < 0.0 => evening_from_frost(minimum, frost, hours, forecast.kind),
             (None, _) => minimum + priors.evening_drop_k,
         };
-        Ok(Self { minimum_c: forecast.minimum_c, evening_c, hours, kind: forecast.kind })
+        let night = Self { minimum_c: forecast.minimum_c, evening_c, hours, kind: forecast.kind };
+        if let (Some(_), Some(frost)) = (forecast.evening_c, frost) {
+            // Both given: they must tell of the same night.
+            let by_evening = night.hours_below(0.0);
+            let (least, most) = ((by_evening - FROST_AGREES_H).max(0.0), by_evening + FROST_AGREES_H);
+            within("hours below 0 °C beside this evening temperature (give one of the two)", "h", frost, least, most)?;
+        }
+        Ok(night)
     }
 
     /// Air temperature at an hour after sunset, °C.

@@ -94,14 +94,20 @@ impl NightChart {
             .map(|i| low + 5.0 * i as f64)
             .map(|t| Level { y: format!("{:.1}", plot * y(t)), label: frame.short(Celsius::literal(t)), freezing: t.abs() < 1e-9 })
             .collect();
-        let every = if last - first > 9.0 { 3.0 } else { 2.0 };
+        let every = match last - first {
+            span if span > 30.0 => 24.0,
+            span if span > 9.0 => 3.0,
+            _ => 2.0,
+        };
         let hours = (0..24)
             .map(|i| (first / every).ceil() * every + every * f64::from(i))
             .take_while(|h| *h <= last - 0.4)
             .filter(|h| *h >= first + 0.4)
             .map(|h| Hour { x: percent(100.0 * x(h)), label: format!("{h:.0} h") })
             .collect();
-        let whole = |h: f64| (h - h.round()).abs() < 1e-6;
+        // A spell in steps of three hours: its table would have two hundred rows otherwise.
+        let step = if last - first > 30.0 { 3.0 } else { 1.0 };
+        let whole = |h: f64| (h / step - (h / step).round()).abs() < 1e-6;
         let rows = given
             .first()
             .map(|(_, _, points)| points.as_slice())

@@ -9,11 +9,14 @@ use jiff::{Span, Timestamp};
 use serde::Deserialize;
 
 use crate::science::climate::hourly::Daylight;
+use crate::science::cold_night::spell::days::MOST_NIGHTS;
 use crate::science::cold_night::stage::NightKind;
 use crate::units::Celsius;
 
 /// The night ends at this hour of the morning: the lowest of a clear night comes about sunrise.
 const NIGHT_ENDS_H: i8 = 9;
+/// Hours before that end in which the lowest of a later night is looked for: from six in the afternoon on.
+const NIGHT_AND_DUSK_H: i64 = 15;
 /// Wind in the middle of the night from which it counts as windy, km/h: Beaufort 3 begins at 12 km/h, and by then the air near the ground is
 /// mixed (common practice, no source).
 const WINDY_KM_H: f64 = 12.0;
@@ -29,6 +32,8 @@ pub struct ComingNight {
     pub minimum: Celsius,
     /// When, in the local time of the forecast.
     pub lowest_at: DateTime,
+    /// Highest of the day before, where the forecast covers that day.
+    pub day_maximum: Option<Celsius>,
     /// Two hours after sunset; `None` where that is past or not covered.
     pub evening: Option<Celsius>,
     /// Hours from now to the lowest.
@@ -84,21 +89,43 @@ struct Hour {
     clouded: bool,
 }
 
-/// Reads a document for the night that comes next after `now` at a place, degrees.
+/// Reads a document for the nights that come after `now` at a place, degrees: the next one, and those after it that it covers whole.
 ///
 /// # Errors
-/// When it is not such a forecast, or no hour of the night is in it.
-pub fn coming_night(document: &[u8], latitude: f64, longitude: f64, now: Timestamp) -> Result<ComingNight, NotAForecast> {
+/// When it is not such a forecast, or no hour of the coming night is in it.
+pub fn coming_nights(document: &[u8], latitude: f64, longitude: f64, now: Timestamp) -> Result<Vec<ComingNight>, NotAForecast> {
     let document: Document = serde_json::from_slice(document).map_err(|error| NotAForecast::Format(error.to_string()))?;
     let hours: Vec<Hour> = document.properties.periods.iter().map(hour).collect::<Result<_, _>>()?;
     let first = hours.iter().find(|hour| hour.at >= now).ok_or(NotAForecast::NoNight)?;
+    let made = document.properties.update_time.as_deref().and_then(|text| text.parse().ok());
     // After nine in the morning the night to come ends on the next day.
     let ends = first.local.hour() >= NIGHT_ENDS_H;
     let day = first.local.date().checked_add(Span::new().days(i64::from(ends))).map_err(|_| NotAForecast::NoNight)?;
-    let end = first.offset.to_timestamp(day.at(NIGHT_ENDS_H, 0, 0, 0)).map_err(|_| NotAForecast::NoNight)?;
-    let night: Vec<&Hour> = hours.iter().filter(|hour| hour.at >= now && hour.at <= end).collect();
-    let lowest = night.iter().min_by(|a, b| a.temperature.degrees().total_cmp(&b.temperature.degrees())).ok_or(NotAForecast::NoNight)?;
-    let evening = sunset_before(end, latitude, longitude).and_then(|sunset| sunset.checked_add(Span::new().hours(2)).ok());
+    let mut end = first.offset.to_timestamp(day.at(NIGHT_ENDS_H, 0, 0, 0)).map_err(|_| NotAForecast::NoNight)?;
+    let mut begins = now;
+    let mut nights = Vec::new();
+    while nights.len() < MOST_NIGHTS {
+        // A later night that breaks off would pass for a mild one.
+        if !nights.is_empty() && hours.last().is_none_or(|last| last.at < end) {
+            break;
+        }
+        let Some(mut night) = night_between(&hours, begins, end, (latitude, longitude), now) else { break };
+        night.made = made;
+        nights.push(night);
+        let Ok(next) = end.checked_add(Span::new().hours(24)) else { break };
+        (begins, end) = (end, next);
+    }
+    if nights.is_empty() { Err(NotAForecast::NoNight) } else { Ok(nights) }
+}
+
+/// The night that ends at a moment, with the day before it where that begins no earlier than `begins`.
+fn night_between(hours: &[Hour], begins: Timestamp, end: Timestamp, place: (f64, f64), now: Timestamp) -> Option<ComingNight> {
+    let dusk = if begins > now { end.checked_sub(Span::new().hours(NIGHT_AND_DUSK_H)).ok()? } else { begins };
+    let night: Vec<&Hour> = hours.iter().filter(|hour| hour.at >= dusk && hour.at <= end).collect();
+    let lowest = night.iter().min_by(|a, b| a.temperature.degrees().total_cmp(&b.temperature.degrees()))?;
+    let day = hours.iter().filter(|hour| hour.at >= begins && hour.at <= end && hour.at < lowest.at);
+    let highest = day.map(|hour| hour.temperature).max_by(|a, b| a.degrees().total_cmp(&b.degrees()));
+    let evening = sunset_before(end, place.0, place.1).and_then(|sunset| sunset.checked_add(Span::new().hours(2)).ok());
     let near: Vec<&&Hour> = night.iter().filter(|hour| (hours_between(hour.at, lowest.at)).abs() <= 4.0).collect();
     let share = |of: &dyn Fn(&Hour) -> bool| near.iter().filter(|hour| of(hour)).count() as f64 / near.len().max(1) as f64;
     let kind = if share(&|hour| hour.wind_km_h.is_some_and(|wind| wind >= WINDY_KM_H)) > 0.5 {
@@ -108,13 +135,14 @@ pub fn coming_night(document: &[u8], latitude: f64, longitude: f64, now: Timesta
     } else {
         NightKind::ClearStill
     };
-    Ok(ComingNight {
+    Some(ComingNight {
         minimum: lowest.temperature,
         lowest_at: lowest.local,
-        evening: evening.filter(|at| *at >= now).and_then(|at| temperature_at(&hours, at)),
+        day_maximum: highest.filter(|_| begins > now),
+        evening: evening.filter(|at| *at >= now).and_then(|at| temperature_at(hours, at)),
         lead_h: hours_between(lowest.at, now).max(0.0),
         kind,
-        made: document.properties.update_time.as_deref().and_then(|text| text.parse().ok()),
+        made: None,
     })
 }
 
@@ -203,6 +231,23 @@ pub(crate) mod tests {
     /// From two in the afternoon: falling to 15 °F at six in the morning, rising, and a colder night after.
     const AFTERNOON: [i32; 30] =
         [38, 37, 35, 33, 31, 29, 27, 26, 25, 24, 22, 21, 20, 18, 17, 16, 15, 16, 20, 25, 29, 33, 36, 38, 38, 36, 30, 20, 10, 5];
+
+    fn coming_night(document: &[u8], latitude: f64, longitude: f64, now: Timestamp) -> Result<ComingNight, NotAForecast> {
+        coming_nights(document, latitude, longitude, now).map(|mut nights| nights.remove(0))
+    }
+
+    #[test]
+    fn the_nights_after_it_are_read_with_their_days_as_far_as_they_are_covered_whole() {
+        let now: Timestamp = "2026-01-20T19:10:00Z".parse().unwrap();
+        // Three days of the same hours, each colder by 5 °F; the last breaks off before its morning.
+        let day = |n: i32| AFTERNOON[..24].iter().map(move |t| t - 5 * n);
+        let hours: Vec<i32> = (0..3).flat_map(day).take(60).collect();
+        let nights = coming_nights(document("2026-01-20T14:00:00", &hours, "5 mph", "Clear").as_bytes(), 40.0, -75.0, now).unwrap();
+        let lows: Vec<f64> = nights.iter().map(|n| n.minimum.fahrenheit().round()).collect();
+        assert_eq!(lows, [15.0, 10.0]);
+        assert_eq!(nights[0].day_maximum, None);
+        assert_eq!(nights[1].day_maximum.map(|t| t.fahrenheit().round()), Some(38.0));
+    }
 
     #[test]
     fn the_lowest_of_the_coming_night_its_evening_and_its_lead_are_read() {

@@ -98,22 +98,22 @@ impl Forecasts {
         })
     }
 
-    /// The coming night at a place, which is sent no finer than it is held: to 0.01°.
-    pub async fn coming_night(&self, at: HeldPoint, now: Timestamp) -> Result<ComingNight, NoForecast> {
+    /// The coming nights at a place, at least one; the place is sent no finer than it is held: to 0.01°.
+    pub async fn coming_nights(&self, at: HeldPoint, now: Timestamp) -> Result<Vec<ComingNight>, NoForecast> {
         tokio::time::timeout(PATIENCE, self.ask(at, now)).await.unwrap_or(Err(NoForecast::TooSlow))
     }
 
-    async fn ask(&self, at: HeldPoint, now: Timestamp) -> Result<ComingNight, NoForecast> {
+    async fn ask(&self, at: HeldPoint, now: Timestamp) -> Result<Vec<ComingNight>, NoForecast> {
         let (latitude, longitude) = (at.latitude(), at.longitude());
         let place = at.hundredths();
         let fresh = |kept: &(Timestamp, Bytes)| now.duration_since(kept.0).unsigned_abs() < KEPT_FOR;
         if let Some((_, hourly)) = self.fetched.get(&place).filter(fresh) {
-            return Ok(hourly::coming_night(&hourly, latitude, longitude, now)?);
+            return Ok(hourly::coming_nights(&hourly, latitude, longitude, now)?);
         }
         // Those who ask for one place while it is fetched wait here and find it above.
         let _turn = self.outward.acquire().await.map_err(|_| NoForecast::Unreachable)?;
         if let Some((_, hourly)) = self.fetched.get(&place).filter(fresh) {
-            return Ok(hourly::coming_night(&hourly, latitude, longitude, now)?);
+            return Ok(hourly::coming_nights(&hourly, latitude, longitude, now)?);
         }
         let point = self.get(&format!("/points/{latitude:.2},{longitude:.2}")).await?;
         let point: Point = serde_json::from_slice(&point).map_err(|error| NotAForecast::Format(error.to_string()))?;
@@ -121,7 +121,7 @@ impl Forecasts {
         let address: Uri = point.properties.forecast_hourly.parse().map_err(|_| NotAForecast::Format("it names no address".to_owned()))?;
         let hourly = self.get(address.path()).await?;
         self.fetched.insert(place, (now, hourly.clone()));
-        Ok(hourly::coming_night(&hourly, latitude, longitude, now)?)
+        Ok(hourly::coming_nights(&hourly, latitude, longitude, now)?)
     }
 
     async fn get(&self, path: &str) -> Result<Bytes, NoForecast> {

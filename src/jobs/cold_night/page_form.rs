@@ -1,0 +1,146 @@
+//! Rows of the form as the page shows them: nights, figs, places, what was done, and the standing table of covers.
+
+use jiff::civil::Date;
+
+use crate::jobs::cold_night::{form, form_nights};
+use crate::model::snapshot::Snapshot;
+use crate::science::cold_night::places::StoreKind;
+use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::units::TemperatureDelta;
+use crate::web::cells::{Cell, upper_first};
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::Frame;
+
+/// A night after the first.
+pub(crate) struct NightRow {
+    pub number: usize,
+    pub label: String,
+    pub cells: Vec<Cell>,
+    pub over: bool,
+}
+
+pub(crate) struct PlantCells {
+    pub cells: Vec<Cell>,
+    pub more: Vec<Cell>,
+    pub more_open: bool,
+}
+
+/// Something ticked as done before.
+pub(crate) struct DoneLine {
+    pub value: String,
+    pub words: String,
+}
+
+/// What a cover gains, over soil and over a pot, on the three kinds of night.
+pub(crate) struct CoverLine {
+    pub name: &'static str,
+    pub gains: Vec<String>,
+}
+
+pub(crate) struct PlaceRow {
+    pub cells: Vec<Cell>,
+    pub readings: Vec<Cell>,
+    pub readings_open: bool,
+    pub open: bool,
+}
+
+pub(crate) fn words(word: &str, label: &str) -> (String, String) {
+    (word.to_owned(), upper_first(label))
+}
+
+/// The night of a row by its date, or its number.
+pub(crate) fn night_label(n: usize, date: Option<Date>) -> String {
+    date.map_or_else(|| format!("Night {n}"), |d| format!("Night {n}, {}", d.strftime("%a %-d %b")))
+}
+
+pub(crate) fn night_row(typed: &Typed, n: usize, degrees: &str, date: Option<Date>, over: bool) -> NightRow {
+    let cells = vec![
+        Cell::line(typed, form_nights::field(n, "max"), format!("Day’s highest, {degrees}"), "text"),
+        Cell::line(typed, form_nights::field(n, "min"), format!("Night’s lowest, {degrees}"), "text"),
+        Cell::list(
+            typed,
+            form_nights::field(n, "kind"),
+            "The night is",
+            "clear_still",
+            NightKind::ALL.iter().map(|k| words(k.word(), k.label())),
+        ),
+    ];
+    NightRow { number: n, label: night_label(n, date), cells, over }
+}
+
+pub(crate) fn planned_from(typed: &Typed, nights: usize, dates: &[Option<Date>]) -> Vec<Choice> {
+    if nights < 2 {
+        return Vec::new();
+    }
+    let choice = |n: usize| (n.to_string(), night_label(n, dates.get(n - 1).copied().flatten()));
+    typed.choices(form_nights::FROM, "1", (1..=nights).map(choice))
+}
+
+/// What was ticked up to the first planned night, in words.
+pub(crate) fn done_lines(pairs: &[(String, String)], from: usize, dates: &[Option<Date>]) -> Vec<DoneLine> {
+    let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
+    let line = |done: &form_nights::Done| {
+        let fig = text(format!("p{}_cultivar", done.row)).unwrap_or("unknown fig");
+        let day = dates.get(done.night.saturating_sub(1)).copied().flatten();
+        let when = day.map_or_else(|| format!("before night {}", done.night), |d| d.strftime("%A %-d %B").to_string());
+        let place = done.place.map(|row| text(format!("s{row}_name")).map_or_else(|| format!("place {row}"), str::to_owned));
+        let went = place.map_or_else(|| "out".to_owned(), |place| format!("to the {place}"));
+        DoneLine { value: done.written(), words: format!("{} × {fig} {went}, {when}", done.count) }
+    };
+    form_nights::done(pairs).iter().filter(|d| d.night <= from).map(line).collect()
+}
+
+/// The standing table of covers.
+pub(crate) fn cover_table(snapshot: &Snapshot, frame: &Frame) -> Vec<CoverLine> {
+    let priors = &snapshot.night_priors;
+    let gain = |kind: CoverKind, night: NightKind, share: f64| {
+        let g = priors.cover(kind, night);
+        frame.gain(TemperatureDelta::literal(g.mean * share), TemperatureDelta::literal(g.sd))
+    };
+    let line = |kind: &CoverKind| {
+        let over = |share: f64| NightKind::ALL.iter().map(move |night| gain(*kind, *night, share));
+        CoverLine { name: kind.label(), gains: over(1.0).chain(over(priors.cover_pot_share)).collect() }
+    };
+    CoverKind::ALL.iter().map(line).collect()
+}
+
+pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
+    let name = |key: &str| format!("p{n}_{key}");
+    let pot = if gallons { "Pot, US gal" } else { "Pot, L" };
+    let grows = [(String::new(), "Ground or pot?".to_owned()), words(form::GROUND, "in the ground"), words(form::POT, "in a pot")];
+    let more = vec![
+        Cell::line(typed, name("value"), "Worth (blank: 1)", "decimal"),
+        Cell::line(typed, name("move"), "Minutes to carry one (blank: by its pot)", "decimal"),
+        Cell::line(typed, name("start"), format!("Pot at dusk, {} (blank: by the evening)", if gallons { "°F" } else { "°C" }), "text"),
+    ];
+    PlantCells {
+        cells: vec![
+            Cell::line(typed, name("cultivar"), format!("Fig {n}: name, or “unknown”"), "text").suggesting("names").wide(),
+            Cell::list(typed, name("stage"), "It is", "hard", Stage::ALL.iter().map(|s| words(s.word(), s.label()))).wide(),
+            Cell::list(typed, name("grows"), "It stands", "", grows),
+            Cell::line(typed, name("pot"), pot, "decimal"),
+            Cell::line(typed, name("count"), "How many alike", "numeric"),
+            Cell::line(typed, name("years"), "Years since planting", "numeric"),
+        ],
+        more_open: more.iter().any(Cell::is_used),
+        more,
+    }
+}
+
+pub(crate) fn place_row(typed: &Typed, n: usize, imperial: bool) -> PlaceRow {
+    let (degrees, area) = if imperial { ("°F", "sq ft") } else { ("°C", "m²") };
+    let name = |key: &str| format!("s{n}_{key}");
+    let kinds = StoreKind::ALL.iter().map(|s| words(s.word(), s.label()));
+    let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]);
+    let cells = vec![
+        Cell::line(typed, name("name"), "Its name", "text"),
+        Cell::list(typed, name("kind"), "What it is", "", kinds),
+        Cell::line(typed, name("room"), format!("Room, {area} (blank: enough)"), "decimal"),
+        Cell::line(typed, name("min"), format!("If heated: holds, {degrees}"), "text"),
+    ];
+    let reading = |key: &str, label: &str| Cell::line(typed, name(key), format!("{label}, {degrees}"), "text");
+    let readings =
+        vec![reading("out1", "Outside"), reading("in1", "Inside"), reading("out2", "Another night: outside"), reading("in2", "Inside")];
+    let used = |cells: &[Cell]| cells.iter().any(Cell::is_used);
+    PlaceRow { open: n == 1 || used(&cells) || used(&readings), readings_open: used(&readings), cells, readings }
+}

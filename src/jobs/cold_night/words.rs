@@ -1,0 +1,25 @@
+//! Words of the plan that JSON and page share.
+
+use crate::science::cold_night::spell::plan::{Binds, Unused};
+
+/// What is not known of roots in pots.
+pub(crate) const ROOTS_IN_POTS: &str = "Roots in pots: no measured limit for figs exists. The chances rest on −5 °C for young roots and −8 °C for the plant, from memory, with a wide spread; growers' reports run from −9 to −4 °C.";
+
+/// Why a plant stays where it is.
+pub(crate) fn why_it_stays(binds: Binds, movable: bool) -> &'static str {
+    match (binds, movable) {
+        (Binds::NothingHelps, true) => "nothing at hand would help it enough to matter",
+        (Binds::NothingHelps, false) => "in the ground, and no cover at hand would help it enough to matter",
+        (Binds::Room, _) => "no room or cover is left that others do not need more",
+        (Binds::Minutes, _) => "no minutes are left that others do not need more",
+    }
+}
+
+/// Why covers lie unused.
+pub(crate) fn why_unused(unused: Unused) -> &'static str {
+    match unused {
+        Unused::GainsTooLittle => "they would spare no plant as much as one part in a hundred",
+        Unused::NoMinutes => "no minutes are left to put them on",
+        Unused::BetterOtherwise => "what they would help is better off carried in or under another cover",
+    }
+}
