@@ -136,6 +136,7 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
         Some(Chosen::Normal) => "normal",
         Some(Chosen::GevLmoments) => "GEV by L-moments",
         Some(Chosen::GevMle) => "GEV by maximum likelihood",
+        Some(Chosen::GevPrior) => "GEV by maximum likelihood, weak prior on its shape",
         None => "no distribution",
     };
     writeln!(out, "  {name}: {why}")?;

@@ -233,6 +233,7 @@ fn why(climate: &SiteClimate) -> String {
         Some(Chosen::Normal) => "Normal distribution",
         Some(Chosen::GevLmoments) => "Extreme-value distribution by L-moments",
         Some(Chosen::GevMle) => "Extreme-value distribution by maximum likelihood",
+        Some(Chosen::GevPrior) => "Extreme-value distribution, its tail held by a weak published prior",
         None => "No distribution",
     };
     format!("{name}: {}.", climate.yearly_minimum.why)

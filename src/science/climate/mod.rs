@@ -6,6 +6,7 @@ pub mod equivalent;
 pub mod extremes;
 pub mod frost;
 pub mod gev;
+pub mod gev_likelihood;
 pub mod hourly;
 pub mod kind;
 pub mod lmoments;
