@@ -2,6 +2,7 @@
 
 pub mod chill;
 pub mod degree_days;
+mod doubts;
 pub mod equivalent;
 pub mod extremes;
 pub mod frost;

@@ -10,7 +10,7 @@ use super::equivalent::{self, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
 use super::kind::ClimateKind;
-use super::record::{DailyRecord, FileSummary, Rejected};
+use super::record::{DailyRecord, Doubtful, FileSummary, Rejected};
 use super::season::{Origin, Season};
 use super::winter_minimum::WinterMinimum;
 use super::winters::{Hemisphere, Winter, winters};
@@ -71,6 +71,8 @@ pub struct SiteClimate {
     pub hemisphere_from: &'static str,
     /// Values that were read and not used.
     pub rejected: Vec<Rejected>,
+    /// Values that were kept although far from their season.
+    pub doubtful: Vec<Doubtful>,
     /// The rule for missing days, in words.
     pub winter_rule: String,
     /// Every winter that the record touches.
@@ -119,6 +121,7 @@ impl SiteClimate {
             hemisphere,
             hemisphere_from,
             rejected: record.rejected.clone(),
+            doubtful: record.doubtful.clone(),
             winter_rule: format!(
                 "a winter is {}; used when the record covers it and at most {} of its cold-month minima are missing",
                 winter_in_words(hemisphere),
@@ -136,7 +139,7 @@ impl SiteClimate {
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
             doubts: Vec::new(),
         };
-        climate.doubts = climate.find_doubts();
+        climate.doubts = super::doubts::doubts(record, &climate);
         Ok(climate)
     }
 
@@ -176,25 +179,6 @@ impl SiteClimate {
         let frostless = frost.springs > 0 && frost.springs_without == frost.springs && frost.autumns_without == frost.autumns;
         let days = frost.frost_free_days.map_or_else(|| frostless.then_some(365.0), |q| Some(q.p50))?;
         Season::new(days, Celsius::new(self.warmest_month_c?).ok()?, Origin::Recorded, Origin::Recorded).ok()
-    }
-
-    /// What a reader should know before trusting the numbers.
-    fn find_doubts(&self) -> Vec<String> {
-        let mut doubts = Vec::new();
-        let n = self.yearly_minimum.winters_used;
-        if (super::extremes::FEWEST..super::extremes::FEWEST_FOR_GEV).contains(&n) {
-            doubts.push(format!("only {n} usable winters: levels beyond about {n} years are extrapolated"));
-        }
-        if self.hemisphere_from == "assumed" {
-            doubts.push("January and July do not tell which half of the Earth this is: north is assumed".to_owned());
-        }
-        if self.equivalent_by_class.is_empty() {
-            doubts.push("without daily maxima neither hardening, degree-days nor chill can be computed".to_owned());
-        }
-        if let Some(chill) = self.chill.as_ref().filter(|chill| chill.latitude_assumed) {
-            doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
-        }
-        doubts
     }
 }
 
