@@ -278,8 +278,7 @@ impl Extremes {
                 l_moments,
             });
         }
-        let fits =
-            Fits { plain: Gev::fit(reversed), with_prior: Gev::fit_with(reversed, Some(ShapePrior::MARTINS_STEDINGER)) };
+        let fits = Fits { plain: Gev::fit(reversed), with_prior: Gev::fit_with(reversed, Some(ShapePrior::MARTINS_STEDINGER)) };
         self.gev_mle = fits.plain.as_ref().map(likelihood_fit);
         self.gev_prior = fits.with_prior.as_ref().map(likelihood_fit);
         fits
@@ -428,13 +427,12 @@ fn aicc(nllh: f64, parameters: f64, n: f64) -> f64 {
     2.0 * nllh + 2.0 * parameters + 2.0 * parameters * (parameters + 1.0) / (n - parameters - 1.0)
 }
 
-/// The slope is judged without the prior on the shape, as are the published ones; the distribution as of now is fitted with it.
+/// Judged without the prior on the shape, which is one for stationary series: under it half of the slope of Seattle-Tacoma goes into the tail.
 fn trend_of(winters: &[(i16, Celsius)], fits: &Fits) -> Option<Trend> {
     let points: Vec<(f64, f64)> = winters.iter().map(|(year, t)| (f64::from(*year), t.degrees())).collect();
     let reversed: Vec<(f64, f64)> = points.iter().map(|(year, t)| (*year, -t)).collect();
     let least_squares = trend::least_squares(&points)?;
-    let moving = |fit: &Option<GevFit>| fit.as_ref().filter(|fit| fit.converged).and_then(|fit| trend::moving_location(&reversed, fit));
-    let gev_location = moving(&fits.plain);
+    let gev_location = fits.plain.as_ref().filter(|fit| fit.converged).and_then(|fit| trend::moving_location(&reversed, fit));
     let (slope, se, p_value, method) = match gev_location {
         Some(fit) => (-fit.location_per_decade, fit.se.map(|se| se[1]), fit.p_value, "gev_location"),
         None => (least_squares.per_decade_k, Some(least_squares.se_k), least_squares.p_value, "least_squares"),
@@ -442,8 +440,7 @@ fn trend_of(winters: &[(i16, Celsius)], fits: &Fits) -> Option<Trend> {
     let counts = p_value < TREND_LEVEL;
     let last = winters.iter().map(|(year, _)| *year).max()?;
     let first = winters.iter().map(|(year, _)| *year).min()?;
-    let now = if counts { moving(&fits.with_prior).or(gev_location).filter(|fit| fit.shape > REGULAR_SHAPE) } else { None };
-    let as_of_now = now.and_then(|fit| {
+    let as_of_now = gev_location.filter(|fit| counts && fit.shape > REGULAR_SHAPE).and_then(|fit| {
         let gev = fit.at(f64::from(last - first));
         Some(AsOfNow {
             winter: last,

@@ -173,8 +173,11 @@ impl Gev {
         let end = jet(&at)?;
         // From ln σ to σ: at the maximum the information is scaled by σ alone.
         let per = [1.0, gev.scale, 1.0];
-        let covariance =
-            end.hessian.cholesky().map(|c| c.inverse()).map(|c| std::array::from_fn(|i| std::array::from_fn(|j| per[i] * c[(i, j)] * per[j])));
+        let covariance = end
+            .hessian
+            .cholesky()
+            .map(|c| c.inverse())
+            .map(|c| std::array::from_fn(|i| std::array::from_fn(|j| per[i] * c[(i, j)] * per[j])));
         let se = covariance.map(|c: [[f64; 3]; 3]| std::array::from_fn(|i| c[i][i].sqrt()));
         let flat = se.is_some_and(|se: [f64; 3]| (0..3).all(|i| (end.gradient[i] * se[i] / per[i]).abs() < GRADIENT_IN_SE));
         let nllh = gev.nllh(sample.iter().copied());

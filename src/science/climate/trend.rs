@@ -157,11 +157,7 @@ pub fn moving_location(points: &[(f64, f64)], stationary: &GevFit) -> Option<Mov
 }
 
 /// The lowest place from the first start by Newton's method, where that fails from any by the simplex; `None` where that does not settle either.
-fn lowest(
-    jet: impl Fn(&[f64; 4]) -> Option<newton::Jet<4>>,
-    starts: &[[f64; 4]],
-    scale: f64,
-) -> Option<([f64; 4], newton::Jet<4>)> {
+fn lowest(jet: impl Fn(&[f64; 4]) -> Option<newton::Jet<4>>, starts: &[[f64; 4]], scale: f64) -> Option<([f64; 4], newton::Jet<4>)> {
     if let Some(found) = starts.iter().find_map(|start| newton::minimise(&jet, *start)) {
         return Some((found.at, found.jet));
     }

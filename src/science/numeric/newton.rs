@@ -125,11 +125,17 @@ mod tests {
         // x − ln x on x > 0, from where the full step leads to −80: minimum at 1.
         let edged = |p: &[f64; 1]| {
             let x = p[0];
-            (x > 0.0).then(|| Jet { value: x - x.ln(), gradient: SVector::from([1.0 - 1.0 / x]), hessian: SMatrix::from([[1.0 / (x * x)]]) })
+            (x > 0.0).then(|| Jet {
+                value: x - x.ln(),
+                gradient: SVector::from([1.0 - 1.0 / x]),
+                hessian: SMatrix::from([[1.0 / (x * x)]]),
+            })
         };
         assert!((minimise(edged, [10.0]).unwrap().at[0] - 1.0).abs() < 1e-6);
         assert_eq!(minimise(edged, [-1.0]), None);
-        let saddle = |p: &[f64; 1]| Some(Jet { value: p[0].powi(3), gradient: SVector::from([3.0 * p[0].powi(2)]), hessian: SMatrix::from([[6.0 * p[0]]]) });
+        let saddle = |p: &[f64; 1]| {
+            Some(Jet { value: p[0].powi(3), gradient: SVector::from([3.0 * p[0].powi(2)]), hessian: SMatrix::from([[6.0 * p[0]]]) })
+        };
         assert_eq!(minimise(saddle, [-1e-3]), None);
     }
 }
