@@ -93,7 +93,7 @@ pub fn fig_degree_days(min_c: f64, max_c: f64) -> f64 {
 }
 
 /// Mean height of the sine above `base_c` through a day.
-fn sine_above(min_c: f64, max_c: f64, base_c: f64) -> f64 {
+pub(super) fn sine_above(min_c: f64, max_c: f64, base_c: f64) -> f64 {
     let (mean, half_range) = (f64::midpoint(min_c, max_c), 0.5 * (max_c - min_c).max(0.0));
     if mean - half_range >= base_c {
         mean - base_c

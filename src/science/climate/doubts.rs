@@ -1,8 +1,8 @@
 //! What a reader should know before trusting the numbers of a record, in sentences.
 
+use super::chill::Chill;
 use super::frost::Frost;
 use super::record::{DailyRecord, Doubtful};
-use super::site_climate::SiteClimate;
 use super::winters::{Hemisphere, Winter};
 use crate::science::numeric::quantile::{quantile_of_sorted, sorted};
 use crate::units::Celsius;
@@ -24,27 +24,39 @@ const COLD_GAP_SHARE: f64 = 0.5;
 /// Doubtful values named.
 const NAMED: usize = 3;
 
-/// Every doubt about a climate and the record that it is from.
-pub(super) fn doubts(record: &DailyRecord, climate: &SiteClimate) -> Vec<String> {
+/// What the doubts are about.
+pub(super) struct Grounds<'a> {
+    pub winters_used: usize,
+    pub hemisphere: Hemisphere,
+    pub hemisphere_from: &'static str,
+    pub has_maxima: bool,
+    pub chill: Option<&'a Chill>,
+    pub frost: &'a Frost,
+    pub winters: &'a [Winter],
+    pub doubtful: &'a [Doubtful],
+}
+
+/// Every doubt about a record and what was worked out from it.
+pub(super) fn doubts(record: &DailyRecord, grounds: &Grounds<'_>) -> Vec<String> {
     let mut doubts = Vec::new();
-    let n = climate.yearly_minimum.winters_used;
+    let n = grounds.winters_used;
     if (super::extremes::FEWEST..super::extremes::FEWEST_FOR_GEV).contains(&n) {
         doubts.push(format!("only {n} usable winters: levels beyond about {n} years are extrapolated"));
     }
-    if climate.hemisphere_from == "assumed" {
+    if grounds.hemisphere_from == "assumed" {
         doubts.push("January and July do not tell which half of the Earth this is: north is assumed".to_owned());
     }
     doubts.extend(wrong_sign(record));
-    if climate.equivalent_by_class.is_empty() {
+    if !grounds.has_maxima {
         doubts.push("without daily maxima neither hardening, degree-days nor chill can be computed".to_owned());
     }
-    if let Some(chill) = climate.chill.as_ref().filter(|chill| chill.latitude_assumed) {
+    if let Some(chill) = grounds.chill.filter(|chill| chill.latitude_assumed) {
         doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
     }
-    doubts.extend(few_springs(&climate.frost));
-    doubts.extend(floor(&climate.winters));
-    doubts.extend(gaps_in_the_cold(record, climate.hemisphere));
-    doubts.extend(far_from_season(&climate.doubtful));
+    doubts.extend(few_springs(grounds.frost));
+    doubts.extend(floor(grounds.winters));
+    doubts.extend(gaps_in_the_cold(record, grounds.hemisphere));
+    doubts.extend(far_from_season(grounds.doubtful));
     doubts
 }
 
@@ -126,63 +138,4 @@ fn far_from_season(doubtful: &[Doubtful]) -> Option<String> {
         if doubtful.len() == 1 { "one value".to_owned() } else { format!("{} values", doubtful.len()) },
         named.join(", ")
     ))
-}
-
-#[cfg(test)]
-mod tests {
-    use jiff::civil::Date;
-
-    use super::*;
-    use crate::science::climate::record::Day;
-
-    /// Simulated years of 9 ± 11 °C with a wander, from 1 July 1990; minimum 5 K below and maximum 5 K above the mean.
-    fn years(count: usize, latitude: f64, spoil: impl Fn(usize, &mut Day)) -> SiteClimate {
-        let days = (0..count * 365 + count / 4)
-            .map(|i| {
-                let t = i as f64;
-                let wander = 4.0 * (t * 0.37).sin() + 3.0 * (t * 0.051).sin() + 2.0 * (t * 0.0041).cos();
-                let mean = 9.0 + 11.0 * (t / 365.25 * std::f64::consts::TAU).cos() + wander;
-                let mut day = Day { minimum: Some(Celsius::literal(mean - 5.0)), maximum: Some(Celsius::literal(mean + 5.0)) };
-                spoil(i, &mut day);
-                day
-            })
-            .collect();
-        SiteClimate::of(&DailyRecord::of_days(Date::constant(1990, 7, 1), days, Some(latitude)).unwrap()).unwrap()
-    }
-
-    fn says(climate: &SiteClimate, words: &str) -> bool {
-        climate.doubts.iter().any(|doubt| doubt.contains(words))
-    }
-
-    #[test]
-    fn a_sound_record_of_twenty_years_raises_no_doubt() {
-        assert_eq!(years(21, 45.0, |_, _| ()).doubts, Vec::<String>::new());
-    }
-
-    #[test]
-    fn a_latitude_of_the_wrong_sign_is_noticed_and_the_seasons_are_followed() {
-        let (right, wrong) = (years(21, 45.0, |_, _| ()), years(21, -45.0, |_, _| ()));
-        assert!(says(&wrong, "check the sign of the latitude"), "{:?}", wrong.doubts);
-        assert_eq!((wrong.hemisphere, wrong.hemisphere_from), (Hemisphere::North, "the values"));
-        assert_eq!((&wrong.winters, &wrong.chill), (&right.winters, &right.chill));
-    }
-
-    #[test]
-    fn few_springs_are_said_at_nine_and_not_at_ten() {
-        let nine = years(10, 45.0, |_, _| ());
-        assert!(says(&nine, "frost dates rest on 9 springs"), "{:?}", nine.doubts);
-        assert!(!says(&years(11, 45.0, |_, _| ()), "frost dates rest"));
-    }
-
-    #[test]
-    fn a_thermometer_that_reads_no_lower_or_fails_in_the_cold_is_suspected() {
-        let bottom = Celsius::literal(-9.0);
-        let clipped = years(21, 45.0, |_, day| day.minimum = day.minimum.map(|t| t.max(bottom)));
-        assert!(says(&clipped, "read no lower"), "{:?}", clipped.doubts);
-        let failing = years(21, 45.0, |_, day| day.minimum = day.minimum.filter(|t| *t > bottom));
-        assert!(says(&failing, "fail in the cold"), "{:?}", failing.doubts);
-        // Gaps at any temperature are no sign of it.
-        let gappy = years(21, 45.0, |i, day| day.minimum = day.minimum.filter(|_| i % 61 != 0));
-        assert!(!says(&gappy, "fail in the cold") && !says(&gappy, "read no lower"), "{:?}", gappy.doubts);
-    }
 }

@@ -38,6 +38,16 @@ impl SeasonDay {
         (date.month(), date.day())
     }
 
+    /// Of a day of a winter, from 1 (1 July; south: 1 January).
+    pub(super) fn in_winter(number: f64, hemisphere: Hemisphere) -> Self {
+        // The season year of the other half begins on that day.
+        let hemisphere = match hemisphere {
+            Hemisphere::North => Hemisphere::South,
+            Hemisphere::South => Hemisphere::North,
+        };
+        Self { number, hemisphere }
+    }
+
     /// `15 March`.
     pub fn words(self) -> String {
         self.in_a_year().strftime("%-d %B").to_string()
@@ -84,7 +94,7 @@ impl Quantiles<f64> {
     }
 
     /// The same points as something else.
-    fn map<T>(self, f: impl Fn(f64) -> T) -> Quantiles<T> {
+    pub(super) fn map<T>(self, f: impl Fn(f64) -> T) -> Quantiles<T> {
         Quantiles { p10: f(self.p10), p50: f(self.p50), p90: f(self.p90) }
     }
 }
@@ -165,7 +175,7 @@ fn halves(hemisphere: Hemisphere, year: i16) -> Option<(Date, Date, Date)> {
 }
 
 /// Number of the day `index` days after the start, 29 February counted as 28.
-fn day_number(start: Date, index: usize) -> f64 {
+pub(super) fn day_number(start: Date, index: usize) -> f64 {
     let leap_day_passed = calendar::after(start, index).is_some_and(|date| {
         date.in_leap_year()
             && date >= Date::new(date.year(), 2, 29).unwrap_or(date)

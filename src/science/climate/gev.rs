@@ -9,7 +9,7 @@
 use serde::Serialize;
 use statrs::function::gamma::gamma;
 
-use super::gev_likelihood::{ShapePrior, stationary};
+use super::gev_likelihood::{LEAST_SHAPE, ShapePrior, stationary};
 use super::lmoments::LMoments;
 use crate::science::numeric::{newton, simplex};
 
@@ -17,8 +17,6 @@ use crate::science::numeric::{newton, simplex};
 const EULER: f64 = 0.577_215_664_901_532_9;
 /// Shapes nearer to 0 than this are treated as Gumbel; the difference is below rounding.
 const GUMBEL_SHAPE: f64 = 1e-9;
-/// Shapes at and below −1 have an unbounded likelihood.
-pub(super) const LEAST_SHAPE: f64 = -1.0;
 /// Shape at and below which maximum likelihood is not regular (Smith 1985).
 pub(super) const REGULAR_SHAPE: f64 = -0.5;
 /// Largest step to the optimum, in standard errors, that the gradient may still ask for in a converged fit.

@@ -6,12 +6,15 @@ use serde::Serialize;
 
 use super::chill::Chill;
 use super::degree_days::{self, DegreeDays};
+use super::doubts::{Grounds, doubts};
 use super::equivalent::{self, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
 use super::kind::ClimateKind;
+use super::periods::{EmptyPeriod, Period, Periods};
 use super::record::{DailyRecord, Doubtful, FileSummary, Rejected};
 use super::season::{Origin, Season};
+use super::spells::{SpellQuestion, Spells};
 use super::winter_minimum::WinterMinimum;
 use super::winters::{Hemisphere, Winter, winters};
 use crate::science::cultivar::HardinessClass;
@@ -41,6 +44,18 @@ pub enum ClimateError {
         /// Cold-month minima that may be missing.
         allowed: usize,
     },
+    /// A period asked for holds no winter.
+    #[error(transparent)]
+    Period(#[from] EmptyPeriod),
+}
+
+/// What is asked of a record beside its climate.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Question {
+    /// Cold nights.
+    pub spells: SpellQuestion,
+    /// Periods to set side by side.
+    pub periods: Vec<Period>,
 }
 
 /// How the equivalent midwinter minimum of plants of one hardiness class varies over winters.
@@ -95,6 +110,11 @@ pub struct SiteClimate {
     pub warmest_month_c: Option<f64>,
     /// Mean of the coldest month, over all years.
     pub coldest_month_c: Option<f64>,
+    /// Cold nights and the runs they come in.
+    pub spells: Option<Spells>,
+    /// Periods side by side, where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub periods: Option<Periods>,
     /// What to keep in mind when reading the numbers.
     pub doubts: Vec<String>,
 }
@@ -102,6 +122,11 @@ pub struct SiteClimate {
 impl SiteClimate {
     /// Everything that a record tells.
     pub fn of(record: &DailyRecord) -> Result<Self, ClimateError> {
+        Self::answering(record, &Question::default())
+    }
+
+    /// The same with what else is asked.
+    pub fn answering(record: &DailyRecord, question: &Question) -> Result<Self, ClimateError> {
         let (hemisphere, hemisphere_from) = Hemisphere::of(record);
         let mut winters = winters(record, hemisphere);
         let minima: Vec<(i16, Celsius)> = used(&winters);
@@ -116,6 +141,9 @@ impl SiteClimate {
             HardinessClass::all().filter_map(|class| class_equivalent(record, &means, hemisphere, &mut winters, class)).collect();
         let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
         let months = month_means(record);
+        let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
+        let spells = Spells::of(record, hemisphere, &labels, &question.spells);
+        let periods = Periods::of(record, hemisphere, &winters, (&question.periods, &question.spells))?;
         let mut climate = Self {
             file: record.file.clone(),
             hemisphere,
@@ -137,9 +165,23 @@ impl SiteClimate {
             chill: Chill::of(record, hemisphere),
             warmest_month_c: months.iter().copied().max_by(f64::total_cmp),
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
+            spells,
+            periods,
             doubts: Vec::new(),
         };
-        climate.doubts = super::doubts::doubts(record, &climate);
+        climate.doubts = doubts(
+            record,
+            &Grounds {
+                winters_used: climate.yearly_minimum.winters_used,
+                hemisphere,
+                hemisphere_from,
+                has_maxima: !climate.equivalent_by_class.is_empty(),
+                chill: climate.chill.as_ref(),
+                frost: &climate.frost,
+                winters: &climate.winters,
+                doubtful: &climate.doubtful,
+            },
+        );
         Ok(climate)
     }
 
@@ -241,4 +283,63 @@ fn month_means(record: &DailyRecord) -> Vec<f64> {
     }
     let whole = months.iter().all(|(_, days)| *days >= MONTH_DAYS);
     if whole { months.iter().map(|(sum, days)| sum / *days as f64).collect() } else { Vec::new() }
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::Date;
+
+    use super::*;
+    use crate::science::climate::record::Day;
+
+    /// Simulated years of 9 ± 11 °C with a wander, from 1 July 1990; minimum 5 K below and maximum 5 K above the mean.
+    fn years(count: usize, latitude: f64, spoil: impl Fn(usize, &mut Day)) -> SiteClimate {
+        let days = (0..count * 365 + count / 4)
+            .map(|i| {
+                let t = i as f64;
+                let wander = 4.0 * (t * 0.37).sin() + 3.0 * (t * 0.051).sin() + 2.0 * (t * 0.0041).cos();
+                let mean = 9.0 + 11.0 * (t / 365.25 * std::f64::consts::TAU).cos() + wander;
+                let mut day = Day { minimum: Some(Celsius::literal(mean - 5.0)), maximum: Some(Celsius::literal(mean + 5.0)) };
+                spoil(i, &mut day);
+                day
+            })
+            .collect();
+        SiteClimate::of(&DailyRecord::of_days(Date::constant(1990, 7, 1), days, Some(latitude)).unwrap()).unwrap()
+    }
+
+    fn says(climate: &SiteClimate, words: &str) -> bool {
+        climate.doubts.iter().any(|doubt| doubt.contains(words))
+    }
+
+    #[test]
+    fn a_sound_record_of_twenty_years_raises_no_doubt() {
+        assert_eq!(years(21, 45.0, |_, _| ()).doubts, Vec::<String>::new());
+    }
+
+    #[test]
+    fn a_latitude_of_the_wrong_sign_is_noticed_and_the_seasons_are_followed() {
+        let (right, wrong) = (years(21, 45.0, |_, _| ()), years(21, -45.0, |_, _| ()));
+        assert!(says(&wrong, "check the sign of the latitude"), "{:?}", wrong.doubts);
+        assert_eq!((wrong.hemisphere, wrong.hemisphere_from), (Hemisphere::North, "the values"));
+        assert_eq!((&wrong.winters, &wrong.chill), (&right.winters, &right.chill));
+    }
+
+    #[test]
+    fn few_springs_are_said_at_nine_and_not_at_ten() {
+        let nine = years(10, 45.0, |_, _| ());
+        assert!(says(&nine, "frost dates rest on 9 springs"), "{:?}", nine.doubts);
+        assert!(!says(&years(11, 45.0, |_, _| ()), "frost dates rest"));
+    }
+
+    #[test]
+    fn a_thermometer_that_reads_no_lower_or_fails_in_the_cold_is_suspected() {
+        let bottom = Celsius::literal(-9.0);
+        let clipped = years(21, 45.0, |_, day| day.minimum = day.minimum.map(|t| t.max(bottom)));
+        assert!(says(&clipped, "read no lower"), "{:?}", clipped.doubts);
+        let failing = years(21, 45.0, |_, day| day.minimum = day.minimum.filter(|t| *t > bottom));
+        assert!(says(&failing, "fail in the cold"), "{:?}", failing.doubts);
+        // Gaps at any temperature are no sign of it.
+        let gappy = years(21, 45.0, |i, day| day.minimum = day.minimum.filter(|_| i % 61 != 0));
+        assert!(!says(&gappy, "fail in the cold") && !says(&gappy, "read no lower"), "{:?}", gappy.doubts);
+    }
 }

@@ -10,11 +10,13 @@
 //! | `.dly` | a station, month and element, 269 characters | tenths of °C |
 //! | by-station or by-year CSV | a station, day and element, 7 or 8 fields, header or not | tenths of °C |
 //! | access CSV | a station and day, one column an element | tenths of °C, or whole °F, or °C: detected |
-//! | plain CSV | a day: `date,tmin_c,tmax_c`, or `_f`, or no unit: detected | °C or °F |
+//! | plain CSV | a day: `date,tmin_c,tmax_c`, or `_f`, or no unit: detected; also `Date,Low,High` and the like, semicolons or tabs between fields, decimal commas, dates as people write them | °C or °F |
+//! | logger | a reading with its date and time; the lowest and highest of each day are taken | °C or °F |
 //!
 //! Quality flags are honoured: a value with any quality flag is refused and listed. Values that are impossible but carry no flag are found
 //! by [`screen`] and listed in the same way.
 
+mod columns;
 mod dly;
 mod error;
 mod gather;

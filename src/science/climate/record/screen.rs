@@ -333,7 +333,9 @@ mod tests {
             screened(|days| {
                 cold(days);
                 days[65].minimum = Some(Celsius::literal(minimum));
-                days.iter_mut().for_each(|day| day.maximum = None);
+                for day in days.iter_mut() {
+                    day.maximum = None;
+                }
             })
         };
         assert_eq!(alone(-20.0), []);
