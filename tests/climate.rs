@@ -70,6 +70,10 @@ fn number(row: &BTreeMap<String, String>, column: &str) -> f64 {
     row[column].parse().unwrap()
 }
 
+fn answering(record: &DailyRecord, question: &Question) -> Result<SiteClimate, ClimateError> {
+    SiteClimate::of(record)?.answered(record, question)
+}
+
 fn minima(climate: &SiteClimate) -> Vec<(i16, f64)> {
     climate.winters.iter().filter(|w| w.used).map(|w| (w.winter, w.minimum_c.unwrap().degrees())).collect()
 }
@@ -615,14 +619,20 @@ fn spells_of_three_stations_are_those_counted_independently() {
     for ((_, file), expected) in STATIONS.iter().zip(expected) {
         let Some(source) = text(&format!("{file}.csv")) else { return };
         let spells = SiteClimate::of(&read(&source).unwrap()).unwrap().spells.unwrap();
-        for (found, (threshold, nights, longest_run, weeks, (longest, since), (first, last), without)) in spells.by_threshold.iter().zip(expected) {
+        for (found, (threshold, nights, longest_run, weeks, (longest, since), (first, last), without)) in
+            spells.by_threshold.iter().zip(expected)
+        {
             assert_eq!(found.threshold.degrees(), threshold);
             for (quantiles, expected) in [(found.nights, nights), (found.longest_run, longest_run)] {
                 for (got, expected) in [quantiles.p10, quantiles.p50, quantiles.p90].into_iter().zip(expected) {
                     assert!((got - expected).abs() < 1e-9, "{file} {threshold}: {got} against {expected}");
                 }
             }
-            assert_eq!(spells.weeks_or_more.iter().filter(|spell| spell.threshold_c == found.threshold).count(), weeks, "{file} {threshold}");
+            assert_eq!(
+                spells.weeks_or_more.iter().filter(|spell| spell.threshold_c == found.threshold).count(),
+                weeks,
+                "{file} {threshold}"
+            );
             let run = found.longest.unwrap();
             assert_eq!((run.nights, run.first.to_string().as_str()), (longest, since), "{file} {threshold}");
             let date = |day| serde_json::to_value(day).unwrap();
@@ -639,7 +649,7 @@ fn heating_a_shelter_costs_what_a_numerical_integration_finds() {
     let Some(source) = text("klein_altendorf_1998_2010.csv") else { return };
     let shelter = HeatedShelter::new(Celsius::new(2.0).unwrap(), 120.0).unwrap();
     let spells = SpellQuestion { shelter: Some(shelter), ..SpellQuestion::default() };
-    let climate = SiteClimate::answering(&read(&source).unwrap(), &Question { spells, periods: Vec::new() }).unwrap();
+    let climate = answering(&read(&source).unwrap(), &Question { spells, periods: Vec::new() }).unwrap();
     let heating = climate.spells.unwrap().heating.unwrap();
     for (quantiles, expected, tolerance) in [
         (heating.energy_kwh, [222.38, 498.25, 708.73], 0.1),
@@ -661,7 +671,7 @@ fn a_period_of_a_record_is_the_record_cut_to_it() {
     let Some(source) = text("seattle_tacoma_1948_2017.csv") else { return };
     let periods: Vec<Period> = ["1951-1980", "1988-2017"].map(|text| text.parse().unwrap()).into();
     let whole = read(&source).unwrap();
-    let climate = SiteClimate::answering(&whole, &Question { periods, ..Question::default() }).unwrap();
+    let climate = answering(&whole, &Question { periods, ..Question::default() }).unwrap();
     let found = climate.periods.unwrap();
     for (period, (from, to)) in found.periods.iter().zip([("1950-07-01", "1980-06-30"), ("1987-07-01", "2017-06-30")]) {
         let header = source.lines().next().unwrap();
@@ -676,7 +686,7 @@ fn a_period_of_a_record_is_the_record_cut_to_it() {
     assert_eq!(found.periods[1].yearly_minimum.half_zone.as_deref(), Some("9a"));
     assert!(found.difference.unwrap().mean_k > 0.0);
     let none = Question { periods: vec!["1901-1920".parse().unwrap()], ..Question::default() };
-    let error = SiteClimate::answering(&whole, &none).unwrap_err();
+    let error = answering(&whole, &none).unwrap_err();
     assert!(error.to_string().contains("1901–1920") && error.to_string().contains("1949 to 2017"), "{error}");
 }
 
@@ -716,6 +726,101 @@ fn bad_lines_are_refused_with_their_number_and_what_is_accepted() {
     assert!(spoil(1, "day;low;high").contains("date,tmin_c,tmax_c"));
     assert!(refused(&["date,tmin_c,tmax_c".to_owned()]).contains("no usable daily minimum"));
     assert_eq!(read("").unwrap_err(), RecordError::Empty);
+}
+
+/// The same three simulated years in the ways people have them: every one gives the days of the plain table.
+#[test]
+fn tables_as_people_have_them_give_the_days_of_the_plain_one() {
+    let lines = plain(Date::constant(2000, 7, 1), 1200);
+    let expected = read(&lines.join("\n")).unwrap();
+    let written = |header: &str, row: &dyn Fn(Date, f64, f64) -> String| {
+        let mut text = format!("{header}\n");
+        for line in &lines[1..] {
+            let fields: Vec<&str> = line.split(',').collect();
+            text += &row(fields[0].parse().unwrap(), fields[1].parse().unwrap(), fields[2].parse().unwrap());
+            text.push('\n');
+        }
+        text
+    };
+    let comma = |t: f64| format!("{t:.1}").replace('.', ",");
+    let f = |t: f64| t * 1.8 + 32.0;
+    for (name, text) in [
+        (
+            "US dates",
+            written("Date,Low,High", &|d, low, high| format!("{}/{}/{},{:.2},{:.2}", d.month(), d.day(), d.year(), f(low), f(high))),
+        ),
+        ("highest first", written("Date,High (°C),Low (°C)", &|d, low, high| format!("{d},{high:.1},{low:.1}"))),
+        (
+            "semicolons",
+            written("Datum;Min;Max", &|d, low, high| {
+                format!("{:02}.{:02}.{};{};{}", d.day(), d.month(), d.year(), comma(low), comma(high))
+            }),
+        ),
+        (
+            "day first",
+            written("Date\tMin Temp (C)\tMax Temp (C)", &|d, low, high| {
+                format!("{}/{}/{}\t{low:.1}\t{high:.1}", d.day(), d.month(), d.year() % 100)
+            }),
+        ),
+        (
+            "plain, US dates",
+            written("date,tmin_c,tmax_c", &|d, low, high| format!("{}/{}/{},{low:.1},{high:.1}", d.month(), d.day(), d.year())),
+        ),
+    ] {
+        let found = read(&text).unwrap_or_else(|error| panic!("{name}: {error}"));
+        assert_eq!((found.file.first, found.file.last), (expected.file.first, expected.file.last), "{name}");
+        for ((date, a), (_, b)) in found.days().zip(expected.days()) {
+            let near = |a: Option<Celsius>, b: Option<Celsius>| (a.unwrap() - b.unwrap()).abs().kelvin() < 0.01;
+            assert!(near(a.minimum, b.minimum) && near(a.maximum, b.maximum), "{name} {date}: {a:?} {b:?}");
+        }
+    }
+}
+
+/// A logger's hourly readings: title lines, a header that begins with a number sign, °F; started at noon and read out at six in the morning.
+#[test]
+fn a_loggers_readings_give_the_lowest_and_highest_of_whole_days() {
+    let mut text = String::from("\"Plot title: garden\"\n\"#\",\"Date Time, GMT-07:00\",\"Temp, °F\"\n");
+    let (mut date, mut number) = (Date::constant(2023, 1, 1), 0);
+    for day in 0..400 {
+        for hour in if day == 0 {
+            12..24
+        } else if day == 399 {
+            0..6
+        } else {
+            0..24
+        } {
+            number += 1;
+            let t = 50.0 - 20.0 * (std::f64::consts::TAU * f64::from(date.day_of_year()) / 365.0).cos()
+                + 9.0 * (f64::from(hour - 9) * 0.2618).sin();
+            writeln!(text, "{number},{:02}/{:02}/{} {hour:02}:00:00,{t:.2}", date.month(), date.day(), date.year() % 100).unwrap();
+        }
+        date = date.tomorrow().unwrap();
+    }
+    let record = read(&text).unwrap();
+    assert_eq!((record.file.first.to_string().as_str(), record.file.days), ("2023-01-02", 398));
+    assert_eq!((record.file.units_as_read.word(), record.file.units_from), ("f", "the header"));
+    // 2 January: 50 − 20 cos(2·2π/365) = 30.0119 °F ± 9 at 3 and 15 o'clock.
+    let day = record.as_slice()[0];
+    assert!(
+        (day.minimum.unwrap().fahrenheit() - 21.01).abs() < 0.02 && (day.maximum.unwrap().fahrenheit() - 39.01).abs() < 0.02,
+        "{day:?}"
+    );
+}
+
+#[test]
+fn what_a_table_leaves_open_is_asked_with_what_is_accepted() {
+    let short: Vec<String> =
+        std::iter::once("Date,Low,High".to_owned()).chain((1..=28).map(|day| format!("2/{day}/2020,{},{}", 20 + day % 5, 40))).collect();
+    let error = refused(&short);
+    assert!(error.contains("units cannot be told") && error.contains("c, f or tenths_c"), "{error}");
+    let told = ReadOptions { units: winterfig::science::climate::record::ReadUnits::of_word("f"), ..ReadOptions::on(TODAY) };
+    assert_eq!(DailyRecord::read(short.join("\n").as_bytes(), &told).unwrap().file.days, 28);
+    let either = ["Date,Low,High", "3/3/2020,20,40", "5/5/2020,21,41"].map(str::to_owned);
+    assert!(refused(&either).contains("month first or day first"));
+    let once = ["Time;Temperature", "2020-01-01 07:00;3,5", "2020-01-02 07:00;2,5"].map(str::to_owned);
+    assert!(refused(&once).contains("too few for a daily minimum"));
+    let words = ["Date,Low,High", "1/31/2020,cold,40"].map(str::to_owned);
+    assert_eq!(refused(&words), "line 2: tmin “cold” is not a number; missing values are left empty");
 }
 
 #[test]
@@ -858,6 +963,23 @@ fn the_command_gives_the_keys_of_the_contract_for_every_record() {
 }
 
 #[test]
+fn the_command_answers_what_is_asked_beside_the_climate() {
+    let Some(path) = case_path("seattle_tacoma_1948_2017.csv") else { return };
+    let asked =
+        ["--below", "-9", "--carry-below", "-4", "--hold", "2", "--heat-loss", "120", "--period", "1951-1980", "--period", "1988-2017"];
+    let (_, out, err) = command(&[&[path.as_str(), "--json"], &asked[..]].concat());
+    let json: Value = serde_json::from_str(&out).unwrap_or_else(|_| panic!("{err}"));
+    assert_eq!(json["spells"]["thresholds_c"].as_array().unwrap().len(), 5);
+    assert_eq!(json["periods"]["periods"][1]["yearly_minimum"]["half_zone"], "9a");
+    assert!(json["spells"]["heating"]["design_spell"]["energy_kwh"]["p90"].as_f64().unwrap() > 0.0);
+    assert!(json["spells"]["carrying"]["trips"]["p50"].as_f64().unwrap() > 0.0);
+    let (_, words, _) = command(&[&[path.as_str()], &asked[..]].concat());
+    for says in ["Cold nights, 69 winters", "Pots carried in below", "A shelter of 120 W/K", "Winters 1988–2017", "The second is +"] {
+        assert!(words.contains(says), "{says}: {words}");
+    }
+}
+
+#[test]
 fn bad_input_ends_with_code_two_a_line_and_nothing_on_the_output() {
     let folder = tempfile::tempdir().unwrap();
     let path = folder.path().join("bad.csv");
@@ -867,6 +989,8 @@ fn bad_input_ends_with_code_two_a_line_and_nothing_on_the_output() {
         (vec!["no-such-file.dly"], "no-such-file.dly"),
         (vec![path.to_str().unwrap(), "--units", "kelvin"], "c, f and tenths_c"),
         (vec![path.to_str().unwrap(), "--latitude", "91"], "-90 to 90"),
+        (vec![path.to_str().unwrap(), "--hold", "2"], "W/K"),
+        (vec![path.to_str().unwrap(), "--period", "nineties"], "1961-1990"),
     ] {
         let (code, out, err) = command(&arguments);
         assert_eq!((code, out.as_str()), (format!("{:?}", std::process::ExitCode::from(2)), ""));

@@ -465,3 +465,19 @@ fn trend_of(winters: &[(i16, Celsius)], fits: &Fits) -> Option<Trend> {
         as_of_now,
     })
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ten winters of −5, −6 … −14 °C: mean −9.5, R's `sd(1:10)` 3.027650; a new winter from the same normal of unknown mean has the spread
+    /// 3.027650·√(1 + 1/10) = 3.175426 (the usual predictive variance), so one in ten lies below −9.5 − 1.281552·3.175426 = −13.569472.
+    #[test]
+    fn a_short_record_is_widened_for_the_doubt_about_its_mean() {
+        let winters: Vec<(i16, Celsius)> = (0..10).map(|i| (1990 + i, Celsius::literal(-5.0 - f64::from(i)))).collect();
+        let extremes = Extremes::of(&winters).unwrap();
+        assert_eq!(extremes.chosen, Some(Chosen::Normal));
+        assert!((extremes.distribution().unwrap().sd().kelvin() - 3.175_426).abs() < 1e-5);
+        assert!((extremes.quantiles_c.unwrap().p10 + 13.569_472).abs() < 1e-5);
+    }
+}

@@ -196,6 +196,18 @@ mod tests {
         assert_eq!(day_number(Date::constant(2001, 1, 1), 59), 60.0);
     }
 
+    /// Conventions of the cases: a half year with five missing minima is used, with six it is not.
+    #[test]
+    fn a_spring_with_five_missing_minima_counts_and_one_with_six_does_not() {
+        for (missing, springs) in [(5, 1), (6, 0)] {
+            let mut days = vec![Day { minimum: Some(Celsius::literal(-1.0)), maximum: None }; 365];
+            days[100..100 + missing].fill(Day::default());
+            let record = DailyRecord::of_days(Date::constant(2001, 1, 1), days, None).unwrap();
+            let frost = Frost::of(&record, Hemisphere::North, Celsius::literal(0.0));
+            assert_eq!((frost.springs, frost.autumns), (springs, 1), "{missing}");
+        }
+    }
+
     #[test]
     fn a_year_turned_by_half_a_year_has_the_same_season_in_the_south() {
         // Three simulated years; the same days, given once from January and once from July.

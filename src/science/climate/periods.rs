@@ -150,7 +150,11 @@ mod tests {
     fn the_difference_of_two_periods_is_welchs() {
         let (a, b) = ([-8.0, -11.5, -6.2, -9.9, -14.1], [-5.5, -7.1, -9.0, -4.2, -6.6, -8.3]);
         let found = welch(&a, &b).unwrap();
-        for (got, expected) in [found.mean_k, found.low_k, found.high_k].into_iter().zip([3.156_666_666_666_667, -0.608_311_446_189_051_5, 6.921_644_779_522_386]) {
+        for (got, expected) in [found.mean_k, found.low_k, found.high_k].into_iter().zip([
+            3.156_666_666_666_667,
+            -0.608_311_446_189_051_5,
+            6.921_644_779_522_386,
+        ]) {
             assert!((got - expected).abs() < 1e-9, "{found:?}");
         }
     }

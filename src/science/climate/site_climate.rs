@@ -122,11 +122,6 @@ pub struct SiteClimate {
 impl SiteClimate {
     /// Everything that a record tells.
     pub fn of(record: &DailyRecord) -> Result<Self, ClimateError> {
-        Self::answering(record, &Question::default())
-    }
-
-    /// The same with what else is asked.
-    pub fn answering(record: &DailyRecord, question: &Question) -> Result<Self, ClimateError> {
         let (hemisphere, hemisphere_from) = Hemisphere::of(record);
         let mut winters = winters(record, hemisphere);
         let minima: Vec<(i16, Celsius)> = used(&winters);
@@ -142,8 +137,7 @@ impl SiteClimate {
         let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
         let months = month_means(record);
         let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
-        let spells = Spells::of(record, hemisphere, &labels, &question.spells);
-        let periods = Periods::of(record, hemisphere, &winters, (&question.periods, &question.spells))?;
+        let spells = Spells::of(record, hemisphere, &labels, &SpellQuestion::default());
         let mut climate = Self {
             file: record.file.clone(),
             hemisphere,
@@ -166,7 +160,7 @@ impl SiteClimate {
             warmest_month_c: months.iter().copied().max_by(f64::total_cmp),
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
             spells,
-            periods,
+            periods: None,
             doubts: Vec::new(),
         };
         climate.doubts = doubts(
@@ -183,6 +177,16 @@ impl SiteClimate {
             },
         );
         Ok(climate)
+    }
+
+    /// The same with what else is asked of the record that it is from.
+    pub fn answered(mut self, record: &DailyRecord, question: &Question) -> Result<Self, ClimateError> {
+        if question.spells != SpellQuestion::default() {
+            let labels: Vec<i16> = used(&self.winters).iter().map(|(label, _)| *label).collect();
+            self.spells = Spells::of(record, self.hemisphere, &labels, &question.spells);
+        }
+        self.periods = Periods::of(record, self.hemisphere, &self.winters, (&question.periods, &question.spells))?;
+        Ok(self)
     }
 
     /// Distribution of the yearly minimum as measured; `None` with too few winters.

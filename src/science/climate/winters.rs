@@ -175,6 +175,15 @@ mod tests {
         }
     }
 
+    /// A record from 11 July to 30 June lacks the ten days of 1 to 10 July, and none of the cold months.
+    #[test]
+    fn days_outside_the_record_are_counted_to_the_day() {
+        let days = vec![Day { minimum: Some(Celsius::literal(5.0)), maximum: None }; 355];
+        let record = DailyRecord::of_days(Date::constant(1989, 7, 11), days, Some(45.0)).unwrap();
+        let winters = winters(&record, Hemisphere::North);
+        assert_eq!((winters.len(), winters[0].days_missing, winters[0].cold_days_missing, winters[0].used), (1, 10, 0, false));
+    }
+
     #[test]
     fn eleven_missing_cold_days_lose_the_winter_and_ten_do_not() {
         let first = Date::constant(1989, 7, 1);

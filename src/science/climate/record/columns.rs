@@ -62,7 +62,8 @@ impl Columns {
             split_at(text, sign, &mut fields);
             let names: Vec<(String, Option<ReadUnits>)> = fields.iter().map(|field| name_and_unit(field)).collect();
             let place = |words: &[&str]| names.iter().position(|(name, _)| words.contains(&name.as_str()));
-            let date = place(&DATES).or_else(|| names.iter().position(|(name, _)| name.starts_with("datetime"))).or_else(|| place(&["time"]));
+            let date =
+                place(&DATES).or_else(|| names.iter().position(|(name, _)| name.starts_with("datetime"))).or_else(|| place(&["time"]));
             let (Some(date), lowest, highest, reading) = (date, place(&LOWEST), place(&HIGHEST), place(&READINGS)) else { continue };
             let (values, used) = match (lowest, reading) {
                 (Some(lowest), _) => (Values::Day { lowest, highest }, [Some(lowest), highest]),
@@ -172,8 +173,7 @@ pub(super) fn read<'o, R: BufRead>(
     let mut gatherer = Gatherer::new(if is_logger { Layout::Logger } else { Layout::Plain }, claim, options);
     for day in &days {
         let line = day.line;
-        let date = resolved(day.date, month_first)
-            .ok_or_else(|| RecordError::NotATableDate { line, read: spelled(day.date) })?;
+        let date = resolved(day.date, month_first).ok_or_else(|| RecordError::NotATableDate { line, read: spelled(day.date) })?;
         gatherer.see(line, date)?;
         if is_logger && day.readings < enough {
             continue;
@@ -336,7 +336,9 @@ mod tests {
     fn dates_are_read_as_people_write_them() {
         let date = |text: &str| written(text.as_bytes(), TODAY);
         let whole = Some(Written::Whole(Date::constant(1990, 1, 31)));
-        for text in ["1990-01-31", "1990/1/31", "31.1.1990", "31.01.90", "31-Jan-1990", "31-jan-90", "1990-01-31T06:00", "1990-01-31 06:00:00"] {
+        for text in
+            ["1990-01-31", "1990/1/31", "31.1.1990", "31.01.90", "31-Jan-1990", "31-jan-90", "1990-01-31T06:00", "1990-01-31 06:00:00"]
+        {
             assert_eq!(date(text), whole, "{text}");
         }
         assert_eq!(date("1/31/1990 6:00 AM"), Some(Written::Open(1, 31, 1990)));

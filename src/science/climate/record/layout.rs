@@ -60,7 +60,9 @@ pub(super) fn read(source: impl BufRead, options: &ReadOptions) -> Result<Gather
         let found = columns::Columns::of(line, first)?;
         // A plain table may have its dates written as people do.
         return match (lines.next_line()?, found) {
-            (Some((_, day)), Some(columns)) if header.is_plain() && !header.has_iso_date(day) => columns::read(lines, &columns, true, options),
+            (Some((_, day)), Some(columns)) if header.is_plain() && !header.has_iso_date(day) => {
+                columns::read(lines, &columns, true, options)
+            }
             (next, _) => {
                 let has_line = next.is_some();
                 table::read_days(lines, &header, has_line, options)
