@@ -7,12 +7,13 @@ use clap::Args as ClapArgs;
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
-use crate::jobs::station_record::read;
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::{asked, read};
 use crate::science::climate::extremes::{Chosen, Extremes};
 use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
+use crate::science::climate::periods::PeriodClimate;
 use crate::science::climate::record::{ReadOptions, ReadUnits};
-use crate::science::climate::site_climate::SiteClimate;
+use crate::science::climate::site_climate::{Question, SiteClimate};
 use crate::units::Celsius;
 
 /// Refused values written out; all of them are in the JSON.
@@ -29,6 +30,38 @@ pub struct Args {
     json: bool,
     #[command(flatten)]
     reading: ReadingArgs,
+    #[command(flatten)]
+    beside: BesideArgs,
+}
+
+/// What is asked beside the climate; the parameters of the API by the same rules.
+#[derive(Debug, Default, ClapArgs)]
+struct BesideArgs {
+    /// A threshold of your own for cold nights and spells, °C, beside 0, −2.2, −3.9 and −6.7
+    #[arg(long, value_name = "C")]
+    below: Option<String>,
+    /// Pots are carried in when the night falls below this, °C
+    #[arg(long, value_name = "C")]
+    carry_below: Option<String>,
+    /// Temperature held in a heated shelter, °C
+    #[arg(long, value_name = "C")]
+    hold: Option<String>,
+    /// What the shelter loses, W/K
+    #[arg(long, value_name = "W_PER_K")]
+    heat_loss: Option<String>,
+    /// Winters from and to, for example 1961-1990; twice to set two periods side by side
+    #[arg(long, value_name = "FROM-TO")]
+    period: Vec<String>,
+}
+
+impl BesideArgs {
+    fn question(&self) -> Result<Question, CliError> {
+        let periods = (!self.period.is_empty()).then(|| self.period.join(","));
+        let given = [&self.below, &self.carry_below, &self.hold, &self.heat_loss, &periods];
+        let pairs: Vec<(String, String)> =
+            asked::PARAMETERS.iter().zip(given).filter_map(|(name, text)| Some(((*name).to_owned(), text.clone()?))).collect();
+        asked::question(&pairs).map_err(|errors| CliError::Input(errors.to_string()))
+    }
 }
 
 /// What a reader of a record can be told beside the file.
@@ -68,7 +101,8 @@ impl ReadingArgs {
 
 /// Answers on `out`.
 pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
-    let reading = args.reading.read(&args.file)?;
+    let question = args.beside.question()?;
+    let reading = asked::answered(args.reading.read(&args.file)?, &question).map_err(|error| CliError::Input(error.to_string()))?;
     if args.json {
         serde_json::to_writer_pretty(&mut *out, &reading.climate).map_err(anyhow::Error::from)?;
         writeln!(out)?;
@@ -78,6 +112,7 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     write_winters(&reading.climate, out)?;
     write_extremes(&reading.climate, out)?;
     write_season(&reading.climate, out)?;
+    write_spells(&reading.climate, out)?;
     for doubt in &reading.climate.doubts {
         writeln!(out, "Note: {doubt}.")?;
     }
@@ -136,6 +171,7 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
         Some(Chosen::Normal) => "normal",
         Some(Chosen::GevLmoments) => "GEV by L-moments",
         Some(Chosen::GevMle) => "GEV by maximum likelihood",
+        Some(Chosen::GevPrior) => "GEV by maximum likelihood, weak prior on its shape",
         None => "no distribution",
     };
     writeln!(out, "  {name}: {why}")?;
@@ -209,6 +245,65 @@ fn write_season(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliErr
             out,
             "Chill: {:.0} hours of {}, {:.1} portions of the Dynamic model (mean of {} seasons; day length of latitude {:.1}°{assumed})",
             chill.hours, chill.hours_method, chill.portions, chill.seasons, chill.latitude_deg
+        )?;
+    }
+    Ok(())
+}
+
+/// `22 (11 to 43)`: the middle winter, and nine in ten winters between.
+fn range(q: &Quantiles<f64>) -> String {
+    format!("{:.0} ({:.0} to {:.0})", q.p50, q.p10, q.p90)
+}
+
+fn write_spells(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError> {
+    if let Some(spells) = &climate.spells {
+        writeln!(out, "\nCold nights, {} winters: the middle winter (one winter in ten fewer, one in ten more)", spells.winters)?;
+        writeln!(out, "  {:<20}{:<20}{:<20}longest run of all", "below", "nights a winter", "longest run")?;
+        for below in &spells.by_threshold {
+            let longest = below.longest.map_or_else(|| "none".to_owned(), |run| format!("{} nights from {}", run.nights, run.first));
+            let threshold = both(below.threshold.degrees());
+            writeln!(out, "  {threshold:<20}{:<20}{:<20}{longest}", range(&below.nights), range(&below.longest_run))?;
+        }
+        if let Some(carrying) = &spells.carrying {
+            let (nights, trips) = (range(&carrying.nights), range(&carrying.trips));
+            writeln!(
+                out,
+                "  Pots carried in below {}: {nights} nights inside, {trips} times in and out",
+                both(carrying.below_c.degrees())
+            )?;
+        }
+        if let Some(heating) = &spells.heating {
+            writeln!(
+                out,
+                "  A shelter of {:.0} W/K held at {}: {} nights of heating and {} kWh a winter, {} W on its coldest night; costliest {} days {} kWh, {:.0} kWh from {}. Sun and the warmth of the ground are left out.",
+                heating.conductance_w_k,
+                both(heating.hold_c.degrees()),
+                range(&heating.nights),
+                range(&heating.energy_kwh),
+                range(&heating.power_w),
+                heating.design_spell.days,
+                range(&heating.design_spell.energy_kwh),
+                heating.design_spell.worst_energy_kwh,
+                heating.design_spell.worst_first
+            )?;
+        }
+    }
+    let Some(periods) = &climate.periods else { return Ok(()) };
+    for PeriodClimate { period, yearly_minimum, spells } in &periods.periods {
+        let zone = yearly_minimum.half_zone.as_ref().map_or_else(String::new, |zone| format!(", half-zone {zone}"));
+        writeln!(out, "\nWinters {period}: {} used, mean {}{zone}", yearly_minimum.winters_used, both(yearly_minimum.mean_c))?;
+        for level in yearly_minimum.return_levels.iter().filter(|level| [10, 30].contains(&level.years)) {
+            writeln!(out, "  once in {} years below {}", level.years, both(level.level_c))?;
+        }
+        for below in &spells.by_threshold {
+            writeln!(out, "  below {}: {} nights a winter", both(below.threshold.degrees()), range(&below.nights))?;
+        }
+    }
+    if let Some(change) = periods.difference {
+        writeln!(
+            out,
+            "  The second is {:+.1} K from the first (95 % interval {:+.1} to {:+.1} K)",
+            change.mean_k, change.low_k, change.high_k
         )?;
     }
     Ok(())

@@ -5,7 +5,7 @@ use axum::body::Bytes;
 use axum::extract::{Query, State};
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::station_record::read;
+use crate::jobs::station_record::{asked, read};
 use crate::science::climate::site_climate::SiteClimate;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
@@ -21,6 +21,11 @@ use crate::web::upload;
         ("units" = Option<String>, Query, description = "c, f or tenths_c, where the file leaves the units open"),
         ("station" = Option<String>, Query, description = "station to read, where the file holds several"),
         ("latitude" = Option<f64>, Query, description = "degrees, north positive, where the file does not hold it"),
+        ("below_c" = Option<f64>, Query, description = "a threshold of one's own for cold nights and spells, °C, beside 0, -2.2, -3.9 and -6.7"),
+        ("carry_below_c" = Option<f64>, Query, description = "pots are carried in when the night falls below this, °C"),
+        ("hold_c" = Option<f64>, Query, description = "temperature held in a heated shelter, °C; with heat_loss_w_k"),
+        ("heat_loss_w_k" = Option<f64>, Query, description = "what the shelter loses, W/K; with hold_c"),
+        ("periods" = Option<String>, Query, description = "one or two periods of winters to set side by side, for example 1961-1990,1991-2020"),
     ),
     request_body(content = String, content_type = "text/csv", description = "the record"),
     responses(
@@ -35,21 +40,25 @@ pub async fn read(
 ) -> Result<Json<SiteClimate>, Failure> {
     let mut errors = FieldErrors::default();
     for (name, value) in &pairs {
-        if !read::PARAMETERS.contains(&name.as_str()) {
+        if !read::PARAMETERS.contains(&name.as_str()) && !asked::PARAMETERS.contains(&name.as_str()) {
             let shown: String = name.chars().take(40).collect();
-            errors.add(shown.clone(), value, format!("there is no parameter “{shown}”; accepted: {}", read::PARAMETERS.join(", ")));
+            errors.add(
+                shown.clone(),
+                value,
+                format!(
+                    "there is no parameter “{shown}”; accepted: {}",
+                    [&read::PARAMETERS[..], &asked::PARAMETERS[..]].concat().join(", ")
+                ),
+            );
         }
     }
     errors.into_result()?;
     let options = read::options(&pairs, state.clock.now())?;
     let _place = upload::place()?;
-    let reading = run_queued(move || read::from_bytes(&body, &options)).await?;
+    let question = asked::question(&pairs)?;
+    let reading = run_queued(move || asked::answered(read::from_bytes(&body, &options)?, &question)).await?;
     match reading {
         Ok(reading) => Ok(Json(reading.climate)),
-        Err(why) => {
-            let mut errors = FieldErrors::default();
-            errors.add("record", "", why);
-            Err(Failure::fields(errors))
-        }
+        Err(why) => Err(Failure::fields(asked::refused(&why))),
     }
 }

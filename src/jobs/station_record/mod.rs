@@ -2,6 +2,7 @@
 
 pub mod answer;
 pub(crate) mod api;
+pub mod asked;
 pub(crate) mod page;
 pub(crate) mod page_answer;
 pub(crate) mod page_saved;

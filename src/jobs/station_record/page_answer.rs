@@ -6,7 +6,7 @@ use askama_web::WebTemplate;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::station_record::page_view::View;
-use crate::jobs::station_record::{answer, read};
+use crate::jobs::station_record::{answer, asked, read};
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::web::forms::Choice;
@@ -91,10 +91,12 @@ pub(crate) fn worked_out(
         errors
     };
     let options = read::options(pairs, now)?;
+    let beside = asked::question(pairs)?;
     if bytes.is_empty() {
         return Err(refused(&"choose a file, or paste the lines of a daily record"));
     }
-    let reading = read::from_bytes(bytes, &options).map_err(|why| refused(&why))?;
+    let reading =
+        read::from_bytes(bytes, &options).and_then(|reading| asked::answered(reading, &beside)).map_err(|why| asked::refused(&why))?;
     // A record too short for a distribution still has a climate worth showing, without a shortlist.
     if reading.climate.winter_minimum().is_none() {
         return Ok(View::new(&reading, None, pairs, frame));

@@ -6,9 +6,11 @@ use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, te
 use crate::jobs::station_record::read::Reading;
 use crate::science::climate::equivalent::{DailyMeans, course};
 use crate::science::climate::extremes::{Chosen, ReturnLevel};
-use crate::science::climate::frost::Frost;
+use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
 use crate::science::climate::own_thermometer::LocalOffset;
+use crate::science::climate::periods::PeriodClimate;
 use crate::science::climate::site_climate::SiteClimate;
+use crate::science::climate::spells::BelowThreshold;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::units::{Celsius, TemperatureDelta};
@@ -49,6 +51,11 @@ pub struct View {
     pub frosts: Vec<FrostRow>,
     pub heat: Option<String>,
     pub chill: Option<String>,
+    /// Cold nights by threshold.
+    pub spells: Vec<SpellRow>,
+    /// The same of two periods.
+    pub periods: Vec<PeriodView>,
+    pub change: Option<String>,
     /// Shortlist.
     pub shortlist: Option<Shortlist>,
     /// The file.
@@ -86,6 +93,28 @@ pub struct ClassRow {
     pub mean: String,
     pub shift: String,
     pub other: usize,
+}
+
+/// Cold nights below one threshold.
+pub struct SpellRow {
+    pub threshold: String,
+    pub nights: String,
+    pub longest_run: String,
+    pub weeks: String,
+    pub first: String,
+    pub last: String,
+    pub longest: String,
+}
+
+/// One of two periods.
+pub struct PeriodView {
+    pub period: String,
+    pub winters: usize,
+    pub mean: String,
+    pub zone: String,
+    pub ten: String,
+    pub thirty: String,
+    pub nights: Vec<String>,
 }
 
 pub struct FrostRow {
@@ -162,6 +191,19 @@ impl View {
                 .collect(),
             season: SeasonBar::new(&climate.frost, climate.hemisphere),
             frosts: std::iter::once(&climate.frost).chain(&climate.frost_by_threshold).map(|frost| frost_row(frost, frame)).collect(),
+            spells: climate.spells.iter().flat_map(|spells| &spells.by_threshold).map(|below| spell_row(below, frame)).collect(),
+            periods: climate.periods.iter().flat_map(|all| &all.periods).map(|period| period_view(period, frame)).collect(),
+            change: climate.periods.as_ref().and_then(|all| all.difference).map(|change| {
+                let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
+                let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
+                let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
+                format!(
+                    "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
+                    k(change.mean_k.abs()),
+                    k(change.low_k),
+                    k(change.high_k)
+                )
+            }),
             heat: climate.degree_days.as_ref().map(|heat| {
                 format!(
                     "{:.0} degree-days a year above {} °C, cut off at {} °C, by the single sine; one year in ten less than {:.0}, one in ten more than {:.0} ({} years).",
@@ -233,6 +275,7 @@ fn why(climate: &SiteClimate) -> String {
         Some(Chosen::Normal) => "Normal distribution",
         Some(Chosen::GevLmoments) => "Extreme-value distribution by L-moments",
         Some(Chosen::GevMle) => "Extreme-value distribution by maximum likelihood",
+        Some(Chosen::GevPrior) => "Extreme-value distribution, its tail held by a weak published prior",
         None => "No distribution",
     };
     format!("{name}: {}.", climate.yearly_minimum.why)
@@ -313,6 +356,43 @@ fn course_of(reading: &Reading, pairs: &[(String, String)], frame: &Frame) -> (O
         None => format!("The winter of {label}."),
     };
     (days.and_then(|days| Course::new(label, &days, frame)), lead)
+}
+
+/// `22 (11 to 43)`.
+fn range(q: &Quantiles<f64>) -> String {
+    format!("{:.0} ({:.0} to {:.0})", q.p50, q.p10, q.p90)
+}
+
+fn spell_row(below: &BelowThreshold, frame: &Frame) -> SpellRow {
+    let date = |q: &Option<Quantiles<SeasonDay>>| q.as_ref().map_or_else(|| "none".to_owned(), |q| q.p50.words());
+    SpellRow {
+        threshold: frame.temperature(below.threshold),
+        nights: range(&below.nights),
+        longest_run: range(&below.longest_run),
+        weeks: range(&below.weeks),
+        first: date(&below.first_night),
+        last: date(&below.last_night),
+        longest: below.longest.map_or_else(
+            || "none".to_owned(),
+            |run| format!("{} nights from {}, down to {}", run.nights, run.first.strftime("%-d %B %Y"), frame.temperature(run.minimum_c)),
+        ),
+    }
+}
+
+fn period_view(of: &PeriodClimate, frame: &Frame) -> PeriodView {
+    let level = |years: u32| {
+        let found = of.yearly_minimum.return_levels.iter().find(|level| level.years == years);
+        found.map_or_else(|| "too few winters".to_owned(), |level| frame.temperature(Celsius::literal(level.level_c)))
+    };
+    PeriodView {
+        period: of.period.to_string(),
+        winters: of.yearly_minimum.winters_used,
+        mean: frame.temperature(Celsius::literal(of.yearly_minimum.mean_c)),
+        zone: of.yearly_minimum.half_zone.clone().unwrap_or_default(),
+        ten: level(10),
+        thirty: level(30),
+        nights: of.spells.by_threshold.iter().map(|below| range(&below.nights)).collect(),
+    }
 }
 
 fn frost_row(frost: &Frost, frame: &Frame) -> FrostRow {

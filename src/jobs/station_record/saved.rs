@@ -13,7 +13,7 @@ use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::shortlist::question;
-use crate::jobs::station_record::read;
+use crate::jobs::station_record::{asked, read};
 use crate::records::{KeptRecord, Member, NamedSite, SiteId, SiteName};
 use crate::store::{Saving, Store, StoreError};
 
@@ -125,7 +125,9 @@ pub fn pack(bytes: &[u8], pairs: &[(String, String)]) -> Result<KeptRecord, Fiel
     if packed.len() > KeptRecord::MOST_BYTES {
         return Err(too_large());
     }
-    let known = |name: &str| read::PARAMETERS.contains(&name) || question::PARAMETERS.contains(&name) || name == WINTER;
+    let known = |name: &str| {
+        read::PARAMETERS.contains(&name) || asked::PARAMETERS.contains(&name) || question::PARAMETERS.contains(&name) || name == WINTER
+    };
     let answers = pairs.iter().filter(|(name, text)| known(name) && !text.trim().is_empty()).cloned().collect();
     Ok(KeptRecord { packed, answers })
 }
@@ -156,7 +158,8 @@ const MOST_BYTES: usize = 24 << 20;
 pub fn reading(site: &NamedSite, kept: &KeptRecord) -> Result<read::Reading, String> {
     let bytes = unpack(kept, MOST_BYTES).map_err(|error| error.to_string())?;
     let options = read::options(&kept.answers, site.made).map_err(|errors| errors.to_string())?;
-    read::from_bytes(&bytes, &options).map_err(|error| error.to_string())
+    let question = asked::question(&kept.answers).map_err(|errors| errors.to_string())?;
+    read::from_bytes(&bytes, &options).and_then(|reading| asked::answered(reading, &question)).map_err(|error| error.to_string())
 }
 
 #[cfg(test)]

@@ -113,10 +113,12 @@ pub struct Chill {
 impl Chill {
     /// Means over the seasons that the record covers; `None` without one.
     pub fn of(record: &DailyRecord, hemisphere: Hemisphere) -> Option<Self> {
-        let latitude_deg = record.file.latitude_deg.unwrap_or(match hemisphere {
-            Hemisphere::North => ASSUMED_LATITUDE_DEG,
-            Hemisphere::South => -ASSUMED_LATITUDE_DEG,
-        });
+        // The hemisphere is that of the seasons where a latitude was given with the wrong sign.
+        let distance = record.file.latitude_deg.map_or(ASSUMED_LATITUDE_DEG, f64::abs);
+        let latitude_deg = match hemisphere {
+            Hemisphere::North => distance,
+            Hemisphere::South => -distance,
+        };
         let seasons = seasons(record, hemisphere, latitude_deg);
         let mean = |of: fn(&SeasonChill) -> f64| seasons.iter().map(of).sum::<f64>() / seasons.len() as f64;
         Some(Self {

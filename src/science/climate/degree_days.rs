@@ -93,7 +93,7 @@ pub fn fig_degree_days(min_c: f64, max_c: f64) -> f64 {
 }
 
 /// Mean height of the sine above `base_c` through a day.
-fn sine_above(min_c: f64, max_c: f64, base_c: f64) -> f64 {
+pub(super) fn sine_above(min_c: f64, max_c: f64, base_c: f64) -> f64 {
     let (mean, half_range) = (f64::midpoint(min_c, max_c), 0.5 * (max_c - min_c).max(0.0));
     if mean - half_range >= base_c {
         mean - base_c
@@ -154,6 +154,7 @@ impl DegreeDays {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::units::Celsius;
     use proptest::prelude::*;
 
     proptest! {
@@ -196,5 +197,19 @@ mod tests {
         assert!((single_sine(40.0, 44.0, 8.0, 36.0) - 28.0).abs() < 1e-12);
         assert!((single_sine(12.0, 20.0, 8.0, 36.0) - 8.0).abs() < 1e-12);
         assert_eq!(single_sine(-5.0, 7.0, 8.0, 36.0), 0.0);
+    }
+
+    /// Conventions of the cases: a year with five missing days is used, with six it is not; what is missing adds nothing.
+    #[test]
+    fn a_year_with_five_missing_days_counts_and_one_with_six_does_not() {
+        for (missing, years) in [(5, Some(360.0)), (6, None)] {
+            let (low, high) = (Some(Celsius::literal(9.0)), Some(Celsius::literal(9.0)));
+            let mut days = vec![Day { minimum: low, maximum: high }; 365];
+            days[200..200 + missing].fill(Day { minimum: low, maximum: None });
+            let record = DailyRecord::of_days(Date::constant(2001, 1, 1), days, None).unwrap();
+            // One degree above the base of 8 °C on every day.
+            let found = DegreeDays::of(&record, Hemisphere::North, FIG).map(|sums| sums.per_year_p50);
+            assert_eq!(found.map(f64::round), years, "{missing}");
+        }
     }
 }

@@ -5,15 +5,18 @@
 //! |---|---|
 //! | fewer than [`FEWEST`] | nothing is fitted, and it is said so |
 //! | fewer than [`FEWEST_FOR_GEV`] | the normal, its spread widened by √(1 + 1/n) for the doubt about its mean |
-//! | more | normal and GEV (L-moments, maximum likelihood) compared |
+//! | more | normal and GEV (L-moments, maximum likelihood without and with a weak prior on the shape) compared |
 //!
-//! The GEV by maximum likelihood is taken when it converged to a regular fit (shape above −½) that covers every winter, unless the normal has
-//! an AICc lower by more than 4; the L-moment fit stands in where the likelihood fails and it covers the data; otherwise the normal.
+//! The GEV with the prior is taken when it converged, unless the normal has an AICc lower by more than 4 than the GEV without it; the L-moment
+//! fit stands in where the likelihood fails and it covers the data; otherwise the normal. The prior keeps levels beyond the length of the
+//! record within reason: without it "once in 100 winters" of a short record can have an interval of 45 K. The plain fit, with its own levels,
+//! stays in the result.
 
 use serde::Serialize;
 
 use super::frost::Quantiles;
-use super::gev::{Gev, GevFit};
+use super::gev::{Gev, GevFit, REGULAR_SHAPE};
+use super::gev_likelihood::ShapePrior;
 use super::lmoments::LMoments;
 use super::profile;
 use super::trend::{self, LeastSquares, MannKendall, MovingLocation};
@@ -28,8 +31,6 @@ pub const FEWEST: usize = 5;
 pub const FEWEST_FOR_GEV: usize = 20;
 /// Return periods shown, years.
 pub const RETURN_YEARS: [u32; 7] = [2, 5, 10, 20, 30, 50, 100];
-/// Shape at and below which maximum likelihood is not regular (Smith 1985).
-const REGULAR_SHAPE: f64 = -0.5;
 /// Lead in AICc that lets the normal win over the family that theory gives for yearly minima: from 4 on a model has considerably less support
 /// than the best (Burnham & Anderson 2002, Model Selection and Multimodel Inference, section 2.6).
 const AICC_LEAD: f64 = 4.0;
@@ -48,6 +49,8 @@ pub enum Chosen {
     GevLmoments,
     /// GEV by maximum likelihood.
     GevMle,
+    /// GEV by maximum likelihood with a weak prior on the shape.
+    GevPrior,
 }
 
 /// GEV by L-moments, location given back as a temperature.
@@ -88,6 +91,9 @@ pub struct LikelihoodFit {
     pub shape_high: Option<f64>,
     /// Coldest (or, with a heavy tail, warmest) winter the fit allows.
     pub end_point_c: Option<f64>,
+    /// Levels of this fit, where they are not those of the distribution taken.
+    #[serde(skip_serializing_if = "Vec::is_empty")]
+    pub return_levels: Vec<ReturnLevel>,
 }
 
 /// A level undercut once in so many years on average.
@@ -164,6 +170,8 @@ pub struct Extremes {
     pub gev_lmoments: Option<LMomentFit>,
     /// GEV by maximum likelihood; absent for short records.
     pub gev_mle: Option<LikelihoodFit>,
+    /// GEV by maximum likelihood with a weak prior on the shape; absent for short records.
+    pub gev_prior: Option<LikelihoodFit>,
     /// Distribution taken; absent with too few winters.
     pub chosen: Option<Chosen>,
     /// Why.
@@ -181,14 +189,21 @@ pub struct Extremes {
 impl Extremes {
     /// Fits and compares, with intervals and trend. `None` without a single winter.
     pub fn of(winters: &[(i16, Celsius)]) -> Option<Self> {
-        let (mut extremes, reversed, mle) = Self::fitted(winters)?;
-        if let (Some(fit), Some(shown)) = (&mle, &mut extremes.gev_mle) {
-            let shape = profile::shape(fit, &reversed);
-            (shown.shape_low, shown.shape_high) = (shape.low, shape.high);
+        let (mut extremes, reversed, fits) = Self::fitted(winters)?;
+        for (fit, shown) in [(&fits.plain, &mut extremes.gev_mle), (&fits.with_prior, &mut extremes.gev_prior)] {
+            if let (Some(fit), Some(shown)) = (fit, shown) {
+                let shape = profile::shape(fit, &reversed);
+                (shown.shape_low, shown.shape_high) = (shape.low, shape.high);
+            }
         }
-        extremes.return_levels = extremes.levels(&reversed, mle.as_ref());
+        extremes.return_levels = extremes.levels(&reversed, &fits);
+        if let (Some(Chosen::GevPrior), Some(fit), Some(shown)) = (extremes.chosen, &fits.plain, &mut extremes.gev_mle)
+            && fit.converged
+        {
+            shown.return_levels = RETURN_YEARS.into_iter().map(|years| level_of(fit, &reversed, years)).collect();
+        }
         if extremes.chosen.is_some() {
-            extremes.trend = trend_of(winters, mle.as_ref());
+            extremes.trend = trend_of(winters, &fits);
         }
         Some(extremes)
     }
@@ -198,8 +213,8 @@ impl Extremes {
         Self::fitted(winters).map(|(extremes, ..)| extremes)
     }
 
-    /// Fits and chooses; also gives the sign-reversed sample and the likelihood fit.
-    fn fitted(winters: &[(i16, Celsius)]) -> Option<(Self, Vec<f64>, Option<GevFit>)> {
+    /// Fits and chooses; also gives the sign-reversed sample and the likelihood fits.
+    fn fitted(winters: &[(i16, Celsius)]) -> Option<(Self, Vec<f64>, Fits)> {
         let n = winters.len();
         // Sign-reversed: the coldest winter is the largest.
         let reversed: Vec<f64> = winters.iter().map(|(_, t)| -t.degrees()).collect();
@@ -215,6 +230,7 @@ impl Extremes {
             observed_quantiles_c,
             gev_lmoments: None,
             gev_mle: None,
+            gev_prior: None,
             chosen: None,
             why: format!("{n} usable winters are too few for a distribution; at least {FEWEST} are needed"),
             quantiles_c: None,
@@ -222,18 +238,20 @@ impl Extremes {
             trend: None,
             distribution: None,
         };
-        let Some(sd) = sd_c.filter(|sd| n >= FEWEST && *sd > 0.0) else { return Some((extremes, reversed, None)) };
-        let mle = if n >= FEWEST_FOR_GEV { extremes.fit_gev(&reversed) } else { None };
-        extremes.choose(&reversed, mle.as_ref());
-        extremes.distribution = match (extremes.chosen, &mle, extremes.gev_lmoments) {
-            (Some(Chosen::GevMle), Some(fit), _) => winter_minimum(fit.gev),
+        let Some(sd) = sd_c.filter(|sd| n >= FEWEST && *sd > 0.0) else { return Some((extremes, reversed, Fits::default())) };
+        let fits = if n >= FEWEST_FOR_GEV { extremes.fit_gev(&reversed) } else { Fits::default() };
+        extremes.choose(&reversed, &fits);
+        extremes.distribution = match (extremes.chosen, &fits, extremes.gev_lmoments) {
+            (Some(Chosen::GevPrior), Fits { with_prior: Some(fit), .. }, _) | (Some(Chosen::GevMle), Fits { plain: Some(fit), .. }, _) => {
+                winter_minimum(fit.gev)
+            }
             (Some(Chosen::GevLmoments), _, Some(fit)) => {
                 winter_minimum(Gev { location: -fit.location_c, scale: fit.scale_k, shape: fit.shape })
             }
             _ => normal(mean_c, sd * (1.0 + 1.0 / n as f64).sqrt()),
         };
         extremes.quantiles_c = extremes.distribution.map(quantiles);
-        Some((extremes, reversed, mle))
+        Some((extremes, reversed, fits))
     }
 
     /// The distribution taken; `None` with too few winters.
@@ -247,7 +265,7 @@ impl Extremes {
         winter_minimum(Gev { location: -now.location_c, scale: now.scale_k, shape: now.shape })
     }
 
-    fn fit_gev(&mut self, reversed: &[f64]) -> Option<GevFit> {
+    fn fit_gev(&mut self, reversed: &[f64]) -> Fits {
         if let Some(l_moments) = LMoments::of(reversed)
             && let Some(gev) = Gev::of_lmoments(&l_moments)
         {
@@ -260,23 +278,14 @@ impl Extremes {
                 l_moments,
             });
         }
-        let fit = Gev::fit(reversed)?;
-        self.gev_mle = Some(LikelihoodFit {
-            location_c: -fit.gev.location,
-            scale_k: fit.gev.scale,
-            shape: fit.gev.shape,
-            se: fit.se,
-            converged: fit.converged,
-            nllh: fit.nllh,
-            shape_low: None,
-            shape_high: None,
-            end_point_c: fit.gev.end_point().map(|end| -end),
-        });
-        Some(fit)
+        let fits = Fits { plain: Gev::fit(reversed), with_prior: Gev::fit_with(reversed, Some(ShapePrior::MARTINS_STEDINGER)) };
+        self.gev_mle = fits.plain.as_ref().map(likelihood_fit);
+        self.gev_prior = fits.with_prior.as_ref().map(likelihood_fit);
+        fits
     }
 
     /// Takes one and says why.
-    fn choose(&mut self, reversed: &[f64], mle: Option<&GevFit>) {
+    fn choose(&mut self, reversed: &[f64], fits: &Fits) {
         let n = reversed.len();
         if n < FEWEST_FOR_GEV {
             self.chosen = Some(Chosen::Normal);
@@ -286,16 +295,23 @@ impl Extremes {
             return;
         }
         let normal = aicc(normal_nllh(reversed), 2.0, n as f64);
-        let why = match mle.filter(|fit| fit.converged && fit.gev.shape > REGULAR_SHAPE && fit.gev.covers(reversed)) {
+        let usable = |fit: &&GevFit| fit.converged && fit.gev.shape > REGULAR_SHAPE;
+        let why = match fits.with_prior.as_ref().filter(usable) {
             Some(fit) => {
-                let gev = aicc(fit.nllh, 3.0, n as f64);
+                let plain = fits.plain.as_ref().filter(usable);
+                let gev = aicc(plain.unwrap_or(fit).nllh, 3.0, n as f64);
                 if normal + AICC_LEAD < gev {
                     self.chosen = Some(Chosen::Normal);
                     format!("the normal describes the {n} winters as well with one number fewer (AICc {normal:.1} against {gev:.1})")
                 } else {
-                    self.chosen = Some(Chosen::GevMle);
+                    self.chosen = Some(Chosen::GevPrior);
                     let verdict = if normal < gev { ", not enough to overrule it" } else { "" };
-                    format!("the family that theory gives for yearly minima (AICc {gev:.1}; normal {normal:.1}{verdict})")
+                    let without = plain.map_or_else(String::new, |plain| format!(", {:+.2} without it", plain.gev.shape));
+                    format!(
+                        "the family that theory gives for yearly minima (AICc {gev:.1}; normal {normal:.1}{verdict}), its shape {:+.2} under a weak \
+                         published prior{without}",
+                        fit.gev.shape
+                    )
                 }
             }
             None if self.gev_lmoments.is_some_and(|fit| fit.covers_data && fit.shape > REGULAR_SHAPE) => {
@@ -320,16 +336,18 @@ impl Extremes {
     }
 
     /// Levels of the distribution taken, with their intervals.
-    fn levels(&self, reversed: &[f64], mle: Option<&GevFit>) -> Vec<ReturnLevel> {
+    fn levels(&self, reversed: &[f64], fits: &Fits) -> Vec<ReturnLevel> {
         let Some(distribution) = self.distribution else { return Vec::new() };
         RETURN_YEARS
             .into_iter()
             .map(|years| {
+                if let (Some(Chosen::GevPrior), Some(fit)) = (self.chosen, &fits.with_prior) {
+                    return level_of(fit, reversed, years);
+                }
                 let p = 1.0 / f64::from(years);
                 // Of the sign-reversed sample: its high end is the cold one.
-                let interval = match (self.chosen, mle) {
-                    (Some(Chosen::GevMle), Some(fit)) => profile::return_level(fit, reversed, f64::from(years)),
-                    (Some(Chosen::Normal), _) => {
+                let interval = match self.chosen {
+                    Some(Chosen::Normal) => {
                         let z = Gaussian::new(0.0, 1.0).quantile(1.0 - p);
                         let found = profile::normal_level(reversed, z).map(|(_, interval)| interval);
                         Interval { low: found.map(|i| i.low), high: found.map(|i| i.high) }
@@ -345,6 +363,37 @@ impl Extremes {
             })
             .collect()
     }
+}
+
+/// The likelihood fits of one sample.
+#[derive(Debug, Default)]
+struct Fits {
+    plain: Option<GevFit>,
+    with_prior: Option<GevFit>,
+}
+
+/// What is shown of a likelihood fit; its intervals come later.
+fn likelihood_fit(fit: &GevFit) -> LikelihoodFit {
+    LikelihoodFit {
+        location_c: -fit.gev.location,
+        scale_k: fit.gev.scale,
+        shape: fit.gev.shape,
+        se: fit.se,
+        converged: fit.converged,
+        nllh: fit.nllh,
+        shape_low: None,
+        shape_high: None,
+        end_point_c: fit.gev.end_point().map(|end| -end),
+        return_levels: Vec::new(),
+    }
+}
+
+/// One level of a likelihood fit with its profile interval.
+fn level_of(fit: &GevFit, reversed: &[f64], years: u32) -> ReturnLevel {
+    // Of the sign-reversed sample: its high end is the cold one.
+    let interval = profile::return_level(fit, reversed, f64::from(years));
+    let level = fit.gev.quantile(1.0 - 1.0 / f64::from(years));
+    ReturnLevel { years, level_c: -level, low_c: interval.high.map(|x| -x), high_c: interval.low.map(|x| -x) }
 }
 
 /// 10, 50 and 90 % points of a distribution.
@@ -378,11 +427,12 @@ fn aicc(nllh: f64, parameters: f64, n: f64) -> f64 {
     2.0 * nllh + 2.0 * parameters + 2.0 * parameters * (parameters + 1.0) / (n - parameters - 1.0)
 }
 
-fn trend_of(winters: &[(i16, Celsius)], mle: Option<&GevFit>) -> Option<Trend> {
+/// Judged without the prior on the shape, which is one for stationary series: under it half of the slope of Seattle-Tacoma goes into the tail.
+fn trend_of(winters: &[(i16, Celsius)], fits: &Fits) -> Option<Trend> {
     let points: Vec<(f64, f64)> = winters.iter().map(|(year, t)| (f64::from(*year), t.degrees())).collect();
     let reversed: Vec<(f64, f64)> = points.iter().map(|(year, t)| (*year, -t)).collect();
     let least_squares = trend::least_squares(&points)?;
-    let gev_location = mle.filter(|fit| fit.converged).and_then(|fit| trend::moving_location(&reversed, fit));
+    let gev_location = fits.plain.as_ref().filter(|fit| fit.converged).and_then(|fit| trend::moving_location(&reversed, fit));
     let (slope, se, p_value, method) = match gev_location {
         Some(fit) => (-fit.location_per_decade, fit.se.map(|se| se[1]), fit.p_value, "gev_location"),
         None => (least_squares.per_decade_k, Some(least_squares.se_k), least_squares.p_value, "least_squares"),
@@ -414,4 +464,20 @@ fn trend_of(winters: &[(i16, Celsius)], mle: Option<&GevFit>) -> Option<Trend> {
         gev_location,
         as_of_now,
     })
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Ten winters of −5, −6 … −14 °C: mean −9.5, R's `sd(1:10)` 3.027650; a new winter from the same normal of unknown mean has the spread
+    /// 3.027650·√(1 + 1/10) = 3.175426 (the usual predictive variance), so one in ten lies below −9.5 − 1.281552·3.175426 = −13.569472.
+    #[test]
+    fn a_short_record_is_widened_for_the_doubt_about_its_mean() {
+        let winters: Vec<(i16, Celsius)> = (0..10).map(|i| (1990 + i, Celsius::literal(-5.0 - f64::from(i)))).collect();
+        let extremes = Extremes::of(&winters).unwrap();
+        assert_eq!(extremes.chosen, Some(Chosen::Normal));
+        assert!((extremes.distribution().unwrap().sd().kelvin() - 3.175_426).abs() < 1e-5);
+        assert!((extremes.quantiles_c.unwrap().p10 + 13.569_472).abs() < 1e-5);
+    }
 }

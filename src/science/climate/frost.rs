@@ -38,6 +38,16 @@ impl SeasonDay {
         (date.month(), date.day())
     }
 
+    /// Of a day of a winter, from 1 (1 July; south: 1 January).
+    pub(super) fn in_winter(number: f64, hemisphere: Hemisphere) -> Self {
+        // The season year of the other half begins on that day.
+        let hemisphere = match hemisphere {
+            Hemisphere::North => Hemisphere::South,
+            Hemisphere::South => Hemisphere::North,
+        };
+        Self { number, hemisphere }
+    }
+
     /// `15 March`.
     pub fn words(self) -> String {
         self.in_a_year().strftime("%-d %B").to_string()
@@ -84,7 +94,7 @@ impl Quantiles<f64> {
     }
 
     /// The same points as something else.
-    fn map<T>(self, f: impl Fn(f64) -> T) -> Quantiles<T> {
+    pub(super) fn map<T>(self, f: impl Fn(f64) -> T) -> Quantiles<T> {
         Quantiles { p10: f(self.p10), p50: f(self.p50), p90: f(self.p90) }
     }
 }
@@ -165,7 +175,7 @@ fn halves(hemisphere: Hemisphere, year: i16) -> Option<(Date, Date, Date)> {
 }
 
 /// Number of the day `index` days after the start, 29 February counted as 28.
-fn day_number(start: Date, index: usize) -> f64 {
+pub(super) fn day_number(start: Date, index: usize) -> f64 {
     let leap_day_passed = calendar::after(start, index).is_some_and(|date| {
         date.in_leap_year()
             && date >= Date::new(date.year(), 2, 29).unwrap_or(date)
@@ -184,6 +194,18 @@ mod tests {
         let start = Date::constant(2000, 1, 1);
         assert_eq!([58, 59, 60].map(|index| day_number(start, index)), [59.0, 59.0, 60.0]);
         assert_eq!(day_number(Date::constant(2001, 1, 1), 59), 60.0);
+    }
+
+    /// Conventions of the cases: a half year with five missing minima is used, with six it is not.
+    #[test]
+    fn a_spring_with_five_missing_minima_counts_and_one_with_six_does_not() {
+        for (missing, springs) in [(5, 1), (6, 0)] {
+            let mut days = vec![Day { minimum: Some(Celsius::literal(-1.0)), maximum: None }; 365];
+            days[100..100 + missing].fill(Day::default());
+            let record = DailyRecord::of_days(Date::constant(2001, 1, 1), days, None).unwrap();
+            let frost = Frost::of(&record, Hemisphere::North, Celsius::literal(0.0));
+            assert_eq!((frost.springs, frost.autumns), (springs, 1), "{missing}");
+        }
     }
 
     #[test]

@@ -4,55 +4,55 @@
 //! be symmetric, which matters for long return periods (Coles 2001, sections 2.6.6 and 3.3.4). `None` where the deviance never reaches the
 //! limit within a hundred standard errors: the data then do not bound that side.
 
-use super::gev::{Gev, GevFit};
-use crate::science::numeric::simplex::{OUTSIDE, minimise};
+use super::gev::GevFit;
+use super::gev_likelihood::{at_level, at_shape};
+use crate::science::numeric::{newton, simplex};
 use crate::units::Interval;
 
 /// 95 % point of χ² with one degree of freedom.
 pub const CHI_SQUARED_95: f64 = 3.841_458_820_694_124;
 /// Deviance accuracy asked of an end.
-const DEVIANCE_TOLERANCE: f64 = 1e-4;
+const DEVIANCE_TOLERANCE: f64 = 1e-6;
 /// Steps outward before a side counts as unbounded; each is half as long again as the last.
 const MAX_STEPS: usize = 14;
 
-/// Interval of the level exceeded with probability 1/`years` in a year, in the units of the sample.
+/// Interval of the level exceeded with probability 1/`years` in a year, in the units of the sample. With a prior on the shape it is that of
+/// likelihood times prior.
 pub fn return_level(fit: &GevFit, sample: &[f64], years: f64) -> Interval<Option<f64>> {
     let p = 1.0 - 1.0 / years;
-    let at = |level: f64, scale: f64, shape: f64| Gev { location: level - scale * Gev::reduced(shape, p), scale, shape };
-    let nllh = |level: f64, q: &[f64]| at(level, q[0].exp(), q[1]).nllh(sample.iter().copied());
-    let free = [fit.gev.scale.ln(), fit.gev.shape];
-    ends(fit.gev.quantile(p), 0.3 * fit.gev.scale, (&free, 0), fit.nllh, nllh)
+    let jet = |level: f64, q: &[f64; 2]| at_level(sample, (level, p), q, fit.prior);
+    ends(fit.gev.quantile(p), 0.3 * fit.gev.scale, ([fit.gev.scale.ln(), fit.gev.shape], 0), fit.objective, jet)
 }
 
 /// Interval of the shape.
 pub fn shape(fit: &GevFit, sample: &[f64]) -> Interval<Option<f64>> {
-    let nllh = |shape: f64, q: &[f64]| Gev { location: q[0], scale: q[1].exp(), shape }.nllh(sample.iter().copied());
-    ends(fit.gev.shape, 0.05, (&[fit.gev.location, fit.gev.scale.ln()], 1), fit.nllh, nllh)
+    let jet = |shape: f64, q: &[f64; 2]| at_shape(sample, shape, q, fit.prior);
+    ends(fit.gev.shape, 0.05, ([fit.gev.location, fit.gev.scale.ln()], 1), fit.objective, jet)
 }
 
-/// Both ends for one quantity, `nllh(value, free parameters)` being the negative log likelihood; with the free parameters comes the place of
-/// the logarithm of the scale among them.
+/// Both ends for one quantity, `jet(value, free parameters)` being what was minimised; with the free parameters comes the place of the
+/// logarithm of the scale among them.
 fn ends(
     estimate: f64,
     step: f64,
-    (free, log_scale): (&[f64; 2], usize),
+    (free, log_scale): ([f64; 2], usize),
     best: f64,
-    nllh: impl Fn(f64, &[f64]) -> f64,
+    jet: impl Fn(f64, &[f64; 2]) -> Option<newton::Jet<2>>,
 ) -> Interval<Option<f64>> {
     let side = |sign: f64| {
         // Each profile point starts from the free parameters of the last; where those are infeasible the scale is widened until they are.
-        let mut warm = free.to_vec();
+        let mut warm = free;
         let mut deviance = |value: f64| {
-            let mut start = warm.clone();
+            let mut start = warm;
             for _ in 0..40 {
-                if nllh(value, &start) < OUTSIDE {
+                if jet(value, &start).is_some() {
                     break;
                 }
                 start[log_scale] += 0.15;
             }
-            let found = minimise(|q| nllh(value, q), &start, &[0.1, 0.1])?;
-            warm.clone_from(&found.at);
-            Some(2.0 * (found.value - best))
+            let (at, lowest) = lowest(|q| jet(value, q), start)?;
+            warm = at;
+            Some(2.0 * (lowest - best))
         };
         let (mut inner, mut inner_dev) = (estimate, 0.0);
         let mut length = step;
@@ -68,6 +68,16 @@ fn ends(
         None
     };
     Interval { low: side(-1.0), high: side(1.0) }
+}
+
+/// The lowest value over the free parameters and its place: by Newton's method, where that fails by the simplex.
+fn lowest(jet: impl Fn(&[f64; 2]) -> Option<newton::Jet<2>>, start: [f64; 2]) -> Option<([f64; 2], f64)> {
+    if let Some(found) = newton::minimise(&jet, start) {
+        return Some((found.at, found.jet.value));
+    }
+    let value = |q: &[f64]| <&[f64; 2]>::try_from(q).ok().and_then(&jet).map_or(f64::INFINITY, |jet| jet.value);
+    let found = simplex::minimise(value, &start, &[0.1, 0.1])?;
+    Some((found.at.try_into().ok()?, found.value))
 }
 
 /// The crossing of the limit between two points, by the secant rule kept within its bracket (Illinois).

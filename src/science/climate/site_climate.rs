@@ -6,12 +6,15 @@ use serde::Serialize;
 
 use super::chill::Chill;
 use super::degree_days::{self, DegreeDays};
+use super::doubts::{Grounds, doubts};
 use super::equivalent::{self, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
 use super::kind::ClimateKind;
-use super::record::{DailyRecord, FileSummary, Rejected};
+use super::periods::{EmptyPeriod, Period, Periods};
+use super::record::{DailyRecord, Doubtful, FileSummary, Rejected};
 use super::season::{Origin, Season};
+use super::spells::{SpellQuestion, Spells};
 use super::winter_minimum::WinterMinimum;
 use super::winters::{Hemisphere, Winter, winters};
 use crate::science::cultivar::HardinessClass;
@@ -41,6 +44,18 @@ pub enum ClimateError {
         /// Cold-month minima that may be missing.
         allowed: usize,
     },
+    /// A period asked for holds no winter.
+    #[error(transparent)]
+    Period(#[from] EmptyPeriod),
+}
+
+/// What is asked of a record beside its climate.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Question {
+    /// Cold nights.
+    pub spells: SpellQuestion,
+    /// Periods to set side by side.
+    pub periods: Vec<Period>,
 }
 
 /// How the equivalent midwinter minimum of plants of one hardiness class varies over winters.
@@ -71,6 +86,8 @@ pub struct SiteClimate {
     pub hemisphere_from: &'static str,
     /// Values that were read and not used.
     pub rejected: Vec<Rejected>,
+    /// Values that were kept although far from their season.
+    pub doubtful: Vec<Doubtful>,
     /// The rule for missing days, in words.
     pub winter_rule: String,
     /// Every winter that the record touches.
@@ -93,6 +110,11 @@ pub struct SiteClimate {
     pub warmest_month_c: Option<f64>,
     /// Mean of the coldest month, over all years.
     pub coldest_month_c: Option<f64>,
+    /// Cold nights and the runs they come in.
+    pub spells: Option<Spells>,
+    /// Periods side by side, where they were asked for.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub periods: Option<Periods>,
     /// What to keep in mind when reading the numbers.
     pub doubts: Vec<String>,
 }
@@ -114,11 +136,14 @@ impl SiteClimate {
             HardinessClass::all().filter_map(|class| class_equivalent(record, &means, hemisphere, &mut winters, class)).collect();
         let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
         let months = month_means(record);
+        let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
+        let spells = Spells::of(record, hemisphere, &labels, &SpellQuestion::default());
         let mut climate = Self {
             file: record.file.clone(),
             hemisphere,
             hemisphere_from,
             rejected: record.rejected.clone(),
+            doubtful: record.doubtful.clone(),
             winter_rule: format!(
                 "a winter is {}; used when the record covers it and at most {} of its cold-month minima are missing",
                 winter_in_words(hemisphere),
@@ -134,10 +159,34 @@ impl SiteClimate {
             chill: Chill::of(record, hemisphere),
             warmest_month_c: months.iter().copied().max_by(f64::total_cmp),
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
+            spells,
+            periods: None,
             doubts: Vec::new(),
         };
-        climate.doubts = climate.find_doubts();
+        climate.doubts = doubts(
+            record,
+            &Grounds {
+                winters_used: climate.yearly_minimum.winters_used,
+                hemisphere,
+                hemisphere_from,
+                has_maxima: !climate.equivalent_by_class.is_empty(),
+                chill: climate.chill.as_ref(),
+                frost: &climate.frost,
+                winters: &climate.winters,
+                doubtful: &climate.doubtful,
+            },
+        );
         Ok(climate)
+    }
+
+    /// The same with what else is asked of the record that it is from.
+    pub fn answered(mut self, record: &DailyRecord, question: &Question) -> Result<Self, ClimateError> {
+        if question.spells != SpellQuestion::default() {
+            let labels: Vec<i16> = used(&self.winters).iter().map(|(label, _)| *label).collect();
+            self.spells = Spells::of(record, self.hemisphere, &labels, &question.spells);
+        }
+        self.periods = Periods::of(record, self.hemisphere, &self.winters, (&question.periods, &question.spells))?;
+        Ok(self)
     }
 
     /// Distribution of the yearly minimum as measured; `None` with too few winters.
@@ -176,25 +225,6 @@ impl SiteClimate {
         let frostless = frost.springs > 0 && frost.springs_without == frost.springs && frost.autumns_without == frost.autumns;
         let days = frost.frost_free_days.map_or_else(|| frostless.then_some(365.0), |q| Some(q.p50))?;
         Season::new(days, Celsius::new(self.warmest_month_c?).ok()?, Origin::Recorded, Origin::Recorded).ok()
-    }
-
-    /// What a reader should know before trusting the numbers.
-    fn find_doubts(&self) -> Vec<String> {
-        let mut doubts = Vec::new();
-        let n = self.yearly_minimum.winters_used;
-        if (super::extremes::FEWEST..super::extremes::FEWEST_FOR_GEV).contains(&n) {
-            doubts.push(format!("only {n} usable winters: levels beyond about {n} years are extrapolated"));
-        }
-        if self.hemisphere_from == "assumed" {
-            doubts.push("January and July do not tell which half of the Earth this is: north is assumed".to_owned());
-        }
-        if self.equivalent_by_class.is_empty() {
-            doubts.push("without daily maxima neither hardening, degree-days nor chill can be computed".to_owned());
-        }
-        if let Some(chill) = self.chill.as_ref().filter(|chill| chill.latitude_assumed) {
-            doubts.push(format!("chill is computed for latitude {:.0}°, which is assumed; give the latitude", chill.latitude_deg));
-        }
-        doubts
     }
 }
 
@@ -257,4 +287,63 @@ fn month_means(record: &DailyRecord) -> Vec<f64> {
     }
     let whole = months.iter().all(|(_, days)| *days >= MONTH_DAYS);
     if whole { months.iter().map(|(sum, days)| sum / *days as f64).collect() } else { Vec::new() }
+}
+
+#[cfg(test)]
+mod tests {
+    use jiff::civil::Date;
+
+    use super::*;
+    use crate::science::climate::record::Day;
+
+    /// Simulated years of 9 ± 11 °C with a wander, from 1 July 1990; minimum 5 K below and maximum 5 K above the mean.
+    fn years(count: usize, latitude: f64, spoil: impl Fn(usize, &mut Day)) -> SiteClimate {
+        let days = (0..count * 365 + count / 4)
+            .map(|i| {
+                let t = i as f64;
+                let wander = 4.0 * (t * 0.37).sin() + 3.0 * (t * 0.051).sin() + 2.0 * (t * 0.0041).cos();
+                let mean = 9.0 + 11.0 * (t / 365.25 * std::f64::consts::TAU).cos() + wander;
+                let mut day = Day { minimum: Some(Celsius::literal(mean - 5.0)), maximum: Some(Celsius::literal(mean + 5.0)) };
+                spoil(i, &mut day);
+                day
+            })
+            .collect();
+        SiteClimate::of(&DailyRecord::of_days(Date::constant(1990, 7, 1), days, Some(latitude)).unwrap()).unwrap()
+    }
+
+    fn says(climate: &SiteClimate, words: &str) -> bool {
+        climate.doubts.iter().any(|doubt| doubt.contains(words))
+    }
+
+    #[test]
+    fn a_sound_record_of_twenty_years_raises_no_doubt() {
+        assert_eq!(years(21, 45.0, |_, _| ()).doubts, Vec::<String>::new());
+    }
+
+    #[test]
+    fn a_latitude_of_the_wrong_sign_is_noticed_and_the_seasons_are_followed() {
+        let (right, wrong) = (years(21, 45.0, |_, _| ()), years(21, -45.0, |_, _| ()));
+        assert!(says(&wrong, "check the sign of the latitude"), "{:?}", wrong.doubts);
+        assert_eq!((wrong.hemisphere, wrong.hemisphere_from), (Hemisphere::North, "the values"));
+        assert_eq!((&wrong.winters, &wrong.chill), (&right.winters, &right.chill));
+    }
+
+    #[test]
+    fn few_springs_are_said_at_nine_and_not_at_ten() {
+        let nine = years(10, 45.0, |_, _| ());
+        assert!(says(&nine, "frost dates rest on 9 springs"), "{:?}", nine.doubts);
+        assert!(!says(&years(11, 45.0, |_, _| ()), "frost dates rest"));
+    }
+
+    #[test]
+    fn a_thermometer_that_reads_no_lower_or_fails_in_the_cold_is_suspected() {
+        let bottom = Celsius::literal(-9.0);
+        let clipped = years(21, 45.0, |_, day| day.minimum = day.minimum.map(|t| t.max(bottom)));
+        assert!(says(&clipped, "read no lower"), "{:?}", clipped.doubts);
+        let failing = years(21, 45.0, |_, day| day.minimum = day.minimum.filter(|t| *t > bottom));
+        assert!(says(&failing, "fail in the cold"), "{:?}", failing.doubts);
+        // Gaps at any temperature are no sign of it.
+        let gappy = years(21, 45.0, |i, day| day.minimum = day.minimum.filter(|_| i % 61 != 0));
+        assert!(!says(&gappy, "fail in the cold") && !says(&gappy, "read no lower"), "{:?}", gappy.doubts);
+    }
 }

@@ -7,9 +7,9 @@
 use serde::Serialize;
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::gev::{Gev, GevFit, covariance};
-use crate::science::numeric::simplex::minimise;
-use crate::science::numeric::standard_normal_cdf;
+use super::gev::{Gev, GevFit};
+use super::gev_likelihood::moving;
+use crate::science::numeric::{newton, simplex, standard_normal_cdf};
 
 /// Years in a decade: slopes are given for it.
 const DECADE: f64 = 10.0;
@@ -128,35 +128,47 @@ fn pairs(points: &[(f64, f64)]) -> impl Iterator<Item = (&(f64, f64), &(f64, f64
 pub fn moving_location(points: &[(f64, f64)], stationary: &GevFit) -> Option<MovingLocation> {
     let first = points.iter().map(|p| p.0).min_by(f64::total_cmp)?;
     let decades: Vec<(f64, f64)> = points.iter().map(|(year, value)| ((year - first) / DECADE, *value)).collect();
-    // The sample with the trend taken out is that of a stationary GEV.
-    let nllh =
-        |location: f64, slope: f64, scale: f64, shape: f64| Gev { location, scale, shape }.nllh(decades.iter().map(|(t, x)| x - slope * t));
     let Gev { location, scale, shape } = stationary.gev;
     let guess = least_squares(points).map_or(0.0, |fit| fit.per_decade_k);
     let centre = decades.iter().map(|p| p.0).sum::<f64>() / decades.len() as f64;
-    let search = |p: &[f64]| nllh(p[0], p[1], p[2].exp(), p[3]);
-    let best = [(location, 0.0, shape), (location - guess * centre, guess, shape), (location - guess * centre, guess, shape.max(-0.1))]
-        .into_iter()
-        .filter_map(|(location, slope, shape)| {
-            minimise(search, &[location, slope, scale.ln(), shape], &[0.3 * scale, 0.2 * scale, 0.2, 0.1])
-        })
-        .min_by(|a, b| a.value.total_cmp(&b.value))?;
-    let scale = best.at[2].exp();
-    let at = [best.at[0], best.at[1], scale, best.at[3]];
-    let steps = [1e-3 * scale, 1e-3 * scale, 1e-3 * scale, 1e-3];
-    let se = covariance(|p: &[f64; 4]| nllh(p[0], p[1], p[2], p[3]), &at, &steps).map(|c| std::array::from_fn(|i| c[i][i].sqrt()));
-    let deviance = (2.0 * (stationary.nllh - best.value)).max(0.0);
-    best.settled.then(|| MovingLocation {
+    let starts = [
+        [location - guess * centre, guess, scale.ln(), shape],
+        [location, 0.0, scale.ln(), shape],
+        [location - guess * centre, guess, scale.ln(), shape.max(-0.1)],
+    ];
+    let (at, end) = lowest(|p| moving(&decades, p, stationary.prior), &starts, scale)?;
+    let scale = at[2].exp();
+    let per = [1.0, 1.0, scale, 1.0];
+    let se = end.hessian.cholesky().map(|c| c.inverse()).map(|c| std::array::from_fn(|i| per[i] * c[(i, i)].sqrt()));
+    let deviance = (2.0 * (stationary.objective - end.value)).max(0.0);
+    // The sample with the trend taken out is that of a stationary GEV.
+    let nllh = Gev { location: at[0], scale, shape: at[3] }.nllh(decades.iter().map(|(t, x)| x - at[1] * t));
+    Some(MovingLocation {
         location_first: at[0],
         location_per_decade: at[1],
         scale,
         shape: at[3],
         se,
-        nllh: best.value,
+        nllh,
         deviance,
         // χ² with one degree of freedom is the square of a standard normal.
         p_value: 2.0 * standard_normal_cdf(-deviance.sqrt()),
     })
+}
+
+/// The lowest place from the first start by Newton's method, where that fails from any by the simplex; `None` where that does not settle either.
+fn lowest(jet: impl Fn(&[f64; 4]) -> Option<newton::Jet<4>>, starts: &[[f64; 4]], scale: f64) -> Option<([f64; 4], newton::Jet<4>)> {
+    if let Some(found) = starts.iter().find_map(|start| newton::minimise(&jet, *start)) {
+        return Some((found.at, found.jet));
+    }
+    let value = |p: &[f64]| <&[f64; 4]>::try_from(p).ok().and_then(&jet).map_or(f64::INFINITY, |jet| jet.value);
+    let best = starts
+        .iter()
+        .filter_map(|start| simplex::minimise(value, start, &[0.3 * scale, 0.2 * scale, 0.2, 0.1]))
+        .min_by(|a, b| a.value.total_cmp(&b.value))
+        .filter(|best| best.settled)?;
+    let at = best.at.try_into().ok()?;
+    Some((at, jet(&at)?))
 }
 
 #[cfg(test)]

@@ -16,6 +16,8 @@ use crate::vocabulary::vocabulary;
 pub const MISSING_ALLOWED: usize = 10;
 /// Days of one month, over all years, from which the halves of the year can be told apart.
 const MONTH_DAYS: usize = 15;
+/// Difference between January and July from which the seasons overrule a latitude, K (OURS: within the tropics the months differ by less).
+const CONTRADICTION_K: f64 = 5.0;
 
 vocabulary! {
     /// Half of the Earth: decides when winter is, and with it the turn of the year.
@@ -28,11 +30,31 @@ vocabulary! {
 }
 
 impl Hemisphere {
-    /// From the latitude where known, otherwise from whether January or July is colder; also says which.
+    /// From the latitude where known and not contradicted by the seasons, otherwise from whether January or July is colder; also says which.
     pub fn of(record: &DailyRecord) -> (Self, &'static str) {
-        if let Some(latitude) = record.file.latitude_deg {
-            return (if latitude < 0.0 { Self::South } else { Self::North }, "latitude");
+        if let Some((seen, _)) = Self::contradicting_latitude(record) {
+            return (seen, "the values");
         }
+        match (record.file.latitude_deg, Self::of_seasons(record)) {
+            (Some(latitude), _) => (Self::of_latitude(latitude), "latitude"),
+            (None, Some((seen, _))) => (seen, "the values"),
+            (None, None) => (Self::North, "assumed"),
+        }
+    }
+
+    /// The half that the seasons show and the difference between January and July, K, where the latitude says the other half and the difference is
+    /// too large for the tropics.
+    pub fn contradicting_latitude(record: &DailyRecord) -> Option<(Self, f64)> {
+        let stated = Self::of_latitude(record.file.latitude_deg?);
+        Self::of_seasons(record).filter(|(seen, difference_k)| *seen != stated && *difference_k >= CONTRADICTION_K)
+    }
+
+    fn of_latitude(latitude: f64) -> Self {
+        if latitude < 0.0 { Self::South } else { Self::North }
+    }
+
+    /// The half whose winter is the colder of January and July, and the difference of their mean minima, K.
+    fn of_seasons(record: &DailyRecord) -> Option<(Self, f64)> {
         let mut months = [(0.0, 0_usize); 12];
         for (date, day) in record.days() {
             if let Some(minimum) = day.minimum {
@@ -41,10 +63,8 @@ impl Hemisphere {
             }
         }
         let mean = |month: usize| (months[month].1 >= MONTH_DAYS).then(|| months[month].0 / months[month].1 as f64);
-        match (mean(0), mean(6)) {
-            (Some(january), Some(july)) => (if july < january { Self::South } else { Self::North }, "the values"),
-            _ => (Self::North, "assumed"),
-        }
+        let (january, july) = (mean(0)?, mean(6)?);
+        Some((if july < january { Self::South } else { Self::North }, (july - january).abs()))
     }
 
     /// First and last day of the winter of a label.
@@ -153,6 +173,15 @@ mod tests {
             let (first, last) = hemisphere.winter(1990).unwrap();
             assert_eq!((hemisphere.winter_label(first), hemisphere.winter_label(last)), (1990, 1990));
         }
+    }
+
+    /// A record from 11 July to 30 June lacks the ten days of 1 to 10 July, and none of the cold months.
+    #[test]
+    fn days_outside_the_record_are_counted_to_the_day() {
+        let days = vec![Day { minimum: Some(Celsius::literal(5.0)), maximum: None }; 355];
+        let record = DailyRecord::of_days(Date::constant(1989, 7, 11), days, Some(45.0)).unwrap();
+        let winters = winters(&record, Hemisphere::North);
+        assert_eq!((winters.len(), winters[0].days_missing, winters[0].cold_days_missing, winters[0].used), (1, 10, 0, false));
     }
 
     #[test]

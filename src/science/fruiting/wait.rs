@@ -88,6 +88,24 @@ mod tests {
         }
     }
 
+    /// By the definition of the sum: a year 120 degree-days ahead of the average today reaches a sum on the day on which the average year reaches
+    /// that sum less 120, which is earlier; a year behind later.
+    #[test]
+    fn a_year_ahead_of_the_average_is_waited_for_less_long_and_a_year_behind_longer() {
+        let priors = fruit_priors().unwrap();
+        let season = Season::new(220.0, Celsius::literal(24.0), Origin::Given, Origin::Given).unwrap();
+        let curve = HeatCurve::from_season(&season, 0.0, &priors);
+        let shown = Shown::prior(&priors.shown(DamageLevel::ALL[2]).unwrap());
+        let today = 140.0;
+        let wait = |ahead: f64| {
+            wait_until(&shown, &curve, &YearSoFar { today: Some(today), heat: Some(curve.until(today) + ahead), ..YearSoFar::default() })
+        };
+        let (behind, usual, ahead) = (wait(-60.0), wait(0.0), wait(120.0));
+        let day = |wait: &Wait| wait.nine_in_ten.unwrap();
+        assert!(day(&ahead) < day(&usual) && day(&usual) < day(&behind), "{} {} {}", day(&ahead), day(&usual), day(&behind));
+        assert_eq!(ahead.nine_in_ten, curve.day_reaching(usual.heat - 120.0));
+    }
+
     #[test]
     fn worse_damage_means_a_longer_wait() {
         let priors = fruit_priors().unwrap();

@@ -218,3 +218,26 @@ mod tests {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table::fruit_priors;
+    use crate::science::climate::season::{Origin, Season};
+    use crate::units::Celsius;
+
+    /// By the definition of the sum: heat had so far plus what an average year still brings; so a year 150 degree-days ahead today ends 150 ahead.
+    #[test]
+    fn a_year_ahead_of_the_average_ends_as_far_ahead_and_a_year_behind_as_far_behind() {
+        let priors = fruit_priors().unwrap();
+        let season = Season::new(220.0, Celsius::literal(24.0), Origin::Given, Origin::Given).unwrap();
+        let (curve, heat) = (HeatCurve::from_season(&season, 0.0, &priors), SeasonHeat::from_season(&season, &priors));
+        let today = 180.0;
+        for ahead in [150.0, 0.0, -80.0] {
+            let so_far = YearSoFar { today: Some(today), heat: Some(curve.until(today) + ahead), ..YearSoFar::default() };
+            let found = heat_this_year(&curve, &heat, &so_far);
+            assert!((found.over_years.mean - heat.over_years.mean - ahead).abs() < 1e-9);
+            assert!(found.over_years.sd < heat.over_years.sd);
+        }
+    }
+}

@@ -2,6 +2,7 @@
 
 mod gaussian;
 mod logistic_normal;
+pub mod newton;
 pub mod quantile;
 pub mod simplex;
 mod table;

@@ -20,7 +20,7 @@ pub enum RecordError {
     Empty,
     /// The first line fits none of the layouts.
     #[error(
-        "line {line}: “{read}” is not the start of a daily record; accepted are GHCN-Daily .dly, by-station CSV, access CSV, or a header such as date,tmin_c,tmax_c"
+        "line {line}: “{read}” is not the start of a daily record; accepted are GHCN-Daily .dly, by-station CSV, access CSV, a header such as date,tmin_c,tmax_c or Date,Low,High, or a logger's table with a column for date and time and one for the temperature"
     )]
     UnknownLayout {
         /// Line.
@@ -73,6 +73,40 @@ pub enum RecordError {
         line: u64,
         /// As read.
         read: String,
+    },
+    /// A field of a table that is not a date.
+    #[error("line {line}: “{read}” is not a date; accepted are 1990-01-31, 1/31/1990, 31/1/1990, 31.1.1990 and 31-Jan-1990")]
+    NotATableDate {
+        /// Line.
+        line: u64,
+        /// As read.
+        read: String,
+    },
+    /// Dates that could be read month first or day first.
+    #[error(
+        "line {line}: “{read}” and the other dates can be read month first or day first; write them as 1990-01-31, or send at least one month"
+    )]
+    DateOrderUnclear {
+        /// Line.
+        line: u64,
+        /// As read.
+        read: String,
+    },
+    /// Readings too few for a minimum.
+    #[error("{per_day} readings a day are too few for a daily minimum; at least {fewest} are needed")]
+    TooFewReadings {
+        /// Readings on most days.
+        per_day: usize,
+        /// Fewest accepted.
+        fewest: usize,
+    },
+    /// More days than there have been.
+    #[error("line {line}: more than {limit} days; is this a daily record?")]
+    TooManyDays {
+        /// Line.
+        line: u64,
+        /// Most accepted.
+        limit: usize,
     },
     /// A date before measurements or after today.
     #[error("line {line}: {date} lies outside {first} to today, {last}")]

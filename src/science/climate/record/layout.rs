@@ -8,7 +8,7 @@ use serde::Serialize;
 
 use super::gather::Gatherer;
 use super::lines::{Lines, shown, split};
-use super::{ReadOptions, RecordError, dly, table};
+use super::{ReadOptions, RecordError, columns, dly, table};
 
 /// The layouts that are read.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash, Serialize)]
@@ -20,8 +20,10 @@ pub enum Layout {
     GhcnByStation,
     /// One line a station and day, a column for each element, with attributes.
     AccessCsv,
-    /// `date,tmin,tmax`.
+    /// `date,tmin,tmax`, or the same by other names, with other signs between the fields and other ways to write a date.
     Plain,
+    /// Several readings a day, each with its date; the day's lowest and highest are taken.
+    Logger,
 }
 
 impl fmt::Display for Layout {
@@ -31,6 +33,7 @@ impl fmt::Display for Layout {
             Self::GhcnByStation => "GHCN-Daily by-station CSV",
             Self::AccessCsv => "access CSV",
             Self::Plain => "plain CSV",
+            Self::Logger => "readings of a logger",
         })
     }
 }
@@ -41,6 +44,10 @@ pub(super) fn read(source: impl BufRead, options: &ReadOptions) -> Result<Gather
     let Some((line, first)) = lines.next_line()? else {
         return Err(RecordError::Empty);
     };
+    if first.starts_with(&[0xff, 0xfe]) || first.starts_with(&[0xfe, 0xff]) {
+        let reason = "it is written in UTF-16; save it as CSV in UTF-8".to_owned();
+        return Err(RecordError::Unreadable { line, reason });
+    }
     if dly::is_start(first) {
         return dly::read(lines, options);
     }
@@ -50,7 +57,17 @@ pub(super) fn read(source: impl BufRead, options: &ReadOptions) -> Result<Gather
     let has = |name: &str| names.iter().any(|n| n == name);
     if has("date") && names.iter().any(|n| n.starts_with("tmin") || n.starts_with("tmax")) {
         let header = table::Header::of(line, &names)?;
-        return table::read_days(lines, &header, options);
+        let found = columns::Columns::of(line, first)?;
+        // A plain table may have its dates written as people do.
+        return match (lines.next_line()?, found) {
+            (Some((_, day)), Some(columns)) if header.is_plain() && !header.has_iso_date(day) => {
+                columns::read(lines, &columns, true, options)
+            }
+            (next, _) => {
+                let has_line = next.is_some();
+                table::read_days(lines, &header, has_line, options)
+            }
+        };
     }
     if has("element") && has("date") {
         return table::read_elements(lines, true, options);
@@ -58,7 +75,11 @@ pub(super) fn read(source: impl BufRead, options: &ReadOptions) -> Result<Gather
     if (7..=8).contains(&fields.len()) && fields[0].len() == 11 && parse_date(fields[1]).is_some() {
         return table::read_elements(lines, false, options);
     }
-    Err(RecordError::UnknownLayout { line, read: shown(first) })
+    let read = shown(first);
+    match columns::find(&mut lines)? {
+        Some((columns, has_line)) => columns::read(lines, &columns, has_line, options),
+        None => Err(RecordError::UnknownLayout { line, read }),
+    }
 }
 
 /// `1990-01-31` or `19900131`.

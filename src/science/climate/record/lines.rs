@@ -15,12 +15,16 @@ pub struct Lines<R> {
     source: R,
     buffer: Vec<u8>,
     number: u64,
+    comments: Vec<(u64, Vec<u8>)>,
 }
+
+/// Comment lines kept from before the first other line: the header of a logger's table may begin with `#`.
+const COMMENTS_KEPT: usize = 20;
 
 impl<R: BufRead> Lines<R> {
     /// Starts before the first line.
     pub fn new(source: R) -> Self {
-        Self { source, buffer: Vec::with_capacity(512), number: 0 }
+        Self { source, buffer: Vec::with_capacity(512), number: 0, comments: Vec::new() }
     }
 
     /// Lines read so far.
@@ -41,7 +45,15 @@ impl<R: BufRead> Lines<R> {
             if !self.buffer.iter().all(u8::is_ascii_whitespace) && self.buffer.first() != Some(&b'#') {
                 return Ok(Some((self.number, &self.buffer)));
             }
+            if self.comments.len() < COMMENTS_KEPT {
+                self.comments.push((self.number, self.buffer.clone()));
+            }
         }
+    }
+
+    /// Comment lines and blank lines passed over so far, the first few.
+    pub fn comments(&self) -> &[(u64, Vec<u8>)] {
+        &self.comments
     }
 
     /// The line last given.
@@ -87,13 +99,18 @@ impl<R: BufRead> Lines<R> {
 
 /// Splits a line at commas outside double quotes and takes blanks and quotes off each field. `fields` is cleared first.
 pub fn split<'a>(line: &'a [u8], fields: &mut Vec<&'a [u8]>) {
+    split_at(line, b',', fields);
+}
+
+/// The same at another sign.
+pub fn split_at<'a>(line: &'a [u8], sign: u8, fields: &mut Vec<&'a [u8]>) {
     fields.clear();
     let mut start = 0;
     let mut quoted = false;
     for (at, &byte) in line.iter().enumerate() {
         match byte {
             b'"' => quoted = !quoted,
-            b',' if !quoted => {
+            _ if byte == sign && !quoted => {
                 fields.push(bare(&line[start..at]));
                 start = at + 1;
             }

@@ -10,11 +10,13 @@
 //! | `.dly` | a station, month and element, 269 characters | tenths of °C |
 //! | by-station or by-year CSV | a station, day and element, 7 or 8 fields, header or not | tenths of °C |
 //! | access CSV | a station and day, one column an element | tenths of °C, or whole °F, or °C: detected |
-//! | plain CSV | a day: `date,tmin_c,tmax_c`, or `_f`, or no unit: detected | °C or °F |
+//! | plain CSV | a day: `date,tmin_c,tmax_c`, or `_f`, or no unit: detected; also `Date,Low,High` and the like, semicolons or tabs between fields, decimal commas, dates as people write them | °C or °F |
+//! | logger | a reading with its date and time; the lowest and highest of each day are taken | °C or °F |
 //!
 //! Quality flags are honoured: a value with any quality flag is refused and listed. Values that are impossible but carry no flag are found
 //! by [`screen`] and listed in the same way.
 
+mod columns;
 mod dly;
 mod error;
 mod gather;
@@ -127,6 +129,19 @@ pub struct Rejected {
     pub reason: RejectReason,
 }
 
+/// A value far from its season that was kept, since the days around it or the other element do not contradict it.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
+pub struct Doubtful {
+    /// Its day.
+    pub date: Date,
+    /// Minimum or maximum.
+    pub element: Element,
+    /// The value, °C.
+    pub value_c: f64,
+    /// What is usual at that time of the year (median), °C; absent where too little is measured to know.
+    pub usual_c: Option<f64>,
+}
+
 /// What was measured on one day; `None` where nothing usable was.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Day {
@@ -173,6 +188,8 @@ pub struct DailyRecord {
     pub file: FileSummary,
     /// Every value refused, by date.
     pub rejected: Vec<Rejected>,
+    /// Values kept although far from their season, by date.
+    pub doubtful: Vec<Doubtful>,
     days: Vec<Day>,
 }
 
@@ -184,10 +201,10 @@ impl DailyRecord {
     pub fn read(source: impl BufRead, options: &ReadOptions) -> Result<Self, RecordError> {
         let gathered = layout::read(source, options)?;
         let (file, days, mut rejected) = gathered.finish(options)?;
-        let days = screen::screen(file.first, days, &mut rejected)?;
+        let screen::Screened { days, doubtful } = screen::screen(file.first, days, &mut rejected)?;
         rejected.sort_by_key(|r| (r.date, r.element));
         let usable = days.iter().filter(|day| day.minimum.is_some() || day.maximum.is_some()).count();
-        Ok(Self { file: FileSummary { days: usable, ..file }, rejected, days })
+        Ok(Self { file: FileSummary { days: usable, ..file }, rejected, doubtful, days })
     }
 
     /// A record made of days already known to be sound, one after the other from `first`. `None` without a day.
@@ -205,7 +222,7 @@ impl DailyRecord {
             units_from: "given",
             latitude_deg,
         };
-        Some(Self { file, rejected: Vec::new(), days })
+        Some(Self { file, rejected: Vec::new(), doubtful: Vec::new(), days })
     }
 
     /// Every day in turn, gaps included.

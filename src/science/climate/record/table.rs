@@ -9,7 +9,7 @@ use super::units::Claim;
 use super::{Element, Layout, ReadOptions, ReadUnits, RecordError};
 
 /// Words that stand for "not measured" beside an empty field.
-const MISSING: [&[u8]; 5] = [b"-9999", b"NA", b"na", b"NaN", b"M"];
+pub(super) const MISSING: [&[u8]; 5] = [b"-9999", b"NA", b"na", b"NaN", b"M"];
 
 /// Where the columns of a day-a-line file are.
 pub(super) struct Header {
@@ -61,14 +61,32 @@ impl Header {
     }
 }
 
-/// Reads the lines after the header of a day-a-line file.
+impl Header {
+    /// Whether the file has neither stations nor attributes.
+    pub(super) fn is_plain(&self) -> bool {
+        self.layout == Layout::Plain
+    }
+
+    /// Whether the date of a line is written year first.
+    pub(super) fn has_iso_date(&self, line: &[u8]) -> bool {
+        let mut fields = Vec::with_capacity(self.fields);
+        split(line, &mut fields);
+        fields.get(self.date).is_some_and(|text| parse_date(text).is_some())
+    }
+}
+
+/// Reads the lines after the header of a day-a-line file; `has_line` where the first of them has been fetched.
 pub(super) fn read_days<'o, R: BufRead>(
     mut lines: Lines<R>,
     header: &Header,
+    has_line: bool,
     options: &'o ReadOptions,
 ) -> Result<Gatherer<'o>, RecordError> {
     let mut gatherer = Gatherer::new(header.layout, header.claim, options);
-    while let Some((line, text)) = lines.next_line()? {
+    let mut fetched = has_line;
+    loop {
+        let next = if std::mem::take(&mut fetched) { Some(lines.current()) } else { lines.next_line()? };
+        let Some((line, text)) = next else { break };
         let mut fields = Vec::with_capacity(header.fields);
         split(text, &mut fields);
         if fields.len() != header.fields {
@@ -145,7 +163,7 @@ fn flag(text: &[u8]) -> Option<char> {
 }
 
 /// A finite number in plain notation.
-fn number(text: &[u8]) -> Option<f64> {
+pub(super) fn number(text: &[u8]) -> Option<f64> {
     let plain = text.iter().all(|byte| byte.is_ascii_digit() || matches!(byte, b'-' | b'+' | b'.'));
     std::str::from_utf8(text).ok().filter(|_| plain)?.parse::<f64>().ok().filter(|value| value.is_finite())
 }
