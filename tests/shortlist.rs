@@ -4,9 +4,16 @@
 mod common;
 
 use common::case;
+use winterfig::catalogue::prior_table;
+use winterfig::science::climate::kind::ClimateKind;
+use winterfig::science::climate::season::{Origin, Season};
 use winterfig::science::climate::winter_minimum::WinterMinimum;
 use winterfig::science::climate::zone::HalfZone;
+use winterfig::science::cultivar::HardinessClass;
+use winterfig::science::fruiting::{FruitTraits, SeasonHeat};
 use winterfig::science::numeric::{Gaussian, expected_logistic};
+use winterfig::science::shortlist::SitePicture;
+use winterfig::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
 use winterfig::units::{Celsius, Interval, TemperatureDelta};
 
 fn number(value: &serde_json::Value, key: &str) -> f64 {

@@ -338,9 +338,9 @@ impl ReportStore for Database {
     }
 
     async fn nearest_accepted(&self, cultivar: &str, coldest_c: f64, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
-        reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
+        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
             .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
-            .bind(coldest_c).bind(most).fetch_all(p).await)?)
+            .bind(coldest_c).bind(most).fetch_all(p).await)?))
     }
 
     async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError> {

@@ -217,14 +217,6 @@ mod tests {
             }
         }
     }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::catalogue::prior_table::fruit_priors;
-    use crate::science::climate::season::{Origin, Season};
-    use crate::units::Celsius;
 
     /// By the definition of the sum: heat had so far plus what an average year still brings; so a year 150 degree-days ahead today ends 150 ahead.
     #[test]
