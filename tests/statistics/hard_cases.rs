@@ -4,10 +4,10 @@ use winterfig::catalogue::prior_table;
 use winterfig::science::cultivar::HardinessClass;
 use winterfig::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, Reports, WinterObservation};
+use winterfig::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
 use winterfig::science::hardiness::ordinal::Effort;
 use winterfig::science::hardiness::posterior::Fitted;
-use winterfig::units::{Celsius, TemperatureDelta};
+use winterfig::units::Celsius;
 
 fn report(cultivar: u32, reporter: u32, exposure: f64, level: usize) -> WinterObservation {
     let damage = DamageRange::exactly(DamageLevel::from_index(level).unwrap());
