@@ -5,7 +5,7 @@ use sha2::{Digest, Sha256};
 use super::member::MemberId;
 use super::place::Place;
 use super::report::{Report, ReportId};
-use super::review::ReviewState;
+use super::review_state::ReviewState;
 use super::winter::Winter;
 use super::words::{Cover, Stage, Thermometer};
 use crate::catalogue::Slug;

@@ -6,6 +6,7 @@
 pub mod csv_lines;
 pub mod evidence;
 pub mod flag;
+pub mod flag_rules;
 pub mod member;
 pub mod met_cold;
 pub mod named_site;
@@ -17,6 +18,7 @@ pub mod report;
 mod report_columns;
 pub mod report_file;
 pub mod review;
+pub mod review_state;
 #[cfg(any(test, feature = "samples"))]
 pub mod sample;
 pub mod season;
@@ -33,6 +35,7 @@ pub use named_site::{KeptRecord, NamedSite, SiteId, SiteName};
 pub use place::{HeldPoint, Place, PublishedPlace};
 pub use plant::{Plant, PlantId};
 pub use report::{Coldest, FirstGrowth, HeatMet, Report, ReportId, WinterRecord};
-pub use review::{Decision, Reason, ReviewState};
+pub use review::{Decision, Reason};
+pub use review_state::ReviewState;
 pub use setup::{Setup, SetupId, SetupKind};
 pub use winter::{Hemisphere, Winter};

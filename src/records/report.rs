@@ -12,7 +12,7 @@ use super::member::MemberId;
 use super::named_site::SiteId;
 use super::plant::Plant;
 use super::release::Credited;
-use super::review::ReviewState;
+use super::review_state::ReviewState;
 use super::winter::Winter;
 use super::words::{Base, Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::units::Celsius;

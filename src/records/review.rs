@@ -5,32 +5,8 @@ use serde::{Deserialize, Serialize};
 
 use super::member::{Member, MemberId};
 use super::report::Report;
+use super::review_state::ReviewState;
 use crate::vocabulary::vocabulary;
-
-vocabulary! {
-    /// Where a report stands.
-    pub enum ReviewState: "state of review" {
-        /// Shown to its owner, counted nowhere.
-        Waiting = "waiting" => "waiting for review",
-        /// Counted and published.
-        Taken = "taken" => "taken",
-        /// Counted with less weight and published as doubtful.
-        TakenWithDoubt = "taken_with_doubt" => "taken with doubt",
-        /// Not counted: the answers leave it open.
-        CannotTell = "cannot_tell" => "cannot tell",
-        /// Not counted.
-        SetAside = "set_aside" => "set aside",
-        /// Taken back by its reporter.
-        Withdrawn = "withdrawn" => "withdrawn",
-    }
-}
-
-impl ReviewState {
-    /// Whether the model and the release count it.
-    pub const fn counts(self) -> bool {
-        matches!(self, Self::Taken | Self::TakenWithDoubt)
-    }
-}
 
 vocabulary! {
     /// Why a report was judged as it was.

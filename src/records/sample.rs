@@ -3,7 +3,7 @@
 
 use super::plant::Plant;
 use super::report::{Coldest, FirstGrowth, Report, ReportId, WinterRecord};
-use super::review::ReviewState;
+use super::review_state::ReviewState;
 use super::words::{Cover, JudgedBy, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::units::Celsius;
 use jiff::Timestamp;

@@ -1,7 +1,7 @@
 //! What spring and autumn learn from an accepted report: when growth was seen and the first fig ripened, in heat.
 
 use super::report::{FirstGrowth, Report};
-use super::review::ReviewState;
+use super::review_state::ReviewState;
 use super::words::{Fruit, Vitality};
 use crate::catalogue::Slug;
 use crate::science::fruiting::learned::Crop;

@@ -11,7 +11,6 @@ use tokio::io::AsyncWriteExt;
 use uuid::Uuid;
 
 use super::StoreError;
-use super::engine::{Database, Pools, read};
 use crate::records::MemberId;
 
 /// What becomes of the records of a member who leaves.
@@ -72,7 +71,7 @@ impl ErasedList {
         write.await.map_err(|error| self.failed(error))
     }
 
-    async fn all(&self) -> Result<Vec<Erased>, StoreError> {
+    pub(super) async fn all(&self) -> Result<Vec<Erased>, StoreError> {
         let text = match read_to_string(&self.path).await {
             Err(error) if error.kind() == std::io::ErrorKind::NotFound => return Ok(Vec::new()),
             read => read.map_err(|error| self.failed(error))?,
@@ -88,21 +87,5 @@ impl ErasedList {
         };
         // A line that broke off belongs to an erasure that was never acknowledged.
         Ok(text.lines().filter_map(erased).collect())
-    }
-}
-
-impl Database {
-    /// Forgets again whoever is on the list and is back; says how many.
-    pub(super) async fn forget_again(&self) -> Result<usize, StoreError> {
-        const THERE: &str = "SELECT EXISTS (SELECT 1 FROM member WHERE id = $1)";
-        let Pools::Lite { erased: Some(list), .. } = &self.pools else { return Ok(0) };
-        let mut back = 0;
-        for erased in list.all().await? {
-            if read!(self, p => sqlx::query_scalar::<_, bool>(THERE).bind(erased.member.to_string()).fetch_one(p).await)? {
-                self.forget(erased).await?;
-                back += 1;
-            }
-        }
-        Ok(back)
     }
 }

@@ -8,45 +8,12 @@ use super::engine::{Database, read, within};
 use super::garden::{PlantRow, plant_columns};
 use super::report_writing::{CHANGES, EARLIER, judged};
 use super::rows::{id, json, moment, readable, value, word};
+use super::submission::{Submission, Submitted};
 use super::version::Version;
 use crate::records::release::{Credited, Incoming, WithdrawnRow};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::words::Cover;
-use crate::records::{AcceptedReport, Decision, Flagged, MemberId, Plant, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
-
-/// A report on its way in.
-#[derive(Debug, Clone)]
-pub struct Submission {
-    /// Who sends it.
-    pub member: MemberId,
-    /// The sender's key: the same key is taken once.
-    pub key: String,
-    /// Digest of what was sent, to tell a repeat from another report under the same key.
-    pub digest: String,
-    /// Id of the new report.
-    pub report: ReportId,
-    /// The plant; added to the garden where `plant_is_new`.
-    pub plant: Plant,
-    /// Whether the plant has to be added.
-    pub plant_is_new: bool,
-    /// The answers.
-    pub record: WinterRecord,
-    /// Flags.
-    pub flags: Vec<Flagged>,
-    /// Now.
-    pub at: Timestamp,
-}
-
-/// What became of a submission.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Submitted {
-    /// Kept as a new report.
-    Fresh(ReportId),
-    /// The same had come before: nothing new was kept.
-    Repeat(ReportId),
-    /// The key had come before with something else: nothing was kept.
-    KeyInUse,
-}
+use crate::records::{AcceptedReport, Decision, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
 
 /// A change to a report by its reporter.
 #[derive(Debug, Clone)]

@@ -7,7 +7,8 @@ use std::str::FromStr;
 use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 
 use super::engine::Database;
-use super::sqlite::{FileLock, empty_log, verify};
+use super::file_lock::FileLock;
+use super::sqlite::{empty_log, verify};
 use super::{StoreError, private};
 
 /// What was put back.

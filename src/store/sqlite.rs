@@ -3,7 +3,7 @@
 //! Write-ahead log, synchronous FULL (every acknowledged commit is synced), foreign keys on, one writer, several readers that cannot
 //! write. Versions before 3.51.3 may lose committed writes when one connection commits while another checkpoints, so they are refused.
 
-use std::fs::{File, TryLockError};
+use std::fs::File;
 use std::path::Path;
 use std::str::FromStr;
 use std::time::Duration;
@@ -13,6 +13,7 @@ use sqlx::{Connection, Sqlite, SqlitePool};
 
 use super::engine::Pools;
 use super::erased::ErasedList;
+use super::file_lock::FileLock;
 use super::{StoreError, private};
 
 /// Least version accepted: the first with the write-ahead-log reset race mended (sqlite.org, 13 March 2026).
@@ -27,28 +28,6 @@ const SHORT_PATIENCE: &str = "PRAGMA busy_timeout = 200";
 const USUAL_PATIENCE: &str = "PRAGMA busy_timeout = 5000";
 
 static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("migrations/sqlite");
-
-/// An advisory lock on a file beside the data file, held as long as the database is open.
-///
-/// A file of its own, because closing any other handle on the data file would drop the locks SQLite holds on it.
-#[derive(Debug)]
-pub struct FileLock {
-    _file: File,
-}
-
-impl FileLock {
-    /// Takes the lock of a data file; by its one path, or two could hold it.
-    pub(super) fn take(data_file: &Path) -> Result<Self, StoreError> {
-        let path = private::beside(data_file, ".lock");
-        let failed = |error| StoreError::File { path: path.clone(), error };
-        let file = private::options().create(true).truncate(false).write(true).open(&path).map_err(failed)?;
-        match file.try_lock() {
-            Ok(()) => Ok(Self { _file: file }),
-            Err(TryLockError::WouldBlock) => Err(StoreError::InUse { path: data_file.to_owned() }),
-            Err(TryLockError::Error(error)) => Err(failed(error)),
-        }
-    }
-}
 
 pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
     let not_understood = || StoreError::Address { address: address.to_owned() };

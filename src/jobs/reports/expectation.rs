@@ -1,8 +1,8 @@
 //! What the model expects of a plant at the cold it met, and what would teach it most next.
 
 use crate::model::snapshot::{CultivarModel, Snapshot};
-use crate::records::flag;
 use crate::records::flag::{Flag, Flagged};
+use crate::records::flag_rules;
 use crate::records::met_cold::{MetCold, WINDY_SHARE};
 use crate::records::{Coldest, Plant, Report, WinterRecord};
 use crate::science::hardiness::level::DamageLevel;
@@ -121,7 +121,7 @@ fn chances(any: &AtAnyCold<'_>, coldest: Celsius) -> [f64; 5] {
 
 /// Every flag that the rules and the model raise on a report that is sent.
 pub fn flags(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot, others: &[Report]) -> Vec<Flagged> {
-    let mut raised = flag::raise(plant, record, &snapshot.catalogue, others);
+    let mut raised = flag_rules::raise(plant, record, &snapshot.catalogue, others);
     if let Some(expected) = Expectation::of_winter(plant, record, snapshot)
         && let Some(chance) = expected.of_reported.filter(|_| expected.is_surprise())
     {

@@ -1,6 +1,6 @@
 //! What each column of the published tables is: one list from which schema, CSVW sidecar and documentation are made.
 
-use crate::records::review::ReviewState;
+use crate::records::review_state::ReviewState;
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };

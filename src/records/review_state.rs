@@ -1,0 +1,28 @@
+//! Where a report stands in review.
+
+use crate::vocabulary::vocabulary;
+
+vocabulary! {
+    /// Where a report stands.
+    pub enum ReviewState: "state of review" {
+        /// Shown to its owner, counted nowhere.
+        Waiting = "waiting" => "waiting for review",
+        /// Counted and published.
+        Taken = "taken" => "taken",
+        /// Counted with less weight and published as doubtful.
+        TakenWithDoubt = "taken_with_doubt" => "taken with doubt",
+        /// Not counted: the answers leave it open.
+        CannotTell = "cannot_tell" => "cannot tell",
+        /// Not counted.
+        SetAside = "set_aside" => "set aside",
+        /// Taken back by its reporter.
+        Withdrawn = "withdrawn" => "withdrawn",
+    }
+}
+
+impl ReviewState {
+    /// Whether the model and the release count it.
+    pub const fn counts(self) -> bool {
+        matches!(self, Self::Taken | Self::TakenWithDoubt)
+    }
+}
