@@ -42,8 +42,8 @@ pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
         _ => None,
     };
     let text = value("periods").unwrap_or_default();
-    let periods: Option<Vec<Period>> =
-        errors.keep("periods", text, text.split(',').filter(|part| !part.trim().is_empty()).map(str::parse).collect());
+    let parts = text.split(',').filter(|part| !part.trim().is_empty()).map(|part| part.parse::<Period>());
+    let periods = errors.keep("periods", text, parts.collect::<Result<Vec<Period>, _>>());
     let periods = periods.unwrap_or_default();
     if periods.len() > MOST {
         errors.add("periods", text, format!("at most {MOST} periods are compared, for example 1961-1990,1991-2020"));
