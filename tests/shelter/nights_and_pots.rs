@@ -185,14 +185,16 @@ fn a_freezing_pot_loses_exactly_the_heat_it_gave() {
 /// cases/shelter/root_thresholds.json: no value for a fig exists; what is shipped must say so and lie inside growers' 15 to 25 °F.
 #[test]
 fn root_limits_are_marked_as_unknown_and_lie_in_growers_range() {
-    let rows = winterfig::catalogue::night_prior_table::rows().unwrap();
+    let rows = winterfig::catalogue::prior_table::rows().unwrap();
     let row = |key: &str| rows.iter().find(|r| r.key == key).unwrap();
-    for key in ["root_young", "root_death"] {
-        assert_eq!(row(key).provenance, "MEMORY");
+    for (key, provenance) in [("root_young", "MEMORY"), ("root_death", "DESIGN"), ("root_death_young", "DESIGN")] {
+        assert_eq!(row(key).provenance, provenance, "{key}");
         assert!(row(key).note.contains("no measured fig value"), "{key}");
-        let f = row(key).value.parse::<f64>().unwrap() * 1.8 + 32.0;
-        assert!((15.0..=25.0).contains(&f), "{key} {f}");
     }
+    // Growers' limits run from 15 to 25 °F; death of dormant roots lies below, of young roots within.
+    let fahrenheit = |key: &str| row(key).value.parse::<f64>().unwrap() * 1.8 + 32.0;
+    assert!((15.0..=25.0).contains(&fahrenheit("root_young")) && (15.0..=25.0).contains(&fahrenheit("root_death_young")));
+    assert!(fahrenheit("root_death") < 15.0);
     let Some(c) = load("root_thresholds") else { return };
     assert!(c["notes"].as_str().unwrap().contains("No root value for Ficus carica"));
     for r in c["inputs"]["rows"].as_array().unwrap() {

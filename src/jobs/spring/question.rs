@@ -367,6 +367,6 @@ mod tests {
         says("zone=6b&seen=base&today=soon", "today", "2026-05-20");
         says("zone=6b", "seen", "what you see");
         says("zone=6b&seen=base&cultivar=nameless", "cultivar", "catalogue");
-        says("seen=base", "zone", "how cold");
+        says("seen=base", "place", "how cold");
     }
 }
