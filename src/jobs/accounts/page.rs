@@ -90,9 +90,13 @@ pub(crate) fn take(pairs: &Pairs, name: &str) -> String {
     pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default()
 }
 
-/// What may be shown again: never a passphrase or a code.
+/// Longest value of a field that is shown again, characters: far more than any field here takes.
+const SHOWN_AGAIN: usize = 1_000;
+
+/// What may be shown again: never a passphrase or a code, and of what is too long for any field its beginning.
 fn shown(pairs: &Pairs) -> Pairs {
-    pairs.iter().filter(|(name, _)| !name.contains("passphrase") && name != "code").cloned().collect()
+    let may_be = pairs.iter().filter(|(name, _)| !name.contains("passphrase") && name != "code");
+    may_be.map(|(name, value)| (name.clone(), value.chars().take(SHOWN_AGAIN).collect())).collect()
 }
 
 fn door(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
