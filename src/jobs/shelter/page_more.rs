@@ -59,7 +59,7 @@ pub(super) fn experiment(input: &ShelterInput, a: &ShelterAnswer, frame: &Frame)
         .map(|g| GainLine {
             name: format!("{} → {}", g.from, g.to),
             measured: short_difference(g.difference_k, frame),
-            interval: between(g.interval_k, frame),
+            interval: tied(&between(g.interval_k, frame)),
             predicted: short_difference(g.predicted_k, frame),
             nights: format!("{} and {}", g.readings[0], g.readings[1]),
         })
