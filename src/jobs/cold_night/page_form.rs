@@ -107,7 +107,7 @@ pub(crate) fn cover_table(snapshot: &Snapshot, frame: &Frame) -> Vec<CoverLine> 
 pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
     let name = |key: &str| format!("p{n}_{key}");
     let pot = if gallons { "Pot, US gal" } else { "Pot, L" };
-    let grows = [(String::new(), "Ground or pot?".to_owned()), words(form::GROUND, "in the ground"), words(form::POT, "in a pot")];
+    let grows = [(String::new(), "Say which".to_owned()), words(form::GROUND, "in the ground"), words(form::POT, "in a pot")];
     let more = vec![
         Cell::line(typed, name("value"), "Worth (blank: 1)", "decimal"),
         Cell::line(typed, name("move"), "Minutes to carry one (blank: by its pot)", "decimal"),

@@ -95,11 +95,10 @@ impl Allowed {
     /// The spot of every night of the spell.
     pub fn spots(&self, act: Act) -> Spots {
         let spot_on = |n: usize| match act {
-            Act::Stay => self.now,
             Act::Place { spot, first, last } | Act::Cover { spot, first, last } if (first..=last).contains(&n) => spot,
             Act::Place { first, .. } if n < first => self.now,
             Act::Out { first } if n < first => self.now,
-            Act::Cover { .. } => self.now,
+            Act::Stay | Act::Cover { .. } => self.now,
             Act::Place { .. } | Act::Out { .. } => 0,
         };
         self.past.iter().copied().chain((self.start()..self.nights).map(spot_on)).collect()
