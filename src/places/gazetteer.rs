@@ -283,10 +283,10 @@ impl Gazetteer {
     fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
         let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit };
         found.exact(readings);
+        let others: Vec<Reading> = if found.towns.is_empty() { readings.iter().flat_map(respelled).collect() } else { Vec::new() };
+        found.exact(&others);
         found.beginning(readings);
         if found.towns.is_empty() {
-            let others: Vec<Reading> = readings.iter().flat_map(respelled).collect();
-            found.exact(&others);
             found.beginning(&others);
         }
         if found.towns.len() < limit {

@@ -32,7 +32,7 @@ const WORDS: [&str; 14] = [
     "Grza",
     "Springfield",
     "St Louis",
-    "Москва",
+    "東京",
     "47.07, 15.44",
 ];
 const RUNS: usize = 200;

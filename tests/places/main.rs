@@ -65,7 +65,7 @@ fn a_town_is_found_in_the_words_and_script_of_its_people_and_with_one_slip() {
         ("asheville nc, usa", "Asheville", "US"),
         ("大阪", "Osaka", "JP"),
         ("Osaka", "Osaka", "JP"),
-        ("Москва", "Moscow", "RU"),
+        ("Αθήνα", "Athens", "GR"),
         ("서울", "Seoul", "KR"),
         ("Melbourne", "Melbourne", "AU"),
         ("Melbuorne", "Melbourne", "AU"),
