@@ -83,8 +83,8 @@ pub trait ReportStore {
     async fn waiting_count(&self) -> Result<i64, StoreError>;
     /// Accepted reports that fit, in the order of ids, at most `most`.
     async fn accepted(&self, filter: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError>;
-    /// Accepted reports of a cultivar but one, those whose coldest temperature is nearest to `coldest_c` first; at most `most`.
-    async fn nearest_accepted(&self, cultivar: &str, coldest_c: f64, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError>;
+    /// Accepted reports of a cultivar but one, at most `most`: those whose coldest temperature is nearest to `coldest_c` first, where it is given.
+    async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError>;
     /// Lowest coldest temperature of a cultivar's accepted reports but one, °C; `None` where none tells it.
     async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError>;
     /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
@@ -164,7 +164,7 @@ const ACCEPTED: &str = reports_where!(
 
 const NEAREST: &str = reports_where!(
     "r.state IN ($1, $2) AND p.cultivar = $3 AND r.id <> $4
-     ORDER BY CASE WHEN r.coldest_c IS NULL THEN 1 ELSE 0 END, ABS(r.coldest_c - $5), r.id LIMIT $6"
+     ORDER BY CASE WHEN r.coldest_c IS NULL THEN 1 ELSE 0 END, ABS(r.coldest_c - CAST($5 AS DOUBLE PRECISION)), r.id LIMIT $6"
 );
 const COLDEST: &str = "SELECT MIN(r.coldest_c) FROM report r JOIN plant p ON p.id = r.plant
     WHERE r.state IN ($1, $2) AND p.cultivar = $3 AND r.id <> $4";
@@ -304,7 +304,7 @@ impl ReportStore for Database {
             .fetch_all(p).await)?))
     }
 
-    async fn nearest_accepted(&self, cultivar: &str, coldest_c: f64, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
+    async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
         Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
             .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
             .bind(coldest_c).bind(most).fetch_all(p).await)?))

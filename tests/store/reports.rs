@@ -202,8 +202,9 @@ on_both_engines! {
             sent.push(report.id);
         }
         let waiting = submitted(&*store, &who, "celeste", record(-30.0, TopKilled::Tips)).await;
-        let near: Vec<_> = store.nearest_accepted("celeste", -11.0, sent[5], 2).await.unwrap().iter().map(|report| report.id).collect();
+        let near: Vec<_> = store.nearest_accepted("celeste", Some(-11.0), sent[5], 2).await.unwrap().iter().map(|report| report.id).collect();
         assert_eq!(near, [sent[4], sent[3]]);
+        assert_eq!(store.nearest_accepted("celeste", None, sent[5], 9).await.unwrap().len(), 4);
         assert_eq!(store.coldest_accepted("celeste", waiting.id).await.unwrap(), Some(-18.0));
         assert_eq!(store.coldest_accepted("celeste", sent[1]).await.unwrap(), Some(-12.5));
         assert_eq!(store.coldest_accepted("kadota", waiting.id).await.unwrap(), None);

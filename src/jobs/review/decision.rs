@@ -9,12 +9,12 @@ use crate::input::fields::Fields;
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::records::review::NotDecided;
 use crate::records::{Decision, Member, Place, Plant, Reason, Report, ReportId, ReviewState};
-use crate::store::{EarlierPlant, ReportFilter, Store, StoreError};
+use crate::store::{EarlierPlant, Store, StoreError};
 
 /// Fields of a decision.
 pub const FIELDS: [&str; 4] = ["version", "state", "reason", "words"];
 /// Neighbours shown beside a report.
-const NEIGHBOURS: usize = 12;
+const NEIGHBOURS: i64 = 12;
 /// Most reports in the queue at once.
 pub const QUEUE: i64 = 100;
 
@@ -55,16 +55,9 @@ pub struct Case {
 pub async fn case(store: &Arc<dyn Store>, id: ReportId) -> Result<Case, ReviewError> {
     let report = store.report(id).await?.ok_or(ReviewError::Absent)?;
     let coldest = report.record.coldest.as_ref().map(|c| c.celsius.degrees());
-    let neighbours = match (&report.plant.cultivar, coldest) {
-        (None, _) => Vec::new(),
-        (Some(slug), Some(here)) => store.nearest_accepted(&slug.to_string(), here, report.id, NEIGHBOURS as i64).await?,
-        (Some(slug), None) => {
-            let filter = ReportFilter { cultivar: Some(slug.to_string()), ..ReportFilter::default() };
-            let mut found = store.accepted(&filter, NEIGHBOURS as i64 + 1).await?;
-            found.retain(|other| other.id != report.id);
-            found.truncate(NEIGHBOURS);
-            found
-        }
+    let neighbours = match &report.plant.cultivar {
+        None => Vec::new(),
+        Some(slug) => store.nearest_accepted(&slug.to_string(), coldest, report.id, NEIGHBOURS).await?,
     };
     let decisions = store.decisions(id).await?;
     let earlier = store.earlier_of_plant(report.plant.id).await?.into_iter().map(without_point).collect::<Vec<_>>();
