@@ -5,6 +5,12 @@
 //! scalar form the results agree to 1e-12 (tested). The exponential is that of a number −|t| ≤ 0, split as 2^k·e^r with |r| ≤ ½ log 2 and a
 //! Taylor polynomial for e^r − 1, so that 1 − e^−d keeps its digits for small d. Without weights the probabilities of a lane are
 //! multiplied up, exponents set aside, and one logarithm is taken of the product.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
+#![expect(clippy::needless_range_loop, reason = "loops over lanes by index are what the compiler turns into vector instructions")]
+#![expect(clippy::cast_possible_wrap, reason = "exponents have eleven bits")]
 
 use super::problem::ATTENUATION;
 use super::record::UNBOUNDED;

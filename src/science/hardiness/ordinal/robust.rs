@@ -170,16 +170,15 @@ fn step(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, befo
 /// Weighs a large problem by what a part of it says, and gives its search a start; `work` counts records passed over.
 fn coarse(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, share: &mut Share, work: &mut f64) -> Option<Start> {
     let mut part = part_of(problem)?;
-    let start = match coarse(&mut part, parameters, effort, share, work) {
-        Some(start) => start,
-        None => {
-            let rough = Effort { tolerance: effort.tolerance.max(ROUGH), ..effort };
-            let fitted = fit(&part, parameters, rough);
-            let fitted = settle(&mut part, parameters, rough, fitted, *share);
-            share.value = fitted.contamination.unwrap_or(share.value);
-            *work += fitted.convergence.passes * part.records() as f64;
-            Start { psi: fitted.psi, inverse_curvature: Some(fitted.psi_covariance), beyond_profile: None, mode: Some(fitted.mode) }
-        }
+    let start = if let Some(start) = coarse(&mut part, parameters, effort, share, work) {
+        start
+    } else {
+        let rough = Effort { tolerance: effort.tolerance.max(ROUGH), ..effort };
+        let fitted = fit(&part, parameters, rough);
+        let fitted = settle(&mut part, parameters, rough, fitted, *share);
+        share.value = fitted.contamination.unwrap_or(share.value);
+        *work += fitted.convergence.passes * part.records() as f64;
+        Start { psi: fitted.psi, inverse_curvature: Some(fitted.psi_covariance), beyond_profile: None, mode: Some(fitted.mode) }
     };
     let start = from_part(problem, &part, parameters, effort, start, work);
     let mode = {
