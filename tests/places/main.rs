@@ -150,8 +150,13 @@ fn winters(case: &str) -> Option<(f64, f64, f64)> {
     let options = ReadOptions::on(jiff::civil::date(2026, 1, 1));
     let record = DailyRecord::read(std::io::Cursor::new(text.into_bytes()), &options).unwrap();
     let climate = SiteClimate::of(&record).unwrap();
-    let minima: Vec<f64> =
-        climate.winters.iter().filter(|w| w.used && w.winter >= 1970).filter_map(|w| w.minimum_c).map(|t| t.degrees()).collect();
+    let minima: Vec<f64> = climate
+        .winters
+        .iter()
+        .filter(|w| w.used && w.winter >= 1970)
+        .filter_map(|w| w.minimum_c)
+        .map(winterfig::units::Celsius::degrees)
+        .collect();
     let n = minima.len() as f64;
     let mean = minima.iter().sum::<f64>() / n;
     Some((mean, (minima.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / (n - 1.0)).sqrt(), n))

@@ -167,10 +167,11 @@ pub fn fill_from_pasted(pairs: &mut Pairs) -> Result<(), FieldErrors> {
 /// The date of each night of the form, where the first has one.
 pub fn dates(pairs: &[(String, String)]) -> Vec<Option<Date>> {
     let first = typed(pairs, DATE).and_then(|v| v.parse::<Date>().ok());
-    (0..count(pairs) as i64).map(|n| first.and_then(|d| d.checked_add(n.days()).ok())).collect()
+    (0_i64..).take(count(pairs)).map(|n| first.and_then(|d| d.checked_add(n.days()).ok())).collect()
 }
 
 /// Reads the nights into the calculation's input.
+#[expect(clippy::needless_pass_by_value, reason = "the readings become part of the input")]
 pub fn read(f: &mut ScaledFields<'_>, pairs: &[(String, String)], log: Vec<LoggedInput>, read: &mut FormNight) {
     let nights = count(pairs);
     let dates = dates(pairs);

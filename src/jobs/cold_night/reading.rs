@@ -133,7 +133,7 @@ pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, 
     say_what_is_assumed(&mut notes, input, &minutes, &spell);
     notes.dedup();
     let open = Spot::open(&spell).course(&spell);
-    Ok(Read { from, offset, soil_c, open, plants, places, covers, minutes, notes, spell })
+    Ok(Read { spell, from, offset, soil_c, open, plants, places, covers, minutes, notes })
 }
 
 fn minutes(checked: &mut Checked, input: &ColdNightInput) -> Vec<Option<f64>> {

@@ -239,6 +239,7 @@ pub struct SpringReportsJson {
 
 impl SpringJson {
     /// From an answer.
+    #[expect(clippy::too_many_lines, reason = "one line a key of the document")]
     pub fn of(question: &SpringQuestion, answer: &SpringAnswer<'_>, snapshot: &Snapshot) -> Self {
         let date = |day: f64| question.date(day);
         let today = question.so_far().today.unwrap_or(0.0);

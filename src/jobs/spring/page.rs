@@ -43,6 +43,7 @@ struct Ask {
 /// The answer.
 #[derive(Template, WebTemplate)]
 #[template(path = "spring/spring.html")]
+#[expect(clippy::struct_excessive_bools, reason = "each opens or closes a part of the page")]
 struct Page {
     frame: Frame,
     title: String,

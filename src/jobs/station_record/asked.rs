@@ -42,7 +42,7 @@ pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
         _ => None,
     };
     let text = value("periods").unwrap_or_default();
-    let parts = text.split(',').filter(|part| !part.trim().is_empty()).map(|part| part.parse::<Period>());
+    let parts = text.split(',').filter(|part| !part.trim().is_empty()).map(str::parse::<Period>);
     let periods = errors.keep("periods", text, parts.collect::<Result<Vec<Period>, _>>());
     let periods = periods.unwrap_or_default();
     if periods.len() > MOST {
