@@ -240,10 +240,15 @@ pub(crate) mod tests {
         let scores = facts.by_winter.as_ref().unwrap();
         assert!(scores.model.log_score < scores.frequencies.log_score, "{scores:?}");
 
-        reports.push(AcceptedReport { coldest: Celsius::literal(-6.0), damage: DAMAGE_DEAD, ..last.clone() });
+        reports.push(AcceptedReport { coldest: Celsius::literal(-11.0), damage: TO_GROUND, ..last.clone() });
         let after = learned(&reports, facts.fitted());
         let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
-        assert!(mean(&after) > mean(&before) + 0.01, "dead at −6 °C makes it tenderer: {} {}", mean(&before), mean(&after));
+        assert!(
+            mean(&after) > mean(&before) + 0.01,
+            "killed to the ground at −11 °C makes it tenderer: {} {}",
+            mean(&before),
+            mean(&after)
+        );
     }
 
     #[test]
@@ -252,7 +257,7 @@ pub(crate) mod tests {
         let last = reports.pop().unwrap();
         let mean = |s: &Snapshot| s.standing(last.cultivar.as_str()).unwrap().belief.mean().degrees();
         let without = learned(&reports, None);
-        let surprising = AcceptedReport { coldest: Celsius::literal(-9.0), damage: DAMAGE_DEAD, ..last.clone() };
+        let surprising = AcceptedReport { coldest: Celsius::literal(-11.0), damage: TO_GROUND, ..last.clone() };
         let with = |doubtful: bool, earlier: Option<&Fitted>| {
             let report = AcceptedReport { doubtful, ..surprising.clone() };
             learned(&reports.iter().cloned().chain([report]).collect::<Vec<_>>(), earlier)
@@ -293,5 +298,5 @@ pub(crate) mod tests {
 
     use crate::science::hardiness::observation::DamageRange;
 
-    const DAMAGE_DEAD: DamageRange = DamageRange::exactly(DamageLevel::Dead);
+    const TO_GROUND: DamageRange = DamageRange::exactly(DamageLevel::ToGround);
 }

@@ -91,8 +91,9 @@ fn identical_rows_in_great_number_are_neither_slow_nor_wrong() {
     println!("{:?}", after.convergence());
     let scale = after.scale();
     let h = after.belief(0).unwrap().mean().degrees();
-    // Half-way between the T50s of wood and ground-kill is where "wood" is likeliest.
-    assert!((h + 0.5 * scale.gap_wood_k + 14.0).abs() < 0.5, "{h} {scale:?}");
+    // Half-way between the T50s of wood and ground-kill is where "wood" is likeliest. Fifty gardens in one winter are fifty witnesses of a
+    // state of some 3 K, not 20,000, so the class they are believed to be of still counts.
+    assert!((h + 0.5 * scale.gap_wood_k + 14.0).abs() < 1.2, "{h} {scale:?}");
 }
 
 #[test]

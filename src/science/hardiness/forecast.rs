@@ -4,11 +4,11 @@
 //! and outer parameters, plus σ_r² for a reporter not known and β²(σ_E² + σ_e²) for the exposure and a winter not
 //! known. With a share ε of reports that say anything at all, each level gets ε/5 besides.
 
-use super::fit::Effect;
 use super::location::Location;
 use super::observation::WinterObservation;
 use super::ordinal::Place;
 use super::posterior::Fitted;
+use super::specification::Effect;
 use crate::science::numeric::expected_logistic;
 
 impl Fitted {

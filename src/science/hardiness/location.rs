@@ -1,8 +1,8 @@
 //! Where a cultivar's hardiness stands among the parameters of a fit: its own level where it was reported, its class where it was not.
 
-use super::fit::{PriorUse, mixture_of_classes};
 use super::ordinal::{Combination, Place};
 use super::posterior::Fitted;
+use super::specification::{PriorUse, mixture_of_classes};
 use crate::science::cultivar::HardinessClass;
 
 /// βh as a sum of fitted logits, plus a temperature that was not fitted, plus what is not known of it besides.

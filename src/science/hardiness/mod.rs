@@ -47,3 +47,4 @@ pub mod scores;
 pub mod scoring;
 pub mod selection;
 pub mod simulate;
+mod specification;

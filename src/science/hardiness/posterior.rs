@@ -7,12 +7,12 @@ use std::sync::Arc;
 
 use super::belief::HardinessBelief;
 use super::calibration::Calibration;
-use super::fit::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
 use super::hyperparameters::{GAP_YOUNG, Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
 use super::observation::{CultivarPrior, Reports, WinterObservation};
 use super::ordinal::{self, Combination, Convergence, Parameters, Place, Problem};
 use super::scale::DamageScale;
+use super::specification::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::{Gaussian, standard_normal_pdf};
 use crate::science::priors::Priors;

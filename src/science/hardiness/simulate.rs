@@ -7,10 +7,10 @@
 use rand::{Rng, RngExt};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
-use super::fit::Effect;
 use super::level::DamageLevel;
 use super::observation::{Conditions, CultivarPrior, DamageRange, ExposureError, Reports, WinterObservation};
 use super::scale::DamageScale;
+use super::specification::Effect;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
 use crate::science::site::{Protection, YearsEstablished};

@@ -22,6 +22,13 @@ pub struct ProblemBuilder {
 /// Records per block where no crossed level makes the blocks.
 const RUN: usize = 256;
 
+impl Problem {
+    /// Starts collecting records for a specification.
+    pub fn builder(spec: Spec) -> Result<ProblemBuilder, DataError> {
+        ProblemBuilder::new(spec)
+    }
+}
+
 impl ProblemBuilder {
     pub(super) fn new(spec: Spec) -> Result<Self, DataError> {
         if !(2..=255).contains(&spec.levels) {

@@ -58,6 +58,27 @@ struct Last {
     gradient: Option<OuterGradient>,
 }
 
+impl Problem {
+    /// Bytes held per record: the records themselves, patterns and block ends, and what a fit keeps of each record and block.
+    pub fn bytes_per_record(&self) -> f64 {
+        let n = self.records();
+        let patterns = self.patterns.entries();
+        let outer = Layout::new(&self.spec, self.maximised).len;
+        let bytes = n * (2 + 4 + 4)
+            + self.exposure.len() * 8
+            + self.exposure_sd.as_ref().map_or(0, |v| v.len() * 4)
+            + self.weight.as_ref().map_or(0, |v| v.len() * 8)
+            + self.genuine.as_ref().map_or(0, |v| v.len() * 4)
+            + self.block_variance.as_ref().map_or(0, |v| v.len() * 4)
+            + patterns * 16
+            + self.patterns.len() * 8
+            + (self.block_ends.len() + self.crossed_ends.len()) * 8;
+        // The curvature of each record; mode, curvature and score of each block and crossed level, and how they move with the outer ones.
+        let fit = n * 8 + if self.spec.crossed.is_some() { (self.blocks() + self.crossed_ends.len()) * (3 * 8 + outer * 4) } else { 0 };
+        (bytes + fit) as f64 / n.max(1) as f64
+    }
+}
+
 impl<'a> Laplace<'a> {
     pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, threads: usize) -> Self {
         let layout = Layout::new(&problem.spec, problem.maximised);

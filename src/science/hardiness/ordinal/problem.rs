@@ -15,8 +15,7 @@
 
 use std::ops::Range;
 
-use super::builder::ProblemBuilder;
-use super::spec::{DataError, Spec};
+use super::spec::Spec;
 
 /// Variance factor of the single-probit approximation to the logistic, 0.5877²: minimax fit, error in p at most 0.01.
 /// Source: own minimax fit, agreeing with the scale-mixture approximations of Monahan & Stefanski (1989).
@@ -70,6 +69,11 @@ impl Patterns {
 
     pub(super) fn len(&self) -> usize {
         self.border.ends.len()
+    }
+
+    /// Entries of all patterns together.
+    pub(super) fn entries(&self) -> usize {
+        self.border.entries.len() + self.maximised.entries.len()
     }
 }
 
@@ -128,11 +132,6 @@ pub struct Problem {
 }
 
 impl Problem {
-    /// Starts collecting records for a specification.
-    pub fn builder(spec: Spec) -> Result<ProblemBuilder, DataError> {
-        ProblemBuilder::new(spec)
-    }
-
     /// Number of records held; records that exclude no level are counted but carry nothing.
     pub fn records(&self) -> usize {
         self.cell.len()
@@ -235,25 +234,6 @@ impl Problem {
             }
         }
         counts
-    }
-
-    /// Bytes held per record: the records themselves, patterns and block ends, and what a fit keeps of each record and block.
-    pub fn bytes_per_record(&self) -> f64 {
-        let n = self.records();
-        let patterns = self.patterns.border.entries.len() + self.patterns.maximised.entries.len();
-        let outer = super::natural::Layout::new(&self.spec, self.maximised).len;
-        let bytes = n * (2 + 4 + 4)
-            + self.exposure.len() * 8
-            + self.exposure_sd.as_ref().map_or(0, |v| v.len() * 4)
-            + self.weight.as_ref().map_or(0, |v| v.len() * 8)
-            + self.genuine.as_ref().map_or(0, |v| v.len() * 4)
-            + self.block_variance.as_ref().map_or(0, |v| v.len() * 4)
-            + patterns * 16
-            + self.patterns.len() * 8
-            + (self.block_ends.len() + self.crossed_ends.len()) * 8;
-        // The curvature of each record; mode, curvature and score of each block and crossed level, and how they move with the outer ones.
-        let fit = n * 8 + if self.spec.crossed.is_some() { (self.blocks() + self.crossed_ends.len()) * (3 * 8 + outer * 4) } else { 0 };
-        (bytes + fit) as f64 / n.max(1) as f64
     }
 
     /// A part of the data that has the same structure: every `stride`-th unit, or every `stride`-th record where units are few. It

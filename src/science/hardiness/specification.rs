@@ -1,0 +1,389 @@
+//! What is learned of hardiness from winter reports: the cumulative-logit engine with the cultivars, classes and conditions of the model.
+//!
+//! > P(y ≥ k) = F([β·(h_c − E_i + s_g) + r_j − κ_k]/c_i),  h_c ~ N(μ_class, σ_h²),  r_j ~ N(0, σ_r²),  s_g ~ N(0, σ_e² + v_g)
+//!
+//! s_g is what all plants of a garden share in a winter: what a thermometer does not tell, and v_g how the one thermometer reads. μ_class
+//! comes from published evidence. A report may be about something else: with a small share ε, which is learned, any level is as likely as
+//! any other ([`super::ordinal::fit_robust`]).
+//!
+//! A class from memory gives the cultivar a deviation of its own with the table's extra spread; a cultivar with no class has a mean of its
+//! own, with the mean and spread of the mixture over classes, and its belief is brought back to the mixture afterwards (`posterior`). Age,
+//! pot and protection are effects in K with the table's priors; the further gain of crown and roots shifts the threshold of death by its
+//! prior mean. Nothing but reported damage moves them.
+//!
+//! With [`PriorUse::Flat`] class means and effects are maximised like the thresholds: the ordinary cumulative-link mixed model.
+
+use std::collections::BTreeMap;
+
+use super::calibration::{Calibration, Exposed};
+use super::hyperparameters::Hyperparameters;
+use super::observation::{Conditions, Reports, WinterObservation};
+use super::ordinal::{DataError, Doubt, Effort, Group, Layout, Observation, Problem, Role, Spec};
+use crate::science::cultivar::HardinessClass;
+use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
+use crate::science::site::{Protection, YearsEstablished};
+
+/// Whether the evidence takes part.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum PriorUse {
+    /// Every prior of the table.
+    #[default]
+    Evidence,
+    /// None: for comparison with other programs, and to see what the reports say alone.
+    Flat,
+}
+
+/// What the likelihood allows for.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Likelihood {
+    /// A state that all plants of one garden share in one winter.
+    pub shared_winter: bool,
+    /// A threshold of death of its own for plants in their first three winters.
+    pub young_death: bool,
+    /// Reports that do not say what happened, a share that is learned.
+    pub contamination: bool,
+}
+
+impl Likelihood {
+    /// None of it: cultivars, reporters and conditions alone.
+    pub const PLAIN: Self = Self { shared_winter: false, young_death: false, contamination: false };
+}
+
+impl Default for Likelihood {
+    /// All of it: what the service fits.
+    fn default() -> Self {
+        Self { shared_winter: true, young_death: true, contamination: true }
+    }
+}
+
+/// What to fit.
+#[derive(Debug, Clone)]
+pub struct HardinessSpec<'a> {
+    /// The table of priors; with [`PriorUse::Flat`] only where the search begins.
+    pub priors: &'a Priors,
+    /// Whether they count.
+    pub prior_use: PriorUse,
+    /// What the likelihood allows for.
+    pub likelihood: Likelihood,
+    /// How hard to work.
+    pub effort: Effort,
+}
+
+/// Reports that cannot be fitted.
+#[derive(Debug, Clone, PartialEq, thiserror::Error)]
+#[non_exhaustive]
+pub enum FitError {
+    /// No reports, and no priors to fall back on.
+    #[error("there are no reports to fit, and without priors nothing else to say")]
+    NoReports,
+    /// Too many of something to number.
+    #[error("there are more than {0} cultivars, which the model does not take")]
+    TooManyCultivars(usize),
+    /// A report that does not fit the rest.
+    #[error("report {index}: {reason}")]
+    Report {
+        /// Place among the observations, from 0.
+        index: usize,
+        /// What is wrong.
+        reason: DataError,
+    },
+    /// The specification as a whole.
+    #[error(transparent)]
+    Model(#[from] DataError),
+}
+
+/// Most cultivars of one fit: the dense border grows with their square.
+pub const MOST_CULTIVARS: usize = 3000;
+
+/// Something that moves every T50 of a report, K.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, serde::Serialize, serde::Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Effect {
+    /// First or second winter.
+    FirstTwoWinters,
+    /// Third winter.
+    ThirdWinter,
+    /// Fourth or fifth winter.
+    FourthFifthWinter,
+    /// A pot in the open.
+    Container,
+    /// Gain of a protection at the wood.
+    Protection(Protection),
+}
+
+impl Effect {
+    /// Key of its row in the table of priors.
+    pub fn key(self) -> String {
+        match self {
+            Self::FirstTwoWinters => "age_0_1".to_owned(),
+            Self::ThirdWinter => "age_2".to_owned(),
+            Self::FourthFifthWinter => "age_3_4".to_owned(),
+            Self::Container => "container_outdoors".to_owned(),
+            Self::Protection(p) => format!("protect_{p}"),
+        }
+    }
+
+    /// Its prior, K. Reports do not say what kind of night it was, so gains are taken over half clear and half windy nights.
+    pub fn prior(self, priors: &Priors) -> Gaussian {
+        let [first_two, third, fourth_fifth, _] = priors.age;
+        match self {
+            Self::FirstTwoWinters => first_two,
+            Self::ThirdWinter => third,
+            Self::FourthFifthWinter => fourth_fifth,
+            Self::Container => priors.container,
+            Self::Protection(p) => priors.protection(p).0.over_nights(0.5),
+        }
+    }
+
+    /// +1 where it makes the plant tenderer, −1 where it makes the cold milder.
+    pub(super) fn sign(self) -> f64 {
+        if matches!(self, Self::Protection(_)) { -1.0 } else { 1.0 }
+    }
+
+    pub(super) fn of(conditions: Conditions) -> impl Iterator<Item = Self> {
+        let age = match conditions.years.map(YearsEstablished::years) {
+            Some(0 | 1) => Some(Self::FirstTwoWinters),
+            Some(2) => Some(Self::ThirdWinter),
+            Some(3 | 4) => Some(Self::FourthFifthWinter),
+            _ => None,
+        };
+        let protection = match conditions.protection {
+            // Mulch gains nothing at the wood by its prior, and in a store the exposure is the store's.
+            Protection::None | Protection::Mulch | Protection::CarriedIn => None,
+            p => Some(Self::Protection(p)),
+        };
+        [age, conditions.container.then_some(Self::Container), protection].into_iter().flatten()
+    }
+}
+
+/// Where each piece of the model sits among the engine's effects.
+#[derive(Debug, Clone, Default)]
+pub(super) struct Places {
+    /// Class means present.
+    pub classes: [Option<u16>; HardinessClass::COUNT],
+    /// Common mean of cultivars without a class (flat priors).
+    pub unclassed: Option<u16>,
+    /// Group level of each cultivar that has reports. The others are not in the engine: their class says all there is.
+    pub levels: Vec<Option<u32>>,
+    /// A reported cultivar's own mean (no class) or deviation (class from memory).
+    pub own: Vec<Option<u16>>,
+    pub effects: BTreeMap<Effect, u16>,
+    /// Whether young plants have a threshold of death of their own.
+    pub young_death: bool,
+    /// Share of the computed hardening that is real, where reports have one.
+    pub hardening: Option<u16>,
+}
+
+/// The engine's problem for a set of reports.
+pub(super) struct Model {
+    pub problem: Problem,
+    pub parameters: Hyperparameters,
+    pub places: Places,
+    pub calibration: Option<Calibration>,
+}
+
+/// How a report enters the engine.
+pub(super) struct Entry {
+    columns: [(u16, f64); 7],
+    used: usize,
+    top_shift: f64,
+    top: u8,
+    exposure: Exposed,
+    level: u32,
+}
+
+/// Computed hardening is taken to this, K: finer than it is known, and few distinct values keep the problem small.
+const HARDENING_STEP_K: f64 = 0.1;
+
+impl Places {
+    /// A report in the engine's columns, its exposure calibrated; flat adds its class mean, which is the group's parent otherwise.
+    pub fn entry(
+        &self,
+        reports: &Reports,
+        o: &WinterObservation,
+        calibration: Option<&Calibration>,
+        priors: &Priors,
+        use_: PriorUse,
+    ) -> Entry {
+        let exposure = Calibration::apply(calibration, o);
+        // A cultivar without a level is refused by the engine, whose levels end before this.
+        let level = self.levels.get(o.cultivar as usize).copied().flatten().unwrap_or(u32::MAX);
+        let mut entry = Entry { columns: [(0, 0.0); 7], used: 0, top_shift: 0.0, top: 0, exposure, level };
+        let cultivar = reports.cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
+        if use_ == PriorUse::Flat {
+            entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
+        } else if cultivar.class.is_some() {
+            entry.add(self.own.get(o.cultivar as usize).copied().flatten(), 1.0);
+        }
+        for effect in Effect::of(o.conditions) {
+            entry.add(self.effects.get(&effect).copied(), effect.sign());
+        }
+        if let Some(harder) = o.hardening {
+            entry.add(self.hardening, -(harder.kelvin() / HARDENING_STEP_K).round() * HARDENING_STEP_K);
+        }
+        if use_ == PriorUse::Evidence {
+            entry.top_shift = priors.protection(o.conditions.protection).1.mean;
+        }
+        entry.top = u8::from(self.young_death && o.conditions.young());
+        entry
+    }
+}
+
+impl Entry {
+    fn add(&mut self, place: Option<u16>, value: f64) {
+        if let Some(place) = place {
+            self.columns[self.used] = (place, value);
+            self.used += 1;
+        }
+    }
+
+    /// Calibrated exposure, °C and K, all of its error together.
+    pub fn exposure(&self) -> Gaussian {
+        Gaussian::new(self.exposure.mean, self.exposure.own.hypot(self.exposure.shared))
+    }
+
+    /// How much harder the plant was than at the reference, as the engine takes it, K.
+    pub fn softer_k(&self, hardening: Option<u16>) -> f64 {
+        self.columns[..self.used].iter().filter(|(place, _)| Some(*place) == hardening).map(|(_, x)| x).sum()
+    }
+
+    /// Which threshold of death it stands under.
+    pub fn top(&self) -> u8 {
+        self.top
+    }
+
+    /// Further gain of crown and roots, K.
+    pub fn top_shift(&self) -> f64 {
+        self.top_shift
+    }
+
+    /// As the engine takes it.
+    pub fn observation(&self, o: &WinterObservation) -> Observation<'_> {
+        Observation {
+            low: o.damage.low().index() as u8,
+            high: o.damage.high().index() as u8,
+            exposure: self.exposure.mean,
+            exposure_sd: self.exposure.own,
+            shared_sd: self.exposure.shared,
+            weight: o.weight,
+            group: self.level,
+            crossed: o.reporter,
+            nested: o.event(),
+            effects: &self.columns[..self.used],
+            top_shift: self.top_shift,
+            top: self.top,
+        }
+    }
+}
+
+/// Mean and spread over the classes of a cultivar that has none.
+pub(super) fn mixture_of_classes(priors: &Priors) -> Gaussian {
+    let total: f64 = priors.class_weights.iter().sum();
+    let parts = || priors.class_means.iter().zip(priors.class_weights.iter().map(|w| w / total));
+    let mean: f64 = parts().map(|(g, w)| w * g.mean).sum();
+    let variance: f64 = parts().map(|(g, w)| w * (g.variance() + (g.mean - mean).powi(2))).sum();
+    Gaussian::new(mean, variance.sqrt())
+}
+
+/// Puts reports into the engine, with the effects they hold and any besides.
+pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl Iterator<Item = Effect>) -> Result<Model, FitError> {
+    if reports.cultivars.len() > MOST_CULTIVARS {
+        return Err(FitError::TooManyCultivars(MOST_CULTIVARS));
+    }
+    let priors = spec.priors;
+    let flat = spec.prior_use == PriorUse::Flat;
+    let mut roles = Vec::new();
+    let mut values = Vec::new();
+    let mut take = |prior: Gaussian| {
+        values.push(prior.mean);
+        roles.push(if flat { Role::Maximised } else { Role::Normal { mean: prior.mean, sd: prior.sd, scaled: true } });
+        (roles.len() - 1) as u16
+    };
+    let mut places = Places { own: vec![None; reports.cultivars.len()], levels: vec![None; reports.cultivars.len()], ..Places::default() };
+    places.young_death = spec.likelihood.young_death;
+    for (index, o) in reports.observations.iter().enumerate() {
+        let count = reports.cultivars.len();
+        let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count };
+        *places.levels.get_mut(o.cultivar as usize).ok_or(FitError::Report { index, reason: unknown })? = Some(0);
+    }
+    let mut reported = Vec::new();
+    for (cultivar, level) in places.levels.iter_mut().enumerate() {
+        if let Some(level) = level {
+            *level = reported.len() as u32;
+            reported.push(cultivar);
+        }
+    }
+    let prior_of = |cultivar: &usize| reports.cultivars[*cultivar];
+    for class in HardinessClass::all() {
+        if reported.iter().any(|c| prior_of(c).class == Some(class)) {
+            places.classes[class.index()] = Some(take(priors.class_means[class.index()]));
+        }
+    }
+    let unclassed = mixture_of_classes(priors);
+    if flat && reported.iter().any(|c| prior_of(c).class.is_none()) {
+        places.unclassed = Some(take(unclassed));
+    }
+    if !flat {
+        let memory = priors.class_from_memory.kelvin();
+        for &cultivar in &reported {
+            let prior = reports.cultivars[cultivar];
+            if prior.class.is_none() {
+                places.own[cultivar] = Some(take(unclassed));
+            } else if prior.from_memory && memory > 0.0 {
+                places.own[cultivar] = Some(take(Gaussian::new(0.0, memory)));
+            }
+        }
+    }
+    let used: std::collections::BTreeSet<Effect> =
+        reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).chain(besides).collect();
+    for effect in used {
+        places.effects.insert(effect, take(effect.prior(priors)));
+    }
+    if reports.observations.iter().any(|o| o.hardening.is_some()) {
+        places.hardening = Some(take(priors.hardening_share));
+    }
+    let parent = |cultivar: &usize| prior_of(cultivar).class.map_or(places.own[*cultivar], |class| places.classes[class.index()]);
+    let parents = reported.iter().map(|c| if flat { None } else { parent(c).map(usize::from) }).collect();
+    let engine = Spec {
+        levels: super::level::DamageLevel::ALL.len(),
+        exposure: true,
+        effects: roles,
+        group: Some(Group { parents, scaled: true }),
+        crossed: Some((reports.reporters as usize).max(1)),
+        nested: spec.likelihood.shared_winter,
+        further_tops: usize::from(spec.likelihood.young_death),
+    };
+    let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
+    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations);
+    let mut builder = Problem::builder(engine)?;
+    for (index, o) in reports.observations.iter().enumerate() {
+        let entry = places.entry(reports, o, calibration.as_ref(), priors, spec.prior_use);
+        builder.push(&entry.observation(o)).map_err(|reason| FitError::Report { index, reason })?;
+    }
+    let problem = builder.finish()?;
+    let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });
+    Ok(Model { problem, parameters, places, calibration })
+}
+
+/// A report of what the search did, in the words of the model.
+pub(super) fn words(doubt: &Doubt) -> String {
+    match doubt {
+        Doubt::NotConverged { gain } => format!("the search stopped with about {gain:.1e} of log-likelihood left to gain"),
+        Doubt::ModeNotReached => "the effects were not found to full precision".to_owned(),
+        Doubt::AtBound { parameter: super::hyperparameters::SLOPE, .. } => {
+            "the steepness lies at the edge of its range: the reports separate perfectly, or say nothing of the cold".to_owned()
+        }
+        Doubt::AtBound { value, .. } => {
+            format!(
+                "a spread, gap or effect lies at the edge of its range ({value:.2} on the search scale): the reports do not tell it from none"
+            )
+        }
+        Doubt::LevelNotSeen { level } => {
+            let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| l.label().to_owned());
+            format!("no report has the level {level} ({name}), so its threshold rests on the prior alone")
+        }
+        Doubt::Unidentified => "some steepness, gap or spread is not told by the reports".to_owned(),
+        Doubt::Singular => "some cultivar or effect has neither reports nor a prior".to_owned(),
+    }
+}
