@@ -2,30 +2,22 @@
 
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
+use crate::jobs::shelter::answer_parts::{learned, mats_answer, pair};
 use crate::jobs::shelter::comparisons::{by_money, changes, gains, neighbour_answer, sets, states};
 use crate::jobs::shelter::daytime::{covers, day_answer, read_day, sun_answer};
 use crate::jobs::shelter::description::Described;
 use crate::jobs::shelter::input::ShelterInput;
-use crate::jobs::shelter::output::{FromReadings, MatsAnswer, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer};
+use crate::jobs::shelter::output::{FromReadings, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer};
 use crate::jobs::shelter::words;
 use crate::science::shelter::beside::assess_together;
 use crate::science::shelter::cautions::HeatSource;
 use crate::science::shelter::condensation::CLOSED_HUMIDITY;
 use crate::science::shelter::envelope::Share;
-use crate::science::shelter::mats::Mats;
 use crate::science::shelter::night::{House, HouseNight};
-use crate::science::shelter::readings::Correction;
 use crate::science::shelter::{Beside, cautions, outage, season};
-use crate::units::Interval;
 
 /// Spare heat over the computed need: the margin a heater seller's worked example adds (25 %).
 const SPARE: f64 = 1.25;
-/// Ratio of readings to description beyond which they are said to disagree.
-const DISAGREE: f64 = 1.35;
-
-pub(super) fn pair(i: Interval<f64>) -> [f64; 2] {
-    [i.low, i.high]
-}
 
 pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswer, FieldErrors> {
     let mut checked = Checked::default();
@@ -122,11 +114,6 @@ pub(super) fn with_room(d: &Described, factor: f64) -> House {
     House { room, ..d.shelter.house(factor) }
 }
 
-pub(super) fn mats_answer(mats: Mats, air_c: f64) -> MatsAnswer {
-    let (medium_c, medium) = mats.medium_c(air_c);
-    MatsAnswer { medium_c, medium_range_c: pair(medium), power_w: mats.power_w(air_c) }
-}
-
 /// Cautions for every heater and mat that stands or is advised, on both sides of the wall, each once.
 fn all_cautions(input: &ShelterInput, d: &Described, needed_w: f64) -> Vec<String> {
     let most = d.changes.iter().filter_map(|c| c.change.heater_w).fold(input.heater_w.unwrap_or(0.0).max(needed_w), f64::max);
@@ -165,31 +152,6 @@ fn points(night: &HouseNight) -> Vec<NightPoint> {
 
 fn from_readings(d: &Described, described: f64) -> Option<FromReadings> {
     learned(&d.correction, described)
-}
-
-/// What readings say of a shelter of so many W/K by its description.
-pub(super) fn learned(c: &Correction, described: f64) -> Option<FromReadings> {
-    (c.readings > 0).then(|| {
-        let apart = c.factor_of_readings.max(1.0 / c.factor_of_readings);
-        let remark = if c.scattered {
-            Some("The readings differ from each other more than wind and thermometers explain: was a door open, or the heater on its thermostat rather than at full output?".to_owned())
-        } else if apart > DISAGREE {
-            Some(format!(
-                "Your readings say it loses {:.1} times what the description says; they have the greater weight. Look for a missing part, a wrong cover or leaks.",
-                c.factor_of_readings
-            ))
-        } else {
-            None
-        };
-        let interval = c.interval();
-        FromReadings {
-            conductance_w_k: described * c.factor(),
-            interval: [described * interval.low, described * interval.high],
-            readings: c.readings,
-            described_conductance_w_k: described,
-            remark,
-        }
-    })
 }
 
 fn season_days(checked: &mut Checked, input: &ShelterInput, hold_c: Option<f64>) -> Option<(Vec<season::Day>, f64)> {

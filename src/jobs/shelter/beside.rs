@@ -1,7 +1,7 @@
 //! The neighbour behind a shared wall, from the JSON-shaped input: a shelter with all that is its own, or a room that keeps its temperature.
 
 use crate::input::json::Checked;
-use crate::jobs::shelter::description::{change, mats};
+use crate::jobs::shelter::description_parts::{change, mats};
 use crate::jobs::shelter::experiment::reading;
 use crate::jobs::shelter::input::{NeighbourInput, ShelterInput};
 use crate::jobs::shelter::surfaces::{edge, leaks, parts, u_value, volume};

@@ -1,7 +1,7 @@
 //! What was changed and what might be: states and their measured gains, changes alone, in sets and in the order of degrees for the money, and
 //! the neighbour.
 
-use crate::jobs::shelter::answer::{learned, mats_answer, pair};
+use crate::jobs::shelter::answer_parts::{learned, mats_answer, pair};
 use crate::jobs::shelter::beside::DescribedBeside;
 use crate::jobs::shelter::description::Described;
 use crate::jobs::shelter::experiment::{Experiment, ReadState};

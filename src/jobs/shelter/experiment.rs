@@ -1,7 +1,7 @@
 //! States of a shelter and the readings that belong to them, from the JSON-shaped input.
 
 use crate::input::json::Checked;
-use crate::jobs::shelter::description::change;
+use crate::jobs::shelter::description_parts::change;
 use crate::jobs::shelter::input::{ChangeInput, ReadingInput, ShelterInput, StateInput};
 use crate::jobs::shelter::surfaces::parts;
 use crate::science::shelter::readings::{Correction, Observed, Reading};

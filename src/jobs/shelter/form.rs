@@ -4,7 +4,8 @@ use crate::input::errors::FieldErrors;
 use crate::input::scaled_fields::ScaledFields;
 use crate::jobs::shelter::form_changes::{self, Shaped, boards};
 use crate::jobs::shelter::form_neighbour;
-use crate::jobs::shelter::input::{DayInput, LayerInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
+use crate::jobs::shelter::form_parts::{Tightness, layer, names, needed, usual};
+use crate::jobs::shelter::input::{DayInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::vocabulary::vocabulary;
 
@@ -14,18 +15,6 @@ pub const READING_ROWS: usize = 12;
 const EVENING_DROP_K: f64 = 6.4;
 /// Length of the night, h. DESIGN.
 const NIGHT_HOURS: f64 = 14.0;
-
-vocabulary! {
-    /// How tight it is.
-    pub enum Tightness: "tightness" {
-        /// New and sealed.
-        Tight = "tight" => "tight: new, sealed, still air",
-        /// Ordinary.
-        Ordinary = "ordinary" => "ordinary: a hobby house, door shut",
-        /// Loose.
-        Loose = "loose" => "loose: gaps, wind",
-    }
-}
 
 vocabulary! {
     /// What the floor gives.
@@ -39,17 +28,6 @@ vocabulary! {
     }
 }
 
-impl Tightness {
-    /// Air changes an hour (colleges' tests and handbook ranges, `evidence/shelter.md` §1b).
-    pub(super) fn air_changes(self) -> f64 {
-        match self {
-            Self::Tight => 0.75,
-            Self::Ordinary => 1.5,
-            Self::Loose => 3.0,
-        }
-    }
-}
-
 impl Floor {
     /// W/m² (10 to 30 inside a house, wet soil more than dry; from memory of clear-night balances).
     fn flux(self) -> f64 {
@@ -59,19 +37,6 @@ impl Floor {
             Self::Nothing => 0.0,
         }
     }
-}
-
-/// A word, or the usual one where none is typed or it is no such word.
-pub(super) fn usual<T: std::str::FromStr<Err: std::fmt::Display>>(f: &mut ScaledFields<'_>, name: &str, usual: T) -> T {
-    f.word(name).unwrap_or(usual)
-}
-
-/// A value that has to be there; a stand-in where it is not, which is said.
-pub(super) fn needed(f: &mut ScaledFields<'_>, name: &str, value: Option<f64>, said: &str) -> f64 {
-    if value.is_none() && f.errors().of(name).is_none() {
-        f.errors().add(name, "", said);
-    }
-    value.unwrap_or(1.0)
 }
 
 /// Reads a form; lengths and temperatures in the units its `scale` field names (c: m and °C, f: ft and °F). Errors name fields of the form.
@@ -162,15 +127,6 @@ fn filled_rows(typed: impl Fn(&str) -> bool) -> Vec<usize> {
     (1..=READING_ROWS).filter(|i| ["outside", "inside"].iter().any(|part| typed(&format!("r{i}_{part}")))).collect()
 }
 
-/// Names of the two parts of a shape.
-pub(super) fn names(kind: ShapeKind) -> (&'static str, &'static str) {
-    match kind {
-        ShapeKind::Gable | ShapeKind::Shed => ("walls", "roof"),
-        ShapeKind::Hoop => ("ends", "cover"),
-        ShapeKind::LeanTo => ("front and ends", "roof"),
-    }
-}
-
 fn surfaces(input: &mut ShelterInput, kind: ShapeKind, m: &Measures, walls: &str, roof: &str) {
     let (wall_name, roof_name) = names(kind);
     let part = |name: &str, area_m2: f64, cover: &str| PartInput {
@@ -185,10 +141,6 @@ fn surfaces(input: &mut ShelterInput, kind: ShapeKind, m: &Measures, walls: &str
     input.perimeter_m = Some(m.perimeter_m);
     input.perimeter_edge = Some("bare".to_owned());
     input.attached = m.attached;
-}
-
-pub(super) fn layer(kind: &str, fraction: f64) -> LayerInput {
-    LayerInput { kind: Some(kind.to_owned()), fraction: Some(fraction.clamp(0.0, 1.0)), ..LayerInput::default() }
 }
 
 /// What stands already.

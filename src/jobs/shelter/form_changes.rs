@@ -1,7 +1,7 @@
 //! The usual changes to a shelter as the form offers them: what each is, what is made already and when, what it costs, which are compared together.
 
 use crate::input::scaled_fields::ScaledFields;
-use crate::jobs::shelter::form::{Tightness, layer, names};
+use crate::jobs::shelter::form_parts::{Tightness, layer, names};
 use crate::jobs::shelter::input::{ChangeInput, LayerInput, StateInput};
 use crate::science::shelter::shape::{Measures, ShapeKind};
 use crate::vocabulary::vocabulary;

@@ -1,7 +1,7 @@
 //! What stands behind a shared wall, as the form asks it: nothing, a room that keeps its temperature, or another shelter by its lengths.
 
 use crate::input::scaled_fields::ScaledFields;
-use crate::jobs::shelter::form::{Tightness, names, needed, usual};
+use crate::jobs::shelter::form_parts::{Tightness, names, needed, usual};
 use crate::jobs::shelter::input::{MatsInput, NeighbourInput, PartInput, ShelterInput};
 use crate::science::shelter::shape::{Shape, ShapeKind};
 use crate::vocabulary::vocabulary;

@@ -1,21 +1,25 @@
 //! The shelter calculation that the command, the page and the API share: JSON-shaped input, checks, the science, JSON-shaped answer.
 
 pub(crate) mod answer;
+pub(crate) mod answer_parts;
 pub(crate) mod api;
 pub(crate) mod beside;
 pub(crate) mod comparisons;
 pub(crate) mod daytime;
 pub(crate) mod description;
+pub(crate) mod description_parts;
 pub(crate) mod experiment;
 pub mod form;
 pub mod form_changes;
 pub mod form_neighbour;
+pub(crate) mod form_parts;
 pub(crate) mod input;
 pub(crate) mod output;
 pub(crate) mod page;
 pub(crate) mod page_form;
 pub(crate) mod page_more;
 pub(crate) mod page_result;
+pub(crate) mod page_words;
 pub(crate) mod surfaces;
 pub(crate) mod words;
 

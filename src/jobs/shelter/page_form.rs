@@ -3,6 +3,7 @@
 use crate::jobs::shelter::form::{self, READING_ROWS};
 use crate::jobs::shelter::form_changes::{Offer, STATE_ROWS};
 use crate::jobs::shelter::form_neighbour::Behind;
+use crate::jobs::shelter::form_parts;
 use crate::science::shelter::materials::COVERS;
 use crate::science::shelter::shape::ShapeKind;
 use crate::web::cells::{Cell, upper_first};
@@ -69,7 +70,7 @@ impl Words<'_> {
     }
 
     fn tightness(&self, name: &str) -> Cell {
-        let all = form::Tightness::ALL.iter().map(|t| (t.word().to_owned(), upper_first(t.label())));
+        let all = form_parts::Tightness::ALL.iter().map(|t| (t.word().to_owned(), upper_first(t.label())));
         Cell::list(self.typed, name, "How tight", "ordinary", all).wide()
     }
 

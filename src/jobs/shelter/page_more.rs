@@ -1,6 +1,6 @@
 //! The further parts of a shelter's answer as a grower reads them: measured gains, the order for the money, the neighbour, the day, damp.
 
-use crate::jobs::shelter::page_result::{short_difference, watts};
+use crate::jobs::shelter::page_words::{short_difference, watts};
 use crate::jobs::shelter::{GainAnswer, MatsAnswer, NeighbourAnswer, ShelterAnswer, ShelterInput};
 use crate::units::{Celsius, Interval};
 use crate::web::cells::tied;

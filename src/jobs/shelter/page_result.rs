@@ -1,6 +1,7 @@
 //! A shelter's answer as a grower reads it.
 
 use crate::jobs::shelter::page_more::{ExperimentView, NeighbourView, OrderLine, damp, day, experiment, neighbour, order};
+use crate::jobs::shelter::page_words::{short_difference, watts};
 use crate::jobs::shelter::{ChangeAnswer, ShelterAnswer, ShelterInput};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 use crate::web::cells::tied;
@@ -53,17 +54,6 @@ pub(crate) struct ChangeLine {
     pub light: String,
     pub cost: String,
     pub together: bool,
-}
-
-pub(super) fn watts(w: f64) -> String {
-    // Two figures are as many as the range allows.
-    let step = 10f64.powf((w.abs().max(1.0).log10().floor() - 1.0).max(0.0));
-    format!("{:.0} W", (w / step).round() * step)
-}
-
-/// A difference in the reader's scale alone.
-pub(super) fn short_difference(kelvin: f64, frame: &Frame) -> String {
-    if frame.fahrenheit_first() { format!("{:.1} °F", kelvin * 1.8) } else { format!("{kelvin:.1} K") }
 }
 
 impl ResultView {

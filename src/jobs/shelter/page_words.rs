@@ -1,0 +1,14 @@
+//! Numbers of a shelter in words.
+
+use crate::web::frame::Frame;
+
+pub(super) fn watts(w: f64) -> String {
+    // Two figures are as many as the range allows.
+    let step = 10f64.powf((w.abs().max(1.0).log10().floor() - 1.0).max(0.0));
+    format!("{:.0} W", (w / step).round() * step)
+}
+
+/// A difference in the reader's scale alone.
+pub(super) fn short_difference(kelvin: f64, frame: &Frame) -> String {
+    if frame.fahrenheit_first() { format!("{:.1} °F", kelvin * 1.8) } else { format!("{kelvin:.1} K") }
+}
