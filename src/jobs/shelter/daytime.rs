@@ -2,7 +2,7 @@
 
 use crate::input::json::Checked;
 use crate::jobs::shelter::input::ShelterInput;
-use crate::jobs::shelter::output::{CoverAnswer, DayAnswer, SunAnswer};
+use crate::jobs::shelter::output::{DayAnswer, ShelterCoverAnswer, SunAnswer};
 use crate::science::shelter::condensation::face;
 use crate::science::shelter::day::{Daylight, Sunlit, VENT_SHARE_OF_FLOOR, opening_m2, vent_air_m3_h};
 use crate::science::shelter::envelope::AIR_WH_M3K;
@@ -90,7 +90,7 @@ pub(super) fn sun_answer(shelter: &Shelter, factor: f64) -> Option<SunAnswer> {
 }
 
 /// The inner faces at the coldest moment inside.
-pub(super) fn covers(shelter: &Shelter, night: &HouseNight, humidity: f64) -> Vec<CoverAnswer> {
+pub(super) fn covers(shelter: &Shelter, night: &HouseNight, humidity: f64) -> Vec<ShelterCoverAnswer> {
     let (inside_c, outside_c) = (night.inside_minimum_c, night.inside_minimum_c - night.difference_k);
     shelter
         .envelope
@@ -98,7 +98,7 @@ pub(super) fn covers(shelter: &Shelter, night: &HouseNight, humidity: f64) -> Ve
         .iter()
         .map(|part| {
             let f = face(part.weakest_u_w_m2k(), inside_c, outside_c, humidity);
-            CoverAnswer {
+            ShelterCoverAnswer {
                 name: part.name.clone(),
                 face_c: f.face_c,
                 drips_above_percent: 100.0 * f.drips_above,

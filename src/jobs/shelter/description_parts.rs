@@ -3,8 +3,8 @@
 use crate::input::json::Checked;
 use crate::jobs::shelter::input::{ChangeInput, MatsInput};
 use crate::jobs::shelter::surfaces::{edge, layer};
-use crate::science::shelter::mats::Mats;
 use crate::science::shelter::Change;
+use crate::science::shelter::mats::Mats;
 
 pub(super) fn change(checked: &mut Checked, path: &str, given: &ChangeInput, parts: &[&str]) -> Change {
     let mut layers = Vec::new();

@@ -5,7 +5,7 @@ use crate::input::scaled_fields::ScaledFields;
 use crate::jobs::shelter::form_changes::{self, Shaped, boards};
 use crate::jobs::shelter::form_neighbour;
 use crate::jobs::shelter::form_parts::{Tightness, layer, names, needed, usual};
-use crate::jobs::shelter::input::{DayInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput};
+use crate::jobs::shelter::input::{DayInput, PartInput, ReadingInput, SeasonInput, ShelterInput, ShelterNightInput};
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::vocabulary::vocabulary;
 
@@ -76,7 +76,7 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
         design_low_c: f.celsius("design_low"),
         price_per_kwh: f.number("price"),
         water_litres: f.litres("water"),
-        night: Some(NightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None }),
+        night: Some(ShelterNightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None }),
         readings,
         mats: form_neighbour::mats(&mut f, "mats"),
         day: f.celsius("day_max").map(|maximum_c| DayInput { maximum_c, ..DayInput::default() }),

@@ -52,7 +52,7 @@ pub struct ShelterInput {
     /// For how many hours, h; with `outside_c`.
     pub hours: Option<f64>,
     /// Or a night's course.
-    pub night: Option<NightInput>,
+    pub night: Option<ShelterNightInput>,
     /// Temperature to hold, °C.
     pub hold_c: Option<f64>,
     /// Coldest night to be ready for, °C: the site's own return level.
@@ -173,7 +173,7 @@ pub struct LayerInput {
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 #[schema(as = ShelterNightInput)]
-pub struct NightInput {
+pub struct ShelterNightInput {
     /// °C two hours after sunset.
     pub sunset_plus_2h_c: f64,
     /// Lowest, °C.

@@ -24,12 +24,12 @@ pub(crate) mod surfaces;
 pub(crate) mod words;
 
 pub use input::{
-    ChangeInput, DayInput, LayerInput, MatsInput, NeighbourInput, NightInput, PartInput, ReadingInput, SeasonInput, ShelterInput,
+    ChangeInput, DayInput, LayerInput, MatsInput, NeighbourInput, PartInput, ReadingInput, SeasonInput, ShelterInput, ShelterNightInput,
     StateInput,
 };
 pub use output::{
-    ChangeAnswer, CoverAnswer, DayAnswer, FromReadings, GainAnswer, MatsAnswer, NeighbourAnswer, NightPoint, OrderAnswer, PartAnswer,
-    PowerFailure, SeasonAnswer, ShelterAnswer, StateAnswer, SunAnswer,
+    ChangeAnswer, DayAnswer, FromReadings, GainAnswer, MatsAnswer, NeighbourAnswer, NightPoint, OrderAnswer, PartAnswer, PowerFailure,
+    SeasonAnswer, ShelterAnswer, ShelterCoverAnswer, StateAnswer, SunAnswer,
 };
 
 use crate::input::errors::FieldErrors;

@@ -126,7 +126,7 @@ pub struct OrderAnswer {
 /// The inner face of a part at the coldest moment.
 #[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
 #[schema(as = ShelterCoverAnswer)]
-pub struct CoverAnswer {
+pub struct ShelterCoverAnswer {
     /// Part.
     pub name: String,
     /// Temperature of its inner face where the fewest layers lie, °C.
@@ -319,7 +319,7 @@ pub struct ShelterAnswer {
     /// Share of the light that comes in, %.
     pub light_percent: Option<f64>,
     /// When each part drips.
-    pub covers: Vec<CoverAnswer>,
+    pub covers: Vec<ShelterCoverAnswer>,
     /// What to do about damp under a closed cover, each with its source.
     pub damp: Vec<String>,
     /// The night, every half hour.
