@@ -284,8 +284,14 @@ impl Gazetteer {
         let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit };
         found.exact(readings);
         let others: Vec<Reading> = if found.towns.is_empty() { readings.iter().flat_map(respelled).collect() } else { Vec::new() };
+        // Other spellings and longer names that begin so: the larger town is more likely meant.
+        let named = found.towns.len();
         found.exact(&others);
         found.beginning(readings);
+        let people = |town: &Town| town.population.unwrap_or(0.0);
+        if let Some(likely) = found.towns.get_mut(named..) {
+            likely.sort_by(|a, b| people(b).total_cmp(&people(a)));
+        }
         if found.towns.is_empty() {
             found.beginning(&others);
         }

@@ -79,8 +79,13 @@ on_both_engines! {
             let command = encoded(command);
             for (address, names) in &questions {
                 for name in names {
-                    let harmless = if ["q", "place", "near"].contains(name) { letters.as_str() } else { "qqqqq" };
+                    let harmless = if *name == "q" { letters.as_str() } else { "qqqqq" };
                     let asked = shape(&mut client, &format!("{address}?{name}={command}")).await;
+                    // A town may be meant by part of the words, or by none of them.
+                    if ["place", "near"].contains(name) {
+                        assert!([200, 422].contains(&asked.0), "{address}?{name}={command}");
+                        continue;
+                    }
                     assert_eq!(asked, shape(&mut client, &format!("{address}?{name}={harmless}")).await, "{address}?{name}={command}");
                 }
                 let asked = shape(&mut client, &format!("{address}?{command}=1")).await;

@@ -166,7 +166,7 @@ async fn questions_and_answers_of_the_calculations_are_described_to_the_last_key
         "parts": [{"name": "walls", "area_m2": 20.0, "u_w_m2k": 6.8, "layers": [{"r_m2k_w": 0.3, "fraction": 0.5}]}],
         "perimeter_m": 12.0, "perimeter_w_mk": 1.4, "volume_m3": 20.0, "air_changes_per_hour": 1.0, "floor_m2": 9.0, "water_litres": 100.0,
         "heater_w": 1500.0, "heater_kind": "electric", "thermostat_c": 4.0, "mats": {"area_m2": 1.0, "power_w_m2": 150.0},
-        "night": {"sunset_plus_2h_c": 0.0, "minimum_c": -8.0, "hours": 14.0, "kind": "clear_still"}, "hold_c": 4.0, "design_low_c": -12.0,
+        "night": {"sunset_plus_2h_c": 0.0, "minimum_c": -8.0, "hours": 14.0, "kind": "clear_still"}, "hold_c": 4.0, "design_low_c": -12.0, "day": {"maximum_c": 8.0},
         "price_per_kwh": 0.3, "readings": [{"outside_c": -3.0, "inside_c": 4.0, "heater_w": 1500.0}],
         "changes": [{"name": "bubble", "layers": [{"r_m2k_w": 0.2}]}], "season": {"daily_minima_c": [-2.0, 1.0], "daily_maxima_c": [4.0, 8.0]},
         "neighbour": {"name": "hoops", "shared_area_m2": 6.0, "shared_u_w_m2k": 6.0, "parts": [{"area_m2": 15.0, "u_w_m2k": 7.0}], "volume_m3": 15.0},

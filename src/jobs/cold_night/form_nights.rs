@@ -87,20 +87,22 @@ fn line(text: &str) -> Result<Line, String> {
         .collect();
     let mut date = None;
     let mut numbers: Vec<f64> = Vec::new();
-    let mut after_month = false;
+    let (mut after_month, mut day_named) = (false, false);
     for (i, token) in tokens.iter().enumerate() {
         if let Ok(read) = token.parse::<Date>() {
             date = Some(read);
             continue;
         }
         if is_month(token) {
-            after_month = true;
+            after_month = !day_named;
+            day_named = false;
             continue;
         }
         let bare = token.trim_end_matches(['°', 'C', 'F', 'c', 'f']).trim_end_matches('°');
         let Ok(number) = decimal(bare) else { continue };
         // “14 Jan” and “Jan 14” are days, not degrees.
-        let day = after_month || tokens.get(i + 1).is_some_and(|next| is_month(next));
+        day_named = tokens.get(i + 1).is_some_and(|next| is_month(next));
+        let day = after_month || day_named;
         after_month = false;
         if !day {
             numbers.push(number);
