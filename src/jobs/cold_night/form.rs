@@ -3,8 +3,9 @@
 use crate::input::errors::FieldErrors;
 use crate::input::fields::decimal;
 use crate::input::scaled_fields::{SQUARE_METRES_PER_SQUARE_FOOT, ScaledFields, from_fahrenheit, is_imperial};
+use crate::jobs::cold_night::form_night::FormNight;
 use crate::jobs::cold_night::form_nights;
-use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, LoggedInput, PairInput, PlaceInput, PlantInput};
+use crate::jobs::cold_night::input::{CoverInput, LoggedInput, PairInput, PlaceInput, PlantInput};
 use crate::records::setup::Described;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::CoverKind;
@@ -25,18 +26,6 @@ pub const GROUND: &str = "ground";
 pub const POT: &str = "pot";
 /// Word of a heated place, beside the kinds of unheated ones.
 pub const HEATED: &str = "heated";
-
-/// A night read from a form, with what leads back to the form.
-#[derive(Debug, Clone, PartialEq, Default)]
-pub struct FormNight {
-    /// The calculation's input.
-    pub input: ColdNightInput,
-    /// Row of the form of each plant.
-    pub row_of: Vec<usize>,
-    /// Row of the form of each place.
-    pub places: Vec<usize>,
-    covers: Vec<String>,
-}
 
 /// How many rows of plants a form has.
 pub fn rows(pairs: &[(String, String)]) -> usize {

@@ -6,7 +6,7 @@ use jiff::civil::Date;
 use crate::input::errors::FieldErrors;
 use crate::input::fields::decimal;
 use crate::input::scaled_fields::ScaledFields;
-use crate::jobs::cold_night::form::FormNight;
+use crate::jobs::cold_night::form_night::FormNight;
 use crate::jobs::cold_night::input::{LoggedInput, NightInput};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::cold_night::spell::days::MOST_NIGHTS;

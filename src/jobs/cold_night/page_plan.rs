@@ -1,9 +1,10 @@
 //! The plan as a grower reads it: alike plants together, the first thing to do first.
 
 use crate::jobs::cold_night::ColdNightAnswer;
-use crate::jobs::cold_night::form::FormNight;
+use crate::jobs::cold_night::form_night::FormNight;
 use crate::jobs::cold_night::page_nights::{NightLine, NightView, nights, table};
 use crate::jobs::cold_night::page_plan_lines::{counted, cover_words, grouped, hours, lead, left, line, minutes, plant_words, worth};
+use crate::jobs::cold_night::page_plan_views::{Left, Line};
 use crate::records::words::TypedUnit;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
@@ -53,20 +54,6 @@ impl Measured {
     }
 }
 
-/// One thing to do.
-pub(crate) struct Task {
-    pub n: usize,
-    pub what: String,
-    pub does: String,
-    pub minutes: String,
-    pub minutes_number: f64,
-    /// What the form holds when it is ticked.
-    pub done: Option<String>,
-    pub before: Bar,
-    pub after: Bar,
-    pub words: String,
-}
-
 /// What to do with less time.
 pub(crate) struct Short {
     pub minutes: String,
@@ -74,41 +61,11 @@ pub(crate) struct Short {
     pub steps: Vec<String>,
 }
 
-/// What stays out.
-pub(crate) struct Left {
-    pub what: String,
-    pub risk: String,
-    pub why: String,
-    pub bar: Bar,
-}
-
 /// A place tonight.
 pub(crate) struct PlaceLine {
     pub name: String,
     pub temperature: String,
     pub room: String,
-}
-
-/// One line of the table of everything.
-pub(crate) struct Line {
-    pub what: String,
-    pub does: String,
-    pub before: [String; 5],
-    pub after: [String; 5],
-    pub pot: String,
-}
-
-/// Chances of the five levels as one strip.
-pub(crate) struct Bar {
-    pub parts: Vec<Part>,
-    pub words: String,
-}
-
-/// One level on the strip.
-pub(crate) struct Part {
-    pub class: &'static str,
-    pub x: String,
-    pub width: String,
 }
 
 impl PlanView {

@@ -2,9 +2,9 @@
 
 use jiff::civil::Date;
 
-use crate::jobs::cold_night::form::FormNight;
+use crate::jobs::cold_night::form_night::FormNight;
 use crate::jobs::cold_night::form_nights::Done;
-use crate::jobs::cold_night::page_plan::{Bar, Left, Line, Part, Task};
+use crate::jobs::cold_night::page_plan_views::{Bar, Left, Line, Part, Task};
 use crate::jobs::cold_night::{ColdNightAnswer, PlanRow};
 use crate::science::hardiness::chances::Levels;
 use crate::science::hardiness::level::DamageLevel;

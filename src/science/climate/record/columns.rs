@@ -8,8 +8,8 @@ use std::io::BufRead;
 
 use jiff::civil::Date;
 
+use super::date::parse_date;
 use super::gather::{Gatherer, Reading};
-use super::layout::parse_date;
 use super::lines::{Lines, shown, split_at};
 use super::table::{MISSING, number};
 use super::units::Claim;

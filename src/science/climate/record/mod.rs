@@ -17,6 +17,7 @@
 //! by [`screen`] and listed in the same way.
 
 mod columns;
+mod date;
 mod dly;
 mod error;
 mod gather;

@@ -2,8 +2,8 @@
 
 use std::io::BufRead;
 
+use super::date::parse_date;
 use super::gather::{Gatherer, Reading};
-use super::layout::parse_date;
 use super::lines::{Lines, shown, split};
 use super::units::Claim;
 use super::{Element, Layout, ReadOptions, ReadUnits, RecordError};

@@ -1,0 +1,15 @@
+//! A night read from a form, with what leads back to the form.
+
+use crate::jobs::cold_night::ColdNightInput;
+
+/// A night read from a form, with what leads back to the form.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct FormNight {
+    /// The calculation's input.
+    pub input: ColdNightInput,
+    /// Row of the form of each plant.
+    pub row_of: Vec<usize>,
+    /// Row of the form of each place.
+    pub places: Vec<usize>,
+    pub(super) covers: Vec<String>,
+}
