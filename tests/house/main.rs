@@ -72,14 +72,16 @@ fn every_file_calls_only_rings_before_its_own_and_jobs_below_its_own() {
     assert!(wrong.is_empty(), "wrong direction:\n{}", wrong.join("\n"));
 }
 
-/// Names of what a file describes for machines: structs and enums that derive `ToSchema`.
+/// Names under which a file describes its structs and enums for machines: their own, or the one of `#[schema(as = …)]`.
 fn schema_names(code: &str) -> Vec<&str> {
-    let after_derive =
-        code.split("#[derive(").skip(1).filter(|part| part.split_once(")]").is_some_and(|(traits, _)| traits.contains("ToSchema")));
-    after_derive
-        .filter_map(|part| {
-            let words = part.split_once(")]")?.1.split(|c: char| !c.is_alphanumeric() && c != '_').filter(|word| !word.is_empty());
-            words.skip_while(|&word| word != "struct" && word != "enum").nth(1)
+    let word = |c: char| !c.is_alphanumeric() && c != '_';
+    code.split("#[derive(")
+        .skip(1)
+        .filter_map(|part| part.split_once(")]").filter(|(traits, _)| traits.contains("ToSchema")))
+        .filter_map(|(_, rest)| {
+            let head = rest.split_once('{').map_or(rest, |(head, _)| head);
+            let given = head.split_once("schema(as = ").and_then(|(_, name)| name.split(word).next());
+            given.or_else(|| head.split(word).filter(|word| !word.is_empty()).skip_while(|&word| word != "struct" && word != "enum").nth(1))
         })
         .collect()
 }

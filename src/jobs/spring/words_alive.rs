@@ -223,7 +223,7 @@ mod tests {
     fn after_a_mild_winter_a_late_plant_is_not_called_dead_and_after_a_killing_one_it_is() {
         let snapshot = Snapshot::from_seed().unwrap();
         let text = |lowest: &str| {
-            let question = ask(&format!("zone=7b&seen=nothing&today=2026-07-05&cultivar=celeste&years=8&lowest_c={lowest}"), &snapshot);
+            let question = ask(&format!("zone=7b&seen=nothing&today=2026-08-01&cultivar=celeste&years=8&lowest_c={lowest}"), &snapshot);
             said(&question, &snapshot.spring(&question))
         };
         assert!(!text("-3").contains("likely dead"), "{}", text("-3"));

@@ -51,6 +51,9 @@ pub fn wait_until(shown: &Shown, curve: &HeatCurve, so_far: &YearSoFar) -> Wait 
 
 /// Chance that a plant is alive that has shown nothing while `shown` of living plants have.
 pub fn alive_though_silent(alive_before: f64, shown: f64) -> f64 {
+    if alive_before >= 1.0 {
+        return 1.0;
+    }
     let (alive, silent) = (alive_before.clamp(0.0, 1.0), 1.0 - shown.clamp(0.0, 1.0));
     let both = alive * silent;
     if both <= 0.0 { 0.0 } else { both / (both + 1.0 - alive) }
@@ -104,6 +107,12 @@ mod tests {
         let day = |wait: &Wait| wait.nine_in_ten.unwrap();
         assert!(day(&ahead) < day(&usual) && day(&usual) < day(&behind), "{} {} {}", day(&ahead), day(&usual), day(&behind));
         assert_eq!(ahead.nine_in_ten, curve.day_reaching(usual.heat - 120.0));
+    }
+
+    #[test]
+    fn living_wood_is_alive_however_long_it_is_silent() {
+        assert_eq!(alive_though_silent(1.0, 1.0), 1.0);
+        assert_eq!(alive_though_silent(0.5, 1.0), 0.0);
     }
 
     #[test]
