@@ -62,13 +62,13 @@ pub fn fit_without(
     // Effects seen only in the left-out reports keep their priors.
     let mut model = model(spec, rest, full.effects().map(|(effect, _)| effect))?;
     let before = full.engine();
-    let fitted = if before.psi.len() != ordinal::Parameters::len(&model.parameters) {
-        from_scratch(spec, &mut model)
-    } else {
+    let fitted = if before.psi.len() == ordinal::Parameters::len(&model.parameters) {
         if spec.likelihood.contamination {
             ordinal::doubt_again(&mut model.problem, &model.parameters, spec.effort, before);
         }
         ordinal::refit_one_step(&model.problem, &model.parameters, spec.effort, before)
+    } else {
+        from_scratch(spec, &mut model)
     };
     Ok(super::posterior::Fitted::new(spec, rest, model, fitted))
 }
