@@ -5,7 +5,7 @@
 //!
 //! | file | holds |
 //! |---|---|
-//! | [`file`] | where each part of the file lies |
+//! | [`mod@file`] | where each part of the file lies |
 //! | [`block`] | 128 towns, packed |
 //! | [`index`] | names to towns: exact, by prefix, with one slip; most people first |
 //! | [`folding`] | names as they are compared |

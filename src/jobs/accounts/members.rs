@@ -63,7 +63,7 @@ impl From<FieldErrors> for MemberError {
 /// Where a request comes from.
 #[derive(Debug, Clone)]
 pub struct Origin {
-    /// Key of the address, as [`crate::jobs::accounts::limits::key_of`] gives it.
+    /// Key of the address, as limits count it: a whole IPv4 address, the /64 of an IPv6 one.
     pub address: String,
     /// Kind of device, for the member's list of sessions.
     pub device: String,
