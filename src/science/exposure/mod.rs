@@ -18,11 +18,11 @@
 //! the hardening of that night as a deficit computed from daily records.
 //!
 //! ```
-//! use winterfig::catalogue::prior_table;
-//! use winterfig::science::climate::winter_minimum::WinterMinimum;
-//! use winterfig::science::cultivar::HardinessClass;
-//! use winterfig::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Stand, expose};
-//! use winterfig::units::{Celsius, TemperatureDelta};
+//! use winterfig_core::catalogue::prior_table;
+//! use winterfig_core::science::climate::winter_minimum::WinterMinimum;
+//! use winterfig_core::science::cultivar::HardinessClass;
+//! use winterfig_core::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Stand, expose};
+//! use winterfig_core::units::{Celsius, TemperatureDelta};
 //!
 //! let priors = prior_table::priors()?;
 //! // A 10 L pot in the open at −14 °C after a week of frost, its plant four years old, asleep.

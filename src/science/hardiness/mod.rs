@@ -1,12 +1,12 @@
 //! Damage levels, how hardy a cultivar is believed to be, and how that belief is learned from winter reports.
 //!
 //! ```
-//! use winterfig::catalogue::prior_table;
-//! use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
-//! use winterfig::science::hardiness::level::DamageLevel;
-//! use winterfig::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
-//! use winterfig::science::hardiness::ordinal::Effort;
-//! use winterfig::units::{Celsius, TemperatureDelta};
+//! use winterfig_core::catalogue::prior_table;
+//! use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
+//! use winterfig_core::science::hardiness::level::DamageLevel;
+//! use winterfig_core::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
+//! use winterfig_core::science::hardiness::ordinal::Effort;
+//! use winterfig_core::units::{Celsius, TemperatureDelta};
 //!
 //! // Two winters of one cultivar in one garden: its tips at −8 °C, all of it to the ground at −16 °C, each within a kelvin.
 //! let met = |winter, exposure, damage| WinterObservation {
