@@ -80,7 +80,7 @@ fn a_town_is_found_in_the_words_and_script_of_its_people_and_with_one_slip() {
         ("st louis missouri", "St. Louis", "US"),
         ("São Paulo", "São Paulo", "BR"),
         ("sao paulo", "São Paulo", "BR"),
-        ("New York", "New York City", "US"),
+        ("New York City", "New York City", "US"),
         ("Washington DC", "Washington", "US"),
         ("Graz, Österreich", "Graz", "AT"),
     ] {

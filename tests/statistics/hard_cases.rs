@@ -80,7 +80,7 @@ fn a_cultivar_without_reports_stays_with_its_class() {
     assert!((belief.mean().degrees() - class.mean).abs() < 1e-6);
     assert!(belief.sd().kelvin() > after.sigma_h());
     // A class nobody reported keeps its published mean.
-    assert!((after.belief(4).unwrap().mean().degrees() + 10.0).abs() < 0.01);
+    assert!((after.belief(4).unwrap().mean().degrees() + 12.0).abs() < 0.01);
     assert_eq!(after.belief(5).unwrap().components().len(), 5);
 }
 
