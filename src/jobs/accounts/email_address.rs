@@ -112,7 +112,7 @@ impl Addresses {
             // In the background, so that the answer takes as long for a stranger's address as for a member's.
             tokio::spawn(async move {
                 if let Err(error) = desk.send_back_in(&mail, &address, now).await {
-                    tracing::warn!(%error, "a way back in was not sent");
+                    tracing::warn!(%error, "a password reset link was not sent");
                 }
             });
         }
