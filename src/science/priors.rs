@@ -154,7 +154,7 @@ pub struct Priors {
     pub carried_in_house_c: f64,
     /// Share of the season's heat that evergreen trees overhead take; none where a table of priors does not say.
     pub evergreen_shade: Gaussian,
-    climates: [ClimatePrior; 3],
+    pub(in crate::science) climates: [ClimatePrior; 3],
     settings: [NightGain; 8],
     protections: [(NightGain, Gaussian); 7],
 }

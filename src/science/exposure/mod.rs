@@ -53,6 +53,7 @@ mod circumstances;
 mod doubt;
 mod response;
 mod roots;
+mod same_winter;
 mod store_air;
 mod tissue;
 mod year;
@@ -62,6 +63,7 @@ pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInA
 pub use doubt::{DoubtSource, Doubts};
 pub use response::{Response, ResponseFamily};
 pub use roots::{PotAir, Roots};
+pub use same_winter::SharedWinter;
 pub use store_air::StoreAir;
 pub use tissue::Tissue;
 pub use year::{circumstances_of, response_of};

@@ -352,7 +352,17 @@ impl ResponseFamily {
         luck.get(luck.len() / 2).map_or([1.0, 0.0, 0.0, 0.0, 0.0], |(_, tables)| response.inner.levels(tables, h))
     }
 
-    /// The same with roots of a pot at their hardy and tender ends; `None` in the ground.
+    /// Levels of a plant of hardiness `h` (°C) with luck alone, for each state of the roots of a pot with its weight: one state in the ground.
+    pub fn luck_by_roots(&self, h: f64) -> Vec<(f64, [f64; 5])> {
+        self.nearest(h).map(|response| response.luck_levels(h).collect()).unwrap_or_default()
+    }
+
+    /// Standard deviation of what is not known here and moves all cultivars alike, for tops of hardiness near `h` (°C), K.
+    pub fn shared_doubt_k(&self, h: f64) -> f64 {
+        self.nearest(h).map_or(0.0, |response| response.doubt_k(DamageLevel::ToGround))
+    }
+
+    /// Levels with luck alone and roots of a pot at their hardy and tender ends; `None` in the ground.
     pub fn roots_ends(&self, h: f64) -> Option<[[f64; 5]; 2]> {
         let inner = &self.nearest(h)?.inner;
         match inner.luck() {

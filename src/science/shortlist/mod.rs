@@ -5,10 +5,16 @@
 
 mod change;
 mod doubt;
+mod long_run;
+#[cfg(test)]
+mod monte_carlo;
 mod order;
 mod row;
+mod together;
 
 pub use change::{Change, Improvement};
 pub use doubt::DoubtShare;
+pub use long_run::{Comparison, LongRun, SAME, Steps, chance_best};
 pub use order::{RankBy, ranked};
 pub use row::{Entry, Row, SitePicture, Thresholds};
+pub use together::{Together, YearSteps, Years};

@@ -92,7 +92,7 @@ impl<K> Row<K> {
 const END_WEIGHT: f64 = 0.184_8;
 
 /// Σ chance of a level × chance of ripe figs after it.
-fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
+pub(super) fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
     levels.iter().zip(crop).map(|(p, c)| p * c).sum::<f64>().clamp(0.0, 1.0)
 }
 
@@ -120,6 +120,11 @@ impl SitePicture {
     /// The heat of this site's seasons.
     pub fn heat(&self) -> &SeasonHeat {
         &self.heat
+    }
+
+    /// Steepness and gaps in use.
+    pub fn scale(&self) -> &DamageScale {
+        &self.scale
     }
 
     /// The response of plants here to their hardiness.
