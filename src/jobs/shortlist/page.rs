@@ -110,7 +110,10 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         .iter()
         .map(|&by| RankingLink {
             words: by.label(),
-            address: format!("/shortlist?{}", Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query()),
+            address: format!(
+                "/shortlist?{}",
+                Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query()
+            ),
             current: by == question.rank_by,
         })
         .collect();

@@ -291,12 +291,12 @@ impl Question {
             season: read.season(),
             rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
             limit: read.number("limit", |x| {
-                    if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
-                        Ok(x as usize)
-                    } else {
-                        Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted"))
-                    }
-                }),
+                if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
+                    Ok(x as usize)
+                } else {
+                    Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted"))
+                }
+            }),
         };
         if question.protection == Protection::CarriedIn && question.culture == Culture::Ground {
             read.errors.add("protection", Protection::CarriedIn.word(), SiteError::CarriedFromTheGround);
