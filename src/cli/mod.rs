@@ -5,6 +5,7 @@
 mod backup;
 mod climate;
 mod cold_night;
+mod compare;
 mod data;
 mod database;
 mod fit;
@@ -52,6 +53,8 @@ enum Command {
     Serve(crate::settings::Settings),
     /// Rank every fig for a place, without a server
     Shortlist(Box<shortlist::Args>),
+    /// Compare two to four figs at one place, with each other
+    Compare(Box<compare::Compare>),
     /// What is known of a town or point: its winters, summer, frosts, and the stations near it
     Place(place::Args),
     /// What a daily record says of a site: winters, extremes, frost, heat, chill
@@ -92,6 +95,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     let result: Result<(), CliError> = match parsed.command {
         Command::Serve(settings) => serve::run(settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
+        Command::Compare(args) => compare::run(&args, out),
         Command::Place(args) => place::run(&args, out),
         Command::Climate(args) => climate::run(&args, out),
         Command::Fit(args) => fit::run(&args, out),

@@ -41,7 +41,7 @@ pub struct Args {
     yearly_spread_k: Option<String>,
     /// Daily record of the place, in place of a zone (as `climate` reads it)
     #[arg(long, value_name = "FILE")]
-    record: Option<std::path::PathBuf>,
+    pub(super) record: Option<std::path::PathBuf>,
     #[command(flatten)]
     reading: super::climate::ReadingArgs,
     /// Kind of climate: coast, inland, continental
@@ -82,11 +82,11 @@ pub struct Args {
     limit: Option<String>,
     /// JSON, as the API gives it
     #[arg(long)]
-    json: bool,
+    pub(super) json: bool,
 }
 
 impl Args {
-    fn pairs(&self) -> Vec<(String, String)> {
+    pub(super) fn pairs(&self) -> Vec<(String, String)> {
         [
             ("place", &self.place),
             ("elevation_m", &self.elevation_m),
@@ -158,7 +158,7 @@ fn write_difference(difference: &AgainstZone, out: &mut dyn Write) -> Result<(),
     Ok(())
 }
 
-fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> {
+pub(super) fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> {
     let winter = &answer.site.winter;
     writeln!(
         out,

@@ -3,6 +3,7 @@
 pub mod accounts;
 pub mod bench;
 pub mod cold_night;
+pub mod compare;
 pub mod cultivars;
 pub mod garden;
 pub mod home;

@@ -4,7 +4,7 @@ use axum::Json;
 use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
-use crate::jobs::{cold_night, cultivars, places, reports, shelter, shortlist, spring, station_record};
+use crate::jobs::{cold_night, compare, cultivars, places, reports, shelter, shortlist, spring, station_record};
 use crate::web::errors::Problem;
 
 /// What the API is, for machines. Addresses are listed here once and routed in [`routes`]; a test holds the two together.
@@ -17,6 +17,7 @@ use crate::web::errors::Problem;
     ),
     paths(
         shortlist::api::show,
+        compare::api::show,
         places::api::find,
         spring::api::show,
         cultivars::api::list,
@@ -90,6 +91,7 @@ pub(crate) fn file_routes() -> ListedRoutes {
 pub(crate) fn routes() -> ListedRoutes {
     ListedRoutes::default()
         .get("/shortlist", shortlist::api::show)
+        .get("/compare", compare::api::show)
         .get("/places", places::api::find)
         .get("/spring", spring::api::show)
         .get("/reports", reports::api::list)

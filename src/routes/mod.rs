@@ -18,7 +18,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
+    accounts, bench, cold_night, compare, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
 };
 pub use listed::Address;
 
@@ -77,6 +77,7 @@ fn open_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/", home::page::show)
         .get("/shortlist", shortlist::page::show)
+        .get("/compare", compare::page::show)
         .get("/bench", bench::page::show)
         .get("/cold-night", cold_night::page::show)
         .post("/cold-night", cold_night::page::plan)

@@ -44,11 +44,12 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 15] = [
+const JOBS: [&str; 16] = [
     "accounts",
     "places",
     "open_data",
     "shortlist",
+    "compare",
     "station_record",
     "shelter",
     "cold_night",

@@ -62,7 +62,7 @@ impl Snapshot {
         all.filter(|(_, standing)| standing.fruit.is_pollinator_only()).map(|(cultivar, _)| cultivar).collect()
     }
 
-    fn entry(&self, place: usize) -> Option<Entry<'_, usize>> {
+    pub(crate) fn entry(&self, place: usize) -> Option<Entry<'_, usize>> {
         self.standings.get(place).map(|s| Entry { key: place, belief: &s.belief, fruit: s.fruit })
     }
 
@@ -71,7 +71,7 @@ impl Snapshot {
         self.rank_in(&self.picture(site, heat), by)
     }
 
-    fn picture(&self, site: &Site, heat: SeasonHeat) -> SitePicture {
+    pub(crate) fn picture(&self, site: &Site, heat: SeasonHeat) -> SitePicture {
         SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
     }
 
@@ -95,6 +95,18 @@ impl Snapshot {
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonHeat) -> Answer<'_> {
         let picture = self.picture(&site, heat);
         let rows = self.rank_in(&picture, question.rank_by);
+        self.answer_with(question, site, heat, &picture, rows)
+    }
+
+    /// The rows of some cultivars alone, by their places in the catalogue, best first.
+    pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonHeat, places: &[usize]) -> Answer<'_> {
+        let picture = self.picture(&site, heat);
+        let rows = places.iter().filter_map(|&place| self.entry(place)).map(|entry| picture.row(&entry, &self.fruit_priors));
+        let rows = ranked(rows.collect(), question.rank_by);
+        self.answer_with(question, site, heat, &picture, rows)
+    }
+
+    fn answer_with(&self, question: &Question, site: Site, heat: SeasonHeat, picture: &SitePicture, rows: Vec<Row<usize>>) -> Answer<'_> {
         let count = rows.len();
         let most = question.limit.unwrap_or(count);
         let shown: Vec<usize> = rows.iter().take(most).map(|row| row.key).collect();

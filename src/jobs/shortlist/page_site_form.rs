@@ -30,6 +30,8 @@ pub struct SiteForm {
     pub action: &'static str,
     /// Whether a cultivar is asked for as well.
     pub asks_cultivar: bool,
+    /// Names of figs to compare, as typed; empty where none are asked for.
+    pub figs: Vec<String>,
     /// Words of the button.
     pub button: &'static str,
 }
@@ -94,6 +96,7 @@ impl SiteForm {
             fahrenheit,
             action: "/shortlist",
             asks_cultivar: false,
+            figs: Vec::new(),
             button,
             typed,
         }
@@ -104,6 +107,15 @@ impl SiteForm {
     pub fn for_one_cultivar(mut self, action: &'static str) -> Self {
         self.action = action;
         self.asks_cultivar = true;
+        self
+    }
+
+    /// The same form for several figs beside each other: at least `boxes` boxes for names, those typed first.
+    #[must_use]
+    pub fn for_figs(mut self, action: &'static str, mut figs: Vec<String>, boxes: usize) -> Self {
+        self.action = action;
+        figs.resize(figs.len().max(boxes), String::new());
+        self.figs = figs;
         self
     }
 

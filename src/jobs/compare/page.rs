@@ -1,0 +1,162 @@
+//! `/compare?cultivar=…&cultivar=…&…`: which of a few figs, at one place.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Response};
+
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::compare::answer::CompareAnswer;
+use crate::jobs::compare::question::{CULTIVAR, CompareQuestion, FIGS};
+use crate::jobs::compare::words::{chance_words, dies_of, pair_sentence, verdict};
+use crate::jobs::shortlist::page::{RowView, percent, row, title};
+use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::model::snapshot::Snapshot;
+use crate::web::charts::axis::TemperatureAxis;
+use crate::web::charts::winters::Winters;
+use crate::web::frame::Frame;
+use crate::web::state::AppState;
+
+/// The answer.
+#[derive(Template, WebTemplate)]
+#[template(path = "compare/compare.html")]
+struct ComparePage {
+    frame: Frame,
+    title: String,
+    verdict: Option<String>,
+    winters: Winters,
+    rows: Vec<RowView>,
+    columns: Vec<Column>,
+    pairs: Vec<PairView>,
+    names: Vec<String>,
+    form: SiteForm,
+    version: String,
+}
+
+/// What stands beside each other, for one fig.
+struct Column {
+    name: String,
+    best: String,
+    figs: String,
+    regrowth: &'static str,
+    crop: &'static str,
+    ripening: &'static str,
+    dies_of: Option<String>,
+    reports: String,
+}
+
+struct PairView {
+    a: String,
+    b: String,
+    sentence: String,
+    ahead: String,
+    behind: String,
+    same: String,
+}
+
+/// The form, empty or with what is wrong.
+#[derive(Template, WebTemplate)]
+#[template(path = "compare/compare_form.html")]
+struct CompareForm {
+    frame: Frame,
+    form: SiteForm,
+    names: Vec<String>,
+    errors: Vec<FieldError>,
+}
+
+/// Compares, or shows the form with what was typed.
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+    let snapshot = state.snapshot();
+    let only_figs = pairs.iter().all(|(name, value)| name == CULTIVAR || value.trim().is_empty());
+    if only_figs {
+        let pairs = frame.with_remembered_place(pairs);
+        return form_page(frame, &snapshot, pairs, FieldErrors::default()).into_response();
+    }
+    match CompareQuestion::parse(&pairs, false, &snapshot.catalogue) {
+        Ok(question) => {
+            let answer = snapshot.compare(&question);
+            page(frame, &snapshot, &answer, pairs).into_response()
+        }
+        Err(errors) => (StatusCode::UNPROCESSABLE_ENTITY, form_page(frame, &snapshot, pairs, errors)).into_response(),
+    }
+}
+
+fn typed_figs(pairs: &[(String, String)]) -> Vec<String> {
+    pairs.iter().filter(|(name, value)| name == CULTIVAR && !value.trim().is_empty()).map(|(_, value)| value.clone()).collect()
+}
+
+fn site_form(frame: &Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> SiteForm {
+    let figs = typed_figs(&pairs)
+        .into_iter()
+        .map(|typed| snapshot.catalogue.get(&typed).map_or(typed.clone(), |fig| fig.name.clone()))
+        .collect();
+    SiteForm::new(pairs, errors, frame, "Compare").for_figs("/compare", figs, FIGS.1)
+}
+
+fn names(snapshot: &Snapshot) -> Vec<String> {
+    snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect()
+}
+
+fn form_page(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> CompareForm {
+    let listed = errors.iter().cloned().collect();
+    CompareForm { form: site_form(&frame, snapshot, pairs, errors), names: names(snapshot), errors: listed, frame }
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Vec<(String, String)>) -> ComparePage {
+    let winter = &answer.rows.site.winter;
+    let axis = TemperatureAxis::for_site(winter);
+    let winters = Winters::new(winter, axis, &frame);
+    let rows: Vec<RowView> = answer.rows.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
+    let columns = answer.rows.rows.iter().zip(&answer.best).enumerate().map(|(place, (r, best))| {
+        let fruit = &r.standing.fruit;
+        Column {
+            name: r.cultivar.name.clone(),
+            best: chance_words(*best),
+            figs: rows.get(place).map(|view| format!("{} ({})", view.years, view.range)).unwrap_or_default(),
+            regrowth: match fruit.fruits_on_regrowth {
+                Some(true) => "yes",
+                Some(false) => "no",
+                None => "not known",
+            },
+            crop: fruit.habit.map_or("not known", |habit| habit.label()),
+            ripening: fruit.ripening.map_or("not known", |season| season.label()),
+            dies_of: dies_of(answer, place),
+            reports: r.standing.reports.to_string(),
+        }
+    });
+    let pairs_shown = answer.pairs.iter().filter_map(|pair| {
+        let (a, b) = (answer.row(pair.a)?, answer.row(pair.b)?);
+        Some(PairView {
+            a: a.cultivar.name.clone(),
+            b: b.cultivar.name.clone(),
+            sentence: pair_sentence(answer, pair)?,
+            ahead: percent(pair.comparison.first),
+            behind: percent(pair.comparison.second),
+            same: percent(pair.comparison.same),
+        })
+    });
+    let named: Vec<&str> = answer.rows.rows.iter().map(|r| r.cultivar.name.as_str()).collect();
+    let place = title(&answer.rows.question, &frame);
+    ComparePage {
+        title: format!("{}: {}", list(&named), place.strip_prefix("Figs for ").unwrap_or(&place)),
+        verdict: verdict(answer),
+        columns: columns.collect(),
+        pairs: pairs_shown.collect(),
+        names: names(snapshot),
+        form: site_form(&frame, snapshot, pairs, FieldErrors::default()),
+        version: snapshot.model.version.clone(),
+        winters,
+        rows,
+        frame,
+    }
+}
+
+/// `A, B or C`.
+fn list(names: &[&str]) -> String {
+    match names {
+        [] => String::new(),
+        [only] => (*only).to_owned(),
+        [most @ .., last] => format!("{} or {last}", most.join(", ")),
+    }
+}
