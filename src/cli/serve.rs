@@ -14,10 +14,12 @@ use crate::demo::fill::DemoError;
 use crate::jobs::accounts::mail::Mail;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::open_data::releases;
+use crate::jobs::station_record::archive::{ADDRESS, Archive};
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
+use crate::outbound::Host;
 use crate::settings::Settings;
-use crate::store::{self, StoreError};
+use crate::store::{self, Store, StoreError};
 use crate::web::server::Bounds;
 use crate::web::{self, AppState};
 
@@ -55,6 +57,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .with_public_address(settings.public_address.clone())
         .with_mail(mail(&settings)?)
         .with_forecasts(forecasts(&settings)?)
+        .with_archive(archive(&settings, &store)?)
         .behind(&settings.trusted_proxies);
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
@@ -131,6 +134,18 @@ fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
 /// The way forecasts come, where the settings name one.
 fn forecasts(settings: &Settings) -> Result<Option<Forecasts>, CliError> {
     settings.forecast_relay.as_deref().map(Forecasts::new).transpose().map_err(|error| CliError::Input(error.to_string()))
+}
+
+/// What fetches records, where the settings allow it. The public archive is trusted by the usual roots and found at public addresses alone; a
+/// host that the operator names instead may lie anywhere.
+fn archive(settings: &Settings, store: &Arc<dyn Store>) -> Result<Option<Archive>, CliError> {
+    if !settings.outbound.records {
+        return Ok(None);
+    }
+    let own = settings.records_archive != ADDRESS || settings.outbound_roots.is_some();
+    let host =
+        if own { Host::named_by_operator(&settings.records_archive, settings.outbound_roots.as_deref()) } else { Host::public(ADDRESS) };
+    host.map(|host| Some(Archive::new(host, Arc::clone(store)))).map_err(|error| CliError::Input(error.to_string()))
 }
 
 /// The address without the password that it may hold.

@@ -148,8 +148,8 @@ fn protection_words(protection: Protection) -> &'static str {
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
-    let axis = TemperatureAxis::for_site(&sheet.site.winter);
-    let winters = Winters::new(&sheet.site.winter, axis, &frame);
+    let axis = TemperatureAxis::for_site(&sheet.site.one_winter());
+    let winters = Winters::new(&sheet.site.one_winter(), axis, &frame);
     let (evidence, thin) = evidence_words(sheet.standing);
     let whole = |share: f64| (10.0 * share).round() as u32;
     let lost = sheet.row.loses_top();

@@ -33,7 +33,10 @@ struct Page {
     title: String,
     lead: String,
     assumed: Vec<String>,
+    /// Why something that was asked for beside the answer was not had.
+    notice: Option<String>,
     known: Option<KnownPlace>,
+    place_share: Option<String>,
     verdict: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
@@ -88,7 +91,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     match Question::parse(&pairs, false) {
         Ok(question) => {
             let answer = snapshot.recommend(&question);
-            page(frame, &snapshot, &answer, pairs).into_response()
+            page(frame, &state, &snapshot, &answer, pairs, None).into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
@@ -98,10 +101,31 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(String, String)>) -> Page {
+/// The answer to a question without the record of a station that was asked for, with the reason.
+pub(crate) fn without_record(
+    frame: Frame,
+    state: &AppState,
+    question: &Question,
+    pairs: Vec<(String, String)>,
+    notice: String,
+) -> Response {
+    let snapshot = state.snapshot();
+    let answer = snapshot.recommend(question);
+    page(frame, state, &snapshot, &answer, pairs, Some(notice)).into_response()
+}
+
+fn page(
+    frame: Frame,
+    state: &AppState,
+    snapshot: &Snapshot,
+    answer: &Answer<'_>,
+    pairs: Vec<(String, String)>,
+    notice: Option<String>,
+) -> Page {
     let question = &answer.question;
-    let axis = TemperatureAxis::for_site(&answer.site.winter);
-    let winters = Winters::new(&answer.site.winter, axis, &frame);
+    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), "/shortlist", &pairs, &frame);
+    let axis = TemperatureAxis::for_site(&answer.site.one_winter());
+    let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
     let rows = answer.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
     let more = (answer.rows.len() < answer.ranked)
         .then(|| format!("/shortlist?{}", Question { limit: crate::jobs::shortlist::question::MOST_ROWS, ..question.clone() }.to_query()));
@@ -117,7 +141,9 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
-        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), "/shortlist", &pairs, &frame),
+        notice,
+        place_share: snapshot.place_share(answer).and_then(place_share_words),
+        known: known.map(|known| if state.archive.is_some() { known.fetching(&pairs) } else { known }),
         verdict: verdict(answer),
         winters,
         rows,
@@ -128,6 +154,18 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
         frame,
+    }
+}
+
+/// How much of the ranges comes from the place, in words; nothing where it is little.
+fn place_share_words(share: f64) -> Option<String> {
+    match (10.0 * share).round() as u32 {
+        0 => None,
+        n => Some(format!(
+            "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
+            if n == 1 { "" } else { "s" },
+            if n == 1 { "s" } else { "" }
+        )),
     }
 }
 

@@ -2,11 +2,16 @@
 
 pub mod answer;
 pub(crate) mod api;
+pub mod archive;
 pub mod asked;
+pub mod near;
 pub(crate) mod page;
 pub(crate) mod page_answer;
+pub(crate) mod page_near;
 pub(crate) mod page_saved;
+pub(crate) mod page_trend;
 pub(crate) mod page_view;
+pub mod periods;
 pub mod read;
 pub mod saved;
 pub mod thermometer_offset;
