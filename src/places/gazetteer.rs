@@ -26,6 +26,11 @@ pub const LARGEST_HEIGHT_M: f64 = 2500.0;
 pub const GROUND_M: (f64, f64) = (-450.0, 8900.0);
 /// What a name of its own counts beside an alternative name, as a factor of people.
 const OWN_NAME_FACTOR: f64 = 10.0;
+/// Towns gathered at least, so that the likeliest is among them also where one is wanted.
+const FEWEST_GATHERED: usize = 4;
+/// How many times the people make a town whose name begins so, or is one slip away, likelier than one that only has the name as another of its
+/// names. DESIGN: a village is asked for by its own name, a city by any.
+const FAR_LARGER: f64 = 100.0;
 /// Towns gathered before they are put in order, for each one wanted.
 const GATHER: usize = 3;
 
@@ -281,22 +286,31 @@ impl Gazetteer {
     }
 
     fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
-        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit };
+        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED) };
         found.exact(readings);
         let others: Vec<Reading> = if found.towns.is_empty() { readings.iter().flat_map(respelled).collect() } else { Vec::new() };
         // Other spellings and longer names that begin so: the larger town is more likely meant.
         let named = found.towns.len();
+        let by_another_name = found.towns.first().is_some_and(|town| readings.iter().all(|r| fold(&town.name) != r.name));
         found.exact(&others);
         found.beginning(readings);
-        let people = |town: &Town| town.population.unwrap_or(0.0);
         if let Some(likely) = found.towns.get_mut(named..) {
             likely.sort_by(|a, b| people(b).total_cmp(&people(a)));
         }
         if found.towns.is_empty() {
             found.beginning(&others);
         }
-        if found.towns.len() < limit {
+        if by_another_name {
+            found.limit += FEWEST_GATHERED;
+        }
+        let slips_from = found.towns.len();
+        // A name that is known where it was said to lie needs no neighbours.
+        let certain = named > 0 && !by_another_name && readings.first().is_some_and(|r| !r.within.is_empty());
+        if found.towns.len() < found.limit && !certain {
             found.slipped(readings);
+        }
+        if by_another_name {
+            far_larger_first(&mut found.towns, readings, slips_from);
         }
         found.towns.truncate(limit);
         found.towns
@@ -317,6 +331,21 @@ impl Gazetteer {
         let bytes = self.file.block(Part::BlockEnds, Part::Blocks, block)?;
         let (rows, names) = block::unpack(&bytes, count)?;
         Some(read(&rows, &names))
+    }
+}
+
+fn people(town: &Town) -> f64 {
+    town.population.unwrap_or(0.0)
+}
+
+/// Puts a far larger town whose own name begins so, or one found by a slip (from `slips_from` on), before one that only has the name as another
+/// of its names: New York City before a village that is also written New York.
+fn far_larger_first(towns: &mut [Town], readings: &[Reading], slips_from: usize) {
+    let begins = |town: &Town| readings.iter().any(|r| fold(&town.name).starts_with(&r.name));
+    let least = FAR_LARGER * towns.first().map_or(0.0, people).max(1.0);
+    let larger = towns.iter().enumerate().position(|(i, town)| people(town) >= least && (i >= slips_from || begins(town)));
+    if let Some(at) = larger {
+        towns[..=at].rotate_right(1);
     }
 }
 

@@ -12,12 +12,15 @@
 )]
 
 mod api;
+#[path = "../common/mod.rs"]
+mod common;
 mod crawl;
 mod forecast;
 mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod records;
 #[path = "../support/mod.rs"]
 mod support;
 mod wire;
