@@ -1,6 +1,7 @@
 //! Laws of the ranking as properties, and orderings read in extension sources.
 
 use proptest::prelude::*;
+use winterfig::jobs::shortlist::json::ShortlistJson;
 use winterfig::jobs::shortlist::question::{Place, Question};
 use winterfig::model::snapshot::Snapshot;
 use winterfig::science::climate::kind::ClimateKind;
@@ -68,7 +69,7 @@ proptest! {
     #[test]
     fn chances_sum_to_one_and_every_interval_holds_its_chance(q in any_question()) {
         let snapshot = Snapshot::from_seed().unwrap();
-        let every = Question { limit: 500, ..q };
+        let every = Question { limit: None, ..q };
         for r in snapshot.recommend(&every).rows {
             let (row, interval) = (&r.row, r.interval);
             let chance = row.winter.chance.to_array();
@@ -203,9 +204,10 @@ fn a_long_hot_season_ripens_regrowth_that_a_short_one_does_not() {
 #[test]
 fn a_pollinator_is_not_offered_as_a_fig_to_plant() {
     let snapshot = Snapshot::from_seed().unwrap();
-    let answer = snapshot.recommend(&question(&[("zone", "9a"), ("limit", "500")]));
-    assert!(answer.rows.iter().all(|r| r.cultivar.fruit_kind.known() != Some(FruitKind::Caprifig)));
-    assert_eq!(answer.rows.len(), answer.ranked);
+    let answer = snapshot.recommend(&question(&[("zone", "9a")]));
+    assert!(answer.rows.iter().all(|r| !r.standing.fruit.is_pollinator_only()));
+    assert!(answer.rows.iter().any(|r| r.cultivar.fruit_kind.known() == Some(FruitKind::Caprifig)));
+    assert!(answer.left_out.iter().all(|c| c.fruit_kind.known() == Some(FruitKind::Caprifig)));
 }
 
 #[test]
@@ -239,4 +241,21 @@ fn what_a_change_is_said_to_bring_is_what_the_changed_question_answers() {
         }
     }
     assert!(checked > 10);
+}
+
+/// A Puget Sound test, where no fig wasp lives, puts Gillette second in yield (`evidence/fig-cultivars.csv`, PUGET): an edible caprifig is ranked, with
+/// its early crop alone; a pollinator whose figs are not eaten is left out, and named.
+#[test]
+fn an_edible_caprifig_is_ranked_and_what_is_left_out_is_named() {
+    let snapshot = Snapshot::from_seed().unwrap();
+    let answer = snapshot.recommend(&question(&[("zone", "8b"), ("climate", "coast")]));
+    let gillette = answer.rows.iter().find(|r| r.cultivar.slug.as_str() == "gillette").expect("ranked");
+    assert!(gillette.row.ripe_share > 0.0 && gillette.row.crop.expected[1..] == [0.0; 4]);
+    let left_out: Vec<&str> = answer.left_out.iter().map(|c| c.slug.as_str()).collect();
+    assert_eq!(left_out, ["kearney"]);
+    assert_eq!(answer.ranked + left_out.len(), snapshot.catalogue.cultivars().len());
+    let json = serde_json::to_value(ShortlistJson::of(&answer, &snapshot)).unwrap();
+    assert_eq!(json["cultivars"].as_array().unwrap().len(), answer.ranked, "without a limit every ranked cultivar is given");
+    assert_eq!(json["left_out"][0]["slug"], "kearney");
+    assert_eq!(json["left_out"][0]["reason"]["text"], "A pollinator: its figs are not eaten.");
 }

@@ -33,6 +33,18 @@ async fn the_description_lists_exactly_the_addresses_that_are_answered() {
 }
 
 #[tokio::test]
+async fn without_a_limit_programs_get_every_cultivar_and_a_page_shows_twelve() {
+    let House { mut client, database: _database, .. } = House::new().await;
+    let answer = client.get("/api/v1/shortlist?zone=7a").await.expect(StatusCode::OK);
+    let json: Value = serde_json::from_slice(&answer.bytes).unwrap();
+    let rows = json["cultivars"].as_array().unwrap().len();
+    assert!(rows > 12 && json["ranked"] == rows, "{rows}");
+    assert_eq!(json["left_out"][0]["reason"]["code"], "caprifig");
+    let page = client.get("/shortlist?zone=7a").await.expect(StatusCode::OK).body;
+    assert!(page.contains(&format!("Show all {rows} cultivars")) && page.contains("pollinators whose figs are not eaten"));
+}
+
+#[tokio::test]
 async fn a_shortlist_has_the_keys_that_others_rely_on() {
     let House { mut client, database: _database, .. } = House::new().await;
     let answer = client.get("/api/v1/shortlist?zone=7a&climate=inland&limit=3").await.expect(StatusCode::OK);
