@@ -2,6 +2,7 @@
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use winterfig_core::places::invented::INVENTED;
 use winterfig_core::places::{Gazetteer, PlaceError, Town};
 use winterfig_core::science::climate::record::{DailyRecord, ReadOptions};
 use winterfig_core::science::climate::site_climate::SiteClimate;
@@ -190,4 +191,19 @@ fn towns_near_the_stations_of_the_cases_have_their_winters_within_two_errors() {
             "{case}: spread {spread:.1}"
         );
     }
+}
+
+#[test]
+fn an_invented_town_is_found_by_its_name_and_marked_wherever_it_shows() {
+    for (name, ..) in INVENTED {
+        let marked = format!("{name} (invented)");
+        for typed in [name.to_owned(), marked.clone(), format!("{name}, invented"), name.to_uppercase()] {
+            let spot = towns().spot(&typed, None).unwrap();
+            assert!(spot.town.is_invented() && spot.town.name == name, "{typed}");
+            assert_eq!(spot.town.label(), marked);
+        }
+        let town = towns().named(name).unwrap();
+        assert_eq!((towns().words_for(&town), towns().town(town.id).map(|t| t.id)), (marked, Some(town.id)));
+    }
+    assert!(!first("Graz").is_invented());
 }
