@@ -135,7 +135,7 @@ async fn visitor(house: &House, address: &str, bounds: Bounds) -> Client {
     let archive = Archive::new(host, Arc::clone(&house.store)).within(bounds);
     let snapshot = Snapshot::from_priors(house.store.catalogue().await.unwrap()).unwrap();
     let state = AppState::new(snapshot, Arc::clone(&house.store), Arc::new(FixedClock(NOW.parse().unwrap()))).allowing(GENEROUS);
-    Client { router: winterfig::routes::router(state.with_archive(Some(archive))), cookie: None }
+    Client::over(winterfig::routes::router(state.with_archive(Some(archive))))
 }
 
 #[tokio::test]
