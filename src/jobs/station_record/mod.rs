@@ -7,6 +7,7 @@ pub(crate) mod page;
 pub(crate) mod page_answer;
 pub(crate) mod page_saved;
 pub(crate) mod page_view;
+pub(crate) mod page_view_rows;
 pub mod read;
 pub mod saved;
 pub mod thermometer_offset;

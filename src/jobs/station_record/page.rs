@@ -14,7 +14,7 @@ use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
 use crate::jobs::station_record::page_saved;
-use crate::jobs::station_record::page_view::OffsetView;
+use crate::jobs::station_record::page_view_rows::OffsetView;
 use crate::jobs::station_record::saved;
 use crate::jobs::station_record::saved::SiteError;
 use crate::jobs::station_record::thermometer_offset;

@@ -11,13 +11,17 @@
 //! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/statistics.rs` holds it against
 //! published fits.
 
+mod bounds;
 mod builder;
 mod curvature;
+mod eight_numbers;
+mod elimination;
 mod fitted;
 mod gradient;
 mod inner;
 mod kernel;
 mod laplace;
+mod log_product;
 mod natural;
 mod outer;
 mod parallel;
