@@ -3,6 +3,7 @@
 pub mod answer;
 pub(crate) mod api;
 pub mod asked;
+pub mod json;
 pub(crate) mod page;
 pub(crate) mod page_answer;
 pub(crate) mod page_saved;
@@ -11,3 +12,4 @@ pub(crate) mod page_view_rows;
 pub mod read;
 pub mod saved;
 pub mod thermometer_offset;
+pub mod words;

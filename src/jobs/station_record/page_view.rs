@@ -7,6 +7,7 @@ use crate::jobs::station_record::page_view_rows::{
     ClassRow, FrostRow, LevelRow, PeriodView, SpellRow, WinterRow, frost_row, level_row, period_view, spell_row, winter_rows,
 };
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::words::{diagnostic_words, why_words, winter_rule_words};
 use crate::science::climate::equivalent::{DailyMeans, course};
 use crate::science::climate::extremes::Chosen;
 use crate::science::climate::site_climate::SiteClimate;
@@ -83,11 +84,11 @@ impl View {
         Self {
             title: title(climate),
             lead: lead(climate, frame),
-            notes: climate.doubts.iter().map(|doubt| sentence(doubt)).collect(),
+            notes: climate.diagnostics.iter().map(|found| sentence(&diagnostic_words(found))).collect(),
             years: Years::new(climate, axis, frame),
             winters: climate.winter_minimum().map(|w| Winters::new(&w, axis, frame)),
             winter_rows: winter_rows(climate, frame),
-            winter_rule: climate.winter_rule.clone(),
+            winter_rule: winter_rule_words(climate.winter_rule),
             unused: climate.winters.iter().filter(|w| !w.used).count(),
             rarities: Rarities::new(&climate.yearly_minimum, &minima, axis, frame),
             levels: climate.yearly_minimum.return_levels.iter().map(|level| level_row(level, frame)).collect(),
@@ -176,7 +177,7 @@ fn lead(climate: &SiteClimate, frame: &Frame) -> String {
     );
     match extremes.quantiles_c {
         Some(q) => format!("{mean} One winter in ten falls below {}.", frame.temperature(Celsius::literal(q.p10))),
-        None => format!("{mean} {}", sentence(&extremes.why)),
+        None => format!("{mean} {}", sentence(&why_words(&extremes.why))),
     }
 }
 
@@ -194,7 +195,7 @@ fn why(climate: &SiteClimate) -> String {
         Some(Chosen::GevPrior) => "Extreme-value distribution, its tail held by a weak published prior",
         None => "No distribution",
     };
-    format!("{name}: {}.", climate.yearly_minimum.why)
+    format!("{name}: {}.", why_words(&climate.yearly_minimum.why))
 }
 
 fn trend(climate: &SiteClimate, frame: &Frame) -> Option<String> {

@@ -1,5 +1,6 @@
 //! The tables on the page of a record, row by row, as they are shown.
 
+use crate::jobs::station_record::words::not_used_words;
 use crate::science::climate::extremes::ReturnLevel;
 use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
 use crate::science::climate::own_thermometer::LocalOffset;
@@ -117,7 +118,7 @@ pub(super) fn winter_rows(climate: &SiteClimate, frame: &Frame) -> Vec<WinterRow
         minimum: temperature(w.minimum_c),
         date: date(w.date),
         missing: w.days_missing,
-        equivalent: w.reason.map_or_else(|| temperature(w.equivalent_minimum_c), |reason| format!("not used: {reason}")),
+        equivalent: w.reason.map_or_else(|| temperature(w.equivalent_minimum_c), |reason| format!("not used: {}", not_used_words(reason))),
         equivalent_date: date(w.equivalent_date),
     };
     climate.winters.iter().map(row).collect()
