@@ -21,7 +21,8 @@ pub fn climate_json(climate: &SiteClimate) -> Result<Value, serde_json::Error> {
     }
     say_why(&mut json["yearly_minimum"], Some(&climate.yearly_minimum));
     say_why(&mut json["equivalent_minimum"], climate.equivalent_minimum.as_ref());
-    if let (Some(periods), Some(written)) = (&climate.periods, json.pointer_mut("/periods/periods").and_then(Value::as_array_mut)) {
+    let written = json.get_mut("periods").and_then(|all| all.get_mut("periods")).and_then(Value::as_array_mut);
+    if let (Some(periods), Some(written)) = (&climate.periods, written) {
         for (written, period) in written.iter_mut().zip(&periods.periods) {
             say_why(&mut written["yearly_minimum"], Some(&period.yearly_minimum));
         }

@@ -3,7 +3,6 @@
     clippy::inline_always,
     reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
 )]
-#![expect(clippy::needless_range_loop, reason = "loops over lanes by index are what the compiler turns into vector instructions")]
 
 use super::eight_numbers::{Eight, FARTHEST, LANES, exponential};
 use super::record::UNBOUNDED;

@@ -6,7 +6,6 @@
     clippy::inline_always,
     reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
 )]
-#![expect(clippy::needless_range_loop, reason = "loops over lanes by index are what the compiler turns into vector instructions")]
 #![expect(clippy::cast_possible_wrap, reason = "exponents have eleven bits")]
 
 /// Numbers per array.
