@@ -98,6 +98,59 @@ fn addresses_are_built_in_one_place() {
     assert_eq!(path_literals(r#"let a = "/reports/{id}"; let b = "/"; path = "/api/v1/x", f("a/b")"#), ["/reports/{id}"]);
 }
 
+/// String literals of a file that hold a sentence (four words or more), outside vocabularies, error types, lints' reasons and the names of quantities
+/// that the check `within` puts into its error.
+fn sentences(code: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let (mut at, mut start) = (0, None);
+    let bytes = code.as_bytes();
+    while at < bytes.len() {
+        match (bytes[at], start) {
+            (b'\\', Some(_)) => at += 1,
+            (b'"', None) if at > 0 && bytes[at - 1] == b'\'' && bytes.get(at + 1) == Some(&b'\'') => {}
+            (b'"', None) => start = Some(at + 1),
+            (b'"', Some(from)) => {
+                let text = &code[from..at];
+                let before = code[..from - 1].trim_end();
+                let is_label =
+                    before.ends_with("=>") && code[at + 1..].starts_with(',') && before[..before.len() - 2].trim_end().ends_with('"');
+                let is_exempt = is_label
+                    || before.ends_with("#[error(")
+                    || before.ends_with("reason =")
+                    || before.ends_with("within(")
+                    || before.ends_with("unreachable!(");
+                let words = text
+                    .split_whitespace()
+                    .filter(|word| !word.contains('{') && word.chars().filter(|c| c.is_alphabetic()).count() > 1)
+                    .count();
+                if words >= 4 && !is_exempt {
+                    found.push(text.to_owned());
+                }
+                start = None;
+            }
+            _ => {}
+        }
+        at += 1;
+    }
+    found
+}
+
+/// Parts of error messages that are put together from several places.
+const ERROR_PARTS: [&str; 1] = ["with the units c, f or tenths_c (or columns named tmin_c,tmax_c or tmin_f,tmax_f)"];
+
+#[test]
+fn science_gives_values_and_the_rooms_say_them() {
+    let said: Vec<String> = source()
+        .values()
+        .filter(|file| file.module.starts_with("science::"))
+        .flat_map(|file| sentences(&file.code).into_iter().map(|text| format!("{}: {text}", file.module)).collect::<Vec<_>>())
+        .filter(|said| !ERROR_PARTS.iter().any(|part| said.ends_with(part)))
+        .collect();
+    assert!(said.is_empty(), "words belong into a room's words.rs:\n{}", said.join("\n"));
+    let code = r#"vocabulary! { A = "a" => "one label of four words", } let c = '"'; within("hours of the long night", "h"); say("It is cold out there");"#;
+    assert_eq!(sentences(code), ["It is cold out there"]);
+}
+
 /// Names under which a file describes its structs and enums for machines: their own, or the one of `#[schema(as = …)]`.
 fn schema_names(code: &str) -> Vec<&str> {
     let word = |c: char| !c.is_alphanumeric() && c != '_';

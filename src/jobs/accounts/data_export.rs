@@ -53,7 +53,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "plants": plants,
         "reports": reports,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
-        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(&s.id)})).collect::<Vec<_>>(),
+        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),
     }))
 }
 

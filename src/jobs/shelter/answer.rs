@@ -134,7 +134,7 @@ fn all_cautions(input: &ShelterInput, d: &Described, needed_w: f64) -> Vec<Strin
 fn part(share: Share, whole: f64) -> PartAnswer {
     PartAnswer {
         share: share.conductance_w_k / whole,
-        name: share.name,
+        name: words::share_name(share.of),
         u_w_m2k: share.u_w_m2k,
         area_m2: share.area_m2,
         conductance_w_k: share.conductance_w_k,

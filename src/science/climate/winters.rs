@@ -21,7 +21,7 @@ const CONTRADICTION_K: f64 = 5.0;
 
 vocabulary! {
     /// Half of the Earth: decides when winter is, and with it the turn of the year.
-    pub enum Hemisphere: "half of the Earth" {
+    pub enum Hemisphere: "hemisphere" {
         /// Winter about January, over the turn of the year.
         North = "north" => "northern half",
         /// Winter about July, in the middle of the year.
