@@ -7,5 +7,6 @@ pub(crate) mod page;
 pub(crate) mod page_site_form;
 pub mod place_share;
 pub mod question;
+pub mod question_form;
 pub mod reasons;
 pub mod verdict;

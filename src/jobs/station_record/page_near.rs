@@ -7,14 +7,16 @@ use axum::Form;
 use axum::extract::{Query, State};
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address::{RECORD_NEAR, SHORTLIST, saved_record};
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::{distance, height};
 use crate::jobs::shortlist::page::{self, RowView};
 use crate::jobs::shortlist::question::USUAL_ROWS;
 use crate::jobs::station_record::archive::{Archive, NoRecord};
-use crate::jobs::station_record::near::{NearAnswer, NearQuestion};
+use crate::jobs::station_record::near::{NearAnswer, NearQuestion, STATION};
 use crate::jobs::station_record::page_trend;
 use crate::jobs::station_record::saved::{self, SiteError};
+use crate::jobs::station_record::words::diagnostic_words;
 use crate::model::snapshot::Snapshot;
 use crate::records::ArchiveDocument;
 use crate::units::TemperatureDelta;
@@ -95,7 +97,7 @@ pub async fn fetch(frame: Frame, State(state): State<AppState>, Form(pairs): For
             if let Some(why) = &had.stale {
                 tracing::warn!(station = %asked.id, %why, "a record is older than a month and no newer one was had");
             }
-            Ok(Redirect::to(&address(&asked)).into_response())
+            Ok(Redirect::to(&address_of(&asked)).into_response())
         }
         Err(NoRecord::Ours(cause)) => Err(Failure::unavailable(cause)),
         Err(why) => {
@@ -125,7 +127,7 @@ pub async fn keep(frame: Frame, State(state): State<AppState>, who: SignedIn, Fo
         Err(errors) => Err(SiteError::Fields(errors)),
     };
     match kept {
-        Ok(site) => Ok(Redirect::to(&format!("/record?site={}", site.id)).into_response()),
+        Ok(site) => Ok(Redirect::to(&saved_record(site.id)).into_response()),
         Err(SiteError::Fields(errors)) => {
             let snapshot = state.snapshot();
             let typed = pairs.iter().find(|(name, _)| name == saved::FIELD).map_or(String::new(), |(_, name)| name.clone());
@@ -137,11 +139,14 @@ pub async fn keep(frame: Frame, State(state): State<AppState>, who: SignedIn, Fo
     }
 }
 
-fn address(asked: &NearQuestion) -> String {
-    let mut query = form_urlencoded::Serializer::new(String::new());
-    query.append_pair("station", &asked.id.to_string());
-    query.extend_pairs(asked.pairs.iter().filter(|(_, value)| !value.trim().is_empty()));
-    format!("/record/near?{}", query.finish())
+/// What was asked, without blanks.
+fn said(asked: &NearQuestion) -> Pairs {
+    asked.pairs.iter().filter(|(_, value)| !value.trim().is_empty()).cloned().collect()
+}
+
+/// The answer with the record.
+fn address_of(asked: &NearQuestion) -> String {
+    RECORD_NEAR.with(std::iter::once((STATION.to_owned(), asked.id.to_string())).chain(said(asked)))
 }
 
 async fn answered(
@@ -167,7 +172,6 @@ fn worked_out(frame: Frame, snapshot: &Snapshot, asked: &NearQuestion, document:
     let rows = answer.own.answer.rows.iter().take(ROWS).map(|row| page::row(row, axis, &winters, &frame)).collect();
     let away = distance(asked.station.km, &frame);
     let higher = asked.higher_m().map(|m| format!(", {}", height(m, &frame))).unwrap_or_default();
-    let back = address(asked);
     Ok(NearPage {
         title: page::title(&asked.question, &frame),
         station: format!(
@@ -181,15 +185,15 @@ fn worked_out(frame: Frame, snapshot: &Snapshot, asked: &NearQuestion, document:
         changed: changed(&answer, asked, snapshot, &frame),
         carried: carried(&answer, &away, &frame),
         now: then_and_now(&answer, &frame),
-        notes: climate.doubts.iter().map(|doubt| page_trend::sentence(doubt)).collect(),
+        notes: climate.diagnostics.iter().map(|found| page_trend::sentence(&diagnostic_words(found))).collect(),
         rows,
         ranked: answer.own.answer.ranked,
         winters,
         fetched: document.fetched.strftime("%-d %B %Y").to_string(),
         sha256: document.sha256.clone(),
         id: asked.id.to_string(),
-        pairs: asked.pairs.iter().filter(|(_, value)| !value.trim().is_empty()).cloned().collect(),
-        back: back.replacen("/record/near?station=", "/shortlist?station=", 1),
+        pairs: said(asked),
+        back: SHORTLIST.with(said(asked)),
         may_keep: false,
         name: asked.name().chars().take(crate::records::SiteName::MOST).collect(),
         errors: Vec::new(),
