@@ -14,7 +14,7 @@ use crate::demo::fill::DemoError;
 use crate::jobs::accounts::mail::Mail;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::open_data::releases;
-use crate::jobs::station_record::archive::{ADDRESS, Archive};
+use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
 use crate::outbound::Host;
@@ -79,6 +79,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         let state = state.clone();
         move || state.snapshot()
     }));
+    let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;
@@ -98,6 +99,9 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     web::server::serve(listener, crate::routes::router(state.clone()), bounds(&settings), stop).await;
     learning.abort();
     releasing.abort();
+    if let Some(listing) = listing {
+        listing.abort();
+    }
     store.close().await;
     if state.has_storage_failed() {
         return Err(CliError::Other(anyhow::anyhow!(

@@ -14,6 +14,7 @@
 //! | [`coordinates`] | latitude and longitude as people and ISO 6709 write them |
 //! | [`stations`] | weather stations near a point |
 //! | [`spot`] | a place that words name, and why words name none |
+//! | [`station_list`] | the same from the archive's own texts, newer than the file |
 //! | [`town`] | a town with its estimate |
 //! | [`gazetteer`] | the questions that others ask |
 //! | [`invented`] | the towns of the demonstration |
@@ -31,6 +32,7 @@ pub mod index;
 pub mod invented;
 pub mod regions;
 pub mod spot;
+pub mod station_list;
 pub mod stations;
 pub mod town;
 pub mod words;
@@ -40,5 +42,6 @@ pub use coordinates::{CoordinateError, Point};
 pub use error::PlacesError;
 pub use gazetteer::Gazetteer;
 pub use spot::{PlaceError, Spot};
+pub use station_list::StationList;
 pub use stations::{ArchiveStation, EstimateStation};
 pub use town::{Town, TownId};

@@ -3,7 +3,7 @@
 use crate::address;
 use crate::jobs::places::asked::PlaceAsked;
 use crate::jobs::places::words;
-use crate::places::{ArchiveStation, Gazetteer, Spot};
+use crate::places::{ArchiveStation, Gazetteer, Spot, StationList};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::units::TemperatureDelta;
 use crate::web::frame::{Frame, Scale};
@@ -96,10 +96,20 @@ impl KnownPlace {
         })
     }
 
-    /// The same where records are fetched for the question in these pairs.
+    /// The same where records are fetched for the question in these pairs, from the stations of a newer list where there is one.
     #[must_use]
-    pub fn fetching(self, pairs: &[(String, String)]) -> Self {
-        Self { fetch: Some(pairs.iter().filter(|(_, value)| !value.trim().is_empty()).cloned().collect()), ..self }
+    pub fn fetching(self, pairs: &[(String, String)], said: Option<&PlaceAsked>, list: Option<&StationList>, frame: &Frame) -> Self {
+        let newer = said.and_then(|said| said.spot.as_ref()).zip(list).map(|(spot, list)| {
+            list.near(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN)
+                .iter()
+                .map(|station| record(station, spot, frame))
+                .collect()
+        });
+        let fetch = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).cloned().collect();
+        match newer {
+            Some(records) => Self { records, fetch: Some(fetch), ..self },
+            None => Self { fetch: Some(fetch), ..self },
+        }
     }
 }
 

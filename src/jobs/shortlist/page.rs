@@ -148,7 +148,10 @@ fn page(
         assumed: assumed(answer, &pairs, &frame),
         notice,
         place_share: snapshot.place_share(answer).and_then(place_share_words),
-        known: known.map(|known| if state.archive.is_some() { known.fetching(&pairs) } else { known }),
+        known: match (known, &state.archive) {
+            (Some(known), Some(archive)) => Some(known.fetching(&pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
+            (known, _) => known,
+        },
         verdict: verdict(answer),
         winters,
         rows,

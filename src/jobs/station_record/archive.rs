@@ -9,12 +9,15 @@ use std::num::NonZeroU32;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 use std::time::Duration;
 
+use arc_swap::ArcSwapOption;
 use governor::{DefaultDirectRateLimiter, Quota, RateLimiter};
 use jiff::{SignedDuration, Timestamp};
 use tokio::sync::Semaphore;
 
+use crate::clock::Clock;
 use crate::jobs::station_record::read::{self, ReadError};
 use crate::outbound::{Bounds, Host, OutboundError};
+use crate::places::StationList;
 use crate::records::{ArchiveDocument, StationId};
 use crate::science::climate::record::ReadOptions;
 use crate::store::{Store, StoreError};
@@ -30,6 +33,12 @@ const AT_ONCE: usize = 2;
 /// Records fetched in an hour at most, and at once after a quiet hour.
 const PER_HOUR: NonZeroU32 = NonZeroU32::new(120).unwrap();
 const BURST: NonZeroU32 = NonZeroU32::new(30).unwrap();
+/// Under which name the list of stations is kept.
+const LIST: &str = "stations-with-twenty-years.tsv.gz";
+/// How long and how much each of the two texts behind that list may be: the inventory has some 35 MB.
+const LIST_BOUNDS: Bounds = Bounds { bytes: 64 << 20, time: Duration::from_mins(10), silence: Duration::from_mins(1) };
+/// How often it is looked whether the list is a month old.
+const LOOK_EVERY: Duration = Duration::from_hours(24);
 /// How long and how much one record may be.
 const BOUNDS: Bounds = Bounds { bytes: ArchiveDocument::MOST_BYTES, time: Duration::from_secs(90), silence: Duration::from_secs(30) };
 
@@ -87,7 +96,13 @@ pub struct Archive {
     /// A lock for each station under way.
     underway: Arc<Mutex<HashMap<StationId, Weak<tokio::sync::Mutex<()>>>>>,
     outward: Arc<Semaphore>,
+    /// Its own list of stations, where it was had.
+    list: Arc<ArcSwapOption<StationList>>,
     quota: Arc<DefaultDirectRateLimiter>,
+}
+
+fn ours(error: &dyn std::fmt::Display) -> NoRecord {
+    NoRecord::Ours(error.to_string())
 }
 
 /// Path of a station's file in the archive.
@@ -104,6 +119,7 @@ impl Archive {
             bounds: BOUNDS,
             underway: Arc::default(),
             outward: Arc::new(Semaphore::new(AT_ONCE)),
+            list: Arc::default(),
             quota: Arc::new(RateLimiter::direct(Quota::per_hour(PER_HOUR).allow_burst(BURST))),
         }
     }
@@ -149,6 +165,40 @@ impl Archive {
         }
     }
 
+    /// The archive's own list of stations, where it was had; the program's is of 2024.
+    pub fn list(&self) -> Option<Arc<StationList>> {
+        self.list.load_full()
+    }
+
+    /// Takes up the kept list of stations, and fetches it anew where it is older than a month.
+    ///
+    /// # Errors
+    /// Where it cannot be had or read; the one at hand stays.
+    pub async fn refresh_list(&self, now: Timestamp) -> Result<(), NoRecord> {
+        let kept = self.store.archive_document(LIST).await?;
+        if let Some(list) = kept.as_ref().and_then(|document| StationList::unpack(&document.bytes)) {
+            self.list.store(Some(Arc::new(list)));
+            if kept.is_some_and(|document| now.duration_since(document.fetched).abs() < KEPT_FOR) {
+                return Ok(());
+            }
+        }
+        let (stations, inventory) = (self.text("ghcnd-stations.txt").await?, self.text("ghcnd-inventory.txt").await?);
+        let read = tokio::task::spawn_blocking(move || {
+            let list = StationList::read(&stations, &inventory).map_err(|error| ours(&error))?;
+            let packed = list.pack().map_err(|error| ours(&error))?;
+            Ok::<_, NoRecord>((list, packed))
+        });
+        let (list, packed) = read.await.map_err(|error| ours(&error))??;
+        self.store.keep_archive_document(&ArchiveDocument::fetched(LIST.to_owned(), packed, now), MOST_KEPT).await?;
+        self.list.store(Some(Arc::new(list)));
+        Ok(())
+    }
+
+    async fn text(&self, path: &str) -> Result<String, NoRecord> {
+        let bytes = self.host.get(path, LIST_BOUNDS).await.map_err(|why| NoRecord::Ours(format!("{path}: {why}")))?;
+        String::from_utf8(bytes).map_err(|error| NoRecord::Ours(format!("{path}: {error}")))
+    }
+
     async fn fetch(&self, station: &StationId, now: Timestamp) -> Result<ArchiveDocument, NoRecord> {
         self.quota.check().map_err(|_| NoRecord::TooMany)?;
         let _turn = self.outward.acquire().await.map_err(|error| NoRecord::Ours(error.to_string()))?;
@@ -174,5 +224,15 @@ impl Archive {
         let lock = Arc::new(tokio::sync::Mutex::new(()));
         underway.insert(station.clone(), Arc::downgrade(&lock));
         lock
+    }
+}
+
+/// Keeps the list of stations no older than a month, as long as the service runs.
+pub async fn watch_list(archive: Archive, clock: Arc<dyn Clock>) {
+    loop {
+        if let Err(why) = archive.refresh_list(clock.now()).await {
+            tracing::warn!(?why, "the archive's list of stations was not had; the one at hand stays");
+        }
+        tokio::time::sleep(LOOK_EVERY).await;
     }
 }

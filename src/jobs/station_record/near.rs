@@ -10,7 +10,7 @@ use crate::jobs::station_record::answer::{self, Carried, OwnRecord};
 use crate::jobs::station_record::read::{self, Reading};
 use crate::jobs::station_record::{asked, periods};
 use crate::model::snapshot::Snapshot;
-use crate::places::{ArchiveStation, Gazetteer, Spot};
+use crate::places::{ArchiveStation, Gazetteer, Spot, StationList};
 use crate::records::StationId;
 use crate::science::climate::site_climate::Question as Beside;
 use crate::science::climate::site_estimate::Estimated;
@@ -54,11 +54,11 @@ pub struct NearQuestion {
 }
 
 impl NearQuestion {
-    /// Reads the pairs of a question with its station.
+    /// Reads the pairs of a question with its station, one of the archive's own list where it is at hand.
     ///
     /// # Errors
     /// By field, where the question cannot be read, names no town or point, or the station is not one near it.
-    pub fn parse(pairs: &[(String, String)]) -> Result<Self, FieldErrors> {
+    pub fn parse(pairs: &[(String, String)], list: Option<&StationList>) -> Result<Self, FieldErrors> {
         let typed = pairs.iter().find(|(name, _)| name == STATION).map_or("", |(_, id)| id.as_str());
         let rest: Pairs = pairs.iter().filter(|(name, _)| name != STATION).cloned().collect();
         let question = Question::parse(&rest, false)?;
@@ -69,7 +69,11 @@ impl NearQuestion {
         };
         let id = errors.keep(STATION, typed, typed.parse::<StationId>());
         let near = Gazetteer::embedded().ok().zip(id.as_ref()).and_then(|(towns, id)| {
-            let stations = towns.long_records(spot.at(), RECORDS_WITHIN_KM, STATIONS_LOOKED_AT);
+            let at = spot.at();
+            let stations = list.map_or_else(
+                || towns.long_records(at, RECORDS_WITHIN_KM, STATIONS_LOOKED_AT),
+                |list| list.near(at, RECORDS_WITHIN_KM, STATIONS_LOOKED_AT),
+            );
             stations.into_iter().find(|station| station.id == id.to_string())
         });
         match (near, id) {

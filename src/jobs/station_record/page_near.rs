@@ -74,9 +74,13 @@ fn archive(state: &AppState) -> Result<&Archive, Failure> {
     state.archive.as_ref().ok_or_else(|| Failure::not_found("This service fetches no records: its operator has not allowed it."))
 }
 
+fn parsed(state: &AppState, pairs: &Pairs) -> Result<NearQuestion, FieldErrors> {
+    NearQuestion::parse(pairs, state.archive.as_ref().and_then(Archive::list).as_deref())
+}
+
 /// `GET /record/near`: from the record as it was fetched before; where it was not, the answer without it and the button that fetches it.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
-    let asked = NearQuestion::parse(&pairs)?;
+    let asked = parsed(&state, &pairs)?;
     match archive(&state)?.kept(&asked.id).await? {
         Some(document) => answered(frame, &state, &visitor, asked, document).await,
         None => {
@@ -88,7 +92,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor,
 
 /// `POST /record/near`: fetches the record where it is not at hand, and goes to the answer with it.
 pub async fn fetch(frame: Frame, State(state): State<AppState>, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let asked = NearQuestion::parse(&pairs)?;
+    let asked = parsed(&state, &pairs)?;
     let archive = archive(&state)?;
     // One download for each visitor at a time, as with files that are sent.
     let _place = upload::place()?;
@@ -110,7 +114,7 @@ pub async fn fetch(frame: Frame, State(state): State<AppState>, Form(pairs): For
 
 /// `POST /record/near/keep`: keeps the record under a name of the member's own.
 pub async fn keep(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let asked = NearQuestion::parse(&pairs)?;
+    let asked = parsed(&state, &pairs)?;
     let document = archive(&state)?.kept(&asked.id).await?;
     let document = document.ok_or_else(|| Failure::not_found("That record is not at hand any more; choose it again on the shortlist."))?;
     let named = saved::asked(&pairs, Some(&who.member));

@@ -42,6 +42,8 @@ enum Reply {
     Silent,
     /// More bytes than may be, without a length.
     Endless,
+    /// The document of the path's last part; none where it is not there.
+    Of(Vec<(&'static str, Vec<u8>)>),
 }
 
 fn tls(name: &str) -> PathBuf {
@@ -78,7 +80,15 @@ async fn archive_of(reply: Reply) -> (String, Arc<Mutex<Vec<String>>>) {
                 }
                 let head = String::from_utf8(head).unwrap();
                 assert!(head.contains("user-agent: winterfig/"), "{head}");
-                seen.lock().unwrap().push(head.split(' ').nth(1).unwrap().to_owned());
+                let path = head.split(' ').nth(1).unwrap().to_owned();
+                seen.lock().unwrap().push(path.clone());
+                let reply = match reply {
+                    Reply::Of(documents) => {
+                        let found = documents.into_iter().find(|(name, _)| path.ends_with(name));
+                        found.map_or(Reply::Status(404, ""), |(_, bytes)| Reply::Whole(bytes))
+                    }
+                    other => other,
+                };
                 answer(&mut stream, reply).await;
                 let _ = stream.shutdown().await;
             });
@@ -91,6 +101,7 @@ async fn answer(stream: &mut (impl AsyncWriteExt + Unpin), reply: Reply) {
     let head = |status: u16, more: &str| format!("HTTP/1.1 {status} X\r\nconnection: close\r\n{more}\r\n");
     let length = |bytes: usize| format!("content-type: application/gzip\r\ncontent-length: {bytes}\r\n");
     let _ = match reply {
+        Reply::Of(_) => Ok(()),
         Reply::Whole(bytes) => stream.write_all(&[head(200, &length(bytes.len())).as_bytes(), &bytes].concat()).await,
         Reply::BreaksOff(bytes) => {
             stream.write_all(&[head(200, &length(bytes.len())).as_bytes(), &bytes[..bytes.len() / 2]].concat()).await
@@ -265,4 +276,44 @@ async fn without_leave_to_go_out_the_files_are_linked_and_nothing_is_fetched() {
         let asked = [("place", place), ("station", station)];
         client.post("/record/near", &asked).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
     }
+}
+
+/// Lines in the published columns for invented stations about a point in the Pacific, and one near Seattle that the program's own list lacks.
+fn lists() -> (String, String) {
+    let (mut stations, mut inventory) = (String::new(), String::new());
+    let mut line = |id: &str, at: (f64, f64), name: &str, years: (u16, u16)| {
+        stations.push_str(&format!("{id:<11} {:>8.4} {:>9.4} {:>6.1} WA {name:<30}\n", at.0, at.1, 10.0));
+        inventory.push_str(&format!("{id:<11} {:>8.4} {:>9.4} TMIN {} {}\n", at.0, at.1, years.0, years.1));
+    };
+    for n in 0..5_000 {
+        line(&format!("XX{n:09}"), (-40.0, -130.0 + f64::from(n) / 1000.0), "INVENTED", (1950, 2025));
+    }
+    line("XX999999999", (47.61, -122.33), "NEW MARKET SQUARE", (2000, 2026));
+    line("XX888888888", (47.60, -122.33), "TOO YOUNG", (2015, 2026));
+    (stations, inventory)
+}
+
+#[tokio::test]
+async fn the_list_of_stations_is_fetched_once_a_month_and_offers_stations_that_are_new() {
+    let house = House::new().await;
+    let (stations, inventory) = lists();
+    let documents = vec![("ghcnd-stations.txt", stations.into_bytes()), ("ghcnd-inventory.txt", inventory.into_bytes())];
+    let (address, asked) = archive_of(Reply::Of(documents)).await;
+    let host = || Host::named_by_operator(&address, Some(&tls("root.pem"))).unwrap();
+    let archive = Archive::new(host(), Arc::clone(&house.store));
+    for (now, times) in [(NOW, 2), ("2026-07-10T10:00:00Z", 2), ("2026-07-22T10:00:00Z", 4)] {
+        archive.refresh_list(now.parse().unwrap()).await.unwrap();
+        assert_eq!((archive.list().unwrap().len(), asked.lock().unwrap().len()), (5_001, times), "{now}");
+    }
+    // Another process, and one whose archive is not there, take up what is kept.
+    let nobody = Archive::new(Host::named_by_operator("https://127.0.0.1:1", None).unwrap(), Arc::clone(&house.store));
+    assert!(nobody.refresh_list("2026-12-01T10:00:00Z".parse().unwrap()).await.is_err());
+    assert_eq!(nobody.list().unwrap().len(), 5_001);
+    let snapshot = Snapshot::from_priors(house.store.catalogue().await.unwrap()).unwrap();
+    let state = AppState::new(snapshot, Arc::clone(&house.store), Arc::new(FixedClock(NOW.parse().unwrap()))).allowing(GENEROUS);
+    let mut client = Client::over(winterfig::routes::router(state.with_archive(Some(archive))));
+    let page = client.get("/shortlist?place=Seattle,+US").await.expect(StatusCode::OK).body;
+    assert!(page.contains("New Market Square") && !page.contains("Too Young"), "{page}");
+    let page = client.post("/record/near", &[("place", "Seattle, US"), ("station", "XX999999999")]).await.expect(StatusCode::OK).body;
+    assert!(page.contains("has no daily record of station XX999999999"), "{page}");
 }
