@@ -167,6 +167,8 @@ pub(crate) mod tests {
                     cover: r.record.cover,
                     stage: r.record.stage,
                     years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
+                    wood_years: r.record.wood_years,
+                    store: None,
                     damage: r.record.damage().unwrap(),
                     doubtful: false,
                     complete_list: true,

@@ -13,6 +13,7 @@ pub mod named_site;
 mod outcome;
 pub mod place;
 pub mod plant;
+pub mod plant_checks;
 pub mod release;
 pub mod report;
 mod report_columns;

@@ -13,7 +13,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Culture, PotVolume, Protection, Settings, Site, SiteError, YearsEstablished};
+use crate::science::site::{Culture, PotVolume, Protection, Settings, Site, SiteError, Store, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
 
 /// How cold winters get here.
@@ -65,8 +65,12 @@ pub struct Question {
     pub culture: Culture,
     /// Years since planting.
     pub years: YearsEstablished,
+    /// Years of its standing wood, where said; at most as many.
+    pub wood_years: Option<YearsEstablished>,
     /// Winter protection.
     pub protection: Protection,
+    /// Where a pot is carried in to, where said.
+    pub store: Option<Store>,
     /// The growing season.
     pub season: SeasonKnown,
     /// What the answer is ranked by.
@@ -76,7 +80,7 @@ pub struct Question {
 }
 
 /// Parameters that a question takes, in the order of the form.
-pub const PARAMETERS: [&str; 25] = [
+pub const PARAMETERS: [&str; 27] = [
     "place",
     "elevation_m",
     "elevation_ft",
@@ -94,7 +98,9 @@ pub const PARAMETERS: [&str; 25] = [
     "container_l",
     "container_gal",
     "years",
+    "wood_years",
     "protection",
+    "store",
     "last_frost",
     "first_frost",
     "frost_free_days",
@@ -196,6 +202,26 @@ impl Fields<'_> {
         }
     }
 
+    /// Years since planting, an established tree's where not said, and those of its standing wood.
+    fn years(&mut self) -> (YearsEstablished, Option<YearsEstablished>) {
+        let whole = |x: f64, of: &str| {
+            if x.fract() == 0.0 && x >= 0.0 {
+                YearsEstablished::new(x as u32).map_err(|e| e.to_string())
+            } else {
+                Err(format!("whole years {of}, 0 to {}, are accepted", YearsEstablished::MAX))
+            }
+        };
+        let planted = self.number("years", |x| whole(x, "since planting"));
+        let wood = self.number("wood_years", |x| whole(x, "since the top was last killed back"));
+        if let (Some(wood), Some(planted)) = (wood, planted.filter(|planted| wood.is_some_and(|wood| wood > *planted))) {
+            let wrong = SiteError::WoodOlderThanPlant { wood: wood.years(), years: planted.years() };
+            self.errors.add("wood_years", &wood.years().to_string(), wrong);
+        }
+        // Who says only how old the wood is has a plant at least as old.
+        let established = wood.map_or(YearsEstablished::ESTABLISHED, |wood| wood.max(YearsEstablished::ESTABLISHED));
+        (planted.unwrap_or(established), wood)
+    }
+
     fn day_of_year(&mut self, name: &str) -> Option<jiff::civil::Date> {
         let text = self.value(name)?;
         let read = month_and_day(text).ok_or_else(|| {
@@ -271,23 +297,20 @@ impl Question {
             (read.place(said.as_ref()), said)
         };
         let of_town = said.as_ref().and_then(|s| s.spot.as_ref()).map(|spot| spot.town.climate_kind());
+        let climate = read.word("climate").or(of_town).unwrap_or(USUAL_CLIMATE);
+        let (setting, culture) = (read.word("setting").unwrap_or(Settings::OPEN), read.culture());
+        let (years, wood_years) = read.years();
         let question = Self {
             // Replaced below; a missing place is always an error noted above.
             place: place.unwrap_or(Place::Minimum { mean: Celsius::literal(0.0), spread: None }),
-            climate: read.word("climate").or(of_town).unwrap_or(USUAL_CLIMATE),
+            climate,
             said,
-            setting: read.word("setting").unwrap_or(Settings::OPEN),
-            culture: read.culture(),
-            years: read
-                .number("years", |x| {
-                    if x.fract() == 0.0 && x >= 0.0 {
-                        YearsEstablished::new(x as u32).map_err(|e| e.to_string())
-                    } else {
-                        Err("whole years since planting, 0 to 200, are accepted".to_owned())
-                    }
-                })
-                .unwrap_or(YearsEstablished::ESTABLISHED),
+            setting,
+            culture,
+            years,
+            wood_years,
             protection: read.word("protection").unwrap_or(Protection::None),
+            store: read.word("store"),
             season: read.season(),
             rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
             limit: read
@@ -302,6 +325,9 @@ impl Question {
         };
         if question.protection == Protection::CarriedIn && question.culture == Culture::Ground {
             read.errors.add("protection", Protection::CarriedIn.word(), SiteError::CarriedFromTheGround);
+        }
+        if let Some(store) = question.store.filter(|_| question.protection != Protection::CarriedIn) {
+            read.errors.add("store", store.word(), SiteError::StoreUnused);
         }
         read.errors.into_result()?;
         Ok(question)
@@ -352,7 +378,9 @@ impl Question {
             setting: self.setting,
             culture: self.culture,
             years: self.years,
+            wood_years: self.wood_years,
             protection: self.protection,
+            store: self.store,
             season,
         }
     }
@@ -392,8 +420,14 @@ impl Question {
         if self.years != YearsEstablished::ESTABLISHED {
             put("years", &self.years.years());
         }
+        if let Some(wood) = self.wood_years {
+            put("wood_years", &wood.years());
+        }
         if self.protection != Protection::None {
             put("protection", &self.protection);
+        }
+        if let Some(store) = self.store {
+            put("store", &store);
         }
         if let Some(days) = self.season.frost_free_days {
             put("frost_free_days", &days);
@@ -432,7 +466,7 @@ mod tests {
     fn a_question_survives_its_own_address() {
         for query in [
             "zone=7a&climate=inland",
-            "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&protection=carried_in&rank_by=alive&limit=86",
+            "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&wood_years=1&protection=carried_in&store=cellar&rank_by=alive&limit=86",
             "zone=8a&climate=inland&setting=wall,town,trees",
             "yearly_minimum_c=-12.5&yearly_spread_k=3.1&climate=continental&frost_free_days=180&warmest_month_c=22.5",
         ] {
@@ -455,6 +489,9 @@ mod tests {
         assert_eq!(errors("yearly_minimum_c=1e5"), ["yearly_minimum_c"]);
         assert_eq!(errors("yearly_minimum_c=-300"), ["yearly_minimum_c"]);
         assert_eq!(errors("zone=7a&protection=carried_in"), ["protection"]);
+        assert_eq!(errors("zone=7a&years=3&wood_years=4"), ["wood_years"]);
+        assert_eq!(errors("zone=7a&wood_years=2.5"), ["wood_years"]);
+        assert_eq!(errors("zone=7a&culture=container&protection=mulch&store=cellar"), ["store"]);
         assert_eq!(errors("zone=7a&culture=ground&container_l=20"), ["container_l"]);
         assert_eq!(errors("zone=7a&last_frost=04-31&first_frost=10-20"), ["last_frost", "last_frost"]);
     }

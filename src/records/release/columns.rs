@@ -5,7 +5,7 @@ use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
 use crate::science::hardiness::level::DamageLevel;
-use crate::science::site::Setting;
+use crate::science::site::{Setting, Store};
 use crate::vocabulary::Vocabulary;
 
 /// Type of a column, by its Table Schema name and its CSVW (XML Schema) name.
@@ -144,7 +144,15 @@ pub fn winters() -> Vec<Column> {
         words::<Thermometer>("thermometer", false, "dwc:measurementMethod", "How the temperature was measured"),
         words::<Stage>("stage", false, "", "What the plant was doing when the cold came"),
         words::<Cover>("protection", true, "", "What was done for the winter"),
+        words::<Store>("store", false, "", "Where a pot was carried in to for the winter"),
         column("age_years", Integer, false, "", "Whole years since planting; 0 is the first winter"),
+        column(
+            "wood_years",
+            Integer,
+            false,
+            "",
+            "Whole years that the standing wood had grown since the top was last killed back; 0: the winter before; empty: not known",
+        ),
         words::<Fruit>("fruit", false, "dwc:reproductiveCondition", "Fruit in the season after"),
         column("first_ripe_on", Date, false, "", "Day of the first ripe fig of that season"),
         column(

@@ -277,12 +277,15 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         coldest: coldest(row)?,
         stage: row.stage,
         cover: row.protection,
+        store: row.store,
+        wood_years: row.wood_years,
         fruit: row.fruit,
         first_ripe: row.first_ripe_on,
         heat: heat(row)?,
         note: None,
         complete_list: row.complete_list,
     };
+    record.check_plant(plant).map_err(|bad| format!("{} “{}”: {}", bad.answer, bad.read, bad.why))?;
     // Dates of growth were not checked in earlier packages and stay as they are.
     if let Err(bad) = record.check_season()
         && bad.answer == "first_ripe"

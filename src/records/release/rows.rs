@@ -11,7 +11,7 @@ use crate::records::words::{
 use crate::records::{FirstGrowth, HeatMet, Plant, Report, ReviewState, Winter, text};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
-use crate::science::site::{Culture, PotVolume, Setting};
+use crate::science::site::{Culture, PotVolume, Setting, Store};
 
 /// A row of `plants.csv`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -107,8 +107,14 @@ pub struct WinterRow {
     pub stage: Option<Stage>,
     /// Protection.
     pub protection: Cover,
+    /// Where it was carried in to.
+    #[serde(default)]
+    pub store: Option<Store>,
     /// Whole years since planting.
     pub age_years: Option<u8>,
+    /// Whole years of the standing wood.
+    #[serde(default)]
+    pub wood_years: Option<u8>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig on.
@@ -259,7 +265,10 @@ impl WinterRow {
             thermometer: coldest.map(|c| c.thermometer),
             stage: record.stage,
             protection: record.cover,
+            store: record.store,
             age_years: report.plant.years_at(record.winter),
+            // A year of planting that was corrected later goes before the years of wood.
+            wood_years: record.wood_years.map(|wood| report.plant.years_at(record.winter).map_or(wood, |years| wood.min(years))),
             fruit: record.fruit,
             first_ripe_on: record.first_ripe,
             heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),
