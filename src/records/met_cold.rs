@@ -161,3 +161,38 @@ impl Exposures<'_> {
         Gaussian::new(prior.share * way, prior.sd_k.hypot(prior.share * self.night.tender.sd))
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::super::sample::report;
+    use super::*;
+    use crate::catalogue::{night_prior_table, prior_table, report_prior_table};
+
+    fn observed(change: impl Fn(&mut AcceptedReport)) -> WinterObservation {
+        let priors = prior_table::priors().unwrap();
+        let night = night_prior_table::priors().unwrap();
+        let read = ReportPriors::from_rows(&report_prior_table::rows().unwrap()).unwrap();
+        let exposures = Exposures { priors: &priors, night: &night, report: &read };
+        let mut accepted = AcceptedReport::from_report(&report()).unwrap();
+        change(&mut accepted);
+        exposures.observation(&accepted, 0, 0, Celsius::literal(-17.0)).unwrap()
+    }
+
+    #[test]
+    fn wood_of_unknown_age_widens_the_doubt_of_a_report_and_nothing_else() {
+        let (known, unknown) = (observed(|r| r.wood_years = Some(6)), observed(|r| r.wood_years = None));
+        assert_eq!(known.exposure, unknown.exposure);
+        let added = unknown.exposure_sd.kelvin().powi(2) - known.exposure_sd.kelvin().powi(2);
+        assert!((added - 1.0).abs() < 1e-9, "wood_years_unknown is 1 K: {added}");
+        // A plant in its first winter has no older wood.
+        let first = |wood| observed(|r| (r.years, r.wood_years) = (Some(0), wood)).exposure_sd;
+        assert_eq!(first(None), first(Some(0)));
+    }
+
+    #[test]
+    fn an_attached_garage_is_warmer_than_a_detached_shed_and_a_cellar_warmer_than_both() {
+        let met = |store| observed(|r| (r.cover, r.store) = (Cover::CarriedIn, Some(store))).exposure.degrees();
+        let [attached, detached, cellar] = [Store::AttachedGarage, Store::DetachedShed, Store::Cellar].map(met);
+        assert!(detached < attached && attached < cellar, "{detached} {attached} {cellar}");
+    }
+}
