@@ -80,6 +80,9 @@ pub struct Args {
     /// Mean temperature of the warmest month, °C
     #[arg(long, value_name = "T")]
     warmest_month_c: Option<String>,
+    /// cool or warm, where the warmest month is not known
+    #[arg(long)]
+    summer: Option<String>,
     /// fruit, wood or alive
     #[arg(long)]
     rank_by: Option<String>,
@@ -113,6 +116,7 @@ impl Args {
             ("last_frost", &self.last_frost),
             ("first_frost", &self.first_frost),
             ("warmest_month_c", &self.warmest_month_c),
+            ("summer", &self.summer),
             ("rank_by", &self.rank_by),
             ("limit", &self.limit),
         ]

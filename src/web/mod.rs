@@ -17,6 +17,7 @@ pub mod nav;
 pub mod peer;
 pub mod preferences;
 pub(crate) mod request_log;
+pub mod root_limits;
 pub mod server;
 pub(crate) mod shares;
 pub mod state;

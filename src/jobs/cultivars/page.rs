@@ -4,7 +4,9 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
@@ -20,6 +22,7 @@ use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
+use crate::web::root_limits::{RootLimit, root_limits};
 use crate::web::state::AppState;
 
 /// The page of a cultivar.
@@ -41,6 +44,8 @@ pub struct Page {
     thin: bool,
     traits: Vec<TraitLine>,
     needs: Vec<(&'static str, String, String)>,
+    found: Vec<FoundLine>,
+    roots: Vec<RootLimit>,
     note: String,
     sources: Vec<SourceLine>,
     shortlist: &'static str,
@@ -105,6 +110,9 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
         thin,
         traits: traits(cultivar, &frame),
         needs: needs(snapshot, standing),
+        // The shipped table reads, as its test shows; without it the page is shorter.
+        found: found_lines(&found().unwrap_or_default(), cultivar.slug.as_str()),
+        roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         note: cultivar.note.clone(),
         sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         shortlist: "/",

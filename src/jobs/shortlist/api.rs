@@ -37,6 +37,7 @@ use crate::web::state::AppState;
         ("first_frost" = Option<String>, Query, description = "median date of the first autumn frost, MM-DD"),
         ("frost_free_days" = Option<f64>, Query, description = "in place of the two dates, 0 to 365"),
         ("warmest_month_c" = Option<f64>, Query, description = "mean of the warmest month, 0 to 42 °C"),
+        ("summer" = Option<String>, Query, description = "cool, warm: what is assumed where neither a town nor the warmest month is given; coast and continental cool, inland warm when left out"),
         ("rank_by" = Option<String>, Query, description = "fruit, wood, alive"),
         ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; 12 when left out")
     ),

@@ -18,6 +18,8 @@ pub struct SiteForm {
     pub climates: Vec<Choice>,
     /// Settings.
     pub settings: Vec<Choice>,
+    /// Kinds of summer.
+    pub summers: Vec<Choice>,
     /// Ground or pot.
     pub cultures: Vec<Choice>,
     /// Protections.
@@ -86,6 +88,12 @@ impl SiteForm {
                 )),
             ),
             settings: settings(&typed),
+            summers: typed.choices(
+                "summer",
+                "",
+                [("", "As the town or kind of climate has it"), ("cool", "Cool"), ("warm", "Warm")]
+                    .map(|(v, w)| (v.to_owned(), w.to_owned())),
+            ),
             cultures: typed.choices(
                 "culture",
                 "ground",
@@ -130,7 +138,7 @@ impl SiteForm {
 
     /// Whether the part about the season should stand open.
     pub fn season_open(&self) -> bool {
-        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"])
+        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f", "summer"])
     }
 }
 

@@ -6,7 +6,7 @@ use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::places::asked::{self, PlaceAsked};
-use crate::science::climate::kind::ClimateKind;
+use crate::science::climate::kind::{ClimateKind, Summer};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
@@ -48,6 +48,8 @@ pub struct SeasonKnown {
     pub frost_free_days: Option<f64>,
     /// Mean of the warmest month.
     pub warmest_month: Option<Celsius>,
+    /// Cool or warm, where that is not known.
+    pub summer: Option<Summer>,
 }
 
 /// A whole question.
@@ -80,7 +82,7 @@ pub struct Question {
 }
 
 /// Parameters that a question takes, in the order of the form.
-pub const PARAMETERS: [&str; 27] = [
+pub const PARAMETERS: [&str; 28] = [
     "place",
     "elevation_m",
     "elevation_ft",
@@ -106,6 +108,7 @@ pub const PARAMETERS: [&str; 27] = [
     "frost_free_days",
     "warmest_month_c",
     "warmest_month_f",
+    "summer",
     "rank_by",
     "limit",
 ];
@@ -243,6 +246,7 @@ impl Fields<'_> {
             }
             fits
         });
+        let summer = self.word("summer");
         let days = self.number("frost_free_days", |x| crate::units::within("frost-free season", "days", x, 0.0, 365.0));
         let (last, first) = (self.day_of_year("last_frost"), self.day_of_year("first_frost"));
         let between = match (last, first) {
@@ -260,7 +264,7 @@ impl Fields<'_> {
         if between.is_some() && days.is_some() {
             self.errors.add("frost_free_days", "", "give either the two frost dates or the number of frost-free days, not both");
         }
-        SeasonKnown { frost_free_days: days.or(between), warmest_month }
+        SeasonKnown { frost_free_days: days.or(between), warmest_month, summer }
     }
 }
 
@@ -358,6 +362,15 @@ impl Question {
         }
     }
 
+    /// Kind of summer that is assumed where neither the warmest month nor a town is known.
+    pub fn summer(&self) -> Summer {
+        self.season.summer.unwrap_or(Summer::usual(self.climate))
+    }
+
+    fn assumed_warmth(&self, mean_minimum: Celsius) -> Celsius {
+        Season::assumed_warmth(self.climate, self.summer(), mean_minimum)
+    }
+
     /// The site with every default filled in; what was assumed is marked in its season.
     pub fn site(&self, priors: &Priors) -> Site {
         let (winter, hardening_counted) = self.winter(priors);
@@ -365,7 +378,7 @@ impl Question {
         let not_given = if town.is_some() { Origin::Estimated } else { Origin::Assumed };
         let origin = |known: bool| if known { Origin::Given } else { not_given };
         let usual_days = || town.map_or_else(|| Season::assumed_days(winter.mean()), |season| season.frost_free_days());
-        let usual_warmth = || town.map_or_else(|| Season::assumed_warmth(self.climate), |season| season.warmest_month());
+        let usual_warmth = || town.map_or_else(|| self.assumed_warmth(winter.mean()), |season| season.warmest_month());
         let days = self.season.frost_free_days.unwrap_or_else(usual_days);
         let warmest = self.season.warmest_month.unwrap_or_else(usual_warmth);
         let season =
@@ -435,6 +448,9 @@ impl Question {
         if let Some(warmest) = self.season.warmest_month {
             put("warmest_month_c", &warmest.degrees());
         }
+        if let Some(summer) = self.season.summer {
+            put("summer", &summer);
+        }
         if self.rank_by != RankBy::Fruit {
             put("rank_by", &self.rank_by);
         }
@@ -468,6 +484,7 @@ mod tests {
             "zone=7a&climate=inland",
             "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&wood_years=1&protection=carried_in&store=cellar&rank_by=alive&limit=86",
             "zone=8a&climate=inland&setting=wall,town,trees",
+            "zone=8b&climate=coast&summer=warm",
             "yearly_minimum_c=-12.5&yearly_spread_k=3.1&climate=continental&frost_free_days=180&warmest_month_c=22.5",
         ] {
             let question = Question::parse(&pairs(query), true).unwrap();
@@ -494,6 +511,29 @@ mod tests {
         assert_eq!(errors("zone=7a&culture=container&protection=mulch&store=cellar"), ["store"]);
         assert_eq!(errors("zone=7a&culture=ground&container_l=20"), ["container_l"]);
         assert_eq!(errors("zone=7a&last_frost=04-31&first_frost=10-20"), ["last_frost", "last_frost"]);
+    }
+
+    /// Sums of stations, base 8 °C, cap 36 °C, up to the first −1 °C: Seattle-Tacoma 1,590, Klein-Altendorf 1,634, USC00010655 3,204, Fort
+    /// Collins 1,708, Champion 2,025 (own arithmetic on the daily records); warm coasts of zone 8 about 3,800.
+    #[test]
+    fn a_cool_coast_and_a_warm_coast_have_the_summers_of_their_stations() {
+        let priors = crate::catalogue::prior_table::priors().unwrap();
+        let fruit = crate::catalogue::prior_table::fruit_priors().unwrap();
+        let heat = |q: &str| {
+            let site = Question::parse(&pairs(q), true).unwrap().site(&priors);
+            crate::science::fruiting::SeasonHeat::from_season(&site.season, &fruit).over_years.mean
+        };
+        for (query, station) in [
+            ("zone=8b&climate=coast", 1590.0),
+            ("zone=8b&climate=coast&summer=warm", 3600.0),
+            ("zone=7b&climate=inland&summer=cool", 1634.0),
+            ("zone=7b&climate=inland", 3204.0),
+            ("zone=5a&climate=continental", 1708.0),
+            ("zone=5a&climate=continental&summer=warm", 2025.0),
+        ] {
+            let sum = heat(query);
+            assert!((sum - station).abs() < 2.0 * fruit.heat_place_spread, "{query}: {sum} {station}");
+        }
     }
 
     #[test]
