@@ -88,13 +88,16 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, fruit: &F
             cover: [Protection::None, Protection::None, Protection::Mulch, Protection::Wrap][rng.random_range(0..4)],
         })
         .collect();
+    // Invented cultivars alone where the catalogue has any.
+    let is_grown = |c: &crate::catalogue::Cultivar| c.is_invented() || !catalogue.has_invented();
+    let grown: Vec<usize> = catalogue.cultivars().iter().enumerate().filter(|(_, c)| is_grown(c)).map(|(place, _)| place).collect();
     let mut plants = Vec::new();
     let mut places = Vec::new();
     for gardener in 0..GARDENERS {
         for _ in 0..rng.random_range(3..8) {
             let u: f64 = rng.random();
-            // The first cultivars of the catalogue are the commonest in gardens.
-            let place = (u * u * beliefs.len() as f64) as usize;
+            // The first of them are the commonest in gardens.
+            let Some(&place) = grown.get((u * u * grown.len() as f64) as usize) else { continue };
             let Some(cultivar) = catalogue.cultivars().get(place) else { continue };
             places.push(place);
             plants.push(DemoPlant {

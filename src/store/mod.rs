@@ -95,6 +95,11 @@ pub async fn open(address: &str) -> Result<Arc<dyn Store>, StoreError> {
     }
     database.take_names_of_members().await?;
     database.finish_erasure().await;
-    database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
+    let (records, version) = if database.is_simulated().await? {
+        (CatalogueRecords::with_invented()?, CatalogueRecords::version_with_invented())
+    } else {
+        (CatalogueRecords::embedded()?, CatalogueRecords::embedded_version())
+    };
+    database.plant_catalogue(&records, &version).await?;
     Ok(Arc::new(database))
 }

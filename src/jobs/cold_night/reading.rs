@@ -9,7 +9,7 @@ use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, NightInput, Pla
 use crate::jobs::cold_night::reading_nights::{self, ReadNights};
 use crate::jobs::cold_night::{MOST_PLACES, MOST_PLANTS};
 use crate::model::snapshot::Snapshot;
-use crate::science::cold_night::places::{Place, PlaceError, StoreKind};
+use crate::science::cold_night::places::{Place, PlaceError, StoreKind, check_inside};
 use crate::science::cold_night::pot::Stands;
 use crate::science::cold_night::risk::PlantTonight;
 use crate::science::cold_night::spell::days::{Spell, SpellNight};
@@ -215,6 +215,8 @@ fn place(checked: &mut Checked, notes: &mut Vec<String>, index: usize, given: &P
         (None, Some(a), Some(b)) => {
             let a = checked.number(&path("inside_a_c"), "a of the line", "°C", a, -60.0, 60.0);
             let b = checked.number(&path("inside_b"), "b of the line (share of the outside that comes in)", "", b, 0.0, 1.2);
+            let coldest = spell.nights().iter().map(|night| night.air.minimum_c.mean).fold(f64::INFINITY, f64::min);
+            checked.take(&path("inside_a_c"), a.to_string(), check_inside(coldest, a + b * coldest))?;
             vec![line(a, b, sd.unwrap_or(LINE_SD_K), 0.0); spell.len()]
         }
         (None, None, None) if !given.readings.is_empty() || given.kind.is_some() => {

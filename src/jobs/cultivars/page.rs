@@ -31,6 +31,7 @@ use crate::web::state::AppState;
 pub struct Page {
     frame: Frame,
     name: String,
+    invented: bool,
     also: Vec<(String, String)>,
     confused: Vec<(String, String, String)>,
     ladder: Ladder,
@@ -90,6 +91,7 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
     Page {
         name: cultivar.name.clone(),
+        invented: cultivar.is_invented(),
         also: cultivar.synonyms.iter().map(|s| (s.name.clone(), s.remark.clone().unwrap_or_default())).collect(),
         confused: cultivar
             .confused_with

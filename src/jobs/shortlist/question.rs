@@ -284,6 +284,31 @@ fn days_between(last: jiff::civil::Date, first: jiff::civil::Date) -> f64 {
     if days < 0.0 { days + 365.0 } else { days }
 }
 
+/// Months in which the last frost of spring may fall north of the equator; south of it they are half a year later. COMMON_PRACTICE.
+const LAST_FROST_MONTHS_NORTH: std::ops::RangeInclusive<i8> = 1..=7;
+
+impl Fields<'_> {
+    /// Frost dates of the other half of the Earth than the town's are asked again.
+    fn frost_dates_of_half(&mut self, latitude: f64) {
+        let spring = |month: i8, north: bool| LAST_FROST_MONTHS_NORTH.contains(&month) == north;
+        let (here, there) = if latitude >= 0.0 { ("north", "south") } else { ("south", "north") };
+        for (name, is_last, what) in [("last_frost", true, "the last frost of spring"), ("first_frost", false, "the first frost of autumn")]
+        {
+            let Some(text) = self.value(name) else { continue };
+            let Some(day) = month_and_day(text) else { continue };
+            if spring(day.month(), (latitude >= 0.0) == is_last) {
+                continue;
+            }
+            let said = day.strftime("%-d %B");
+            self.errors.add(
+                name,
+                text,
+                format!("{said} is no day for {what} {here} of the equator, where the town lies; it would fit {there} of it"),
+            );
+        }
+    }
+}
+
 impl Question {
     /// Reads a question. With `strict`, parameters that a question does not take are errors too.
     pub fn parse(pairs: &[(String, String)], strict: bool) -> Result<Self, FieldErrors> {
@@ -300,6 +325,9 @@ impl Question {
             let said = PlaceAsked::read(&mut read);
             (read.place(said.as_ref()), said)
         };
+        if let Some(spot) = said.as_ref().and_then(|s| s.spot.as_ref()) {
+            read.frost_dates_of_half(spot.town.at.0);
+        }
         let of_town = said.as_ref().and_then(|s| s.spot.as_ref()).map(|spot| spot.town.climate_kind());
         let climate = read.word("climate").or(of_town).unwrap_or(USUAL_CLIMATE);
         let (setting, culture) = (read.word("setting").unwrap_or(Settings::OPEN), read.culture());
@@ -510,6 +538,8 @@ mod tests {
         assert_eq!(errors("zone=7a&wood_years=2.5"), ["wood_years"]);
         assert_eq!(errors("zone=7a&culture=container&protection=mulch&store=cellar"), ["store"]);
         assert_eq!(errors("zone=7a&culture=ground&container_l=20"), ["container_l"]);
+        assert_eq!(errors("place=Graz, Austria&last_frost=10-20&first_frost=04-25"), ["last_frost", "first_frost"]);
+        assert!(Question::parse(&pairs("place=Graz, Austria&last_frost=04-20&first_frost=10-18"), true).is_ok());
         assert_eq!(errors("zone=7a&last_frost=04-31&first_frost=10-20"), ["last_frost", "last_frost"]);
     }
 
