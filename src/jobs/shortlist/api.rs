@@ -39,7 +39,7 @@ use crate::web::state::AppState;
         ("warmest_month_c" = Option<f64>, Query, description = "mean of the warmest month, 0 to 42 °C"),
         ("summer" = Option<String>, Query, description = "cool, warm: what is assumed where neither a town nor the warmest month is given; coast and continental cool, inland warm when left out"),
         ("rank_by" = Option<String>, Query, description = "fruit, wood, alive"),
-        ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; 12 when left out")
+        ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; every cultivar when left out")
     ),
     responses(
         (status = 200, description = "The shortlist", body = ShortlistJson<'static>),
