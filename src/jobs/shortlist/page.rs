@@ -6,11 +6,13 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::page_site_form::SiteForm;
-use crate::jobs::shortlist::question::{MOST_ROWS, Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question_form::MOST_ROWS;
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
@@ -109,17 +111,16 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
     let axis = TemperatureAxis::for_site(&answer.site.winter);
     let winters = Winters::new(&answer.site.winter, axis, &frame);
     let query = question.to_query();
-    let early = |slug: &str| format!("/bench?cultivar={slug}&{query}#early");
+    let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
     let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
-        .then(|| format!("/shortlist?{}", Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
+        .then(|| address::SHORTLIST.with_query(&Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
     let rankings = RankBy::ALL
         .iter()
         .map(|&by| RankingLink {
             words: by.label(),
-            address: format!(
-                "/shortlist?{}",
-                Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query()
+            address: address::SHORTLIST.with_query(
+                &Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query(),
             ),
             current: by == question.rank_by,
         })
@@ -129,7 +130,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
         other_summer: other_summer(answer),
-        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), "/shortlist", &pairs, &frame),
+        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame),
         verdict: verdict(answer),
         winters,
         rows,
@@ -238,7 +239,7 @@ fn other_summer(answer: &Answer<'_>) -> Option<(String, &'static str)> {
         Summer::Warm => Summer::Cool,
     };
     let season = SeasonKnown { summer: Some(other), ..question.season };
-    Some((format!("/shortlist?{}", Question { season, ..question.clone() }.to_query()), other.label()))
+    Some((address::SHORTLIST.with_query(&Question { season, ..question.clone() }.to_query()), other.label()))
 }
 
 /// A chance in whole percent, never 0 or 100 when it is neither.
