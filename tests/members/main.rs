@@ -17,6 +17,7 @@ mod pages;
 mod release;
 mod seasons;
 mod setups;
+mod shelters;
 mod submitters;
 mod tables;
 mod terms;

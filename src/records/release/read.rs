@@ -8,9 +8,12 @@ use uuid::Uuid;
 use zip::ZipArchive;
 
 use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
+use super::shelter_read::{self, CHANGES, SHELTERS, WITHDRAWN};
+use super::shelter_rows::WithdrawnShelterRow;
 use crate::catalogue::Catalogue;
 use crate::records::place::Publish;
 use crate::records::words::TypedUnit;
+use crate::records::shelter_report::ShelterReport;
 use crate::records::{
     Coldest, FirstGrowth, Flag, Flagged, HeatMet, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text,
 };
@@ -69,12 +72,29 @@ pub struct Incoming {
     pub credited: Credited,
 }
 
-/// Reads a package. Reports come in the order of the file.
-pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<WithdrawnRow>), BadPackage> {
+/// What a package holds.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Contents {
+    /// Reports, in the order of the file.
+    pub reports: Vec<Incoming>,
+    /// Reports that an earlier release held.
+    pub withdrawn: Vec<WithdrawnRow>,
+    /// Shelters; earlier packages hold none.
+    pub shelters: Vec<ShelterReport>,
+    /// Shelters that an earlier release held.
+    pub withdrawn_shelters: Vec<WithdrawnShelterRow>,
+}
+
+/// Reads a package.
+pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<Contents, BadPackage> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
     let plants = table(&mut archive, "plants.csv")?.ok_or(BadPackage::Missing("plants.csv"))?;
     let winters = table(&mut archive, "winter-reports.csv")?.ok_or(BadPackage::Missing("winter-reports.csv"))?;
     let withdrawn = table(&mut archive, "withdrawn.csv")?.unwrap_or_default();
+    let of_shelters = [SHELTERS, CHANGES, WITHDRAWN]
+        .map(|name| table(&mut archive, name).map(Option::unwrap_or_default))
+        .into_iter()
+        .collect::<Result<Vec<_>, _>>()?;
     let mut refused = Vec::new();
     let mut garden: HashMap<String, Plant> = HashMap::new();
     for (line, row) in rows::<PlantRow>("plants.csv", &plants, &mut refused) {
@@ -110,8 +130,10 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<W
             Err(reason) => refused.push(RefusedRow { file: "withdrawn.csv", line, reason }),
         }
     }
+    let of_shelter = |at: usize| of_shelters.get(at).map_or(&[][..], Vec::as_slice);
+    let (shelters, withdrawn_shelters) = shelter_read::shelters([of_shelter(0), of_shelter(1), of_shelter(2)], &mut refused);
     if refused.is_empty() {
-        return Ok((reports, gone));
+        return Ok(Contents { reports, withdrawn: gone, shelters, withdrawn_shelters });
     }
     refused.truncate(LISTED);
     Err(BadPackage::Rows(refused))
@@ -131,7 +153,7 @@ fn table(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &'static str) -> Result<
 }
 
 /// Rows with their lines. No cell of a package holds a line break, so the n-th record stands on line n + 1.
-fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refused: &mut Vec<RefusedRow>) -> Vec<(u64, R)> {
+pub(super) fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refused: &mut Vec<RefusedRow>) -> Vec<(u64, R)> {
     let mut reader = csv::Reader::from_reader(bytes);
     let header = reader.headers().cloned().unwrap_or_default();
     let mut taken = Vec::new();
@@ -161,14 +183,14 @@ fn cell_reason(error: &csv::Error, header: &csv::StringRecord, record: &csv::Str
     }
 }
 
-fn id(what: &str, given: &str) -> Result<Uuid, String> {
+pub(super) fn id(what: &str, given: &str) -> Result<Uuid, String> {
     Uuid::parse_str(given).map_err(|_| format!("{what} “{given}” is not an id"))
 }
 
 /// The row with its id as it is kept, so that what one database lists another can read.
 fn withdrawn_row(row: &WithdrawnRow) -> Result<WithdrawnRow, String> {
     let report_id = id("report", &row.report_id)?.to_string();
-    jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)).map_err(|error| format!("withdrawn_on: {error}"))?;
+    sent_on("withdrawn_on", row.withdrawn_on)?;
     Ok(WithdrawnRow { report_id, withdrawn_on: row.withdrawn_on })
 }
 
@@ -183,14 +205,7 @@ fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
         "container" => Culture::Container(volume),
         other => return Err(format!("culture “{other}” is neither ground nor container")),
     };
-    let (point, publish) = match (row.latitude, row.longitude, row.coordinate_precision) {
-        (None, None, None) => (None, Publish::Nowhere),
-        (Some(latitude), Some(longitude), Some(side)) => {
-            let point = HeldPoint::new(latitude, longitude).map_err(|error| error.to_string())?;
-            (Some(point), if side < 0.3 { Publish::AsPublished } else { Publish::AsPublishedCoarse })
-        }
-        _ => return Err("latitude, longitude and coordinate_precision go together".to_owned()),
-    };
+    let (point, publish) = point_of(row.latitude, row.longitude, row.coordinate_precision)?;
     Ok(Plant {
         id: PlantId(id("plant", &row.plant_id)?),
         owner: None,
@@ -203,6 +218,23 @@ fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
         place: Place { words: None, point, publish },
         mother: None,
     })
+}
+
+/// A published cell as a place that is shown as it was.
+pub(super) fn point_of(latitude: Option<f64>, longitude: Option<f64>, side: Option<f64>) -> Result<(Option<HeldPoint>, Publish), String> {
+    match (latitude, longitude, side) {
+        (None, None, None) => Ok((None, Publish::Nowhere)),
+        (Some(latitude), Some(longitude), Some(side)) => {
+            let point = HeldPoint::new(latitude, longitude).map_err(|error| error.to_string())?;
+            Ok((Some(point), if side < 0.3 { Publish::AsPublished } else { Publish::AsPublishedCoarse }))
+        }
+        _ => Err("latitude, longitude and coordinate_precision go together".to_owned()),
+    }
+}
+
+/// The beginning of a day, UTC.
+pub(super) fn sent_on(column: &str, day: jiff::civil::Date) -> Result<jiff::Timestamp, String> {
+    jiff::tz::Offset::UTC.to_timestamp(day.at(0, 0, 0, 0)).map_err(|error| format!("{column}: {error}"))
 }
 
 fn coldest(row: &WinterRow) -> Result<Option<Coldest>, String> {
@@ -263,7 +295,7 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         Some(code) => text::line(code, 60).map_err(|error| format!("reporter: {error}"))?,
         None => None,
     };
-    let sent = jiff::tz::Offset::UTC.to_timestamp(row.sent_on.at(0, 0, 0, 0)).map_err(|error| format!("sent_on: {error}"))?;
+    let sent = sent_on("sent_on", row.sent_on)?;
     let record = WinterRecord {
         winter: row.winter,
         looked: row.looked_on,
@@ -316,7 +348,7 @@ mod tests {
         let catalogue = Catalogue::embedded().unwrap();
         let row = |report_id: &str| WithdrawnRow { report_id: report_id.to_owned(), withdrawn_on: date(2026, 8, 1) };
         let read_with = |ids: &[&str]| {
-            let package = Package { plants: vec![], winters: vec![], withdrawn: ids.iter().map(|id| row(id)).collect(), follows: None };
+            let package = Package { withdrawn: ids.iter().map(|id| row(id)).collect(), ..Package::default() };
             read(&package.zip(&catalogue).unwrap(), &catalogue)
         };
         let good = "019a0000-0000-7000-8000-000000000001";
@@ -325,7 +357,7 @@ mod tests {
             assert_eq!((refused.len(), refused[0].file, refused[0].line), (1, "withdrawn.csv", 3), "{refused:?}");
         }
         // An id in another spelling is taken, as it is kept here.
-        let (_, taken) = read_with(&[&good.to_uppercase()]).unwrap();
+        let taken = read_with(&[&good.to_uppercase()]).unwrap().withdrawn;
         assert_eq!(taken, [row(good)]);
     }
 }
