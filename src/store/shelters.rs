@@ -56,7 +56,8 @@ struct ShelterRow {
 impl ShelterRow {
     fn shelter(self) -> Result<ShelterReport, StoreError> {
         const WHAT: &str = "shelter_report";
-        let point = self.latitude_h.zip(self.longitude_h).map(|(lat, lon)| value(WHAT, HeldPoint::from_hundredths(lat, lon))).transpose()?;
+        let point =
+            self.latitude_h.zip(self.longitude_h).map(|(lat, lon)| value(WHAT, HeldPoint::from_hundredths(lat, lon))).transpose()?;
         Ok(ShelterReport {
             id: ShelterReportId(id(WHAT, &self.id)?),
             reporter: self.reporter.map(|member| id(WHAT, &member).map(MemberId)).transpose()?,
@@ -88,7 +89,8 @@ const WAITING: &str = shelters_where!("state = $1 ORDER BY changed_ms, id LIMIT 
 const ACCEPTED: &str = shelters_where!("state IN ($1, $2) ORDER BY id");
 const ADD: &str = "INSERT INTO shelter_report (id, reporter, setup, state, version, content, place_words, latitude_h, longitude_h, publish,
     sent_ms, changed_ms, recorded_by, reporter_code) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)";
-const CHANGE: &str = "UPDATE shelter_report SET state = $1, version = $2, content = $3, place_words = $4, latitude_h = $5, longitude_h = $6,
+const CHANGE: &str =
+    "UPDATE shelter_report SET state = $1, version = $2, content = $3, place_words = $4, latitude_h = $5, longitude_h = $6,
     publish = $7, changed_ms = $8 WHERE id = $9 AND reporter = $10 AND version = $11 AND state <> $12";
 const ADD_VERSION: &str = "INSERT INTO shelter_version (shelter, version, content, at_ms) VALUES ($1, $2, $3, $4)";
 const KEEP_DECISION: &str = "INSERT INTO shelter_decision (shelter, nth, version, steward, state, reason, words, at_ms)
@@ -248,9 +250,8 @@ impl ShelterReportStore for Database {
     async fn withdrawn_shelters(&self) -> Result<Vec<(ShelterReportId, Timestamp)>, StoreError> {
         let rows: Vec<(String, i64)> =
             read!(self, p => sqlx::query_as("SELECT id, at_ms FROM withdrawn_shelter ORDER BY id").fetch_all(p).await)?;
-        let one = |(shelter, at): (String, i64)| {
-            Ok((ShelterReportId(id("withdrawn_shelter", &shelter)?), moment("withdrawn_shelter", at)?))
-        };
+        let one =
+            |(shelter, at): (String, i64)| Ok((ShelterReportId(id("withdrawn_shelter", &shelter)?), moment("withdrawn_shelter", at)?));
         Ok(readable(rows.into_iter().map(one)))
     }
 }

@@ -5,6 +5,7 @@
 mod support;
 
 mod accounts;
+mod cold_spell;
 mod description;
 mod garden;
 mod going_on;

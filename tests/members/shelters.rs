@@ -198,7 +198,8 @@ async fn what_is_missing_or_wrong_is_said_beside_its_field_and_stays() {
     let store = database.open().await;
     let mut client = Client::new(&store).await;
     client.join("grower").await;
-    let unmeasured: Vec<_> = MEASURED.iter().filter(|(k, _)| !k.starts_with("r4") && !k.starts_with("r5") && !k.starts_with("r6")).copied().collect();
+    let unmeasured: Vec<_> =
+        MEASURED.iter().filter(|(k, _)| !k.starts_with("r4") && !k.starts_with("r5") && !k.starts_with("r6")).copied().collect();
     let setup = kept(&mut client, &unmeasured).await;
     let page = client.get(&format!("/shelters/new?setup={setup}")).await.expect(StatusCode::OK).body;
     assert!(page.contains("No change of this shelter is measured yet") && !page.contains("Send it to a steward"));

@@ -9,6 +9,7 @@ mod behaviour;
 mod experiment;
 mod kept;
 mod nights_and_pots;
+mod shelter_in_plan;
 mod spell;
 mod spell_plan;
 mod worked_examples;

@@ -60,14 +60,7 @@ impl ShelterNights {
 /// The shelter through a spell; what cannot be used is noted under `path`.
 pub(crate) fn through(checked: &mut Checked, path: &str, shelter: &ShelterInput, spell: &Spell) -> Option<ShelterNights> {
     let price_per_kwh = checked.maybe(&format!("{path}.price_per_kwh"), "price", "per kWh", shelter.price_per_kwh, 0.0, 1e5);
-    let mut whole = ShelterNights {
-        heated: Vec::new(),
-        cold: Vec::new(),
-        nights: Vec::new(),
-        has_heat: false,
-        price_per_kwh,
-        readings: 0,
-    };
+    let mut whole = ShelterNights { heated: Vec::new(), cold: Vec::new(), nights: Vec::new(), has_heat: false, price_per_kwh, readings: 0 };
     for night in spell.nights() {
         let on = |colder_k: f64| describe(&on_night(shelter, night, colder_k));
         let (as_forecast, colder) = match (on(0.0), on(COLDER_K)) {

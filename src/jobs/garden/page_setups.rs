@@ -30,12 +30,7 @@ pub(crate) struct SentShelter {
 
 impl SentShelter {
     pub(crate) fn new(shelter: &ShelterReport) -> Self {
-        Self {
-            id: shelter.id.to_string(),
-            what: shelter.content.shape.label(),
-            sent: day(shelter.sent),
-            state: shelter.state.label(),
-        }
+        Self { id: shelter.id.to_string(), what: shelter.content.shape.label(), sent: day(shelter.sent), state: shelter.state.label() }
     }
 }
 

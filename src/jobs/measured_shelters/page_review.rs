@@ -21,8 +21,7 @@ use crate::web::state::AppState;
 use crate::web::visitor::Steward;
 
 /// Reasons that a shelter can be judged by.
-const REASONS: [Reason; 5] =
-    [Reason::Plausible, Reason::TemperatureDoubtful, Reason::OutcomeUnclear, Reason::Duplicate, Reason::Other];
+const REASONS: [Reason; 5] = [Reason::Plausible, Reason::TemperatureDoubtful, Reason::OutcomeUnclear, Reason::Duplicate, Reason::Other];
 
 #[derive(Template, WebTemplate)]
 #[template(path = "measured_shelters/review.html")]

@@ -154,7 +154,11 @@ fn costs(fields: &mut Fields<'_>, content: &mut ShelterContent) {
         let Some(typed) = fields.value(&name) else { continue };
         any = true;
         let cost = decimal(typed).and_then(|cost| {
-            if (0.0..=MOST_COST).contains(&cost) { Ok(cost) } else { Err(format!("“{typed}” is no cost; accepted: 0 to {MOST_COST:.0}")) }
+            if (0.0..=MOST_COST).contains(&cost) {
+                Ok(cost)
+            } else {
+                Err(format!("“{typed}” is no cost; accepted: 0 to {MOST_COST:.0}"))
+            }
         });
         change.cost = fields.errors.keep(&name, typed, cost);
     }

@@ -10,9 +10,7 @@ use serde_json::Value;
 
 use crate::catalogue::Catalogue;
 use crate::records::place::FineCells;
-use crate::records::release::{
-    Credited, NotWritten, Package, PlantRow, PublishedShelter, WinterRow, WithdrawnRow, WithdrawnShelterRow,
-};
+use crate::records::release::{Credited, NotWritten, Package, PlantRow, PublishedShelter, WinterRow, WithdrawnRow, WithdrawnShelterRow};
 use crate::records::words::Credit;
 use crate::records::{Member, MemberId, PublishedPlace, Report};
 use crate::store::{ReportFilter, Store, StoreError};

@@ -91,10 +91,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward):
         })
         .collect();
     let shelters = state.store.shelters_waiting(QUEUE).await?;
-    let shelters = shelters
-        .iter()
-        .map(|s| (s.id.to_string(), s.content.shape.label(), day(s.sent), s.reporter == Some(steward.id)))
-        .collect();
+    let shelters =
+        shelters.iter().map(|s| (s.id.to_string(), s.content.shape.label(), day(s.sent), s.reporter == Some(steward.id))).collect();
     Ok(Queue { shelters, waiting: state.store.waiting_count().await?, reports, frame }.into_response())
 }
 

@@ -5,6 +5,7 @@ pub(crate) mod api;
 pub mod asked;
 pub(crate) mod page;
 pub(crate) mod page_answer;
+pub(crate) mod page_cold_nights;
 pub(crate) mod page_saved;
 pub(crate) mod page_view;
 pub mod read;

@@ -3,18 +3,18 @@
 use crate::jobs::shortlist::page::{RowView, percent, row};
 use crate::jobs::shortlist::reasons::in_ten;
 use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, telling};
+use crate::jobs::station_record::page_cold_nights::{PeriodView, SpellRow, carrying, change, heating, period_view, spell_row};
 use crate::jobs::station_record::read::Reading;
 use crate::science::climate::equivalent::{DailyMeans, course};
 use crate::science::climate::extremes::{Chosen, ReturnLevel};
-use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
+use crate::science::climate::frost::Frost;
 use crate::science::climate::own_thermometer::LocalOffset;
-use crate::science::climate::periods::PeriodClimate;
 use crate::science::climate::site_climate::SiteClimate;
-use crate::science::climate::spells::BelowThreshold;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::TemperatureAxis;
+use crate::web::charts::cold_nights::ColdNights;
 use crate::web::charts::course::Course;
 use crate::web::charts::record::{Rarities, Years};
 use crate::web::charts::season_bar::SeasonBar;
@@ -56,6 +56,11 @@ pub struct View {
     /// The same of two periods.
     pub periods: Vec<PeriodView>,
     pub change: Option<String>,
+    /// Nights below each threshold, winter by winter.
+    pub nights: Option<ColdNights>,
+    /// Nights of carrying and of heating.
+    pub carrying: Option<String>,
+    pub heating: Vec<String>,
     /// Shortlist.
     pub shortlist: Option<Shortlist>,
     /// The file.
@@ -93,28 +98,6 @@ pub struct ClassRow {
     pub mean: String,
     pub shift: String,
     pub other: usize,
-}
-
-/// Cold nights below one threshold.
-pub struct SpellRow {
-    pub threshold: String,
-    pub nights: String,
-    pub longest_run: String,
-    pub weeks: String,
-    pub first: String,
-    pub last: String,
-    pub longest: String,
-}
-
-/// One of two periods.
-pub struct PeriodView {
-    pub period: String,
-    pub winters: usize,
-    pub mean: String,
-    pub zone: String,
-    pub ten: String,
-    pub thirty: String,
-    pub nights: Vec<String>,
 }
 
 pub struct FrostRow {
@@ -193,17 +176,10 @@ impl View {
             frosts: std::iter::once(&climate.frost).chain(&climate.frost_by_threshold).map(|frost| frost_row(frost, frame)).collect(),
             spells: climate.spells.iter().flat_map(|spells| &spells.by_threshold).map(|below| spell_row(below, frame)).collect(),
             periods: climate.periods.iter().flat_map(|all| &all.periods).map(|period| period_view(period, frame)).collect(),
-            change: climate.periods.as_ref().and_then(|all| all.difference).map(|change| {
-                let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
-                let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
-                let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
-                format!(
-                    "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
-                    k(change.mean_k.abs()),
-                    k(change.low_k),
-                    k(change.high_k)
-                )
-            }),
+            change: change(climate, frame),
+            nights: ColdNights::new(climate, frame),
+            carrying: carrying(climate, frame),
+            heating: heating(climate, frame),
             heat: climate.degree_days.as_ref().map(|heat| {
                 format!(
                     "{:.0} degree-days a year above {} °C, cut off at {} °C, by the single sine; one year in ten less than {:.0}, one in ten more than {:.0} ({} years).",
@@ -356,43 +332,6 @@ fn course_of(reading: &Reading, pairs: &[(String, String)], frame: &Frame) -> (O
         None => format!("The winter of {label}."),
     };
     (days.and_then(|days| Course::new(label, &days, frame)), lead)
-}
-
-/// `22 (11 to 43)`.
-fn range(q: &Quantiles<f64>) -> String {
-    format!("{:.0} ({:.0} to {:.0})", q.p50, q.p10, q.p90)
-}
-
-fn spell_row(below: &BelowThreshold, frame: &Frame) -> SpellRow {
-    let date = |q: &Option<Quantiles<SeasonDay>>| q.as_ref().map_or_else(|| "none".to_owned(), |q| q.p50.words());
-    SpellRow {
-        threshold: frame.temperature(below.threshold),
-        nights: range(&below.nights),
-        longest_run: range(&below.longest_run),
-        weeks: range(&below.weeks),
-        first: date(&below.first_night),
-        last: date(&below.last_night),
-        longest: below.longest.map_or_else(
-            || "none".to_owned(),
-            |run| format!("{} nights from {}, down to {}", run.nights, run.first.strftime("%-d %B %Y"), frame.temperature(run.minimum_c)),
-        ),
-    }
-}
-
-fn period_view(of: &PeriodClimate, frame: &Frame) -> PeriodView {
-    let level = |years: u32| {
-        let found = of.yearly_minimum.return_levels.iter().find(|level| level.years == years);
-        found.map_or_else(|| "too few winters".to_owned(), |level| frame.temperature(Celsius::literal(level.level_c)))
-    };
-    PeriodView {
-        period: of.period.to_string(),
-        winters: of.yearly_minimum.winters_used,
-        mean: frame.temperature(Celsius::literal(of.yearly_minimum.mean_c)),
-        zone: of.yearly_minimum.half_zone.clone().unwrap_or_default(),
-        ten: level(10),
-        thirty: level(30),
-        nights: of.spells.by_threshold.iter().map(|below| range(&below.nights)).collect(),
-    }
 }
 
 fn frost_row(frost: &Frost, frame: &Frame) -> FrostRow {

@@ -149,7 +149,9 @@ fn vocabulary_rows() -> Vec<[&'static str; 3]> {
     let tables = [columns::winters(), columns::plants(), shelter_rows::shelters()];
     let changes = crate::records::ShelterChange::ALL.iter().map(|change| ["changes", change.word(), change.label()]);
     let all = tables.into_iter().flatten();
-    all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label])).chain(changes).collect()
+    all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label]))
+        .chain(changes)
+        .collect()
 }
 
 /// The minor part and the build part of a version of ours.

@@ -12,8 +12,8 @@ use super::shelter_read::{self, CHANGES, SHELTERS, WITHDRAWN};
 use super::shelter_rows::WithdrawnShelterRow;
 use crate::catalogue::Catalogue;
 use crate::records::place::Publish;
-use crate::records::words::TypedUnit;
 use crate::records::shelter_report::ShelterReport;
+use crate::records::words::TypedUnit;
 use crate::records::{
     Coldest, FirstGrowth, Flag, Flagged, HeatMet, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text,
 };

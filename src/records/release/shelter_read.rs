@@ -156,9 +156,6 @@ fn change(row: &ShelterChangeRow) -> Result<MeasuredChange, String> {
         predicted_k: kelvins("predicted_k", row.predicted_k)?,
         loss_ratio,
         described_loss_ratio: ratio("described_loss_ratio", row.described_loss_ratio)?,
-        cost: row
-            .material_cost
-            .map(|cost| within("material_cost", "", cost, 0.0, 1e9).map_err(|error| error.to_string()))
-            .transpose()?,
+        cost: row.material_cost.map(|cost| within("material_cost", "", cost, 0.0, 1e9).map_err(|error| error.to_string())).transpose()?,
     })
 }
