@@ -128,7 +128,7 @@ on_both_engines! {
         let of = |key: &str| change[key].as_f64().unwrap();
         assert!((of("difference_k") - 3.5).abs() < 0.005);
         // Least squares with one spread for both states: 4 degrees of freedom, s² = 0.04, t = 2.132 (table of Student's t).
-        let half = 2.132 * (0.04 * (1.0 / 3.0 + 1.0 / 3.0)).sqrt();
+        let half = 2.132 * (0.04_f64 * (1.0 / 3.0 + 1.0 / 3.0)).sqrt();
         assert!(of("interval_high_k") - 3.5 >= half - 0.01 && 3.5 - of("interval_low_k") >= half - 0.01, "{change}");
         assert!(of("predicted_k") > 0.0);
         // Withdrawn again it is gone at once, and the list of the withdrawn says so.
