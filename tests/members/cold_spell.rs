@@ -71,7 +71,10 @@ const POTS: &[(&str, &str)] = &[
     ("p2_cultivar", "brown turkey"),
     ("p2_count", "12"),
     ("p2_pot", "25"),
-    ("p2_value", "4"),
+    ("p1_value", "20"),
+    ("p2_value", "25"),
+    ("p3_value", "8"),
+    ("p4_value", "30"),
     ("p3_cultivar", "unknown"),
     ("p3_count", "10"),
     ("p3_pot", "4"),
@@ -84,7 +87,7 @@ const POTS: &[(&str, &str)] = &[
     ("t1_dead", "-1"),
     ("t1_count", "3"),
     ("t1_pot", "8"),
-    ("t1_value", "5"),
+    ("t1_value", "15"),
     ("s1_name", "glass house"),
     ("s1_room", "4"),
     ("s2_name", "hoop house"),
@@ -178,7 +181,7 @@ async fn the_same_story_by_json() {
     let lows = [-5.0, -8.0, -11.0, -12.0, -12.0, -10.0, -6.0, 1.0];
     let nights: Vec<Value> = lows.iter().zip(14..).map(|(low, day)| json!({"minimum_c": low, "date": format!("2027-01-{day}")})).collect();
     let pots: Vec<Value> = (0..40)
-        .map(|n| json!({"id": format!("p{n}"), "cultivar": if n % 2 == 0 { "celeste" } else { "brown-turkey" }, "container_l": if n < 20 { 15 } else { 25 }, "value": 2}))
+        .map(|n| json!({"id": format!("p{n}"), "cultivar": if n % 2 == 0 { "celeste" } else { "brown-turkey" }, "container_l": if n < 20 { 15 } else { 25 }, "value": 20}))
         .collect();
     let mut question = json!({
         "nights": nights, "plants": pots, "places": [{"id": "house", "room_m2": 4, "shelter": house}], "minutes_available": 60,

@@ -2,7 +2,7 @@
 
 use std::collections::HashSet;
 
-use super::read::{RefusedRow, id, point_of, rows, sent_on};
+use super::read_cells::{RefusedRow, id, point_of, rows, sent_on};
 use super::rows::Credited;
 use super::shelter_rows::{ShelterChangeRow, ShelterRow, WithdrawnShelterRow};
 use crate::records::shelter_report::{LONGEST_WORDS, MeasuredChange, ShelterContent, ShelterReport, ShelterReportId};
