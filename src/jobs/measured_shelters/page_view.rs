@@ -81,12 +81,12 @@ impl ShelterView {
         let title = format!("{}, {} × {}", upper_first(s.shape.label()), length(s.length_m, frame), length(s.width_m, frame));
         let mut facts = vec![("Walls and ends", cover(&s.walls)), ("Roof", cover(&s.roof))];
         if !layers.is_empty() {
-            facts.push(("Lay on it at first", layers.join(", ")));
+            facts.push(("On it at first", layers.join(", ")));
         }
         let heights = s.wall_m.filter(|m| *m > 0.0).map_or_else(String::new, |m| format!("walls {}, ", length(m, frame)));
         facts.push(("Heights", format!("{heights}top {}", length(s.top_m, frame))));
-        facts.push(("Leaks at first, as described", format!("{:.2} air changes an hour", s.air_changes_per_hour)));
-        facts.push(("Loss at first, as described", format!("{:.0} W/K", s.described_w_k)));
+        facts.push(("Leaks at first", format!("{:.2} air changes an hour", s.air_changes_per_hour)));
+        facts.push(("Loss at first", format!("{:.0} W/K as described", s.described_w_k)));
         if let Some(watts) = s.heater_w {
             facts.push(("Heater", format!("{watts:.0} W")));
         }
