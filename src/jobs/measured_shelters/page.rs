@@ -6,6 +6,7 @@ use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::jobs::measured_shelters::page_view::{ShelterView, between, kelvins, words_of};
 use crate::jobs::measured_shelters::sending::withdraw;
 use crate::jobs::measured_shelters::summary::{ByKind, by_kind};
@@ -138,7 +139,7 @@ pub async fn one(
 pub async fn take_back(State(state): State<AppState>, who: SignedIn, Path(text): Path<String>) -> Result<Redirect, Failure> {
     let shelter = id(&text)?;
     if withdraw(&state.store, &who.member, shelter, state.clock.now()).await? {
-        Ok(Redirect::to(&format!("/shelters/{shelter}")))
+        Ok(Redirect::to(&address::published_shelter(shelter)))
     } else {
         Err(absent())
     }

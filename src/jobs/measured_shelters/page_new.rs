@@ -7,6 +7,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::measured_shelters::page_view::ShelterView;
@@ -140,7 +141,7 @@ pub async fn send(
         }
     };
     match state.shared_shelters.send(&who.member, &setup, said.clone(), &pairs, state.clock.now()).await {
-        Ok(shelter) => Ok(Redirect::to(&format!("/shelters/{}?sent=yes", shelter.id)).into_response()),
+        Ok(shelter) => Ok(Redirect::to(&address::sent_shelter(shelter.id)).into_response()),
         Err(MemberError::Fields(errors)) => {
             let page = page(&state, frame, &who.member, &setup, Ok(said), pairs, errors).await?;
             Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())

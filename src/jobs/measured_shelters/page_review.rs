@@ -7,6 +7,7 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::measured_shelters::page::{absent, as_published, decided, id};
 use crate::jobs::measured_shelters::page_view::ShelterView;
@@ -83,7 +84,7 @@ pub async fn judge(
 ) -> Result<Response, Failure> {
     let shelter = state.store.shelter_report(id(&text)?).await?.ok_or_else(absent)?;
     let errors = match decide(&state.store, &steward, &shelter, &pairs, state.clock.now()).await {
-        Ok(()) => return Ok(Redirect::to("/review").into_response()),
+        Ok(()) => return Ok(Redirect::to(address::REVIEW.as_str()).into_response()),
         Err(ReviewError::Fields(errors)) => errors,
         Err(ReviewError::Rule(rule)) => {
             let mut errors = FieldErrors::default();

@@ -1,8 +1,8 @@
 //! A published shelter in words.
 
+use crate::catalogue::materials::{find_cover, find_layer};
 use crate::records::release::{PublishedShelter, ShelterChangeRow};
 use crate::records::{ReviewState, ShelterChange};
-use crate::science::shelter::materials::{find_cover, find_layer};
 use crate::units::TemperatureDelta;
 use crate::web::cells::{tied, upper_first};
 use crate::web::frame::Frame;

@@ -1,71 +1,10 @@
-//! Cold nights on the page of a record: rows by threshold, two periods, carrying and heating in words.
+//! Cold nights on the page of a record in words: two periods, carrying and heating.
 
-use crate::science::climate::frost::{Quantiles, SeasonDay};
-use crate::science::climate::periods::PeriodClimate;
+use crate::jobs::station_record::page_view_rows::range;
 use crate::science::climate::site_climate::SiteClimate;
-use crate::science::climate::spells::BelowThreshold;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::frame::Frame;
-
-/// Cold nights below one threshold.
-pub struct SpellRow {
-    pub threshold: String,
-    pub nights: String,
-    pub longest_run: String,
-    pub weeks: String,
-    pub first: String,
-    pub last: String,
-    pub longest: String,
-}
-
-/// One of two periods.
-pub struct PeriodView {
-    pub period: String,
-    pub winters: usize,
-    pub mean: String,
-    pub zone: String,
-    pub ten: String,
-    pub thirty: String,
-    pub nights: Vec<String>,
-}
-
-/// `22 (11 to 43)`.
-fn range(q: &Quantiles<f64>) -> String {
-    format!("{:.0} ({:.0} to {:.0})", q.p50, q.p10, q.p90)
-}
-
-pub(super) fn spell_row(below: &BelowThreshold, frame: &Frame) -> SpellRow {
-    let date = |q: &Option<Quantiles<SeasonDay>>| q.as_ref().map_or_else(|| "none".to_owned(), |q| q.p50.words());
-    SpellRow {
-        threshold: frame.temperature(below.threshold),
-        nights: range(&below.nights),
-        longest_run: range(&below.longest_run),
-        weeks: range(&below.weeks),
-        first: date(&below.first_night),
-        last: date(&below.last_night),
-        longest: below.longest.map_or_else(
-            || "none".to_owned(),
-            |run| format!("{} nights from {}, down to {}", run.nights, run.first.strftime("%-d %B %Y"), frame.temperature(run.minimum_c)),
-        ),
-    }
-}
-
-pub(super) fn period_view(of: &PeriodClimate, frame: &Frame) -> PeriodView {
-    let level = |years: u32| {
-        let found = of.yearly_minimum.return_levels.iter().find(|level| level.years == years);
-        found.map_or_else(|| "too few winters".to_owned(), |level| frame.temperature(Celsius::literal(level.level_c)))
-    };
-    PeriodView {
-        period: of.period.to_string(),
-        winters: of.yearly_minimum.winters_used,
-        mean: frame.temperature(Celsius::literal(of.yearly_minimum.mean_c)),
-        zone: of.yearly_minimum.half_zone.clone().unwrap_or_default(),
-        ten: level(10),
-        thirty: level(30),
-        nights: of.spells.by_threshold.iter().map(|below| range(&below.nights)).collect(),
-    }
-}
 
 /// How far the coldest nights of the two periods differ, in words.
 pub(super) fn change(climate: &SiteClimate, frame: &Frame) -> Option<String> {

@@ -5,9 +5,9 @@ use std::collections::HashSet;
 use super::read_cells::{RefusedRow, id, point_of, rows, sent_on};
 use super::rows::Credited;
 use super::shelter_rows::{ShelterChangeRow, ShelterRow, WithdrawnShelterRow};
+use crate::catalogue::materials::{find_cover, find_layer};
 use crate::records::shelter_report::{LONGEST_WORDS, MeasuredChange, ShelterContent, ShelterReport, ShelterReportId};
 use crate::records::{Place, text};
-use crate::science::shelter::materials::{find_cover, find_layer};
 use crate::science::shelter::shape::Shape;
 use crate::units::within;
 
