@@ -196,12 +196,11 @@ impl<'a> Ready<'a> {
             kind_of.push(found.unwrap_or_else(|| {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
-                let Ways { ways, stays } = match plant.tenant {
-                    Some(tenant) => ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way)),
-                    None => {
-                        let mut follower = Follower::new(&plant.state, &courses, scale, priors);
-                        ways(&allowed, &mut |way| follower.felt(way).risk)
-                    }
+                let Ways { ways, stays } = if let Some(tenant) = plant.tenant {
+                    ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way))
+                } else {
+                    let mut follower = Follower::new(&plant.state, &courses, scale, priors);
+                    ways(&allowed, &mut |way| follower.felt(way).risk)
                 };
                 kinds.push(Kind { plant: index, allowed, ways, stays });
                 kinds.len() - 1
