@@ -27,6 +27,7 @@ mod restoring;
 mod roles;
 mod rows;
 mod setups;
+mod shelters;
 mod sites;
 mod sqlite;
 mod submission;
@@ -48,6 +49,7 @@ pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
+pub use shelters::ShelterReportStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use submission::{Submission, Submitted};
@@ -64,6 +66,7 @@ pub trait Store:
     + ReportStore
     + SiteStore
     + SetupStore
+    + ShelterReportStore
     + ModelStore
     + ReleaseStore
     + OperationsStore

@@ -14,6 +14,7 @@ pub(crate) mod headers;
 pub(crate) mod health;
 pub mod json_body;
 pub mod nav;
+pub mod packed;
 pub mod peer;
 pub mod preferences;
 pub(crate) mod request_log;
