@@ -18,7 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
+    accounts, bench, cold_night, cultivars, garden, home, measured_shelters, method, open_data, reports, review, shelter, shortlist,
+    spring, station_record,
 };
 pub use listed::Address;
 
@@ -130,6 +131,11 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
+        .get("/shelters/new", measured_shelters::page_new::show)
+        .post("/shelters/new", measured_shelters::page_new::send)
+        .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
+        .get("/review/shelters/{id}", measured_shelters::page_review::case)
+        .post("/review/shelters/{id}", measured_shelters::page_review::judge)
         .get("/review/{id}", review::page::case)
         .post("/review/{id}", review::page::decide)
 }
@@ -138,6 +144,8 @@ fn members_forms() -> ListedRoutes {
 fn members_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/reports", reports::page_list::show)
+        .get("/shelters", measured_shelters::page::show)
+        .get("/shelters/{id}", measured_shelters::page::one)
         .get("/data", open_data::page::show)
         .get("/data/winterfig-reports.zip", open_data::page::package)
         .post("/data/releases", open_data::page::make)

@@ -8,6 +8,7 @@ pub mod json;
 pub mod near;
 pub(crate) mod page;
 pub(crate) mod page_answer;
+pub(crate) mod page_cold_nights;
 pub(crate) mod page_near;
 pub(crate) mod page_saved;
 pub(crate) mod page_trend;

@@ -60,6 +60,7 @@ mod tests {
             breba: [0.0; 5],
             main_need: Gaussian::default(),
             regrowth_need: Gaussian::default(),
+            regrowth_share: 0.0,
         };
         Row { key, winter: Outlook { chance, alive_long_run: 0.0 }, crop, ripe_share }
     }
