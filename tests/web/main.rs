@@ -18,6 +18,7 @@ mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod standing;
 #[path = "../support/mod.rs"]
 mod support;
 mod wire;

@@ -1,6 +1,7 @@
 //! How often one address or member may do what costs or annoys: token buckets per key, kept in memory, per server process.
 
 use std::num::NonZeroU32;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Duration;
 
@@ -33,6 +34,8 @@ const FAILURES: u32 = 10;
 const LETTERS_PER_HOUR: u32 = 3;
 /// Fifteen minutes.
 const FAILURES_PER: Duration = Duration::from_mins(15);
+/// Time between two looks of the clock for keys that can be forgotten.
+const TIDY_AFTER: Duration = Duration::from_mins(1);
 
 /// Too often; the seconds to wait.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -42,7 +45,7 @@ pub struct TooOften {
     pub wait_s: u64,
 }
 
-/// Takings between two looks for keys whose buckets are full again.
+/// Takings between two looks for keys whose buckets are full again; between them the clock sees to it ([`Limits::tidy`]).
 const TIDY_EVERY: u32 = 1_000;
 
 /// One bucket per key. Keys whose buckets are full again are forgotten from time to time.
@@ -66,6 +69,12 @@ impl Limit {
 
     fn keyed(quota: Quota) -> Self {
         Self { buckets: RateLimiter::keyed(quota), taken: AtomicU32::new(0) }
+    }
+
+    /// Forgets the keys whose buckets are full again, and gives their memory back.
+    fn tidy(&self) {
+        self.buckets.retain_recent();
+        self.buckets.shrink_to_fit();
     }
 
     /// Takes one from the key's bucket.
@@ -107,6 +116,21 @@ impl Limits {
             writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
         }
     }
+
+    /// Forgets every key whose bucket is full again. Called by the clock, so that what an attack left behind goes when the attack is over.
+    pub fn tidy(&self) {
+        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters] {
+            limit.tidy();
+        }
+    }
+
+    /// Tidies from time to time until the task is dropped.
+    pub async fn watch(self: Arc<Self>) {
+        loop {
+            tokio::time::sleep(TIDY_AFTER).await;
+            self.tidy();
+        }
+    }
 }
 
 #[cfg(test)]
@@ -136,5 +160,21 @@ mod tests {
             limit.take("one").unwrap();
         }
         assert!(limit.buckets.len() <= TIDY_EVERY as usize, "{} keys kept", limit.buckets.len());
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn keys_are_forgotten_by_the_clock_when_nobody_takes_any_more() {
+        let limits = Arc::new(Limits::new(Allowances { sign_ins_per_minute: 1_000_000, ..Allowances::default() }));
+        for key in 0..TIDY_EVERY / 2 {
+            limits.sign_ins.take(&key.to_string()).unwrap();
+        }
+        assert_eq!(limits.sign_ins.buckets.len(), TIDY_EVERY as usize / 2);
+        let watching = tokio::spawn(Arc::clone(&limits).watch());
+        // A bucket of a million a minute is full again after some microseconds of the real clock, which the limiter goes by.
+        while limits.sign_ins.buckets.len() > 0 {
+            tokio::time::advance(TIDY_AFTER).await;
+            tokio::task::yield_now().await;
+        }
+        watching.abort();
     }
 }

@@ -10,7 +10,7 @@ mod describe;
 mod read;
 mod rows;
 
-pub use archive::{FILE_NAME, NotWritten, Package, minor_and_build};
+pub use archive::{FILE_NAME, NotWritten, Package, Zipped, minor_and_build};
 pub use read::{BadPackage, Incoming, RefusedRow, read};
 pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};
 
