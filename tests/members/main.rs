@@ -15,6 +15,7 @@ mod medium;
 mod neighbours;
 mod pages;
 mod release;
+mod rolling;
 mod seasons;
 mod setups;
 mod submitters;

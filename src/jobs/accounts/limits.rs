@@ -32,6 +32,8 @@ impl Default for Allowances {
 const FAILURES: u32 = 10;
 /// Letters to one member or address in an hour.
 const LETTERS_PER_HOUR: u32 = 3;
+/// Forecasts of new places to one address in a minute: enough to correct a mistyped place some times.
+const FORECASTS_PER_MINUTE: u32 = 10;
 /// Fifteen minutes.
 const FAILURES_PER: Duration = Duration::from_mins(15);
 /// Time between two looks of the clock for keys that can be forgotten.
@@ -103,6 +105,8 @@ pub struct Limits {
     pub writes: Limit,
     /// Letters, by member or address.
     pub letters: Limit,
+    /// Forecasts of places that nobody asked for lately, by address.
+    pub forecasts: Limit,
 }
 
 impl Limits {
@@ -113,13 +117,14 @@ impl Limits {
             sign_ins: Limit::new(allow.sign_ins_per_minute, Duration::from_mins(1)),
             failures: Limit::new(FAILURES, FAILURES_PER),
             letters: Limit::new(LETTERS_PER_HOUR, Duration::from_hours(1)),
+            forecasts: Limit::new(FORECASTS_PER_MINUTE, Duration::from_mins(1)),
             writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
         }
     }
 
     /// Forgets every key whose bucket is full again. Called by the clock, so that what an attack left behind goes when the attack is over.
     pub fn tidy(&self) {
-        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters] {
+        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters, &self.forecasts] {
             limit.tidy();
         }
     }
