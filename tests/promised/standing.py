@@ -126,7 +126,7 @@ def check_19_a_full_disk(home):
     disk = tempfile.mkdtemp(prefix="figdisk")
     if os.getuid() != 0 or subprocess.run(["mount", "-t", "tmpfs", "-o", "size=24m", "tmpfs", disk], capture_output=True, check=False).returncode:
         os.rmdir(disk)
-        return None, "no disk can be mounted here; the suite fills one under the program (tests/members/medium.rs)"
+        return None, "no disk can be mounted here; the suite fills one under the program (tests/pages/members/medium.rs)"
     try:
         home.file = os.path.join(disk, "fig.db")
         home.address = f"sqlite:{home.file}"

@@ -101,7 +101,7 @@ pub(crate) fn worked_out(
     if reading.climate.winter_minimum().is_none() {
         return Ok(View::new(&reading, None, pairs, frame));
     }
-    let question = answer::question(&reading.climate, pairs, false)?;
+    let question = answer::question(&reading.climate, pairs, false)?.on_a_page();
     let own = answer::recommend(snapshot, &question, &reading);
     Ok(View::new(&reading, Some(&own), pairs, frame))
 }
