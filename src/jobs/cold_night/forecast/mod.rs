@@ -131,7 +131,8 @@ impl Forecasts {
     /// The coming nights at a place, at least one; the place is sent no finer than it is held: to 0.01°.
     pub async fn coming_nights(&self, at: HeldPoint, now: Timestamp) -> Result<Vec<ComingNight>, NoForecast> {
         // Those who ask for one place while it is asked for wait for that answer.
-        let known = self.known.get_or_insert_async(&key(at, now), self.ask(at));
+        let key = key(at, now);
+        let known = self.known.get_or_insert_async(&key, self.ask(at));
         match tokio::time::timeout(PATIENCE, known).await.unwrap_or(Err(NoForecast::TooSlow))? {
             Known::Hourly(hourly) => Ok(hourly::coming_nights(&hourly, at.latitude(), at.longitude(), now)?),
             Known::NotCovered => Err(NoForecast::NotCovered),
