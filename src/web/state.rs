@@ -17,7 +17,7 @@ use crate::jobs::accounts::members::Members;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::garden::setups::Setups;
 use crate::jobs::measured_shelters::sending::SharedShelters;
-use crate::jobs::open_data::publication::Publications;
+use crate::jobs::open_data::publications::Publications;
 use crate::jobs::reports::submission::Reports;
 use crate::jobs::station_record::saved::Sites;
 use crate::model::snapshot::Snapshot;
@@ -60,6 +60,8 @@ pub struct Parts {
     /// What is public of the reports.
     pub publications: Publications,
     allowances: Allowances,
+    /// How often one address or member may do what costs.
+    pub limits: Arc<Limits>,
     public_address: Option<Arc<str>>,
     /// Proxies whose word about where a request comes from is taken.
     pub trusted_proxies: Arc<[IpNet]>,
@@ -79,7 +81,7 @@ impl AppState {
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
-        let reports = Reports::new(Arc::clone(&store), limits, ids.clone());
+        let reports = Reports::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         Self(Arc::new(Parts {
             addresses,
             setups,
@@ -93,6 +95,7 @@ impl AppState {
             sites,
             publications: Publications::default(),
             allowances: Allowances::default(),
+            limits,
             public_address: None,
             forecasts: None,
             trusted_proxies: Arc::from([]),
@@ -123,7 +126,8 @@ impl AppState {
             parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.shared_shelters = SharedShelters::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
-            parts.reports = Reports::new(Arc::clone(&parts.store), limits, parts.ids.clone());
+            parts.reports = Reports::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.limits = limits;
         })
     }
 

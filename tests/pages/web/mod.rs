@@ -10,6 +10,7 @@ mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod standing;
 mod wire;
 
 use std::sync::Arc;
