@@ -26,6 +26,8 @@ pub const SHELTERS: Path = Path("/shelters");
 pub const CULTIVARS: Path = Path("/cultivars");
 /// A daily record of one's own.
 pub const RECORD: Path = Path("/record");
+/// The record of a station near a place, in the place of an estimate.
+pub const RECORD_NEAR: Path = Path("/record/near");
 /// Winter reports.
 pub const REPORTS: Path = Path("/reports");
 /// Form for a winter report.

@@ -3,6 +3,7 @@
 //! Values here are typed and whole: a form or file is parsed into them or refused. Names of terms in the data release follow Darwin Core
 //! and Dublin Core (see `release`). Nothing here reads a clock, a file or a database.
 
+pub mod archive;
 pub mod csv_lines;
 pub mod evidence;
 pub mod flag;
@@ -30,6 +31,7 @@ pub mod text;
 pub mod winter;
 pub mod words;
 
+pub use archive::{ArchiveDocument, NotAStation, StationId};
 pub use evidence::AcceptedReport;
 pub use flag::{Flag, Flagged};
 pub use member::{Handle, Member, MemberId, Role};

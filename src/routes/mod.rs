@@ -108,6 +108,9 @@ fn file_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/record", station_record::page::show)
         .post("/record", station_record::page::read)
+        .get("/record/near", station_record::page_near::show)
+        .post("/record/near", station_record::page_near::fetch)
+        .post("/record/near/keep", station_record::page_near::keep)
         .nest("/api/v1", api::file_routes())
 }
 

@@ -3,6 +3,7 @@
 //! A method is one transaction and one question. Ids and times come from the caller. Nothing of SQL leaves this ring.
 //! The contract suite `tests/store` runs every test on both engines; an engine it does not run does not ship.
 
+mod archive;
 mod catalogue;
 mod engine;
 mod erased;
@@ -38,6 +39,7 @@ mod version;
 use std::path::Path;
 use std::sync::Arc;
 
+pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use erased::Leaving;
@@ -69,6 +71,7 @@ pub trait Store:
     + GardenStore
     + ReportStore
     + SiteStore
+    + ArchiveStore
     + SetupStore
     + ShelterReportStore
     + ModelStore

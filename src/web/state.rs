@@ -19,6 +19,7 @@ use crate::jobs::garden::setups::Setups;
 use crate::jobs::measured_shelters::sending::SharedShelters;
 use crate::jobs::open_data::publications::Publications;
 use crate::jobs::reports::submission::Reports;
+use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
 use crate::model::snapshot::Snapshot;
 use crate::store::Store;
@@ -67,6 +68,8 @@ pub struct Parts {
     pub trusted_proxies: Arc<[IpNet]>,
     /// What fetches forecasts, where there is any.
     pub forecasts: Option<Forecasts>,
+    /// What fetches records of weather stations, where the operator allows it.
+    pub archive: Option<Archive>,
     storage_failed: watch::Sender<bool>,
     draining: Arc<AtomicBool>,
 }
@@ -98,6 +101,7 @@ impl AppState {
             limits,
             public_address: None,
             forecasts: None,
+            archive: None,
             trusted_proxies: Arc::from([]),
             storage_failed: watch::Sender::new(false),
             draining: Arc::default(),
@@ -153,6 +157,12 @@ impl AppState {
     #[must_use]
     pub fn with_forecasts(self, forecasts: Option<Forecasts>) -> Self {
         self.with(|parts| parts.forecasts = forecasts)
+    }
+
+    /// The same with records of weather stations that are fetched from a host.
+    #[must_use]
+    pub fn with_archive(self, archive: Option<Archive>) -> Self {
+        self.with(|parts| parts.archive = archive)
     }
 
     /// Names the address that the public knows this service by.

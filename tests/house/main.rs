@@ -32,16 +32,17 @@ const RINGS: &[Ring] = &[
     Ring { name: "token", may_call: &[], never: &["sqlx", "axum"] },
     Ring { name: "ids", may_call: &[], never: &["sqlx", "axum"] },
     Ring { name: "network", may_call: &[], never: &["sqlx", "axum"] },
+    Ring { name: "outbound", may_call: &["network"], never: &["sqlx", "axum"] },
     Ring { name: "store", may_call: &["records", "catalogue", "science", "units", "vocabulary"], never: &FRAMEWORKS },
     Ring { name: "input", may_call: &["records", "catalogue", "science", "units", "vocabulary"], never: &["axum", "sqlx", "askama"] },
     Ring { name: "model", may_call: &["store", "clock", "token", "ids", "records", "catalogue", "science", "units", "vocabulary"], never: &["axum", "sqlx", "askama"] },
-    Ring { name: "jobs", may_call: &["address", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["axum", "axum_extra", "askama", "askama_web", "sqlx"] },
+    Ring { name: "jobs", may_call: &["address", "outbound", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["axum", "axum_extra", "askama", "askama_web", "sqlx"] },
     Ring { name: "demo", may_call: &["jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["axum", "sqlx", "askama"] },
-    Ring { name: "settings", may_call: &["jobs", "input", "network"], never: &["sqlx", "axum"] },
-    Ring { name: "web", may_call: &["address", "settings", "network", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
+    Ring { name: "settings", may_call: &["outbound", "jobs", "input", "network"], never: &["sqlx", "axum"] },
+    Ring { name: "web", may_call: &["address", "outbound", "settings", "network", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
     Ring { name: "pages", may_call: &["address", "web", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
     Ring { name: "routes", may_call: &["pages", "jobs", "web", "settings"], never: &["sqlx"] },
-    Ring { name: "cli", may_call: &["routes", "web", "demo", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
+    Ring { name: "cli", may_call: &["outbound", "routes", "web", "demo", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.

@@ -171,8 +171,8 @@ fn early_line(winter: &EarlyWinter) -> (&'static str, Vec<(String, String)>) {
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
-    let axis = TemperatureAxis::for_site(&sheet.site.winter);
-    let winters = Winters::new(&sheet.site.winter, axis, &frame);
+    let axis = TemperatureAxis::for_site(&sheet.site.one_winter());
+    let winters = Winters::new(&sheet.site.one_winter(), axis, &frame);
     let (evidence, thin) = evidence_words(sheet.standing);
     let whole = |share: f64| (10.0 * share).round() as u32;
     let lost = sheet.row.loses_top();

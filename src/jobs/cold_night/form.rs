@@ -154,6 +154,7 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
     let log = (1..=LOG_ROWS).filter_map(|i| log_row(&mut f, i)).collect();
     form_nights::read(&mut f, pairs, log, &mut read);
     read.input.minutes_available = f.number("minutes");
+    read.input.place = f.text("place").map(str::to_owned);
     for row in 1..=rows(pairs) {
         plant_row(&mut f, row, &mut read);
     }
@@ -323,6 +324,7 @@ impl FormNight {
         }
         match path {
             "minutes_available" => "minutes".to_owned(),
+            "place" => "place".to_owned(),
             "plants" => "p1_cultivar".to_owned(),
             "from" => form_nights::DATE.to_owned(),
             _ => "minimum".to_owned(),

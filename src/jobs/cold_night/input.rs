@@ -12,6 +12,10 @@ use crate::science::cold_night::stage::{NightKind, Stage};
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ColdNightInput {
+    /// The town or coordinates: says how usual the night is and how far forecasts miss there, and gives the coldest night of one winter in ten
+    /// where no night is given.
+    #[serde(default)]
+    pub place: Option<String>,
     /// The night; or `nights`.
     #[serde(default)]
     pub night: Option<NightInput>,

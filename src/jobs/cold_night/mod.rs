@@ -16,6 +16,7 @@ pub(crate) mod page_plan;
 pub(crate) mod page_plan_lines;
 pub(crate) mod page_plan_places;
 pub(crate) mod page_plan_views;
+pub(crate) mod place;
 pub(crate) mod planning;
 pub(crate) mod reading;
 pub(crate) mod reading_nights;
@@ -39,6 +40,8 @@ pub const MOST_PLACES: usize = 12;
 
 /// Plans a night or a spell; every error names its JSON path.
 pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {
-    let read = reading::read(input, snapshot)?;
+    let (input, notes) = place::filled(input)?;
+    let mut read = reading::read(&input, snapshot)?;
+    read.notes.extend(notes);
     Ok(planning::answer(&read, snapshot))
 }

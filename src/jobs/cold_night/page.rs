@@ -21,7 +21,7 @@ use crate::jobs::cold_night::page_form::{
     tenant_row, words,
 };
 use crate::jobs::cold_night::page_plan::PlanView;
-use crate::jobs::cold_night::{calculate, form, form_nights};
+use crate::jobs::cold_night::{calculate, form, form_nights, place};
 use crate::model::snapshot::Snapshot;
 use crate::records::words::TypedUnit;
 use crate::records::{HeldPoint, Member, Plant, Setup, SetupKind};
@@ -250,6 +250,9 @@ pub async fn plan(
     if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
         return Ok(refused(&door, frame, pairs, errors));
     }
+    if let Err(errors) = place::fill_form(&mut pairs) {
+        return Ok(refused(&door, frame, pairs, errors));
+    }
     let mut night = match form::read(&pairs) {
         Ok(night) => night,
         Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
@@ -304,6 +307,17 @@ fn refused(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors) -> 
 
 /// The place a forecast is asked for.
 fn read_place(pairs: &Pairs) -> Result<HeldPoint, FieldErrors> {
+    let typed = |name: &str| pairs.iter().any(|(k, v)| k == name && !v.trim().is_empty());
+    if !typed(LATITUDE)
+        && !typed(LONGITUDE)
+        && let Some((latitude, longitude)) = place::point(pairs)?
+    {
+        return HeldPoint::new(latitude, longitude).map_err(|error| {
+            let mut errors = FieldErrors::default();
+            errors.add(place::PLACE, "", error);
+            errors
+        });
+    }
     let mut fields = Fields::lenient(pairs, &[LATITUDE, LONGITUDE]);
     let latitude = fields.number(LATITUDE, |degrees| HeldPoint::new(degrees, 0.0).map(|_| degrees));
     let longitude = fields.number(LONGITUDE, |degrees| HeldPoint::new(0.0, degrees).map(|_| degrees));

@@ -115,7 +115,7 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
     };
     let (input, answer) = run_queued(move || {
         let answer = calculate(&input);
-        (input, answer)
+        (form::with_place(&input).unwrap_or(input), answer)
     })
     .await?;
     let answer = match answer {
