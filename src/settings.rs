@@ -41,6 +41,9 @@ pub struct Settings {
     /// Database: sqlite:FILE or postgres://…
     #[arg(long, env = "WINTERFIG_DATABASE", default_value = "sqlite:winterfig.db", value_name = "URL")]
     pub database: String,
+    /// With PostgreSQL: file that lists, by id, who asked to be forgotten; keep it apart from the database's backups, for a dump put back is checked against it at the start (SQLite has it beside the data file)
+    #[arg(long, env = "WINTERFIG_ERASED_LIST", default_value = "winterfig.erased", value_name = "FILE")]
+    pub erased_list: std::path::PathBuf,
     /// Fill an empty database with simulated members and reports, labelled as such on every page
     #[arg(long, env = "WINTERFIG_DEMO")]
     pub demo: bool,

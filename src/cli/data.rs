@@ -142,13 +142,14 @@ pub fn export(args: &Export, out: &mut dyn Write) -> Result<(), CliError> {
         let catalogue = store.catalogue().await.map_err(store_error)?;
         let publication = Publication::now(&store, &catalogue).await.map_err(store_error)?;
         let mut files = publication.package.files(&catalogue).map_err(anyhow::Error::from)?;
-        files.push((FILE_NAME.to_owned(), publication.zip().map_err(anyhow::Error::from)?.bytes.to_vec()));
+        let written = publication.written().map_err(anyhow::Error::from)?;
+        files.push((FILE_NAME.to_owned(), written.zip.bytes.to_vec()));
         std::fs::create_dir_all(&args.folder).map_err(|error| CliError::Input(format!("{}: {error}", args.folder.display())))?;
         for (name, bytes) in &files {
             write_whole(&args.folder.join(name), bytes)?;
         }
-        let (version, _) = publication.citation().map_err(anyhow::Error::from)?;
-        writeln!(out, "{} reports of {} plants, version {version}", publication.package.winters.len(), publication.package.plants.len())?;
+        let (winters, plants) = (publication.package.winters.len(), publication.package.plants.len());
+        writeln!(out, "{winters} reports of {plants} plants, version {}", written.version)?;
         store.close().await;
         Ok(())
     })

@@ -2,6 +2,7 @@
 
 use std::io::Write;
 use std::sync::Arc;
+use std::time::Duration;
 
 use anyhow::Context;
 use tokio::net::TcpListener;
@@ -25,6 +26,8 @@ use crate::web::{self, AppState};
 
 /// File handles for the database, the log, mail and forecasts.
 const OTHER_HANDLES: u64 = 128;
+/// How often erasures that other processes made are looked for.
+const LIST_EVERY: Duration = Duration::from_mins(1);
 
 /// Serves until told to stop (SIGTERM or SIGINT).
 pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
@@ -34,7 +37,7 @@ pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
 }
 
 async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
-    let store = store::open(&settings.database).await.map_err(|error| match error {
+    let store = store::open_listing(&settings.database, &settings.erased_list).await.map_err(|error| match error {
         StoreError::Address { .. } => CliError::Input(error.to_string()),
         other => CliError::Other(
             anyhow::Error::from(other).context(format!("the database {} cannot be used", shown_address(&settings.database))),
@@ -81,6 +84,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         let state = state.clone();
         move || state.snapshot()
     }));
+    let tidying = tokio::spawn(Arc::clone(&state.limits).watch());
+    let erasing = tokio::spawn(list_erasures(Arc::clone(&store)));
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
@@ -88,7 +93,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     out.flush()?;
     tracing::info!(%address, "ready");
     let told = stop_signal()?;
-    let draining = std::time::Duration::from_secs(u64::from(settings.drain_s));
+    let draining = Duration::from_secs(u64::from(settings.drain_s));
     let stop = async {
         tokio::select! {
             () = told => {
@@ -101,6 +106,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     web::server::serve(listener, crate::routes::router(state.clone()), bounds(&settings), stop).await;
     learning.abort();
     releasing.abort();
+    tidying.abort();
+    erasing.abort();
     if let Some(listing) = listing {
         listing.abort();
     }
@@ -111,6 +118,16 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         )));
     }
     Ok(())
+}
+
+/// Brings the list of erasures outside the database up to date until the task is dropped.
+async fn list_erasures(store: Arc<dyn Store>) {
+    loop {
+        tokio::time::sleep(LIST_EVERY).await;
+        if let Err(error) = store.complete_list_of_erasures().await {
+            tracing::warn!(%error, "the list of members who asked to be forgotten is not up to date");
+        }
+    }
 }
 
 /// How many connections are served: as many as set, where there are file handles for them.

@@ -42,6 +42,7 @@ pub fn addresses() -> Vec<Address> {
 /// The whole service.
 pub fn router(state: AppState) -> Router {
     let layers = ServiceBuilder::new()
+        .map_request(request_log::cut_id)
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
         .layer(PropagateRequestIdLayer::x_request_id())
         .layer(

@@ -5,7 +5,7 @@ use sha2::{Digest, Sha256};
 use uuid::{Builder, Uuid};
 
 use super::StoreError;
-use super::engine::{Database, Pools, Tx, read, within};
+use super::engine::{Database, Pools, Tx, within};
 use super::erased::{Erased, Leaving};
 use super::erasure::Erasure;
 use super::rows::{json, value};
@@ -82,24 +82,17 @@ fn renewed(seed: Uuid, old: &str) -> Uuid {
 }
 
 impl Database {
-    /// Forgets again whoever is on the list and is back; says how many.
-    pub(super) async fn forget_again(&self) -> Result<usize, StoreError> {
-        const THERE: &str = "SELECT EXISTS (SELECT 1 FROM member WHERE id = $1)";
-        let Pools::Lite { erased: Some(list), .. } = &self.pools else { return Ok(0) };
-        let mut back = 0;
-        for erased in list.all().await? {
-            if read!(self, p => sqlx::query_scalar::<_, bool>(THERE).bind(erased.member.to_string()).fetch_one(p).await)? {
-                self.forget(erased).await?;
-                back += 1;
-            }
-        }
-        Ok(back)
-    }
-
     /// Forgets a member, and lists them so that a copy made before does not bring them back.
     pub(super) async fn erase(&self, erased: Erased) -> Result<Erasure, StoreError> {
-        if let Pools::Lite { erased: Some(list), .. } = &self.pools {
-            list.add(erased).await?;
+        match (&self.erased, &self.pools) {
+            (None, _) => {}
+            // The table is the list of every process; the file of this one follows in a moment where it cannot be written just now.
+            (Some(list), Pools::Pg(_)) => {
+                if let Err(error) = list.add(erased).await {
+                    tracing::error!(%error, "an erasure is not in the list outside the database yet");
+                }
+            }
+            (Some(list), Pools::Lite { .. }) => list.add(erased).await?,
         }
         self.forget(erased).await?;
         // What was erased is gone from the tables; it is to be gone from the files as well.
@@ -119,6 +112,7 @@ impl Database {
         }
         tx.renew_ids(member, seed).await?;
         tx.run_for(&UNLINK, member).await?;
+        tx.keep_erasure(erased).await?;
         tx.count_change().await?;
         tx.mark_unfinished_erasure().await?;
         tx.commit().await

@@ -17,7 +17,7 @@ use crate::jobs::accounts::members::Members;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::garden::setups::Setups;
 use crate::jobs::measured_shelters::sending::SharedShelters;
-use crate::jobs::open_data::publication::Publications;
+use crate::jobs::open_data::publications::Publications;
 use crate::jobs::reports::submission::Reports;
 use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
@@ -61,6 +61,8 @@ pub struct Parts {
     /// What is public of the reports.
     pub publications: Publications,
     allowances: Allowances,
+    /// How often one address or member may do what costs.
+    pub limits: Arc<Limits>,
     public_address: Option<Arc<str>>,
     /// Proxies whose word about where a request comes from is taken.
     pub trusted_proxies: Arc<[IpNet]>,
@@ -82,7 +84,7 @@ impl AppState {
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
-        let reports = Reports::new(Arc::clone(&store), limits, ids.clone());
+        let reports = Reports::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         Self(Arc::new(Parts {
             addresses,
             setups,
@@ -96,6 +98,7 @@ impl AppState {
             sites,
             publications: Publications::default(),
             allowances: Allowances::default(),
+            limits,
             public_address: None,
             forecasts: None,
             archive: None,
@@ -127,7 +130,8 @@ impl AppState {
             parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.shared_shelters = SharedShelters::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
-            parts.reports = Reports::new(Arc::clone(&parts.store), limits, parts.ids.clone());
+            parts.reports = Reports::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.limits = limits;
         })
     }
 

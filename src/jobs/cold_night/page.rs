@@ -14,7 +14,7 @@ use crate::input::errors::{FieldError, FieldErrors};
 use crate::input::fields::{Fields, decimal};
 use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::accounts::members::MemberError;
-use crate::jobs::cold_night::forecast::ComingNight;
+use crate::jobs::cold_night::forecast::{ComingNight, Forecasts, NoForecast};
 use crate::jobs::cold_night::form_tenants::{CLOTH_AREA, KEPT_SHELTER, TENANT_ROWS};
 use crate::jobs::cold_night::page_form::{
     CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, place_row, planned_from, plant_row,
@@ -30,6 +30,7 @@ use crate::science::cold_night::stage::{CoverKind, NightKind};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 use crate::web::cells::Cell;
+use crate::web::client::Client;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -206,6 +207,16 @@ fn garden_pairs(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenhei
     pairs
 }
 
+/// The coming nights at a place; an address asks for few new ones in a minute, so that there are some left for others.
+async fn coming_nights(state: &AppState, forecasts: &Forecasts, at: HeldPoint) -> Result<Vec<ComingNight>, NoForecast> {
+    let now = state.clock.now();
+    let asker = Client::current().map(|client| client.to_string()).unwrap_or_default();
+    if !forecasts.knows(at, now) && state.limits.forecasts.take(&asker).is_err() {
+        return Err(NoForecast::TooOften);
+    }
+    forecasts.coming_nights(at, now).await
+}
+
 /// Plans the night; or, asked for more rows, gives the form back with more rows.
 pub async fn plan(
     frame: Frame,
@@ -227,7 +238,7 @@ pub async fn plan(
     {
         pairs.retain(|(k, _)| k != "fetch");
         let fetched = match read_place(&pairs) {
-            Ok(at) => match forecasts.coming_nights(at, state.clock.now()).await {
+            Ok(at) => match coming_nights(&state, forecasts, at).await {
                 Ok(nights) => Fetched::Forecast(fill_in(&mut pairs, &nights, &frame)),
                 Err(error) => Fetched::Nothing(error.to_string()),
             },

@@ -119,16 +119,16 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
     Ok(input)
 }
 
-/// An input as it is calculated, for a page that says back what was counted on.
-pub fn with_place(input: &ShelterInput) -> Result<ShelterInput, FieldErrors> {
-    place::filled(input, EVENING_DROP_K, NIGHT_HOURS).map(|(filled, _)| filled)
-}
-
 /// The shape of a form and its length, width, height of walls and height at the top, m.
 pub fn lengths(pairs: &[(String, String)]) -> (ShapeKind, [Option<f64>; 4]) {
     let mut f = ScaledFields::new(pairs);
     let kind = usual(&mut f, "shape", ShapeKind::Gable);
     (kind, ["length", "width", "wall", "top"].map(|name| f.metres(name)))
+}
+
+/// An input as it is calculated, for a page that says back what was counted on.
+pub fn with_place(input: &ShelterInput) -> Result<ShelterInput, FieldErrors> {
+    place::filled(input, EVENING_DROP_K, NIGHT_HOURS).map(|(filled, _)| filled)
 }
 
 /// With changes made on a day, every reading needs its own.

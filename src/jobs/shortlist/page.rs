@@ -36,10 +36,10 @@ struct Page {
     title: String,
     lead: String,
     assumed: Vec<String>,
-    /// Why something that was asked for beside the answer was not had.
-    notice: Option<String>,
     /// Address and words of the other kind of summer, where one was assumed.
     other_summer: Option<(String, &'static str)>,
+    /// Why something that was asked for beside the answer was not had.
+    notice: Option<String>,
     known: Option<KnownPlace>,
     place_share: Option<String>,
     verdict: Vec<String>,

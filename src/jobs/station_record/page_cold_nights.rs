@@ -6,20 +6,6 @@ use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::frame::Frame;
 
-/// How far the coldest nights of the two periods differ, in words.
-pub(super) fn change(climate: &SiteClimate, frame: &Frame) -> Option<String> {
-    let change = climate.periods.as_ref()?.difference?;
-    let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
-    let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
-    let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
-    Some(format!(
-        "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
-        k(change.mean_k.abs()),
-        k(change.low_k),
-        k(change.high_k)
-    ))
-}
-
 /// Nights of carrying, where they were asked for.
 pub(super) fn carrying(climate: &SiteClimate, frame: &Frame) -> Option<String> {
     let c = climate.spells.as_ref()?.carrying.as_ref()?;

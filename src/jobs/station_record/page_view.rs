@@ -147,7 +147,7 @@ impl View {
                 .take(REJECTED_SHOWN)
                 .map(|r| [r.date.to_string(), r.element.to_string(), t(r.value_c), r.reason.to_string().replace('_', " ")])
                 .collect(),
-            rejected_count: climate.rejected.len(),
+            rejected_count: climate.rejected_count,
         }
     }
 }

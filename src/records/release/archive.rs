@@ -64,6 +64,17 @@ impl From<serde_json::Error> for NotWritten {
     }
 }
 
+/// A package in one file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Zipped {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// Version of the package.
+    pub version: String,
+    /// One ready line to cite.
+    pub citation: String,
+}
+
 /// Rows as CSV after RFC 4180.
 fn csv_of<R: Serialize>(columns: &[columns::Column], rows: impl IntoIterator<Item = R>) -> Result<Vec<u8>, NotWritten> {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).has_headers(false).from_writer(Vec::new());
@@ -187,6 +198,11 @@ impl Package {
 
     /// Every file of the package, by name, in the order of the zip.
     pub fn files(&self, catalogue: &Catalogue) -> Result<Vec<(String, Vec<u8>)>, NotWritten> {
+        Ok(self.files_and_names(catalogue)?.0)
+    }
+
+    /// The files, the version of the package and one ready line to cite.
+    fn files_and_names(&self, catalogue: &Catalogue) -> Result<(Vec<(String, Vec<u8>)>, String, String), NotWritten> {
         let described = tables();
         let names = catalogue.cultivars().iter().map(|cultivar| {
             let synonyms: Vec<&str> = cultivar.synonyms.iter().map(|s| s.name.as_str()).collect();
@@ -210,7 +226,8 @@ impl Package {
         files.push(("csvw-metadata.json".to_owned(), pretty(&describe::csvw(&described))?));
         files.push(("README.md".to_owned(), describe::read_me(&state, &described).into_bytes()));
         files.push(("CITATION.cff".to_owned(), describe::citation_file(&state).into_bytes()));
-        Ok(files)
+        let citation = state.citation();
+        Ok((files, version, citation))
     }
 
     /// What was measured in all shelters, in their order.
@@ -240,28 +257,19 @@ impl Package {
         self
     }
 
-    /// The zip.
-    pub fn zip(&self, catalogue: &Catalogue) -> Result<Vec<u8>, NotWritten> {
+    /// The package in one file, with its names.
+    pub fn zip(&self, catalogue: &Catalogue) -> Result<Zipped, NotWritten> {
         let options = SimpleFileOptions::default()
             .compression_method(CompressionMethod::Deflated)
             .last_modified_time(DateTime::DEFAULT)
             .unix_permissions(0o644);
         let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
-        for (name, bytes) in self.files(catalogue)? {
+        let (files, version, citation) = self.files_and_names(catalogue)?;
+        for (name, bytes) in files {
             zip.start_file(name, options)?;
             zip.write_all(&bytes)?;
         }
-        Ok(zip.finish()?.into_inner())
-    }
-
-    /// Version and one ready line to cite.
-    pub fn citation(&self, catalogue: &Catalogue) -> Result<(String, String), NotWritten> {
-        let files = self.files(catalogue)?;
-        let tables: Vec<_> =
-            files.into_iter().filter(|(name, _)| std::path::Path::new(name).extension().is_some_and(|e| e == "csv")).collect();
-        let version = self.version(&tables);
-        let line = self.state(&version).citation();
-        Ok((version, line))
+        Ok(Zipped { bytes: zip.finish()?.into_inner(), version, citation })
     }
 
     /// Puts a package together: `published` gives what is shown of a plant's place.
@@ -306,7 +314,7 @@ mod tests {
         let mut last: Option<String> = None;
         for (count, minor) in [(3, 3), (2, 4), (1, 5), (3, 6)] {
             let next = package(&reports[..count]).following(last.clone());
-            let (version, _) = next.citation(&catalogue).unwrap();
+            let version = next.zip(&catalogue).unwrap().version;
             assert_eq!(minor_and_build(&version).unwrap().0, minor);
             // The same content again is the same release, byte for byte.
             let again = package(&reports[..count]).following(Some(version.clone()));

@@ -13,7 +13,7 @@ mod rows;
 mod shelter_read;
 mod shelter_rows;
 
-pub use archive::{FILE_NAME, NotWritten, Package, minor_and_build};
+pub use archive::{FILE_NAME, NotWritten, Package, Zipped, minor_and_build};
 pub use read::{BadPackage, Contents, Incoming, read};
 pub use read_cells::RefusedRow;
 pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};

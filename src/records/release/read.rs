@@ -279,7 +279,7 @@ mod tests {
         let row = |report_id: &str| WithdrawnRow { report_id: report_id.to_owned(), withdrawn_on: date(2026, 8, 1) };
         let read_with = |ids: &[&str]| {
             let package = Package { withdrawn: ids.iter().map(|id| row(id)).collect(), ..Package::default() };
-            read(&package.zip(&catalogue).unwrap(), &catalogue)
+            read(&package.zip(&catalogue).unwrap().bytes, &catalogue)
         };
         let good = "019a0000-0000-7000-8000-000000000001";
         for bad in ["", "not-an-id", "019a0000-0000-7000-8000-00000000000", "'; DROP TABLE report"] {

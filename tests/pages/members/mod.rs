@@ -12,6 +12,7 @@ mod medium;
 mod neighbours;
 mod pages;
 mod release;
+mod rolling;
 mod seasons;
 mod setups;
 mod shelters;

@@ -44,7 +44,7 @@ pub(super) async fn filled(store: &Arc<dyn Store>) {
 }
 
 pub(super) async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().bytes.to_vec()
+    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().written().unwrap().zip.bytes.to_vec()
 }
 
 pub(super) fn file(zip: &[u8], name: &str) -> String {

@@ -68,7 +68,7 @@ fn dated<'a>(more: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
 }
 
 async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().bytes.to_vec()
+    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().written().unwrap().zip.bytes.to_vec()
 }
 
 fn file(zip: &[u8], name: &str) -> String {

@@ -12,6 +12,7 @@ mod headers;
 mod input;
 mod places;
 mod records;
+mod standing;
 mod wire;
 
 use std::sync::Arc;
