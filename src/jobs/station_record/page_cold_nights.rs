@@ -2,7 +2,6 @@
 
 use crate::jobs::station_record::page_view_rows::range;
 use crate::science::climate::site_climate::SiteClimate;
-use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::frame::Frame;
 
