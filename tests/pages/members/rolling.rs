@@ -74,7 +74,8 @@ async fn a_rolling_restart_behind_a_plain_proxy_loses_no_request() {
     let member = joined(&*store, "many hands", Role::Member).await;
     let token = token(&store, &member).await;
     let backends = [free_address(), free_address()];
-    let serve = |listen| Program::serving(env!("CARGO_BIN_EXE_winterfig"), listen, &database.address).with("WINTERFIG_DRAIN_S", DRAIN_S).start();
+    let serve =
+        |listen| Program::serving(env!("CARGO_BIN_EXE_winterfig"), listen, &database.address).with("WINTERFIG_DRAIN_S", DRAIN_S).start();
     let mut programs = backends.map(serve);
     for backend in backends {
         until_ready(backend).await;
@@ -102,7 +103,8 @@ async fn a_rolling_restart_behind_a_plain_proxy_loses_no_request() {
                 } else {
                     let path = ["/cultivars", "/reports", "/health/live", "/"][nth % 4];
                     let answer = answer_to(front, &get(path)).await.unwrap_or_default();
-                    let whole = answer.starts_with("HTTP/1.1 200") && (answer.ends_with("</html>\n") || answer.ends_with("</html>") || answer.ends_with('}'));
+                    let whole = answer.starts_with("HTTP/1.1 200")
+                        && (answer.ends_with("</html>\n") || answer.ends_with("</html>") || answer.ends_with('}'));
                     assert!(whole, "request {nth} for {path} was lost: {answer:.300}");
                 }
             }

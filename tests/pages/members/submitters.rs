@@ -2,8 +2,8 @@
 
 use std::time::Duration;
 
-use crate::support::{TestDatabase, on_both_engines};
 use crate::support::storm::{Storm, storm};
+use crate::support::{TestDatabase, on_both_engines};
 
 on_both_engines! {
     async fn nothing_acknowledged_is_lost_or_doubled_when_the_program_is_killed(database) {

@@ -146,14 +146,24 @@ async fn many_questions_for_forecasts_make_few_outward() {
     let words_for = |mut client: Client, latitude: String| async move {
         let place = [("scale", "c"), ("fetch", "forecast"), ("latitude", latitude.as_str()), ("longitude", "-75")];
         let page = client.post("/cold-night", &place).await.expect(StatusCode::OK).body;
-        if page.contains("asked for many places") { "later" } else if page.contains("No forecast") { "none" } else { "filled in" }
+        if page.contains("asked for many places") {
+            "later"
+        } else if page.contains("No forecast") {
+            "none"
+        } else {
+            "filled in"
+        }
     };
     let all = async |latitudes: Vec<String>| {
         let mut running = tokio::task::JoinSet::new();
         latitudes.into_iter().for_each(|latitude| drop(running.spawn(words_for(client.another(), latitude))));
         running.join_all().await
     };
-    assert_eq!(all(vec!["40.00".to_owned(); 30]).await.into_iter().filter(|words| *words == "filled in").count(), 10, "new questions of one address");
+    assert_eq!(
+        all(vec!["40.00".to_owned(); 30]).await.into_iter().filter(|words| *words == "filled in").count(),
+        10,
+        "new questions of one address"
+    );
     assert_eq!(asked.lock().unwrap().len(), 2, "the ten who asked at once are answered by one question, of two parts");
     assert_eq!(all(vec!["40.00".to_owned(); 30]).await, ["filled in"; 30]);
     let places = (0..240).map(|n| format!("{:.2}", 41.0 + f64::from(n) / 100.0)).collect();
