@@ -3,6 +3,7 @@
 //! A method is one transaction and one question. Ids and times come from the caller. Nothing of SQL leaves this ring.
 //! The contract suite `tests/store` runs every test on both engines; an engine it does not run does not ship.
 
+mod archive;
 mod catalogue;
 mod engine;
 mod erased;
@@ -29,6 +30,7 @@ mod restoring;
 mod roles;
 mod rows;
 mod setups;
+mod shelters;
 mod sites;
 mod sqlite;
 mod submission;
@@ -37,6 +39,7 @@ mod version;
 use std::path::Path;
 use std::sync::Arc;
 
+pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use erased::Leaving;
@@ -52,6 +55,7 @@ pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
+pub use shelters::ShelterReportStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use submission::{Submission, Submitted};
@@ -67,7 +71,9 @@ pub trait Store:
     + GardenStore
     + ReportStore
     + SiteStore
+    + ArchiveStore
     + SetupStore
+    + ShelterReportStore
     + ModelStore
     + ReleaseStore
     + OperationsStore
@@ -114,6 +120,11 @@ async fn begin(database: Database) -> Result<Arc<dyn Store>, StoreError> {
     }
     database.take_names_of_members().await?;
     database.finish_erasure().await;
-    database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
+    let (records, version) = if database.is_simulated().await? {
+        (CatalogueRecords::with_invented()?, CatalogueRecords::version_with_invented())
+    } else {
+        (CatalogueRecords::embedded()?, CatalogueRecords::embedded_version())
+    };
+    database.plant_catalogue(&records, &version).await?;
     Ok(Arc::new(database))
 }

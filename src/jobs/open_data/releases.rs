@@ -25,7 +25,7 @@ const LOOK_EVERY: Duration = Duration::from_hours(1);
 pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -> Result<Option<i64>, PublicationError> {
     let publication = off_the_answering_threads(Arc::clone(store), snapshot.catalogue.clone(), true).await?;
     // Simulated data are no release.
-    if publication.package.winters.is_empty() || snapshot.simulated {
+    if publication.package.is_empty() || snapshot.simulated {
         return Ok(None);
     }
     let written = spawn_blocking(move || publication.written().cloned().map(|written| (publication, written)));

@@ -1,6 +1,7 @@
 //! Members, reports and the data package through the web door.
 
 mod accounts;
+mod cold_spell;
 mod description;
 mod garden;
 mod going_on;
@@ -14,6 +15,7 @@ mod release;
 mod rolling;
 mod seasons;
 mod setups;
+mod shelters;
 mod submitters;
 mod tables;
 mod terms;

@@ -10,6 +10,8 @@ mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod places;
+mod records;
 mod standing;
 mod wire;
 
