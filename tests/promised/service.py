@@ -36,7 +36,7 @@ class Cluster:
     def __init__(self):
         self.folder, self.made = None, 0
         self.address = os.environ.get("WINTERFIG_TEST_POSTGRES")
-        found = sorted(glob.glob("/usr/lib/postgresql/*/bin")) + ([os.path.dirname(shutil.which("initdb"))] if shutil.which("initdb") else [])
+        found = ([os.path.dirname(shutil.which("initdb"))] if shutil.which("initdb") else []) + sorted(glob.glob("/usr/lib/postgresql/*/bin"))
         self.programs = os.environ.get("PGBIN") or (found[-1] if found else None)
 
     def start(self):
@@ -71,7 +71,8 @@ class Cluster:
         """Runs statements; gives the rows as lines."""
         address = urllib.parse.urlsplit(self.address)
         host = urllib.parse.unquote(address.hostname or "")
-        done = subprocess.run([os.path.join(self.programs, "psql"), "-h", host, "-U", address.username or "fig", "-d", database, "-tA", "-c", text],
+        psql = shutil.which("psql", path=f"{self.programs}:{os.environ['PATH']}") or "psql"
+        done = subprocess.run([psql, "-h", host, "-U", address.username or "fig", "-d", database, "-tA", "-c", text],
                               check=True, capture_output=True, text=True)
         return done.stdout.strip()
 
@@ -226,8 +227,8 @@ class Visitor:
         assert answer.status == 303, answer.text
 
 
-def judge_and_growers(home, growers, *more):
-    service = Service(home, *more).ready()
+def judge_and_growers(home, growers, *more, limits=GENEROUS):
+    service = Service(home, *more, limits=limits).ready()
     people = [Visitor(service).join(name) for name in growers]
     judge = Visitor(service).join("the judge")
     service.role("the judge", "administrator")
