@@ -190,12 +190,6 @@ impl Gazetteer {
         Self::placed(town, None, elevation_m, namesakes)
     }
 
-    /// The place of a town, at a garden's height where given.
-    pub fn spot_of(&self, id: TownId, elevation_m: Option<f64>) -> Result<Spot, PlaceError> {
-        let town = self.town(id).ok_or_else(|| PlaceError::Unknown { read: id.to_string() })?;
-        Self::placed(town, None, elevation_m, 0)
-    }
-
     fn placed(town: Town, point: Option<(Point, f64)>, elevation_m: Option<f64>, namesakes: usize) -> Result<Spot, PlaceError> {
         if let Some(metres) = elevation_m.filter(|m| !(GROUND_M.0..=GROUND_M.1).contains(m)) {
             return Err(PlaceError::NoGround { metres });

@@ -11,7 +11,6 @@ use winterfig_core::science::climate::spring_nights::SpringNights;
 use winterfig_core::science::climate::winters::Hemisphere;
 use winterfig_core::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use winterfig_core::science::fruiting::first_ripe::{FirstRipe, PoolingPrior, pool};
-use winterfig_core::science::fruiting::kaplan_meier::{Watched, kaplan_meier, time_by_which};
 use winterfig_core::science::fruiting::recorded::RecordedSeasons;
 use winterfig_core::science::fruiting::shown::{Seen, Shown};
 use winterfig_core::science::fruiting::year::{YearSoFar, year_outlook};
@@ -47,29 +46,6 @@ const SIX_MP: [(f64, bool); 21] = [
     (34.0, false),
     (35.0, false),
 ];
-
-/// Reference: lifelines 0.30.3 (Python), KaplanMeierFitter, 95 % interval by exponential Greenwood.
-#[test]
-fn the_product_limit_estimate_agrees_with_lifelines() {
-    let steps = kaplan_meier(&SIX_MP.map(|(at, seen)| Watched { at, seen }));
-    let reference = [
-        (6.0, 0.857_143, 0.619_718, 0.951_552),
-        (7.0, 0.806_723, 0.563_147, 0.922_809),
-        (10.0, 0.752_941, 0.503_200, 0.889_362),
-        (13.0, 0.690_196, 0.431_610, 0.849_066),
-        (16.0, 0.627_451, 0.367_511, 0.804_912),
-        (22.0, 0.537_815, 0.267_779, 0.746_791),
-        (23.0, 0.448_179, 0.188_052, 0.680_143),
-    ];
-    assert_eq!(steps.len(), reference.len());
-    for (step, (at, without, low, high)) in steps.iter().zip(reference) {
-        assert_eq!(step.at, at);
-        assert!((step.without - without).abs() < 1e-6, "{step:?}");
-        assert!((step.interval.low - low).abs() < 1e-6 && (step.interval.high - high).abs() < 1e-6, "{step:?}");
-    }
-    assert_eq!(time_by_which(&steps, 0.5), Some(23.0));
-    assert_eq!(time_by_which(&steps, 0.9), None);
-}
 
 /// Reference: lifelines 0.30.3, WeibullFitter.fit on the same times: λ 33.765194, ρ 1.353732, log-likelihood −41.658678.
 #[test]

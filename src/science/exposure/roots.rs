@@ -159,9 +159,4 @@ impl Roots {
         let pot = self.coldest(outside_c);
         (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
     }
-
-    /// Doubts about the air at the pot.
-    pub fn air_doubt_k(&self, source: DoubtSource) -> f64 {
-        self.air.doubts.sd_k(source)
-    }
 }

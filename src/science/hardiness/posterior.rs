@@ -258,14 +258,4 @@ impl Fitted {
     pub(super) fn prior_of(&self, cultivar: usize) -> Option<CultivarPrior> {
         self.data.reports.cultivars.get(cultivar).copied()
     }
-
-    /// Gradient of the log marginal that is left, for the record.
-    pub fn largest_gradient(&self) -> f64 {
-        self.engine.gradient.iter().fold(0.0, |m, g| m.max(g.abs()))
-    }
-
-    /// Number of outer parameters.
-    pub fn outer_parameters(&self) -> usize {
-        self.data.parameters.len()
-    }
 }
