@@ -12,7 +12,7 @@ use winterfig_core::science::climate::winters::Hemisphere;
 use winterfig_core::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use winterfig_core::science::fruiting::first_ripe::{FirstRipe, PoolingPrior, pool};
 use winterfig_core::science::fruiting::recorded::RecordedSeasons;
-use winterfig_core::science::fruiting::shown::{Seen, Shown};
+use winterfig_core::science::fruiting::shown::{Censoring, Shown};
 use winterfig_core::science::fruiting::year::{YearSoFar, year_outlook};
 use winterfig_core::science::fruiting::{FruitPriors, FruitTraits, HeadStart, HeatCurve, SeasonHeat, crop_chances};
 use winterfig_core::science::hardiness::level::DamageLevel;
@@ -50,7 +50,7 @@ const SIX_MP: [(f64, bool); 21] = [
 /// Reference: lifelines 0.30.3, WeibullFitter.fit on the same times: λ 33.765194, ρ 1.353732, log-likelihood −41.658678.
 #[test]
 fn the_weibull_law_of_censored_times_agrees_with_lifelines() {
-    let shown = Shown::fit(None, &SIX_MP.map(|(at, seen)| if seen { Seen::At(at) } else { Seen::NotBy(at) })).unwrap();
+    let shown = Shown::fit(None, &SIX_MP.map(|(at, seen)| if seen { Censoring::At(at) } else { Censoring::NotBy(at) })).unwrap();
     let (scale, shape) = shown.scale_and_shape();
     assert!((scale / 33.765_194 - 1.0).abs() < 1e-4, "{scale}");
     assert!((shape / 1.353_732 - 1.0).abs() < 1e-4, "{shape}");
@@ -73,7 +73,7 @@ fn the_weibull_law_of_single_looks_agrees_with_lifelines() {
         644., 647., 647., 653., 659., 660., 662., 663., 667., 667., 673., 673., 677., 689., 693., 718., 720., 721., 728., 760., 762., 773.,
         777., 815., 886., 412., 524., 647., 648., 695., 785., 814., 817., 851., 880., 913., 942., 986.,
     ];
-    let looks: Vec<Seen> = SEEN_BY.iter().map(|&by| Seen::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Seen::NotBy(h))).collect();
+    let looks: Vec<Censoring> = SEEN_BY.iter().map(|&by| Censoring::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Censoring::NotBy(h))).collect();
     let shown = Shown::fit(None, &looks).unwrap();
     let (scale, shape) = shown.scale_and_shape();
     assert!((scale / 813.815 - 1.0).abs() < 1e-3, "{scale}");

@@ -22,7 +22,7 @@ type Pairs = Vec<(String, String)>;
 /// A page with a question or an answer about an address.
 #[derive(Template, WebTemplate)]
 #[template(path = "accounts/address.html")]
-struct Page {
+struct EmailAddressPage {
     frame: Frame,
     step: Step,
     typed: Typed,
@@ -47,14 +47,14 @@ enum Step {
     Over,
 }
 
-fn page(frame: Frame, step: Step) -> Page {
-    Page { frame, step, typed: Typed::default(), errors: Vec::new() }
+fn page(frame: Frame, step: Step) -> EmailAddressPage {
+    EmailAddressPage { frame, step, typed: Typed::default(), errors: Vec::new() }
 }
 
 fn wrong(frame: Frame, step: Step, pairs: Pairs, errors: FieldErrors) -> Response {
     let listed = errors.iter().cloned().collect();
     let shown = pairs.into_iter().filter(|(name, _)| !name.contains("passphrase")).collect();
-    (StatusCode::UNPROCESSABLE_ENTITY, Page { frame, step, typed: Typed::new(shown, errors), errors: listed }).into_response()
+    (StatusCode::UNPROCESSABLE_ENTITY, EmailAddressPage { frame, step, typed: Typed::new(shown, errors), errors: listed }).into_response()
 }
 
 fn over(frame: Frame) -> Response {

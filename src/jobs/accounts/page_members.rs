@@ -20,7 +20,7 @@ use crate::web::visitor::Steward;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "accounts/members.html")]
-struct Page {
+struct MembersPage {
     frame: Frame,
     members: Vec<Line>,
 }
@@ -52,7 +52,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Steward(member): 
         .iter()
         .map(|m| Line { id: m.id.to_string(), handle: m.handle.to_string(), joined: day(m.joined), roles: roles(m.role) })
         .collect();
-    Ok(Page { frame, members }.into_response())
+    Ok(MembersPage { frame, members }.into_response())
 }
 
 /// `POST /members`: nobody takes their own administration away, so that one is always left.

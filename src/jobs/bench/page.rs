@@ -40,7 +40,7 @@ struct BenchForm {
 /// The sheet.
 #[derive(Template, WebTemplate)]
 #[template(path = "bench/bench_sheet.html")]
-struct Page {
+struct BenchPage {
     frame: Frame,
     name: String,
     title: String,
@@ -148,7 +148,7 @@ fn protection_words(protection: Protection) -> &'static str {
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> BenchPage {
     let axis = TemperatureAxis::for_site(&sheet.site.winter);
     let winters = Winters::new(&sheet.site.winter, axis, &frame);
     let (evidence, thin) = evidence_words(sheet.standing);
@@ -162,7 +162,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
             percent(sheet.row.winter.chance.dead)
         )
     };
-    Page {
+    BenchPage {
         name: sheet.cultivar.name.clone(),
         title: title(question, &frame).replacen("Figs for", "in", 1),
         verdict,

@@ -73,7 +73,7 @@ const KEPT_H: usize = 18;
 #[derive(Template, WebTemplate)]
 #[template(path = "cold_night/cold_night.html")]
 #[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
-struct Page {
+struct ColdNightPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
@@ -205,7 +205,7 @@ pub async fn plan(
             },
             Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
         };
-        let page = Page { fetched: Some(fetched), ..page(&state, frame, member, pairs, FieldErrors::default(), None) };
+        let page = ColdNightPage { fetched: Some(fetched), ..page(&state, frame, member, pairs, FieldErrors::default(), None) };
         return Ok(page.into_response());
     }
     if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
@@ -329,7 +329,7 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
     Ok(Redirect::to(&address::NEW_REPORT.with([("coldest", typed.to_string()), ("coldest_unit", unit.to_string())])))
 }
 
-fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> ColdNightPage {
     let snapshot = state.snapshot();
     let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
     let listed = errors.iter().cloned().collect();
@@ -348,7 +348,7 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
     let log: Vec<Vec<Cell>> = (1..=form::LOG_ROWS)
         .map(|i| vec![in_degrees(&format!("log{i}_forecast"), "Forecast"), in_degrees(&format!("log{i}_measured"), "Own thermometer")])
         .collect();
-    Page {
+    ColdNightPage {
         errors: listed,
         fahrenheit,
         example: address::COLD_NIGHT.with_query(if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C }),

@@ -10,12 +10,12 @@ use crate::web::frame::Frame;
 /// The page.
 #[derive(Template, WebTemplate)]
 #[template(path = "home/advice.html")]
-pub struct Page {
+pub struct AdvicePage {
     frame: Frame,
     all: Vec<Advice>,
 }
 
 /// Shows it.
-pub async fn show(frame: Frame) -> Result<Page, Failure> {
-    Ok(Page { frame, all: advice().map_err(Failure::internal)? })
+pub async fn show(frame: Frame) -> Result<AdvicePage, Failure> {
+    Ok(AdvicePage { frame, all: advice().map_err(Failure::internal)? })
 }

@@ -19,7 +19,7 @@ pub struct FruitLessons {
 impl FruitLessons {
     /// From what a snapshot learned; `None` where no report gives a date.
     pub fn of(snapshot: &Snapshot) -> Option<Self> {
-        let (lesson, priors) = (snapshot.fruit_lesson.as_ref()?, &snapshot.fruit_priors);
+        let (lesson, priors) = (snapshot.fruit_effects.as_ref()?, &snapshot.fruit_priors);
         let growth = [
             "first growth, nothing dead",
             "first growth, tips dead",

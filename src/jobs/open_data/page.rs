@@ -21,7 +21,7 @@ use crate::web::visitor::{SignedIn, Visitor};
 
 #[derive(Template, WebTemplate)]
 #[template(path = "open_data/data.html")]
-struct Page {
+struct OpenDataPage {
     frame: Frame,
     version: String,
     citation: String,
@@ -58,7 +58,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor)
     let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
     let (version, citation) = publication.citation().map_err(Failure::internal)?;
     let zip = publication.zip().map_err(Failure::internal)?;
-    Ok(Page {
+    Ok(OpenDataPage {
         version,
         citation,
         reports: publication.package.winters.len(),

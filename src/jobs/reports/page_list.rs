@@ -22,7 +22,7 @@ use crate::web::state::AppState;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/reports.html")]
-struct Page {
+struct ReportsPage {
     frame: Frame,
     typed: Typed,
     cultivars: Vec<Choice>,
@@ -142,7 +142,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         typed.any(&["coldest_from_c", "coldest_to_c"]) || !(frame.fahrenheit_first() || typed.any(&["coldest_from_f", "coldest_to_f"]));
     let mut kinds: Vec<KindView> = by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect();
     let other_kinds = if question.is_near() { kinds.split_off(kinds.len().min(KINDS)) } else { Vec::new() };
-    let page = Page {
+    let page = ReportsPage {
         cultivars: typed.choices("cultivar", "", names),
         winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
         covers: typed.words::<Cover>("protection", ""),

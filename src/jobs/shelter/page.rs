@@ -40,7 +40,7 @@ const EXAMPLE: &str = "example=1&scale=c&shape=gable&length=3&width=2.4&wall=1.8
 
 #[derive(Template, WebTemplate)]
 #[template(path = "shelter/shelter.html")]
-struct Page {
+struct ShelterPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
@@ -139,7 +139,7 @@ fn address(pairs: &Pairs) -> String {
     address::SHELTER.with(said(pairs).into_iter().chain([(ANSWER.to_owned(), "1".to_owned())]))
 }
 
-fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
+fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> ShelterPage {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text("scale") {
@@ -147,7 +147,7 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
         "f" => true,
         _ => frame.scale() == Scale::Fahrenheit,
     };
-    Page {
+    ShelterPage {
         errors: listed,
         fahrenheit,
         example: address::SHELTER.with_query(EXAMPLE),

@@ -30,7 +30,7 @@ use crate::web::state::AppState;
 /// The answer.
 #[derive(Template, WebTemplate)]
 #[template(path = "shortlist/shortlist.html")]
-struct Page {
+struct ShortlistPage {
     frame: Frame,
     title: String,
     lead: String,
@@ -101,7 +101,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(String, String)>) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(String, String)>) -> ShortlistPage {
     let question = &answer.question;
     let axis = TemperatureAxis::for_site(&answer.site.winter);
     let winters = Winters::new(&answer.site.winter, axis, &frame);
@@ -118,7 +118,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
             current: by == question.rank_by,
         })
         .collect();
-    Page {
+    ShortlistPage {
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
