@@ -1,4 +1,4 @@
-//! The questions that others ask of the towns.
+//! Look-ups of towns by name, coordinates and id.
 
 use std::cmp::Reverse;
 use std::collections::HashSet;

@@ -1,4 +1,4 @@
-//! What spring and autumn learn from an accepted report: when growth was seen and the first fig ripened, in heat.
+//! From an accepted report: degree-days at which growth was seen and the first fig ripened.
 
 use super::report::{FirstGrowth, Report};
 use super::review_state::ReviewState;

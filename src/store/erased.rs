@@ -1,4 +1,4 @@
-//! Who asked to be forgotten, in a file beside the data file: so that a copy made before, put back in its place, does not bring them back.
+//! A file beside the data file that lists erased members, so that restoring an older backup does not restore them.
 //!
 //! A line a member: the id, what becomes of the records, when, and what the new ids of kept records are made from. Nothing else of them is
 //! in it.

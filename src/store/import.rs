@@ -1,4 +1,4 @@
-//! Taking one report of a data package in, inside the transaction that takes all of them or none.
+//! Imports one report of a data package, inside the transaction that imports all or none.
 
 use jiff::Timestamp;
 

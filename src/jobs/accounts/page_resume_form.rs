@@ -1,4 +1,4 @@
-//! A form sent after its session ended: what was typed waits in the page until its sender has signed in again, and goes on from there.
+//! A form sent after its session ended: the page answered is a sign-in that holds the form's fields, and sends them after sign-in.
 
 use askama::Template;
 use askama_web::WebTemplate;

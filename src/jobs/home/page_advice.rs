@@ -1,4 +1,4 @@
-//! `/advice`: what cannot be computed, said plainly, with short advice, its source and grade. Other pages link to its anchors.
+//! `/advice`: short advice on what cannot be computed, with source and grade. Other pages link to its anchors.
 
 use askama::Template;
 use askama_web::WebTemplate;

@@ -1,4 +1,4 @@
-//! The part of `/method` about spring and fruit: starting values, and what dates in reports have made of them.
+//! The part of `/method` about spring and fruit: starting values, and the values fitted from dates in reports.
 
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::Snapshot;
