@@ -73,7 +73,8 @@ fn the_weibull_law_of_single_looks_agrees_with_lifelines() {
         644., 647., 647., 653., 659., 660., 662., 663., 667., 667., 673., 673., 677., 689., 693., 718., 720., 721., 728., 760., 762., 773.,
         777., 815., 886., 412., 524., 647., 648., 695., 785., 814., 817., 851., 880., 913., 942., 986.,
     ];
-    let looks: Vec<Censoring> = SEEN_BY.iter().map(|&by| Censoring::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Censoring::NotBy(h))).collect();
+    let looks: Vec<Censoring> =
+        SEEN_BY.iter().map(|&by| Censoring::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Censoring::NotBy(h))).collect();
     let shown = Shown::fit(None, &looks).unwrap();
     let (scale, shape) = shown.scale_and_shape();
     assert!((scale / 813.815 - 1.0).abs() < 1e-3, "{scale}");

@@ -329,7 +329,14 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
     Ok(Redirect::to(&address::NEW_REPORT.with([("coldest", typed.to_string()), ("coldest_unit", unit.to_string())])))
 }
 
-fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> ColdNightPage {
+fn page(
+    state: &AppState,
+    frame: Frame,
+    member: Option<&Member>,
+    pairs: Pairs,
+    errors: FieldErrors,
+    plan: Option<PlanView>,
+) -> ColdNightPage {
     let snapshot = state.snapshot();
     let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
     let listed = errors.iter().cloned().collect();

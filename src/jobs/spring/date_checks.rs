@@ -60,7 +60,10 @@ pub(super) fn check_dates(
             errors.add(
                 "growth_seen",
                 &value,
-                format!("{} is not in the growing season after this winter on the {place}. Correct the date or the hemisphere", spoken(growth)),
+                format!(
+                    "{} is not in the growing season after this winter on the {place}. Correct the date or the hemisphere",
+                    spoken(growth)
+                ),
             );
         } else if let Some(freeze) = freeze.filter(|&freeze| freeze > growth) {
             errors.add(

@@ -4,7 +4,6 @@
 //! lowest temperatures, and read between them. Nothing measured is known of fig roots: their limits are starting values with wide spreads.
 
 use super::circumstances::{Circumstances, PotInAir, Stand};
-use super::doubt::DoubtSource;
 use super::tissue::Tissue;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, through_the_night};
 use crate::science::cold_night::risk::at_dusk;
