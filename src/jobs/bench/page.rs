@@ -103,7 +103,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     };
     let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
     let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
-    let address = format!("{}/bench?{query}", state.public_address().unwrap_or_default());
+    let address = format!("{}{}", state.public_address().unwrap_or_default(), address::BENCH.with_query(&query));
     let square = state.public_address().is_some().then(|| square(&address)).flatten();
     let date = state.clock.now().strftime("%-d %B %Y").to_string();
     Ok(page(frame, &snapshot, &sheet, &question, Printed { date, address, square }).into_response())
