@@ -49,25 +49,36 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
     block_on(async {
         let store = if args.dry_run { args.database.reading().await? } else { args.database.writing().await? };
         let catalogue = store.catalogue().await.map_err(store_error)?;
-        let (reports, withdrawn) = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
+        let package = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
         if store.is_simulated().await.map_err(store_error)? {
             return Err(CliError::Input("this database holds simulated data; real reports do not go into it".to_owned()));
         }
         let mut here = Vec::new();
-        for incoming in &reports {
+        for incoming in &package.reports {
             if store.report(incoming.report.id).await.map_err(store_error)?.is_some() {
-                here.push(incoming.report.id);
+                here.push(incoming.report.id.to_string());
+            }
+        }
+        for shelter in &package.shelters {
+            if store.shelter_report(shelter.id).await.map_err(store_error)?.is_some() {
+                here.push(shelter.id.to_string());
             }
         }
         if here.is_empty() && !args.dry_run {
-            here = store.import(&reports, &withdrawn, SystemClock.now()).await.map_err(store_error)?;
+            here = store.import(&package, SystemClock.now()).await.map_err(store_error)?;
         }
         if !here.is_empty() {
-            let ids: Vec<String> = here.iter().take(20).map(ToString::to_string).collect();
-            return Err(CliError::Input(format!("{} reports stand here already, so nothing was taken: {}", here.len(), ids.join(", "))));
+            let ids = here.iter().take(20).map(String::as_str).collect::<Vec<_>>().join(", ");
+            return Err(CliError::Input(format!("{} reports or shelters stand here already, so nothing was taken: {ids}", here.len())));
         }
         let done = if args.dry_run { "would be taken" } else { "taken" };
-        writeln!(out, "{} reports {done}, {} withdrawn listed", reports.len(), withdrawn.len())?;
+        let shelters = match package.shelters.len() {
+            0 => String::new(),
+            1 => " and one shelter".to_owned(),
+            n => format!(" and {n} shelters"),
+        };
+        let gone = package.withdrawn.len() + package.withdrawn_shelters.len();
+        writeln!(out, "{} reports{shelters} {done}, {gone} withdrawn listed", package.reports.len())?;
         store.close().await;
         Ok(())
     })

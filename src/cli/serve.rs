@@ -42,12 +42,14 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     if settings.demo {
-        let laid_out = fill::fill(store.as_ref(), &snapshot.catalogue, &snapshot.priors, &snapshot.fruit_priors, SystemClock.now()).await;
+        let laid_out = fill::fill(store.as_ref(), &snapshot.priors, &snapshot.fruit_priors, SystemClock.now()).await;
         let reports = laid_out.map_err(|error| match error {
             DemoError::NotEmpty => CliError::Input(error.to_string()),
             other => CliError::Other(other.into()),
         })?;
         tracing::info!(reports, "the demonstration stands: everything in it is simulated");
+        // With the invented cultivars.
+        snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     }
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
     let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))

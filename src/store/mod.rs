@@ -27,6 +27,7 @@ mod restoring;
 mod roles;
 mod rows;
 mod setups;
+mod shelters;
 mod sites;
 mod sqlite;
 mod submission;
@@ -48,6 +49,7 @@ pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
+pub use shelters::ShelterReportStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use submission::{Submission, Submitted};
@@ -64,6 +66,7 @@ pub trait Store:
     + ReportStore
     + SiteStore
     + SetupStore
+    + ShelterReportStore
     + ModelStore
     + ReleaseStore
     + OperationsStore
@@ -95,6 +98,11 @@ pub async fn open(address: &str) -> Result<Arc<dyn Store>, StoreError> {
     }
     database.take_names_of_members().await?;
     database.finish_erasure().await;
-    database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
+    let (records, version) = if database.is_simulated().await? {
+        (CatalogueRecords::with_invented()?, CatalogueRecords::version_with_invented())
+    } else {
+        (CatalogueRecords::embedded()?, CatalogueRecords::embedded_version())
+    };
+    database.plant_catalogue(&records, &version).await?;
     Ok(Arc::new(database))
 }

@@ -55,7 +55,11 @@ const SIMULATED: &str = "simulated";
 const FILLING: &str = "filling";
 
 /// What a filling writes, in an order that references allow.
-const FILLED: [&str; 9] = [
+const FILLED: [&str; 13] = [
+    "DELETE FROM shelter_decision",
+    "DELETE FROM shelter_version",
+    "DELETE FROM shelter_report",
+    "DELETE FROM withdrawn_shelter",
     "DELETE FROM decision",
     "DELETE FROM report_version",
     "DELETE FROM submission",

@@ -16,6 +16,7 @@ use crate::jobs::accounts::mail::Mail;
 use crate::jobs::accounts::members::Members;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::garden::setups::Setups;
+use crate::jobs::measured_shelters::sending::SharedShelters;
 use crate::jobs::open_data::publication::Publications;
 use crate::jobs::reports::submission::Reports;
 use crate::jobs::station_record::saved::Sites;
@@ -54,6 +55,8 @@ pub struct Parts {
     pub sites: Sites,
     /// Places and shelters that members keep.
     pub setups: Setups,
+    /// Shelters that members publish.
+    pub shared_shelters: SharedShelters,
     /// What is public of the reports.
     pub publications: Publications,
     allowances: Allowances,
@@ -75,10 +78,12 @@ impl AppState {
         let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
+        let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let reports = Reports::new(Arc::clone(&store), limits, ids.clone());
         Self(Arc::new(Parts {
             addresses,
             setups,
+            shared_shelters,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
             store,
             clock,
@@ -116,6 +121,7 @@ impl AppState {
             parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.shared_shelters = SharedShelters::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
             parts.reports = Reports::new(Arc::clone(&parts.store), limits, parts.ids.clone());
         })

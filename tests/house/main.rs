@@ -45,7 +45,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 15] = [
+const JOBS: [&str; 16] = [
     "accounts",
     "places",
     "open_data",
@@ -57,6 +57,7 @@ const JOBS: [&str; 15] = [
     "reports",
     "garden",
     "review",
+    "measured_shelters",
     "cultivars",
     "method",
     "bench",

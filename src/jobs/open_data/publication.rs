@@ -10,7 +10,7 @@ use serde_json::Value;
 
 use crate::catalogue::Catalogue;
 use crate::records::place::FineCells;
-use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow, WithdrawnRow};
+use crate::records::release::{Credited, NotWritten, Package, PlantRow, PublishedShelter, WinterRow, WithdrawnRow, WithdrawnShelterRow};
 use crate::records::words::Credit;
 use crate::records::{Member, MemberId, PublishedPlace, Report};
 use crate::store::{ReportFilter, Store, StoreError};
@@ -68,17 +68,18 @@ fn code(member: MemberId) -> String {
     token::hash(format!("reporter {member}")).chars().take(12).collect()
 }
 
-fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {
-    if let Some(credited) = &report.credited {
+fn credited(kept: Option<&Credited>, reporter: Option<MemberId>, members: &HashMap<MemberId, Member>) -> Credited {
+    if let Some(credited) = kept {
         return credited.clone();
     }
-    match report.reporter.and_then(|id| members.get(&id)) {
+    match reporter.and_then(|id| members.get(&id)) {
         None => Credited { recorded_by: "a former member".to_owned(), reporter: None },
         Some(member) => credited_to(member),
     }
 }
 
-fn credited_to(member: &Member) -> Credited {
+/// Whom what a member sends is credited to.
+pub fn credited_to(member: &Member) -> Credited {
     Credited {
         recorded_by: if member.credit == Credit::Handle { member.handle.to_string() } else { "a member".to_owned() },
         reporter: Some(code(member.id)),
@@ -125,9 +126,16 @@ impl Publication {
         let reports = store.accepted(&ReportFilter::default(), i64::MAX).await?;
         let members: HashMap<MemberId, Member> = store.members().await?.into_iter().map(|member| (member.id, member)).collect();
         let withdrawn = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
-        let fine = cells.unwrap_or_else(|| FineCells::counted(reports.iter().filter_map(|r| Some((r.reporter?, &r.plant.place)))));
-        let rows = reports.iter().map(|report| (report, credited(report, &members), fine.shown(&report.plant.place)));
-        let package = Package::assemble(rows, withdrawn, catalogue).following(follows);
+        let shelters = store.shelters_accepted().await?;
+        let fine = cells.unwrap_or_else(|| {
+            let of_plants = reports.iter().filter_map(|r| Some((r.reporter?, &r.plant.place)));
+            FineCells::counted(of_plants.chain(shelters.iter().filter_map(|s| Some((s.reporter?, &s.place)))))
+        });
+        let by = |kept: &Option<Credited>, reporter| credited(kept.as_ref(), reporter, &members);
+        let rows = reports.iter().map(|r| (r, by(&r.credited, r.reporter), fine.shown(&r.plant.place)));
+        let of_shelters = shelters.iter().map(|s| PublishedShelter::new(s, &by(&s.credited, s.reporter), fine.shown(&s.place))).collect();
+        let gone = store.withdrawn_shelters().await?.into_iter().map(|(id, at)| WithdrawnShelterRow::new(id, at)).collect();
+        let package = Package::assemble(rows, withdrawn, catalogue).with_shelters(of_shelters, gone).following(follows);
         let plants: HashMap<&str, &PlantRow> = package.plants.iter().map(|plant| (plant.plant_id.as_str(), plant)).collect();
         let mut published: Vec<Published> = package
             .winters

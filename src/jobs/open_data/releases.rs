@@ -23,7 +23,7 @@ const LOOK_EVERY: Duration = Duration::from_hours(1);
 pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -> Result<Option<i64>, PublicationError> {
     let publication = Publication::for_release(store, &snapshot.catalogue).await?;
     // Simulated data are no release.
-    if publication.package.winters.is_empty() || snapshot.simulated {
+    if publication.package.is_empty() || snapshot.simulated {
         return Ok(None);
     }
     let (zip, (version, _)) = (publication.zip()?, publication.citation()?);

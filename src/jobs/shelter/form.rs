@@ -109,6 +109,13 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
     Ok(input)
 }
 
+/// The shape of a form and its length, width, height of walls and height at the top, m.
+pub fn lengths(pairs: &[(String, String)]) -> (ShapeKind, [Option<f64>; 4]) {
+    let mut f = ScaledFields::new(pairs);
+    let kind = usual(&mut f, "shape", ShapeKind::Gable);
+    (kind, ["length", "width", "wall", "top"].map(|name| f.metres(name)))
+}
+
 /// With changes made on a day, every reading needs its own.
 fn dated(f: &mut ScaledFields<'_>, input: &ShelterInput) {
     if input.states.is_empty() {

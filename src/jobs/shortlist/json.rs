@@ -98,6 +98,8 @@ pub struct SeasonJson {
     pub warmest_month_c: f64,
     /// Whether that is given, assumed or recorded.
     pub warmest_month_origin: &'static str,
+    /// Kind of summer that was assumed, cool or warm; null where the warmest month is not assumed.
+    pub summer_assumed: Option<&'static str>,
     /// Degree-days (single sine, base 8 °C, cap 36 °C) from the start of growth to the first −1 °C night, mean over years.
     pub degree_days: f64,
     /// Year-to-year standard deviation of that sum.
@@ -304,6 +306,7 @@ impl<'a> ShortlistJson<'a> {
                     frost_free_days_origin: origin(site.season.length_origin),
                     warmest_month_c: tidy(site.season.warmest_month().degrees()),
                     warmest_month_origin: origin(site.season.warmth_origin),
+                    summer_assumed: (site.season.warmth_origin == Origin::Assumed).then(|| answer.question.summer().word()),
                     degree_days: tidy(answer.heat.over_years.mean),
                     degree_days_sd: tidy(answer.heat.over_years.sd),
                 },

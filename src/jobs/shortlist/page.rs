@@ -11,11 +11,12 @@ use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::page_site_form::SiteForm;
-use crate::jobs::shortlist::question::{Place, Question, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
 use crate::jobs::shortlist::question_form::MOST_ROWS;
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
+use crate::science::climate::kind::Summer;
 use crate::science::climate::season::Origin;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::RankBy;
@@ -35,6 +36,8 @@ struct ShortlistPage {
     title: String,
     lead: String,
     assumed: Vec<String>,
+    /// Address and words of the other kind of summer, where one was assumed.
+    other_summer: Option<(String, &'static str)>,
     known: Option<KnownPlace>,
     verdict: Vec<String>,
     winters: Winters,
@@ -76,6 +79,8 @@ pub(crate) struct RowView {
     pub(crate) could_be: String,
     pub(crate) ladder: Ladder,
     pub(crate) evidence: String,
+    /// Address of the sheet with its first winters one by one; empty where the place is no question of its own.
+    pub(crate) early: String,
     pub(crate) thin: bool,
     pub(crate) changes: Vec<String>,
     pub(crate) alive: String,
@@ -105,7 +110,9 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
     let question = &answer.question;
     let axis = TemperatureAxis::for_site(&answer.site.winter);
     let winters = Winters::new(&answer.site.winter, axis, &frame);
-    let rows = answer.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
+    let query = question.to_query();
+    let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
+    let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
         .then(|| address::SHORTLIST.with_query(&Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
     let rankings = RankBy::ALL
@@ -122,6 +129,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
+        other_summer: other_summer(answer),
         known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame),
         verdict: verdict(answer),
         winters,
@@ -214,9 +222,24 @@ fn assumed(answer: &Answer<'_>, pairs: &[(String, String)], frame: &Frame) -> Ve
         found.push(format!("{:.0} days without frost", season.frost_free_days()));
     }
     if season.warmth_origin == Origin::Assumed {
-        found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
+        let summer = answer.question.summer().label();
+        found.push(format!("{summer}, a warmest month of {} on average", frame.temperature(season.warmest_month())));
     }
     found
+}
+
+/// The same question for the other kind of summer, where one was assumed.
+fn other_summer(answer: &Answer<'_>) -> Option<(String, &'static str)> {
+    let question = &answer.question;
+    if answer.site.season.warmth_origin != Origin::Assumed {
+        return None;
+    }
+    let other = match question.summer() {
+        Summer::Cool => Summer::Warm,
+        Summer::Warm => Summer::Cool,
+    };
+    let season = SeasonKnown { summer: Some(other), ..question.season };
+    Some((address::SHORTLIST.with_query(&Question { season, ..question.clone() }.to_query()), other.label()))
 }
 
 /// A chance in whole percent, never 0 or 100 when it is neither.
@@ -246,6 +269,7 @@ pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
         ladder: Ladder::new(&r.thresholds, axis, winters, frame),
         evidence,
+        early: String::new(),
         thin,
         changes: r.improvements.iter().map(|tried| improvement_sentence(tried, &r.row)).collect(),
         alive: percent(r.row.winter.alive_long_run),

@@ -6,6 +6,7 @@ pub mod asked;
 pub mod json;
 pub(crate) mod page;
 pub(crate) mod page_answer;
+pub(crate) mod page_cold_nights;
 pub(crate) mod page_saved;
 pub(crate) mod page_view;
 pub(crate) mod page_view_rows;

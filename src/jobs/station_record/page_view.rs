@@ -3,6 +3,7 @@
 use crate::jobs::shortlist::page::{RowView, percent, row};
 use crate::jobs::shortlist::reasons::in_ten;
 use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, telling};
+use crate::jobs::station_record::page_cold_nights::{carrying, change, heating};
 use crate::jobs::station_record::page_view_rows::{
     ClassRow, FrostRow, LevelRow, PeriodView, SpellRow, WinterRow, frost_row, level_row, period_view, spell_row, winter_rows,
 };
@@ -15,6 +16,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::TemperatureAxis;
+use crate::web::charts::cold_nights::ColdNights;
 use crate::web::charts::course::Course;
 use crate::web::charts::record::{Rarities, Years};
 use crate::web::charts::season_bar::SeasonBar;
@@ -56,6 +58,11 @@ pub struct View {
     /// The same of two periods.
     pub periods: Vec<PeriodView>,
     pub change: Option<String>,
+    /// Nights below each threshold, winter by winter.
+    pub nights: Option<ColdNights>,
+    /// Nights of carrying and of heating.
+    pub carrying: Option<String>,
+    pub heating: Vec<String>,
     /// Shortlist.
     pub shortlist: Option<Shortlist>,
     /// The file.
@@ -110,17 +117,10 @@ impl View {
             frosts: std::iter::once(&climate.frost).chain(&climate.frost_by_threshold).map(|frost| frost_row(frost, frame)).collect(),
             spells: climate.spells.iter().flat_map(|spells| &spells.by_threshold).map(|below| spell_row(below, frame)).collect(),
             periods: climate.periods.iter().flat_map(|all| &all.periods).map(|period| period_view(period, frame)).collect(),
-            change: climate.periods.as_ref().and_then(|all| all.difference).map(|change| {
-                let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
-                let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
-                let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
-                format!(
-                    "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
-                    k(change.mean_k.abs()),
-                    k(change.low_k),
-                    k(change.high_k)
-                )
-            }),
+            change: change(climate, frame),
+            nights: ColdNights::new(climate, frame),
+            carrying: carrying(climate, frame),
+            heating: heating(climate, frame),
             heat: climate.degree_days.as_ref().map(|heat| {
                 format!(
                     "{:.0} degree-days a year above {} °C, cut off at {} °C, by the single sine; one year in ten less than {:.0}, one in ten more than {:.0} ({} years).",

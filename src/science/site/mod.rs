@@ -30,8 +30,12 @@ pub struct Site {
     pub culture: Culture,
     /// Years since planting.
     pub years: YearsEstablished,
+    /// Years of its standing wood, at most as many; `None`: not known.
+    pub wood_years: Option<YearsEstablished>,
     /// Winter protection.
     pub protection: Protection,
+    /// Where a pot is carried in to; `None`: some shed or garage.
+    pub store: Option<Store>,
     /// The growing season.
     pub season: Season,
 }
@@ -42,6 +46,17 @@ pub enum SiteError {
     /// Only pots can be carried in.
     #[error("a plant in the ground cannot be carried in for winter; choose a pot, or another protection")]
     CarriedFromTheGround,
+    /// Wood older than the plant.
+    #[error("its wood cannot have stood for {wood} years when it was planted {years} years ago; which of the two is it?")]
+    WoodOlderThanPlant {
+        /// Years of standing wood.
+        wood: u8,
+        /// Years since planting.
+        years: u8,
+    },
+    /// A store that nothing is carried into.
+    #[error("a kind of store goes with a pot that is carried in for the winter; say that it is, or leave the store out")]
+    StoreUnused,
 }
 
 impl Site {
@@ -49,6 +64,12 @@ impl Site {
     pub fn checked(self) -> Result<Self, SiteError> {
         if self.protection == Protection::CarriedIn && matches!(self.culture, Culture::Ground) {
             return Err(SiteError::CarriedFromTheGround);
+        }
+        if let Some(wood) = self.wood_years.filter(|wood| *wood > self.years) {
+            return Err(SiteError::WoodOlderThanPlant { wood: wood.years(), years: self.years.years() });
+        }
+        if self.store.is_some() && self.protection != Protection::CarriedIn {
+            return Err(SiteError::StoreUnused);
         }
         Ok(self)
     }

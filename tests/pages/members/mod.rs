@@ -1,6 +1,7 @@
 //! Members, reports and the data package through the web door.
 
 mod accounts;
+mod cold_spell;
 mod description;
 mod garden;
 mod going_on;
@@ -13,6 +14,7 @@ mod pages;
 mod release;
 mod seasons;
 mod setups;
+mod shelters;
 mod submitters;
 mod tables;
 mod terms;

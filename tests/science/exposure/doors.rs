@@ -84,7 +84,9 @@ fn site(priors: &Priors, winter: WinterMinimum, by_class: Option<[WinterMinimum;
         setting: Setting::Open.into(),
         culture: Culture::Ground,
         years: YearsEstablished::ESTABLISHED,
+        wood_years: None,
         protection: Protection::None,
+        store: None,
         season: season(),
     }
 }
