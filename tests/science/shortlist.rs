@@ -90,13 +90,16 @@ fn the_shade_of_evergreen_trees_costs_ripe_figs_where_summers_are_short() {
                 mean: "9a".parse::<HalfZone>().unwrap().band(),
                 spread: priors.climate(ClimateKind::Coast).spread,
             },
+            place_error_k: 0.0,
             hardening_counted: false,
             winter_by_class: None,
             climate: ClimateKind::Coast,
             setting: settings.parse().unwrap(),
             culture: Culture::Ground,
             years: YearsEstablished::ESTABLISHED,
+            wood_years: None,
             protection: Protection::None,
+            store: None,
             season: Season::new(220.0, Celsius::literal(18.5), Origin::Given, Origin::Given).unwrap(),
         };
         let heat = SeasonHeat::from_season(&site.season, &fruit);

@@ -26,7 +26,7 @@ type Pairs = Vec<(String, String)>;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/garden_winter.html")]
-struct Page {
+struct WinterPage {
     frame: Frame,
     form: ReportForm,
     nonce: String,
@@ -46,6 +46,8 @@ struct Question {
     label: &'static str,
     blank: &'static str,
     choices: Vec<Choice>,
+    /// What stands in its box, where the answer is a number and no choice.
+    number: Option<String>,
     wrong: Option<String>,
 }
 
@@ -72,17 +74,26 @@ async fn plants(state: &AppState, who: &SignedIn) -> Result<Vec<Plant>, Failure>
     Ok(plants.into_iter().filter(|plant| !dead.contains(&plant.id)).take(MOST_PLANTS).collect())
 }
 
-fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> Page {
+fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> WinterPage {
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame);
     let rows = plants.iter().map(|plant| row(&form, plant)).collect();
-    Page { rows, errors: listed, form, nonce, frame }
+    WinterPage { rows, errors: listed, form, nonce, frame }
 }
 
 fn row(form: &ReportForm, plant: &Plant) -> Row {
     let question = |name: &'static str, label: &'static str, blank: &'static str, choices: fn(&ReportForm, &str) -> Vec<Choice>| {
         let name = field(plant.id, name);
-        Question { choices: choices(form, &name), wrong: form.typed.wrong(&name).map(str::to_owned), name, label, blank }
+        Question { choices: choices(form, &name), number: None, wrong: form.typed.wrong(&name).map(str::to_owned), name, label, blank }
+    };
+    let wood = field(plant.id, "wood_years");
+    let wood = Question {
+        number: Some(form.typed.text(&wood).to_owned()),
+        wrong: form.typed.wrong(&wood).map(str::to_owned),
+        label: "Years since it was last killed back",
+        blank: "",
+        choices: Vec::new(),
+        name: wood,
     };
     Row {
         words: plant_words(plant),
@@ -92,6 +103,7 @@ fn row(form: &ReportForm, plant: &Plant) -> Row {
             question("vitality", "The whole plant", "Choose", choices::<Vitality>),
             question("regrew", "Grew again", "Not said", choices::<Regrowth>),
             question("cover", "Done for the winter", "As above", choices::<Cover>),
+            wood,
         ],
     }
 }

@@ -5,9 +5,11 @@ use crate::records::flag::{Flag, Flagged};
 use crate::records::flag_rules;
 use crate::records::met_cold::{MetCold, WINDY_SHARE};
 use crate::records::{Coldest, Plant, Report, WinterRecord};
+use crate::science::exposure::Age;
+use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::{Gaussian, expected_logistic};
-use crate::science::site::{Protection, YearsEstablished};
+use crate::science::site::{Culture, Protection};
 use crate::units::Celsius;
 
 /// Chance of each damage level for a report's plant at the coldest temperature it met.
@@ -97,25 +99,28 @@ impl<'a> AtAnyCold<'a> {
 fn chances(any: &AtAnyCold<'_>, coldest: Celsius) -> [f64; 5] {
     let AtAnyCold { snapshot, standing, plant, record, protection, .. } = *any;
     let (priors, scale) = (&snapshot.priors, &snapshot.scale);
-    let met = MetCold { coldest, thermometer: any.coldest.thermometer, setting: plant.setting, stage: record.stage, cover: record.cover };
-    let years = plant.years_at(record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
-    let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), plant.culture));
+    let (setting, stage, cover, store) = (plant.setting, record.stage, record.cover, record.store);
+    let met = MetCold { coldest, thermometer: any.coldest.thermometer, setting, stage, cover, store };
+    let age = Age { years: plant.years_at(record.winter), wood_years: record.wood_years }.effects(priors);
+    let pot = if matches!(plant.culture, Culture::Container(_)) { priors.container } else { Gaussian::default() };
+    let (top, base) = (standing.belief.shifted(age.top.plus(pot)), standing.belief.shifted(age.base.plus(pot)));
+    let gap_dead_k = if age.young { priors.gap_dead_young.mean } else { scale.gap_dead_k };
     let (gain, base_gain) = priors.protection(protection);
     let mut air = snapshot.exposures().met(&met, standing.belief.mean());
     // In a store the exposure is the store's already.
     if protection != Protection::CarriedIn {
         air = air.plus(gain.over_nights(WINDY_SHARE));
     }
-    let at_least = |offset: f64, air: Gaussian| -> f64 {
+    let at_least = |belief: &HardinessBelief, offset: f64, air: Gaussian| -> f64 {
         let one = |h: Gaussian| {
             expected_logistic(scale.beta * (h.mean + offset - air.mean), scale.beta.powi(2) * (h.variance() + air.variance()))
         };
         belief.components().iter().map(|part| part.weight * one(part.h)).sum()
     };
-    let tips = at_least(scale.gap_tips_k, air);
-    let wood = at_least(scale.gap_wood_k, air).min(tips);
-    let ground = at_least(0.0, air).min(wood);
-    let dead = at_least(-scale.gap_dead_k, air.plus(base_gain)).min(ground);
+    let tips = at_least(&top, scale.gap_tips_k, air);
+    let wood = at_least(&top, scale.gap_wood_k, air).min(tips);
+    let ground = at_least(&top, 0.0, air).min(wood);
+    let dead = at_least(&base, -gap_dead_k, air.plus(base_gain)).min(ground);
     [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
 }
 

@@ -5,7 +5,7 @@ use crate::input::errors::FieldErrors;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Protection, Setting, Settings};
+use crate::science::site::{Protection, Setting, Settings, Store};
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 
@@ -19,10 +19,14 @@ pub struct SiteForm {
     pub climates: Vec<Choice>,
     /// Settings.
     pub settings: Vec<Choice>,
+    /// Kinds of summer.
+    pub summers: Vec<Choice>,
     /// Ground or pot.
     pub cultures: Vec<Choice>,
     /// Protections.
     pub protections: Vec<Choice>,
+    /// Stores that a pot is carried in to.
+    pub stores: Vec<Choice>,
     /// Rankings.
     pub rankings: Vec<Choice>,
     /// Scale of the temperatures typed here.
@@ -85,12 +89,19 @@ impl SiteForm {
                 )),
             ),
             settings: settings(&typed),
+            summers: typed.choices(
+                "summer",
+                "",
+                [("", "As the town or kind of climate has it"), ("cool", "Cool"), ("warm", "Warm")]
+                    .map(|(v, w)| (v.to_owned(), w.to_owned())),
+            ),
             cultures: typed.choices(
                 "culture",
                 "ground",
                 [("ground", "In the ground"), ("container", "In a pot")].map(|(v, w)| (v.to_owned(), w.to_owned())),
             ),
             protections: typed.choices("protection", "none", pairs_of!(Protection)),
+            stores: typed.choices("store", "", pairs_of!(Store)),
             rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
             fahrenheit,
             action: address::SHORTLIST,
@@ -118,7 +129,7 @@ impl SiteForm {
     pub fn planting_open(&self) -> bool {
         let usual = [("setting", "open"), ("culture", "ground"), ("protection", "none")];
         usual.iter().any(|&(name, usual)| self.typed.or(name, usual) != usual || self.typed.wrong(name).is_some())
-            || self.typed.any(&["container_l", "container_gal", "years"])
+            || self.typed.any(&["container_l", "container_gal", "years", "wood_years", "store"])
     }
 
     /// Whether the part about the ranking should stand open.
@@ -128,7 +139,7 @@ impl SiteForm {
 
     /// Whether the part about the season should stand open.
     pub fn season_open(&self) -> bool {
-        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"])
+        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f", "summer"])
     }
 }
 
