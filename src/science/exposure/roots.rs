@@ -159,3 +159,19 @@ impl Roots {
         (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+
+    /// Growers' rule: young roots go before the plant, and never outlive it.
+    #[test]
+    fn young_roots_die_at_a_milder_temperature_than_the_plant_or_with_it() {
+        let roots = prior_table::priors().unwrap().roots;
+        assert!(roots.young_roots.mean > roots.death.mean && roots.death_growing.mean > roots.young_roots.mean, "or this shows nothing");
+        assert_eq!(limits(&roots, false, false), (roots.death, roots.young_roots));
+        assert_eq!(limits(&roots, false, true), (roots.death_young, roots.young_roots));
+        assert_eq!(limits(&roots, true, false), (roots.death_growing, roots.death_growing));
+    }
+}
