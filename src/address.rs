@@ -22,6 +22,8 @@ pub const BENCH: Path = Path("/bench");
 pub const SHELTER: Path = Path("/shelter");
 /// What others measured in their shelters.
 pub const SHELTERS: Path = Path("/shelters");
+/// What shelters were measured to gain.
+pub const SHELTERS: Path = Path("/shelters");
 /// The catalogue.
 pub const CULTIVARS: Path = Path("/cultivars");
 /// A daily record of one's own.
@@ -170,6 +172,26 @@ pub fn published_shelter(id: impl fmt::Display) -> String {
 /// A published shelter that has just been sent.
 pub fn sent_shelter(id: impl fmt::Display) -> String {
     format!("{}?sent=yes", published_shelter(id))
+}
+
+/// What a shelter was measured to gain.
+pub fn shelter_report(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// Takes a report of a shelter back.
+pub fn shelter_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", shelter_report(id))
+}
+
+/// A report of a shelter before a steward.
+pub fn shelter_review(id: impl fmt::Display) -> String {
+    Path("/review/shelters").part(&id)
+}
+
+/// Form that sends what a saved shelter was measured to gain.
+pub fn new_shelter_report(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
 }
 
 /// The newest package of open data.

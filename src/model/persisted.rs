@@ -103,7 +103,7 @@ impl Snapshot {
             left_out: learned.left_out,
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
-        let state = State { hardiness, fruit: self.fruit_lesson.clone(), fruit_trouble: self.fruit_trouble.clone() };
+        let state = State { hardiness, fruit: self.fruit_effects.clone(), fruit_trouble: self.fruit_trouble.clone() };
         let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
             by_winter: learned.by_winter.clone(),
             by_reporter: learned.by_reporter.clone(),

@@ -1,4 +1,4 @@
-//! From an accepted report to what the fit takes: the equivalent midwinter minimum the plant met, with its doubt.
+//! From an accepted report to the input of the fit: the equivalent midwinter minimum that the plant met, with its uncertainty.
 //!
 //! > E = T + setting − deficit of the stage,  variance = thermometer + setting + deficit
 //!

@@ -1,4 +1,4 @@
-//! Questions of operators: whether the engine answers, what it is, a copy of the data.
+//! For operators: whether the engine answers, its version, a backup.
 
 use std::path::Path;
 

@@ -4,7 +4,6 @@
 //! lowest temperatures, and read between them. Nothing measured is known of fig roots: their limits are starting values with wide spreads.
 
 use super::circumstances::{Circumstances, PotInAir, Stand};
-use super::doubt::DoubtSource;
 use super::tissue::Tissue;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, through_the_night};
 use crate::science::cold_night::risk::at_dusk;
@@ -158,10 +157,5 @@ impl Roots {
     pub fn doubt_sd_k(&self, outside_c: f64) -> f64 {
         let pot = self.coldest(outside_c);
         (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
-    }
-
-    /// Doubts about the air at the pot.
-    pub fn air_doubt_k(&self, source: DoubtSource) -> f64 {
-        self.air.doubts.sd_k(source)
     }
 }

@@ -4,7 +4,7 @@
 //! logits, of winters 3 K, thresholds β·(−6, −3, 0, 8). Reference: R 4.2.2, ordinal 2022.11-16, `clmm(y ~ exposure_c + (1 | cultivar) +
 //! (1 | reporter) + (1 | event))`, Laplace's method, stopped at gradients up to 1.7e-4 after 23 s.
 
-use winterfig_core::science::hardiness::ordinal::{Effort, Free, Group, Observation, Problem, Spec, fit};
+use winterfig_core::science::hardiness::ordinal::{FitOptions, Free, Group, Observation, Problem, Spec, fit};
 
 const REPORTS: &str = include_str!("data/three_factors.csv");
 
@@ -24,7 +24,7 @@ fn three_grouping_factors_are_fitted_as_by_the_reference() {
         builder.push(&Observation { low: level, high: level, exposure, group, crossed, nested, ..Observation::default() }).unwrap();
     }
     let problem = builder.finish().unwrap();
-    let fitted = fit(&problem, &Free::new(&problem), Effort::default());
+    let fitted = fit(&problem, &Free::new(&problem), FitOptions::default());
     assert!(fitted.convergence.converged, "{:?}", fitted.convergence);
     // The best point of the reference is where its search stopped, so ours may be a little better and never worse.
     let gained = fitted.log_marginal - -1_399.244_259;
