@@ -141,7 +141,8 @@ class Service:
             try:
                 if Visitor(self).get("/health/live").status == 200:
                     return self
-            except OSError:
+            except (OSError, http.client.HTTPException):
+                # Before anybody listens, a connection may even meet itself.
                 pass
             time.sleep(0.05)
         raise RuntimeError("the service does not answer")
