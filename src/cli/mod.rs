@@ -50,7 +50,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Run the service
-    Serve(crate::settings::Settings),
+    Serve(Box<crate::settings::Settings>),
     /// Rank every fig for a place, without a server
     Shortlist(Box<shortlist::Args>),
     /// What is known of a town or point: its winters, summer, frosts, and the stations near it
@@ -93,7 +93,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         }
     };
     let result: Result<(), CliError> = match parsed.command {
-        Command::Serve(settings) => serve::run(settings, out),
+        Command::Serve(settings) => serve::run(*settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
         Command::Place(args) => place::run(&args, out),
         Command::Climate(args) => climate::run(&args, out),

@@ -237,7 +237,7 @@ mod tests {
             wood_years: None,
             store: None,
             damage: DamageRange::exactly(DamageLevel::ALL[(n * 7 % 11 + n % 2) / 3]),
-            doubtful: n % 7 == 0,
+            doubtful: n.is_multiple_of(7),
             complete_list: false,
         };
         (0..40).map(report).collect()

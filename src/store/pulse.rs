@@ -179,7 +179,7 @@ async fn look(patient: &Patient, line: &mut Option<Line>, try_writing: bool) -> 
 /// Writes a file beside the data file and takes it away again: it says whether there is room and leaves the data alone.
 fn room_beside(probe: &Path) -> Result<(), StoreError> {
     let _ = remove_file(probe);
-    let written = private::options().write(true).create_new(true).open(probe).and_then(|mut file| file.write_all(&[0; ROOM]));
+    let written = private::options().write(true).create_new(true).open(probe).and_then(|mut file| file.write_all(&vec![0; ROOM]));
     let removed = remove_file(probe);
     written.and(removed).map_err(|error| StoreError::File { path: probe.to_owned(), error: named(error) })
 }

@@ -1,5 +1,6 @@
 //! A copy from before an erasure, put back: who asked to be forgotten is forgotten again, and everybody else is there.
 
+use std::os::unix::fs::PermissionsExt;
 use std::path::Path;
 use std::sync::Arc;
 
@@ -118,7 +119,6 @@ async fn a_process_lists_what_another_one_on_the_same_database_erased() {
     two.complete_list_of_erasures().await.unwrap();
     let read = |list| std::fs::read_to_string(list).unwrap();
     assert_eq!(read(&lists[0]), read(&lists[1]));
-    use std::os::unix::fs::PermissionsExt;
     assert_eq!(std::fs::metadata(&lists[1]).unwrap().permissions().mode() & 0o777, 0o600);
 }
 

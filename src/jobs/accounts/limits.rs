@@ -176,7 +176,7 @@ mod tests {
         assert_eq!(limits.sign_ins.buckets.len(), TIDY_EVERY as usize / 2);
         let watching = tokio::spawn(Arc::clone(&limits).watch());
         // A bucket of a million a minute is full again after some microseconds of the real clock, which the limiter goes by.
-        while limits.sign_ins.buckets.len() > 0 {
+        while !limits.sign_ins.buckets.is_empty() {
             tokio::time::advance(TIDY_AFTER).await;
             tokio::task::yield_now().await;
         }

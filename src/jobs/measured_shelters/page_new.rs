@@ -51,7 +51,7 @@ async fn kept(state: &AppState, member: &Member, pairs: &[(String, String)]) -> 
 
 async fn worked_out(setup: &Setup) -> Result<Result<ShelterContent, NotMeasured>, Failure> {
     let setup = setup.clone();
-    Ok(run_queued(move || content(&setup)).await?)
+    run_queued(move || content(&setup)).await
 }
 
 async fn page(

@@ -81,13 +81,11 @@ fn parsed(state: &AppState, pairs: &Pairs) -> Result<NearQuestion, FieldErrors> 
 /// `GET /record/near`: from the record as it was fetched before; where it was not, the answer without it and the button that fetches it.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor, Query(pairs): Query<Pairs>) -> Result<Response, Failure> {
     let asked = parsed(&state, &pairs)?;
-    match archive(&state)?.kept(&asked.id).await? {
-        Some(document) => answered(frame, &state, &visitor, asked, document).await,
-        None => {
-            let notice = format!("The record of {} is not at hand any more; choose it again below and it is fetched.", asked.name());
-            Ok(page::without_record(frame, &state, &asked.question, asked.pairs, notice))
-        }
+    if let Some(document) = archive(&state)?.kept(&asked.id).await? {
+        return answered(frame, &state, &visitor, asked, document).await;
     }
+    let notice = format!("The record of {} is not at hand any more; choose it again below and it is fetched.", asked.name());
+    Ok(page::without_record(frame, &state, &asked.question, asked.pairs, notice))
 }
 
 /// `POST /record/near`: fetches the record where it is not at hand, and goes to the answer with it.

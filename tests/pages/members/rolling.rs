@@ -112,7 +112,7 @@ async fn a_rolling_restart_behind_a_plain_proxy_loses_no_request() {
     }
     for (program, listen) in programs.iter_mut().zip(backends) {
         program.terminate();
-        assert!(program.ended_within(Duration::from_secs(60)).await.is_some_and(|status| status.success()));
+        assert!(program.ended_within(Duration::from_mins(1)).await.is_some_and(|status| status.success()));
         *program = serve(listen);
         until_ready(listen).await;
         // The proxy has to learn of it before the other one goes.

@@ -153,7 +153,7 @@ on_both_engines! {
         assert_eq!(package.shelters.len(), 1);
         assert!(second.import(&package, moment(1)).await.unwrap().is_empty());
         assert_eq!(zip(&second).await, first, "out, in and out again gives the same bytes");
-        assert_eq!(second.import(&package, moment(1)).await.unwrap(), [id.clone()]);
+        assert_eq!(second.import(&package, moment(1)).await.unwrap(), std::slice::from_ref(&id));
         // All of the member's own is in their file, and after they left nothing of it leads to them.
         let mine = client.get("/account/mine.json").await.body;
         assert!(mine.contains("Film on battens") && mine.contains("by the mill") && mine.contains("\"plausible\""));

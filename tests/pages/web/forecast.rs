@@ -156,7 +156,9 @@ async fn many_questions_for_forecasts_make_few_outward() {
     };
     let all = async |latitudes: Vec<String>| {
         let mut running = tokio::task::JoinSet::new();
-        latitudes.into_iter().for_each(|latitude| drop(running.spawn(words_for(client.another(), latitude))));
+        for latitude in latitudes {
+            drop(running.spawn(words_for(client.another(), latitude)));
+        }
         running.join_all().await
     };
     assert_eq!(
