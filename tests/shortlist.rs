@@ -11,7 +11,7 @@ use winterfig::science::climate::winter_minimum::WinterMinimum;
 use winterfig::science::climate::zone::HalfZone;
 use winterfig::science::cultivar::HardinessClass;
 use winterfig::science::fruiting::{FruitTraits, SeasonHeat};
-use winterfig::science::numeric::{Gaussian, expected_logistic};
+use winterfig::science::numeric::{PROBIT_MIXTURE, expected_logistic};
 use winterfig::science::shortlist::SitePicture;
 use winterfig::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
 use winterfig::units::{Celsius, Interval, TemperatureDelta};
@@ -55,14 +55,9 @@ fn logistic_normal_and_extreme_value_integrals_agree_with_adaptive_quadrature() 
             scale: TemperatureDelta::literal(number(row, "sigma")),
             shape: number(row, "xi"),
         };
-        let exposure = winterfig::science::hardiness::exposure::Exposure {
-            winter,
-            share: 1.0,
-            offset: Gaussian::default(),
-            base_gain: Gaussian::default(),
-        };
         let beta = number(row, "beta");
-        let got = exposure.response(beta, number(row, "h") - number(row, "kappa") / beta, Gaussian::default());
+        let x = number(row, "h") - number(row, "kappa") / beta;
+        let got: f64 = PROBIT_MIXTURE.iter().map(|&(p, s)| p * winter.expected_probit(s * beta, x, 1.0, 0.0, 0.0)).sum();
         assert!((got - number(row, "p")).abs() < 2e-6, "{row}: {got}");
     }
 }

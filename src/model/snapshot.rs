@@ -12,6 +12,7 @@ use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table, report_prior_table};
 use crate::records::met_cold::{Exposures, ReportPriors};
 use crate::science::cold_night::priors::NightPriors;
+use crate::science::cold_night::risk::Rules;
 use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::{FruitPriors, FruitTraits};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -129,6 +130,11 @@ impl Snapshot {
     /// What turns the temperature of a report into an exposure.
     pub fn exposures(&self) -> Exposures<'_> {
         Exposures { priors: &self.priors, night: &self.night_priors, report: &self.report_priors }
+    }
+
+    /// What decides over every plant on a cold night alike.
+    pub fn rules(&self) -> Rules<'_> {
+        Rules { scale: &self.scale, priors: &self.priors, night: &self.night_priors }
     }
 
     /// Priors alone, no reports, for a catalogue.

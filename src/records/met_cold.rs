@@ -31,7 +31,13 @@ impl ReportPriors {
         Ok(Self { thermometers: thermometers.collect::<Result<_, PriorError>>()?, stage_unknown: table.gaussian("stage_unknown")? })
     }
 
-    fn spread(&self, thermometer: Thermometer) -> f64 {
+    /// Hardiness short of full where a report does not say the stage, K.
+    pub const fn stage_unknown(&self) -> Gaussian {
+        self.stage_unknown
+    }
+
+    /// Standard deviation of a reading, K.
+    pub fn spread(&self, thermometer: Thermometer) -> f64 {
         self.thermometers.iter().find(|(t, _)| *t == thermometer).map_or(0.0, |(_, sd)| *sd)
     }
 }
@@ -67,6 +73,18 @@ impl MetCold {
     pub fn of(report: &AcceptedReport) -> Self {
         let AcceptedReport { coldest, thermometer, setting, stage, cover, .. } = *report;
         Self { coldest, thermometer, setting, stage, cover }
+    }
+}
+
+/// What a report says of a plant's stage, in the words of a night; `None`: not sure.
+pub const fn stage_of_night(stage: Stage) -> Option<NightStage> {
+    match stage {
+        Stage::NotSure => None,
+        Stage::Hard => Some(NightStage::Hard),
+        Stage::LeavesDown => Some(NightStage::LeavesDown),
+        Stage::InLeaf => Some(NightStage::InLeaf),
+        Stage::Buds => Some(NightStage::Buds),
+        Stage::Growing => Some(NightStage::Growing),
     }
 }
 
@@ -130,16 +148,9 @@ impl Exposures<'_> {
     }
 
     fn deficit(&self, stage: Option<Stage>, hardiness: Celsius) -> Gaussian {
-        let stage = match stage {
-            None | Some(Stage::NotSure) => return self.report.stage_unknown,
-            Some(Stage::Hard) => NightStage::Hard,
-            Some(Stage::LeavesDown) => NightStage::LeavesDown,
-            Some(Stage::InLeaf) => NightStage::InLeaf,
-            Some(Stage::Buds) => NightStage::Buds,
-            Some(Stage::Growing) => NightStage::Growing,
-        };
+        let Some(stage) = stage.and_then(stage_of_night) else { return self.report.stage_unknown };
         let prior = self.night.stage(stage);
-        let way = (self.night.tender.mean - hardiness.degrees()).max(0.0);
-        Gaussian::new(prior.share * way, prior.sd_k.hypot(prior.share * self.night.tender.sd))
+        let way = (self.priors.tender.mean - hardiness.degrees()).max(0.0);
+        Gaussian::new(prior.share * way, prior.sd_k.hypot(prior.share * self.priors.tender.sd))
     }
 }

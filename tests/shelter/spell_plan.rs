@@ -8,6 +8,7 @@ use winterfig::science::cold_night::spell::felt::Follower;
 use winterfig::science::cold_night::spell::plan::{Does, Question, Ready, SpellCover, SpellPlace, SpellPlan, SpellPlant};
 use winterfig::science::cold_night::spell::spots::{Course, Spot, SpotNight};
 use winterfig::science::cold_night::stage::Stage;
+use winterfig::science::exposure::{Age, AgeEffects};
 use winterfig::science::numeric::Gaussian;
 
 use super::close;
@@ -94,6 +95,10 @@ fn cover(spell: &Spell, gain_k: f64, count: u32) -> SpellCover {
     SpellCover { count, area_m2: None, minutes: 4.0, over_soil: air(1.0), over_pot: air(0.5) }
 }
 
+fn first_winter(snapshot: &Snapshot) -> AgeEffects {
+    Age { years: Some(0), wood_years: None }.effects(&snapshot.priors)
+}
+
 fn pot(state: PlantTonight, value: f64) -> SpellPlant {
     SpellPlant { state, value, footprint_m2: 0.1, minutes_to_move: 5.0, movable: true, at: None, nights_there: 0 }
 }
@@ -111,7 +116,7 @@ fn question(spell: &Spell, plants: Vec<SpellPlant>) -> Question<'_> {
 }
 
 fn planned(snapshot: &Snapshot, question: &Question<'_>) -> SpellPlan {
-    Ready::new(question, &snapshot.scale, &snapshot.night_priors).plan(5.0)
+    Ready::new(question, snapshot.rules()).plan(5.0)
 }
 
 /// Every way of every plant tried against every other: three pots, three nights, one place, one cover, few minutes.
@@ -123,13 +128,13 @@ fn a_small_spell_equals_trying_everything() {
         let plants = vec![
             pot(potted(&snapshot, 10.0, None), 1.0),
             pot(PlantTonight { stage: Stage::LeavesDown, ..potted(&snapshot, 20.0, Some(-1.0)) }, 2.0),
-            pot(PlantTonight { young: true, ..potted(&snapshot, 5.0, None) }, 1.5),
+            pot(PlantTonight { age: first_winter(&snapshot), ..potted(&snapshot, 5.0, None) }, 1.5),
         ];
         let mut q = question(&cold, plants);
         q.places = vec![place(3, 6.0, 0.7, Some(room), &cold)];
         q.covers = vec![cover(&cold, 4.0, 1)];
         q.minutes = vec![minutes; 3];
-        let ready = Ready::new(&q, &snapshot.scale, &snapshot.night_priors);
+        let ready = Ready::new(&q, snapshot.rules());
         let plan = ready.plan(5.0);
         let problem = ready.problem();
         let mut best = f64::INFINITY;
@@ -157,7 +162,7 @@ fn one_journey_is_as_good_as_any_coming_and_going() {
         q.covers = vec![cover(&cold, 4.0, 1)];
         let plan = planned(&snapshot, &q);
         let courses: [&Course; 3] = [&q.open, &q.places[0].air, &q.covers[0].over_pot];
-        let mut follower = Follower::new(&q.plants[0].state, &courses, &snapshot.scale, &snapshot.night_priors);
+        let mut follower = Follower::new(&q.plants[0].state, &courses, snapshot.rules());
         let all = (0..81u32).map(|i| [i % 3, i / 3 % 3, i / 9 % 3, i / 27].map(|s| s as u8));
         let best = all.map(|way| follower.felt(&way).risk.loss_share).fold(f64::INFINITY, f64::min);
         assert!(plan.plan.loss - best < 0.01, "{} against {best}", plan.plan.loss);

@@ -21,7 +21,7 @@ const WORTH_NAMING: f64 = 0.02;
 
 pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
     let question = read.question();
-    let ready = Ready::new(&question, &snapshot.scale, &snapshot.night_priors);
+    let ready = Ready::new(&question, snapshot.rules());
     let plan = ready.plan(if read.spell.len() > 1 { SPELL_SOLVER_TIME_S } else { SOLVER_TIME_S });
     let rows = rows(read, &plan);
     let order = order(&rows);

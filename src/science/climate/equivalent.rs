@@ -157,9 +157,15 @@ pub fn of_winter(course: &[PlantDay], counting: &Counting) -> Option<Celsius> {
     let coldest = course.iter().filter_map(|day| day.minimum).min_by(|a, b| a.degrees().total_cmp(&b.degrees()))?;
     let frosts: Vec<f64> = course.iter().filter_map(|day| Some(day.equivalent_by(counting.share)?.degrees())).collect();
     let Some(lowest) = frosts.iter().copied().min_by(f64::total_cmp) else { return Some(coldest) };
-    let nights: f64 = frosts.iter().map(|e| (-(e - lowest) / NIGHT_HALVES_K).exp2()).sum();
+    let nights = nights_near(frosts.iter().copied());
     let equivalent = lowest - counting.per_doubling_k * (nights / REFERENCE_NIGHTS).log2();
     Celsius::new(equivalent.min(coldest.degrees() + counting.most_gain_k)).ok()
+}
+
+/// How many nights count as near the lowest: each by 2^(−(T − lowest)/2 K); 0 for none.
+pub fn nights_near(lows_c: impl Iterator<Item = f64> + Clone) -> f64 {
+    let lowest = lows_c.clone().fold(f64::INFINITY, f64::min);
+    lows_c.map(|c| (-(c - lowest) / NIGHT_HALVES_K).exp2()).sum()
 }
 
 /// Equivalent minimum of every used winter with the night that set it, by label, for one class.

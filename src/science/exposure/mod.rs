@@ -57,7 +57,7 @@ mod store_air;
 mod tissue;
 mod year;
 
-pub use air::{Air, Course, DAYS_OF_SPELL};
+pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL};
 pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInAir, Stand};
 pub use doubt::{DoubtSource, Doubts};
 pub use response::{Response, ResponseFamily};

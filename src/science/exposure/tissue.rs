@@ -154,6 +154,12 @@ impl Tissue {
         }
     }
 
+    /// Equivalent midwinter minimum of an established plant at a lowest outside air, °C.
+    pub fn equivalent_c(&self, outside_c: f64) -> f64 {
+        let short = if let Hardening::Short { deficit, .. } = self.hardening { deficit.mean } else { 0.0 };
+        self.share * outside_c + self.offset_k - short
+    }
+
     /// Everything that is not known or not the same, shared winter apart, K².
     pub fn variance_k2(&self) -> f64 {
         self.luck_k2 + self.doubts.variance_k2()

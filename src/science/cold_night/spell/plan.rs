@@ -9,9 +9,7 @@ use super::felt::Follower;
 use super::spots::Course;
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
-use crate::science::cold_night::priors::NightPriors;
-use crate::science::cold_night::risk::{PlantTonight, Risk};
-use crate::science::hardiness::scale::DamageScale;
+use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
 
 /// Room of a place whose room is not given, m².
 const ENOUGH_M2: f64 = 1e9;
@@ -185,7 +183,7 @@ pub struct Ready<'a> {
 
 impl<'a> Ready<'a> {
     /// Works out every way of every kind of plant.
-    pub fn new(question: &'a Question<'a>, scale: &DamageScale, priors: &NightPriors) -> Self {
+    pub fn new(question: &'a Question<'a>, rules: Rules<'_>) -> Self {
         let mut kinds: Vec<Kind> = Vec::new();
         let mut kind_of = Vec::with_capacity(question.plants.len());
         for (index, plant) in question.plants.iter().enumerate() {
@@ -193,7 +191,7 @@ impl<'a> Ready<'a> {
             kind_of.push(found.unwrap_or_else(|| {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
-                let mut follower = Follower::new(&plant.state, &courses, scale, priors);
+                let mut follower = Follower::new(&plant.state, &courses, rules);
                 let Ways { ways, stays } = ways(&allowed, &mut follower);
                 kinds.push(Kind { plant: index, allowed, ways, stays });
                 kinds.len() - 1
