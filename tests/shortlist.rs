@@ -95,6 +95,7 @@ fn the_shade_of_evergreen_trees_costs_ripe_figs_where_summers_are_short() {
             culture: Culture::Ground,
             years: YearsEstablished::ESTABLISHED,
             protection: Protection::None,
+            store: None,
             season: Season::new(220.0, Celsius::literal(18.5), Origin::Given, Origin::Given).unwrap(),
         };
         let heat = SeasonHeat::from_season(&site.season, &fruit);

@@ -62,6 +62,9 @@ pub struct Args {
     /// none, mulch, wrap, `cover_to_ground`, `filled_cage`, `unheated_house`, `carried_in`
     #[arg(long)]
     protection: Option<String>,
+    /// Where a pot is carried: `attached_garage`, `detached_shed`, cellar
+    #[arg(long)]
+    store: Option<String>,
     /// Days between the median dates of last and first frost
     #[arg(long, value_name = "DAYS")]
     frost_free_days: Option<String>,
@@ -101,6 +104,7 @@ impl Args {
             ("container_l", &self.container_l),
             ("years", &self.years),
             ("protection", &self.protection),
+            ("store", &self.store),
             ("frost_free_days", &self.frost_free_days),
             ("last_frost", &self.last_frost),
             ("first_frost", &self.first_frost),

@@ -95,6 +95,7 @@ pub fn learn(
     snapshot.model = model;
     let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
+    snapshot.take_hardiness_lesson(&lesson);
     snapshot.learned = Some(TrainedModel {
         fitted: Some(fitted),
         lesson,
@@ -167,6 +168,7 @@ pub(crate) mod tests {
                     cover: r.record.cover,
                     stage: r.record.stage,
                     years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
+                    harder_k: None,
                     damage: r.record.damage().unwrap(),
                     doubtful: false,
                     complete_list: true,

@@ -20,7 +20,7 @@ use crate::store::KeptModel;
 use crate::token;
 
 /// Form of the state and of the model behind it; raised whenever either changes, so that processes of two makes do not share models.
-const FORM: u32 = 3;
+const FORM: u32 = 4;
 
 /// A model that cannot be kept or picked up.
 #[derive(Debug, thiserror::Error)]
@@ -151,6 +151,7 @@ impl Snapshot {
             points.push(kept.points.into_iter().map(point).collect());
         }
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
+        snapshot.take_hardiness_lesson(&state.lesson);
         snapshot.learned = Some(TrainedModel {
             fitted: None,
             lesson: state.lesson,

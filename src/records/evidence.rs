@@ -41,6 +41,8 @@ pub struct AcceptedReport {
     pub stage: Option<Stage>,
     /// Whole years since planting, where known.
     pub years: Option<u8>,
+    /// By how much harder than at the reference on the coldest night, K, where a daily record tells it.
+    pub harder_k: Option<f64>,
     /// Damage levels possible.
     pub damage: DamageRange,
     /// Whether a steward took it with doubt.
@@ -91,6 +93,7 @@ impl AcceptedReport {
             cover: record.cover,
             stage: record.stage,
             years: plant.years_at(record.winter),
+            harder_k: record.heat.and_then(|heat| heat.harder_k),
             damage: record.damage()?,
             doubtful: report.state == ReviewState::TakenWithDoubt,
             complete_list: record.complete_list,

@@ -66,13 +66,15 @@ pub struct MetCold {
     pub stage: Option<Stage>,
     /// What was done for the winter.
     pub cover: Cover,
+    /// Whether a daily record says how hard it was: the stage is then in that.
+    pub hardness_known: bool,
 }
 
 impl MetCold {
     /// Of an accepted report.
     pub fn of(report: &AcceptedReport) -> Self {
-        let AcceptedReport { coldest, thermometer, setting, stage, cover, .. } = *report;
-        Self { coldest, thermometer, setting, stage, cover }
+        let AcceptedReport { coldest, thermometer, setting, stage, cover, harder_k, .. } = *report;
+        Self { coldest, thermometer, setting, stage, cover, hardness_known: harder_k.is_some() }
     }
 }
 
@@ -115,7 +117,7 @@ impl Exposures<'_> {
                 container: matches!(report.culture, Culture::Container(_)),
                 protection,
             },
-            hardening: None,
+            hardening: report.harder_k.and_then(|k| TemperatureDelta::new(k).ok()),
             complete_list: report.complete_list,
             weight: report.weight(),
         })
@@ -131,7 +133,8 @@ impl Exposures<'_> {
     /// Equivalent midwinter minimum, °C, before age, pot and protection.
     pub fn met(&self, report: &MetCold, hardiness: Celsius) -> Gaussian {
         let read = Gaussian::new(report.coldest.degrees(), self.report.spread(report.thermometer));
-        let deficit = self.deficit(report.stage, hardiness);
+        let stage = if report.hardness_known { Some(Stage::Hard) } else { report.stage };
+        let deficit = self.deficit(stage, hardiness);
         let less_deficit = Gaussian::new(-deficit.mean, deficit.sd);
         if report.cover == Cover::CarriedIn || report.cover.protection() == Some(Protection::CarriedIn) {
             let kept = self.priors.carried_in_share;

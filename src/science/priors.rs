@@ -298,6 +298,23 @@ impl Priors {
         })
     }
 
+    /// Counts hardening by another share than the table's: deficits of the kinds of climate are in proportion to it, and so is their doubt in
+    /// its spread. DERIVED: a deficit is the share times computed differences, which do not change.
+    pub fn count_hardening(&mut self, share: Gaussian) {
+        let share = Gaussian::new(share.mean.clamp(0.0, 1.0), share.sd);
+        let before = std::mem::replace(&mut self.hardening_share, share);
+        if before.mean <= 0.0 {
+            return;
+        }
+        for climate in &mut self.climates {
+            let computed = climate.deficit.mean / before.mean;
+            let others = climate.deficit_doubt_k.powi(2) - (computed * before.sd).powi(2);
+            let luck = (climate.deficit.variance() - climate.deficit_doubt_k.powi(2)).max(0.0);
+            climate.deficit_doubt_k = (others.max(0.0) + (computed * share.sd).powi(2)).sqrt();
+            climate.deficit = Gaussian::new(computed * share.mean, (luck + climate.deficit_doubt_k.powi(2)).sqrt());
+        }
+    }
+
     /// What a kind of climate brings.
     pub fn climate(&self, kind: ClimateKind) -> ClimatePrior {
         let [coast, inland, continental] = self.climates;

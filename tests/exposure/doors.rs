@@ -85,6 +85,7 @@ fn site(priors: &Priors, winter: WinterMinimum, by_class: Option<[WinterMinimum;
         culture: Culture::Ground,
         years: YearsEstablished::ESTABLISHED,
         protection: Protection::None,
+        store: None,
         season: season(),
     }
 }

@@ -60,8 +60,13 @@ impl Snapshot {
         let first_winter = FIRST_WINTER
             .into_iter()
             .map(|protection| {
-                let culture = if protection == Protection::CarriedIn { Culture::Container(None) } else { site.culture };
-                let first = Site { years: YearsEstablished::FIRST_WINTER, protection, culture, ..site.clone() };
+                let carried = protection == Protection::CarriedIn;
+                let culture = match site.culture {
+                    Culture::Ground if carried => Culture::Container(None),
+                    as_asked => as_asked,
+                };
+                let store = site.store.filter(|_| carried);
+                let first = Site { years: YearsEstablished::FIRST_WINTER, protection, culture, store, ..site.clone() };
                 let winter = picture(&first).winter(&standing.belief);
                 FirstWinter {
                     protection,

@@ -31,6 +31,7 @@ use crate::web::state::AppState;
         ("container_l" = Option<f64>, Query, description = "volume of the pot, L"),
         ("years" = Option<u32>, Query, description = "whole years since planting, 0 to 200"),
         ("protection" = Option<String>, Query, description = "none, mulch, wrap, cover_to_ground, filled_cage, unheated_house, carried_in"),
+        ("store" = Option<String>, Query, description = "where a pot is carried in: attached_garage, detached_shed, cellar; with protection carried_in"),
         ("last_frost" = Option<String>, Query, description = "median date of the last spring frost, MM-DD"),
         ("first_frost" = Option<String>, Query, description = "median date of the first autumn frost, MM-DD"),
         ("frost_free_days" = Option<f64>, Query, description = "in place of the two dates, 0 to 365"),

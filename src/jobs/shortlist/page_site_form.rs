@@ -4,7 +4,7 @@ use crate::input::errors::FieldErrors;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Protection, Setting, Settings};
+use crate::science::site::{Protection, Setting, Settings, Store};
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 
@@ -22,6 +22,8 @@ pub struct SiteForm {
     pub cultures: Vec<Choice>,
     /// Protections.
     pub protections: Vec<Choice>,
+    /// Stores.
+    pub stores: Vec<Choice>,
     /// Rankings.
     pub rankings: Vec<Choice>,
     /// Scale of the temperatures typed here.
@@ -90,6 +92,7 @@ impl SiteForm {
                 [("ground", "In the ground"), ("container", "In a pot")].map(|(v, w)| (v.to_owned(), w.to_owned())),
             ),
             protections: typed.choices("protection", "none", pairs_of!(Protection)),
+            stores: typed.choices("store", "", pairs_of!(Store)),
             rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
             fahrenheit,
             action: "/shortlist",
@@ -117,7 +120,7 @@ impl SiteForm {
     pub fn planting_open(&self) -> bool {
         let usual = [("setting", "open"), ("culture", "ground"), ("protection", "none")];
         usual.iter().any(|&(name, usual)| self.typed.or(name, usual) != usual || self.typed.wrong(name).is_some())
-            || self.typed.any(&["container_l", "container_gal", "years"])
+            || self.typed.any(&["container_l", "container_gal", "store", "years"])
     }
 
     /// Whether the part about the ranking should stand open.

@@ -13,7 +13,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Culture, PotVolume, Protection, Settings, Site, SiteError, YearsEstablished};
+use crate::science::site::{Culture, PotVolume, Protection, Settings, Site, SiteError, Store, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
 
 /// How cold winters get here.
@@ -67,6 +67,8 @@ pub struct Question {
     pub years: YearsEstablished,
     /// Winter protection.
     pub protection: Protection,
+    /// Where it is carried, where that is said.
+    pub store: Option<Store>,
     /// The growing season.
     pub season: SeasonKnown,
     /// What the answer is ranked by.
@@ -76,7 +78,7 @@ pub struct Question {
 }
 
 /// Parameters that a question takes, in the order of the form.
-pub const PARAMETERS: [&str; 25] = [
+pub const PARAMETERS: [&str; 26] = [
     "place",
     "elevation_m",
     "elevation_ft",
@@ -95,6 +97,7 @@ pub const PARAMETERS: [&str; 25] = [
     "container_gal",
     "years",
     "protection",
+    "store",
     "last_frost",
     "first_frost",
     "frost_free_days",
@@ -288,6 +291,7 @@ impl Question {
                 })
                 .unwrap_or(YearsEstablished::ESTABLISHED),
             protection: read.word("protection").unwrap_or(Protection::None),
+            store: read.word("store"),
             season: read.season(),
             rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
             limit: read
@@ -302,6 +306,13 @@ impl Question {
         };
         if question.protection == Protection::CarriedIn && question.culture == Culture::Ground {
             read.errors.add("protection", Protection::CarriedIn.word(), SiteError::CarriedFromTheGround);
+        }
+        if let (Some(store), false) = (question.store, question.protection == Protection::CarriedIn) {
+            read.errors.add(
+                "store",
+                store.word(),
+                "a store goes with protection carried_in; leave it out, or say that the pot is carried in",
+            );
         }
         read.errors.into_result()?;
         Ok(question)
@@ -353,6 +364,7 @@ impl Question {
             culture: self.culture,
             years: self.years,
             protection: self.protection,
+            store: self.store,
             season,
         }
     }
@@ -395,6 +407,9 @@ impl Question {
         if self.protection != Protection::None {
             put("protection", &self.protection);
         }
+        if let Some(store) = self.store {
+            put("store", &store);
+        }
         if let Some(days) = self.season.frost_free_days {
             put("frost_free_days", &days);
         }
@@ -434,6 +449,7 @@ mod tests {
             "zone=7a&climate=inland",
             "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&protection=carried_in&rank_by=alive&limit=86",
             "zone=8a&climate=inland&setting=wall,town,trees",
+            "zone=6b&climate=inland&culture=container&container_l=10&protection=carried_in&store=cellar",
             "yearly_minimum_c=-12.5&yearly_spread_k=3.1&climate=continental&frost_free_days=180&warmest_month_c=22.5",
         ] {
             let question = Question::parse(&pairs(query), true).unwrap();

@@ -85,6 +85,17 @@ impl Exposure {
         }
     }
 
+    /// Spread of what a garden's plants share in a winter as far as it moves a level, K: most of it is how the autumn hardened the wood, and of
+    /// that green tissue has nothing left that could differ.
+    fn shared_k(&self, level: DamageLevel) -> f64 {
+        let share = match level {
+            DamageLevel::Tips | DamageLevel::Unharmed => self.top.tips_share(),
+            DamageLevel::Wood | DamageLevel::ToGround => self.top.wood_share(),
+            DamageLevel::Dead => self.base.wood_share(),
+        };
+        (1.0 - share) * self.shared_winter_k
+    }
+
     /// Chance of each level, everything averaged over, in the order of [`DamageLevel::ALL`].
     pub fn chance(&self, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 5] {
         levels_of(self.at_least(belief, scale))
@@ -103,7 +114,7 @@ impl Exposure {
                     let (tissue, hard) = self.part(level, part.h.mean);
                     let x = hard + self.offset_k(level, scale);
                     let kept = tissue.kept_of_h(part.h.mean) * part.h.sd;
-                    let variance = kept * kept + tissue.variance_k2() + self.shared_winter_k.powi(2);
+                    let variance = kept * kept + tissue.variance_k2() + self.shared_k(level).powi(2);
                     part.weight * self.reached(scale.beta, x, tissue, variance, level, nodes.as_deref())
                 })
                 .sum()

@@ -146,6 +146,16 @@ impl Tissue {
         }
     }
 
+    /// Share of the way to tender of tips and shoots, 0..=1.
+    pub fn tips_share(&self) -> f64 {
+        if let Hardening::Stage { share, .. } = self.hardening { share } else { 0.0 }
+    }
+
+    /// The same of old wood.
+    pub fn wood_share(&self) -> f64 {
+        self.tips_share().min(self.wood_share)
+    }
+
     /// Share of a difference in h between two cultivars that is left, 0..=1: in full growth all are alike.
     pub fn kept_of_h(&self, h: f64) -> f64 {
         match self.hardening {

@@ -35,7 +35,7 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     };
     let carried = site.protection == Protection::CarriedIn;
     let stand = match pot {
-        _ if carried => Stand::Store(StoreAir::of_store(None, site.winter.mean().degrees(), priors), pot),
+        _ if carried => Stand::Store(StoreAir::of_store(site.store, site.winter.mean().degrees(), priors), pot),
         Some(pot) => Stand::Pot(pot),
         None => Stand::Ground,
     };

@@ -32,6 +32,8 @@ pub struct Site {
     pub years: YearsEstablished,
     /// Winter protection.
     pub protection: Protection,
+    /// Where it is carried, where it is and that is said.
+    pub store: Option<Store>,
     /// The growing season.
     pub season: Season,
 }
