@@ -9,6 +9,7 @@ pub mod home;
 pub mod method;
 pub mod open_data;
 pub mod places;
+pub mod pots;
 pub mod reports;
 pub mod review;
 pub mod shelter;

@@ -18,7 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
+    accounts, bench, cold_night, cultivars, garden, home, method, open_data, pots, reports, review, shelter, shortlist, spring,
+    station_record,
 };
 pub use listed::Address;
 
@@ -89,6 +90,8 @@ fn open_pages() -> ListedRoutes {
         .post("/record/delete", station_record::page_saved::delete)
         .post("/record/thermometer", station_record::page::thermometer)
         .get("/spring", spring::page::show)
+        .get("/store", pots::page_store::show)
+        .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
         .get("/method", method::page::show)
         .get("/health/live", health::live)

@@ -19,10 +19,12 @@ pub const JOBS: [Link; 5] = [
 ];
 
 /// Everything else, in the order of the foot.
-pub const MORE: [Link; 9] = [
+pub const MORE: [Link; 11] = [
     Link { address: "/cultivars", words: "Cultivars" },
     Link { address: "/record", words: "Your own climate record" },
     Link { address: "/shelter", words: "Heat a shelter" },
+    Link { address: "/store", words: "Will this garage do?" },
+    Link { address: "/frozen-pot", words: "The pot froze solid" },
     Link { address: "/reports", words: "Winter reports" },
     Link { address: "/data", words: "Data" },
     Link { address: "/method", words: "How these chances are made" },

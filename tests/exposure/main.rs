@@ -10,9 +10,12 @@
 
 #[path = "../common/mod.rs"]
 mod common;
+#[path = "../support/mod.rs"]
+mod support;
 
 mod doors;
 mod freezes;
 mod laws;
+mod over_http;
 mod stations;
 mod zone_only;

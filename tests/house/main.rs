@@ -44,7 +44,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 15] = [
+const JOBS: [&str; 16] = [
     "accounts",
     "places",
     "open_data",
@@ -52,6 +52,7 @@ const JOBS: [&str; 15] = [
     "station_record",
     "shelter",
     "cold_night",
+    "pots",
     "spring",
     "reports",
     "garden",

@@ -1,7 +1,7 @@
 //! From a spell as read to its answer: the plan asked of science and put into lines, nights, places and covers.
 
 use crate::jobs::cold_night::answer::{
-    ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PlaceAnswer, PlanRow, PotAnswer,
+    ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PartsAnswer, PlaceAnswer, PlanRow, PotAnswer,
 };
 use crate::jobs::cold_night::reading::{Read, ReadPlant};
 use crate::jobs::cold_night::words;
@@ -92,6 +92,11 @@ fn row(read: &Read, plant: &ReadPlant, planned: &Planned) -> PlanRow {
         loss_planned: plant.part.value * planned.then.loss_share,
         chance_if_left: planned.if_left.chance,
         chance_planned: planned.then.chance,
+        parts_if_left: PartsAnswer {
+            tips: planned.parts_if_left.tips,
+            trunk: planned.parts_if_left.trunk,
+            roots: planned.parts_if_left.roots,
+        },
         pot_if_left: planned.if_left.pot.map(|p| PotAnswer { wall_c: p.wall_c, mean_c: p.mean_c, centre_c: p.centre_c }),
     }
 }

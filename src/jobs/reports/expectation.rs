@@ -130,15 +130,11 @@ fn circumstances(any: &AtAnyCold<'_>, coldest: Celsius) -> Circumstances {
             None => Stand::Ground,
         },
         age: Age { years: plant.years_at(record.winter), wood_years: None }.effects(priors),
-        hardening: match stage {
-            Some(stage) => {
-                let prior = snapshot.night_priors.stage(stage);
-                Hardening::Stage { share: prior.share, sd_k: prior.sd_k, tender: priors.tender }
-            }
-            None => {
-                let deficit = snapshot.report_priors.stage_unknown();
-                Hardening::Short { deficit, doubt_k: deficit.sd }
-            }
+        hardening: if let Some(prior) = stage.map(|stage| snapshot.night_priors.stage(stage)) {
+            Hardening::Stage { share: prior.share, sd_k: prior.sd_k, tender: priors.tender }
+        } else {
+            let deficit = snapshot.report_priors.stage_unknown();
+            Hardening::Short { deficit, doubt_k: deficit.sd }
         },
         roots_growing: stage.is_some_and(NightStage::roots_active),
         nights: None,

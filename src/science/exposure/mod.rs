@@ -58,6 +58,7 @@ mod tissue;
 mod year;
 
 pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL};
+pub use chance::Parts;
 pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInAir, Stand};
 pub use doubt::{DoubtSource, Doubts};
 pub use response::{Response, ResponseFamily};

@@ -12,7 +12,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::forecast::TAILS;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, at_dusk};
 use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
-use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Hardening, PotInAir, Stand, expose};
+use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Hardening, Parts, PotInAir, Stand, expose};
 use crate::science::numeric::Gaussian;
 use crate::units::{Celsius, TemperatureDelta};
 
@@ -86,6 +86,19 @@ impl<'a> Follower<'a> {
     pub fn felt(&mut self, way: &[u8]) -> Felt {
         let state = self.state(way);
         Felt { risk: self.risk(&state), pot_at_end_c: self.as_forecast(&state).map(|pot| pot.medium.temperature_c()) }
+    }
+
+    /// Chance that each part is lost of itself along a way.
+    pub fn parts(&mut self, way: &[u8]) -> Parts {
+        let state = self.state(way);
+        let mut sum = Parts { tips: 0.0, trunk: 0.0, roots: 0.0 };
+        for (weight, stretch) in TAILS {
+            let of = self.exposure(&state, stretch).parts(&self.plant.belief, self.rules.scale);
+            sum.tips += weight * of.tips;
+            sum.trunk += weight * of.trunk;
+            sum.roots += weight * of.roots;
+        }
+        sum
     }
 
     /// After the last night of a beginning of a way.

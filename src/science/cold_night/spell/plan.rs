@@ -10,6 +10,7 @@ use super::spots::Course;
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
 use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
+use crate::science::exposure::Parts;
 
 /// Room of a place whose room is not given, m².
 const ENOUGH_M2: f64 = 1e9;
@@ -115,6 +116,8 @@ pub struct Planned {
     pub does: Does,
     /// Chances if it is left where it is.
     pub if_left: Risk,
+    /// The same of its parts, each by itself.
+    pub parts_if_left: Parts,
     /// Chances as planned.
     pub then: Risk,
     /// Least loss that any way has.
@@ -171,6 +174,7 @@ struct Kind {
     allowed: Allowed,
     ways: Vec<Way>,
     stays: Vec<StayLosses>,
+    parts: Parts,
 }
 
 /// A spell with every plant's ways worked out: what plans are made from.
@@ -193,7 +197,8 @@ impl<'a> Ready<'a> {
                 let courses = courses(question, plant);
                 let mut follower = Follower::new(&plant.state, &courses, rules);
                 let Ways { ways, stays } = ways(&allowed, &mut follower);
-                kinds.push(Kind { plant: index, allowed, ways, stays });
+                let parts = follower.parts(&allowed.spots(Act::Stay));
+                kinds.push(Kind { plant: index, allowed, ways, stays, parts });
                 kinds.len() - 1
             }));
         }
@@ -287,6 +292,7 @@ impl<'a> Ready<'a> {
         Some(Planned {
             does: does(q, way.act),
             if_left: kind.ways.first()?.risk,
+            parts_if_left: kind.parts,
             then: way.risk,
             least_loss,
             may_come_out: may_come_out(kind, way),
