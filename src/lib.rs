@@ -1,7 +1,7 @@
 //! **winterfig**: local cold-hardiness matching of fig cultivars.
 //!
 //! The crate is one house of rings; each ring may call only those before it, and a test reads the imports to keep it so
-//! (`tests/house.rs`).
+//! (`tests/house`).
 //!
 //! | ring | holds |
 //! |---|---|

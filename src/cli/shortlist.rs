@@ -80,7 +80,7 @@ pub struct Args {
     /// fruit, wood or alive
     #[arg(long)]
     rank_by: Option<String>,
-    /// Most rows
+    /// Most rows; every cultivar when left out
     #[arg(long, value_name = "N")]
     limit: Option<String>,
     /// JSON, as the API gives it
@@ -199,5 +199,9 @@ fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> 
         answer.rows.len(),
         answer.ranked,
     )?;
+    if !answer.left_out.is_empty() {
+        let names: Vec<&str> = answer.left_out.iter().map(|cultivar| cultivar.name.as_str()).collect();
+        writeln!(out, "Not ranked, as pollinators whose figs are not eaten: {}.", names.join(", "))?;
+    }
     Ok(())
 }

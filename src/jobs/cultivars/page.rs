@@ -163,7 +163,8 @@ fn needs(snapshot: &Snapshot, standing: &CultivarModel) -> Vec<(&'static str, St
     };
     let words = |need: Gaussian| format!("{} degree-days above 8\u{a0}°C (46.4\u{a0}°F), give or take {}", tens(need.mean), tens(need.sd));
     let bears = |crop: CropHabit| match fruit.kind {
-        Some(FruitKind::Smyrna | FruitKind::Caprifig) => false,
+        Some(FruitKind::Smyrna) => false,
+        Some(FruitKind::Caprifig) => fruit.is_edible_caprifig() && crop == CropHabit::Breba,
         Some(FruitKind::SanPedro) => crop == CropHabit::Breba,
         Some(FruitKind::Common) | None => fruit.habit.is_none_or(|habit| habit == CropHabit::Both || habit == crop),
     };

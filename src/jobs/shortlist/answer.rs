@@ -4,7 +4,6 @@ use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
-use crate::science::cultivar::FruitKind;
 use crate::science::fruiting::SeasonHeat;
 use crate::science::hardiness::chances::Levels;
 use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
@@ -24,6 +23,8 @@ pub struct Answer<'a> {
     pub rows: Vec<Recommendation<'a>>,
     /// How many cultivars were ranked.
     pub ranked: usize,
+    /// Cultivars of the catalogue that are not ranked.
+    pub left_out: Vec<&'a Cultivar>,
 }
 
 /// One row of a shortlist.
@@ -55,6 +56,12 @@ const WORTH_SAYING: f64 = 0.04;
 const CHANGES_SHOWN: usize = 3;
 
 impl Snapshot {
+    /// Cultivars that a shortlist leaves out: pollinators whose figs are not eaten.
+    fn left_out(&self) -> Vec<&Cultivar> {
+        let all = self.catalogue.cultivars().iter().zip(&self.standings);
+        all.filter(|(_, standing)| standing.fruit.is_pollinator_only()).map(|(cultivar, _)| cultivar).collect()
+    }
+
     fn entry(&self, place: usize) -> Option<Entry<'_, usize>> {
         self.standings.get(place).map(|s| Entry { key: place, belief: &s.belief, fruit: s.fruit })
     }
@@ -71,8 +78,7 @@ impl Snapshot {
     fn rank_in(&self, picture: &SitePicture, by: RankBy) -> Vec<Row<usize>> {
         let rows = (0..self.standings.len())
             .filter_map(|place| self.entry(place))
-            // A pollinator is nobody's answer to "which fig".
-            .filter(|entry| entry.fruit.kind != Some(FruitKind::Caprifig))
+            .filter(|entry| !entry.fruit.is_pollinator_only())
             .map(|entry| picture.row(&entry, &self.fruit_priors))
             .collect();
         ranked(rows, by)
@@ -90,12 +96,13 @@ impl Snapshot {
         let picture = self.picture(&site, heat);
         let rows = self.rank_in(&picture, question.rank_by);
         let count = rows.len();
-        let shown: Vec<usize> = rows.iter().take(question.limit).map(|row| row.key).collect();
+        let most = question.limit.unwrap_or(count);
+        let shown: Vec<usize> = rows.iter().take(most).map(|row| row.key).collect();
         let beliefs = shown.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
         let changes = Change::pictures(&site, &self.priors, &self.scale, heat, &beliefs);
         let rows = rows
             .into_iter()
-            .take(question.limit)
+            .take(most)
             .enumerate()
             .filter_map(|(i, row)| {
                 let (cultivar, standing) = (self.catalogue.cultivars().get(row.key)?, self.standings.get(row.key)?);
@@ -122,6 +129,6 @@ impl Snapshot {
             })
             .collect();
         let heat = heat.in_settings(site.setting, self.priors.evergreen_shade);
-        Answer { question: question.clone(), site, heat, rows, ranked: count }
+        Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out() }
     }
 }

@@ -37,7 +37,7 @@ use crate::web::state::AppState;
         ("frost_free_days" = Option<f64>, Query, description = "in place of the two dates, 0 to 365"),
         ("warmest_month_c" = Option<f64>, Query, description = "mean of the warmest month, 0 to 42 °C"),
         ("rank_by" = Option<String>, Query, description = "fruit, wood, alive"),
-        ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; 12 when left out")
+        ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; every cultivar when left out")
     ),
     responses(
         (status = 200, description = "The shortlist", body = ShortlistJson<'static>),

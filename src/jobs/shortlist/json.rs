@@ -3,8 +3,9 @@
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
-use crate::jobs::shortlist::reasons::{change_code, evidence_words, improvement_sentence};
+use crate::jobs::shortlist::reasons::{POLLINATOR, change_code, evidence_words, improvement_sentence};
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::season::Origin;
 use crate::science::exposure::{circumstances_of, expose};
@@ -21,6 +22,19 @@ pub struct ShortlistJson<'a> {
     pub cultivars: Vec<RowJson<'a>>,
     /// How many cultivars were ranked; `cultivars` holds the first `limit` of them.
     pub ranked: usize,
+    /// Cultivars of the catalogue that are not ranked, with the reason.
+    pub left_out: Vec<NotRankedJson<'a>>,
+}
+
+/// A cultivar that is not ranked.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct NotRankedJson<'a> {
+    /// Name in addresses.
+    pub slug: &'a str,
+    /// Name.
+    pub name: &'a str,
+    /// Why: code and sentence.
+    pub reason: ReasonJson,
 }
 
 /// The place as the answer took it, assumptions included.
@@ -267,6 +281,11 @@ fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
     }
 }
 
+fn not_ranked(cultivar: &Cultivar) -> NotRankedJson<'_> {
+    let reason = ReasonJson { code: POLLINATOR.0, text: POLLINATOR.1.to_owned() };
+    NotRankedJson { slug: cultivar.slug.as_str(), name: &cultivar.name, reason }
+}
+
 impl<'a> ShortlistJson<'a> {
     /// Writes an answer of a snapshot.
     pub fn of(answer: &Answer<'a>, snapshot: &Snapshot) -> Self {
@@ -300,6 +319,7 @@ impl<'a> ShortlistJson<'a> {
             model: ModelJson::of(snapshot),
             cultivars: answer.rows.iter().map(row).collect(),
             ranked: answer.ranked,
+            left_out: answer.left_out.iter().map(|cultivar| not_ranked(cultivar)).collect(),
         }
     }
 }

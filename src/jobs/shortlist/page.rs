@@ -10,7 +10,7 @@ use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::page_site_form::SiteForm;
-use crate::jobs::shortlist::question::{Place, Question, USUAL_CLIMATE};
+use crate::jobs::shortlist::question::{MOST_ROWS, Place, Question, USUAL_CLIMATE, USUAL_ROWS};
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
@@ -38,6 +38,7 @@ struct Page {
     winters: Winters,
     rows: Vec<RowView>,
     ranked: usize,
+    left_out: Vec<(String, String)>,
     more: Option<String>,
     form: SiteForm,
     rankings: Vec<RankingLink>,
@@ -87,7 +88,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     let snapshot = state.snapshot();
     match Question::parse(&pairs, false) {
         Ok(question) => {
-            let answer = snapshot.recommend(&question);
+            let answer = snapshot.recommend(&question.on_a_page());
             page(frame, &snapshot, &answer, pairs).into_response()
         }
         Err(errors) => {
@@ -104,12 +105,15 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
     let winters = Winters::new(&answer.site.winter, axis, &frame);
     let rows = answer.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
     let more = (answer.rows.len() < answer.ranked)
-        .then(|| format!("/shortlist?{}", Question { limit: crate::jobs::shortlist::question::MOST_ROWS, ..question.clone() }.to_query()));
+        .then(|| format!("/shortlist?{}", Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
     let rankings = RankBy::ALL
         .iter()
         .map(|&by| RankingLink {
             words: by.label(),
-            address: format!("/shortlist?{}", Question { rank_by: by, ..question.clone() }.to_query()),
+            address: format!(
+                "/shortlist?{}",
+                Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query()
+            ),
             current: by == question.rank_by,
         })
         .collect();
@@ -122,6 +126,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         winters,
         rows,
         ranked: answer.ranked,
+        left_out: answer.left_out.iter().map(|c| (c.slug.to_string(), c.name.clone())).collect(),
         more,
         form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show the new shortlist"),
         rankings,

@@ -73,8 +73,8 @@ pub struct Question {
     pub season: SeasonKnown,
     /// What the answer is ranked by.
     pub rank_by: RankBy,
-    /// Most rows wanted.
-    pub limit: usize,
+    /// Most rows wanted; `None` asks for every cultivar.
+    pub limit: Option<usize>,
 }
 
 /// Parameters that a question takes, in the order of the form.
@@ -107,7 +107,7 @@ pub const PARAMETERS: [&str; 26] = [
     "limit",
 ];
 
-/// Rows shown when nobody says how many.
+/// Rows that a page shows when nobody says how many; the command and the API then give every row.
 pub const USUAL_ROWS: usize = 12;
 /// Most rows that can be asked for.
 pub const MOST_ROWS: usize = 500;
@@ -294,15 +294,13 @@ impl Question {
             store: read.word("store"),
             season: read.season(),
             rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
-            limit: read
-                .number("limit", |x| {
-                    if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
-                        Ok(x as usize)
-                    } else {
-                        Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted"))
-                    }
-                })
-                .unwrap_or(USUAL_ROWS),
+            limit: read.number("limit", |x| {
+                if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
+                    Ok(x as usize)
+                } else {
+                    Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted"))
+                }
+            }),
         };
         if question.protection == Protection::CarriedIn && question.culture == Culture::Ground {
             read.errors.add("protection", Protection::CarriedIn.word(), SiteError::CarriedFromTheGround);
@@ -316,6 +314,12 @@ impl Question {
         }
         read.errors.into_result()?;
         Ok(question)
+    }
+
+    /// The same question with as many rows as a page shows when nobody says how many.
+    #[must_use]
+    pub fn on_a_page(self) -> Self {
+        Self { limit: self.limit.or(Some(USUAL_ROWS)), ..self }
     }
 
     /// What is known of the winters here, each figure with its error, where no record says it: by half-zone, town or remembered night.
@@ -419,8 +423,8 @@ impl Question {
         if self.rank_by != RankBy::Fruit {
             put("rank_by", &self.rank_by);
         }
-        if self.limit != USUAL_ROWS {
-            put("limit", &self.limit);
+        if let Some(limit) = self.limit {
+            put("limit", &limit);
         }
         query
     }

@@ -49,6 +49,9 @@ fn instead_of(after: &str, before: &str) -> Option<String> {
 /// Code of the reason that warns of another fig under the same name.
 pub const NAME_CONFUSED: &str = "name_confused";
 
+/// Code and words of the reason why a cultivar is not ranked.
+pub const POLLINATOR: (&str, &str) = ("caprifig", "A pollinator: its figs are not eaten.");
+
 /// Below this share of years with ripe figs the season, not the winter, is what fails.
 const SEASON_FAILS: f64 = 0.35;
 /// A share of winters that counts as common.
@@ -71,10 +74,15 @@ pub fn reasons(cultivar: &Cultivar, standing: &CultivarModel, row: &Row<usize>) 
                 "It ripens nothing without the fig wasp, so it stands last for fruit anywhere the wasp does not live.".to_owned(),
             );
         }
-        Some(FruitKind::Caprifig) => say("caprifig", "A pollinator: its figs are not eaten.".to_owned()),
+        Some(FruitKind::Caprifig) if standing.fruit.is_edible_caprifig() => {
+            say("edible_caprifig", "An edible caprifig: only its early crop is eaten, and that is lost with the tips.".to_owned());
+        }
+        Some(FruitKind::Caprifig) => say(POLLINATOR.0, POLLINATOR.1.to_owned()),
         Some(FruitKind::Common) | None => {}
     }
-    let may_crop = !matches!(standing.fruit.kind, Some(FruitKind::Smyrna | FruitKind::Caprifig));
+    let may_crop = standing.fruit.may_bear();
+    // Only the early crop is eaten, so that shoots from the base bring nothing in the same year.
+    let breba_alone = standing.fruit.kind == Some(FruitKind::SanPedro) || standing.fruit.is_edible_caprifig();
     if may_crop && sound < SEASON_FAILS {
         say("short_season", "The season here is usually too short or too cool to ripen it, even on sound wood.".to_owned());
     } else if top_lost < COMMON {
@@ -101,7 +109,7 @@ pub fn reasons(cultivar: &Cultivar, standing: &CultivarModel, row: &Row<usize>) 
                     format!("Killed to the ground {}, and then there are no figs that year.", winters_in_ten(top_lost)),
                 );
             }
-            None if standing.fruit.kind != Some(FruitKind::SanPedro) => {
+            None if !breba_alone => {
                 say(
                     "regrowth_unknown",
                     format!(

@@ -152,6 +152,9 @@ pub fn fig_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<
     let mut said = Vec::new();
     match traits.kind {
         Some(FruitKind::Smyrna) => said.push("It ripens nothing without the fig wasp.".to_owned()),
+        Some(FruitKind::Caprifig) if traits.is_edible_caprifig() => {
+            said.push("An edible caprifig: only its early crop is eaten, and that sits on last year's tips.".to_owned());
+        }
         Some(FruitKind::Caprifig) => said.push("It is a pollinator; its figs are not eaten.".to_owned()),
         Some(FruitKind::SanPedro) if answer.outlook_level > DamageLevel::Unharmed => {
             said.push("Its early crop sat on last year's tips and went with them; the later one drops without the fig wasp.".to_owned());
@@ -176,7 +179,7 @@ pub fn fig_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<
             }
         }
     }
-    let bears = !matches!(traits.kind, Some(FruitKind::Smyrna | FruitKind::Caprifig));
+    let bears = traits.may_bear();
     let over = question.so_far().today.is_some_and(|today| today >= answer.curve.hard_frost());
     if over {
         said.push(format!(

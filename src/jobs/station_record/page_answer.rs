@@ -104,7 +104,7 @@ pub(crate) fn worked_out(
     }
     let climate = reading.climate_by(&snapshot.priors).into_owned();
     let reading = Reading { climate, ..reading };
-    let question = answer::question(&reading.climate, pairs, false)?;
+    let question = answer::question(&reading.climate, pairs, false)?.on_a_page();
     let own = answer::recommend(snapshot, &question, &reading);
     Ok(View::new(&reading, Some(&own), pairs, frame))
 }

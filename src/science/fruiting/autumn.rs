@@ -9,7 +9,7 @@ use super::curve::HeatCurve;
 use super::fig_size::FigSize;
 use super::heat::SeasonHeat;
 use super::priors::FruitPriors;
-use crate::science::cultivar::{CropHabit, FruitKind};
+use crate::science::cultivar::CropHabit;
 use crate::science::numeric::standard_normal_cdf;
 
 /// What becomes of a green fig.
@@ -42,7 +42,7 @@ const LOST: f64 = 0.15;
 
 /// Whether a cultivar may bear a breba; unknown traits may.
 pub fn may_bear_breba(traits: &FruitTraits) -> bool {
-    !matches!(traits.kind, Some(FruitKind::Smyrna | FruitKind::Caprifig)) && !matches!(traits.habit, Some(CropHabit::Main))
+    traits.may_bear() && !matches!(traits.habit, Some(CropHabit::Main))
 }
 
 /// What becomes of green figs of every size from `today` (days from the turn of the year).

@@ -113,13 +113,33 @@ impl View {
     }
 }
 
+impl FruitTraits {
+    /// A caprifig of which a source says that its early crop is eaten.
+    pub fn is_edible_caprifig(&self) -> bool {
+        self.kind == Some(FruitKind::Caprifig) && self.habit == Some(CropHabit::Breba)
+    }
+
+    /// A caprifig whose figs nobody eats.
+    pub fn is_pollinator_only(&self) -> bool {
+        self.kind == Some(FruitKind::Caprifig) && !self.is_edible_caprifig()
+    }
+
+    /// Whether it may bear figs to eat where the fig wasp does not live; an unknown kind may.
+    pub fn may_bear(&self) -> bool {
+        self.kind != Some(FruitKind::Smyrna) && !self.is_pollinator_only()
+    }
+}
+
 /// Bearing of a cultivar of known kind.
 fn bearing_of_kind(kind: FruitKind, traits: FruitTraits, priors: &FruitPriors, view: View) -> Bearing {
     let none = Bearing { both: 0.0, main_only: 0.0, breba_only: 0.0, on_regrowth: 0.0, after_wood: 0.0, breba_kept: 0.0 };
     let breba_kept = view.share(priors.breba_kept);
     match kind {
         // Nothing to eat without the wasp, or at all.
-        FruitKind::Smyrna | FruitKind::Caprifig => none,
+        FruitKind::Smyrna => none,
+        // An edible caprifig is one whose early crop is known to be eaten; it sets without the wasp, on last year's wood.
+        FruitKind::Caprifig if traits.is_edible_caprifig() => Bearing { breba_only: 1.0, breba_kept, ..none },
+        FruitKind::Caprifig => none,
         // The main crop drops without the wasp; the breba is borne on last year's wood whatever the list says of habit.
         FruitKind::SanPedro => Bearing { breba_only: 1.0, breba_kept, ..none },
         FruitKind::Common => {
@@ -304,6 +324,9 @@ mod tests {
         let of = |kind| crop_chances(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &long, &priors);
         assert_eq!(of(FruitKind::Smyrna).high, [0.0; 5]);
         assert_eq!(of(FruitKind::Caprifig).high, [0.0; 5]);
+        let eaten = FruitTraits { kind: Some(FruitKind::Caprifig), habit: Some(CropHabit::Breba), ..FruitTraits::default() };
+        let eaten = crop_chances(&eaten, &long, &priors);
+        assert!(eaten.expected[0] > 0.5 && eaten.high[1..] == [0.0; 4]);
         let san_pedro = of(FruitKind::SanPedro);
         assert!(san_pedro.expected[0] > 0.6);
         assert_eq!(san_pedro.high[1..], [0.0; 4]);

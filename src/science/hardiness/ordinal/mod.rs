@@ -8,7 +8,7 @@
 //! nested intercept eliminated by Schur complement. Cost is linear in the records. Formulas are in the modules: `record` (likelihood), `kernel` (the same, many
 //! records at once), `sweep` (elimination), `gradient` (outer gradient), `outer` (search).
 //!
-//! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/statistics.rs` holds it against
+//! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/science/statistics` holds it against
 //! published fits.
 
 mod builder;
