@@ -13,6 +13,7 @@
 //! | [`store`] | the trait `Store` and its two engines, SQLite and PostgreSQL |
 //! | [`model`] | the trained model: snapshot, fit from accepted reports, background refit |
 //! | [`input`] | what people and programs type, read into types or field errors |
+//! | [`address`] | every path and every link that carries a value |
 //! | [`jobs`] | one room per job: question, answer, words, page, API |
 //! | [`web`] | what all pages share: server, layers, frame, errors, charts |
 //! | [`routes`] | the site map and the description of the API |
@@ -21,6 +22,7 @@
 //! Temperatures are degrees Celsius inside; °F exists at the edges only. Clock and randomness are arguments.
 #![cfg_attr(test, allow(clippy::unwrap_used, clippy::expect_used, clippy::panic))]
 
+pub mod address;
 pub mod cli;
 pub mod clock;
 pub mod demo;

@@ -9,6 +9,7 @@ use serde::Serialize;
 
 use super::CliError;
 use crate::catalogue::{Catalogue, NameMatch, prior_table};
+use crate::model::diagnostic_words::diagnostic_words;
 use crate::records::report_file::{self, Headings, ReportFile};
 use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
@@ -173,7 +174,7 @@ fn answer(args: &Args, file: ReportFile, fitted: &Fitted, scores: Option<Validat
         cultivars_seen: cultivars.len(),
         reporters: file.reporters.len(),
         converged: fitted.convergence().converged,
-        doubts: fitted.doubts(),
+        doubts: fitted.diagnostics().iter().map(diagnostic_words).collect(),
         notes: file.notes,
         priors: if args.priors == PriorChoice::None { "none" } else { "evidence" },
         spread_k: 1.0 / beta.mean,

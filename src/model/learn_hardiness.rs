@@ -6,6 +6,7 @@ use std::collections::HashMap;
 
 use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
+use crate::model::diagnostic_words::diagnostic_words;
 use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel};
@@ -72,7 +73,7 @@ pub fn learn(
         None => fit(&spec, &reports)?,
     };
     if !fitted.convergence().converged {
-        return Err(LearningError::NotConverged(fitted.doubts().join("; ")));
+        return Err(LearningError::NotConverged(fitted.diagnostics().iter().map(diagnostic_words).collect::<Vec<_>>().join("; ")));
     }
     let scored = used <= MOST_SCORED;
     let validate = |leave| scored.then(|| cross_validate(&spec, &reports, &fitted, leave)).flatten();

@@ -55,7 +55,7 @@ fn main() {
                 problem.bytes_per_record(),
                 (squares / CULTIVARS as f64).sqrt(),
                 fitted.convergence().converged,
-                fitted.convergence().doubts,
+                fitted.convergence().diagnostics,
             );
         }
     }

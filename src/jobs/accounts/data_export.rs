@@ -4,6 +4,7 @@ use std::sync::Arc;
 
 use serde_json::{Value, json};
 
+use crate::address;
 use crate::records::{HeldPoint, Member, Plant};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
@@ -52,7 +53,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "plants": plants,
         "reports": reports,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
-        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": format!("/record/file?site={}", s.id)})).collect::<Vec<_>>(),
+        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),
     }))
 }
 

@@ -10,6 +10,7 @@ use axum::http::StatusCode;
 use axum::http::header::CONTENT_DISPOSITION;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::data_export;
 use crate::jobs::accounts::members::MemberError;
@@ -101,7 +102,7 @@ fn shown(pairs: &Pairs) -> Pairs {
 
 fn door(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
     let next = own_address(&take(&pairs, "next")).to_owned();
-    let next = if next == "/" { "/garden".to_owned() } else { next };
+    let next = if next == address::HOME.as_str() { address::GARDEN.to_string() } else { next };
     let listed = errors.iter().cloned().collect();
     Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, sends_mail: state.addresses.sends(), frame }
 }
@@ -197,7 +198,7 @@ async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, join
                 state.addresses.ask(&member, now).await?;
             }
             let next = take(&pairs, "next");
-            let next = if next.is_empty() { "/garden" } else { own_address(&next) };
+            let next = if next.is_empty() { address::GARDEN.as_str() } else { own_address(&next) };
             let device = state.members.know_device(&member, &came.0, now).await?;
             return Ok((remember(&secret), know(&device), Redirect::to(next)).into_response());
         }
@@ -273,7 +274,7 @@ pub async fn passphrase(
         Ok(secret) => {
             // Every device is forgotten with the old passphrase; this one has just shown the new.
             let device = state.members.know_device(&who.member, &came.0, now).await?;
-            Ok((remember(&secret), know(&device), Redirect::to("/account")).into_response())
+            Ok((remember(&secret), know(&device), Redirect::to(address::ACCOUNT.as_str())).into_response())
         }
         Err(error) => again(&state, frame, &who, &pairs, "old_passphrase", error).await,
     }
@@ -295,7 +296,7 @@ pub async fn end_session(
             state.store.end_session(who.member.id, &session.token_hash).await?;
         }
     }
-    Ok(Redirect::to("/account").into_response())
+    Ok(Redirect::to(address::ACCOUNT.as_str()).into_response())
 }
 
 /// `POST /account/credit`.
@@ -307,7 +308,7 @@ pub async fn credit(State(state): State<AppState>, who: SignedIn, Form(pairs): F
     if let Some(credit) = credit {
         state.store.set_credit(who.member.id, credit).await?;
     }
-    Ok(Redirect::to("/account").into_response())
+    Ok(Redirect::to(address::ACCOUNT.as_str()).into_response())
 }
 
 /// `POST /account/tokens`: makes one and shows it this once.
@@ -325,13 +326,13 @@ pub async fn make_token(frame: Frame, State(state): State<AppState>, who: Signed
 /// `POST /account/end-token`.
 pub async fn end_token(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
     state.store.end_token(who.member.id, &take(&pairs, "token")).await?;
-    Ok(Redirect::to("/account"))
+    Ok(Redirect::to(address::ACCOUNT.as_str()))
 }
 
 /// `POST /account/first-code`: the one-time code of the log makes the first administrator.
 pub async fn first_code(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
     if state.members.redeem_first_code(&take(&pairs, "code"), who.member.id).await? {
-        return Ok(Redirect::to("/account").into_response());
+        return Ok(Redirect::to(address::ACCOUNT.as_str()).into_response());
     }
     let mut errors = FieldErrors::default();
     errors.add("code", "", "this is not the code in the log of the service, or it was used already");

@@ -7,6 +7,7 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::accounts::page;
@@ -69,7 +70,7 @@ fn offered(state: &AppState) -> Result<(), Failure> {
 pub async fn change(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
     let (typed, passphrase) = (page::take(&pairs, "email"), page::take(&pairs, "email_passphrase"));
     match state.addresses.change(&who.member, &passphrase, &typed, state.clock.now()).await {
-        Ok(()) => Ok(Redirect::to("/account#address").into_response()),
+        Ok(()) => Ok(Redirect::to(&address::ACCOUNT.at("address")).into_response()),
         Err(error) => page::again(&state, frame, &who, &pairs, "email_passphrase", error).await,
     }
 }
@@ -78,7 +79,7 @@ pub async fn change(frame: Frame, State(state): State<AppState>, who: SignedIn, 
 pub async fn ask(State(state): State<AppState>, who: SignedIn) -> Result<Redirect, Failure> {
     offered(&state)?;
     state.addresses.ask(&who.member, state.clock.now()).await?;
-    Ok(Redirect::to("/account#address"))
+    Ok(Redirect::to(&address::ACCOUNT.at("address")))
 }
 
 /// `GET /account/address/{secret}`: what reads letters before people do opens links too, so opening one confirms nothing yet.

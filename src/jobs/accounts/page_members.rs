@@ -7,6 +7,7 @@ use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::records::{Member, MemberId, Role};
 use crate::store::RoleChange;
@@ -78,5 +79,5 @@ pub async fn give_role(
         }
         tracing::info!(member = %id, role = role.word(), by = %member.id, "a role was given");
     }
-    Ok(Redirect::to("/members"))
+    Ok(Redirect::to(address::MEMBERS.as_str()))
 }

@@ -8,6 +8,7 @@ use axum::response::{IntoResponse, Response};
 use qrcode::QrCode;
 use qrcode::render::svg;
 
+use crate::address;
 use crate::catalogue::{Cultivar, NameMatch};
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::bench::answer::Sheet;
@@ -122,7 +123,7 @@ fn names_of(several: &[&Cultivar]) -> String {
 fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> BenchForm {
     let listed = errors.iter().cloned().collect();
     BenchForm {
-        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet").for_one_cultivar("/bench"),
+        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet").for_one_cultivar(address::BENCH),
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
         errors: listed,
         frame,
@@ -189,7 +190,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
         thin,
         sources: sheet.cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         version: snapshot.model.version.clone(),
-        again: format!("/bench?{}", question.to_query()),
+        again: address::BENCH.with_query(&question.to_query()),
         date: printed.date,
         address: printed.address,
         square: printed.square,

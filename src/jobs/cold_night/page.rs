@@ -9,6 +9,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use jiff::Span;
 use jiff::tz::Offset;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::input::fields::{Fields, decimal};
 use crate::input::scaled_fields::LITRES_PER_US_GALLON;
@@ -43,7 +44,7 @@ const LONGITUDE: &str = "longitude";
 const KEEP: &str = "keep_places";
 
 /// An invented garden in a spell of five nights, to try the page with: in °C and litres, and in °F and US gallons.
-const EXAMPLE_C: &str = "/cold-night?example=1&scale=c&nights=5&minimum=-6&n1_max=3&kind=clear_still&n2_max=0&n2_min=-11&n3_max=-3&n3_min=-12\
+const EXAMPLE_C: &str = "example=1&scale=c&nights=5&minimum=-6&n1_max=3&kind=clear_still&n2_max=0&n2_min=-11&n3_max=-3&n3_min=-12\
     &n4_max=-1&n4_min=-7&n4_kind=cloudy&n5_max=5&n5_min=-1&n5_kind=cloudy&minutes=60&rows=6\
     &p1_cultivar=Celeste&p1_count=4&p1_grows=pot&p1_pot=15&p1_years=2&p1_stage=leaves_down\
     &p2_cultivar=Brown+Turkey&p2_count=3&p2_grows=pot&p2_pot=40&p2_years=4&p2_stage=hard&p2_value=3\
@@ -52,7 +53,7 @@ const EXAMPLE_C: &str = "/cold-night?example=1&scale=c&nights=5&minimum=-6&n1_ma
     &p5_cultivar=Celeste&p5_count=1&p5_grows=ground&p5_years=8&p5_stage=hard&p5_value=4\
     &s1_name=garage&s1_kind=attached&s1_room=1.2&s1_out1=-3&s1_in1=4&s2_name=greenhouse&s2_kind=heated&s2_min=3&s2_room=0.4\
     &cover_fleece_light=2&cover_quilt=1";
-const EXAMPLE_F: &str = "/cold-night?example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=clear_still&n2_max=32&n2_min=12&n3_max=27&n3_min=10\
+const EXAMPLE_F: &str = "example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=clear_still&n2_max=32&n2_min=12&n3_max=27&n3_min=10\
     &n4_max=30&n4_min=19&n4_kind=cloudy&n5_max=41&n5_min=30&n5_kind=cloudy&minutes=60&rows=6\
     &p1_cultivar=Celeste&p1_count=4&p1_grows=pot&p1_pot=4&p1_years=2&p1_stage=leaves_down\
     &p2_cultivar=Brown+Turkey&p2_count=3&p2_grows=pot&p2_pot=10&p2_years=4&p2_stage=hard&p2_value=3\
@@ -77,7 +78,7 @@ struct Page {
     typed: Typed,
     errors: Vec<FieldError>,
     fahrenheit: bool,
-    example: &'static str,
+    example: String,
     is_example: bool,
     names: Vec<String>,
     kinds: Vec<Choice>,
@@ -324,9 +325,8 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
         state.setups.keep_night(&who.member, forecast.degrees(), coldest.degrees(), state.clock.now()).await?;
     }
     let unit = if fahrenheit { TypedUnit::Fahrenheit } else { TypedUnit::Celsius };
-    // A number, so nothing in it needs to be encoded.
     let typed = decimal(typed).unwrap_or_default();
-    Ok(Redirect::to(&format!("/reports/new?coldest={typed}&coldest_unit={unit}")))
+    Ok(Redirect::to(&address::NEW_REPORT.with([("coldest", typed.to_string()), ("coldest_unit", unit.to_string())])))
 }
 
 fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
@@ -351,7 +351,7 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
     Page {
         errors: listed,
         fahrenheit,
-        example: if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C },
+        example: address::COLD_NIGHT.with_query(if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C }),
         date: typed.text(form_nights::DATE).to_owned(),
         date_wrong: typed.wrong(form_nights::DATE).map(str::to_owned),
         night_count: nights,

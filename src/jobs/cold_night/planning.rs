@@ -5,6 +5,7 @@ use crate::jobs::cold_night::answer::{
 };
 use crate::jobs::cold_night::reading::{Read, ReadPlant};
 use crate::jobs::cold_night::words;
+use crate::jobs::shelter::words_cautions::caution_words;
 use crate::model::snapshot::Snapshot;
 use crate::science::cold_night::spell::plan::{Does, Planned, Ready, SpellPlan};
 use crate::science::shelter::cautions;
@@ -52,7 +53,7 @@ pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
         places: places(read, &plan),
         covers: covers(read, &ready, &plan),
         notes,
-        cautions: cautions::night_work(heated, !read.covers.is_empty()),
+        cautions: cautions::night_work(heated, !read.covers.is_empty()).into_iter().map(caution_words).collect(),
         plan: rows,
     }
 }

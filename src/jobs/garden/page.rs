@@ -6,6 +6,7 @@ use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::jobs::garden::page_setups::SetupView;
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::jobs::reports::error::ReportError;
@@ -112,7 +113,10 @@ fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::mod
             .map(|c| (c.slug.to_string(), c.name.clone())),
         winters: winters.into_iter().map(|report| winter_view(report, frame)).collect(),
         public_place: public_words(&plant.place),
-        near: plant.place.point.map(|point| format!("/reports?latitude={:.1}&longitude={:.1}", point.latitude(), point.longitude())),
+        near: plant.place.point.map(|point| {
+            let (latitude, longitude) = (format!("{:.1}", point.latitude()), format!("{:.1}", point.longitude()));
+            address::REPORTS.with([("latitude", latitude), ("longitude", longitude)])
+        }),
     }
 }
 

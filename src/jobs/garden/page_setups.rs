@@ -4,6 +4,7 @@ use axum::Form;
 use axum::extract::State;
 use axum::response::Redirect;
 
+use crate::address;
 use crate::records::{Setup, SetupKind};
 use crate::web::errors::Failure;
 use crate::web::frame::day;
@@ -44,7 +45,7 @@ impl SetupView {
 pub async fn delete(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Vec<(String, String)>>) -> Result<Redirect, Failure> {
     let asked = pairs.iter().find(|(key, _)| key == "setup").map_or("", |(_, id)| id);
     if state.setups.delete(who.member.id, asked).await? {
-        Ok(Redirect::to("/garden#places"))
+        Ok(Redirect::to(&address::GARDEN.at("places")))
     } else {
         Err(Failure::not_found("There is no such place or shelter in your garden."))
     }

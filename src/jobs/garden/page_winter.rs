@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::winter::{MOST_PLANTS, ROW, SHARED, field};
 use crate::jobs::reports::error::ReportError;
@@ -112,7 +113,7 @@ pub async fn send(frame: Frame, State(state): State<AppState>, who: SignedIn, Fo
         all.into_iter().filter(|plant| ROW.iter().any(|name| pairs.iter().any(|(key, _)| *key == field(plant.id, name)))).collect()
     };
     match state.reports.send_garden(&who.member, &named, &pairs, &key, &state.snapshot(), now).await {
-        Ok(_) => Ok(Redirect::to("/garden?sent=yes").into_response()),
+        Ok(_) => Ok(Redirect::to(&address::garden_sent()).into_response()),
         Err(ReportError::Fields(errors)) => {
             let shown = if named.is_empty() { plants } else { named };
             let known = |name: &str| SHARED.contains(&name) || ROW.iter().any(|row| name.ends_with(&format!("_{row}")));

@@ -7,6 +7,7 @@ use axum::http::header::{ACCESS_CONTROL_ALLOW_ORIGIN, CACHE_CONTROL, CONTENT_DIS
 use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::jobs::open_data::publication::Zip;
 use crate::jobs::open_data::releases;
 use crate::records::release::FILE_NAME;
@@ -98,7 +99,7 @@ pub async fn make(State(state): State<AppState>, who: SignedIn) -> Result<Redire
         return Err(Failure::not_found("The address may be mistyped, or the page may have moved."));
     }
     releases::make(&state.store, &state.snapshot(), state.clock.now()).await.map_err(Failure::internal)?;
-    Ok(Redirect::to("/data#releases"))
+    Ok(Redirect::to(&address::DATA.at("releases")))
 }
 
 fn handed_out(headers: &HeaderMap, zip: &Zip, keep: &'static str) -> Response {

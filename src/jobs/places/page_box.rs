@@ -1,5 +1,6 @@
 //! What a page says of a place that was typed: how it is known, what it might have meant instead, and what would make it surer.
 
+use crate::address;
 use crate::jobs::places::asked::PlaceAsked;
 use crate::jobs::places::words;
 use crate::places::{ArchiveStation, Gazetteer, Spot};
@@ -62,7 +63,7 @@ impl KnownPlace {
     pub fn new(
         said: Option<&PlaceAsked>,
         estimate: Option<SiteEstimate>,
-        path: &str,
+        path: address::Path,
         pairs: &[(String, String)],
         frame: &Frame,
     ) -> Option<Self> {
@@ -134,7 +135,7 @@ fn narrower(estimate: &SiteEstimate) -> Option<String> {
     })
 }
 
-fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: &str, pairs: &[(String, String)]) -> Vec<Other> {
+fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: address::Path, pairs: &[(String, String)]) -> Vec<Other> {
     let typed = pairs.iter().find(|(key, _)| key == "place").map_or("", |(_, value)| value.trim());
     if spot.point.is_some() || typed == said.words {
         return Vec::new();
@@ -147,9 +148,8 @@ fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: &str, pairs: 
         .map(|town| {
             let words = towns.words_for(town);
             let kept = pairs.iter().filter(|(key, value)| key != "place" && !key.starts_with("elevation") && !value.trim().is_empty());
-            let mut query = form_urlencoded::Serializer::new(String::new());
-            query.append_pair("place", &words).extend_pairs(kept);
-            Other { address: format!("{path}?{}", query.finish()), words }
+            let kept = kept.map(|(key, value)| (key.as_str(), value.as_str()));
+            Other { address: path.with([("place", words.as_str())].into_iter().chain(kept)), words }
         })
         .collect()
 }

@@ -8,6 +8,7 @@ use axum::response::{IntoResponse, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::pots::store::{StoreAnswer, StoreQuestion};
+use crate::jobs::shelter::words_cautions::caution_words;
 use crate::jobs::shortlist::page::percent;
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::science::cold_night::places::StoreKind;
@@ -64,7 +65,7 @@ fn page(frame: Frame, pairs: Vec<(String, String)>, errors: FieldErrors, view: O
         form,
         errors: listed,
         view,
-        cautions: cautions::night_work(true, false),
+        cautions: cautions::night_work(true, false).into_iter().map(caution_words).collect(),
         frame,
     }
 }

@@ -6,6 +6,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::open_data::publication::{Publication, Published};
 use crate::jobs::reports::list::{Near, ReportQuestion};
@@ -62,7 +63,8 @@ fn about(near: &Near, fit: usize, publication: &Publication, frame: &Frame) -> A
             frame.range(cold),
             counted(near.met_same_cold(publication))
         ),
-        address: format!("/reports?coldest_from_c={:.1}&coldest_to_c={:.1}", cold.low.degrees(), cold.high.degrees()),
+        address: address::REPORTS
+            .with([("coldest_from_c", format!("{:.1}", cold.low.degrees())), ("coldest_to_c", format!("{:.1}", cold.high.degrees()))]),
     }
 }
 
@@ -129,9 +131,9 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     winters.sort_by(|a, b| b.cmp(a));
     winters.dedup();
     let more = answer.next.as_ref().map(|after| {
-        let kept = pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty());
-        let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(kept).append_pair("after", after).finish();
-        format!("/reports?{query}")
+        let kept =
+            pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty()).map(|(name, value)| (name.as_str(), value.as_str()));
+        address::REPORTS.with(kept.chain([("after", after.as_str())]))
     });
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);

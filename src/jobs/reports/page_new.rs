@@ -9,6 +9,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::page::refused;
 use crate::jobs::accounts::page_resume_form;
@@ -222,7 +223,7 @@ pub async fn send(
     let chosen = answers.iter().any(|(name, value)| of_an_account(name) && !value.trim().is_empty());
     if handle.trim().is_empty() && (chosen || bears_session(&headers)) {
         let fields = pairs.into_iter().filter(|(name, _)| !matches!(name.as_str(), "who" | "handle"));
-        return Ok(page_resume_form::ask(frame, "/reports/new", fields));
+        return Ok(page_resume_form::ask(frame, address::NEW_REPORT.as_str(), fields));
     }
     // Nobody is taken in or signed in for answers that cannot be used.
     let today = crate::records::winter::today(now);
@@ -254,5 +255,5 @@ fn key(nonce: &str) -> String {
 }
 
 fn thanks(report: &Report) -> Response {
-    Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()
+    Redirect::to(&address::sent_report(report.id)).into_response()
 }

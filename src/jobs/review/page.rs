@@ -7,6 +7,7 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::plant_edit::Change;
 use crate::jobs::reports::expectation::Expectation;
@@ -143,7 +144,7 @@ pub async fn decide(
 ) -> Result<Response, Failure> {
     let id = id(&text)?;
     let errors = match decision::decide(&state.store, &steward, id, &pairs, state.clock.now()).await {
-        Ok(_) => return Ok(Redirect::to("/review").into_response()),
+        Ok(_) => return Ok(Redirect::to(address::REVIEW.as_str()).into_response()),
         Err(ReviewError::Fields(errors)) => errors,
         Err(ReviewError::Rule(rule)) => {
             let mut errors = FieldErrors::default();

@@ -10,6 +10,7 @@ use crate::jobs::shelter::description::Described;
 use crate::jobs::shelter::input::ShelterInput;
 use crate::jobs::shelter::output::{FromReadings, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, StopGapAnswer};
 use crate::jobs::shelter::words;
+use crate::jobs::shelter::words_cautions::caution_words;
 use crate::science::shelter::beside::assess_together;
 use crate::science::shelter::cautions::HeatSource;
 use crate::science::shelter::condensation::CLOSED_HUMIDITY;
@@ -141,19 +142,19 @@ fn all_cautions(input: &ShelterInput, d: &Described, needed_w: f64) -> Vec<Strin
     let mut all = cautions::heating(input.heater_kind.unwrap_or_default(), most.max(d.shelter.heater.limit_w), with_mats);
     if let Some(n) = &input.neighbour {
         let source: HeatSource = n.heater_kind.unwrap_or_default();
-        for said in cautions::heating(source, n.heater_w.unwrap_or(0.0), n.mats.is_some()) {
-            if !all.contains(&said) {
-                all.push(said);
+        for caution in cautions::heating(source, n.heater_w.unwrap_or(0.0), n.mats.is_some()) {
+            if !all.contains(&caution) {
+                all.push(caution);
             }
         }
     }
-    all
+    all.into_iter().map(caution_words).collect()
 }
 
 fn part(share: Share, whole: f64) -> PartAnswer {
     PartAnswer {
         share: share.conductance_w_k / whole,
-        name: share.name,
+        name: words::share_name(share.of),
         u_w_m2k: share.u_w_m2k,
         area_m2: share.area_m2,
         conductance_w_k: share.conductance_w_k,

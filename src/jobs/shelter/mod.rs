@@ -22,6 +22,7 @@ pub(crate) mod page_result;
 pub(crate) mod page_words;
 pub(crate) mod surfaces;
 pub(crate) mod words;
+pub mod words_cautions;
 
 pub use input::{
     ChangeInput, DayInput, LayerInput, MatsInput, NeighbourInput, PartInput, ReadingInput, SeasonInput, ShelterInput, ShelterNightInput,

@@ -8,6 +8,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::shelter::page_form::{Fields, fields};
@@ -34,7 +35,7 @@ const LONGEST_ADDRESS: usize = 2_000;
 type Pairs = Vec<(String, String)>;
 
 /// An invented house, to try the page with; m and °C.
-const EXAMPLE: &str = "/shelter?example=1&scale=c&shape=gable&length=3&width=2.4&wall=1.8&top=2.4&wall_cover=glass&roof_cover=glass\
+const EXAMPLE: &str = "example=1&scale=c&shape=gable&length=3&width=2.4&wall=1.8&top=2.4&wall_cover=glass&roof_cover=glass\
     &tightness=ordinary&floor=dry&heater=1500&thermostat=6&minimum=-8&price=0.3&r1_outside=-4&r1_inside=3&r1_heater=1500";
 
 #[derive(Template, WebTemplate)]
@@ -44,7 +45,7 @@ struct Page {
     typed: Typed,
     errors: Vec<FieldError>,
     fahrenheit: bool,
-    example: &'static str,
+    example: String,
     is_example: bool,
     ask: Fields,
     member: bool,
@@ -135,8 +136,7 @@ fn said(pairs: &Pairs) -> Pairs {
 
 /// The address that asks the same again and answers it.
 fn address(pairs: &Pairs) -> String {
-    let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(said(pairs)).append_pair(ANSWER, "1").finish();
-    format!("/shelter?{query}")
+    address::SHELTER.with(said(pairs).into_iter().chain([(ANSWER.to_owned(), "1".to_owned())]))
 }
 
 fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
@@ -150,7 +150,7 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
     Page {
         errors: listed,
         fahrenheit,
-        example: EXAMPLE,
+        example: address::SHELTER.with_query(EXAMPLE),
         is_example: typed.text("example") == "1",
         ask: fields(&typed, fahrenheit),
         member,

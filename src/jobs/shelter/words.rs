@@ -1,5 +1,16 @@
 //! Sentences of the shelter's answer that are the same for every shelter.
 
+use crate::science::shelter::envelope::ShareOf;
+
+/// Name of a line of the conductance.
+pub(super) fn share_name(of: ShareOf) -> String {
+    match of {
+        ShareOf::Part(name) => name,
+        ShareOf::FloorEdge => "edge of the floor".to_owned(),
+        ShareOf::Leaks => "leaks".to_owned(),
+    }
+}
+
 /// Damp and mould under a closed cover: what to do, each with its source.
 pub(super) const DAMP: &[&str] = &[
     "A dripping cover is colder than the dew point of the air inside: by Magnus' formula some 1 K below air of 92 % humidity, 3 K below air of 80 %. Frost on its inner face says that the skin itself is below freezing. Drops on plain film also hold back some of the heat that shines through it (Savage 1980).",

@@ -6,5 +6,6 @@ pub mod json;
 pub(crate) mod page;
 pub(crate) mod page_site_form;
 pub mod question;
+pub mod question_form;
 pub mod reasons;
 pub mod verdict;

@@ -6,11 +6,13 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::page_site_form::SiteForm;
-use crate::jobs::shortlist::question::{MOST_ROWS, Place, Question, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question::{Place, Question, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question_form::MOST_ROWS;
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
@@ -105,14 +107,13 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
     let winters = Winters::new(&answer.site.winter, axis, &frame);
     let rows = answer.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
     let more = (answer.rows.len() < answer.ranked)
-        .then(|| format!("/shortlist?{}", Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
+        .then(|| address::SHORTLIST.with_query(&Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
     let rankings = RankBy::ALL
         .iter()
         .map(|&by| RankingLink {
             words: by.label(),
-            address: format!(
-                "/shortlist?{}",
-                Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query()
+            address: address::SHORTLIST.with_query(
+                &Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query(),
             ),
             current: by == question.rank_by,
         })
@@ -121,7 +122,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
-        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), "/shortlist", &pairs, &frame),
+        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame),
         verdict: verdict(answer),
         winters,
         rows,

@@ -1,5 +1,6 @@
 //! The form that describes a place and a planting: on the front page, above a shortlist, and again with what is wrong.
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
@@ -29,7 +30,7 @@ pub struct SiteForm {
     /// Scale of the temperatures typed here.
     pub fahrenheit: bool,
     /// Address that takes the form.
-    pub action: &'static str,
+    pub action: address::Path,
     /// Whether a cultivar is asked for as well.
     pub asks_cultivar: bool,
     /// Words of the button.
@@ -95,7 +96,7 @@ impl SiteForm {
             stores: typed.choices("store", "", pairs_of!(Store)),
             rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
             fahrenheit,
-            action: "/shortlist",
+            action: address::SHORTLIST,
             asks_cultivar: false,
             button,
             typed,
@@ -104,7 +105,7 @@ impl SiteForm {
 
     /// The same form for a sheet of one cultivar.
     #[must_use]
-    pub fn for_one_cultivar(mut self, action: &'static str) -> Self {
+    pub fn for_one_cultivar(mut self, action: address::Path) -> Self {
         self.action = action;
         self.asks_cultivar = true;
         self

@@ -4,6 +4,7 @@ use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::question::{Place, Question};
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::words::why_words;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::site_climate::SiteClimate;
@@ -65,7 +66,7 @@ pub fn question(climate: &SiteClimate, pairs: &[(String, String)], strict: bool)
     let counted = climate.equivalent_winter_minimum(None);
     let Some(winter) = counted.or_else(|| climate.winter_minimum()) else {
         let mut errors = FieldErrors::default();
-        errors.add("record", "", &climate.yearly_minimum.why);
+        errors.add("record", "", why_words(&climate.yearly_minimum.why));
         return Err(errors);
     };
     let by_class: Vec<WinterMinimum> = HardinessClass::all().filter_map(|class| climate.equivalent_winter_minimum(Some(class))).collect();

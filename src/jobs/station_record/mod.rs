@@ -3,10 +3,13 @@
 pub mod answer;
 pub(crate) mod api;
 pub mod asked;
+pub mod json;
 pub(crate) mod page;
 pub(crate) mod page_answer;
 pub(crate) mod page_saved;
 pub(crate) mod page_view;
+pub(crate) mod page_view_rows;
 pub mod read;
 pub mod saved;
 pub mod thermometer_offset;
+pub mod words;

@@ -14,6 +14,7 @@ use jiff::tz::TimeZone;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::decimal;
+use crate::jobs::station_record::words::climate_error_words;
 use crate::science::climate::equivalent::Counting;
 use crate::science::climate::record::{DailyRecord, ReadOptions, ReadUnits, RecordError};
 use crate::science::climate::site_climate::{ClimateError, SiteClimate};
@@ -57,7 +58,7 @@ pub enum ReadError {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// It is one, and holds too little.
-    #[error(transparent)]
+    #[error("{}", climate_error_words(.0))]
     Climate(#[from] ClimateError),
 }
 

@@ -2,8 +2,9 @@
 
 pub mod chill;
 pub mod degree_days;
-mod doubts;
+pub mod diagnostics;
 pub mod equivalent;
+pub mod extreme_fits;
 pub mod extreme_of_normal;
 pub mod extremes;
 pub mod frost;

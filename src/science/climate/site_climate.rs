@@ -1,12 +1,13 @@
 //! A site's own climate, put together from its daily record: the one result that commands, pages and the shortlist read.
 //!
-//! Serialised it is the JSON of `winterfig climate --json`; every number carries its unit in its name.
+//! Serialised, with the words of `jobs::station_record::json`, it is the JSON of `winterfig climate --json`; every number carries its unit in
+//! its name.
 
 use serde::Serialize;
 
 use super::chill::Chill;
 use super::degree_days::{self, DegreeDays};
-use super::doubts::{Grounds, doubts};
+use super::diagnostics::{Diagnostic, Grounds, diagnostics};
 use super::equivalent::{self, Counting, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
@@ -33,14 +34,14 @@ const MONTH_DAYS: usize = 20;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ClimateError {
     /// Not one winter is covered.
-    #[error("no usable winter in {first} to {last}: a winter is {winter} and needs all but {allowed} of its cold-month minima")]
+    #[error("no usable winter of the {hemisphere} hemisphere in {first} to {last}: at most {allowed} cold-month minima may be missing")]
     NoWinter {
         /// First day.
         first: String,
         /// Last day.
         last: String,
-        /// What a winter is, in words.
-        winter: &'static str,
+        /// Decides what a winter is.
+        hemisphere: Hemisphere,
         /// Cold-month minima that may be missing.
         allowed: usize,
     },
@@ -75,6 +76,15 @@ pub struct ClassEquivalent {
     extremes: Extremes,
 }
 
+/// What counts as a winter of a record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct WinterRule {
+    /// Decides the months.
+    pub hemisphere: Hemisphere,
+    /// Cold-month minima that may be missing.
+    pub missing_allowed: usize,
+}
+
 /// The climate of one site.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SiteClimate {
@@ -88,8 +98,8 @@ pub struct SiteClimate {
     pub rejected: Vec<Rejected>,
     /// Values that were kept although far from their season.
     pub doubtful: Vec<Doubtful>,
-    /// The rule for missing days, in words.
-    pub winter_rule: String,
+    /// The rule for winters: what one is, and how many days may be missing.
+    pub winter_rule: WinterRule,
     /// Every winter that the record touches.
     pub winters: Vec<Winter>,
     /// The yearly minimum as measured.
@@ -116,7 +126,8 @@ pub struct SiteClimate {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub periods: Option<Periods>,
     /// What to keep in mind when reading the numbers.
-    pub doubts: Vec<String>,
+    #[serde(rename = "doubts")]
+    pub diagnostics: Vec<Diagnostic>,
 }
 
 impl SiteClimate {
@@ -128,7 +139,7 @@ impl SiteClimate {
         let yearly_minimum = Extremes::of(&minima).ok_or_else(|| ClimateError::NoWinter {
             first: record.file.first.to_string(),
             last: record.file.last.to_string(),
-            winter: winter_in_words(hemisphere),
+            hemisphere,
             allowed: super::winters::MISSING_ALLOWED,
         })?;
         let means = DailyMeans::of(record);
@@ -143,11 +154,7 @@ impl SiteClimate {
             hemisphere_from,
             rejected: record.rejected.clone(),
             doubtful: record.doubtful.clone(),
-            winter_rule: format!(
-                "a winter is {}; used when the record covers it and at most {} of its cold-month minima are missing",
-                winter_in_words(hemisphere),
-                super::winters::MISSING_ALLOWED
-            ),
+            winter_rule: WinterRule { hemisphere, missing_allowed: super::winters::MISSING_ALLOWED },
             winters,
             yearly_minimum,
             equivalent_minimum,
@@ -160,9 +167,9 @@ impl SiteClimate {
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
             spells,
             periods: None,
-            doubts: Vec::new(),
+            diagnostics: Vec::new(),
         };
-        climate.doubts = doubts(
+        climate.diagnostics = diagnostics(
             record,
             &Grounds {
                 winters_used: climate.yearly_minimum.winters_used,
@@ -237,13 +244,6 @@ impl SiteClimate {
 
 /// Place of the class whose equivalent minimum is shown winter by winter.
 const MIDDLE: usize = 2;
-
-fn winter_in_words(hemisphere: Hemisphere) -> &'static str {
-    match hemisphere {
-        Hemisphere::North => "July to June, named by the year it ends in",
-        Hemisphere::South => "January to December",
-    }
-}
 
 fn used(winters: &[Winter]) -> Vec<(i16, Celsius)> {
     winters.iter().filter(|w| w.used).filter_map(|w| Some((w.winter, w.minimum_c?))).collect()
@@ -331,19 +331,27 @@ mod tests {
         SiteClimate::of(&DailyRecord::of_days(Date::constant(1990, 7, 1), days, Some(latitude)).unwrap()).unwrap()
     }
 
-    fn says(climate: &SiteClimate, words: &str) -> bool {
-        climate.doubts.iter().any(|doubt| doubt.contains(words))
+    fn has(climate: &SiteClimate, wanted: impl Fn(&Diagnostic) -> bool) -> bool {
+        climate.diagnostics.iter().any(wanted)
+    }
+
+    fn is_floor(found: &Diagnostic) -> bool {
+        matches!(found, Diagnostic::SameLowest { .. })
+    }
+
+    fn is_gaps(found: &Diagnostic) -> bool {
+        matches!(found, Diagnostic::GapsInTheCold { .. })
     }
 
     #[test]
     fn a_sound_record_of_twenty_years_raises_no_doubt() {
-        assert_eq!(years(21, 45.0, |_, _| ()).doubts, Vec::<String>::new());
+        assert_eq!(years(21, 45.0, |_, _| ()).diagnostics, Vec::new());
     }
 
     #[test]
     fn a_latitude_of_the_wrong_sign_is_noticed_and_the_seasons_are_followed() {
         let (right, wrong) = (years(21, 45.0, |_, _| ()), years(21, -45.0, |_, _| ()));
-        assert!(says(&wrong, "check the sign of the latitude"), "{:?}", wrong.doubts);
+        assert!(has(&wrong, |found| matches!(found, Diagnostic::LatitudeSign { seen: Hemisphere::North, .. })), "{:?}", wrong.diagnostics);
         assert_eq!((wrong.hemisphere, wrong.hemisphere_from), (Hemisphere::North, "the values"));
         assert_eq!((&wrong.winters, &wrong.chill), (&right.winters, &right.chill));
     }
@@ -351,19 +359,19 @@ mod tests {
     #[test]
     fn few_springs_are_said_at_nine_and_not_at_ten() {
         let nine = years(10, 45.0, |_, _| ());
-        assert!(says(&nine, "frost dates rest on 9 springs"), "{:?}", nine.doubts);
-        assert!(!says(&years(11, 45.0, |_, _| ()), "frost dates rest"));
+        assert!(has(&nine, |found| matches!(found, Diagnostic::FewFrostDates { springs: 9, .. })), "{:?}", nine.diagnostics);
+        assert!(!has(&years(11, 45.0, |_, _| ()), |found| matches!(found, Diagnostic::FewFrostDates { .. })));
     }
 
     #[test]
     fn a_thermometer_that_reads_no_lower_or_fails_in_the_cold_is_suspected() {
         let bottom = Celsius::literal(-9.0);
         let clipped = years(21, 45.0, |_, day| day.minimum = day.minimum.map(|t| t.max(bottom)));
-        assert!(says(&clipped, "read no lower"), "{:?}", clipped.doubts);
+        assert!(has(&clipped, is_floor), "{:?}", clipped.diagnostics);
         let failing = years(21, 45.0, |_, day| day.minimum = day.minimum.filter(|t| *t > bottom));
-        assert!(says(&failing, "fail in the cold"), "{:?}", failing.doubts);
+        assert!(has(&failing, is_gaps), "{:?}", failing.diagnostics);
         // Gaps at any temperature are no sign of it.
         let gappy = years(21, 45.0, |i, day| day.minimum = day.minimum.filter(|_| i % 61 != 0));
-        assert!(!says(&gappy, "fail in the cold") && !says(&gappy, "read no lower"), "{:?}", gappy.doubts);
+        assert!(!has(&gappy, is_gaps) && !has(&gappy, is_floor), "{:?}", gappy.diagnostics);
     }
 }

@@ -8,7 +8,7 @@ use crate::vocabulary::vocabulary;
 
 vocabulary! {
     /// Which way an exposure errs.
-    pub enum ExposureError: "kind of exposure error" {
+    pub enum ExposureError: "exposure error" {
         /// A thermometer at the plant: the reading scatters around the truth.
         Reading = "reading" => "read at the plant",
         /// A value assigned from a station, forecast or zone: the truth scatters around it.

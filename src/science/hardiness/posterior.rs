@@ -10,9 +10,9 @@ use super::calibration::Calibration;
 use super::hyperparameters::{GAP_YOUNG, Hyperparameters, SLOPE, gaps};
 use super::level::DamageLevel;
 use super::observation::{CultivarPrior, Reports, WinterObservation};
-use super::ordinal::{self, Combination, Convergence, Parameters, Place, Problem};
+use super::ordinal::{self, Combination, Convergence, Diagnostic, Parameters, Place, Problem};
 use super::scale::DamageScale;
-use super::specification::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
+use super::specification::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::{Gaussian, standard_normal_pdf};
 use crate::science::priors::Priors;
@@ -68,9 +68,12 @@ impl Fitted {
         &self.engine.convergence
     }
 
-    /// What a reader should know about the fit, in words; empty when there is nothing.
-    pub fn doubts(&self) -> Vec<String> {
-        self.engine.convergence.doubts.iter().map(words).collect()
+    /// Place of the steepness among the outer parameters.
+    pub const STEEPNESS: usize = SLOPE;
+
+    /// What a reader should know about the fit; empty when there is nothing.
+    pub fn diagnostics(&self) -> &[Diagnostic] {
+        &self.engine.convergence.diagnostics
     }
 
     /// Number of reports.

@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use super::calibration::{Calibration, Exposed};
 use super::hyperparameters::Hyperparameters;
 use super::observation::{Conditions, Reports, WinterObservation};
-use super::ordinal::{DataError, Doubt, Effort, Group, Layout, Observation, Problem, Role, Spec};
+use super::ordinal::{DataError, Effort, Group, Layout, Observation, Problem, Role, Spec};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
@@ -364,26 +364,4 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
     let problem = builder.finish()?;
     let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });
     Ok(Model { problem, parameters, places, calibration })
-}
-
-/// A report of what the search did, in the words of the model.
-pub(super) fn words(doubt: &Doubt) -> String {
-    match doubt {
-        Doubt::NotConverged { gain } => format!("the search stopped with about {gain:.1e} of log-likelihood left to gain"),
-        Doubt::ModeNotReached => "the effects were not found to full precision".to_owned(),
-        Doubt::AtBound { parameter: super::hyperparameters::SLOPE, .. } => {
-            "the steepness lies at the edge of its range: the reports separate perfectly, or say nothing of the cold".to_owned()
-        }
-        Doubt::AtBound { value, .. } => {
-            format!(
-                "a spread, gap or effect lies at the edge of its range ({value:.2} on the search scale): the reports do not tell it from none"
-            )
-        }
-        Doubt::LevelNotSeen { level } => {
-            let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| l.label().to_owned());
-            format!("no report has the level {level} ({name}), so its threshold rests on the prior alone")
-        }
-        Doubt::Unidentified => "some steepness, gap or spread is not told by the reports".to_owned(),
-        Doubt::Singular => "some cultivar or effect has neither reports nor a prior".to_owned(),
-    }
 }

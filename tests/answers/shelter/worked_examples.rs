@@ -1,9 +1,9 @@
 //! Heat balances held against published worked examples, tables and traps.
 
 use serde_json::{Value, json};
+use winterfig::catalogue::materials::{EDGE_PER_IMPERIAL, find_edge, find_layer};
 use winterfig::science::shelter::cautions::{HeatSource, combustion_air_opening_cm2};
 use winterfig::science::shelter::envelope::{AIR_WH_M3K, sheet_u_w_m2k};
-use winterfig::science::shelter::materials::{EDGE_PER_IMPERIAL, find_edge, find_layer};
 use winterfig::science::shelter::mats::Mats;
 use winterfig::science::shelter::store::WaterStore;
 use winterfig::units::heat::{SQUARE_METRES_PER_SQUARE_FOOT, TRANSMITTANCE_PER_IMPERIAL, WATTS_PER_BTU_PER_HOUR};
@@ -126,9 +126,7 @@ fn a_second_skin_cuts_the_loss_of_glass_as_measured() {
     let cut = 100.0 * (1.0 - a.conductance_w_k / (10.0 * bare));
     assert!((32.0..=38.0).contains(&cut), "{cut}");
     // Added resistance recomputed there: 0.53 to 0.60 ft²h°F/Btu.
-    let winterfig::science::shelter::materials::Adds::Resistance(r) = find_layer("second_cover").unwrap().adds else {
-        panic!("a resistance")
-    };
+    let winterfig::catalogue::materials::Adds::Resistance(r) = find_layer("second_cover").unwrap().adds else { panic!("a resistance") };
     assert!((0.53..=0.60).contains(&(r * TRANSMITTANCE_PER_IMPERIAL)));
 }
 

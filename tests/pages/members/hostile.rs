@@ -5,7 +5,7 @@ use std::time::{Duration, Instant};
 use axum::http::StatusCode;
 use scraper::{Html, Selector};
 use winterfig::jobs::reports::list as report_list;
-use winterfig::jobs::shortlist::question;
+use winterfig::jobs::shortlist::question_form;
 use winterfig::jobs::spring::question as spring;
 use winterfig::records::Role;
 
@@ -65,11 +65,11 @@ on_both_engines! {
         client.join("fern").await;
         client.post("/reports/new", &report_with(&[])).await.expect(StatusCode::SEE_OTHER);
         let questions: Vec<(&str, Vec<&str>)> = vec![
-            ("/shortlist", question::PARAMETERS.to_vec()),
+            ("/shortlist", question_form::PARAMETERS.to_vec()),
             ("/spring", spring::PARAMETERS.to_vec()),
             ("/reports", report_list::PARAMETERS.to_vec()),
             ("/cultivars", vec!["q", "class", "sort", "order"]),
-            ("/api/v1/shortlist", question::PARAMETERS.to_vec()),
+            ("/api/v1/shortlist", question_form::PARAMETERS.to_vec()),
             ("/api/v1/reports", report_list::PARAMETERS.to_vec()),
             ("/api/v1/cultivars", vec!["q", "sort"]),
         ];

@@ -3,7 +3,7 @@
 use axum::http::StatusCode;
 use scraper::{ElementRef, Html, Selector};
 use serde_json::Value;
-use winterfig::jobs::shortlist::question::PARAMETERS;
+use winterfig::jobs::shortlist::question_form::PARAMETERS;
 
 use super::House;
 use crate::support::client::{Client, encoded};

@@ -5,7 +5,7 @@ use winterfig_core::science::cultivar::HardinessClass;
 use winterfig_core::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
-use winterfig_core::science::hardiness::ordinal::Effort;
+use winterfig_core::science::hardiness::ordinal::{Diagnostic, Effort};
 use winterfig_core::science::hardiness::posterior::Fitted;
 use winterfig_core::units::Celsius;
 
@@ -26,7 +26,7 @@ fn fitted(reports: &Reports, prior_use: PriorUse) -> Fitted {
     for c in 0..reports.cultivars.len() {
         for level in &DamageLevel::ALL[1..] {
             let t50 = fitted.t50(c, *level).unwrap();
-            assert!(t50.mean.is_finite() && t50.sd.is_finite(), "{t50:?} {:?}", fitted.doubts());
+            assert!(t50.mean.is_finite() && t50.sd.is_finite(), "{t50:?} {:?}", fitted.diagnostics());
         }
     }
     assert!(fitted.log_marginal().is_finite());
@@ -45,7 +45,7 @@ fn perfectly_separated_reports_are_finite_with_priors_and_confessed_without() {
     let held = fitted(&separated(), PriorUse::Evidence);
     assert!(held.convergence().converged, "{:?}", held.convergence());
     let alone = fitted(&separated(), PriorUse::Flat);
-    assert!(!alone.doubts().is_empty());
+    assert!(!alone.diagnostics().is_empty());
 }
 
 #[test]
@@ -53,16 +53,16 @@ fn reports_all_alike_move_the_belief_one_way_only() {
     let observations = (0..40).map(|i| report(0, i % 4, -12.0, 0)).collect();
     let prior = prior_table::priors().unwrap().belief(HardinessClass::new(3).ok(), false);
     let after = fitted(&reports(1, 4, observations), PriorUse::Evidence);
-    assert!(after.convergence().converged, "{:?}", after.doubts());
+    assert!(after.convergence().converged, "{:?}", after.diagnostics());
     assert!(after.belief(0).unwrap().mean() < prior.mean());
     // Levels never seen rest on the prior, and that is said.
-    assert!(after.doubts().iter().any(|d| d.contains("no report has the level")));
+    assert!(after.diagnostics().iter().any(|d| matches!(d, Diagnostic::LevelNotSeen { .. })));
 }
 
 #[test]
 fn one_cultivar_one_reporter_and_one_report_are_enough_with_priors() {
     let one = fitted(&reports(1, 1, vec![report(0, 0, -15.0, 3)]), PriorUse::Evidence);
-    assert!(one.convergence().converged, "{:?}", one.doubts());
+    assert!(one.convergence().converged, "{:?}", one.diagnostics());
     fitted(&reports(1, 1, vec![report(0, 0, -15.0, 3)]), PriorUse::Flat);
     let many = (0..50).map(|i| report(0, 0, -5.0 - 0.3 * f64::from(i), (i / 11) as usize)).collect();
     fitted(&reports(1, 1, many), PriorUse::Evidence);

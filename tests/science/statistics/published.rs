@@ -3,7 +3,9 @@
 //! (`*.laplace_exact.json`, 1e-6).
 
 use serde_json::Value;
-use winterfig_core::science::hardiness::ordinal::{Combination, Doubt, Effort, Fitted, Free, Group, Observation, Problem, Role, Spec, fit};
+use winterfig_core::science::hardiness::ordinal::{
+    Combination, Diagnostic, Effort, Fitted, Free, Group, Observation, Problem, Role, Spec, fit,
+};
 
 use crate::cases::case;
 
@@ -158,7 +160,7 @@ fn an_intercept_that_does_not_vary_is_held_at_the_edge_and_said_to_be() {
     let spec = Spec { crossed: Some(9), group: Some(Group { parents: vec![None; 8], scaled: false }), ..fixed(5, 2) };
     let fitted = solve(&problem(&rows(&file, wine), spec));
     let held = fitted.layout.sd_group.unwrap();
-    assert!(fitted.convergence.doubts.iter().any(|d| matches!(d, Doubt::AtBound { parameter, .. } if *parameter == held)));
+    assert!(fitted.convergence.diagnostics.iter().any(|d| matches!(d, Diagnostic::AtBound { parameter, .. } if *parameter == held)));
     agrees(&fitted, &r["clmm_laplace_judge_bottle"], 1e-4, 1e-4);
 }
 

@@ -28,7 +28,7 @@ impl Default for Effort {
 /// Something a reader of the fit should know.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
-pub enum Doubt {
+pub enum Diagnostic {
     /// The search ended with this much log-likelihood left to gain.
     NotConverged {
         /// Estimated gain.
@@ -64,7 +64,7 @@ pub struct Convergence {
     /// Passes over all records, those over a thinned part counted in proportion.
     pub passes: f64,
     /// What to know.
-    pub doubts: Vec<Doubt>,
+    pub diagnostics: Vec<Diagnostic>,
 }
 
 /// A fitted model.
@@ -247,31 +247,31 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
     let layout = laplace.layout;
     let natural = parameters.natural(&found.psi);
     let natural_jacobian = parameters.jacobian(&found.psi);
-    let mut doubts = Vec::new();
+    let mut diagnostics = Vec::new();
     if !found.converged {
         let direction = &found.covariance * &found.gradient;
-        doubts.push(Doubt::NotConverged { gain: 0.5 * direction.dot(&found.gradient) });
+        diagnostics.push(Diagnostic::NotConverged { gain: 0.5 * direction.dot(&found.gradient) });
     }
-    doubts.extend(found.held.iter().map(|&parameter| Doubt::AtBound { parameter, value: found.psi[parameter] }));
+    diagnostics.extend(found.held.iter().map(|&parameter| Diagnostic::AtBound { parameter, value: found.psi[parameter] }));
     let unseen = problem.level_weights().into_iter().enumerate().filter(|(_, w)| *w <= 0.0);
-    doubts.extend(unseen.map(|(level, _)| Doubt::LevelNotSeen { level }));
+    diagnostics.extend(unseen.map(|(level, _)| Diagnostic::LevelNotSeen { level }));
     if !found.curved {
-        doubts.push(Doubt::Unidentified);
+        diagnostics.push(Diagnostic::Unidentified);
     }
     // The mode exists because `maximise` ends with a value and a gradient.
     let (mode, border_covariance, border_jacobian) = laplace.into_mode().map_or_else(
         || (Mode { border: Vec::new(), blocks: Vec::new(), parents: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
         |(fit, inverse, jacobian)| {
             if !fit.converged {
-                doubts.push(Doubt::ModeNotReached);
+                diagnostics.push(Diagnostic::ModeNotReached);
             }
             if fit.singular {
-                doubts.push(Doubt::Singular);
+                diagnostics.push(Diagnostic::Singular);
             }
             (fit.mode, inverse, jacobian)
         },
     );
-    let converged = found.converged && !doubts.iter().any(|d| matches!(d, Doubt::ModeNotReached));
+    let converged = found.converged && !diagnostics.iter().any(|d| matches!(d, Diagnostic::ModeNotReached));
     Fitted {
         psi: found.psi,
         natural,
@@ -284,7 +284,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         border_covariance,
         border_jacobian,
         contamination: None,
-        convergence: Convergence { converged, evaluations: found.evaluations, passes, doubts },
+        convergence: Convergence { converged, evaluations: found.evaluations, passes, diagnostics },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),
     }
