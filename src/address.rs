@@ -24,10 +24,14 @@ pub const SHELTER: Path = Path("/shelter");
 pub const STORE: Path = Path("/store");
 /// What a pot that froze solid has lost.
 pub const FROZEN_POT: Path = Path("/frozen-pot");
+/// What others measured in their shelters.
+pub const SHELTERS: Path = Path("/shelters");
 /// The catalogue.
 pub const CULTIVARS: Path = Path("/cultivars");
 /// A daily record of one's own.
 pub const RECORD: Path = Path("/record");
+/// The record of a station near a place, in the place of an estimate.
+pub const RECORD_NEAR: Path = Path("/record/near");
 /// Winter reports.
 pub const REPORTS: Path = Path("/reports");
 /// Form for a winter report.
@@ -155,6 +159,21 @@ pub fn saved_record_file(id: impl fmt::Display) -> String {
 /// A saved shelter.
 pub fn saved_shelter(id: impl fmt::Display) -> String {
     SHELTER.with([("kept", id.to_string())])
+}
+
+/// Publishes what a saved shelter measured.
+pub fn shelter_to_publish(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
+}
+
+/// A published shelter.
+pub fn published_shelter(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// A published shelter that has just been sent.
+pub fn sent_shelter(id: impl fmt::Display) -> String {
+    format!("{}?sent=yes", published_shelter(id))
 }
 
 /// The newest package of open data.

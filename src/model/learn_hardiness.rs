@@ -85,14 +85,19 @@ pub fn learn(
         }
     }
     let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
-    for (c, standing) in snapshot.standings.iter_mut().enumerate() {
+    let demonstration = snapshot.catalogue.has_invented();
+    for (c, (standing, cultivar)) in snapshot.standings.iter_mut().zip(snapshot.catalogue.cultivars()).enumerate() {
         standing.reports = fitted.reports_of(c) as usize;
-        if let Some(belief) = fitted.belief(c) {
+        // In a demonstration real cultivars stand on sources alone.
+        if let Some(belief) = fitted.belief(c).filter(|_| !demonstration || cultivar.is_invented()) {
             standing.belief = belief;
         }
     }
     let scale_before = snapshot.scale;
-    snapshot.scale = fitted.scale();
+    // Steepness and gaps are everybody's: nothing invented moves them.
+    if !demonstration {
+        snapshot.scale = fitted.scale();
+    }
     snapshot.model = model;
     let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
@@ -170,6 +175,8 @@ pub(crate) mod tests {
                     stage: r.record.stage,
                     years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
                     harder_k: None,
+                    wood_years: r.record.wood_years,
+                    store: None,
                     damage: r.record.damage().unwrap(),
                     doubtful: false,
                     complete_list: true,

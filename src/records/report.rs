@@ -15,6 +15,7 @@ use super::release::Credited;
 use super::review_state::ReviewState;
 use super::winter::Winter;
 use super::words::{Base, Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
+use crate::science::site::Store;
 use crate::units::Celsius;
 
 /// A report's id (Darwin Core `eventID`).
@@ -105,6 +106,12 @@ pub struct WinterRecord {
     pub stage: Option<Stage>,
     /// What was done for the winter.
     pub cover: Cover,
+    /// Where it was carried in to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub store: Option<Store>,
+    /// Whole years that the standing wood had grown when the winter came, since the top was last killed back; 0: it was last winter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wood_years: Option<u8>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig of that season.
@@ -135,6 +142,8 @@ impl WinterRecord {
             coldest: None,
             stage: None,
             cover,
+            store: None,
+            wood_years: None,
             fruit: None,
             first_ripe: None,
             heat: None,

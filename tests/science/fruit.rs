@@ -448,5 +448,8 @@ fn shares_of_kinds_and_habits_are_those_of_the_catalogue() {
     }
     let known: Vec<bool> = traits.iter().filter(|t| common(t)).filter_map(|t| t.fruits_on_regrowth).collect();
     let yes = known.iter().filter(|&&k| k).count() as f64;
-    assert!(((yes + 1.0) / (known.len() as f64 + 2.0) - p.regrowth_share).abs() < 0.005);
+    // A starting value since a freeze after which about half of a large planting bore (`design/one-truth.md` section 4); what is known of the
+    // catalogue is known because it bears, and gives more.
+    assert!((p.regrowth_share - 0.58).abs() < 1e-9);
+    assert!((yes + 1.0) / (known.len() as f64 + 2.0) > p.regrowth_share);
 }

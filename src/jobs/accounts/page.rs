@@ -306,7 +306,7 @@ pub async fn credit(State(state): State<AppState>, who: SignedIn, Form(pairs): F
     let credit: Option<Credit> = errors.keep("credit", &typed, typed.parse());
     errors.into_result()?;
     if let Some(credit) = credit {
-        state.store.set_credit(who.member.id, credit).await?;
+        state.members.choose_credit(&who.member, credit).await?;
     }
     Ok(Redirect::to(address::ACCOUNT.as_str()).into_response())
 }

@@ -11,7 +11,7 @@ use qrcode::render::svg;
 use crate::address;
 use crate::catalogue::{Cultivar, NameMatch};
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::bench::answer::Sheet;
+use crate::jobs::bench::answer::{EARLY_WAYS, EarlyWinter, Sheet};
 use crate::jobs::cultivars::page::{SourceLine, source_line};
 use crate::jobs::shortlist::page::{percent, title};
 use crate::jobs::shortlist::page_site_form::SiteForm;
@@ -54,6 +54,9 @@ struct Page {
     ticks_f: Vec<Tick>,
     marks: Vec<(&'static str, String)>,
     first: Vec<(&'static str, String, String, String)>,
+    /// Number of the winter, and for each way its chances of a killed top and of death.
+    early: Vec<(&'static str, Vec<(String, String)>)>,
+    early_ways: Vec<&'static str>,
     evidence: String,
     thin: bool,
     sources: Vec<SourceLine>,
@@ -148,9 +151,28 @@ fn protection_words(protection: Protection) -> &'static str {
     }
 }
 
+const fn way_words(protection: Protection) -> &'static str {
+    match protection {
+        Protection::None => "Out, as it is",
+        Protection::Mulch => "Out, mulched",
+        _ => "In a pot, carried in",
+    }
+}
+
+fn early_line(winter: &EarlyWinter) -> (&'static str, Vec<(String, String)>) {
+    let nth = match winter.nth {
+        1 => "First",
+        2 => "Second",
+        3 => "Third",
+        4 => "Fourth",
+        _ => "Fifth",
+    };
+    (nth, winter.ways.iter().map(|way| (percent(way.loses_top), percent(way.dies))).collect())
+}
+
 fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
-    let axis = TemperatureAxis::for_site(&sheet.site.winter);
-    let winters = Winters::new(&sheet.site.winter, axis, &frame);
+    let axis = TemperatureAxis::for_site(&sheet.site.one_winter());
+    let winters = Winters::new(&sheet.site.one_winter(), axis, &frame);
     let (evidence, thin) = evidence_words(sheet.standing);
     let whole = |share: f64| (10.0 * share).round() as u32;
     let lost = sheet.row.loses_top();
@@ -186,6 +208,8 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
                 (protection_words(w.protection), percent(w.loses_top), percent(w.dies), range)
             })
             .collect(),
+        early: sheet.early_winters.iter().map(early_line).collect(),
+        early_ways: EARLY_WAYS.into_iter().map(way_words).collect(),
         evidence,
         thin,
         sources: sheet.cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),

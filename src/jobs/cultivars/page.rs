@@ -4,7 +4,9 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
@@ -21,6 +23,7 @@ use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
+use crate::web::root_limits::{RootLimit, root_limits};
 use crate::web::state::AppState;
 
 /// The page of a cultivar.
@@ -29,6 +32,7 @@ use crate::web::state::AppState;
 pub struct Page {
     frame: Frame,
     name: String,
+    invented: bool,
     also: Vec<(String, String)>,
     confused: Vec<(String, String, String)>,
     ladder: Ladder,
@@ -42,6 +46,8 @@ pub struct Page {
     thin: bool,
     traits: Vec<TraitLine>,
     needs: Vec<(&'static str, String, String)>,
+    found: Vec<FoundLine>,
+    roots: Vec<RootLimit>,
     note: String,
     sources: Vec<SourceLine>,
     shortlist: &'static str,
@@ -86,6 +92,7 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
     Page {
         name: cultivar.name.clone(),
+        invented: cultivar.is_invented(),
         also: cultivar.synonyms.iter().map(|s| (s.name.clone(), s.remark.clone().unwrap_or_default())).collect(),
         confused: cultivar
             .confused_with
@@ -106,6 +113,9 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
         thin,
         traits: traits(cultivar, &frame),
         needs: needs(snapshot, standing),
+        // The shipped table reads, as its test shows; without it the page is shorter.
+        found: found_lines(&found().unwrap_or_default(), cultivar.slug.as_str()),
+        roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         note: cultivar.note.clone(),
         sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         shortlist: "/",

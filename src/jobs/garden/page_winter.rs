@@ -46,6 +46,8 @@ struct Question {
     label: &'static str,
     blank: &'static str,
     choices: Vec<Choice>,
+    /// What stands in its box, where the answer is a number and no choice.
+    number: Option<String>,
     wrong: Option<String>,
 }
 
@@ -82,7 +84,16 @@ fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: Fie
 fn row(form: &ReportForm, plant: &Plant) -> Row {
     let question = |name: &'static str, label: &'static str, blank: &'static str, choices: fn(&ReportForm, &str) -> Vec<Choice>| {
         let name = field(plant.id, name);
-        Question { choices: choices(form, &name), wrong: form.typed.wrong(&name).map(str::to_owned), name, label, blank }
+        Question { choices: choices(form, &name), number: None, wrong: form.typed.wrong(&name).map(str::to_owned), name, label, blank }
+    };
+    let wood = field(plant.id, "wood_years");
+    let wood = Question {
+        number: Some(form.typed.text(&wood).to_owned()),
+        wrong: form.typed.wrong(&wood).map(str::to_owned),
+        label: "Years since it was last killed back",
+        blank: "",
+        choices: Vec::new(),
+        name: wood,
     };
     Row {
         words: plant_words(plant),
@@ -92,6 +103,7 @@ fn row(form: &ReportForm, plant: &Plant) -> Row {
             question("vitality", "The whole plant", "Choose", choices::<Vitality>),
             question("regrew", "Grew again", "Not said", choices::<Regrowth>),
             question("cover", "Done for the winter", "As above", choices::<Cover>),
+            wood,
         ],
     }
 }

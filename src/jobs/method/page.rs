@@ -10,6 +10,7 @@ use crate::jobs::method::page_hardiness::Lessons;
 use crate::model::snapshot::Snapshot;
 use crate::science::priors::PriorRow;
 use crate::web::frame::{Frame, provenance};
+use crate::web::root_limits::{RootLimit, root_limits};
 use crate::web::state::AppState;
 
 /// The page.
@@ -22,6 +23,7 @@ pub struct Page {
     trouble: Option<String>,
     fruit_trouble: Option<String>,
     tables: Vec<(&'static str, Vec<Line>)>,
+    roots: Vec<RootLimit>,
     reports: usize,
     version: String,
     cultivars: usize,
@@ -53,6 +55,7 @@ fn page(frame: Frame, snapshot: &Snapshot) -> Page {
         lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
         trouble: snapshot.trouble().map(|t| t.to_string()),
         fruit_trouble: snapshot.fruit_trouble.clone(),
+        roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         frame,
         tables: vec![
             ("What winter does", snapshot.prior_rows.iter().map(line).collect()),

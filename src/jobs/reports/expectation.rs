@@ -125,11 +125,11 @@ fn circumstances(any: &AtAnyCold<'_>, coldest: Celsius) -> Circumstances {
         setting: plant.setting.filter(|_| thermometer != Thermometer::AtPlant).map(Into::into),
         gains: if carried { Gains::NONE } else { Gains::of_cover(protection, WINDY_SHARE, priors) },
         stand: match pot {
-            _ if carried => Stand::Store(StoreAir::of_store(None, coldest.degrees(), priors), pot),
+            _ if carried => Stand::Store(StoreAir::of_store(record.store, coldest.degrees(), priors), pot),
             Some(pot) => Stand::Pot(pot),
             None => Stand::Ground,
         },
-        age: Age { years: plant.years_at(record.winter), wood_years: None }.effects(priors),
+        age: Age { years: plant.years_at(record.winter), wood_years: record.wood_years }.effects(priors),
         hardening: if let Some(prior) = stage.map(|stage| snapshot.night_priors.stage(stage)) {
             Hardening::Stage { share: prior.share, sd_k: prior.sd_k, tender: priors.tender }
         } else {

@@ -105,6 +105,7 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
             .as_ref()
             .map(|c| format!("{} (typed {} {}; {})", frame.temperature(c.celsius), c.typed, c.unit.label(), c.thermometer.label())),
     );
+    add("Its wood", record.wood_years.map(wood_words));
     asked(Part::Care).chain(asked(Part::Fruit)).for_each(|(what, answer)| add(what, answer));
     add("First ripe fig", record.first_ripe.map(|day| day.to_string()));
     if let Some(heat) = record.heat {
@@ -131,6 +132,14 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
         add("Garden", Some("every fig of the garden is reported for this winter".to_owned()));
     }
     facts
+}
+
+fn wood_words(years: u8) -> String {
+    match years {
+        0 => "killed back the winter before".to_owned(),
+        1 => "1 year since it was last killed back".to_owned(),
+        years => format!("{years} years since it was last killed back"),
+    }
 }
 
 fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {

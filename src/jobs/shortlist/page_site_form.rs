@@ -19,11 +19,13 @@ pub struct SiteForm {
     pub climates: Vec<Choice>,
     /// Settings.
     pub settings: Vec<Choice>,
+    /// Kinds of summer.
+    pub summers: Vec<Choice>,
     /// Ground or pot.
     pub cultures: Vec<Choice>,
     /// Protections.
     pub protections: Vec<Choice>,
-    /// Stores.
+    /// Stores that a pot is carried in to.
     pub stores: Vec<Choice>,
     /// Rankings.
     pub rankings: Vec<Choice>,
@@ -87,6 +89,12 @@ impl SiteForm {
                 )),
             ),
             settings: settings(&typed),
+            summers: typed.choices(
+                "summer",
+                "",
+                [("", "As the town or kind of climate has it"), ("cool", "Cool"), ("warm", "Warm")]
+                    .map(|(v, w)| (v.to_owned(), w.to_owned())),
+            ),
             cultures: typed.choices(
                 "culture",
                 "ground",
@@ -121,7 +129,7 @@ impl SiteForm {
     pub fn planting_open(&self) -> bool {
         let usual = [("setting", "open"), ("culture", "ground"), ("protection", "none")];
         usual.iter().any(|&(name, usual)| self.typed.or(name, usual) != usual || self.typed.wrong(name).is_some())
-            || self.typed.any(&["container_l", "container_gal", "store", "years"])
+            || self.typed.any(&["container_l", "container_gal", "years", "wood_years", "store"])
     }
 
     /// Whether the part about the ranking should stand open.
@@ -131,7 +139,7 @@ impl SiteForm {
 
     /// Whether the part about the season should stand open.
     pub fn season_open(&self) -> bool {
-        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"])
+        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f", "summer"])
     }
 }
 

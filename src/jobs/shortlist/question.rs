@@ -1,7 +1,7 @@
 //! The question a grower asks, as typed values, and the site it is about with every default filled in.
 
 use crate::jobs::places::asked::PlaceAsked;
-use crate::science::climate::kind::ClimateKind;
+use crate::science::climate::kind::{ClimateKind, Summer};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
@@ -43,6 +43,8 @@ pub struct SeasonKnown {
     pub frost_free_days: Option<f64>,
     /// Mean of the warmest month.
     pub warmest_month: Option<Celsius>,
+    /// Cool or warm, where that is not known.
+    pub summer: Option<Summer>,
 }
 
 /// A whole question.
@@ -60,9 +62,11 @@ pub struct Question {
     pub culture: Culture,
     /// Years since planting.
     pub years: YearsEstablished,
+    /// Years of its standing wood, where said; at most as many.
+    pub wood_years: Option<YearsEstablished>,
     /// Winter protection.
     pub protection: Protection,
-    /// Where it is carried, where that is said.
+    /// Where a pot is carried in to, where said.
     pub store: Option<Store>,
     /// The growing season.
     pub season: SeasonKnown,
@@ -94,41 +98,55 @@ impl Question {
         }
     }
 
-    /// Coldest temperature of one winter here, and whether hardening is already counted in it.
-    pub fn winter(&self, priors: &Priors) -> (WinterMinimum, bool) {
+    /// Coldest temperature of one winter here, what is not known of its mean besides (K), and whether hardening is already counted in it.
+    fn winter(&self, priors: &Priors) -> (WinterMinimum, f64, bool) {
         let usual = priors.climate(self.climate).spread;
+        let normal = |mean, spread: Option<TemperatureDelta>| (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, 0.0, false);
         match self.place {
-            Place::Zone(zone) => (SiteEstimate::of_zone(zone, SiteEstimate::usual_spread(usual)).winter(), false),
             // A place that was said always has an estimate.
-            Place::Said => {
-                let fallback = WinterMinimum::Normal { mean: Celsius::literal(0.0), spread: usual };
-                (self.estimate(priors).map_or(fallback, |estimate| estimate.winter()), false)
-            }
-            Place::Minimum { mean, spread } => (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, false),
-            Place::Record { winter, hardening_counted, .. } => (winter, hardening_counted),
+            Place::Zone(_) | Place::Said => self.estimate(priors).map_or_else(
+                || normal(Celsius::literal(0.0), None),
+                |estimate| {
+                    let (winter, error) = estimate.winter_and_error();
+                    (winter, error, false)
+                },
+            ),
+            Place::Minimum { mean, spread } => normal(mean, spread),
+            Place::Record { winter, hardening_counted, .. } => (winter, 0.0, hardening_counted),
         }
+    }
+
+    /// Kind of summer that is assumed where neither the warmest month nor a town is known.
+    pub fn summer(&self) -> Summer {
+        self.season.summer.unwrap_or(Summer::usual(self.climate))
+    }
+
+    fn assumed_warmth(&self, mean_minimum: Celsius) -> Celsius {
+        Season::assumed_warmth(self.climate, self.summer(), mean_minimum)
     }
 
     /// The site with every default filled in; what was assumed is marked in its season.
     pub fn site(&self, priors: &Priors) -> Site {
-        let (winter, hardening_counted) = self.winter(priors);
+        let (winter, place_error_k, hardening_counted) = self.winter(priors);
         let town = self.estimate(priors).and_then(|estimate| estimate.season());
         let not_given = if town.is_some() { Origin::Estimated } else { Origin::Assumed };
         let origin = |known: bool| if known { Origin::Given } else { not_given };
         let usual_days = || town.map_or_else(|| Season::assumed_days(winter.mean()), |season| season.frost_free_days());
-        let usual_warmth = || town.map_or_else(|| Season::assumed_warmth(self.climate), |season| season.warmest_month());
+        let usual_warmth = || town.map_or_else(|| self.assumed_warmth(winter.mean()), |season| season.warmest_month());
         let days = self.season.frost_free_days.unwrap_or_else(usual_days);
         let warmest = self.season.warmest_month.unwrap_or_else(usual_warmth);
         let season =
             Season::bounded(days, warmest, origin(self.season.frost_free_days.is_some()), origin(self.season.warmest_month.is_some()));
         Site {
             winter,
+            place_error_k,
             hardening_counted,
             winter_by_class: if let Place::Record { by_class, .. } = self.place { by_class } else { None },
             climate: self.climate,
             setting: self.setting,
             culture: self.culture,
             years: self.years,
+            wood_years: self.wood_years,
             protection: self.protection,
             store: self.store,
             season,

@@ -281,6 +281,7 @@ fn winter_of(
         // One winter's lowest reading says nothing of how hardened the plants were.
         |mean| Site {
             winter: WinterMinimum::Normal { mean, spread: LOWEST_ERROR },
+            place_error_k: 0.0,
             winter_by_class: None,
             hardening_counted: false,
             ..site.clone()

@@ -296,7 +296,8 @@ fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(Strin
         found.push(format!("{:.0} days without frost", season.frost_free_days()));
     }
     if season.warmth_origin == Origin::Assumed {
-        found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
+        let summer = question.place.summer().label();
+        found.push(format!("{summer}, a warmest month of {} on average", frame.temperature(season.warmest_month())));
     }
     if answer.silent.is_some() && question.coldest().is_none() {
         found.push("a winter like any other here".to_owned());

@@ -66,9 +66,32 @@ pub enum PlaceError {
         /// Slope of the line.
         b: f64,
     },
+    /// Colder inside than outside on a cold night.
+    #[error(
+        "{inside_c} °C inside at {outside_c} °C outside: on a cold night no store is colder than the air outside; are the two swapped, or is a sign missing?"
+    )]
+    ColderInside {
+        /// Reading outside, °C.
+        outside_c: f64,
+        /// Reading inside, °C.
+        inside_c: f64,
+    },
     /// A number out of range.
     #[error(transparent)]
     OutOfRange(#[from] crate::units::OutOfRange),
+}
+
+/// Outside temperature up to which a store is warmer than the night, °C: above, a cellar may be cooler than a mild night. DESIGN.
+const COLD_OUTSIDE_C: f64 = 5.0;
+/// How much two thermometers may differ, K. COMMON_PRACTICE.
+const THERMOMETERS_K: f64 = 0.5;
+
+/// Refuses an inside that a store cannot have.
+pub fn check_inside(outside_c: f64, inside_c: f64) -> Result<(), PlaceError> {
+    if outside_c <= COLD_OUTSIDE_C && inside_c < outside_c - THERMOMETERS_K {
+        return Err(PlaceError::ColderInside { outside_c, inside_c });
+    }
+    Ok(())
 }
 
 impl Place {
@@ -84,6 +107,7 @@ impl Place {
         for (outside, inside) in pairs {
             within("outside reading", "°C", *outside, -60.0, 50.0)?;
             within("inside reading", "°C", *inside, -60.0, 60.0)?;
+            check_inside(*outside, *inside)?;
         }
         let by_kind = Self::of_kind(kind, tonight_c);
         let Some(&(first_out, first_in)) = pairs.first() else { return Ok(by_kind) };
@@ -128,6 +152,9 @@ mod tests {
 
     #[test]
     fn readings_that_run_backwards_are_refused() {
+        assert!(matches!(Place::from_pairs(&[(-5.0, -9.0)], StoreKind::Detached, -8.0), Err(PlaceError::ColderInside { .. })));
+        // A cellar may be cooler than a mild night.
+        assert!(Place::from_pairs(&[(12.0, 9.0)], StoreKind::Cellar, -8.0).is_ok());
         assert!(matches!(Place::from_pairs(&[(-5.0, 2.0), (-15.0, 6.0)], StoreKind::Detached, -8.0), Err(PlaceError::Slope { .. })));
     }
 }

@@ -8,7 +8,7 @@ use super::{Exposure, expose};
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
-use crate::science::site::{Culture, PotVolume, Protection, Site};
+use crate::science::site::{Culture, PotVolume, Protection, Site, YearsEstablished};
 use crate::units::Interval;
 
 impl Gains {
@@ -42,14 +42,14 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     Circumstances {
         air: Air {
             lowest: site.winter,
-            doubt_k: 0.0,
+            doubt_k: site.place_error_k,
             windy_share: climate.windy_share,
             course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
         },
         setting: Some(site.setting),
         gains: if carried { Gains::NONE } else { Gains::of_cover(site.protection, climate.windy_share, priors) },
         stand,
-        age: Age { years: Some(site.years.years()), wood_years: None }.effects(priors),
+        age: Age { years: Some(site.years.years()), wood_years: site.wood_years.map(YearsEstablished::years) }.effects(priors),
         hardening: if site.hardening_counted {
             Hardening::Reference
         } else {

@@ -1,5 +1,6 @@
 //! Words that would be commands to a database or links on a page, on both engines. OWASP ASVS 5.0.0, 1.2.2 and 1.2.4.
 
+use std::collections::HashMap;
 use std::time::{Duration, Instant};
 
 use axum::http::StatusCode;
@@ -42,8 +43,10 @@ const COMMANDS: [&str; 24] = [
 /// Longest an answer may take: a delay that took effect is twice as long.
 const PROMPT: Duration = Duration::from_secs(10);
 
+type Shape = (StatusCode, usize, usize, usize);
+
 /// What an answer shows apart from its words: status, rows, entries, buttons.
-async fn shape(client: &mut Client, address: &str) -> (StatusCode, usize, usize, usize) {
+async fn shape(client: &mut Client, address: &str) -> Shape {
     let begun = Instant::now();
     let answer = client.get(address).await;
     assert!(begun.elapsed() < PROMPT, "{address}");
@@ -52,9 +55,19 @@ async fn shape(client: &mut Client, address: &str) -> (StatusCode, usize, usize,
         let rows = ["cultivars", "reports", "errors"].map(|list| json[list].as_array().map_or(0, Vec::len));
         return (answer.status, rows[0], rows[1], rows[2]);
     }
-    let page = Html::parse_document(&answer.body);
-    let count = |css: &str| page.select(&Selector::parse(css).unwrap()).count();
-    (answer.status, count("tr"), count("li"), count("button"))
+    // Tags are counted in the text: what a visitor writes is escaped and begins none, and parsing each of some thousand pages takes a minute.
+    let count = |tag: &str| answer.body.matches(tag).count();
+    (answer.status, count("<tr"), count("<li"), count("<button"))
+}
+
+/// The shape of a harmless question, asked once.
+async fn known_shape(known: &mut HashMap<String, Shape>, client: &mut Client, address: String) -> Shape {
+    if let Some(shape) = known.get(&address) {
+        return *shape;
+    }
+    let found = shape(client, &address).await;
+    known.insert(address, found);
+    found
 }
 
 on_both_engines! {
@@ -73,6 +86,7 @@ on_both_engines! {
             ("/api/v1/reports", report_list::PARAMETERS.to_vec()),
             ("/api/v1/cultivars", vec!["q", "sort"]),
         ];
+        let mut harmless_shapes = HashMap::new();
         for command in COMMANDS {
             // A search leaves marks out of account, so its harmless likeness is the same letters.
             let letters = encoded(&command.chars().map(|c| if c.is_alphanumeric() { c } else { ' ' }).collect::<String>());
@@ -86,14 +100,17 @@ on_both_engines! {
                         assert!([StatusCode::OK, StatusCode::UNPROCESSABLE_ENTITY].contains(&asked.0), "{address}?{name}={command}");
                         continue;
                     }
-                    assert_eq!(asked, shape(&mut client, &format!("{address}?{name}={harmless}")).await, "{address}?{name}={command}");
+                    let usual = format!("{address}?{name}={harmless}");
+                    assert_eq!(asked, known_shape(&mut harmless_shapes, &mut client, usual).await, "{address}?{name}={command}");
                 }
                 let asked = shape(&mut client, &format!("{address}?{command}=1")).await;
-                assert_eq!(asked, shape(&mut client, &format!("{address}?qqqqq=1")).await, "{address}?{command}=1");
+                let usual = format!("{address}?qqqqq=1");
+                assert_eq!(asked, known_shape(&mut harmless_shapes, &mut client, usual).await, "{address}?{command}=1");
             }
             for place in ["/cultivars/", "/reports/", "/garden/plants/", "/account/reset/", "/api/v1/cultivars/", "/review/"] {
                 let asked = shape(&mut client, &format!("{place}{command}")).await;
-                assert_eq!(asked, shape(&mut client, &format!("{place}qqqqq")).await, "{place}{command}");
+                let usual = format!("{place}qqqqq");
+                assert_eq!(asked, known_shape(&mut harmless_shapes, &mut client, usual).await, "{place}{command}");
             }
         }
         // Who signs in by a command is nobody; what is written of a plant is kept to the letter.

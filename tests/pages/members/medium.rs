@@ -5,6 +5,8 @@ use std::collections::HashSet;
 use std::net::SocketAddr;
 use std::path::PathBuf;
 use std::process::Command;
+use std::sync::Arc;
+use std::sync::atomic::{AtomicUsize, Ordering};
 use std::time::{Duration, Instant};
 
 use axum::http::StatusCode;
@@ -131,6 +133,19 @@ async fn get(listen: SocketAddr, address: &str) -> String {
     said(listen, &format!("GET {address} HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n")).await
 }
 
+/// What readiness says once it answers with this status.
+async fn ready_in_time(listen: SocketAddr, status: &str) -> String {
+    let end = Instant::now() + PATIENCE;
+    loop {
+        let answer = get(listen, "/health/ready").await;
+        if answer.starts_with(&format!("HTTP/1.1 {status}")) {
+            return answer;
+        }
+        assert!(Instant::now() < end, "{answer}");
+        tokio::time::sleep(Duration::from_millis(200)).await;
+    }
+}
+
 async fn is_ready(listen: SocketAddr) -> bool {
     let end = Instant::now() + PATIENCE;
     while Instant::now() < end {
@@ -142,8 +157,8 @@ async fn is_ready(listen: SocketAddr) -> bool {
     false
 }
 
-/// Sends reports one after another until the program goes; ids of those it said it had kept.
-async fn send_until_it_goes(listen: SocketAddr, token: String, name: String) -> Vec<String> {
+/// Sends reports one after another until the program goes; ids of those it said it had kept, each counted as it comes.
+async fn send_until_it_goes(listen: SocketAddr, token: String, name: String, kept: Arc<AtomicUsize>) -> Vec<String> {
     let (mut connection, mut ids) = (None, Vec::new());
     for nth in 0.. {
         let key = format!("{name} {nth}");
@@ -151,12 +166,20 @@ async fn send_until_it_goes(listen: SocketAddr, token: String, name: String) -> 
             Some((StatusCode::CREATED, answer)) => {
                 let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
                 ids.push(answer["id"].as_str().unwrap().to_owned());
+                kept.fetch_add(1, Ordering::Relaxed);
             }
             Some((status, answer)) => panic!("{status}: {answer}"),
             None => break,
         }
     }
     ids
+}
+
+/// Waits until so many were acknowledged, as fast as the machine lets them.
+async fn acknowledged_are(count: usize, kept: &AtomicUsize) {
+    while kept.load(Ordering::Relaxed) < count {
+        tokio::time::sleep(Duration::from_millis(2)).await;
+    }
 }
 
 /// Power cuts in a run: `WINTERFIG_CUTS`, or eight.
@@ -175,10 +198,11 @@ async fn nothing_acknowledged_is_lost_when_the_power_is_cut() {
         let mut program = disk.serving(listen).start();
         assert!(is_ready(listen).await, "round {round}");
         let mut writers = JoinSet::new();
+        let so_far = Arc::new(AtomicUsize::new(0));
         for writer in 0..8 {
-            writers.spawn(send_until_it_goes(listen, token.clone(), format!("{round} {writer}")));
+            writers.spawn(send_until_it_goes(listen, token.clone(), format!("{round} {writer}"), Arc::clone(&so_far)));
         }
-        tokio::time::sleep(Duration::from_millis(300 + 40 * (round as u64 % 8))).await;
+        acknowledged_are(15 + 3 * (round % 8), &so_far).await;
         program.kill();
         acknowledged.extend(writers.join_all().await.into_iter().flatten());
         disk.cut_power();
@@ -196,8 +220,9 @@ async fn nothing_acknowledged_is_lost_when_the_power_is_cut() {
     let listen = free_address();
     let mut program = disk.serving(listen).start();
     assert!(is_ready(listen).await);
-    let writer = tokio::spawn(send_until_it_goes(listen, token, "in vain".to_owned()));
-    tokio::time::sleep(Duration::from_millis(300)).await;
+    let so_far = Arc::new(AtomicUsize::new(0));
+    let writer = tokio::spawn(send_until_it_goes(listen, token, "in vain".to_owned(), Arc::clone(&so_far)));
+    acknowledged_are(3, &so_far).await;
     program.kill();
     let in_vain: HashSet<String> = writer.await.unwrap().into_iter().collect();
     disk.cut_power();
@@ -248,6 +273,8 @@ async fn on_a_full_disk_reports_are_refused_and_all_else_goes_on() {
     println!("refused after {:?}", begun.elapsed());
     assert_eq!(status, StatusCode::SERVICE_UNAVAILABLE, "{answer}");
     assert!(answer.contains("Nothing was changed"), "{answer}");
+    let ready = ready_in_time(listen, "503").await;
+    assert!(ready.contains("cannot be written to") && ready.contains("\"ready\":false"), "{ready}");
     for page in ["/", "/shortlist?zone=7a", "/reports", "/cultivars/celeste"] {
         assert!(get(listen, page).await.starts_with("HTTP/1.1 200"), "{page}");
     }
@@ -257,6 +284,7 @@ async fn on_a_full_disk_reports_are_refused_and_all_else_goes_on() {
     assert!(out.starts_with("HTTP/1.1 303") && out.contains("Max-Age=0"), "{out}");
 
     disk.set("full", false);
+    ready_in_time(listen, "200").await;
     let (status, answer) = send(&mut connection, listen, &token, "no room", &report("no room")).await.unwrap();
     assert_eq!(status, StatusCode::CREATED, "{answer}");
     let end = Instant::now() + PATIENCE;
@@ -310,10 +338,11 @@ async fn told_to_stop_it_answers_what_is_under_way_and_ends() {
     let mut stalled = TcpStream::connect(listen).await.unwrap();
     stalled.write_all(b"GET / HTTP/1.1\r\nHost: some").await.unwrap();
     let mut writers = JoinSet::new();
+    let so_far = Arc::new(AtomicUsize::new(0));
     for writer in 0..8 {
-        writers.spawn(send_until_it_goes(listen, token.clone(), format!("writer {writer}")));
+        writers.spawn(send_until_it_goes(listen, token.clone(), format!("writer {writer}"), Arc::clone(&so_far)));
     }
-    tokio::time::sleep(Duration::from_millis(500)).await;
+    acknowledged_are(16, &so_far).await;
     program.terminate();
     let ended = program.ended_within(PATIENCE).await.expect("it does not end");
     assert_eq!(ended.code(), Some(0));

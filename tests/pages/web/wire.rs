@@ -216,3 +216,48 @@ async fn over_capacity_a_connection_is_told_to_come_again() {
     }
     drop(crowd);
 }
+
+// Pages that take every thread that makes pages hold up nobody who watches the service: here until that answer has come.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn health_is_answered_while_pages_take_every_thread() {
+    let (release, released) = std::sync::mpsc::channel::<()>();
+    let released = std::sync::Arc::new(std::sync::Mutex::new(released));
+    let (begun, mut has_begun) = tokio::sync::mpsc::unbounded_channel();
+    let heavy = move || {
+        let _ = begun.send(());
+        // Until the sender is gone.
+        let _ = released.lock().unwrap().recv();
+        std::future::ready("done")
+    };
+    let router = axum::Router::new()
+        .route("/heavy", axum::routing::get(heavy))
+        .route("/health/live", axum::routing::get(async || "alive"))
+        .route("/health/ready", axum::routing::get(async || "ready"));
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    tokio::spawn(web::server::serve(listener, router, 64, std::future::pending()));
+    // A visitor without the runtime, for that is about to be taken.
+    let visitor = std::thread::spawn(move || {
+        use std::io::{Read, Write};
+        let ask = |path: &str| {
+            let mut stream = std::net::TcpStream::connect(address).unwrap();
+            stream.write_all(format!("GET {path} HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n").as_bytes()).unwrap();
+            stream
+        };
+        let mut heavy: Vec<_> = (0..4).map(|_| ask("/heavy")).collect();
+        for _both_threads in 0..2 {
+            has_begun.blocking_recv().unwrap();
+        }
+        let read = |mut stream: std::net::TcpStream| {
+            let mut answer = String::new();
+            stream.read_to_string(&mut answer).unwrap();
+            answer
+        };
+        let answers = [read(ask("/health/live")), read(ask("/health/ready?quiet"))];
+        drop(release);
+        (answers, heavy.drain(..).map(read).collect::<Vec<_>>())
+    });
+    let (health, heavy) = tokio::task::spawn_blocking(move || visitor.join().unwrap()).await.unwrap();
+    assert!(health[0].ends_with("alive") && health[1].ends_with("ready"), "{health:?}");
+    assert!(heavy.iter().all(|answer| answer.ends_with("done")));
+}

@@ -7,6 +7,7 @@
 use super::days::Spell;
 use super::felt::Follower;
 use super::spots::Course;
+use super::tenant::{self, Tenant};
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
 use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
@@ -46,6 +47,8 @@ pub struct SpellCover {
 pub struct SpellPlant {
     /// Its state at dusk of the first night.
     pub state: PlantTonight,
+    /// Another plant than a fig, known by two temperatures; of its state only the pot then counts.
+    pub tenant: Option<Tenant>,
     /// What it is worth.
     pub value: f64,
     /// Room it takes, m².
@@ -116,8 +119,8 @@ pub struct Planned {
     pub does: Does,
     /// Chances if it is left where it is.
     pub if_left: Risk,
-    /// The same of its parts, each by itself.
-    pub parts_if_left: Parts,
+    /// The same of its parts, each by itself; of a fig alone.
+    pub parts_if_left: Option<Parts>,
     /// Chances as planned.
     pub then: Risk,
     /// Least loss that any way has.
@@ -174,7 +177,7 @@ struct Kind {
     allowed: Allowed,
     ways: Vec<Way>,
     stays: Vec<StayLosses>,
-    parts: Parts,
+    parts: Option<Parts>,
 }
 
 /// A spell with every plant's ways worked out: what plans are made from.
@@ -195,9 +198,13 @@ impl<'a> Ready<'a> {
             kind_of.push(found.unwrap_or_else(|| {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
-                let mut follower = Follower::new(&plant.state, &courses, rules);
-                let Ways { ways, stays } = ways(&allowed, &mut follower);
-                let parts = follower.parts(&allowed.spots(Act::Stay));
+                let (Ways { ways, stays }, parts) = if let Some(tenant) = plant.tenant {
+                    (ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way)), None)
+                } else {
+                    let mut follower = Follower::new(&plant.state, &courses, rules);
+                    let found = ways(&allowed, &mut |way| follower.felt(way).risk);
+                    (found, Some(follower.parts(&allowed.spots(Act::Stay))))
+                };
                 kinds.push(Kind { plant: index, allowed, ways, stays, parts });
                 kinds.len() - 1
             }));
@@ -326,11 +333,11 @@ fn may_come_out(kind: &Kind, way: &Way) -> Option<usize> {
 
 /// Whether two plants have the same ways.
 fn alike(a: &SpellPlant, b: &SpellPlant) -> bool {
-    a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.state == b.state
+    a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.tenant == b.tenant && a.state == b.state
 }
 
 /// Spots: the open, the places, the covers.
-fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course> {
+pub(super) fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course> {
     let over_pot = plant.state.pot_litres.is_some();
     std::iter::once(&question.open)
         .chain(question.places.iter().map(|p| &p.air))
@@ -338,7 +345,8 @@ fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course
         .collect()
 }
 
-fn allowed(question: &Question<'_>, plant: &SpellPlant) -> Allowed {
+/// Where a plant may go.
+pub(super) fn allowed(question: &Question<'_>, plant: &SpellPlant) -> Allowed {
     let now = plant.at.map_or(0, |p| p as u8 + 1);
     let there = plant.nights_there.min(question.from);
     let past = std::iter::repeat_n(0, question.from - there).chain(std::iter::repeat_n(now, there)).collect();
