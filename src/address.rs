@@ -20,6 +20,10 @@ pub const SPRING: Path = Path("/spring");
 pub const BENCH: Path = Path("/bench");
 /// Heat of a shelter.
 pub const SHELTER: Path = Path("/shelter");
+/// Whether a store for pots will do.
+pub const STORE: Path = Path("/store");
+/// What a pot that froze solid has lost.
+pub const FROZEN_POT: Path = Path("/frozen-pot");
 /// What others measured in their shelters.
 pub const SHELTERS: Path = Path("/shelters");
 /// The catalogue.

@@ -207,8 +207,13 @@ impl<'a> Seasons<'a> {
             record.first_growth = Some(FirstGrowth::NotBy(record.looked));
             record.regrew = None;
             record.judged_by = Some(JudgedBy::Scratched);
-            record.heat =
-                Some(HeatMet { site: None, to_growth: Some(tenth(curve.until(day_of(record.looked)))), to_ripe: None, to_frost: None });
+            record.heat = Some(HeatMet {
+                site: None,
+                to_growth: Some(tenth(curve.until(day_of(record.looked)))),
+                to_ripe: None,
+                to_frost: None,
+                harder_k: None,
+            });
             return;
         };
         let from = curve.until(day_of(growth));
@@ -232,6 +237,7 @@ impl<'a> Seasons<'a> {
             to_growth: Some(tenth(from)),
             to_ripe: ripe.map(|date| tenth(curve.until(day_of(date)))),
             to_frost: (record.fruit == Some(Fruit::Unripe)).then(|| tenth(curve.until(curve.hard_frost()))),
+            harder_k: None,
         });
     }
 }

@@ -10,6 +10,7 @@ pub mod measured_shelters;
 pub mod method;
 pub mod open_data;
 pub mod places;
+pub mod pots;
 pub mod reports;
 pub mod review;
 pub mod shelter;

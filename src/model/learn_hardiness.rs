@@ -101,6 +101,7 @@ pub fn learn(
     snapshot.model = model;
     let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
+    snapshot.take_hardiness_lesson(&lesson);
     snapshot.learned = Some(TrainedModel {
         fitted: Some(fitted),
         lesson,
@@ -173,6 +174,7 @@ pub(crate) mod tests {
                     cover: r.record.cover,
                     stage: r.record.stage,
                     years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
+                    harder_k: None,
                     wood_years: r.record.wood_years,
                     store: None,
                     damage: r.record.damage().unwrap(),

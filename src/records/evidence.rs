@@ -41,6 +41,8 @@ pub struct AcceptedReport {
     pub stage: Option<Stage>,
     /// Whole years since planting, where known.
     pub years: Option<u8>,
+    /// By how much harder than at the reference on the coldest night, K, where a daily record tells it.
+    pub harder_k: Option<f64>,
     /// Whole years of the standing wood, where known.
     pub wood_years: Option<u8>,
     /// Where it was carried in to, where said.
@@ -95,6 +97,7 @@ impl AcceptedReport {
             cover: record.cover,
             stage: record.stage,
             years: plant.years_at(record.winter),
+            harder_k: record.heat.and_then(|heat| heat.harder_k),
             wood_years: record.wood_years,
             store: record.store,
             damage: record.damage()?,

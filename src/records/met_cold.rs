@@ -32,7 +32,13 @@ impl ReportPriors {
         Ok(Self { thermometers: thermometers.collect::<Result<_, PriorError>>()?, stage_unknown: table.gaussian("stage_unknown")? })
     }
 
-    fn spread(&self, thermometer: Thermometer) -> f64 {
+    /// Hardiness short of full where a report does not say the stage, K.
+    pub const fn stage_unknown(&self) -> Gaussian {
+        self.stage_unknown
+    }
+
+    /// Standard deviation of a reading, K.
+    pub fn spread(&self, thermometer: Thermometer) -> f64 {
         self.thermometers.iter().find(|(t, _)| *t == thermometer).map_or(0.0, |(_, sd)| *sd)
     }
 }
@@ -61,6 +67,8 @@ pub struct MetCold {
     pub stage: Option<Stage>,
     /// What was done for the winter.
     pub cover: Cover,
+    /// Whether a daily record says how hard it was: the stage is then in that.
+    pub hardness_known: bool,
     /// Where it was carried in to, where said.
     pub store: Option<Store>,
 }
@@ -68,8 +76,20 @@ pub struct MetCold {
 impl MetCold {
     /// Of an accepted report.
     pub fn of(report: &AcceptedReport) -> Self {
-        let AcceptedReport { coldest, thermometer, setting, stage, cover, store, .. } = *report;
-        Self { coldest, thermometer, setting, stage, cover, store }
+        let AcceptedReport { coldest, thermometer, setting, stage, cover, store, harder_k, .. } = *report;
+        Self { coldest, thermometer, setting, stage, cover, store, hardness_known: harder_k.is_some() }
+    }
+}
+
+/// What a report says of a plant's stage, in the words of a night; `None`: not sure.
+pub const fn stage_of_night(stage: Stage) -> Option<NightStage> {
+    match stage {
+        Stage::NotSure => None,
+        Stage::Hard => Some(NightStage::Hard),
+        Stage::LeavesDown => Some(NightStage::LeavesDown),
+        Stage::InLeaf => Some(NightStage::InLeaf),
+        Stage::Buds => Some(NightStage::Buds),
+        Stage::Growing => Some(NightStage::Growing),
     }
 }
 
@@ -104,7 +124,7 @@ impl Exposures<'_> {
             },
             damage: report.damage,
             conditions,
-            hardening: None,
+            hardening: report.harder_k.and_then(|k| TemperatureDelta::new(k).ok()),
             complete_list: report.complete_list,
             weight: report.weight(),
         })
@@ -131,7 +151,8 @@ impl Exposures<'_> {
     /// Equivalent midwinter minimum, °C, before age, pot and protection.
     pub fn met(&self, report: &MetCold, hardiness: Celsius) -> Gaussian {
         let read = Gaussian::new(report.coldest.degrees(), self.report.spread(report.thermometer));
-        let deficit = self.deficit(report.stage, hardiness);
+        let stage = if report.hardness_known { Some(Stage::Hard) } else { report.stage };
+        let deficit = self.deficit(stage, hardiness);
         let less_deficit = Gaussian::new(-deficit.mean, deficit.sd);
         if report.cover == Cover::CarriedIn || report.cover.protection() == Some(Protection::CarriedIn) {
             let (kept, house) = self.store(report.store);
@@ -148,17 +169,10 @@ impl Exposures<'_> {
     }
 
     fn deficit(&self, stage: Option<Stage>, hardiness: Celsius) -> Gaussian {
-        let stage = match stage {
-            None | Some(Stage::NotSure) => return self.report.stage_unknown,
-            Some(Stage::Hard) => NightStage::Hard,
-            Some(Stage::LeavesDown) => NightStage::LeavesDown,
-            Some(Stage::InLeaf) => NightStage::InLeaf,
-            Some(Stage::Buds) => NightStage::Buds,
-            Some(Stage::Growing) => NightStage::Growing,
-        };
+        let Some(stage) = stage.and_then(stage_of_night) else { return self.report.stage_unknown };
         let prior = self.night.stage(stage);
-        let way = (self.night.tender.mean - hardiness.degrees()).max(0.0);
-        Gaussian::new(prior.share * way, prior.sd_k.hypot(prior.share * self.night.tender.sd))
+        let way = (self.priors.tender.mean - hardiness.degrees()).max(0.0);
+        Gaussian::new(prior.share * way, prior.sd_k.hypot(prior.share * self.priors.tender.sd))
     }
 }
 

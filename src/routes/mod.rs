@@ -18,7 +18,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, cultivars, garden, home, measured_shelters, method, open_data, reports, review, shelter, shortlist,
+    accounts, bench, cold_night, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review, shelter, shortlist,
     spring, station_record,
 };
 pub use listed::Address;
@@ -91,6 +91,8 @@ fn open_pages() -> ListedRoutes {
         .post("/record/delete", station_record::page_saved::delete)
         .post("/record/thermometer", station_record::page::thermometer)
         .get("/spring", spring::page::show)
+        .get("/store", pots::page_store::show)
+        .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
         .get("/method", method::page::show)
         .get("/health/live", health::live)
@@ -208,6 +210,8 @@ mod tests {
             address::BENCH,
             address::SHELTER,
             address::SHELTERS,
+            address::STORE,
+            address::FROZEN_POT,
             address::CULTIVARS,
             address::RECORD,
             address::REPORTS,

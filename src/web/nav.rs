@@ -21,10 +21,12 @@ pub const JOBS: [Link; 5] = [
 ];
 
 /// Everything else, in the order of the foot.
-pub const MORE: [Link; 9] = [
+pub const MORE: [Link; 11] = [
     Link { address: address::CULTIVARS.as_str(), words: "Cultivars" },
     Link { address: address::RECORD.as_str(), words: "Your own climate record" },
     Link { address: address::SHELTER.as_str(), words: "Heat a shelter" },
+    Link { address: address::STORE.as_str(), words: "Will this garage do?" },
+    Link { address: address::FROZEN_POT.as_str(), words: "The pot froze solid" },
     Link { address: address::REPORTS.as_str(), words: "Winter reports" },
     Link { address: address::DATA.as_str(), words: "Data" },
     Link { address: address::METHOD.as_str(), words: "How these chances are made" },

@@ -54,6 +54,7 @@ const JOBS: [&str; 16] = [
     "station_record",
     "shelter",
     "cold_night",
+    "pots",
     "spring",
     "reports",
     "garden",

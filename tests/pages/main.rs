@@ -9,6 +9,7 @@
 )]
 
 mod cold_night;
+mod doors;
 mod members;
 mod spring;
 mod station_record;

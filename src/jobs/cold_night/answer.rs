@@ -49,8 +49,22 @@ pub struct PlanRow {
     /// Chance of each level as planned.
     #[schema(value_type = LevelsJson<f64>)]
     pub chance_planned: Levels<f64>,
+    /// Chance that each part is lost of itself if left; of a fig.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub parts_if_left: Option<PartsAnswer>,
     /// The pot's coldest temperatures if left.
     pub pot_if_left: Option<PotAnswer>,
+}
+
+/// Parts of a plant, each by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct PartsAnswer {
+    /// Tips, buds and shoots.
+    pub tips: f64,
+    /// Trunk and branches, to the ground.
+    pub trunk: f64,
+    /// Roots: in a pot by the pot's temperature, in the ground with the crown.
+    pub roots: f64,
 }
 
 /// A pot's night.

@@ -82,7 +82,7 @@ fn worst_failure(
 ) -> Option<PowerFails> {
     let question = &scenario.question;
     let heated = &question.places.get(index)?.air;
-    let rules = (&snapshot.scale, &snapshot.night_priors);
+    let rules = snapshot.rules();
     let failure = |night: usize| {
         let plants = standing(question, plan, index, night);
         if plants.is_empty() {

@@ -144,7 +144,7 @@ pub struct PlantInput {
     #[serde(default)]
     #[schema(value_type = Option<String>, format = Date)]
     pub at_since: Option<jiff::civil::Date>,
-    /// How far short of full hardiness, K; overrules the stage.
+    /// How far short of the hardiness usual on the coldest nights of a winter, K (negative: harder); overrules the stage.
     #[serde(default)]
     pub deficit_k: Option<f64>,
     /// Spread of that, K.

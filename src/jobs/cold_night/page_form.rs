@@ -105,7 +105,7 @@ pub(crate) fn cover_table(snapshot: &Snapshot, frame: &Frame) -> Vec<CoverLine> 
     };
     let line = |kind: &CoverKind| {
         let over = |share: f64| NightKind::ALL.iter().map(move |night| gain(*kind, *night, share));
-        CoverLine { name: kind.label(), gains: over(1.0).chain(over(priors.cover_pot_share)).collect() }
+        CoverLine { name: kind.label(), gains: over(1.0).chain(over(snapshot.priors.roots.cover_share)).collect() }
     };
     CoverKind::ALL.iter().map(line).collect()
 }

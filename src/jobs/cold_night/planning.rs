@@ -1,7 +1,7 @@
 //! From a spell as read to its answer: the plan asked of science and put into lines, nights, places and covers.
 
 use crate::jobs::cold_night::answer::{
-    ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PlaceAnswer, PlanRow, PotAnswer,
+    ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PartsAnswer, PlaceAnswer, PlanRow, PotAnswer,
 };
 use crate::jobs::cold_night::heating::{Scenario, heat, must_hold_c, scenarios};
 use crate::jobs::cold_night::reading::{Read, ReadPlant};
@@ -29,7 +29,7 @@ pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
     let ways_of_heating = scenarios(read);
     let budget_s = if read.spell.len() > 1 { SPELL_SOLVER_TIME_S } else { SOLVER_TIME_S } / ways_of_heating.len() as f64;
     let ready_of = |s: &Scenario<'_>| {
-        let ready = Ready::new(&s.question, &snapshot.scale, &snapshot.night_priors);
+        let ready = Ready::new(&s.question, snapshot.rules());
         let plan = ready.plan(budget_s);
         (plan.plan.loss + s.cost, plan.plan.bound + s.cost)
     };
@@ -37,7 +37,7 @@ pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
     let best = (0..totals.len()).min_by(|a, b| totals[*a].0.total_cmp(&totals[*b].0)).unwrap_or(0);
     let Some(scenario) = ways_of_heating.get(best) else { return ColdNightAnswer::default() };
     let question = &scenario.question;
-    let ready = Ready::new(question, &snapshot.scale, &snapshot.night_priors);
+    let ready = Ready::new(question, snapshot.rules());
     let plan = ready.plan(budget_s);
     let rows = rows(read, &plan);
     let order = order(&rows);
@@ -116,6 +116,7 @@ fn row(read: &Read, plant: &ReadPlant, planned: &Planned) -> PlanRow {
         loss_planned: plant.part.value * planned.then.loss_share,
         chance_if_left: planned.if_left.chance,
         chance_planned: planned.then.chance,
+        parts_if_left: planned.parts_if_left.map(|p| PartsAnswer { tips: p.tips, trunk: p.trunk, roots: p.roots }),
         pot_if_left: planned.if_left.pot.map(|p| PotAnswer { wall_c: p.wall_c, mean_c: p.mean_c, centre_c: p.centre_c }),
     }
 }

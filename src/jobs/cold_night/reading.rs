@@ -18,9 +18,10 @@ use crate::science::cold_night::spell::plan::{Question, SpellCover, SpellPlant};
 use crate::science::cold_night::spell::spots::{Course, Spot};
 use crate::science::cold_night::spell::stores::{cover_shares, soil_at_dusk, soil_at_start_c};
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::exposure::Age;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::numeric::Gaussian;
-use crate::science::site::{Culture, YearsEstablished};
+use crate::science::site::YearsEstablished;
 
 /// How a plan calls a fig whose name is not in the catalogue, before the name as typed.
 pub(crate) const UNKNOWN_KIND: &str = "unknown";
@@ -210,7 +211,7 @@ fn cover(
         (Some(mean), _) => (vec![Gaussian::new(mean, sd.unwrap_or(GAIN_SD_K)); spell.len()], 1.0),
         (None, Ok(kind)) => {
             let gains = spell.nights().iter().map(|n| of_night(*kind, n)).map(|g| Gaussian::new(g.mean, sd.unwrap_or(g.sd)));
-            (gains.collect(), snapshot.night_priors.cover_pot_share)
+            (gains.collect(), snapshot.priors.roots.cover_share)
         }
         (None, Err(error)) => {
             checked.wrong(&path("kind"), &given.kind, format!("{error}; or any name together with gain_k"));
@@ -299,19 +300,17 @@ fn plant(
             found
         }
     };
-    let deficit = checked.maybe(&path("deficit_k"), "deficit of hardiness", "K", given.deficit_k, 0.0, 30.0);
+    let deficit = checked.maybe(&path("deficit_k"), "deficit of hardiness", "K", given.deficit_k, -5.0, 30.0);
     let deficit_sd = checked.maybe(&path("deficit_sd_k"), "its spread", "K", given.deficit_sd_k, 0.0, 15.0);
     let pot_start_c = checked.maybe(&path("pot_start_c"), "temperature of the pot", "°C", given.pot_start_c, -40.0, 40.0);
-    // The pot model of the night replaces the flat effect of a container.
-    let age = snapshot.priors.planting_effect(years, Culture::Ground);
     let state = PlantTonight {
-        belief: belief.shifted(age),
+        belief: belief.into_owned(),
+        age: Age { years: Some(years.years()), wood_years: None }.effects(&snapshot.priors),
         stage,
         deficit_k: deficit.map(|d| Gaussian::new(d, deficit_sd.unwrap_or(1.0))),
         pot_litres,
         stands: Stands::OnGround,
         pot_start_c,
-        young: years.years() < 2,
     };
     let nights_there = match given.at_since.filter(|_| at.is_some()) {
         None => from,

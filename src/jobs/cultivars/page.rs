@@ -12,8 +12,9 @@ use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::FittedFruiting;
+use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::{CropHabit, FruitKind};
-use crate::science::hardiness::exposure::Exposure;
+use crate::science::exposure::{Circumstances, expose};
 use crate::science::numeric::Gaussian;
 use crate::science::shortlist::Thresholds;
 use crate::units::Celsius;
@@ -140,16 +141,8 @@ fn curves(
 
 /// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
 fn own_thresholds(snapshot: &Snapshot, standing: &CultivarModel) -> Thresholds {
-    let plain = Exposure {
-        winter: crate::science::climate::winter_minimum::WinterMinimum::Normal {
-            mean: Celsius::literal(-15.0),
-            spread: crate::units::TemperatureDelta::literal(1.0),
-        },
-        share: 1.0,
-        offset: Gaussian::default(),
-        base_gain: Gaussian::default(),
-    };
-    Thresholds::outside(&plain, &standing.belief, &snapshot.scale)
+    let plain = expose(&Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(AXIS.0))), &snapshot.priors);
+    Thresholds::of(|_| Some(plain.clone()), &standing.belief, &snapshot.scale)
 }
 
 const fn names_sources(provenance: &Provenance) -> bool {

@@ -6,6 +6,7 @@ use crate::records::Place;
 use crate::records::place::{Cell, Publish};
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::science::site::Culture;
+use crate::units::TemperatureDelta;
 use crate::web::frame::{Frame, day};
 
 /// A line of a report.
@@ -116,6 +117,16 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
         let said: Vec<String> =
             sums.iter().filter_map(|(sum, what)| sum.map(|sum| format!("{sum:.0} degree-days above 8 °C to {what}"))).collect();
         add("Heat", Some(said.join(", ")).filter(|said| !said.is_empty()));
+        add(
+            "Hardened",
+            heat.harder_k.map(|k| {
+                let than = if k < 0.0 { "less hard" } else { "harder" };
+                format!(
+                    "{} {than} on its coldest night than figs usually are then, by the daily record",
+                    frame.difference(TemperatureDelta::literal(k.abs()))
+                )
+            }),
+        );
     }
     if record.complete_list {
         add("Garden", Some("every fig of the garden is reported for this winter".to_owned()));

@@ -8,6 +8,7 @@ use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::reasons::{POLLINATOR, change_code, evidence_words, improvement_sentence};
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::season::Origin;
+use crate::science::exposure::{circumstances_of, expose};
 use crate::units::Interval;
 
 /// A whole answer.
@@ -293,7 +294,7 @@ impl<'a> ShortlistJson<'a> {
         let site = &answer.site;
         let winter = site.one_winter();
         let q = |p| tidy(winter.quantile(p).degrees());
-        let exposure = snapshot.priors.exposure(site);
+        let met = expose(&circumstances_of(site, &snapshot.priors), &snapshot.priors);
         Self {
             site: SiteJson {
                 yearly_minimum: YearlyMinimumJson {
@@ -316,8 +317,8 @@ impl<'a> ShortlistJson<'a> {
                 culture: site.culture.code(),
                 years: site.years.years(),
                 protection: site.protection.word(),
-                exposure_mean_c: tidy(exposure.mean_c()),
-                exposure_doubt_k: tidy(exposure.offset.sd),
+                exposure_mean_c: tidy(met.top.equivalent_c(site.winter.mean().degrees())),
+                exposure_doubt_k: tidy(met.top.variance_k2().sqrt()),
             },
             model: ModelJson::of(snapshot),
             cultivars: answer.rows.iter().map(row).collect(),

@@ -6,6 +6,7 @@ use askama_web::WebTemplate;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::station_record::page_view::View;
+use crate::jobs::station_record::read::Reading;
 use crate::jobs::station_record::{answer, asked, periods, read};
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
@@ -108,6 +109,8 @@ pub(crate) fn worked_out(
     if reading.climate.winter_minimum().is_none() {
         return Ok(View::new(&reading, None, pairs, frame));
     }
+    let climate = reading.climate_by(&snapshot.priors).into_owned();
+    let reading = Reading { climate, ..reading };
     let question = answer::question(&reading.climate, pairs, false)?.on_a_page();
     let own = answer::recommend(snapshot, &question, &reading);
     Ok(View::new(&reading, Some(&own), pairs, frame))

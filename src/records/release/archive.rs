@@ -329,7 +329,8 @@ mod tests {
     #[test]
     fn sums_of_heat_are_published_in_tens_and_not_at_all_where_the_place_is_not() {
         let mut report = crate::records::sample::report();
-        report.record.heat = Some(HeatMet { site: None, to_growth: Some(214.37), to_ripe: Some(1_585.0), to_frost: None });
+        report.record.heat =
+            Some(HeatMet { site: None, to_growth: Some(214.37), to_ripe: Some(1_585.0), to_frost: None, harder_k: Some(1.27) });
         let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
         let mut row = |publish, point| {
             (report.plant.place.publish, report.plant.place.point) = (publish, point);

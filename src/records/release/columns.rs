@@ -164,6 +164,13 @@ pub fn winters() -> Vec<Column> {
         ),
         column("heat_to_ripe_dd", Number, false, "", "The same to first_ripe_on"),
         column("heat_to_frost_dd", Number, false, "", "The same to the first autumn night of −1 °C, where figs set and none ripened"),
+        column(
+            "harder_k",
+            Number,
+            false,
+            "",
+            "By how much a plant of its class was harder (+) or less hard (−) on the coldest night of that winter than at the reference station, K, computed from the same daily record; to the nearest half, and empty where the place is not published",
+        ),
         column("complete_list", Boolean, true, "", "Whether the reporter gave every fig of the garden for this winter"),
         listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "", "Verdict of the review"),
         column("flags", Text, false, "", "Codes of automatic flags, parted by spaces; see flags.csv"),

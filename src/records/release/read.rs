@@ -194,8 +194,14 @@ fn heat(row: &WinterRow) -> Result<Option<HeatMet>, String> {
     let to_growth = sum("heat_to_growth_dd", row.heat_to_growth_dd, row.first_growth_on.or(row.no_growth_by).is_some())?;
     let to_ripe = sum("heat_to_ripe_dd", row.heat_to_ripe_dd, row.first_ripe_on.is_some())?;
     let to_frost = sum("heat_to_frost_dd", row.heat_to_frost_dd, row.first_growth_on.is_some())?;
-    let any = to_growth.is_some() || to_ripe.is_some() || to_frost.is_some();
-    Ok(any.then_some(HeatMet { site: None, to_growth, to_ripe, to_frost }))
+    let harder_k = match row.harder_k {
+        Some(harder) if !(-HeatMet::MOST_HARDER_K..=HeatMet::MOST_HARDER_K).contains(&harder) => {
+            return Err(format!("harder_k “{harder}” is not a difference of hardiness within ± {} K", HeatMet::MOST_HARDER_K));
+        }
+        harder => harder,
+    };
+    let any = to_growth.is_some() || to_ripe.is_some() || to_frost.is_some() || harder_k.is_some();
+    Ok(any.then_some(HeatMet { site: None, to_growth, to_ripe, to_frost, harder_k }))
 }
 
 fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, String> {

@@ -125,6 +125,9 @@ pub struct WinterRow {
     pub heat_to_ripe_dd: Option<f64>,
     /// Heat to the first autumn night of −1 °C where figs set and none ripened, degree-days.
     pub heat_to_frost_dd: Option<f64>,
+    /// By how much harder than at the reference on the coldest night, K.
+    #[serde(default)]
+    pub harder_k: Option<f64>,
     /// Whether every plant of the garden was reported.
     pub complete_list: bool,
     /// Verdict of the review.
@@ -186,6 +189,9 @@ pub(super) fn cell_words(cell: Option<Cell>) -> String {
 /// Steps in which sums of heat are published, degree-days: exact ones tell which of some thousand stations counted them.
 const HEAT_STEP_DD: f64 = 10.0;
 
+/// Steps in which computed hardiness is published, K: for the same reason.
+const HARDER_STEP_K: f64 = 0.5;
+
 fn heat_step(sum: f64) -> f64 {
     (sum / HEAT_STEP_DD).round() * HEAT_STEP_DD
 }
@@ -194,7 +200,13 @@ fn heat_step(sum: f64) -> f64 {
 pub fn public_heat(report: &Report) -> Option<HeatMet> {
     let heat = report.record.heat.filter(|_| !report.plant.place.is_withheld())?;
     let step = |sum: Option<f64>| sum.map(heat_step);
-    Some(HeatMet { site: None, to_growth: step(heat.to_growth), to_ripe: step(heat.to_ripe), to_frost: step(heat.to_frost) })
+    Some(HeatMet {
+        site: None,
+        to_growth: step(heat.to_growth),
+        to_ripe: step(heat.to_ripe),
+        to_frost: step(heat.to_frost),
+        harder_k: heat.harder_k.map(|k| (k / HARDER_STEP_K).round() * HARDER_STEP_K),
+    })
 }
 
 impl PlantRow {
@@ -279,6 +291,7 @@ impl WinterRow {
             heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),
             heat_to_ripe_dd: heat.and_then(|heat| heat.to_ripe),
             heat_to_frost_dd: heat.and_then(|heat| heat.to_frost),
+            harder_k: heat.and_then(|heat| heat.harder_k),
             complete_list: record.complete_list,
             review: report.state,
             flags: flags.join(" "),

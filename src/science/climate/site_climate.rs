@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::chill::Chill;
 use super::degree_days::{self, DegreeDays};
 use super::diagnostics::{Diagnostic, Grounds, diagnostics};
-use super::equivalent::{self, DailyMeans};
+use super::equivalent::{self, Counting, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
 use super::kind::ClimateKind;
@@ -153,9 +153,8 @@ impl SiteClimate {
             allowed: super::winters::MISSING_ALLOWED,
         })?;
         let means = DailyMeans::of(record);
-        let equivalent_by_class: Vec<ClassEquivalent> =
-            HardinessClass::all().filter_map(|class| class_equivalent(record, &means, hemisphere, &mut winters, class)).collect();
-        let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
+        let equivalent_by_class: Vec<ClassEquivalent> = by_class(record, &means, hemisphere, &mut winters, &Counting::STARTING);
+        let equivalent_minimum = middle(&equivalent_by_class);
         let months = month_means(record);
         let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
         let spells = Spells::of(record, hemisphere, &labels, &SpellQuestion::default());
@@ -197,6 +196,14 @@ impl SiteClimate {
             },
         );
         Ok(climate)
+    }
+
+    /// The same with hardening and nights counted otherwise, of the record that it is from.
+    #[must_use]
+    pub fn counted(mut self, record: &DailyRecord, counting: &Counting) -> Self {
+        self.equivalent_by_class = by_class(record, &DailyMeans::of(record), self.hemisphere, &mut self.winters, counting);
+        self.equivalent_minimum = middle(&self.equivalent_by_class);
+        self
     }
 
     /// The same with what else is asked of the record that it is from.
@@ -264,15 +271,28 @@ fn by_reason(rejected: &[Rejected]) -> BTreeMap<String, usize> {
     counts
 }
 
-/// The equivalent minima of one class; those of the middle class are also written into the winters.
-fn class_equivalent(
+fn by_class(
     record: &DailyRecord,
     means: &DailyMeans,
     hemisphere: Hemisphere,
     winters: &mut [Winter],
+    counting: &Counting,
+) -> Vec<ClassEquivalent> {
+    HardinessClass::all().filter_map(|class| class_equivalent((record, means, hemisphere), winters, class, counting)).collect()
+}
+
+fn middle(by_class: &[ClassEquivalent]) -> Option<Extremes> {
+    by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone())
+}
+
+/// The equivalent minima of one class; those of the middle class are also written into the winters.
+fn class_equivalent(
+    (record, means, hemisphere): (&DailyRecord, &DailyMeans, Hemisphere),
+    winters: &mut [Winter],
     class: HardinessClass,
+    counting: &Counting,
 ) -> Option<ClassEquivalent> {
-    let nights = equivalent::by_winter(record, means, hemisphere, winters, class);
+    let nights = equivalent::by_winter(record, means, hemisphere, winters, class, counting);
     let equivalents: Vec<(i16, Celsius)> = nights.iter().map(|(label, _, equivalent)| (*label, *equivalent)).collect();
     // Intervals and trend are shown for the middle class only.
     let extremes = if class.index() == MIDDLE { Extremes::of(&equivalents)? } else { Extremes::in_brief(&equivalents)? };

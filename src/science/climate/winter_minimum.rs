@@ -60,6 +60,11 @@ fn normal_cdf_integral(z: f64) -> f64 {
 }
 
 impl WinterMinimum {
+    /// One temperature, without spread.
+    pub const fn exactly(lowest: Celsius) -> Self {
+        Self::Normal { mean: lowest, spread: TemperatureDelta::literal(0.0) }
+    }
+
     /// The same winters `by` milder (negative: colder).
     #[must_use]
     pub fn shifted(self, by: TemperatureDelta) -> Self {

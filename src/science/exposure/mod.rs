@@ -57,7 +57,8 @@ mod store_air;
 mod tissue;
 mod year;
 
-pub use air::{Air, Course, DAYS_OF_SPELL};
+pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL};
+pub use chance::Parts;
 pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInAir, Stand};
 pub use doubt::{DoubtSource, Doubts};
 pub use response::{Response, ResponseFamily};

@@ -32,7 +32,6 @@
 pub mod belief;
 mod calibration;
 pub mod chances;
-pub mod exposure;
 pub mod fit;
 mod forecast;
 pub mod hardening;

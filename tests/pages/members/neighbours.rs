@@ -41,7 +41,7 @@ impl World {
         (garden.place.point, garden.place.publish) = (HeldPoint::new(square.0, square.1).ok(), publish);
         let mut winter = record(-9.4 - nth as f64, TopKilled::Tips);
         // A station near either square would count other sums.
-        let heat = HeatMet { site: None, to_growth: Some(213.0 + square.0), to_ripe: None, to_frost: None };
+        let heat = HeatMet { site: None, to_growth: Some(213.0 + square.0), to_ripe: None, to_frost: None, harder_k: None };
         winter.heat = (publish == Publish::Nowhere).then_some(heat);
         let sent = submission(who, "key", garden, winter);
         let Submitted::Fresh(id) = self.store.submit(&sent).await.unwrap() else { panic!("not fresh") };

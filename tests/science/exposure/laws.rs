@@ -57,7 +57,8 @@ fn a_garage_on_the_house_at_minus_twenty_outside_does_not_kill_a_dormant_pot_tha
     for litres in [10.0, 20.0, 40.0] {
         let inside = chance(&night(-20.0, Stand::Store(store, Some(pot(litres))), &priors), 3, &priors);
         let outside = chance(&night(-20.0, Stand::Pot(pot(litres)), &priors), 3, &priors);
-        assert!(inside[4] < 0.15 && outside[4] > 0.5, "{litres} L: {:.2} inside, {:.2} outside", inside[4], outside[4]);
+        // Air of the garage: 0.3·20 − 0.7·20 = −8 °C; roots are lost at −11 ± 3 °C.
+        assert!(inside[4] < 0.25 && outside[4] > 0.5, "{litres} L: {:.2} inside, {:.2} outside", inside[4], outside[4]);
     }
 }
 

@@ -8,6 +8,7 @@ mod spell_plan;
 use serde_json::Value;
 use winterfig_core::catalogue::{night_prior_table, prior_table};
 use winterfig_core::science::cold_night::priors::NightPriors;
+use winterfig_core::science::cold_night::risk::Rules;
 use winterfig_core::science::hardiness::scale::DamageScale;
 use winterfig_core::science::priors::Priors;
 
@@ -40,5 +41,9 @@ impl Seed {
         let priors = prior_table::priors().unwrap();
         let night_priors = NightPriors::from_rows(&night_prior_table::rows().unwrap()).unwrap();
         Self { scale: priors.scale(), priors, night_priors }
+    }
+
+    pub(crate) fn rules(&self) -> Rules<'_> {
+        Rules { scale: &self.scale, priors: &self.priors, night: &self.night_priors }
     }
 }

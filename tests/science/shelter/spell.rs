@@ -1,17 +1,19 @@
 //! A spell of cold: what pots, soil, water and plants carry from night to day to night.
 
 use proptest::prelude::*;
+use winterfig_core::science::climate::equivalent::REFERENCE_NIGHTS;
 use winterfig_core::science::cold_night::lump::Lump;
 use winterfig_core::science::cold_night::pot::{FROZEN_HEAT_J_M3K, HEAT_J_M3K, LATENT_J_M3, Medium, Pot, Stands};
 use winterfig_core::science::cold_night::risk::PlantTonight;
 use winterfig_core::science::cold_night::spell::acclimation::after_a_day;
 use winterfig_core::science::cold_night::spell::days::{ForecastDay, MOST_NIGHTS, Spell, SpellError};
 use winterfig_core::science::cold_night::spell::felt::{Felt, Follower};
-use winterfig_core::science::cold_night::spell::lowest::{as_one_night, lowest, nights_near};
+use winterfig_core::science::cold_night::spell::lowest::{lowest, nights_counted};
 use winterfig_core::science::cold_night::spell::spots::{Spot, SpotNight};
 use winterfig_core::science::cold_night::spell::stores::{Stores, cover_shares, soil_at_dusk, soil_at_start_c, soil_of_a_square_metre};
 use winterfig_core::science::cold_night::stage::{NightKind, Stage};
 use winterfig_core::science::cold_night::tonight::Forecast;
+use winterfig_core::science::exposure::AgeEffects;
 use winterfig_core::science::numeric::Gaussian;
 
 use super::{Seed, close};
@@ -35,19 +37,19 @@ pub(super) fn spell(seed: &Seed, rows: &[(f64, f64)]) -> Spell {
 pub(super) fn potted(seed: &Seed, litres: f64, start_c: Option<f64>) -> PlantTonight {
     PlantTonight {
         belief: seed.priors.belief(None, false),
+        age: AgeEffects::ESTABLISHED,
         stage: Stage::Hard,
         deficit_k: None,
         pot_litres: Some(litres),
         stands: Stands::OnGround,
         pot_start_c: start_c,
-        young: false,
     }
 }
 
 fn left_out(seed: &Seed, plant: &PlantTonight, spell: &Spell) -> Felt {
     let open = Spot::open(spell).course(spell);
     let courses = [&open];
-    Follower::new(plant, &courses, &seed.scale, &seed.night_priors).felt(&vec![0; spell.len()])
+    Follower::new(plant, &courses, seed.rules()).felt(&vec![0; spell.len()])
 }
 
 fn lump() -> Lump {
@@ -186,13 +188,15 @@ fn the_lowest_of_nights_that_miss_together_agrees_with_drawing_them() {
         close(low.sd, sd, tolerance, "spread");
     }
     let one = Gaussian::new(-3.0, 2.0);
-    assert_eq!(as_one_night(&[one]), one);
+    assert_eq!(lowest(&[one]), one);
 }
 
+/// By hand: each night counts 2^(−(T − lowest)/2 K), and one of them is the coldest night of a usual winter.
 #[test]
-fn eight_nights_alike_count_three_doublings_and_far_ones_none() {
-    close(nights_near(&[-8.0; 8]), 8.0, 1e-12, "alike");
-    close(nights_near(&[-8.0, -4.9, 2.0]), 1.0, 1e-12, "far");
+fn a_lone_night_is_a_usual_winters_and_every_further_one_near_it_is_counted_on_top() {
+    close(nights_counted(&[-8.0]), REFERENCE_NIGHTS, 1e-12, "alone");
+    close(nights_counted(&[-8.0; 8]), REFERENCE_NIGHTS + 7.0, 1e-12, "alike");
+    close(nights_counted(&[-8.0, -6.0, -4.0]), REFERENCE_NIGHTS + 0.75, 1e-12, "milder");
 }
 
 #[test]
@@ -233,11 +237,11 @@ fn water_in_a_place_holds_it_up_until_it_has_frozen() {
 
 #[test]
 fn cold_days_harden_what_is_not_yet_hard_and_warm_ones_in_a_house_undo_it() {
-    let harder = (0..5).fold(0.35, |s, _| after_a_day(Stage::LeavesDown, s, -2.0));
+    let harder = (0..5).fold(0.35, |s, _| after_a_day(Stage::LeavesDown, s, -2.0, 0.5));
     assert!(harder < 0.34 && harder > 0.2, "{harder}");
-    let softer = (0..5).fold(0.0, |s, _| after_a_day(Stage::Buds, s, 12.0));
+    let softer = (0..5).fold(0.0, |s, _| after_a_day(Stage::Buds, s, 12.0, 0.5));
     assert!(softer > 0.05, "{softer}");
-    assert_eq!(after_a_day(Stage::RootedCutting, 1.0, -5.0), 1.0);
+    assert_eq!(after_a_day(Stage::RootedCutting, 1.0, -5.0, 0.5), 1.0);
 }
 
 #[test]

@@ -7,6 +7,7 @@ use winterfig_core::science::cold_night::spell::felt::Follower;
 use winterfig_core::science::cold_night::spell::plan::{Does, Question, Ready, SpellCover, SpellPlace, SpellPlan, SpellPlant};
 use winterfig_core::science::cold_night::spell::spots::{Course, Spot, SpotNight};
 use winterfig_core::science::cold_night::stage::Stage;
+use winterfig_core::science::exposure::{Age, AgeEffects};
 use winterfig_core::science::numeric::Gaussian;
 
 use super::spell::{potted, spell};
@@ -93,6 +94,10 @@ fn cover(spell: &Spell, gain_k: f64, count: u32) -> SpellCover {
     SpellCover { count, area_m2: None, minutes: 4.0, over_soil: air(1.0), over_pot: air(0.5) }
 }
 
+fn first_winter(seed: &Seed) -> AgeEffects {
+    Age { years: Some(0), wood_years: None }.effects(&seed.priors)
+}
+
 fn pot(state: PlantTonight, value: f64) -> SpellPlant {
     SpellPlant { state, tenant: None, value, footprint_m2: 0.1, minutes_to_move: 5.0, movable: true, at: None, nights_there: 0 }
 }
@@ -110,7 +115,7 @@ fn question(spell: &Spell, plants: Vec<SpellPlant>) -> Question<'_> {
 }
 
 fn planned(seed: &Seed, question: &Question<'_>) -> SpellPlan {
-    Ready::new(question, &seed.scale, &seed.night_priors).plan(5.0)
+    Ready::new(question, seed.rules()).plan(5.0)
 }
 
 /// Every way of every plant tried against every other: three pots, three nights, one place, one cover, few minutes.
@@ -122,13 +127,13 @@ fn a_small_spell_equals_trying_everything() {
         let plants = vec![
             pot(potted(&seed, 10.0, None), 1.0),
             pot(PlantTonight { stage: Stage::LeavesDown, ..potted(&seed, 20.0, Some(-1.0)) }, 2.0),
-            pot(PlantTonight { young: true, ..potted(&seed, 5.0, None) }, 1.5),
+            pot(PlantTonight { age: first_winter(&seed), ..potted(&seed, 5.0, None) }, 1.5),
         ];
         let mut q = question(&cold, plants);
         q.places = vec![place(3, 6.0, 0.7, Some(room), &cold)];
         q.covers = vec![cover(&cold, 4.0, 1)];
         q.minutes = vec![minutes; 3];
-        let ready = Ready::new(&q, &seed.scale, &seed.night_priors);
+        let ready = Ready::new(&q, seed.rules());
         let plan = ready.plan(5.0);
         let problem = ready.problem();
         let mut best = f64::INFINITY;
@@ -156,7 +161,7 @@ fn one_journey_is_as_good_as_any_coming_and_going() {
         q.covers = vec![cover(&cold, 4.0, 1)];
         let plan = planned(&seed, &q);
         let courses: [&Course; 3] = [&q.open, &q.places[0].air, &q.covers[0].over_pot];
-        let mut follower = Follower::new(&q.plants[0].state, &courses, &seed.scale, &seed.night_priors);
+        let mut follower = Follower::new(&q.plants[0].state, &courses, seed.rules());
         let all = (0..81u32).map(|i| [i % 3, i / 3 % 3, i / 9 % 3, i / 27].map(|s| s as u8));
         let best = all.map(|way| follower.felt(&way).risk.loss_share).fold(f64::INFINITY, f64::min);
         assert!(plan.plan.loss - best < 0.01, "{} against {best}", plan.plan.loss);

@@ -5,8 +5,7 @@ use super::plan::{Does, Question, SpellPlan, allowed, courses};
 use super::spots::Course;
 use super::tenant;
 use super::ways::Act;
-use crate::science::cold_night::priors::NightPriors;
-use crate::science::hardiness::scale::DamageScale;
+use crate::science::cold_night::risk::Rules;
 
 /// Plants that a plan has in a place on a night, as indices.
 pub fn standing(question: &Question<'_>, plan: &SpellPlan, place: usize, night: usize) -> Vec<usize> {
@@ -20,13 +19,7 @@ pub fn standing(question: &Question<'_>, plan: &SpellPlan, place: usize, night: 
 }
 
 /// The loss of some plants along their planned ways if a place had this air, in units of the values.
-pub fn loss_with(
-    question: &Question<'_>,
-    plan: &SpellPlan,
-    plants: &[usize],
-    (place, air): (usize, &Course),
-    (scale, priors): (&DamageScale, &NightPriors),
-) -> f64 {
+pub fn loss_with(question: &Question<'_>, plan: &SpellPlan, plants: &[usize], (place, air): (usize, &Course), rules: Rules<'_>) -> f64 {
     let loss = |index: &usize| {
         let (plant, planned) = (question.plants.get(*index)?, plan.plants.get(*index)?);
         let way = allowed(question, plant).spots(act(question, planned.does));
@@ -36,7 +29,7 @@ pub fn loss_with(
         }
         let risk = match plant.tenant {
             Some(tenant) => tenant::risk(tenant, &courses, &way),
-            None => Follower::new(&plant.state, &courses, scale, priors).felt(&way).risk,
+            None => Follower::new(&plant.state, &courses, rules).felt(&way).risk,
         };
         Some(plant.value * risk.loss_share)
     };

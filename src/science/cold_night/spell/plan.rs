@@ -10,9 +10,8 @@ use super::spots::Course;
 use super::tenant::{self, Tenant};
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
-use crate::science::cold_night::priors::NightPriors;
-use crate::science::cold_night::risk::{PlantTonight, Risk};
-use crate::science::hardiness::scale::DamageScale;
+use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
+use crate::science::exposure::Parts;
 
 /// Room of a place whose room is not given, m².
 const ENOUGH_M2: f64 = 1e9;
@@ -120,6 +119,8 @@ pub struct Planned {
     pub does: Does,
     /// Chances if it is left where it is.
     pub if_left: Risk,
+    /// The same of its parts, each by itself; of a fig alone.
+    pub parts_if_left: Option<Parts>,
     /// Chances as planned.
     pub then: Risk,
     /// Least loss that any way has.
@@ -176,6 +177,7 @@ struct Kind {
     allowed: Allowed,
     ways: Vec<Way>,
     stays: Vec<StayLosses>,
+    parts: Option<Parts>,
 }
 
 /// A spell with every plant's ways worked out: what plans are made from.
@@ -188,7 +190,7 @@ pub struct Ready<'a> {
 
 impl<'a> Ready<'a> {
     /// Works out every way of every kind of plant.
-    pub fn new(question: &'a Question<'a>, scale: &DamageScale, priors: &NightPriors) -> Self {
+    pub fn new(question: &'a Question<'a>, rules: Rules<'_>) -> Self {
         let mut kinds: Vec<Kind> = Vec::new();
         let mut kind_of = Vec::with_capacity(question.plants.len());
         for (index, plant) in question.plants.iter().enumerate() {
@@ -196,13 +198,14 @@ impl<'a> Ready<'a> {
             kind_of.push(found.unwrap_or_else(|| {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
-                let Ways { ways, stays } = if let Some(tenant) = plant.tenant {
-                    ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way))
+                let (Ways { ways, stays }, parts) = if let Some(tenant) = plant.tenant {
+                    (ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way)), None)
                 } else {
-                    let mut follower = Follower::new(&plant.state, &courses, scale, priors);
-                    ways(&allowed, &mut |way| follower.felt(way).risk)
+                    let mut follower = Follower::new(&plant.state, &courses, rules);
+                    let found = ways(&allowed, &mut |way| follower.felt(way).risk);
+                    (found, Some(follower.parts(&allowed.spots(Act::Stay))))
                 };
-                kinds.push(Kind { plant: index, allowed, ways, stays });
+                kinds.push(Kind { plant: index, allowed, ways, stays, parts });
                 kinds.len() - 1
             }));
         }
@@ -296,6 +299,7 @@ impl<'a> Ready<'a> {
         Some(Planned {
             does: does(q, way.act),
             if_left: kind.ways.first()?.risk,
+            parts_if_left: kind.parts,
             then: way.risk,
             least_loss,
             may_come_out: may_come_out(kind, way),
