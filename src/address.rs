@@ -20,10 +20,14 @@ pub const SPRING: Path = Path("/spring");
 pub const BENCH: Path = Path("/bench");
 /// Heat of a shelter.
 pub const SHELTER: Path = Path("/shelter");
+/// What others measured in their shelters.
+pub const SHELTERS: Path = Path("/shelters");
 /// The catalogue.
 pub const CULTIVARS: Path = Path("/cultivars");
 /// A daily record of one's own.
 pub const RECORD: Path = Path("/record");
+/// The record of a station near a place, in the place of an estimate.
+pub const RECORD_NEAR: Path = Path("/record/near");
 /// Winter reports.
 pub const REPORTS: Path = Path("/reports");
 /// Form for a winter report.
@@ -151,6 +155,41 @@ pub fn saved_record_file(id: impl fmt::Display) -> String {
 /// A saved shelter.
 pub fn saved_shelter(id: impl fmt::Display) -> String {
     SHELTER.with([("kept", id.to_string())])
+}
+
+/// Publishes what a saved shelter measured.
+pub fn shelter_to_publish(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
+}
+
+/// A published shelter.
+pub fn published_shelter(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// A published shelter that has just been sent.
+pub fn sent_shelter(id: impl fmt::Display) -> String {
+    format!("{}?sent=yes", published_shelter(id))
+}
+
+/// What a shelter was measured to gain.
+pub fn shelter_report(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// Takes a report of a shelter back.
+pub fn shelter_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", shelter_report(id))
+}
+
+/// A report of a shelter before a steward.
+pub fn shelter_review(id: impl fmt::Display) -> String {
+    Path("/review/shelters").part(&id)
+}
+
+/// Form that sends what a saved shelter was measured to gain.
+pub fn new_shelter_report(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
 }
 
 /// The newest package of open data.

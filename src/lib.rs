@@ -10,6 +10,7 @@
 //! | [`catalogue`] | cultivars, their names and traits with provenance; the table of priors |
 //! | [`places`] | towns by name or coordinates, each with a first estimate of its climate; an embedded file |
 //! | [`records`] | plants, winter reports, flags, review, the open data release |
+//! | [`outbound`] | documents fetched over HTTPS, where the operator allows it |
 //! | [`store`] | the trait `Store` and its two engines, SQLite and PostgreSQL |
 //! | [`model`] | the trained model: snapshot, fit from accepted reports, background refit |
 //! | [`input`] | what people and programs type, read into types or field errors |
@@ -31,6 +32,7 @@ pub mod input;
 pub mod jobs;
 pub mod model;
 pub mod network;
+pub mod outbound;
 pub mod routes;
 pub mod settings;
 pub mod store;

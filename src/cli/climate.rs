@@ -15,7 +15,7 @@ use crate::science::climate::extremes::{Chosen, Extremes};
 use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
 use crate::science::climate::periods::PeriodClimate;
 use crate::science::climate::record::{ReadOptions, ReadUnits};
-use crate::science::climate::site_climate::{Question, SiteClimate};
+use crate::science::climate::site_climate::{MOST_LISTED, Question, SiteClimate};
 use crate::units::Celsius;
 
 /// Refused values written out; all of them are in the JSON.
@@ -134,15 +134,15 @@ fn write_file(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError
     let station = file.station.as_ref().map_or_else(String::new, |id| format!(", station {id}"));
     writeln!(out, "{}{station}: {} to {}, {} days with readings", file.format, file.first, file.last, file.days)?;
     writeln!(out, "Values read as {} (told by {})", file.units_as_read, file.units_from)?;
-    if climate.rejected.is_empty() {
+    if climate.rejected_count == 0 {
         writeln!(out, "No value refused.")?;
     } else {
-        writeln!(out, "{} value(s) refused:", climate.rejected.len())?;
+        writeln!(out, "{} value(s) refused:", climate.rejected_count)?;
         for refused in climate.rejected.iter().take(REJECTED_SHOWN) {
             writeln!(out, "  {} {} {:.1} °C: {}", refused.date, refused.element, refused.value_c, refused.reason)?;
         }
-        if climate.rejected.len() > REJECTED_SHOWN {
-            writeln!(out, "  and {} more (--json lists all)", climate.rejected.len() - REJECTED_SHOWN)?;
+        if climate.rejected_count > REJECTED_SHOWN {
+            writeln!(out, "  and {} more (--json lists the first {MOST_LISTED})", climate.rejected_count - REJECTED_SHOWN)?;
         }
     }
     Ok(())

@@ -15,6 +15,7 @@ mod place;
 mod serve;
 mod shelter;
 mod shortlist;
+mod spring;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -62,6 +63,8 @@ enum Command {
     Shelter(shelter::Shelter),
     /// What to carry in or cover tonight, and in which order
     ColdNight(cold_night::ColdNight),
+    /// Dead or late, figs this year, when it is safe; JSON out
+    Spring(Box<spring::Spring>),
     /// Take reports in from a data package or a plain table: all rows or none
     Import(data::Import),
     /// Write the data package into a folder
@@ -103,6 +106,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Member(args) => member::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
+        Command::Spring(arguments) => spring::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {

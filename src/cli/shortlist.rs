@@ -171,7 +171,7 @@ fn write_difference(difference: &AgainstZone, out: &mut dyn Write) -> Result<(),
 }
 
 fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> {
-    let winter = &answer.site.winter;
+    let winter = &answer.site.one_winter();
     writeln!(
         out,
         "{}: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",

@@ -9,8 +9,10 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::catalogue::CatalogueRecords;
-use crate::demo::society::{Demo, demo_reports};
+use crate::demo::society::{Demo, GARDENERS, demo_reports};
 use crate::ids::Ids;
+use crate::places::invented::INVENTED;
+use crate::places::town::marked_invented;
 use crate::records::place::Publish;
 use crate::records::words::{Credit, NameCertainty};
 use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role};
@@ -127,7 +129,13 @@ fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member], id: Uuid
         planted: Some(drawn.planted),
         setting: Some(Setting::Open),
         culture: drawn.culture,
-        place: Place { words: Some("Fennmere (invented)".to_owned()), point, publish: Publish::Grid },
+        place: Place { words: Some(town_of(drawn.gardener)), point, publish: Publish::Grid },
         mother: None,
     }
+}
+
+/// The invented town that a garden names: those that share a part of the district share a town.
+fn town_of(gardener: u32) -> String {
+    let town = (gardener as usize * INVENTED.len() / GARDENERS as usize).min(INVENTED.len() - 1);
+    marked_invented(INVENTED[town].0)
 }

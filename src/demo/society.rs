@@ -55,7 +55,7 @@ pub struct DemoReport {
 }
 
 /// Gardeners drawn.
-const GARDENERS: u32 = 28;
+pub(super) const GARDENERS: u32 = 28;
 /// Winters drawn.
 const WINTERS: i16 = 9;
 /// Yearly minima over the invented gardens, °C.

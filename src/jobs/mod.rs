@@ -6,6 +6,7 @@ pub mod cold_night;
 pub mod cultivars;
 pub mod garden;
 pub mod home;
+pub mod measured_shelters;
 pub mod method;
 pub mod open_data;
 pub mod places;

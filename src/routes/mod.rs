@@ -18,7 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
+    accounts, bench, cold_night, cultivars, garden, home, measured_shelters, method, open_data, reports, review, shelter, shortlist,
+    spring, station_record,
 };
 pub use listed::Address;
 
@@ -41,6 +42,7 @@ pub fn addresses() -> Vec<Address> {
 /// The whole service.
 pub fn router(state: AppState) -> Router {
     let layers = ServiceBuilder::new()
+        .map_request(request_log::cut_id)
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
         .layer(PropagateRequestIdLayer::x_request_id())
         .layer(
@@ -106,6 +108,9 @@ fn file_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/record", station_record::page::show)
         .post("/record", station_record::page::read)
+        .get("/record/near", station_record::page_near::show)
+        .post("/record/near", station_record::page_near::fetch)
+        .post("/record/near/keep", station_record::page_near::keep)
         .nest("/api/v1", api::file_routes())
 }
 
@@ -127,6 +132,11 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
+        .get("/shelters/new", measured_shelters::page_new::show)
+        .post("/shelters/new", measured_shelters::page_new::send)
+        .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
+        .get("/review/shelters/{id}", measured_shelters::page_review::case)
+        .post("/review/shelters/{id}", measured_shelters::page_review::judge)
         .get("/review/{id}", review::page::case)
         .post("/review/{id}", review::page::decide)
 }
@@ -135,6 +145,8 @@ fn members_forms() -> ListedRoutes {
 fn members_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/reports", reports::page_list::show)
+        .get("/shelters", measured_shelters::page::show)
+        .get("/shelters/{id}", measured_shelters::page::one)
         .get("/data", open_data::page::show)
         .get("/data/winterfig-reports.zip", open_data::page::package)
         .post("/data/releases", open_data::page::make)
@@ -195,6 +207,7 @@ mod tests {
             address::SPRING,
             address::BENCH,
             address::SHELTER,
+            address::SHELTERS,
             address::CULTIVARS,
             address::RECORD,
             address::REPORTS,
@@ -222,6 +235,10 @@ mod tests {
             address::saved_record(1),
             address::saved_record_file(1),
             address::saved_shelter(1),
+            address::shelter_report(1),
+            address::shelter_withdrawal(1),
+            address::shelter_review(1),
+            address::new_shelter_report(1),
             address::data_file("winterfig-reports.zip"),
             address::release_file(1, "winterfig-reports.zip"),
             address::advice("names"),

@@ -397,7 +397,7 @@ impl Priors {
             let distance = self.carried_in_house_c - site.winter.mean().degrees();
             let store = Gaussian::new(kept.mean * self.carried_in_house_c, kept.sd * distance.abs());
             return Exposure {
-                winter: site.winter,
+                winter: site.one_winter(),
                 share: 1.0 - kept.mean,
                 offset: store.plus(less_deficit),
                 base_gain: Gaussian::default(),
@@ -406,6 +406,6 @@ impl Priors {
         let (gain, base_gain) = self.protection(site.protection);
         let offset =
             self.settings(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
-        Exposure { winter: site.winter, share: 1.0, offset, base_gain }
+        Exposure { winter: site.one_winter(), share: 1.0, offset, base_gain }
     }
 }

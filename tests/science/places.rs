@@ -2,6 +2,7 @@
 
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
+use winterfig_core::places::invented::INVENTED;
 use winterfig_core::places::{Gazetteer, PlaceError, Town};
 use winterfig_core::science::climate::record::{DailyRecord, ReadOptions};
 use winterfig_core::science::climate::site_climate::SiteClimate;
@@ -16,17 +17,16 @@ fn first(words: &str) -> Town {
     towns().find(words, 1).unwrap_or_else(|e| panic!("{words}: {e}")).remove(0)
 }
 
-/// Towns nearest to random points of the inhabited Earth, each once.
+/// Towns about random points of the inhabited Earth, at most ten about one, each once.
 fn random_towns(count: usize) -> Vec<Town> {
     let mut random = ChaCha8Rng::seed_from_u64(18);
     let mut found: Vec<Town> = Vec::new();
     while found.len() < count {
         let at = (random.random_range(-45.0..65.0), random.random_range(-180.0..180.0));
-        if let Some((town, km)) = towns().near(at, 1).pop()
-            && km < 60.0
-            && found.iter().all(|t| t.id != town.id)
-        {
-            found.push(town);
+        for (town, km) in towns().near(at, 10) {
+            if km < 60.0 && found.len() < count && found.iter().all(|t| t.id != town.id) {
+                found.push(town);
+            }
         }
     }
     found
@@ -79,6 +79,10 @@ fn a_town_is_found_in_the_words_and_script_of_its_people_and_with_one_slip() {
         ("São Paulo", "São Paulo", "BR"),
         ("sao paulo", "São Paulo", "BR"),
         ("New York City", "New York City", "US"),
+        ("New York", "New York City", "US"),
+        ("new york, usa", "New York City", "US"),
+        ("Москва", "Moscow", "RU"),
+        ("Москва, Россия", "Moscow", "RU"),
         ("Washington DC", "Washington", "US"),
         ("Graz, Österreich", "Graz", "AT"),
     ] {
@@ -187,4 +191,19 @@ fn towns_near_the_stations_of_the_cases_have_their_winters_within_two_errors() {
             "{case}: spread {spread:.1}"
         );
     }
+}
+
+#[test]
+fn an_invented_town_is_found_by_its_name_and_marked_wherever_it_shows() {
+    for (name, ..) in INVENTED {
+        let marked = format!("{name} (invented)");
+        for typed in [name.to_owned(), marked.clone(), format!("{name}, invented"), name.to_uppercase()] {
+            let spot = towns().spot(&typed, None).unwrap();
+            assert!(spot.town.is_invented() && spot.town.name == name, "{typed}");
+            assert_eq!(spot.town.label(), marked);
+        }
+        let town = towns().named(name).unwrap();
+        assert_eq!((towns().words_for(&town), towns().town(town.id).map(|t| t.id)), (marked, Some(town.id)));
+    }
+    assert!(!first("Graz").is_invented());
 }

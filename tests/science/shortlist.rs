@@ -90,6 +90,7 @@ fn the_shade_of_evergreen_trees_costs_ripe_figs_where_summers_are_short() {
                 mean: "9a".parse::<HalfZone>().unwrap().band(),
                 spread: priors.climate(ClimateKind::Coast).spread,
             },
+            place_error_k: 0.0,
             hardening_counted: false,
             winter_by_class: None,
             climate: ClimateKind::Coast,

@@ -185,6 +185,7 @@ pub(crate) fn task(night: &FormNight, answer: &ColdNightAnswer, n: usize, group:
     let row = answer.plan.get(first)?;
     let total = row.minutes * group.members.len() as f64;
     let (before, after) = (wood_or_worse(&row.chance_if_left), wood_or_worse(&row.chance_planned));
+    let is_tenant = night.input.plants.get(first).is_some_and(|p| p.other.is_some());
     Some(Task {
         n,
         what: counted(group.members.len(), &plant_words(night, answer, first)),
@@ -194,7 +195,11 @@ pub(crate) fn task(night: &FormNight, answer: &ColdNightAnswer, n: usize, group:
         done: done_field(night, answer, group, row),
         before: bar(&row.chance_if_left),
         after: bar(&row.chance_planned),
-        words: tied(&format!("Loses wood or more: {} if left, {} this way.", share(before), share(after))),
+        words: tied(&if is_tenant {
+            format!("Hurt or worse: {} if left, {} this way.", share(before), share(after))
+        } else {
+            format!("Loses wood or more: {} if left, {} this way.", share(before), share(after))
+        }),
     })
 }
 

@@ -7,7 +7,7 @@ use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
 use crate::address;
-use crate::jobs::garden::page_setups::SetupView;
+use crate::jobs::garden::page_setups::{SentShelter, SetupView};
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::plant_words;
@@ -22,12 +22,13 @@ use crate::web::visitor::SignedIn;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/garden.html")]
-struct Page {
+struct GardenPage {
     frame: Frame,
     handle: String,
     steward: bool,
     plants: Vec<PlantView>,
     setups: Vec<SetupView>,
+    shelters: Vec<SentShelter>,
     sent: bool,
 }
 
@@ -89,11 +90,13 @@ pub async fn show(
     let reports = state.store.reports_of(who.member.id).await?;
     let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
     let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
-    Ok(Page {
+    let shelters = state.store.shelter_reports_of(who.member.id).await?.iter().map(SentShelter::new).collect();
+    Ok(GardenPage {
         handle: who.member.handle.to_string(),
         steward: who.member.may_review(),
         plants,
         setups,
+        shelters,
         sent: pairs.iter().any(|(k, _)| k == "sent"),
         frame,
     }

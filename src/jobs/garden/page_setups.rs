@@ -5,7 +5,7 @@ use axum::extract::State;
 use axum::response::Redirect;
 
 use crate::address;
-use crate::records::{Setup, SetupKind};
+use crate::records::{Setup, SetupKind, ShelterReport};
 use crate::web::errors::Failure;
 use crate::web::frame::day;
 use crate::web::state::AppState;
@@ -19,6 +19,20 @@ pub(crate) struct SetupView {
     pub shelter: bool,
     pub readings: String,
     pub made: String,
+}
+
+/// A shelter that was published, or waits.
+pub(crate) struct SentShelter {
+    pub id: String,
+    pub what: &'static str,
+    pub sent: String,
+    pub state: &'static str,
+}
+
+impl SentShelter {
+    pub(crate) fn new(shelter: &ShelterReport) -> Self {
+        Self { id: shelter.id.to_string(), what: shelter.content.shape.label(), sent: day(shelter.sent), state: shelter.state.label() }
+    }
 }
 
 impl SetupView {

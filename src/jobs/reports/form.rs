@@ -122,7 +122,8 @@ fn culture(fields: &mut Fields<'_>) -> Option<Culture> {
     }
 }
 
-fn place(fields: &mut Fields<'_>) -> Option<Place> {
+/// Where something is, from the fields of a form.
+pub(crate) fn place(fields: &mut Fields<'_>) -> Option<Place> {
     let words = fields.line("place", LONGEST_NAME);
     let publish = fields.word("publish").unwrap_or(Publish::Grid);
     let latitude = fields.number("latitude", |degrees| HeldPoint::new(degrees, 0.0).map(|_| degrees));

@@ -2,9 +2,10 @@
 
 use crate::catalogue::materials::COVERS;
 use crate::jobs::shelter::form::{self, READING_ROWS};
-use crate::jobs::shelter::form_changes::{Offer, STATE_ROWS};
+use crate::jobs::shelter::form_changes::STATE_ROWS;
 use crate::jobs::shelter::form_neighbour::Behind;
 use crate::jobs::shelter::form_parts;
+use crate::records::ShelterChange as Offer;
 use crate::science::shelter::shape::ShapeKind;
 use crate::web::cells::{Cell, upper_first};
 use crate::web::forms::{Choice, Typed};

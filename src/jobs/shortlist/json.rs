@@ -291,14 +291,15 @@ impl<'a> ShortlistJson<'a> {
     /// Writes an answer of a snapshot.
     pub fn of(answer: &Answer<'a>, snapshot: &Snapshot) -> Self {
         let site = &answer.site;
-        let q = |p| tidy(site.winter.quantile(p).degrees());
+        let winter = site.one_winter();
+        let q = |p| tidy(winter.quantile(p).degrees());
         let exposure = snapshot.priors.exposure(site);
         Self {
             site: SiteJson {
                 yearly_minimum: YearlyMinimumJson {
-                    mean_c: tidy(site.winter.mean().degrees()),
-                    sd_c: tidy(site.winter.sd().kelvin()),
-                    half_zone: crate::science::climate::zone::HalfZone::of_mean(site.winter.mean()).map(|z| z.to_string()),
+                    mean_c: tidy(winter.mean().degrees()),
+                    sd_c: tidy(winter.sd().kelvin()),
+                    half_zone: crate::science::climate::zone::HalfZone::of_mean(winter.mean()).map(|z| z.to_string()),
                     quantiles_c: QuantilesJson { p05: q(0.05), p10: q(0.1), p50: q(0.5), p90: q(0.9), p95: q(0.95) },
                 },
                 season: SeasonJson {

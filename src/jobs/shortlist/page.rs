@@ -31,14 +31,17 @@ use crate::web::state::AppState;
 /// The answer.
 #[derive(Template, WebTemplate)]
 #[template(path = "shortlist/shortlist.html")]
-struct Page {
+struct ShortlistPage {
     frame: Frame,
     title: String,
     lead: String,
     assumed: Vec<String>,
     /// Address and words of the other kind of summer, where one was assumed.
     other_summer: Option<(String, &'static str)>,
+    /// Why something that was asked for beside the answer was not had.
+    notice: Option<String>,
     known: Option<KnownPlace>,
+    place_share: Option<String>,
     verdict: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
@@ -96,7 +99,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     match Question::parse(&pairs, false) {
         Ok(question) => {
             let answer = snapshot.recommend(&question.on_a_page());
-            page(frame, &snapshot, &answer, pairs).into_response()
+            page(frame, &state, &snapshot, &answer, pairs, None).into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
@@ -106,10 +109,31 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(String, String)>) -> Page {
+/// The answer to a question without the record of a station that was asked for, with the reason.
+pub(crate) fn without_record(
+    frame: Frame,
+    state: &AppState,
+    question: &Question,
+    pairs: Vec<(String, String)>,
+    notice: String,
+) -> Response {
+    let snapshot = state.snapshot();
+    let answer = snapshot.recommend(&question.clone().on_a_page());
+    page(frame, state, &snapshot, &answer, pairs, Some(notice)).into_response()
+}
+
+fn page(
+    frame: Frame,
+    state: &AppState,
+    snapshot: &Snapshot,
+    answer: &Answer<'_>,
+    pairs: Vec<(String, String)>,
+    notice: Option<String>,
+) -> ShortlistPage {
     let question = &answer.question;
-    let axis = TemperatureAxis::for_site(&answer.site.winter);
-    let winters = Winters::new(&answer.site.winter, axis, &frame);
+    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
+    let axis = TemperatureAxis::for_site(&answer.site.one_winter());
+    let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
     let query = question.to_query();
     let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
     let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
@@ -125,12 +149,17 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
             current: by == question.rank_by,
         })
         .collect();
-    Page {
+    ShortlistPage {
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
         other_summer: other_summer(answer),
-        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame),
+        notice,
+        place_share: snapshot.place_share(answer).and_then(place_share_words),
+        known: match (known, &state.archive) {
+            (Some(known), Some(archive)) => Some(known.fetching(&pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
+            (known, _) => known,
+        },
         verdict: verdict(answer),
         winters,
         rows,
@@ -142,6 +171,18 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
         frame,
+    }
+}
+
+/// How much of the ranges comes from the place, in words; nothing where it is little.
+fn place_share_words(share: f64) -> Option<String> {
+    match (10.0 * share).round() as u32 {
+        0 => None,
+        n => Some(format!(
+            "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
+            if n == 1 { "" } else { "s" },
+            if n == 1 { "s" } else { "" }
+        )),
     }
 }
 

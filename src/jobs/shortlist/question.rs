@@ -98,18 +98,21 @@ impl Question {
         }
     }
 
-    /// Coldest temperature of one winter here, and whether hardening is already counted in it.
-    pub fn winter(&self, priors: &Priors) -> (WinterMinimum, bool) {
+    /// Coldest temperature of one winter here, what is not known of its mean besides (K), and whether hardening is already counted in it.
+    fn winter(&self, priors: &Priors) -> (WinterMinimum, f64, bool) {
         let usual = priors.climate(self.climate).spread;
+        let normal = |mean, spread: Option<TemperatureDelta>| (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, 0.0, false);
         match self.place {
-            Place::Zone(zone) => (SiteEstimate::of_zone(zone, SiteEstimate::usual_spread(usual)).winter(), false),
             // A place that was said always has an estimate.
-            Place::Said => {
-                let fallback = WinterMinimum::Normal { mean: Celsius::literal(0.0), spread: usual };
-                (self.estimate(priors).map_or(fallback, |estimate| estimate.winter()), false)
-            }
-            Place::Minimum { mean, spread } => (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, false),
-            Place::Record { winter, hardening_counted, .. } => (winter, hardening_counted),
+            Place::Zone(_) | Place::Said => self.estimate(priors).map_or_else(
+                || normal(Celsius::literal(0.0), None),
+                |estimate| {
+                    let (winter, error) = estimate.winter_and_error();
+                    (winter, error, false)
+                },
+            ),
+            Place::Minimum { mean, spread } => normal(mean, spread),
+            Place::Record { winter, hardening_counted, .. } => (winter, 0.0, hardening_counted),
         }
     }
 
@@ -124,7 +127,7 @@ impl Question {
 
     /// The site with every default filled in; what was assumed is marked in its season.
     pub fn site(&self, priors: &Priors) -> Site {
-        let (winter, hardening_counted) = self.winter(priors);
+        let (winter, place_error_k, hardening_counted) = self.winter(priors);
         let town = self.estimate(priors).and_then(|estimate| estimate.season());
         let not_given = if town.is_some() { Origin::Estimated } else { Origin::Assumed };
         let origin = |known: bool| if known { Origin::Given } else { not_given };
@@ -136,6 +139,7 @@ impl Question {
             Season::bounded(days, warmest, origin(self.season.frost_free_days.is_some()), origin(self.season.warmest_month.is_some()));
         Site {
             winter,
+            place_error_k,
             hardening_counted,
             winter_by_class: if let Place::Record { by_class, .. } = self.place { by_class } else { None },
             climate: self.climate,

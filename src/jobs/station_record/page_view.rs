@@ -3,6 +3,8 @@
 use crate::jobs::shortlist::page::{RowView, percent, row};
 use crate::jobs::shortlist::reasons::in_ten;
 use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, telling};
+use crate::jobs::station_record::page_cold_nights::{carrying, change, heating};
+use crate::jobs::station_record::page_trend::{sentence, trend, zones_then_and_since};
 use crate::jobs::station_record::page_view_rows::{
     ClassRow, FrostRow, LevelRow, PeriodView, SpellRow, WinterRow, frost_row, level_row, period_view, spell_row, winter_rows,
 };
@@ -15,6 +17,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::TemperatureAxis;
+use crate::web::charts::cold_nights::ColdNights;
 use crate::web::charts::course::Course;
 use crate::web::charts::record::{Rarities, Years};
 use crate::web::charts::season_bar::SeasonBar;
@@ -56,6 +59,11 @@ pub struct View {
     /// The same of two periods.
     pub periods: Vec<PeriodView>,
     pub change: Option<String>,
+    /// Nights below each threshold, winter by winter.
+    pub nights: Option<ColdNights>,
+    /// Nights of carrying and of heating.
+    pub carrying: Option<String>,
+    pub heating: Vec<String>,
     /// Shortlist.
     pub shortlist: Option<Shortlist>,
     /// The file.
@@ -77,7 +85,7 @@ impl View {
     /// Writes the page of a record; `own` is the shortlist, where there are winters enough for one.
     pub fn new(reading: &Reading, own: Option<&OwnRecord<'_>>, pairs: &[(String, String)], frame: &Frame) -> Self {
         let climate = &reading.climate;
-        let axis = axis(climate, own.map(|own| &own.answer.site.winter));
+        let axis = axis(climate, own.map(|own| own.answer.site.one_winter()).as_ref());
         let minima: Vec<Celsius> = climate.winters.iter().filter(|w| w.used).filter_map(|w| w.minimum_c).collect();
         let (course, course_lead) = course_of(reading, pairs, frame);
         let t = |c: f64| frame.temperature(Celsius::literal(c));
@@ -93,7 +101,7 @@ impl View {
             rarities: Rarities::new(&climate.yearly_minimum, &minima, axis, frame),
             levels: climate.yearly_minimum.return_levels.iter().map(|level| level_row(level, frame)).collect(),
             why: why(climate),
-            trend: trend(climate, frame),
+            trend: [zones_then_and_since(climate), trend(climate, frame)].into_iter().flatten().reduce(|a, b| format!("{a} {b}")),
             course,
             course_lead,
             classes: climate
@@ -110,17 +118,10 @@ impl View {
             frosts: std::iter::once(&climate.frost).chain(&climate.frost_by_threshold).map(|frost| frost_row(frost, frame)).collect(),
             spells: climate.spells.iter().flat_map(|spells| &spells.by_threshold).map(|below| spell_row(below, frame)).collect(),
             periods: climate.periods.iter().flat_map(|all| &all.periods).map(|period| period_view(period, frame)).collect(),
-            change: climate.periods.as_ref().and_then(|all| all.difference).map(|change| {
-                let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
-                let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
-                let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
-                format!(
-                    "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
-                    k(change.mean_k.abs()),
-                    k(change.low_k),
-                    k(change.high_k)
-                )
-            }),
+            change: change(climate, frame),
+            nights: ColdNights::new(climate, frame),
+            carrying: carrying(climate, frame),
+            heating: heating(climate, frame),
             heat: climate.degree_days.as_ref().map(|heat| {
                 format!(
                     "{:.0} degree-days a year above {} °C, cut off at {} °C, by the single sine; one year in ten less than {:.0}, one in ten more than {:.0} ({} years).",
@@ -146,7 +147,7 @@ impl View {
                 .take(REJECTED_SHOWN)
                 .map(|r| [r.date.to_string(), r.element.to_string(), t(r.value_c), r.reason.to_string().replace('_', " ")])
                 .collect(),
-            rejected_count: climate.rejected.len(),
+            rejected_count: climate.rejected_count,
         }
     }
 }
@@ -181,12 +182,6 @@ fn lead(climate: &SiteClimate, frame: &Frame) -> String {
     }
 }
 
-/// With a capital and a full stop.
-fn sentence(clause: &str) -> String {
-    let mut letters = clause.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).chain(['.']).collect())
-}
-
 fn why(climate: &SiteClimate) -> String {
     let name = match climate.yearly_minimum.chosen {
         Some(Chosen::Normal) => "Normal distribution",
@@ -196,23 +191,6 @@ fn why(climate: &SiteClimate) -> String {
         None => "No distribution",
     };
     format!("{name}: {}.", why_words(&climate.yearly_minimum.why))
-}
-
-fn trend(climate: &SiteClimate, frame: &Frame) -> Option<String> {
-    let trend = climate.yearly_minimum.trend.as_ref()?;
-    let slope = frame.difference(TemperatureDelta::literal(trend.per_decade_k.abs()));
-    let way = if trend.per_decade_k >= 0.0 { "milder" } else { "colder" };
-    Some(match trend.as_of_now {
-        Some(now) => format!(
-            "Winters have been growing {way} by {slope} a decade (p = {:.3}). As of {} one in ten falls below {}, not {}. The shortlist below keeps the whole record, which errs on the cold side.",
-            trend.p_value,
-            now.winter,
-            frame.temperature(Celsius::literal(now.ten_year_level_c)),
-            climate.yearly_minimum.quantiles_c.map_or_else(String::new, |q| frame.temperature(Celsius::literal(q.p10)))
-        ),
-        None if trend.counts => format!("Winters have been growing {way} by {slope} a decade (p = {:.3}).", trend.p_value),
-        None => format!("No trend is claimed: {slope} a decade {way}, p = {:.2}.", trend.p_value),
-    })
 }
 
 /// `18 February 2006`.
@@ -249,7 +227,7 @@ fn course_of(reading: &Reading, pairs: &[(String, String)], frame: &Frame) -> (O
 }
 
 fn shortlist(climate: &SiteClimate, own: &OwnRecord<'_>, axis: TemperatureAxis, frame: &Frame) -> Shortlist {
-    let winters = Winters::new(&own.answer.site.winter, axis, frame);
+    let winters = Winters::new(&own.answer.site.one_winter(), axis, frame);
     let counted = if own.hardening_counted {
         "with every freeze counted at what it does to a plant as hard as it was that night"
     } else {

@@ -125,7 +125,7 @@ pub(super) fn winter_rows(climate: &SiteClimate, frame: &Frame) -> Vec<WinterRow
 }
 
 /// `22 (11 to 43)`.
-fn range(q: &Quantiles<f64>) -> String {
+pub(super) fn range(q: &Quantiles<f64>) -> String {
     format!("{:.0} ({:.0} to {:.0})", q.p50, q.p10, q.p90)
 }
 

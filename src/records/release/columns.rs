@@ -66,17 +66,17 @@ pub struct Column {
     pub text: &'static str,
 }
 
-const fn column(name: &'static str, kind: Kind, required: bool, term: &'static str, text: &'static str) -> Column {
+pub(super) const fn column(name: &'static str, kind: Kind, required: bool, term: &'static str, text: &'static str) -> Column {
     Column { name, kind, required, term, words: Vec::new(), labels: Vec::new(), text }
 }
 
-fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, text: &'static str) -> Column {
+pub(super) fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, text: &'static str) -> Column {
     let words = V::all().iter().map(|word| word.as_word()).collect();
     let labels = V::all().iter().map(|word| word.as_label()).collect();
     Column { words, labels, ..column(name, Kind::Text, required, term, text) }
 }
 
-fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'static str, text: &'static str) -> Column {
+pub(super) fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'static str, text: &'static str) -> Column {
     Column { words: words.to_vec(), ..column(name, Kind::Text, required, term, text) }
 }
 
@@ -203,7 +203,7 @@ pub fn flags() -> Vec<Column> {
 /// Columns of `vocabularies.csv`.
 pub fn vocabularies() -> Vec<Column> {
     vec![
-        column("column", Kind::Text, true, "", "Column of winter-reports.csv or plants.csv"),
+        column("column", Kind::Text, true, "", "Column of a table of records"),
         column("word", Kind::Text, true, "", "Word"),
         column("meaning", Kind::Text, true, "", "As the form asks it"),
     ]

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::catalogue::{Catalogue, Slug};
-use crate::records::place::PublishedPlace;
+use crate::records::place::{Cell, PublishedPlace};
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
@@ -166,13 +166,21 @@ fn plain_decimal(typed: &str) -> String {
     typed.trim().replace(['−', '–'], "-").replace(',', ".")
 }
 
-fn day(moment: jiff::Timestamp) -> Date {
+pub(super) fn day(moment: jiff::Timestamp) -> Date {
     jiff::tz::TimeZone::UTC.to_datetime(moment).date()
 }
 
 /// Two decimals: a hundredth of a degree is finer than any thermometer here.
-fn hundredths(value: f64) -> f64 {
+pub(super) fn hundredths(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
+}
+
+/// What was done to a point before publication.
+pub(super) fn cell_words(cell: Option<Cell>) -> String {
+    cell.map_or_else(
+        || "no point given, or not published".to_owned(),
+        |c| format!("rounded to the {} degree grid, middle of the cell; held at 0.01", c.side_deg()),
+    )
 }
 
 /// Steps in which sums of heat are published, degree-days: exact ones tell which of some thousand stations counted them.
@@ -213,13 +221,10 @@ impl PlantRow {
             },
             latitude: cell.map(|c| hundredths(c.latitude())),
             longitude: cell.map(|c| hundredths(c.longitude())),
-            coordinate_precision: cell.map(crate::records::place::Cell::side_deg),
-            coordinate_uncertainty_m: cell.map(crate::records::place::Cell::uncertainty_m),
+            coordinate_precision: cell.map(Cell::side_deg),
+            coordinate_uncertainty_m: cell.map(Cell::uncertainty_m),
             geodetic_datum: cell.map(|_| "EPSG:4326".to_owned()),
-            data_generalizations: cell.map_or_else(
-                || "no point given, or not published".to_owned(),
-                |c| format!("rounded to the {} degree grid, middle of the cell; held at 0.01", c.side_deg()),
-            ),
+            data_generalizations: cell_words(cell),
         }
     }
 }

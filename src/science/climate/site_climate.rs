@@ -3,6 +3,8 @@
 //! Serialised, with the words of `jobs::station_record::json`, it is the JSON of `winterfig climate --json`; every number carries its unit in
 //! its name.
 
+use std::collections::BTreeMap;
+
 use serde::Serialize;
 
 use super::chill::Chill;
@@ -27,6 +29,8 @@ const MORE_THRESHOLDS_C: [Celsius; 3] = [Celsius::literal(-1.0), Celsius::litera
 pub const COAST_RANGE_K: f64 = 16.0;
 /// Range from which it counts as continental, K.
 pub const CONTINENTAL_RANGE_K: f64 = 24.0;
+/// Refused and doubtful values listed; the rest are counted. A file may repeat one line a hundred thousand times.
+pub const MOST_LISTED: usize = 200;
 /// Days of one month, over all years, for its mean.
 const MONTH_DAYS: usize = 20;
 
@@ -94,10 +98,16 @@ pub struct SiteClimate {
     pub hemisphere: Hemisphere,
     /// How it is known: "latitude", "the values" or "assumed".
     pub hemisphere_from: &'static str,
-    /// Values that were read and not used.
+    /// Values that were read and not used, by date: the first [`MOST_LISTED`].
     pub rejected: Vec<Rejected>,
-    /// Values that were kept although far from their season.
+    /// How many there are.
+    pub rejected_count: usize,
+    /// How many of them for which reason.
+    pub rejected_by_reason: BTreeMap<String, usize>,
+    /// Values that were kept although far from their season, by date: the first [`MOST_LISTED`].
     pub doubtful: Vec<Doubtful>,
+    /// How many there are.
+    pub doubtful_count: usize,
     /// The rule for winters: what one is, and how many days may be missing.
     pub winter_rule: WinterRule,
     /// Every winter that the record touches.
@@ -153,8 +163,11 @@ impl SiteClimate {
             file: record.file.clone(),
             hemisphere,
             hemisphere_from,
-            rejected: record.rejected.clone(),
-            doubtful: record.doubtful.clone(),
+            rejected: record.rejected.iter().take(MOST_LISTED).copied().collect(),
+            rejected_count: record.rejected.len(),
+            rejected_by_reason: by_reason(&record.rejected),
+            doubtful: record.doubtful.iter().take(MOST_LISTED).copied().collect(),
+            doubtful_count: record.doubtful.len(),
             winter_rule: WinterRule { hemisphere, missing_allowed: super::winters::MISSING_ALLOWED },
             winters,
             yearly_minimum,
@@ -180,7 +193,7 @@ impl SiteClimate {
                 chill: climate.chill.as_ref(),
                 frost: &climate.frost,
                 winters: &climate.winters,
-                doubtful: &climate.doubtful,
+                doubtful: &record.doubtful,
             },
         );
         Ok(climate)
@@ -240,6 +253,15 @@ const MIDDLE: usize = 2;
 
 fn used(winters: &[Winter]) -> Vec<(i16, Celsius)> {
     winters.iter().filter(|w| w.used).filter_map(|w| Some((w.winter, w.minimum_c?))).collect()
+}
+
+/// How many values were refused for which reason.
+fn by_reason(rejected: &[Rejected]) -> BTreeMap<String, usize> {
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for refused in rejected {
+        *counts.entry(refused.reason.to_string()).or_default() += 1;
+    }
+    counts
 }
 
 /// The equivalent minima of one class; those of the middle class are also written into the winters.

@@ -4,7 +4,6 @@
 //! lowest temperatures, and read between them. Nothing measured is known of fig roots: their limits are starting values with wide spreads.
 
 use super::circumstances::{Circumstances, PotInAir, Stand};
-use super::doubt::DoubtSource;
 use super::tissue::Tissue;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, through_the_night};
 use crate::science::cold_night::risk::at_dusk;
@@ -159,9 +158,20 @@ impl Roots {
         let pot = self.coldest(outside_c);
         (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
     }
+}
 
-    /// Doubts about the air at the pot.
-    pub fn air_doubt_k(&self, source: DoubtSource) -> f64 {
-        self.air.doubts.sd_k(source)
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+
+    /// Growers' rule: young roots go before the plant, and never outlive it.
+    #[test]
+    fn young_roots_die_at_a_milder_temperature_than_the_plant_or_with_it() {
+        let roots = prior_table::priors().unwrap().roots;
+        assert!(roots.young_roots.mean > roots.death.mean && roots.death_growing.mean > roots.young_roots.mean, "or this shows nothing");
+        assert_eq!(limits(&roots, false, false), (roots.death, roots.young_roots));
+        assert_eq!(limits(&roots, false, true), (roots.death_young, roots.young_roots));
+        assert_eq!(limits(&roots, true, false), (roots.death_growing, roots.death_growing));
     }
 }

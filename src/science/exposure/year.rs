@@ -40,7 +40,7 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     Circumstances {
         air: Air {
             lowest: site.winter,
-            doubt_k: 0.0,
+            doubt_k: site.place_error_k,
             windy_share: climate.windy_share,
             course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
         },

@@ -11,12 +11,15 @@ pub use settings::{Settings, SettingsError};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::Season;
 use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::units::TemperatureDelta;
 
 /// Everything about a place and a planting that the ranking needs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Site {
     /// Coldest temperature of one winter in the open, as air temperature.
     pub winter: WinterMinimum,
+    /// What is not known of the mean of `winter` besides what it holds itself, a standard error, K: how surely the place is known.
+    pub place_error_k: f64,
     /// Whether `winter` already counts how hardened the plants were on each night (from a daily record), so that no deficit is added.
     pub hardening_counted: bool,
     /// The same for plants of each hardiness class, 1 to 5, where the record tells them apart: the hardier a plant, the more a night that
@@ -60,6 +63,16 @@ pub enum SiteError {
 }
 
 impl Site {
+    /// Coldest temperature of one winter with what is not known of the place counted in, where that has a form: for pictures and tables.
+    pub fn one_winter(&self) -> WinterMinimum {
+        match self.winter {
+            WinterMinimum::Normal { mean, spread } => {
+                WinterMinimum::Normal { mean, spread: spread.hypot(TemperatureDelta::literal(self.place_error_k)) }
+            }
+            other => other,
+        }
+    }
+
     /// Gives the site back when its parts can go together.
     pub fn checked(self) -> Result<Self, SiteError> {
         if self.protection == Protection::CarriedIn && matches!(self.culture, Culture::Ground) {

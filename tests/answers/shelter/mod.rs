@@ -2,6 +2,7 @@
 
 mod behaviour;
 mod kept;
+mod shelter_in_plan;
 mod worked_examples;
 
 use crate::cases::case;

@@ -133,6 +133,19 @@ async fn get(listen: SocketAddr, address: &str) -> String {
     said(listen, &format!("GET {address} HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n")).await
 }
 
+/// What readiness says once it answers with this status.
+async fn ready_in_time(listen: SocketAddr, status: &str) -> String {
+    let end = Instant::now() + PATIENCE;
+    loop {
+        let answer = get(listen, "/health/ready").await;
+        if answer.starts_with(&format!("HTTP/1.1 {status}")) {
+            return answer;
+        }
+        assert!(Instant::now() < end, "{answer}");
+        tokio::time::sleep(Duration::from_millis(200)).await;
+    }
+}
+
 async fn is_ready(listen: SocketAddr) -> bool {
     let end = Instant::now() + PATIENCE;
     while Instant::now() < end {
@@ -260,6 +273,8 @@ async fn on_a_full_disk_reports_are_refused_and_all_else_goes_on() {
     println!("refused after {:?}", begun.elapsed());
     assert_eq!(status, StatusCode::SERVICE_UNAVAILABLE, "{answer}");
     assert!(answer.contains("Nothing was changed"), "{answer}");
+    let ready = ready_in_time(listen, "503").await;
+    assert!(ready.contains("cannot be written to") && ready.contains("\"ready\":false"), "{ready}");
     for page in ["/", "/shortlist?zone=7a", "/reports", "/cultivars/celeste"] {
         assert!(get(listen, page).await.starts_with("HTTP/1.1 200"), "{page}");
     }
@@ -269,6 +284,7 @@ async fn on_a_full_disk_reports_are_refused_and_all_else_goes_on() {
     assert!(out.starts_with("HTTP/1.1 303") && out.contains("Max-Age=0"), "{out}");
 
     disk.set("full", false);
+    ready_in_time(listen, "200").await;
     let (status, answer) = send(&mut connection, listen, &token, "no room", &report("no room")).await.unwrap();
     assert_eq!(status, StatusCode::CREATED, "{answer}");
     let end = Instant::now() + PATIENCE;

@@ -1,6 +1,7 @@
 //! Members, reports and the data package through the web door.
 
 mod accounts;
+mod cold_spell;
 mod description;
 mod garden;
 mod going_on;
@@ -11,8 +12,10 @@ mod medium;
 mod neighbours;
 mod pages;
 mod release;
+mod rolling;
 mod seasons;
 mod setups;
+mod shelters;
 mod submitters;
 mod tables;
 mod terms;

@@ -44,7 +44,7 @@ pub(super) async fn filled(store: &Arc<dyn Store>) {
 }
 
 pub(super) async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().bytes.to_vec()
+    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().written().unwrap().zip.bytes.to_vec()
 }
 
 pub(super) fn file(zip: &[u8], name: &str) -> String {
@@ -55,7 +55,7 @@ pub(super) fn file(zip: &[u8], name: &str) -> String {
 }
 
 /// The package with one file rewritten.
-fn changed(zip: &[u8], name: &str, change: impl Fn(String) -> String) -> Vec<u8> {
+pub(super) fn changed(zip: &[u8], name: &str, change: impl Fn(String) -> String) -> Vec<u8> {
     let mut archive = zip::ZipArchive::new(Cursor::new(zip)).unwrap();
     let mut out = zip::ZipWriter::new(Cursor::new(Vec::new()));
     for at in 0..archive.len() {
@@ -78,9 +78,9 @@ on_both_engines! {
         assert_eq!(first, zip(&store).await);
         let other = TestDatabase::sqlite();
         let second_store = other.open().await;
-        let (reports, withdrawn) = release::read(&first, &Catalogue::embedded().unwrap()).unwrap();
-        assert_eq!((reports.len(), withdrawn.len()), (4, 1));
-        assert!(second_store.import(&reports, &withdrawn, moment(1)).await.unwrap().is_empty());
+        let taken_in = release::read(&first, &Catalogue::embedded().unwrap()).unwrap();
+        assert_eq!((taken_in.reports.len(), taken_in.withdrawn.len()), (4, 1));
+        assert!(second_store.import(&taken_in, moment(1)).await.unwrap().is_empty());
         let second = zip(&second_store).await;
         for name in ["winter-reports.csv", "plants.csv", "withdrawn.csv", "datapackage.json"] {
             assert_eq!(file(&first, name), file(&second, name), "{name}");
@@ -89,7 +89,7 @@ on_both_engines! {
         // The same evidence reaches the model.
         assert_eq!(second_store.accepted_reports().await.unwrap().len(), store.accepted_reports().await.unwrap().len());
         // A second time nothing is taken.
-        assert_eq!(second_store.import(&reports, &withdrawn, moment(1)).await.unwrap().len(), 4);
+        assert_eq!(second_store.import(&taken_in, moment(1)).await.unwrap().len(), 4);
     }
 }
 

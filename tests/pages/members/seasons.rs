@@ -12,7 +12,7 @@ use winterfig::records::release;
 use winterfig::records::spring_evidence::SpringEvidence;
 use winterfig::records::{ReviewState, Role};
 use winterfig::science::fruiting::learned::Crop;
-use winterfig::science::fruiting::shown::Seen;
+use winterfig::science::fruiting::shown::Censoring;
 use winterfig::store::Store;
 
 use crate::support::client::{Client, report_with};
@@ -68,7 +68,7 @@ fn dated<'a>(more: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
 }
 
 async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().zip().unwrap().bytes.to_vec()
+    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().written().unwrap().zip.bytes.to_vec()
 }
 
 fn file(zip: &[u8], name: &str) -> String {
@@ -98,7 +98,7 @@ on_both_engines! {
         decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
         let evidence = store.evidence().await.unwrap().1;
         let said = evidence[0].said.unwrap();
-        assert_eq!((said.growth, said.ripe), (Some(Seen::At(100.0)), Some((Crop::Main, 1600.0))));
+        assert_eq!((said.growth, said.ripe), (Some(Censoring::At(100.0)), Some((Crop::Main, 1600.0))));
 
         let package = zip(&store).await;
         let table = file(&package, "winter-reports.csv");
@@ -106,8 +106,8 @@ on_both_engines! {
         assert!(!table.contains(&id) && file(&package, "datapackage.json").contains("first_ripe_on"));
         let other = TestDatabase::sqlite();
         let second = other.open().await;
-        let (reports, withdrawn) = release::read(&package, &Catalogue::embedded().unwrap()).unwrap();
-        assert!(second.import(&reports, &withdrawn, moment(1)).await.unwrap().is_empty());
+        let taken_in = release::read(&package, &Catalogue::embedded().unwrap()).unwrap();
+        assert!(second.import(&taken_in, moment(1)).await.unwrap().is_empty());
         assert_eq!(zip(&second).await, package);
         let again: Vec<SpringEvidence> = second.evidence().await.unwrap().1;
         assert_eq!(again, evidence);
@@ -130,7 +130,7 @@ async fn a_season_too_short_is_counted_to_its_frost() {
     decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
     let evidence = store.evidence().await.unwrap().1;
     assert_eq!(evidence[0].said.unwrap().unripe, Some(1730.0));
-    let (reports, _) = release::read(&zip(&store).await, &Catalogue::embedded().unwrap()).unwrap();
+    let reports = release::read(&zip(&store).await, &Catalogue::embedded().unwrap()).unwrap().reports;
     assert_eq!(reports[0].report.record.heat.unwrap().to_frost, Some(1830.0));
 }
 

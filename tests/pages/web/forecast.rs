@@ -137,6 +137,49 @@ async fn a_weather_service_that_fails_leaves_the_page_as_it_was() {
     assert!(page.contains("is not a number") && page.contains("a forecast is of a place"));
 }
 
+// Asked for by many at once a place is asked for outward once, covered or not; an address asks for few new places in a minute.
+#[tokio::test]
+async fn many_questions_for_forecasts_make_few_outward() {
+    let house = House::new().await;
+    let (relay, asked) = weather(published).await;
+    let client = visitor(&house, Some(&relay)).await;
+    let words_for = |mut client: Client, latitude: String| async move {
+        let place = [("scale", "c"), ("fetch", "forecast"), ("latitude", latitude.as_str()), ("longitude", "-75")];
+        let page = client.post("/cold-night", &place).await.expect(StatusCode::OK).body;
+        if page.contains("asked for many places") {
+            "later"
+        } else if page.contains("No forecast") {
+            "none"
+        } else {
+            "filled in"
+        }
+    };
+    let all = async |latitudes: Vec<String>| {
+        let mut running = tokio::task::JoinSet::new();
+        latitudes.into_iter().for_each(|latitude| drop(running.spawn(words_for(client.another(), latitude))));
+        running.join_all().await
+    };
+    assert_eq!(
+        all(vec!["40.00".to_owned(); 30]).await.into_iter().filter(|words| *words == "filled in").count(),
+        10,
+        "new questions of one address"
+    );
+    assert_eq!(asked.lock().unwrap().len(), 2, "the ten who asked at once are answered by one question, of two parts");
+    assert_eq!(all(vec!["40.00".to_owned(); 30]).await, ["filled in"; 30]);
+    let places = (0..240).map(|n| format!("{:.2}", 41.0 + f64::from(n) / 100.0)).collect();
+    let later = all(places).await.into_iter().filter(|words| *words == "later").count();
+    // One comes free in six seconds.
+    assert!(later > 220 && asked.lock().unwrap().len() < 20, "{later} of 240 places refused");
+
+    // A place that is not covered is known not to be.
+    let (elsewhere, asked) = weather(|_| StatusCode::NOT_FOUND.into_response()).await;
+    let mut client = visitor(&house, Some(&elsewhere)).await;
+    for _ in 0..20 {
+        client.post("/cold-night", &PLACE).await.expect(StatusCode::OK);
+    }
+    assert_eq!(asked.lock().unwrap().len(), 1);
+}
+
 #[tokio::test]
 async fn without_a_relay_no_forecast_is_offered() {
     let house = House::new().await;

@@ -205,6 +205,7 @@ async fn a_process_that_is_about_to_stop_is_not_ready_and_still_answers() {
     assert_eq!((&says(&ready)["ready"], &says(&ready)["model"]), (&true.into(), &"priors".into()));
     state.drain();
     let draining = client.get("/health/ready").await.expect(StatusCode::SERVICE_UNAVAILABLE);
+    assert_eq!(header(&draining.headers, "connection"), "close", "who keeps a connection open goes elsewhere, too");
     assert_eq!((&says(&draining)["draining"], &says(&draining)["database"]), (&true.into(), &"answers".into()));
     assert_eq!(says(&client.get("/health/live").await.expect(StatusCode::OK))["alive"], true);
     client.get("/shortlist?zone=7a").await.expect(StatusCode::OK);

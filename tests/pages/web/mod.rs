@@ -10,6 +10,9 @@ mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod places;
+mod records;
+mod standing;
 mod wire;
 
 use std::sync::Arc;

@@ -138,10 +138,12 @@ async fn one_address_leaves_connections_for_others() {
     for _ in 0..4 {
         held.push(TcpStream::connect(address).await.unwrap());
     }
-    let asked = b"GET /health/live HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
+    let asked = b"GET / HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
     let refused = said(address, asked).await;
     assert_eq!(status(&refused), "503");
     assert!(refused.to_ascii_lowercase().contains("retry-after"));
+    let health = said(address, b"GET /health/live HTTP/1.1\r\nHost: a\r\n\r\n").await;
+    assert_eq!(status(&health), "200", "whoever watches the service is answered all the same");
     let socket = tokio::net::TcpSocket::new_v4().unwrap();
     socket.bind("127.0.0.2:0".parse().unwrap()).unwrap();
     let mut other = socket.connect(address).await.unwrap();
@@ -190,7 +192,7 @@ async fn a_form_that_trickles_in_and_a_reader_who_stops_are_given_up() {
 #[tokio::test]
 async fn over_capacity_a_connection_is_told_to_come_again() {
     let (_house, address) = listening(2).await;
-    let asked = b"GET /health/live HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
+    let asked = b"GET / HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
     let both = [TcpStream::connect(address).await.unwrap(), TcpStream::connect(address).await.unwrap()];
     let begun = Instant::now();
     let answer = said(address, asked).await;
@@ -215,4 +217,49 @@ async fn over_capacity_a_connection_is_told_to_come_again() {
         assert!(begun.elapsed() < Duration::from_secs(10), "not as before");
     }
     drop(crowd);
+}
+
+// Pages that take every thread that makes pages hold up nobody who watches the service: here until that answer has come.
+#[tokio::test(flavor = "multi_thread", worker_threads = 2)]
+async fn health_is_answered_while_pages_take_every_thread() {
+    let (release, released) = std::sync::mpsc::channel::<()>();
+    let released = std::sync::Arc::new(std::sync::Mutex::new(released));
+    let (begun, mut has_begun) = tokio::sync::mpsc::unbounded_channel();
+    let heavy = move || {
+        let _ = begun.send(());
+        // Until the sender is gone.
+        let _ = released.lock().unwrap().recv();
+        std::future::ready("done")
+    };
+    let router = axum::Router::new()
+        .route("/heavy", axum::routing::get(heavy))
+        .route("/health/live", axum::routing::get(async || "alive"))
+        .route("/health/ready", axum::routing::get(async || "ready"));
+    let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
+    let address = listener.local_addr().unwrap();
+    tokio::spawn(web::server::serve(listener, router, 64, std::future::pending()));
+    // A visitor without the runtime, for that is about to be taken.
+    let visitor = std::thread::spawn(move || {
+        use std::io::{Read, Write};
+        let ask = |path: &str| {
+            let mut stream = std::net::TcpStream::connect(address).unwrap();
+            stream.write_all(format!("GET {path} HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n").as_bytes()).unwrap();
+            stream
+        };
+        let mut heavy: Vec<_> = (0..4).map(|_| ask("/heavy")).collect();
+        for _both_threads in 0..2 {
+            has_begun.blocking_recv().unwrap();
+        }
+        let read = |mut stream: std::net::TcpStream| {
+            let mut answer = String::new();
+            stream.read_to_string(&mut answer).unwrap();
+            answer
+        };
+        let answers = [read(ask("/health/live")), read(ask("/health/ready?quiet"))];
+        drop(release);
+        (answers, heavy.drain(..).map(read).collect::<Vec<_>>())
+    });
+    let (health, heavy) = tokio::task::spawn_blocking(move || visitor.join().unwrap()).await.unwrap();
+    assert!(health[0].ends_with("alive") && health[1].ends_with("ready"), "{health:?}");
+    assert!(heavy.iter().all(|answer| answer.ends_with("done")));
 }

@@ -78,6 +78,7 @@ fn site(priors: &Priors, winter: WinterMinimum, by_class: Option<[WinterMinimum;
     let _ = priors;
     Site {
         winter,
+        place_error_k: 0.0,
         hardening_counted: by_class.is_some(),
         winter_by_class: by_class,
         climate: climate.kind().unwrap(),

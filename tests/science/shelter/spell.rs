@@ -86,9 +86,9 @@ fn a_pot_through_days_of_constant_cold_and_a_thaw_follows_its_own_solution() {
     close(lump.temperature_c(end), air - air * (-10.0 * hour / thawed).exp(), 1e-9, "thawed");
 }
 
-/// Reference: the same balance stepped by one second in Python 3.11 (explicit Euler on the heat content of a 20 L pot on the ground in calm
-/// air, 3 °C at first, air −1 or −7 + 6·sin(2πt/24 h) °C for five days): temperature and frozen share every 12 h. Tolerance 0.02 K and 0.002
-/// for our steps of a quarter of an hour with the air held.
+/// Reference (`tests/science/shelter/data/pot.py`): the same balance stepped by one second in Python 3.11 (explicit Euler on the heat content of
+/// a 20 L pot on the ground in calm air, 3 °C at first, air −1 or −7 + 6·sin(2πt/24 h) °C for five days): temperature and frozen share every 12 h.
+/// Tolerance 0.02 K and 0.002 for our steps of a quarter of an hour with the air held.
 #[test]
 fn a_pot_through_five_days_agrees_with_a_fine_step_integration() {
     let pot = Pot::new(20.0, Stands::OnGround, false);

@@ -94,7 +94,7 @@ fn cover(spell: &Spell, gain_k: f64, count: u32) -> SpellCover {
 }
 
 fn pot(state: PlantTonight, value: f64) -> SpellPlant {
-    SpellPlant { state, value, footprint_m2: 0.1, minutes_to_move: 5.0, movable: true, at: None, nights_there: 0 }
+    SpellPlant { state, tenant: None, value, footprint_m2: 0.1, minutes_to_move: 5.0, movable: true, at: None, nights_there: 0 }
 }
 
 fn question(spell: &Spell, plants: Vec<SpellPlant>) -> Question<'_> {

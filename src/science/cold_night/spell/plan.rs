@@ -7,6 +7,7 @@
 use super::days::Spell;
 use super::felt::Follower;
 use super::spots::Course;
+use super::tenant::{self, Tenant};
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
 use crate::science::cold_night::priors::NightPriors;
@@ -47,6 +48,8 @@ pub struct SpellCover {
 pub struct SpellPlant {
     /// Its state at dusk of the first night.
     pub state: PlantTonight,
+    /// Another plant than a fig, known by two temperatures; of its state only the pot then counts.
+    pub tenant: Option<Tenant>,
     /// What it is worth.
     pub value: f64,
     /// Room it takes, m².
@@ -193,8 +196,12 @@ impl<'a> Ready<'a> {
             kind_of.push(found.unwrap_or_else(|| {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
-                let mut follower = Follower::new(&plant.state, &courses, scale, priors);
-                let Ways { ways, stays } = ways(&allowed, &mut follower);
+                let Ways { ways, stays } = if let Some(tenant) = plant.tenant {
+                    ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way))
+                } else {
+                    let mut follower = Follower::new(&plant.state, &courses, scale, priors);
+                    ways(&allowed, &mut |way| follower.felt(way).risk)
+                };
                 kinds.push(Kind { plant: index, allowed, ways, stays });
                 kinds.len() - 1
             }));
@@ -322,11 +329,11 @@ fn may_come_out(kind: &Kind, way: &Way) -> Option<usize> {
 
 /// Whether two plants have the same ways.
 fn alike(a: &SpellPlant, b: &SpellPlant) -> bool {
-    a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.state == b.state
+    a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.tenant == b.tenant && a.state == b.state
 }
 
 /// Spots: the open, the places, the covers.
-fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course> {
+pub(super) fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course> {
     let over_pot = plant.state.pot_litres.is_some();
     std::iter::once(&question.open)
         .chain(question.places.iter().map(|p| &p.air))
@@ -334,7 +341,8 @@ fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course
         .collect()
 }
 
-fn allowed(question: &Question<'_>, plant: &SpellPlant) -> Allowed {
+/// Where a plant may go.
+pub(super) fn allowed(question: &Question<'_>, plant: &SpellPlant) -> Allowed {
     let now = plant.at.map_or(0, |p| p as u8 + 1);
     let there = plant.nights_there.min(question.from);
     let past = std::iter::repeat_n(0, question.from - there).chain(std::iter::repeat_n(now, there)).collect();
