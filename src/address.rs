@@ -22,8 +22,6 @@ pub const BENCH: Path = Path("/bench");
 pub const SHELTER: Path = Path("/shelter");
 /// What others measured in their shelters.
 pub const SHELTERS: Path = Path("/shelters");
-/// What shelters were measured to gain.
-pub const SHELTERS: Path = Path("/shelters");
 /// The catalogue.
 pub const CULTIVARS: Path = Path("/cultivars");
 /// A daily record of one's own.

@@ -234,6 +234,8 @@ mod tests {
             cover: Cover::None,
             stage: Some(Stage::Hard),
             years: Some(3 + (n % 6) as u8),
+            wood_years: None,
+            store: None,
             damage: DamageRange::exactly(DamageLevel::ALL[(n * 7 % 11 + n % 2) / 3]),
             doubtful: n % 7 == 0,
             complete_list: false,

@@ -215,7 +215,11 @@ def check_05_what_is_public_is_built_once(home):
     first, status = timed(lambda: Visitor(service).get("/data").status)
     again, _ = timed(lambda: Visitor(service).get("/data").status)
     grower = Visitor(service).join("moss grower")
-    credits = [grower.post("/account/credit", credit=["handle", "unnamed"][nth % 2]).status for nth in range(60)]
+    credits, stands = [], "unnamed"
+    for _ in range(60):
+        other = "handle" if stands == "unnamed" else "unnamed"
+        credits.append(grower.post("/account/credit", credit=other).status)
+        stands = other if credits[-1] == 303 else stands
     toggler, stop = Visitor(service).join("reed grower"), threading.Event()
 
     def toggle():

@@ -219,7 +219,7 @@ fn standard_errors_with_a_nested_factor_are_those_of_second_differences_of_the_l
     }
     let problem = builder.finish().unwrap();
     let parameters = Free::new(&problem);
-    let fitted = super::fit(&problem, &parameters, super::Effort::default());
+    let fitted = super::fit(&problem, &parameters, super::FitOptions::default());
     let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
     let q = fitted.psi.len();
     let h: Vec<f64> = (0..q).map(|i| 0.01 * fitted.psi_covariance[(i, i)].sqrt()).collect();
