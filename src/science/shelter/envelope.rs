@@ -237,6 +237,16 @@ mod tests {
         assert!((both.u_w_m2k() - by_hand).abs() < 1e-12);
     }
 
+    /// By hand: 10 m² at 6.8 W/m²K, 12 m of edge at 1.5 W/mK, and 30 m³ changed twice an hour at 0.335 Wh/m³K.
+    #[test]
+    fn a_shelter_loses_through_its_skin_its_edge_and_its_leaks() {
+        let parts = vec![film(10.0)];
+        let house = Envelope { parts, perimeter_m: 12.0, perimeter_w_mk: 1.5, volume_m3: 30.0, air_changes_per_hour: 2.0 };
+        let lines: Vec<f64> = house.shares().iter().map(|share| share.conductance_w_k).collect();
+        assert!(lines.iter().zip([68.0, 18.0, 20.1]).all(|(line, by_hand)| (line - by_hand).abs() < 1e-9), "{lines:?}");
+        assert!(lines.len() == 3 && (house.conductance_w_k() - 106.1).abs() < 1e-9);
+    }
+
     #[test]
     fn boards_take_the_light_of_the_strip_they_cover_and_a_skin_that_of_all() {
         let wall = film(10.0).letting_in(0.9);
