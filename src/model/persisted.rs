@@ -237,6 +237,7 @@ mod tests {
             years: Some(3 + (n % 6) as u8),
             wood_years: None,
             store: None,
+            harder_k: None,
             damage: DamageRange::exactly(DamageLevel::ALL[(n * 7 % 11 + n % 2) / 3]),
             doubtful: n.is_multiple_of(7),
             complete_list: false,

@@ -38,17 +38,18 @@ impl Plant {
         let carried = self.store.map_or(String::new(), |(store, _)| format!("&protection=carried_in&store={store}"));
         format!("yearly_minimum_c={mean_c}&yearly_spread_k={spread_k}&climate={climate}&culture=container&container_l={litres}{carried}")
     }
+}
 
-    fn week(&self, climate: &ClimatePrior, lowest_c: f64, kind: &str) -> Value {
-        let night = |(i, above): (usize, &f64)| {
-            let mut night = json!({"minimum_c": lowest_c + above, "sd_k": 0.0, "kind": kind});
-            if let Some(day) = i.checked_sub(1).and_then(|before| climate.spell_maxima_k.get(before)) {
-                night["day_maximum_c"] = json!(lowest_c + day);
-            }
-            night
-        };
-        climate.spell_minima_k.iter().enumerate().map(night).collect()
-    }
+/// The week that ends with a climate's coldest night, as nights of a plan.
+fn week(climate: &ClimatePrior, lowest_c: f64, kind: &str) -> Value {
+    let night = |(i, above): (usize, &f64)| {
+        let mut night = json!({"minimum_c": lowest_c + above, "sd_k": 0.0, "kind": kind});
+        if let Some(day) = i.checked_sub(1).and_then(|before| climate.spell_maxima_k.get(before)) {
+            night["day_maximum_c"] = json!(lowest_c + day);
+        }
+        night
+    };
+    climate.spell_minima_k.iter().enumerate().map(night).collect()
 }
 
 fn levels(value: &Value) -> [f64; 5] {
@@ -82,7 +83,7 @@ async fn by_nights(client: &mut Client, plant: &Plant, priors: &Priors) -> [f64;
     let mut sum = [0.0; 5];
     for (z, weight) in normal_nodes() {
         for (share, kind) in [(climate.windy_share, "windy"), (1.0 - climate.windy_share, "clear_still")] {
-            let nights = plant.week(&climate, plant.mean_c + z * plant.spread_k, kind);
+            let nights = week(&climate, plant.mean_c + z * plant.spread_k, kind);
             let question = json!({"nights": nights, "plants": [pot], "places": places, "minutes_available": 0});
             let answer = plan(client, &question).await;
             let chance = levels(&answer["plan"][0]["chance_if_left"]);

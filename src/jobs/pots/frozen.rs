@@ -62,7 +62,7 @@ impl FrozenQuestion {
         let asked_wrong = ["lowest_c", "lowest_f"].iter().any(|name| read.errors.of(name).is_some());
         match lowest {
             None if !asked_wrong => {
-                read.errors.add("lowest_c", "", "write the lowest temperature it met: a pot does not freeze solid without one")
+                read.errors.add("lowest_c", "", "write the lowest temperature it met: a pot does not freeze solid without one");
             }
             Some(t) if t.degrees() >= 0.0 => {
                 read.errors.add("lowest_c", "", format!("nothing freezes at {t}; write the lowest temperature it met, below 0 °C (32 °F)"));

@@ -60,36 +60,3 @@ impl Risk {
         Self { chance, loss_share, pot }
     }
 }
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::catalogue::{night_prior_table, prior_table};
-
-    /// By the definition of the temperatures: half of plants have lost young roots at one, half are dead at the other. In growth the roots harden
-    /// no more, and the young ones go with the rest.
-    #[test]
-    fn half_lose_young_roots_at_their_half_point_and_half_die_at_that_of_the_plant() {
-        let priors = NightPriors::from_rows(&night_prior_table::rows().unwrap()).unwrap();
-        let dormant = PlantTonight {
-            belief: prior_table::priors().unwrap().belief(None, false),
-            stage: Stage::Hard,
-            deficit_k: None,
-            pot_litres: Some(15.0),
-            stands: Stands::OnGround,
-            pot_start_c: None,
-            young: false,
-        };
-        let at = |plant: &PlantTonight, c: f64| {
-            root_chances(plant, PotTemperature { wall_c: c, mean_c: c, centre_c: c }, Gaussian::new(c, 0.0), &priors)
-        };
-        let half = |chance: f64| (chance - 0.5).abs() < 1e-9;
-        let (lost, killed) = at(&dormant, priors.root_young.mean);
-        assert!(half(lost) && killed < 0.2, "{lost} {killed}");
-        let (lost, killed) = at(&dormant, priors.root_death.mean);
-        assert!(half(killed) && lost > 0.8, "{lost} {killed}");
-        let growing = PlantTonight { stage: Stage::Growing, ..dormant };
-        let (lost, killed) = at(&growing, priors.root_death_growing.mean);
-        assert!(half(lost) && half(killed), "{lost} {killed}");
-    }
-}
