@@ -176,6 +176,26 @@ pub fn sent_shelter(id: impl fmt::Display) -> String {
     format!("{}?sent=yes", published_shelter(id))
 }
 
+/// What a shelter was measured to gain.
+pub fn shelter_report(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// Takes a report of a shelter back.
+pub fn shelter_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", shelter_report(id))
+}
+
+/// A report of a shelter before a steward.
+pub fn shelter_review(id: impl fmt::Display) -> String {
+    Path("/review/shelters").part(&id)
+}
+
+/// Form that sends what a saved shelter was measured to gain.
+pub fn new_shelter_report(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
+}
+
 /// The newest package of open data.
 pub fn data_file(file: &str) -> String {
     DATA.part(&file)

@@ -59,10 +59,10 @@ pub struct Settings {
     /// Most connections of one address (IPv6: one /64) at once; those of trusted proxies are not counted
     #[arg(long, env = "WINTERFIG_CONNECTIONS_PER_ADDRESS", default_value_t = 128, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
     pub connections_per_address: u32,
-    /// Seconds between a stop signal and the closing of the door: readiness fails meanwhile, so that a proxy turns elsewhere first
+    /// Seconds between a stop signal and the end of accepting connections: readiness fails meanwhile, so that a proxy sends requests elsewhere
     #[arg(long, env = "WINTERFIG_DRAIN_S", default_value_t = 0, value_name = "S", value_parser = clap::value_parser!(u32).range(0..=600))]
     pub drain_s: u32,
-    /// New members per address and hour; raise it for an evening of a society behind one connection
+    /// New members per address and hour; raise it when many people sign up from one network
     #[arg(long, env = "WINTERFIG_JOINS_PER_HOUR", default_value_t = 3, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub joins_per_hour: u32,
     /// Sign-ins per address and minute

@@ -57,14 +57,14 @@ impl Snapshot {
                 standing.fruit.learned = lesson.ripe.needs(place, &standing.fruit, &self.fruit_priors);
             }
         }
-        self.fruit_lesson = lesson;
+        self.fruit_effects = lesson;
     }
 
     /// When living plants show growth after damage of a level: as reports have moved it, or from the tables. Dead plants, which never do, are
     /// answered for as those killed to the ground.
     pub fn shown(&self, level: DamageLevel) -> Shown {
         let place = level.index().min(3);
-        let lesson = self.fruit_lesson.as_ref().filter(|_| !self.catalogue.has_invented());
+        let lesson = self.fruit_effects.as_ref().filter(|_| !self.catalogue.has_invented());
         let learned = lesson.and_then(|lesson| lesson.shown.0.get(place).copied());
         learned.unwrap_or_else(|| Shown::prior(self.fruit_priors.shown.get(place).unwrap_or(&self.fruit_priors.shown[3])))
     }

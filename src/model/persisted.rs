@@ -103,7 +103,7 @@ impl Snapshot {
             left_out: learned.left_out,
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
-        let state = State { hardiness, fruit: self.fruit_lesson.clone(), fruit_trouble: self.fruit_trouble.clone() };
+        let state = State { hardiness, fruit: self.fruit_effects.clone(), fruit_trouble: self.fruit_trouble.clone() };
         let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
             by_winter: learned.by_winter.clone(),
             by_reporter: learned.by_reporter.clone(),
@@ -235,6 +235,8 @@ mod tests {
             cover: Cover::None,
             stage: Some(Stage::Hard),
             years: Some(3 + (n % 6) as u8),
+            wood_years: None,
+            store: None,
             damage: DamageRange::exactly(DamageLevel::ALL[(n * 7 % 11 + n % 2) / 3]),
             doubtful: n % 7 == 0,
             complete_list: false,

@@ -77,7 +77,7 @@ pub struct Snapshot {
     /// What was learned from reports; `None` for priors alone.
     pub learned: Option<TrainedModel>,
     /// What reports have said of spring and fruit; `None` where they have said nothing.
-    pub fruit_lesson: Option<FittedFruiting>,
+    pub fruit_effects: Option<FittedFruiting>,
     /// Why the dates of growth and fruit taught nothing, where they could not be fitted; the tables stand then.
     pub fruit_trouble: Option<String>,
     /// Whether members and reports are simulated.
@@ -186,7 +186,7 @@ impl Snapshot {
             standings,
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
             learned: None,
-            fruit_lesson: None,
+            fruit_effects: None,
             fruit_trouble: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),

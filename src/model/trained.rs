@@ -1,4 +1,4 @@
-//! What reports have taught: the fitted values of hardiness and of fruit that a snapshot holds beside the beliefs they put in place.
+//! Values of hardiness and fruit fitted from reports, held by a snapshot beside the beliefs computed from them.
 
 use serde::{Deserialize, Serialize};
 

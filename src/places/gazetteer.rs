@@ -1,4 +1,4 @@
-//! The questions that others ask of the towns.
+//! Look-ups of towns by name, coordinates and id.
 
 use std::cmp::Reverse;
 use std::collections::HashSet;
@@ -105,12 +105,6 @@ impl Gazetteer {
         let Some(town) = found.pop() else { return Err(PlaceError::Empty) };
         let namesakes = self.namesakes(text, &town);
         Self::placed(town, None, elevation_m, namesakes)
-    }
-
-    /// The place of a town, at a garden's height where given.
-    pub fn spot_of(&self, id: TownId, elevation_m: Option<f64>) -> Result<Spot, PlaceError> {
-        let town = self.town(id).ok_or_else(|| PlaceError::Unknown { read: id.to_string() })?;
-        Self::placed(town, None, elevation_m, 0)
     }
 
     fn placed(town: Town, point: Option<(Point, f64)>, elevation_m: Option<f64>, namesakes: usize) -> Result<Spot, PlaceError> {

@@ -1,4 +1,4 @@
-//! What the model is given of an accepted report: no name, no exact place.
+//! The part of an accepted report that the model reads: no name, no exact place.
 
 use sha2::{Digest, Sha256};
 

@@ -1,4 +1,4 @@
-//! Review: a steward decides, says why, and never on a report of their own. Flags only ask; they never decide.
+//! Review: a steward decides and gives a reason, never on a report of their own. Flags do not decide.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};

@@ -1,5 +1,5 @@
-//! Who asked to be forgotten, in a file outside the data (beside the data file of SQLite, where `--erased-list` says for PostgreSQL): so
-//! that a copy made before, put back in its place, does not bring them back.
+//! A file outside the data that lists erased members (beside the data file of SQLite, where `--erased-list` says for PostgreSQL), so that
+//! restoring an older backup does not restore them.
 //!
 //! A line a member: the id, what becomes of the records, when, and what the new ids of kept records are made from. Nothing else of them is
 //! in it.

@@ -1,4 +1,4 @@
-//! Forgetting a member: what is taken out of every table, and what stays without them.
+//! Erasing a member: what is deleted from each table, and what stays without a link to them.
 
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};

@@ -1,4 +1,4 @@
-//! Questions of operators: whether the engine answers, what it is, a copy of the data.
+//! For operators: whether the engine answers, its version, a backup.
 
 use std::path::Path;
 
@@ -77,6 +77,9 @@ const FILLED: [&str; 13] = [
 #[async_trait]
 impl OperationsStore for Database {
     async fn condition(&self) -> Condition {
+        if read!(self, pool => pool.is_closed()) {
+            return Condition::Silent("it was closed".to_owned());
+        }
         match Pulse::of(&self.pulse, &self.pools) {
             Ok(pulse) => pulse.condition().await,
             Err(error) => Condition::Silent(error.to_string()),

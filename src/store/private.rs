@@ -1,4 +1,4 @@
-//! Files of a SQLite database are their owner's alone from the first byte, and a data file has one name.
+//! Permissions of SQLite's files (readable by the owner only, from creation), and the canonical name of a data file.
 
 use std::fs::{File, OpenOptions};
 use std::io::{Error, ErrorKind, Result as IoResult};

@@ -1,4 +1,4 @@
-//! Reports' room: taking them in once, keeping every version, review, and what counts.
+//! Tables of reports: inserted once, every version kept, review decisions, and the accepted reports.
 
 use async_trait::async_trait;
 use jiff::Timestamp;

@@ -22,9 +22,9 @@ use tokio::sync::{mpsc, oneshot, watch};
 use tokio::time::timeout;
 
 use crate::web::client::{Client, is_trusted};
+use crate::web::connection::{Bounds, HEAD_TIMEOUT, http, patient, service_of};
 use crate::web::headers;
 use crate::web::peer::Peer;
-use crate::web::server::{Bounds, HEAD_TIMEOUT, http, patient, service_of};
 use crate::web::shares::{Share, Shares};
 
 /// How requests begin that this thread answers itself. They have a connection of their own: one that asked for something else before is

@@ -1,4 +1,4 @@
-//! Answers that are not what was asked for: an ordinary page for people, `application/problem+json` (RFC 9457) for programs.
+//! Error responses: an ordinary page for people, `application/problem+json` (RFC 9457) for programs.
 //!
 //! Handlers return a [`Failure`]; [`render_error`] gives it, and every bare refusal of the framework, the right form and the request's id.
 //! Internals go to the log, once, here; never into the answer.

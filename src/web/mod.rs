@@ -6,6 +6,7 @@ pub(crate) mod body_timeout;
 pub mod cells;
 pub mod charts;
 pub mod client;
+pub(crate) mod connection;
 pub(crate) mod cpu_queue;
 pub(crate) mod door;
 pub mod errors;

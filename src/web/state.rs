@@ -1,4 +1,4 @@
-//! What every request may reach: the snapshot, the store, the clock.
+//! State shared by all requests: snapshot, store, clock.
 
 use std::ops::Deref;
 use std::sync::Arc;

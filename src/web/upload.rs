@@ -1,4 +1,4 @@
-//! A file sent with a form: its bytes and the form's words, read within limits and kept nowhere.
+//! A file uploaded with a form: its bytes and the other fields, read within limits and not stored.
 
 use std::sync::LazyLock;
 

@@ -1,4 +1,4 @@
-//! Who is asking: nobody in particular, a member, a steward; and the cookie that remembers a session.
+//! The visitor of a request: anonymous, member or steward; and the session cookie.
 
 use axum::extract::{FromRef, FromRequestParts};
 use axum::http::header::{AUTHORIZATION, ORIGIN, SET_COOKIE, USER_AGENT};

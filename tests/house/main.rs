@@ -76,9 +76,10 @@ fn every_file_calls_only_rings_before_its_own_and_jobs_below_its_own() {
     assert!(wrong.is_empty(), "wrong direction:\n{}", wrong.join("\n"));
 }
 
-/// String literals of a file that begin like a path of this service, for example `"/reports/{}"`.
+/// String literals of a file that begin like a path of this service, after a host or not: `"/reports/{}"`, `"{host}/bench"`.
 fn path_literals(code: &str) -> Vec<&str> {
-    code.match_indices("\"/")
+    let begins = code.match_indices("\"/").chain(code.match_indices("}/"));
+    begins
         .filter(|(at, _)| code[at + 2..].starts_with(|c: char| c.is_ascii_lowercase()))
         // The description of the API names the path that it describes; the macro takes a literal only.
         .filter(|(at, _)| !code[..*at].trim_end().ends_with("path ="))
@@ -98,7 +99,7 @@ fn addresses_are_built_in_one_place() {
         .filter(|offence| !FOREIGN_PATHS.iter().any(|foreign| offence.contains(foreign)))
         .collect();
     assert!(offences.is_empty(), "use `crate::address`:\n{}", offences.join("\n"));
-    assert_eq!(path_literals(r#"let a = "/reports/{id}"; let b = "/"; path = "/api/v1/x", f("a/b")"#), ["/reports/{id}"]);
+    assert_eq!(path_literals(r#"let a = "/reports/{id}"; let b = "/"; path = "/api/v1/x", f("a/b", "{h}/y")"#), ["/reports/{id}", "/y"]);
 }
 
 /// String literals of a file that hold a sentence (four words or more), outside vocabularies, error types, lints' reasons and the names of quantities

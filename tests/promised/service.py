@@ -1,4 +1,5 @@
 """The program on databases of its own, visitors, and what answers it outward. Nothing but Python 3.9 and the standard library."""
+import email
 import glob
 import http.client
 import os
@@ -36,7 +37,7 @@ class Cluster:
     def __init__(self):
         self.folder, self.made = None, 0
         self.address = os.environ.get("WINTERFIG_TEST_POSTGRES")
-        found = sorted(glob.glob("/usr/lib/postgresql/*/bin")) + ([os.path.dirname(shutil.which("initdb"))] if shutil.which("initdb") else [])
+        found = ([os.path.dirname(shutil.which("initdb"))] if shutil.which("initdb") else []) + sorted(glob.glob("/usr/lib/postgresql/*/bin"))
         self.programs = os.environ.get("PGBIN") or (found[-1] if found else None)
 
     def start(self):
@@ -71,7 +72,8 @@ class Cluster:
         """Runs statements; gives the rows as lines."""
         address = urllib.parse.urlsplit(self.address)
         host = urllib.parse.unquote(address.hostname or "")
-        done = subprocess.run([os.path.join(self.programs, "psql"), "-h", host, "-U", address.username or "fig", "-d", database, "-tA", "-c", text],
+        psql = shutil.which("psql", path=f"{self.programs}:{os.environ['PATH']}") or "psql"
+        done = subprocess.run([psql, "-h", host, "-U", address.username or "fig", "-d", database, "-tA", "-c", text],
                               check=True, capture_output=True, text=True)
         return done.stdout.strip()
 
@@ -140,7 +142,8 @@ class Service:
             try:
                 if Visitor(self).get("/health/live").status == 200:
                     return self
-            except OSError:
+            except (OSError, http.client.HTTPException):
+                # Before anybody listens, a connection may even meet itself.
                 pass
             time.sleep(0.05)
         raise RuntimeError("the service does not answer")
@@ -226,8 +229,8 @@ class Visitor:
         assert answer.status == 303, answer.text
 
 
-def judge_and_growers(home, growers, *more):
-    service = Service(home, *more).ready()
+def judge_and_growers(home, growers, *more, limits=GENEROUS):
+    service = Service(home, *more, limits=limits).ready()
     people = [Visitor(service).join(name) for name in growers]
     judge = Visitor(service).join("the judge")
     service.role("the judge", "administrator")
@@ -299,6 +302,7 @@ class Relay:
     def link(self):
         for _ in range(600):
             if self.letters:
-                return re.search(r"http://figs\.example\.org(/\S+)", self.letters.pop(0)).group(1)
+                words = email.message_from_string(self.letters.pop(0)).get_payload(decode=True).decode()
+                return re.search(r"http://figs\.example\.org(/\S+)", words).group(1)
             time.sleep(0.05)
         raise RuntimeError("no letter came")

@@ -11,9 +11,8 @@ use winterfig_core::science::climate::spring_nights::SpringNights;
 use winterfig_core::science::climate::winters::Hemisphere;
 use winterfig_core::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use winterfig_core::science::fruiting::first_ripe::{FirstRipe, PoolingPrior, pool};
-use winterfig_core::science::fruiting::kaplan_meier::{Watched, kaplan_meier, time_by_which};
 use winterfig_core::science::fruiting::recorded::RecordedSeasons;
-use winterfig_core::science::fruiting::shown::{Seen, Shown};
+use winterfig_core::science::fruiting::shown::{Censoring, Shown};
 use winterfig_core::science::fruiting::year::{YearSoFar, year_outlook};
 use winterfig_core::science::fruiting::{FruitPriors, FruitTraits, HeadStart, HeatCurve, SeasonHeat, crop_chances};
 use winterfig_core::science::hardiness::level::DamageLevel;
@@ -48,33 +47,10 @@ const SIX_MP: [(f64, bool); 21] = [
     (35.0, false),
 ];
 
-/// Reference: lifelines 0.30.3 (Python), KaplanMeierFitter, 95 % interval by exponential Greenwood.
-#[test]
-fn the_product_limit_estimate_agrees_with_lifelines() {
-    let steps = kaplan_meier(&SIX_MP.map(|(at, seen)| Watched { at, seen }));
-    let reference = [
-        (6.0, 0.857_143, 0.619_718, 0.951_552),
-        (7.0, 0.806_723, 0.563_147, 0.922_809),
-        (10.0, 0.752_941, 0.503_200, 0.889_362),
-        (13.0, 0.690_196, 0.431_610, 0.849_066),
-        (16.0, 0.627_451, 0.367_511, 0.804_912),
-        (22.0, 0.537_815, 0.267_779, 0.746_791),
-        (23.0, 0.448_179, 0.188_052, 0.680_143),
-    ];
-    assert_eq!(steps.len(), reference.len());
-    for (step, (at, without, low, high)) in steps.iter().zip(reference) {
-        assert_eq!(step.at, at);
-        assert!((step.without - without).abs() < 1e-6, "{step:?}");
-        assert!((step.interval.low - low).abs() < 1e-6 && (step.interval.high - high).abs() < 1e-6, "{step:?}");
-    }
-    assert_eq!(time_by_which(&steps, 0.5), Some(23.0));
-    assert_eq!(time_by_which(&steps, 0.9), None);
-}
-
 /// Reference: lifelines 0.30.3, WeibullFitter.fit on the same times: λ 33.765194, ρ 1.353732, log-likelihood −41.658678.
 #[test]
 fn the_weibull_law_of_censored_times_agrees_with_lifelines() {
-    let shown = Shown::fit(None, &SIX_MP.map(|(at, seen)| if seen { Seen::At(at) } else { Seen::NotBy(at) })).unwrap();
+    let shown = Shown::fit(None, &SIX_MP.map(|(at, seen)| if seen { Censoring::At(at) } else { Censoring::NotBy(at) })).unwrap();
     let (scale, shape) = shown.scale_and_shape();
     assert!((scale / 33.765_194 - 1.0).abs() < 1e-4, "{scale}");
     assert!((shape / 1.353_732 - 1.0).abs() < 1e-4, "{shape}");
@@ -97,7 +73,8 @@ fn the_weibull_law_of_single_looks_agrees_with_lifelines() {
         644., 647., 647., 653., 659., 660., 662., 663., 667., 667., 673., 673., 677., 689., 693., 718., 720., 721., 728., 760., 762., 773.,
         777., 815., 886., 412., 524., 647., 648., 695., 785., 814., 817., 851., 880., 913., 942., 986.,
     ];
-    let looks: Vec<Seen> = SEEN_BY.iter().map(|&by| Seen::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Seen::NotBy(h))).collect();
+    let looks: Vec<Censoring> =
+        SEEN_BY.iter().map(|&by| Censoring::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Censoring::NotBy(h))).collect();
     let shown = Shown::fit(None, &looks).unwrap();
     let (scale, shape) = shown.scale_and_shape();
     assert!((scale / 813.815 - 1.0).abs() < 1e-3, "{scale}");

@@ -64,6 +64,11 @@ pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
     let listens: Arc<[SocketAddr]> = (0..storm.processes).map(|_| free_address()).collect();
     let serve = |listen| Program::serving(binary, listen, database).start();
     let mut programs: Vec<Program> = listens.iter().map(|listen| serve(*listen)).collect();
+    for listen in listens.iter() {
+        while TcpStream::connect(listen).await.is_err() {
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
     let end = Instant::now() + storm.length;
     let mut tasks = JoinSet::new();
     for number in 0..storm.submitters {

@@ -1,4 +1,4 @@
-//! Everything the house keeps about a member, in one document.
+//! Everything the service keeps about a member, as one JSON document.
 
 use std::sync::Arc;
 

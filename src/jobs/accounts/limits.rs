@@ -1,4 +1,4 @@
-//! How often one address or member may do what costs or annoys: token buckets per key, kept in memory, per server process.
+//! Rate limits by address or member: token buckets per key, in memory, per server process.
 
 use std::num::NonZeroU32;
 use std::sync::Arc;

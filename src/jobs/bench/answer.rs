@@ -1,4 +1,4 @@
-//! The answer sheet of the nursery bench: one plant, one place, one printed page.
+//! The answer sheet for a nursery's customer: one plant, one place, one printed page.
 
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;

@@ -40,7 +40,7 @@ struct BenchForm {
 /// The sheet.
 #[derive(Template, WebTemplate)]
 #[template(path = "bench/bench_sheet.html")]
-struct Page {
+struct BenchPage {
     frame: Frame,
     name: String,
     title: String,
@@ -106,7 +106,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     };
     let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
     let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
-    let address = format!("{}/bench?{query}", state.public_address().unwrap_or_default());
+    let address = format!("{}{}", state.public_address().unwrap_or_default(), address::BENCH.with_query(&query));
     let square = state.public_address().is_some().then(|| square(&address)).flatten();
     let date = state.clock.now().strftime("%-d %B %Y").to_string();
     Ok(page(frame, &snapshot, &sheet, &question, Printed { date, address, square }).into_response())
@@ -170,7 +170,7 @@ fn early_line(winter: &EarlyWinter) -> (&'static str, Vec<(String, String)>) {
     (nth, winter.ways.iter().map(|way| (percent(way.loses_top), percent(way.dies))).collect())
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> BenchPage {
     let axis = TemperatureAxis::for_site(&sheet.site.one_winter());
     let winters = Winters::new(&sheet.site.one_winter(), axis, &frame);
     let (evidence, thin) = evidence_words(sheet.standing);
@@ -184,7 +184,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
             percent(sheet.row.winter.chance.dead)
         )
     };
-    Page {
+    BenchPage {
         name: sheet.cultivar.name.clone(),
         title: title(question, &frame).replacen("Figs for", "in", 1),
         verdict,

@@ -76,7 +76,7 @@ const KEPT_H: usize = 18;
 #[derive(Template, WebTemplate)]
 #[template(path = "cold_night/cold_night.html")]
 #[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
-struct Page {
+struct ColdNightPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
@@ -244,7 +244,7 @@ pub async fn plan(
             },
             Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
         };
-        let page = Page { fetched: Some(fetched), ..page(&door, frame, pairs, FieldErrors::default(), None) };
+        let page = ColdNightPage { fetched: Some(fetched), ..page(&door, frame, pairs, FieldErrors::default(), None) };
         return Ok(page.into_response());
     }
     if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
@@ -389,7 +389,7 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
     Ok(Redirect::to(&address::NEW_REPORT.with([("coldest", typed.to_string()), ("coldest_unit", unit.to_string())])))
 }
 
-fn page(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+fn page(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> ColdNightPage {
     let (state, member) = (door.state, door.member);
     let snapshot = state.snapshot();
     let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
@@ -410,7 +410,7 @@ fn page(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors, plan: 
         .map(|i| vec![in_degrees(&format!("log{i}_forecast"), "Forecast"), in_degrees(&format!("log{i}_measured"), "Own thermometer")])
         .collect();
     let tenants: Vec<Vec<Cell>> = (1..=TENANT_ROWS).map(|n| tenant_row(&typed, n, fahrenheit)).collect();
-    Page {
+    ColdNightPage {
         errors: listed,
         fahrenheit,
         example: address::COLD_NIGHT.with_query(if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C }),

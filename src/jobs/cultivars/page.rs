@@ -29,7 +29,7 @@ use crate::web::state::AppState;
 /// The page of a cultivar.
 #[derive(Template, WebTemplate)]
 #[template(path = "cultivars/cultivar.html")]
-pub struct Page {
+pub struct CultivarPage {
     frame: Frame,
     name: String,
     invented: bool,
@@ -75,7 +75,7 @@ pub(crate) struct SourceLine {
 const AXIS: (f64, f64) = (-35.0, 0.0);
 
 /// Shows a cultivar.
-pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<Page, Failure> {
+pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<CultivarPage, Failure> {
     let snapshot = state.snapshot();
     let cultivar = snapshot
         .catalogue
@@ -85,12 +85,12 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
     Ok(page(frame, &snapshot, cultivar, standing))
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> CultivarPage {
     let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
-    Page {
+    CultivarPage {
         name: cultivar.name.clone(),
         invented: cultivar.is_invented(),
         also: cultivar.synonyms.iter().map(|s| (s.name.clone(), s.remark.clone().unwrap_or_default())).collect(),
@@ -162,7 +162,7 @@ const fn provenance_words(provenance: &Provenance) -> &'static str {
 /// Heat to the first ripe fig of each crop it bears without the wasp, and what stands behind it.
 fn needs(snapshot: &Snapshot, standing: &CultivarModel) -> Vec<(&'static str, String, String)> {
     let (fruit, priors) = (&standing.fruit, &snapshot.fruit_priors);
-    let all = snapshot.fruit_lesson.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default();
+    let all = snapshot.fruit_effects.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default();
     let behind = |own: usize, all: usize| match (own, all) {
         (_, 0) => "from sources on figs of its season; nobody has reported a first ripe fig with its heat yet".to_owned(),
         (own, all) => format!(

@@ -22,7 +22,7 @@ use crate::web::visitor::SignedIn;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/garden.html")]
-struct Page {
+struct GardenPage {
     frame: Frame,
     handle: String,
     steward: bool,
@@ -91,7 +91,7 @@ pub async fn show(
     let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
     let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
     let shelters = state.store.shelter_reports_of(who.member.id).await?.iter().map(SentShelter::new).collect();
-    Ok(Page {
+    Ok(GardenPage {
         handle: who.member.handle.to_string(),
         steward: who.member.may_review(),
         plants,

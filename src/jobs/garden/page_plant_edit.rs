@@ -25,7 +25,7 @@ type Pairs = Vec<(String, String)>;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/plant_edit.html")]
-struct Page {
+struct PlantEditPage {
     frame: Frame,
     id: String,
     words: String,
@@ -37,11 +37,11 @@ struct Page {
     errors: Vec<FieldError>,
 }
 
-fn page(frame: Frame, plant: &Plant, pairs: Pairs, from: String, stands: Option<Pairs>, errors: FieldErrors) -> Page {
+fn page(frame: Frame, plant: &Plant, pairs: Pairs, from: String, stands: Option<Pairs>, errors: FieldErrors) -> PlantEditPage {
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame);
     let stands = stands.map(|stands| in_words(&stands));
-    Page { id: plant.id.to_string(), words: plant_words(plant), from, form, stands, errors: listed, frame }
+    PlantEditPage { id: plant.id.to_string(), words: plant_words(plant), from, form, stands, errors: listed, frame }
 }
 
 async fn own(state: &AppState, who: &SignedIn, id: &str) -> Result<Plant, Failure> {

@@ -26,7 +26,7 @@ type Pairs = Vec<(String, String)>;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/garden_winter.html")]
-struct Page {
+struct WinterPage {
     frame: Frame,
     form: ReportForm,
     nonce: String,
@@ -74,11 +74,11 @@ async fn plants(state: &AppState, who: &SignedIn) -> Result<Vec<Plant>, Failure>
     Ok(plants.into_iter().filter(|plant| !dead.contains(&plant.id)).take(MOST_PLANTS).collect())
 }
 
-fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> Page {
+fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> WinterPage {
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame);
     let rows = plants.iter().map(|plant| row(&form, plant)).collect();
-    Page { rows, errors: listed, form, nonce, frame }
+    WinterPage { rows, errors: listed, form, nonce, frame }
 }
 
 fn row(form: &ReportForm, plant: &Plant) -> Row {

@@ -1,4 +1,4 @@
-//! `/`: say where the fig will stand.
+//! `/`: the form for the place of a fig.
 
 use askama::Template;
 use askama_web::WebTemplate;

@@ -26,7 +26,7 @@ use crate::web::visitor::SignedIn;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "measured_shelters/new.html")]
-struct Page {
+struct NewShelterReportPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
@@ -62,7 +62,7 @@ async fn page(
     content: Result<ShelterContent, NotMeasured>,
     pairs: Vec<(String, String)>,
     errors: FieldErrors,
-) -> Result<Page, Failure> {
+) -> Result<NewShelterReportPage, Failure> {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let earlier = state.store.shelter_reports_of(member.id).await?;
@@ -80,7 +80,7 @@ async fn page(
         }
         Err(error) => (None, Vec::new(), Some(error.to_string())),
     };
-    Ok(Page {
+    Ok(NewShelterReportPage {
         again: earlier.iter().any(|s| s.setup == Some(setup.id) && s.state != ReviewState::Withdrawn),
         publish: typed.choices("publish", "grid", offered),
         setup: setup.id.to_string(),

@@ -26,7 +26,7 @@ const REASONS: [Reason; 5] = [Reason::Plausible, Reason::TemperatureDoubtful, Re
 
 #[derive(Template, WebTemplate)]
 #[template(path = "measured_shelters/review.html")]
-struct Page {
+struct ShelterReviewPage {
     frame: Frame,
     view: ShelterView,
     /// The place in the member's words; private.
@@ -46,11 +46,11 @@ async fn page(
     shelter: &ShelterReport,
     pairs: Vec<(String, String)>,
     errors: FieldErrors,
-) -> Result<Page, Failure> {
+) -> Result<ShelterReviewPage, Failure> {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let verdicts = [ReviewState::Taken, ReviewState::TakenWithDoubt, ReviewState::CannotTell, ReviewState::SetAside];
-    Ok(Page {
+    Ok(ShelterReviewPage {
         view: ShelterView::new(&as_published(state, shelter).await?, &frame),
         place: shelter.place.words.clone(),
         own: shelter.reporter == Some(steward.id),

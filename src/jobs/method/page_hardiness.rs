@@ -1,4 +1,4 @@
-//! The part of `/method` that reports have written: what they changed, how well forecasts would have done, who has been reported.
+//! The part of `/method` on what reports changed: fitted effects, validation scores, reports by cultivar.
 
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;

@@ -21,7 +21,7 @@ use crate::web::visitor::{SignedIn, Visitor};
 
 #[derive(Template, WebTemplate)]
 #[template(path = "open_data/data.html")]
-struct Page {
+struct OpenDataPage {
     frame: Frame,
     version: String,
     citation: String,
@@ -57,7 +57,7 @@ impl ReleaseView {
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
     let (publication, written) = state.publications.written(&state.store, &state.snapshot().catalogue).await?;
     let Written { zip, version, citation } = written;
-    Ok(Page {
+    Ok(OpenDataPage {
         version,
         citation,
         reports: publication.package.winters.len(),

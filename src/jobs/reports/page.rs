@@ -29,7 +29,7 @@ use crate::web::visitor::{SignedIn, Visitor};
 
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/report.html")]
-struct Page {
+struct ReportPage {
     frame: Frame,
     report: ReportView,
     own: bool,
@@ -91,7 +91,7 @@ pub async fn show(
         }
         _ => None,
     };
-    Ok(Page {
+    Ok(ReportPage {
         beside: Beside::new(&report, &snapshot, &publication, &frame),
         next_best,
         plant_id: report.plant.id.to_string(),

@@ -22,7 +22,7 @@ use crate::web::state::AppState;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/reports.html")]
-struct Page {
+struct ReportsPage {
     frame: Frame,
     typed: Typed,
     cultivars: Vec<Choice>,
@@ -147,7 +147,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     let mut kinds: Vec<KindView> = by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect();
     let other_kinds = if question.is_near() { kinds.split_off(kinds.len().min(KINDS)) } else { Vec::new() };
     let elsewhere = question.town().filter(|_| answer.fit.len() < FEW).map(|near| near.met_same_cold(&publication)).unwrap_or_default();
-    let page = Page {
+    let page = ReportsPage {
         same_cold_kinds: by_kind(&elsewhere).iter().take(KINDS).map(|kind| KindView::new(kind, &frame)).collect(),
         cultivars: typed.choices("cultivar", "", names),
         winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),

@@ -32,7 +32,7 @@ const DESK_FIELDS: [&str; 4] = ["nonce", "who", "handle", "passphrase"];
 /// The form.
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/report_new.html")]
-struct Page {
+struct NewReportPage {
     frame: Frame,
     form: ReportForm,
     nonce: String,
@@ -159,7 +159,7 @@ async fn page(
     pairs: Vec<(String, String)>,
     nonce: String,
     errors: FieldErrors,
-) -> Result<Page, Failure> {
+) -> Result<NewReportPage, Failure> {
     let (plants, sites) = match member {
         Some(member) => (state.store.plants_of(member.id).await?, state.sites.of(member).await?),
         None => (Vec::new(), Vec::new()),
@@ -167,7 +167,7 @@ async fn page(
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame).with_records(&sites);
     let who = [("new", "I am new here"), ("member", "I am a member")].map(|(v, w)| (v.to_owned(), w.to_owned()));
-    Ok(Page {
+    Ok(NewReportPage {
         garden: form.typed.choices("plant", "", plants.iter().map(|plant| (plant.id.to_string(), plant_words(plant)))),
         who: form.typed.choices("who", "new", who),
         signed_in: member.map(|member| member.handle.to_string()),

@@ -45,7 +45,7 @@ const EXAMPLE: &str = "example=1&scale=c&shape=gable&length=3&width=2.4&wall=1.8
 
 #[derive(Template, WebTemplate)]
 #[template(path = "shelter/shelter.html")]
-struct Page {
+struct ShelterPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
@@ -154,7 +154,7 @@ fn address(pairs: &Pairs) -> Option<String> {
     packed.filter(|address| address.len() <= LONGEST_ADDRESS)
 }
 
-fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
+fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> ShelterPage {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text("scale") {
@@ -162,7 +162,7 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
         "f" => true,
         _ => frame.scale() == Scale::Fahrenheit,
     };
-    Page {
+    ShelterPage {
         errors: listed,
         fahrenheit,
         example: address::SHELTER.with_query(EXAMPLE),

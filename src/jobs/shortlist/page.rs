@@ -31,7 +31,7 @@ use crate::web::state::AppState;
 /// The answer.
 #[derive(Template, WebTemplate)]
 #[template(path = "shortlist/shortlist.html")]
-struct Page {
+struct ShortlistPage {
     frame: Frame,
     title: String,
     lead: String,
@@ -129,7 +129,7 @@ fn page(
     answer: &Answer<'_>,
     pairs: Vec<(String, String)>,
     notice: Option<String>,
-) -> Page {
+) -> ShortlistPage {
     let question = &answer.question;
     let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
@@ -149,7 +149,7 @@ fn page(
             current: by == question.rank_by,
         })
         .collect();
-    Page {
+    ShortlistPage {
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),

@@ -242,7 +242,7 @@ impl Snapshot {
             shown_reports: shown.reports,
             first_figs: [
                 standing.map(|s| s.first_figs).unwrap_or_default(),
-                self.fruit_lesson.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default(),
+                self.fruit_effects.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default(),
             ],
             cultivar,
             traits,

@@ -2,8 +2,23 @@
 
 use crate::jobs::station_record::page_view_rows::range;
 use crate::science::climate::site_climate::SiteClimate;
+use crate::units::TemperatureDelta;
 use crate::web::cells::tied;
 use crate::web::frame::Frame;
+
+/// How far the coldest nights of the two periods differ, in words.
+pub(super) fn change(climate: &SiteClimate, frame: &Frame) -> Option<String> {
+    let change = climate.periods.as_ref()?.difference?;
+    let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
+    let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
+    let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
+    Some(format!(
+        "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
+        k(change.mean_k.abs()),
+        k(change.low_k),
+        k(change.high_k)
+    ))
+}
 
 /// Nights of carrying, where they were asked for.
 pub(super) fn carrying(climate: &SiteClimate, frame: &Frame) -> Option<String> {

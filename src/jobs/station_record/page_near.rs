@@ -14,9 +14,9 @@ use crate::jobs::shortlist::page::{self, RowView};
 use crate::jobs::shortlist::question::USUAL_ROWS;
 use crate::jobs::station_record::archive::{Archive, NoRecord};
 use crate::jobs::station_record::near::{NearAnswer, NearQuestion, STATION};
-use crate::jobs::station_record::page_trend;
 use crate::jobs::station_record::saved::{self, SiteError};
 use crate::jobs::station_record::words::diagnostic_words;
+use crate::jobs::station_record::{page_cold_nights, page_trend};
 use crate::model::snapshot::Snapshot;
 use crate::records::ArchiveDocument;
 use crate::units::TemperatureDelta;
@@ -264,5 +264,5 @@ fn carried(answer: &NearAnswer<'_>, away: &str, frame: &Frame) -> String {
 fn then_and_now(answer: &NearAnswer<'_>, frame: &Frame) -> Vec<String> {
     let climate = &answer.reading.climate;
     let zones = page_trend::zones_then_and_since(climate);
-    zones.into_iter().chain(page_trend::period_change(climate, frame)).chain(page_trend::trend(climate, frame)).collect()
+    zones.into_iter().chain(page_cold_nights::change(climate, frame)).chain(page_trend::trend(climate, frame)).collect()
 }

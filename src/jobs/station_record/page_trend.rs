@@ -17,20 +17,6 @@ pub(super) fn sentence(clause: &str) -> String {
     letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).chain(['.']).collect())
 }
 
-/// How far the mean of two periods' coldest nights differ.
-pub(super) fn period_change(climate: &SiteClimate, frame: &Frame) -> Option<String> {
-    let change = climate.periods.as_ref()?.difference?;
-    let way = if change.mean_k >= 0.0 { "milder" } else { "colder" };
-    let k = |kelvin: f64| frame.difference(TemperatureDelta::literal(kelvin));
-    let sure = if change.low_k > 0.0 || change.high_k < 0.0 { "" } else { "; winters differ so much that this may be chance" };
-    Some(format!(
-        "The coldest night of a mean winter is {} {way} in the second period (95 % interval {} to {}){sure}.",
-        k(change.mean_k.abs()),
-        k(change.low_k),
-        k(change.high_k)
-    ))
-}
-
 /// The trend, or that none is claimed.
 pub(super) fn trend(climate: &SiteClimate, frame: &Frame) -> Option<String> {
     let trend = climate.yearly_minimum.trend.as_ref()?;

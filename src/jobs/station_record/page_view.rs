@@ -3,8 +3,8 @@
 use crate::jobs::shortlist::page::{RowView, percent, row};
 use crate::jobs::shortlist::reasons::in_ten;
 use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, telling};
-use crate::jobs::station_record::page_cold_nights::{carrying, heating};
-use crate::jobs::station_record::page_trend::{period_change, sentence, trend, zones_then_and_since};
+use crate::jobs::station_record::page_cold_nights::{carrying, change, heating};
+use crate::jobs::station_record::page_trend::{sentence, trend, zones_then_and_since};
 use crate::jobs::station_record::page_view_rows::{
     ClassRow, FrostRow, LevelRow, PeriodView, SpellRow, WinterRow, frost_row, level_row, period_view, spell_row, winter_rows,
 };
@@ -118,7 +118,7 @@ impl View {
             frosts: std::iter::once(&climate.frost).chain(&climate.frost_by_threshold).map(|frost| frost_row(frost, frame)).collect(),
             spells: climate.spells.iter().flat_map(|spells| &spells.by_threshold).map(|below| spell_row(below, frame)).collect(),
             periods: climate.periods.iter().flat_map(|all| &all.periods).map(|period| period_view(period, frame)).collect(),
-            change: period_change(climate, frame),
+            change: change(climate, frame),
             nights: ColdNights::new(climate, frame),
             carrying: carrying(climate, frame),
             heating: heating(climate, frame),

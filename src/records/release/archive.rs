@@ -18,6 +18,9 @@ use crate::records::place::PublishedPlace;
 /// Name under which the zip is handed out.
 pub const FILE_NAME: &str = "winterfig-reports.zip";
 
+/// Files by name, in their order.
+type Files = Vec<(String, Vec<u8>)>;
+
 /// Everything that is published, in order of ids.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Package {
@@ -202,7 +205,7 @@ impl Package {
     }
 
     /// The files, the version of the package and one ready line to cite.
-    fn files_and_names(&self, catalogue: &Catalogue) -> Result<(Vec<(String, Vec<u8>)>, String, String), NotWritten> {
+    fn files_and_names(&self, catalogue: &Catalogue) -> Result<(Files, String, String), NotWritten> {
         let described = tables();
         let names = catalogue.cultivars().iter().map(|cultivar| {
             let synonyms: Vec<&str> = cultivar.synonyms.iter().map(|s| s.name.as_str()).collect();

@@ -50,6 +50,9 @@ const ASSUMED_DAYS_AT_MINUS_15: f64 = 196.0;
 /// Rise of the warmest month of warm summers per K of the mean winter minimum: COMPUTED from USC00010655 (26.0 °C at −12.2 °C) and Champion
 /// (23.6 °C at −27.3 °C). Cool summers show none.
 const WARM_SUMMER_RISE: f64 = 0.16;
+/// Inland places milder than any station here: towards 24 °C, by 2 K over the 5.5 K of a zone. Source: DESIGN; mild winters go with sea air.
+const WARM_MILD_C: f64 = 24.0;
+const SEA_AIR_FALL: f64 = 0.36;
 
 impl Season {
     /// Coolest and warmest mean of the warmest month accepted, °C: from sub-polar coasts to the hottest deserts.
@@ -88,7 +91,13 @@ impl Season {
             (ClimateKind::Coast, Summer::Warm) => 25.7,
             // Klein-Altendorf.
             (ClimateKind::Inland, Summer::Cool) => 18.7,
-            (ClimateKind::Inland, Summer::Warm) => warm(26.0, -12.2).clamp(21.0, 28.0),
+            (ClimateKind::Inland, Summer::Warm) => {
+                if mean_minimum.degrees() < -12.2 {
+                    warm(26.0, -12.2).max(21.0)
+                } else {
+                    (26.0 - SEA_AIR_FALL * (mean_minimum.degrees() + 12.2)).max(WARM_MILD_C)
+                }
+            }
             // Fort Collins.
             (ClimateKind::Continental, Summer::Cool) => 21.3,
             (ClimateKind::Continental, Summer::Warm) => warm(23.6, -27.3).clamp(21.3, 28.0),

@@ -4,7 +4,6 @@
 //! of its distance to the house beside it, `inside = f·house + (1 − f)·outside`, f about 0.3 attached, 0.15 detached (growers' paired readings,
 //! `evidence/shelter.md` §12, all single growers' posts), house 20 °C.
 
-use super::forecast::line;
 use crate::science::numeric::Gaussian;
 use crate::units::within;
 use crate::vocabulary::vocabulary;
@@ -136,6 +135,14 @@ impl Place {
     pub fn inside(&self, outside: Gaussian) -> Gaussian {
         Gaussian::new(self.a_c + self.b * outside.mean, (self.b * outside.sd).hypot(self.sd_k))
     }
+}
+
+/// Ordinary least squares of y on x: (slope, intercept); `None` where x does not vary.
+fn line(points: impl Iterator<Item = (f64, f64)> + Clone) -> Option<(f64, f64)> {
+    let n = points.clone().count() as f64;
+    let (mx, my) = points.clone().fold((0.0, 0.0), |(x, y), p| (x + p.0 / n, y + p.1 / n));
+    let (sxx, sxy) = points.fold((0.0, 0.0), |(xx, xy), (x, y)| (xx + (x - mx).powi(2), xy + (x - mx) * (y - my)));
+    (sxx > 1e-9).then(|| (sxy / sxx, my - sxy / sxx * mx))
 }
 
 #[cfg(test)]

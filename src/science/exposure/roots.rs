@@ -5,7 +5,6 @@
 
 use super::air::{AirCourse, Course};
 use super::circumstances::{Circumstances, PotInAir, Stand};
-use super::doubt::DoubtSource;
 use super::tissue::Tissue;
 use crate::science::cold_night::pot::{Pot, PotTemperature, at_dusk, through_the_night};
 use crate::science::numeric::{Gaussian, expected_logistic};
@@ -160,9 +159,42 @@ impl Roots {
         let pot = self.coldest(outside_c);
         (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
     }
+}
 
-    /// Doubts about the air at the pot.
-    pub fn air_doubt_k(&self, source: DoubtSource) -> f64 {
-        self.air.doubts.sd_k(source)
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+    use crate::science::climate::winter_minimum::WinterMinimum;
+
+    /// By the definition of the temperatures: half of plants have lost young roots at one, half are dead at the other. In growth the roots harden
+    /// no more, and the young ones go with the rest.
+    #[test]
+    fn half_lose_young_roots_at_their_half_point_and_half_die_at_that_of_the_plant() {
+        let priors = prior_table::priors().unwrap();
+        let at = |growing: bool, c: f64| {
+            let mut night = Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(c)));
+            night.stand = Stand::Pot(PotInAir::on_ground(15.0));
+            night.air.course = Course::followed(vec![(c, PotTemperature { wall_c: c, mean_c: c, centre_c: c })]);
+            night.roots_growing = growing;
+            Roots::of(&night, &priors).unwrap().chances(c, RootView::Averaged)
+        };
+        let half = |chance: f64| (chance - 0.5).abs() < 1e-9;
+        let (lost, killed) = at(false, priors.roots.young_roots.mean);
+        assert!(half(lost) && killed < 0.2, "{lost} {killed}");
+        let (lost, killed) = at(false, priors.roots.death.mean);
+        assert!(half(killed) && lost > 0.8, "{lost} {killed}");
+        let (lost, killed) = at(true, priors.roots.death_growing.mean);
+        assert!(half(lost) && half(killed), "{lost} {killed}");
+    }
+
+    /// Growers' rule: young roots go before the plant, and never outlive it.
+    #[test]
+    fn young_roots_die_at_a_milder_temperature_than_the_plant_or_with_it() {
+        let roots = prior_table::priors().unwrap().roots;
+        assert!(roots.young_roots.mean > roots.death.mean && roots.death_growing.mean > roots.young_roots.mean, "or this shows nothing");
+        assert_eq!(limits(&roots, false, false), (roots.death, roots.young_roots));
+        assert_eq!(limits(&roots, false, true), (roots.death_young, roots.young_roots));
+        assert_eq!(limits(&roots, true, false), (roots.death_growing, roots.death_growing));
     }
 }

@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use super::calibration::{Calibration, Exposed};
 use super::hyperparameters::Hyperparameters;
 use super::observation::{Conditions, Reports, WinterObservation};
-use super::ordinal::{DataError, Effort, Group, Layout, Observation, Problem, Role, Spec};
+use super::ordinal::{DataError, FitOptions, Group, Layout, Observation, Problem, Role, Spec};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
@@ -67,7 +67,7 @@ pub struct HardinessSpec<'a> {
     /// What the likelihood allows for.
     pub likelihood: Likelihood,
     /// How hard to work.
-    pub effort: Effort,
+    pub effort: FitOptions,
 }
 
 /// Reports that cannot be fitted.

@@ -100,3 +100,21 @@ pub fn night_work(heated_place: bool, covers: bool) -> Vec<Caution> {
     let asked = [(covers, Caution::CoversAtNight), (heated_place, Caution::HeatedPlaces), (true, Caution::HeavyPots)];
     asked.into_iter().filter(|(holds, _)| *holds).map(|(_, caution)| caution).collect()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked by hand: whole 50 W, upwards, so that no circuit is chosen too small.
+    #[test]
+    fn the_load_of_a_circuit_is_the_need_rounded_up_to_fifty_watts() {
+        let load = |heater_w: f64| {
+            heating(HeatSource::Electric, heater_w, false).into_iter().find_map(|caution| match caution {
+                Caution::CircuitLoad { heater_w } => Some(heater_w),
+                _ => None,
+            })
+        };
+        assert_eq!([1_480.0, 1_500.0, 1_501.0].map(load), [Some(1_500.0), Some(1_500.0), Some(1_550.0)]);
+        assert_eq!(load(0.0), None);
+    }
+}

@@ -13,7 +13,7 @@ const BAR_SHARE: f64 = 0.72;
 /// Room below for the axis, px.
 const AXIS_PX: f64 = 22.0;
 /// Left edge of the bars, %: room for the labels of the winters.
-const LEFT: f64 = 9.0;
+const LEFT: f64 = 13.0;
 /// Steps that the axis may have, nights.
 const STEPS: [usize; 6] = [1, 2, 5, 10, 20, 50];
 /// Most marks on the axis.

@@ -12,7 +12,7 @@ use winterfig::records::release;
 use winterfig::records::spring_evidence::SpringEvidence;
 use winterfig::records::{ReviewState, Role};
 use winterfig::science::fruiting::learned::Crop;
-use winterfig::science::fruiting::shown::Seen;
+use winterfig::science::fruiting::shown::Censoring;
 use winterfig::store::Store;
 
 use crate::support::client::{Client, report_with};
@@ -98,7 +98,7 @@ on_both_engines! {
         decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
         let evidence = store.evidence().await.unwrap().1;
         let said = evidence[0].said.unwrap();
-        assert_eq!((said.growth, said.ripe), (Some(Seen::At(100.0)), Some((Crop::Main, 1600.0))));
+        assert_eq!((said.growth, said.ripe), (Some(Censoring::At(100.0)), Some((Crop::Main, 1600.0))));
 
         let package = zip(&store).await;
         let table = file(&package, "winter-reports.csv");

@@ -29,7 +29,7 @@ use crate::support::client::{Client, GENEROUS};
 const NOW: &str = "2026-06-20T10:00:00Z";
 /// Seattle-Tacoma, of which the cases hold a record.
 const STATION: &str = "USW00024233";
-const QUESTION: [(&str, &str); 3] = [("place", "Seattle, US"), ("station", STATION), ("setting", "wall")];
+const QUESTION: [(&str, &str); 3] = [("place", "SeaTac, US"), ("station", STATION), ("setting", "wall")];
 const SHORT: Bounds = Bounds { bytes: 2 << 20, time: Duration::from_secs(20), silence: Duration::from_millis(300) };
 
 #[derive(Clone)]
@@ -155,14 +155,14 @@ async fn a_station_near_the_town_is_one_tap_away_and_its_record_narrows_the_answ
     let house = House::new().await;
     let (address, asked) = archive_of(Reply::Whole(document)).await;
     let mut client = visitor(&house, &address, Bounds { silence: Duration::from_secs(20), ..SHORT }).await;
-    let page = client.get("/shortlist?place=Seattle,+US&setting=wall").await.expect(StatusCode::OK).body;
+    let page = client.get("/shortlist?place=SeaTac,+US&setting=wall").await.expect(StatusCode::OK).body;
     assert!(page.contains(&format!("name=\"station\" value=\"{STATION}\"")), "{page}");
     assert!(page.contains("come from not knowing your place better") || page.contains("comes from not knowing your place better"));
     assert!(asked.lock().unwrap().is_empty(), "nothing is fetched unasked");
     let answer = client.post("/record/near", &QUESTION).await.expect(StatusCode::SEE_OTHER);
     let to = answer.location().to_owned();
     let page = client.get(&to).await.expect(StatusCode::OK).body;
-    for words in ["Figs for Seattle", "Seattle Tacoma", "What the record changed", "narrows the answer by about", "1961–1990"] {
+    for words in ["Figs for SeaTac", "Seattle Tacoma", "What the record changed", "narrows the answer by about", "1961–1990"] {
         assert!(page.contains(words), "{words}: {page}");
     }
     // Others find it kept: nothing goes out again, from this process or the next.
@@ -216,7 +216,7 @@ async fn a_record_that_cannot_be_had_is_told_in_a_sentence_with_the_answer_witho
         let page = client.post("/record/near", &QUESTION).await.expect(StatusCode::OK).body;
         let notice = page.split("role=\"alert\"").nth(1).unwrap_or_else(|| panic!("{words}: {page}")).split("</div>").next().unwrap();
         assert!(notice.contains("No record was had") && notice.contains(words), "{words}: {notice}");
-        assert!(page.contains("Figs for Seattle") && page.contains("id=\"list\""), "the answer without it");
+        assert!(page.contains("Figs for SeaTac") && page.contains("id=\"list\""), "the answer without it");
         assert!(page.contains("name=\"setting\" value=\"wall\"") && page.contains("name=\"place\""), "what was typed is kept");
         assert_eq!(asked.lock().unwrap().len(), 1, "{words}: no redirect is followed, nothing is asked twice");
         assert_eq!(house.store.archive_document(&format!("by_station/{STATION}.csv.gz")).await.unwrap(), None, "{words}: nothing is kept");
@@ -268,7 +268,7 @@ async fn one_station_is_fetched_once_however_many_ask_and_again_after_a_month() 
 #[tokio::test]
 async fn without_leave_to_go_out_the_files_are_linked_and_nothing_is_fetched() {
     let mut house = House::new().await;
-    let page = house.client.get("/shortlist?place=Seattle,+US").await.expect(StatusCode::OK).body;
+    let page = house.client.get("/shortlist?place=SeaTac,+US").await.expect(StatusCode::OK).body;
     assert!(page.contains(&format!("by_station/{STATION}.csv.gz")) && !page.contains("/record/near"));
     house.client.post("/record/near", &QUESTION).await.expect(StatusCode::NOT_FOUND);
     let mut client = visitor(&house, "https://127.0.0.1:1", SHORT).await;

@@ -138,10 +138,12 @@ async fn one_address_leaves_connections_for_others() {
     for _ in 0..4 {
         held.push(TcpStream::connect(address).await.unwrap());
     }
-    let asked = b"GET /health/live HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
+    let asked = b"GET / HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
     let refused = said(address, asked).await;
     assert_eq!(status(&refused), "503");
     assert!(refused.to_ascii_lowercase().contains("retry-after"));
+    let health = said(address, b"GET /health/live HTTP/1.1\r\nHost: a\r\n\r\n").await;
+    assert_eq!(status(&health), "200", "whoever watches the service is answered all the same");
     let socket = tokio::net::TcpSocket::new_v4().unwrap();
     socket.bind("127.0.0.2:0".parse().unwrap()).unwrap();
     let mut other = socket.connect(address).await.unwrap();
@@ -190,7 +192,7 @@ async fn a_form_that_trickles_in_and_a_reader_who_stops_are_given_up() {
 #[tokio::test]
 async fn over_capacity_a_connection_is_told_to_come_again() {
     let (_house, address) = listening(2).await;
-    let asked = b"GET /health/live HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
+    let asked = b"GET / HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n";
     let both = [TcpStream::connect(address).await.unwrap(), TcpStream::connect(address).await.unwrap()];
     let begun = Instant::now();
     let answer = said(address, asked).await;

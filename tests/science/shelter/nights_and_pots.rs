@@ -1,7 +1,7 @@
 //! The night, its forecast, places and pots held against published numbers and their own equations.
 
 use winterfig_core::science::climate::night_curve::night_curve;
-use winterfig_core::science::cold_night::forecast::{FrostNight, MinimumRegression, sd_by_lead_k, sd_from_hit_rate};
+use winterfig_core::science::cold_night::forecast::sd_by_lead_k;
 use winterfig_core::science::cold_night::places::{HOUSE_C, StoreKind};
 use winterfig_core::science::cold_night::pot::{HEAT_J_M3K, LATENT_J_M3, Medium, Pot, Stands, through_the_night};
 use winterfig_core::units::Celsius;
@@ -19,49 +19,6 @@ fn the_night_falls_along_the_published_curve() {
     for (hour, wanted) in hours.iter().zip(c["published"]["T_F"].as_array().unwrap()) {
         close(night_curve(t2, low, n, hour.as_f64().unwrap()).fahrenheit(), wanted.as_f64().unwrap(), number(&c, "/tolerance"), "curve");
     }
-}
-
-/// cases/shelter/fao_min_temp_regression.json: two-stage regression, coefficients and the prediction, 1e-6 as stated there.
-#[test]
-fn the_two_stage_regression_gives_the_published_prediction() {
-    let Some(c) = load("fao_min_temp_regression") else { return };
-    let column = |k: &str| -> Vec<f64> { c["inputs"][k].as_array().unwrap().iter().map(|v| v.as_f64().unwrap()).collect() };
-    let nights: Vec<FrostNight> = column("T_2h_after_sunset_C")
-        .iter()
-        .zip(column("dewpoint_2h_C"))
-        .zip(column("Tmin_C"))
-        .map(|((&evening_c, dew_point_c), minimum_c)| FrostNight { evening_c, dew_point_c, minimum_c })
-        .collect();
-    let fit = MinimumRegression::fit(&nights).unwrap();
-    close(fit.a, number(&c, "/recomputed/a"), 1e-6, "a");
-    close(fit.b, number(&c, "/recomputed/b"), 1e-6, "b");
-    close(fit.c, number(&c, "/recomputed/c"), 1e-6, "c");
-    close(
-        fit.predict_c(number(&c, "/inputs/predict_for/T"), number(&c, "/inputs/predict_for/Td")),
-        number(&c, "/published/pred_C"),
-        1e-6,
-        "prediction",
-    );
-    close(fit.residual_sd_k, number(&c, "/recomputed/resid_sd_C"), 5e-4, "residual sd");
-    assert!(MinimumRegression::fit(&nights[..3]).is_err());
-}
-
-/// cases/shelter/forecast_sigma_from_hit_rate.json.
-#[test]
-fn a_hit_rate_becomes_the_stated_spread() {
-    let Some(c) = load("forecast_sigma_from_hit_rate") else { return };
-    close(
-        sd_from_hit_rate(2.0, number(&c, "/inputs/pct_min_within_2C_first_night") / 100.0),
-        number(&c, "/recomputed/sigma_min_C"),
-        0.01,
-        "minimum",
-    );
-    close(
-        sd_from_hit_rate(2.0, number(&c, "/inputs/pct_max_within_2C_first_day") / 100.0),
-        number(&c, "/recomputed/sigma_max_C"),
-        0.01,
-        "maximum",
-    );
 }
 
 /// cases/shelter/nws_low_error_winter.json: spread and tails of three sets at four leads, from their histograms.

@@ -7,7 +7,7 @@ use winterfig_core::catalogue::prior_table;
 use winterfig_core::science::cultivar::HardinessClass;
 use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig_core::science::hardiness::observation::CultivarPrior;
-use winterfig_core::science::hardiness::ordinal::Effort;
+use winterfig_core::science::hardiness::ordinal::FitOptions;
 use winterfig_core::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig_core::science::numeric::Gaussian;
 
@@ -53,7 +53,7 @@ pub fn replicate(replicates: u64, reports: usize, seed: u64) -> Places {
         let drawn = simulate(&priors, truth, &design, &mut rng);
         // Every report says what happened, and the fit is told so.
         let likelihood = Likelihood { contamination: false, ..Likelihood::default() };
-        let effort = Effort { tolerance: 1e-6, ..Effort::default() };
+        let effort = FitOptions { tolerance: 1e-6, ..FitOptions::default() };
         let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
         let fitted = fit(&spec, &drawn.reports).unwrap();
         places.failed += usize::from(!fitted.convergence().converged);

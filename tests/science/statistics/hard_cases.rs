@@ -5,7 +5,7 @@ use winterfig_core::science::cultivar::HardinessClass;
 use winterfig_core::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
-use winterfig_core::science::hardiness::ordinal::{Diagnostic, Effort};
+use winterfig_core::science::hardiness::ordinal::{Diagnostic, FitOptions};
 use winterfig_core::science::hardiness::posterior::Fitted;
 use winterfig_core::units::Celsius;
 
@@ -22,7 +22,7 @@ fn reports(cultivars: usize, reporters: u32, observations: Vec<WinterObservation
 fn fitted(reports: &Reports, prior_use: PriorUse) -> Fitted {
     let priors = prior_table::priors().unwrap();
     let likelihood = if prior_use == PriorUse::Flat { Likelihood::PLAIN } else { Likelihood::default() };
-    let fitted = fit(&HardinessSpec { priors: &priors, prior_use, likelihood, effort: Effort::default() }, reports).unwrap();
+    let fitted = fit(&HardinessSpec { priors: &priors, prior_use, likelihood, effort: FitOptions::default() }, reports).unwrap();
     for c in 0..reports.cultivars.len() {
         for level in &DamageLevel::ALL[1..] {
             let t50 = fitted.t50(c, *level).unwrap();
@@ -100,7 +100,7 @@ fn identical_rows_in_great_number_are_neither_slow_nor_wrong() {
 fn a_reporter_or_cultivar_out_of_range_is_refused_with_its_place() {
     let priors = prior_table::priors().unwrap();
     let spec =
-        HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort: Effort::default() };
+        HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort: FitOptions::default() };
     let bad = reports(1, 1, vec![report(0, 0, -10.0, 1), report(0, 9, -10.0, 1)]);
     assert!(matches!(fit(&spec, &bad), Err(FitError::Report { index: 1, .. })));
     assert!(matches!(fit(&spec, &reports(1, 1, Vec::new())), Err(FitError::NoReports)));

@@ -4,7 +4,7 @@
 
 use serde_json::Value;
 use winterfig_core::science::hardiness::ordinal::{
-    Combination, Diagnostic, Effort, Fitted, Free, Group, Observation, Problem, Role, Spec, fit,
+    Combination, Diagnostic, FitOptions, Fitted, Free, Group, Observation, Problem, Role, Spec, fit,
 };
 
 use crate::cases::case;
@@ -50,7 +50,7 @@ fn problem(rows: &[Row], spec: Spec) -> Problem {
 }
 
 fn solve(problem: &Problem) -> Fitted {
-    let fitted = fit(problem, &Free::new(problem), Effort { tolerance: 1e-16, ..Effort::default() });
+    let fitted = fit(problem, &Free::new(problem), FitOptions { tolerance: 1e-16, ..FitOptions::default() });
     assert!(fitted.convergence.converged, "{:?}", fitted.convergence);
     fitted
 }

@@ -8,7 +8,7 @@ use winterfig_core::science::cultivar::HardinessClass;
 use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit, refit};
 use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, Reports, WinterObservation};
-use winterfig_core::science::hardiness::ordinal::{self, Effort, Free, Observation, Problem, Role};
+use winterfig_core::science::hardiness::ordinal::{self, FitOptions, Free, Observation, Problem, Role};
 use winterfig_core::science::hardiness::posterior::Fitted;
 use winterfig_core::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig_core::science::numeric::Gaussian;
@@ -45,7 +45,7 @@ pub fn reports(file: &str, temperature: &str, with_error: bool) -> Reports {
 
 /// The model of the references: cultivars, reporters and conditions alone.
 fn spec(priors: &Priors, prior_use: PriorUse) -> HardinessSpec<'_> {
-    HardinessSpec { priors, prior_use, likelihood: Likelihood::PLAIN, effort: Effort { threads: 2, ..Effort::default() } }
+    HardinessSpec { priors, prior_use, likelihood: Likelihood::PLAIN, effort: FitOptions { threads: 2, ..FitOptions::default() } }
 }
 
 fn fitted(reports: &Reports, prior_use: PriorUse) -> Fitted {
@@ -147,7 +147,7 @@ fn the_engine_with_flat_integrated_effects_agrees_with_an_independent_nested_fit
             builder.push(&record).unwrap();
         }
         let problem = builder.finish().unwrap();
-        let fitted = ordinal::fit(&problem, &Free::new(&problem), Effort::default());
+        let fitted = ordinal::fit(&problem, &Free::new(&problem), FitOptions::default());
         assert!(fitted.convergence.converged, "{:?}", fitted.convergence);
         let near = |what: &str, ours: f64, theirs: f64| {
             assert!((ours - theirs).abs() < 1e-4 * (1.0 + theirs.abs()), "{name} {what}: {ours} against {theirs}");
@@ -241,9 +241,9 @@ fn the_uncertainty_of_a_large_fit_is_that_of_the_differenced_gradient() {
         for i in 0..ours.psi.len() {
             let sd = theirs.psi_covariance[(i, i)].sqrt();
             assert!((ours.psi[i] - theirs.psi[i]).abs() < 1e-3 * sd, "{prior_use:?} ψ{i}: {} against {}", ours.psi[i], theirs.psi[i]);
+            println!("{prior_use:?} ψ{i}: {}", ours.psi_covariance[(i, i)].sqrt() / sd);
             let ratio = ours.psi_covariance[(i, i)].sqrt() / sd;
-            // With the shared winter the profile leaves a standard error up to 14 % too small (to be mended); without it they agree within 1 %.
-            assert!((ratio - 1.0).abs() < 0.15, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
+            assert!((ratio - 1.0).abs() < 0.02, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
         }
     }
 }

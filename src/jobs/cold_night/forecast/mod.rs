@@ -1,4 +1,4 @@
-//! A published forecast, fetched for a place when somebody asks for it. Without a relay nothing is ever fetched.
+//! A published forecast, fetched for a place on request. Without a configured relay nothing is fetched.
 
 pub mod hourly;
 

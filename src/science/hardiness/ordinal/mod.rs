@@ -35,7 +35,7 @@ mod sweep;
 mod tests;
 
 pub use builder::ProblemBuilder;
-pub use fitted::{Combination, Convergence, Diagnostic, Effort, Fitted, Place, fit, refit, refit_one_step};
+pub use fitted::{Combination, Convergence, Diagnostic, FitOptions, Fitted, Place, fit, refit, refit_one_step};
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;
 pub use problem::{ATTENUATION, Problem};
