@@ -73,7 +73,7 @@ pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
             .iter()
             .map(|&what| {
                 let then = outage::with_stop_gap(&with_room(d, factor), &contents, from, outside_c, roots_c, what);
-                StopGapAnswer { what: what.label().to_owned(), hours_to_green: until(&then), hours_to_roots: then.hours_to_roots }
+                StopGapAnswer { what: words::stop_gap(what).to_owned(), hours_to_green: until(&then), hours_to_roots: then.hours_to_roots }
             })
             .collect();
         let long = |hours: Option<f64>| hours.unwrap_or(f64::INFINITY);

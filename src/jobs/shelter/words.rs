@@ -1,6 +1,7 @@
 //! Sentences of the shelter's answer that are the same for every shelter.
 
 use crate::science::shelter::envelope::ShareOf;
+use crate::science::shelter::outage::StopGap;
 
 /// Name of a line of the conductance.
 pub(super) fn share_name(of: ShareOf) -> String {
@@ -43,3 +44,12 @@ pub(super) fn unlike_described(predicted_k: f64, difference_k: f64) -> String {
 
 /// What is said where the scatter could not be seen.
 pub(super) const ONE_NIGHT_EACH: &str = "One night on each side shows no scatter; the interval assumes 1.1 K from night to night. A second night on either side says more than anything else.";
+
+/// What is done at once after the power failed.
+pub(super) const fn stop_gap(what: StopGap) -> &'static str {
+    match what {
+        StopGap::Seal => "shut and seal doors, vents and the foot of the skirt",
+        StopGap::SecondSkin => "hang blankets, bubble lining or a second sheet inside, over the plants and down to the floor",
+        StopGap::HotWater => "carry in 100 litres (26 US gallons) of hot water, in closed cans among the plants",
+    }
+}

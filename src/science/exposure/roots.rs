@@ -165,6 +165,28 @@ impl Roots {
 mod tests {
     use super::*;
     use crate::catalogue::prior_table;
+    use crate::science::climate::winter_minimum::WinterMinimum;
+
+    /// By the definition of the temperatures: half of plants have lost young roots at one, half are dead at the other. In growth the roots harden
+    /// no more, and the young ones go with the rest.
+    #[test]
+    fn half_lose_young_roots_at_their_half_point_and_half_die_at_that_of_the_plant() {
+        let priors = prior_table::priors().unwrap();
+        let at = |growing: bool, c: f64| {
+            let mut night = Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(c)));
+            night.stand = Stand::Pot(PotInAir::on_ground(15.0));
+            night.air.course = Course::followed(vec![(c, PotTemperature { wall_c: c, mean_c: c, centre_c: c })]);
+            night.roots_growing = growing;
+            Roots::of(&night, &priors).unwrap().chances(c, RootView::Averaged)
+        };
+        let half = |chance: f64| (chance - 0.5).abs() < 1e-9;
+        let (lost, killed) = at(false, priors.roots.young_roots.mean);
+        assert!(half(lost) && killed < 0.2, "{lost} {killed}");
+        let (lost, killed) = at(false, priors.roots.death.mean);
+        assert!(half(killed) && lost > 0.8, "{lost} {killed}");
+        let (lost, killed) = at(true, priors.roots.death_growing.mean);
+        assert!(half(lost) && half(killed), "{lost} {killed}");
+    }
 
     /// Growers' rule: young roots go before the plant, and never outlive it.
     #[test]

@@ -69,15 +69,6 @@ pub enum StopGap {
 impl StopGap {
     /// Every one.
     pub const ALL: [Self; 3] = [Self::Seal, Self::SecondSkin, Self::HotWater];
-
-    /// What is done.
-    pub const fn label(self) -> &'static str {
-        match self {
-            Self::Seal => "shut and seal doors, vents and the foot of the skirt",
-            Self::SecondSkin => "hang blankets, bubble lining or a second sheet inside, over the plants and down to the floor",
-            Self::HotWater => "carry in 100 litres (26 US gallons) of hot water, in closed cans among the plants",
-        }
-    }
 }
 
 /// Follows a shelter without its heater from `inside_c`, at one outside temperature; `roots_c` is what roots in a pot stand.
