@@ -1,4 +1,4 @@
-//! Where fresh identifiers come from: an argument, like the clock, so that a run can be repeated to the last id.
+//! Source of new identifiers, passed as an argument like the clock, so that tests repeat exactly.
 
 use std::sync::{Arc, Mutex, PoisonError};
 

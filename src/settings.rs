@@ -1,8 +1,12 @@
 //! Every setting of the service: flag, environment name, default, meaning. The README's table is held to this by a test.
 
 use std::net::SocketAddr;
+use std::path::PathBuf;
 
 use clap::Args;
+
+use crate::jobs::station_record::archive::ADDRESS;
+use crate::outbound::OutboundUses;
 
 /// How the service runs.
 #[derive(Debug, Clone, Args)]
@@ -25,9 +29,21 @@ pub struct Settings {
     /// Relay, http://HOST:PORT, that passes questions on to api.weather.gov (United States); without one no forecast is fetched
     #[arg(long, env = "WINTERFIG_FORECAST_RELAY", value_name = "URL")]
     pub forecast_relay: Option<String>,
+    /// What the service may fetch from elsewhere, separated by commas: none, or records (daily records of weather stations, when a visitor asks for one)
+    #[arg(long, env = "WINTERFIG_OUTBOUND", default_value = "none", value_name = "USE,…")]
+    pub outbound: OutboundUses,
+    /// Where records are fetched: the public archive of NCEI, or a mirror or relay of your own that may lie on a private network
+    #[arg(long, env = "WINTERFIG_RECORDS_ARCHIVE", default_value = ADDRESS, value_name = "URL")]
+    pub records_archive: String,
+    /// Certificates (PEM) that a mirror or relay is trusted by, beside the usual roots
+    #[arg(long, env = "WINTERFIG_OUTBOUND_ROOTS", value_name = "FILE")]
+    pub outbound_roots: Option<PathBuf>,
     /// Database: sqlite:FILE or postgres://…
     #[arg(long, env = "WINTERFIG_DATABASE", default_value = "sqlite:winterfig.db", value_name = "URL")]
     pub database: String,
+    /// With PostgreSQL: file that lists, by id, who asked to be forgotten; keep it apart from the database's backups, for a dump put back is checked against it at the start (SQLite has it beside the data file)
+    #[arg(long, env = "WINTERFIG_ERASED_LIST", default_value = "winterfig.erased", value_name = "FILE")]
+    pub erased_list: std::path::PathBuf,
     /// Fill an empty database with simulated members and reports, labelled as such on every page
     #[arg(long, env = "WINTERFIG_DEMO")]
     pub demo: bool,
@@ -43,10 +59,10 @@ pub struct Settings {
     /// Most connections of one address (IPv6: one /64) at once; those of trusted proxies are not counted
     #[arg(long, env = "WINTERFIG_CONNECTIONS_PER_ADDRESS", default_value_t = 128, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=65_536))]
     pub connections_per_address: u32,
-    /// Seconds between a stop signal and the closing of the door: readiness fails meanwhile, so that a proxy turns elsewhere first
+    /// Seconds between a stop signal and the end of accepting connections: readiness fails meanwhile, so that a proxy sends requests elsewhere
     #[arg(long, env = "WINTERFIG_DRAIN_S", default_value_t = 0, value_name = "S", value_parser = clap::value_parser!(u32).range(0..=600))]
     pub drain_s: u32,
-    /// New members per address and hour; raise it for an evening of a society behind one connection
+    /// New members per address and hour; raise it when many people sign up from one network
     #[arg(long, env = "WINTERFIG_JOINS_PER_HOUR", default_value_t = 3, value_name = "N", value_parser = clap::value_parser!(u32).range(1..=100_000))]
     pub joins_per_hour: u32,
     /// Sign-ins per address and minute

@@ -1,4 +1,4 @@
-//! Secrets that the house hands out: random, shown once, kept only as a hash.
+//! Random tokens handed out by the service: shown once, stored as a hash.
 
 use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;

@@ -4,6 +4,9 @@
 
 pub mod advice;
 pub mod cultivar;
+pub mod found;
+pub mod invented;
+pub mod materials;
 pub mod names;
 pub mod night_prior_table;
 pub mod prior_table;

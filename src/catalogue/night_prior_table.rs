@@ -1,5 +1,5 @@
-//! The starting values of a cold night as shipped in `seed-data/night-priors.csv`, with those of roots in pots from `seed-data/priors.csv`,
-//! which the yearly chances use too.
+//! The starting values of a cold night as shipped in `seed-data/night-priors.csv`, with those of `seed-data/priors.csv` that
+//! a night uses like the yearly chances.
 
 use super::prior_table::PriorTableError;
 use crate::science::cold_night::priors::NightPriors;
@@ -9,7 +9,11 @@ use crate::science::priors::PriorRow;
 const TEXT: &str = include_str!("../../seed-data/night-priors.csv");
 
 /// Rows of the table of priors that a night uses too.
-const SHARED: [&str; 9] = [
+const SHARED: [&str; 13] = [
+    "event_state",
+    "hardening_share",
+    "repeat_nights",
+    "green_wood_share",
     "tender",
     "root_young",
     "root_death",

@@ -7,13 +7,15 @@ use clap::Args as ClapArgs;
 
 use super::CliError;
 use crate::clock::{Clock, SystemClock};
+use crate::jobs::station_record::json::climate_json;
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::words::{diagnostic_words, not_used_words, why_words, winter_rule_words};
 use crate::jobs::station_record::{asked, read};
 use crate::science::climate::extremes::{Chosen, Extremes};
 use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
 use crate::science::climate::periods::PeriodClimate;
 use crate::science::climate::record::{ReadOptions, ReadUnits};
-use crate::science::climate::site_climate::{Question, SiteClimate};
+use crate::science::climate::site_climate::{MOST_LISTED, Question, SiteClimate};
 use crate::units::Celsius;
 
 /// Refused values written out; all of them are in the JSON.
@@ -104,7 +106,8 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let question = args.beside.question()?;
     let reading = asked::answered(args.reading.read(&args.file)?, &question).map_err(|error| CliError::Input(error.to_string()))?;
     if args.json {
-        serde_json::to_writer_pretty(&mut *out, &reading.climate).map_err(anyhow::Error::from)?;
+        let json = climate_json(&reading.climate).map_err(anyhow::Error::from)?;
+        serde_json::to_writer_pretty(&mut *out, &json).map_err(anyhow::Error::from)?;
         writeln!(out)?;
         return Ok(());
     }
@@ -113,8 +116,8 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     write_extremes(&reading.climate, out)?;
     write_season(&reading.climate, out)?;
     write_spells(&reading.climate, out)?;
-    for doubt in &reading.climate.doubts {
-        writeln!(out, "Note: {doubt}.")?;
+    for found in &reading.climate.diagnostics {
+        writeln!(out, "Note: {}.", diagnostic_words(found))?;
     }
     Ok(())
 }
@@ -131,28 +134,28 @@ fn write_file(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError
     let station = file.station.as_ref().map_or_else(String::new, |id| format!(", station {id}"));
     writeln!(out, "{}{station}: {} to {}, {} days with readings", file.format, file.first, file.last, file.days)?;
     writeln!(out, "Values read as {} (told by {})", file.units_as_read, file.units_from)?;
-    if climate.rejected.is_empty() {
+    if climate.rejected_count == 0 {
         writeln!(out, "No value refused.")?;
     } else {
-        writeln!(out, "{} value(s) refused:", climate.rejected.len())?;
+        writeln!(out, "{} value(s) refused:", climate.rejected_count)?;
         for refused in climate.rejected.iter().take(REJECTED_SHOWN) {
             writeln!(out, "  {} {} {:.1} °C: {}", refused.date, refused.element, refused.value_c, refused.reason)?;
         }
-        if climate.rejected.len() > REJECTED_SHOWN {
-            writeln!(out, "  and {} more (--json lists all)", climate.rejected.len() - REJECTED_SHOWN)?;
+        if climate.rejected_count > REJECTED_SHOWN {
+            writeln!(out, "  and {} more (--json lists the first {MOST_LISTED})", climate.rejected_count - REJECTED_SHOWN)?;
         }
     }
     Ok(())
 }
 
 fn write_winters(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError> {
-    writeln!(out, "\nWinters ({})", climate.winter_rule)?;
+    writeln!(out, "\nWinters ({})", winter_rule_words(climate.winter_rule))?;
     writeln!(out, "{:>6}  {:<22}{:<12}{:>8}  equivalent midwinter minimum, and its night", "winter", "lowest", "on", "missing")?;
     for winter in &climate.winters {
         let lowest = winter.minimum_c.map_or_else(|| "none".to_owned(), |t| both(t.degrees()));
         let date = winter.date.map_or_else(String::new, |date| date.to_string());
         let equivalent = match (winter.reason, winter.equivalent_minimum_c, winter.equivalent_date) {
-            (Some(reason), ..) => format!("not used: {reason}"),
+            (Some(reason), ..) => format!("not used: {}", not_used_words(reason)),
             (None, Some(t), Some(date)) => format!("{} ({date})", both(t.degrees())),
             _ => String::new(),
         };
@@ -174,7 +177,7 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
         Some(Chosen::GevPrior) => "GEV by maximum likelihood, weak prior on its shape",
         None => "no distribution",
     };
-    writeln!(out, "  {name}: {why}")?;
+    writeln!(out, "  {name}: {}", why_words(why))?;
     if let Some(q) = quantiles_c {
         writeln!(out, "  one winter in ten below {}; every other below {}; nine in ten below {}", both(q.p10), both(q.p50), both(q.p90))?;
     }

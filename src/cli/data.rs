@@ -49,25 +49,36 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
     block_on(async {
         let store = if args.dry_run { args.database.reading().await? } else { args.database.writing().await? };
         let catalogue = store.catalogue().await.map_err(store_error)?;
-        let (reports, withdrawn) = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
+        let package = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
         if store.is_simulated().await.map_err(store_error)? {
             return Err(CliError::Input("this database holds simulated data; real reports do not go into it".to_owned()));
         }
         let mut here = Vec::new();
-        for incoming in &reports {
+        for incoming in &package.reports {
             if store.report(incoming.report.id).await.map_err(store_error)?.is_some() {
-                here.push(incoming.report.id);
+                here.push(incoming.report.id.to_string());
+            }
+        }
+        for shelter in &package.shelters {
+            if store.shelter_report(shelter.id).await.map_err(store_error)?.is_some() {
+                here.push(shelter.id.to_string());
             }
         }
         if here.is_empty() && !args.dry_run {
-            here = store.import(&reports, &withdrawn, SystemClock.now()).await.map_err(store_error)?;
+            here = store.import(&package, SystemClock.now()).await.map_err(store_error)?;
         }
         if !here.is_empty() {
-            let ids: Vec<String> = here.iter().take(20).map(ToString::to_string).collect();
-            return Err(CliError::Input(format!("{} reports stand here already, so nothing was taken: {}", here.len(), ids.join(", "))));
+            let ids = here.iter().take(20).map(String::as_str).collect::<Vec<_>>().join(", ");
+            return Err(CliError::Input(format!("{} reports or shelters stand here already, so nothing was taken: {ids}", here.len())));
         }
         let done = if args.dry_run { "would be taken" } else { "taken" };
-        writeln!(out, "{} reports {done}, {} withdrawn listed", reports.len(), withdrawn.len())?;
+        let shelters = match package.shelters.len() {
+            0 => String::new(),
+            1 => " and one shelter".to_owned(),
+            n => format!(" and {n} shelters"),
+        };
+        let gone = package.withdrawn.len() + package.withdrawn_shelters.len();
+        writeln!(out, "{} reports{shelters} {done}, {gone} withdrawn listed", package.reports.len())?;
         store.close().await;
         Ok(())
     })
@@ -131,13 +142,14 @@ pub fn export(args: &Export, out: &mut dyn Write) -> Result<(), CliError> {
         let catalogue = store.catalogue().await.map_err(store_error)?;
         let publication = Publication::now(&store, &catalogue).await.map_err(store_error)?;
         let mut files = publication.package.files(&catalogue).map_err(anyhow::Error::from)?;
-        files.push((FILE_NAME.to_owned(), publication.zip().map_err(anyhow::Error::from)?.bytes.to_vec()));
+        let written = publication.written().map_err(anyhow::Error::from)?;
+        files.push((FILE_NAME.to_owned(), written.zip.bytes.to_vec()));
         std::fs::create_dir_all(&args.folder).map_err(|error| CliError::Input(format!("{}: {error}", args.folder.display())))?;
         for (name, bytes) in &files {
             write_whole(&args.folder.join(name), bytes)?;
         }
-        let (version, _) = publication.citation().map_err(anyhow::Error::from)?;
-        writeln!(out, "{} reports of {} plants, version {version}", publication.package.winters.len(), publication.package.plants.len())?;
+        let (winters, plants) = (publication.package.winters.len(), publication.package.plants.len());
+        writeln!(out, "{winters} reports of {plants} plants, version {}", written.version)?;
         store.close().await;
         Ok(())
     })

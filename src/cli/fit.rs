@@ -9,10 +9,11 @@ use serde::Serialize;
 
 use super::CliError;
 use crate::catalogue::{Catalogue, NameMatch, prior_table};
+use crate::model::diagnostic_words::diagnostic_words;
 use crate::records::report_file::{self, Headings, ReportFile};
 use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
-use crate::science::hardiness::ordinal::Effort;
+use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
 use crate::units::Celsius;
@@ -111,7 +112,7 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
     // Without priors it is the ordinary mixed model, for comparison with other programs.
     let likelihood = if prior_use == PriorUse::Flat { Likelihood::PLAIN } else { Likelihood::default() };
-    let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: Effort { threads, ..Effort::default() } };
+    let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: FitOptions { threads, ..FitOptions::default() } };
     let fitted = fit(&spec, &file.reports).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
     let scores = if args.no_scores || !meaningful(prior_use) {
         None
@@ -173,7 +174,7 @@ fn answer(args: &Args, file: ReportFile, fitted: &Fitted, scores: Option<Validat
         cultivars_seen: cultivars.len(),
         reporters: file.reporters.len(),
         converged: fitted.convergence().converged,
-        doubts: fitted.doubts(),
+        doubts: fitted.diagnostics().iter().map(diagnostic_words).collect(),
         notes: file.notes,
         priors: if args.priors == PriorChoice::None { "none" } else { "evidence" },
         spread_k: 1.0 / beta.mean,

@@ -16,6 +16,7 @@ mod place;
 mod serve;
 mod shelter;
 mod shortlist;
+mod spring;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -50,7 +51,7 @@ struct Arguments {
 #[derive(Debug, Subcommand)]
 enum Command {
     /// Run the service
-    Serve(crate::settings::Settings),
+    Serve(Box<crate::settings::Settings>),
     /// Rank every fig for a place, without a server
     Shortlist(Box<shortlist::Args>),
     /// Compare two to four figs at one place, with each other
@@ -65,6 +66,8 @@ enum Command {
     Shelter(shelter::Shelter),
     /// What to carry in or cover tonight, and in which order
     ColdNight(cold_night::ColdNight),
+    /// Dead or late, figs this year, when it is safe; JSON out
+    Spring(Box<spring::Spring>),
     /// Take reports in from a data package or a plain table: all rows or none
     Import(data::Import),
     /// Write the data package into a folder
@@ -93,7 +96,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         }
     };
     let result: Result<(), CliError> = match parsed.command {
-        Command::Serve(settings) => serve::run(settings, out),
+        Command::Serve(settings) => serve::run(*settings, out),
         Command::Shortlist(args) => shortlist::run(&args, out),
         Command::Compare(args) => compare::run(&args, out),
         Command::Place(args) => place::run(&args, out),
@@ -107,6 +110,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Member(args) => member::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
+        Command::Spring(arguments) => spring::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {

@@ -2,6 +2,7 @@
 
 use std::io::Write;
 use std::sync::Arc;
+use std::time::Duration;
 
 use anyhow::Context;
 use tokio::net::TcpListener;
@@ -14,15 +15,19 @@ use crate::demo::fill::DemoError;
 use crate::jobs::accounts::mail::Mail;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::open_data::releases;
+use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
+use crate::outbound::Host;
 use crate::settings::Settings;
-use crate::store::{self, StoreError};
+use crate::store::{self, Store, StoreError};
 use crate::web::server::Bounds;
 use crate::web::{self, AppState};
 
 /// File handles for the database, the log, mail and forecasts.
 const OTHER_HANDLES: u64 = 128;
+/// How often erasures that other processes made are looked for.
+const LIST_EVERY: Duration = Duration::from_mins(1);
 
 /// Serves until told to stop (SIGTERM or SIGINT).
 pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
@@ -32,7 +37,7 @@ pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
 }
 
 async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
-    let store = store::open(&settings.database).await.map_err(|error| match error {
+    let store = store::open_listing(&settings.database, &settings.erased_list).await.map_err(|error| match error {
         StoreError::Address { .. } => CliError::Input(error.to_string()),
         other => CliError::Other(
             anyhow::Error::from(other).context(format!("the database {} cannot be used", shown_address(&settings.database))),
@@ -42,12 +47,14 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tracing::info!(engine = facts.engine, version = facts.version, durability = facts.durability, "database is open");
     let mut snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     if settings.demo {
-        let laid_out = fill::fill(store.as_ref(), &snapshot.catalogue, &snapshot.priors, &snapshot.fruit_priors, SystemClock.now()).await;
+        let laid_out = fill::fill(store.as_ref(), &snapshot.priors, &snapshot.fruit_priors, SystemClock.now()).await;
         let reports = laid_out.map_err(|error| match error {
             DemoError::NotEmpty => CliError::Input(error.to_string()),
             other => CliError::Other(other.into()),
         })?;
         tracing::info!(reports, "the demonstration stands: everything in it is simulated");
+        // With the invented cultivars.
+        snapshot = Snapshot::from_priors(store.catalogue().await.map_err(anyhow::Error::from)?).map_err(anyhow::Error::from)?;
     }
     snapshot.simulated = store.is_simulated().await.map_err(anyhow::Error::from)?;
     let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(SystemClock))
@@ -55,6 +62,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .with_public_address(settings.public_address.clone())
         .with_mail(mail(&settings)?)
         .with_forecasts(forecasts(&settings)?)
+        .with_archive(archive(&settings, &store)?)
         .behind(&settings.trusted_proxies);
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
@@ -76,13 +84,16 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         let state = state.clone();
         move || state.snapshot()
     }));
+    let tidying = tokio::spawn(Arc::clone(&state.limits).watch());
+    let erasing = tokio::spawn(list_erasures(Arc::clone(&store)));
+    let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
     writeln!(out, "winterfig is ready: http://{address}/")?;
     out.flush()?;
     tracing::info!(%address, "ready");
     let told = stop_signal()?;
-    let draining = std::time::Duration::from_secs(u64::from(settings.drain_s));
+    let draining = Duration::from_secs(u64::from(settings.drain_s));
     let stop = async {
         tokio::select! {
             () = told => {
@@ -95,6 +106,11 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     web::server::serve(listener, crate::routes::router(state.clone()), bounds(&settings), stop).await;
     learning.abort();
     releasing.abort();
+    tidying.abort();
+    erasing.abort();
+    if let Some(listing) = listing {
+        listing.abort();
+    }
     store.close().await;
     if state.has_storage_failed() {
         return Err(CliError::Other(anyhow::anyhow!(
@@ -102,6 +118,16 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         )));
     }
     Ok(())
+}
+
+/// Brings the list of erasures outside the database up to date until the task is dropped.
+async fn list_erasures(store: Arc<dyn Store>) {
+    loop {
+        tokio::time::sleep(LIST_EVERY).await;
+        if let Err(error) = store.complete_list_of_erasures().await {
+            tracing::warn!(%error, "the list of members who asked to be forgotten is not up to date");
+        }
+    }
 }
 
 /// How many connections are served: as many as set, where there are file handles for them.
@@ -131,6 +157,18 @@ fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
 /// The way forecasts come, where the settings name one.
 fn forecasts(settings: &Settings) -> Result<Option<Forecasts>, CliError> {
     settings.forecast_relay.as_deref().map(Forecasts::new).transpose().map_err(|error| CliError::Input(error.to_string()))
+}
+
+/// What fetches records, where the settings allow it. The public archive is trusted by the usual roots and found at public addresses alone; a
+/// host that the operator names instead may lie anywhere.
+fn archive(settings: &Settings, store: &Arc<dyn Store>) -> Result<Option<Archive>, CliError> {
+    if !settings.outbound.records {
+        return Ok(None);
+    }
+    let own = settings.records_archive != ADDRESS || settings.outbound_roots.is_some();
+    let host =
+        if own { Host::named_by_operator(&settings.records_archive, settings.outbound_roots.as_deref()) } else { Host::public(ADDRESS) };
+    host.map(|host| Some(Archive::new(host, Arc::clone(store)))).map_err(|error| CliError::Input(error.to_string()))
 }
 
 /// The address without the password that it may hold.

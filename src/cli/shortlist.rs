@@ -59,9 +59,15 @@ pub struct Args {
     /// Whole years since planting
     #[arg(long, value_name = "N")]
     years: Option<String>,
+    /// Whole years since the top was last killed back
+    #[arg(long, value_name = "N")]
+    wood_years: Option<String>,
     /// none, mulch, wrap, `cover_to_ground`, `filled_cage`, `unheated_house`, `carried_in`
     #[arg(long)]
     protection: Option<String>,
+    /// Where a pot is carried in to: `attached_garage`, `detached_shed`, `cellar`
+    #[arg(long)]
+    store: Option<String>,
     /// Days between the median dates of last and first frost
     #[arg(long, value_name = "DAYS")]
     frost_free_days: Option<String>,
@@ -74,6 +80,9 @@ pub struct Args {
     /// Mean temperature of the warmest month, °C
     #[arg(long, value_name = "T")]
     warmest_month_c: Option<String>,
+    /// cool or warm, where the warmest month is not known
+    #[arg(long)]
+    summer: Option<String>,
     /// fruit, wood or alive
     #[arg(long)]
     rank_by: Option<String>,
@@ -100,11 +109,14 @@ impl Args {
             ("culture", &self.culture),
             ("container_l", &self.container_l),
             ("years", &self.years),
+            ("wood_years", &self.wood_years),
             ("protection", &self.protection),
+            ("store", &self.store),
             ("frost_free_days", &self.frost_free_days),
             ("last_frost", &self.last_frost),
             ("first_frost", &self.first_frost),
             ("warmest_month_c", &self.warmest_month_c),
+            ("summer", &self.summer),
             ("rank_by", &self.rank_by),
             ("limit", &self.limit),
         ]
@@ -159,7 +171,7 @@ fn write_difference(difference: &AgainstZone, out: &mut dyn Write) -> Result<(),
 }
 
 pub(super) fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(), CliError> {
-    let winter = &answer.site.winter;
+    let winter = &answer.site.one_winter();
     writeln!(
         out,
         "{}: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",

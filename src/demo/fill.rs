@@ -1,14 +1,18 @@
 //! Fills an empty database with the demonstration: the invented Fennmere Fig Society, whose district lies where charts show open sea.
 //!
+//! Reports and gardens are about invented cultivars; the real ones stand on sources alone.
+//!
 //! Everything goes through the store's own questions, so that a demonstration has nothing a real database could not have; the database is
 //! marked as simulated first, and for good.
 
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use crate::catalogue::Catalogue;
-use crate::demo::society::{Demo, demo_reports};
+use crate::catalogue::CatalogueRecords;
+use crate::demo::society::{Demo, GARDENERS, demo_reports};
 use crate::ids::Ids;
+use crate::places::invented::INVENTED;
+use crate::places::town::marked_invented;
 use crate::records::place::Publish;
 use crate::records::words::{Credit, NameCertainty};
 use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role};
@@ -43,13 +47,7 @@ pub enum DemoError {
 }
 
 /// Lays the demonstration out unless it stands already; gives the number of reports written.
-pub async fn fill(
-    store: &dyn Store,
-    catalogue: &Catalogue,
-    priors: &Priors,
-    fruit: &FruitPriors,
-    now: Timestamp,
-) -> Result<usize, DemoError> {
+pub async fn fill(store: &dyn Store, priors: &Priors, fruit: &FruitPriors, now: Timestamp) -> Result<usize, DemoError> {
     let nobody = store.members().await?.is_empty();
     match store.simulation().await? {
         Some(Simulation::Whole) if !nobody => return Ok(0),
@@ -60,7 +58,10 @@ pub async fn fill(
     let ids = Ids::seeded(SEED);
     // The last winter whose outcome can be known by now began in the calendar year before.
     let last_winter = jiff::tz::TimeZone::UTC.to_datetime(now).year() - 1;
-    let demo = demo_reports(SEED, catalogue, priors, fruit, last_winter);
+    let records = CatalogueRecords::with_invented().map_err(|error| DemoError::Invented(error.to_string()))?;
+    store.plant_catalogue(&records, &CatalogueRecords::version_with_invented()).await?;
+    let catalogue = store.catalogue().await?;
+    let demo = demo_reports(SEED, &catalogue, priors, fruit, last_winter);
     let steward = invented("Fennmere reviewer", Role::Steward, &ids, now)?;
     store.join(&steward, NO_PASSPHRASE).await?;
     let gardeners = (0..demo.gardeners)
@@ -128,7 +129,13 @@ fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member], id: Uuid
         planted: Some(drawn.planted),
         setting: Some(Setting::Open),
         culture: drawn.culture,
-        place: Place { words: Some("Fennmere (invented)".to_owned()), point, publish: Publish::Grid },
+        place: Place { words: Some(town_of(drawn.gardener)), point, publish: Publish::Grid },
         mother: None,
     }
+}
+
+/// The invented town that a garden names: those that share a part of the district share a town.
+fn town_of(gardener: u32) -> String {
+    let town = (gardener as usize * INVENTED.len() / GARDENERS as usize).min(INVENTED.len() - 1);
+    marked_invented(INVENTED[town].0)
 }

@@ -55,7 +55,7 @@ pub struct DemoReport {
 }
 
 /// Gardeners drawn.
-const GARDENERS: u32 = 28;
+pub(super) const GARDENERS: u32 = 28;
 /// Winters drawn.
 const WINTERS: i16 = 9;
 /// Yearly minima over the invented gardens, °C.
@@ -88,13 +88,16 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, fruit: &F
             cover: [Protection::None, Protection::None, Protection::Mulch, Protection::Wrap][rng.random_range(0..4)],
         })
         .collect();
+    // Invented cultivars alone where the catalogue has any.
+    let is_grown = |c: &crate::catalogue::Cultivar| c.is_invented() || !catalogue.has_invented();
+    let grown: Vec<usize> = catalogue.cultivars().iter().enumerate().filter(|(_, c)| is_grown(c)).map(|(place, _)| place).collect();
     let mut plants = Vec::new();
     let mut places = Vec::new();
     for gardener in 0..GARDENERS {
         for _ in 0..rng.random_range(3..8) {
             let u: f64 = rng.random();
-            // The first cultivars of the catalogue are the commonest in gardens.
-            let place = (u * u * beliefs.len() as f64) as usize;
+            // The first of them are the commonest in gardens.
+            let Some(&place) = grown.get((u * u * grown.len() as f64) as usize) else { continue };
             let Some(cultivar) = catalogue.cultivars().get(place) else { continue };
             places.push(place);
             plants.push(DemoPlant {
@@ -107,6 +110,8 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, fruit: &F
         }
     }
     let mut alive = vec![true; plants.len()];
+    // Year in which the standing wood of each began to grow.
+    let mut wood_since: Vec<i16> = plants.iter().map(|plant| plant.planted).collect();
     let mut seasons = Seasons::draw(seed, catalogue, fruit);
     let mut reports = Vec::new();
     let shared = WINTER_SPREAD_K * std::f64::consts::FRAC_1_SQRT_2;
@@ -118,6 +123,7 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, fruit: &F
             let garden = &gardens[plant.gardener as usize];
             let conditions = Conditions {
                 years: YearsEstablished::new((year - plant.planted).max(0).unsigned_abs().into()).ok(),
+                wood_years: YearsEstablished::new((year - wood_since[place]).max(0).unsigned_abs().into()).ok(),
                 container: matches!(plant.culture, Culture::Container(_)),
                 protection: garden.cover,
             };
@@ -125,11 +131,15 @@ pub fn demo_reports(seed: u64, catalogue: &Catalogue, priors: &Priors, fruit: &F
             let damage = truth.damage(priors, places[place], conditions, truly, garden.harshness, &mut rng);
             let read = (10.0 * normal(&mut rng, Gaussian::new(truly, THERMOMETER_K))).round() / 10.0;
             let told = rng.random_bool(0.7);
-            if damage == DamageLevel::Dead {
-                alive[place] = false;
+            let wood_years = u8::try_from(year - wood_since[place]).ok();
+            match damage {
+                DamageLevel::Dead => alive[place] = false,
+                DamageLevel::ToGround => wood_since[place] = year + 1,
+                _ => {}
             }
             if let (true, Ok(coldest)) = (told, Celsius::new(read)) {
                 let mut record = record(winter, damage, coldest, garden.cover);
+                record.wood_years = wood_years;
                 seasons.date(&mut record, places[place], damage, garden.usual);
                 reports.push(DemoReport { plant: place, record });
             }
@@ -197,8 +207,13 @@ impl<'a> Seasons<'a> {
             record.first_growth = Some(FirstGrowth::NotBy(record.looked));
             record.regrew = None;
             record.judged_by = Some(JudgedBy::Scratched);
-            record.heat =
-                Some(HeatMet { site: None, to_growth: Some(tenth(curve.until(day_of(record.looked)))), to_ripe: None, to_frost: None });
+            record.heat = Some(HeatMet {
+                site: None,
+                to_growth: Some(tenth(curve.until(day_of(record.looked)))),
+                to_ripe: None,
+                to_frost: None,
+                harder_k: None,
+            });
             return;
         };
         let from = curve.until(day_of(growth));
@@ -222,6 +237,7 @@ impl<'a> Seasons<'a> {
             to_growth: Some(tenth(from)),
             to_ripe: ripe.map(|date| tenth(curve.until(day_of(date)))),
             to_frost: (record.fruit == Some(Fruit::Unripe)).then(|| tenth(curve.until(curve.hard_frost()))),
+            harder_k: None,
         });
     }
 }

@@ -47,19 +47,25 @@ impl Snapshot {
             let of = |pooled: &Option<crate::science::fruiting::first_ripe::Pooled>, place: usize| {
                 pooled.as_ref().and_then(|p| p.reports.get(place).copied()).unwrap_or(0)
             };
-            for (place, standing) in self.standings.iter_mut().enumerate() {
+            let demonstration = self.catalogue.has_invented();
+            for (place, (standing, cultivar)) in self.standings.iter_mut().zip(self.catalogue.cultivars()).enumerate() {
+                // In a demonstration real cultivars stand on sources alone.
+                if demonstration && !cultivar.is_invented() {
+                    continue;
+                }
                 standing.first_figs = FirstFigs { main: of(&lesson.ripe.main, place), breba: of(&lesson.ripe.breba, place) };
                 standing.fruit.learned = lesson.ripe.needs(place, &standing.fruit, &self.fruit_priors);
             }
         }
-        self.fruit_lesson = lesson;
+        self.fruit_effects = lesson;
     }
 
     /// When living plants show growth after damage of a level: as reports have moved it, or from the tables. Dead plants, which never do, are
     /// answered for as those killed to the ground.
     pub fn shown(&self, level: DamageLevel) -> Shown {
         let place = level.index().min(3);
-        let learned = self.fruit_lesson.as_ref().and_then(|lesson| lesson.shown.0.get(place).copied());
+        let lesson = self.fruit_effects.as_ref().filter(|_| !self.catalogue.has_invented());
+        let learned = lesson.and_then(|lesson| lesson.shown.0.get(place).copied());
         learned.unwrap_or_else(|| Shown::prior(self.fruit_priors.shown.get(place).unwrap_or(&self.fruit_priors.shown[3])))
     }
 }

@@ -6,6 +6,7 @@ use std::collections::HashMap;
 
 use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
+use crate::model::diagnostic_words::diagnostic_words;
 use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel};
@@ -13,7 +14,7 @@ use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
 use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit, refit};
 use crate::science::hardiness::observation::{CultivarPrior, Reports};
-use crate::science::hardiness::ordinal::Effort;
+use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
 use crate::science::hardiness::selection::{reported_share, sensitivity, weighed};
@@ -58,12 +59,12 @@ pub fn learn(
     }
     let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
     if used == 0 {
-        if snapshot.fruit_lesson.is_some() {
+        if snapshot.fruit_effects.is_some() {
             snapshot.model = model;
         }
         return Ok(snapshot);
     }
-    let effort = Effort { threads, tolerance: 1e-7, ..Effort::default() };
+    let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
     let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
     let reported = reported_share(&spec, &reports);
     let reports = reported.map_or(reports.clone(), |share| weighed(&reports, share.value()));
@@ -72,7 +73,7 @@ pub fn learn(
         None => fit(&spec, &reports)?,
     };
     if !fitted.convergence().converged {
-        return Err(LearningError::NotConverged(fitted.doubts().join("; ")));
+        return Err(LearningError::NotConverged(fitted.diagnostics().iter().map(diagnostic_words).collect::<Vec<_>>().join("; ")));
     }
     let scored = used <= MOST_SCORED;
     let validate = |leave| scored.then(|| cross_validate(&spec, &reports, &fitted, leave)).flatten();
@@ -84,17 +85,23 @@ pub fn learn(
         }
     }
     let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
-    for (c, standing) in snapshot.standings.iter_mut().enumerate() {
+    let demonstration = snapshot.catalogue.has_invented();
+    for (c, (standing, cultivar)) in snapshot.standings.iter_mut().zip(snapshot.catalogue.cultivars()).enumerate() {
         standing.reports = fitted.reports_of(c) as usize;
-        if let Some(belief) = fitted.belief(c) {
+        // In a demonstration real cultivars stand on sources alone.
+        if let Some(belief) = fitted.belief(c).filter(|_| !demonstration || cultivar.is_invented()) {
             standing.belief = belief;
         }
     }
     let scale_before = snapshot.scale;
-    snapshot.scale = fitted.scale();
+    // Steepness and gaps are everybody's: nothing invented moves them.
+    if !demonstration {
+        snapshot.scale = fitted.scale();
+    }
     snapshot.model = model;
     let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
+    snapshot.take_hardiness_lesson(&lesson);
     snapshot.learned = Some(TrainedModel {
         fitted: Some(fitted),
         lesson,
@@ -167,6 +174,9 @@ pub(crate) mod tests {
                     cover: r.record.cover,
                     stage: r.record.stage,
                     years: u8::try_from(r.record.winter.year() - plant.planted).ok(),
+                    harder_k: None,
+                    wood_years: r.record.wood_years,
+                    store: None,
                     damage: r.record.damage().unwrap(),
                     doubtful: false,
                     complete_list: true,
@@ -201,7 +211,7 @@ pub(crate) mod tests {
         let snapshot = learn(Catalogue::embedded().unwrap(), &[], &springs, None, at, 7, 1).unwrap();
         let table = Snapshot::from_seed().unwrap();
         assert_eq!((snapshot.model.version.as_str(), snapshot.model.reports), ("reports-7", 0));
-        let lesson = snapshot.fruit_lesson.as_ref().unwrap();
+        let lesson = snapshot.fruit_effects.as_ref().unwrap();
         assert_eq!(lesson.heat_unknown, 1);
         let reports: usize = DamageLevel::ALL[..4].iter().map(|&level| snapshot.shown(level).reports).sum();
         assert!(reports > 100, "{reports}");
@@ -276,10 +286,10 @@ pub(crate) mod tests {
     fn dates_that_cannot_be_fitted_leave_the_tables_and_do_not_hold_hardiness_up() {
         let mut springs = springs();
         let said = springs.iter_mut().find_map(|spring| spring.said.as_mut().ok()).unwrap();
-        said.growth = Some(crate::science::fruiting::shown::Seen::At(f64::NAN));
+        said.growth = Some(crate::science::fruiting::shown::Censoring::At(f64::NAN));
         let reports = accepted();
         let snapshot = learn(Catalogue::embedded().unwrap(), &reports, &springs, None, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap();
-        assert_eq!((snapshot.model.reports, snapshot.fruit_lesson.is_none()), (reports.len(), true));
+        assert_eq!((snapshot.model.reports, snapshot.fruit_effects.is_none()), (reports.len(), true));
         assert!(snapshot.fruit_trouble.as_ref().unwrap().contains("first growth"), "{:?}", snapshot.fruit_trouble);
         let kept = snapshot.to_keep(5, jiff::Timestamp::UNIX_EPOCH).unwrap();
         let elsewhere = Snapshot::from_kept(Catalogue::embedded().unwrap(), &kept).unwrap();

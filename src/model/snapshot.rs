@@ -5,16 +5,17 @@ use std::sync::Arc;
 use arc_swap::ArcSwapOption;
 use quick_cache::sync::Cache;
 
-use crate::model::trained::TrainedModel;
-use crate::model::trained::{FirstFigs, FittedFruiting};
+use crate::model::trained::{FirstFigs, FittedEffects, FittedFruiting, TrainedModel};
 
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table, report_prior_table};
 use crate::records::met_cold::{Exposures, ReportPriors};
 use crate::science::cold_night::priors::NightPriors;
+use crate::science::cold_night::risk::Rules;
 use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::{FruitPriors, FruitTraits};
 use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::fit::Effect;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::priors::{PriorRow, Priors};
 
@@ -59,7 +60,7 @@ pub struct Snapshot {
     pub fruit_prior_rows: Vec<PriorRow>,
     /// Starting values of a cold night as written.
     pub night_prior_rows: Vec<PriorRow>,
-    /// The priors, typed.
+    /// The priors, typed; values that reports have moved as they stand now.
     pub priors: Priors,
     /// The priors of fruit, typed.
     pub fruit_priors: FruitPriors,
@@ -76,7 +77,7 @@ pub struct Snapshot {
     /// What was learned from reports; `None` for priors alone.
     pub learned: Option<TrainedModel>,
     /// What reports have said of spring and fruit; `None` where they have said nothing.
-    pub fruit_lesson: Option<FittedFruiting>,
+    pub fruit_effects: Option<FittedFruiting>,
     /// Why the dates of growth and fruit taught nothing, where they could not be fitted; the tables stand then.
     pub fruit_trouble: Option<String>,
     /// Whether members and reports are simulated.
@@ -131,6 +132,37 @@ impl Snapshot {
         Exposures { priors: &self.priors, night: &self.night_priors, report: &self.report_priors }
     }
 
+    /// Puts what reports have taught of values that all plants share in the place of their starting values.
+    pub(super) fn take_hardiness_lesson(&mut self, lesson: &FittedEffects) {
+        let priors = &mut self.priors;
+        priors.event_state = lesson.event_state;
+        if let Some(gap) = lesson.gap_dead_young {
+            priors.gap_dead_young = gap;
+        }
+        if let Some(share) = lesson.hardening_share {
+            priors.count_hardening(share);
+        }
+        for (effect, learned) in &lesson.effects {
+            let age = match effect {
+                Effect::FirstTwoWinters => 0,
+                Effect::ThirdWinter => 1,
+                Effect::FourthFifthWinter => 2,
+                Effect::Container | Effect::Protection(_) => continue,
+            };
+            priors.age[age] = *learned;
+        }
+    }
+
+    /// The starting values as the tables have them, whatever reports have taught.
+    pub fn priors_before(&self) -> Priors {
+        Priors::from_rows(&self.prior_rows).unwrap_or_else(|_| self.priors.clone())
+    }
+
+    /// What decides over every plant on a cold night alike.
+    pub fn rules(&self) -> Rules<'_> {
+        Rules { scale: &self.scale, priors: &self.priors, night: &self.night_priors }
+    }
+
     /// Priors alone, no reports, for a catalogue.
     pub fn from_priors(catalogue: Catalogue) -> Result<Self, SnapshotError> {
         let prior_rows = prior_table::rows()?;
@@ -154,7 +186,7 @@ impl Snapshot {
             standings,
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
             learned: None,
-            fruit_lesson: None,
+            fruit_effects: None,
             fruit_trouble: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),

@@ -1,7 +1,8 @@
-//! What reports have taught: the fitted values of hardiness and of fruit that a snapshot holds beside the beliefs they put in place.
+//! Values of hardiness and fruit fitted from reports, held by a snapshot beside the beliefs computed from them.
 
 use serde::{Deserialize, Serialize};
 
+use crate::model::diagnostic_words::diagnostic_words;
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::learned::{RipeByCultivar, ShownByLevel};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -74,7 +75,7 @@ impl FittedEffects {
     /// Of a fit.
     pub fn of(fitted: &Fitted) -> Self {
         Self {
-            doubts: fitted.doubts(),
+            doubts: fitted.diagnostics().iter().map(diagnostic_words).collect(),
             beta: fitted.beta(),
             gaps_k: fitted.gaps_k(),
             sigma_h: fitted.sigma_h(),

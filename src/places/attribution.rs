@@ -1,4 +1,4 @@
-//! Whose data the towns are.
+//! Sources and licences of the data on towns.
 
 /// One of the sources behind the towns.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,124 +1,35 @@
-//! The questions that others ask of the towns.
+//! Look-ups of towns by name, coordinates and id.
 
 use std::cmp::Reverse;
 use std::collections::HashSet;
 use std::sync::OnceLock;
 
 use super::block::{self, Row};
-use super::coordinates::{CoordinateError, Point};
+use super::coordinates::Point;
 use super::distance;
 use super::error::PlacesError;
 use super::file::{PER_BLOCK, Part, PlacesFile, i16_at, u24_at};
 use super::folding::fold;
 use super::index::Index;
+use super::invented;
 use super::regions::Regions;
+use super::spot::{GROUND_M, LARGEST_HEIGHT_M, PlaceError, Spot};
 use super::stations::{ArchiveStation, EstimateStation, Stations};
 use super::town::{Town, TownId};
 use super::words::{self, Asked, Reading};
-use crate::science::climate::site_estimate::SiteEstimate;
 
 const BYTES: &[u8] = include_bytes!("../../seed-data/places.bin");
 /// Farthest town whose estimate is carried to a point, km: beyond, the point is at sea, in a desert or on the ice.
 pub const FARTHEST_TOWN_KM: f64 = 100.0;
-/// Largest difference in height over which a town's estimate is carried, m: the stations behind the lapse reach as far.
-pub const LARGEST_HEIGHT_M: f64 = 2500.0;
-/// Lowest and highest ground accepted, m: the shore of the Dead Sea and the summit of Everest, rounded outward.
-pub const GROUND_M: (f64, f64) = (-450.0, 8900.0);
 /// What a name of its own counts beside an alternative name, as a factor of people.
 const OWN_NAME_FACTOR: f64 = 10.0;
+/// Towns gathered at least, so that the likeliest is among them also where one is wanted.
+const FEWEST_GATHERED: usize = 4;
+/// How many times the people make a town whose name begins so, or is one slip away, likelier than one that only has the name as another of its
+/// names. DESIGN: a village is asked for by its own name, a city by any.
+const FAR_LARGER: f64 = 100.0;
 /// Towns gathered before they are put in order, for each one wanted.
 const GATHER: usize = 3;
-
-/// Why words name no place.
-#[derive(Debug, Clone, PartialEq, thiserror::Error)]
-pub enum PlaceError {
-    /// Coordinates that are none.
-    #[error(transparent)]
-    Coordinates(#[from] CoordinateError),
-    /// Nothing was typed.
-    #[error("type a town, with its country if it is not a large one (Graz, Austria), or coordinates (47.07, 15.44)")]
-    Empty,
-    /// No town goes by that name.
-    #[error(
-        "no town “{read}” is known among those of 500 people or more; accepted: its name in any language, with country or region after a \
-         comma, or coordinates (47.07, 15.44); a postal code is not a name"
-    )]
-    Unknown {
-        /// What was typed.
-        read: String,
-    },
-    /// The name may be known, the word after it is no country or region.
-    #[error(
-        "“{read}”: “{word}” is no country or region that is known; leave it out, or write it as “Austria”, “AT”, “North Carolina”, “NC”"
-    )]
-    UnknownRegion {
-        /// What was typed.
-        read: String,
-        /// The word.
-        word: String,
-    },
-    /// The point is far from every town.
-    #[error("{latitude:.2}, {longitude:.2} is {km:.0} km from the nearest town, {town}: at sea or in the wilderness. Latitude comes first")]
-    FarAway {
-        /// Latitude.
-        latitude: f64,
-        /// Longitude.
-        longitude: f64,
-        /// Distance.
-        km: f64,
-        /// Label of the nearest town.
-        town: String,
-    },
-    /// A garden too far above or below the town.
-    #[error(
-        "{metres:.0} m is {by:.0} m {direction} {town} ({town_m:.0} m): too far to say anything of its winters; choose a town near the garden's height"
-    )]
-    OtherHeight {
-        /// The garden.
-        metres: f64,
-        /// The difference.
-        by: f64,
-        /// above or below.
-        direction: &'static str,
-        /// Label of the town.
-        town: String,
-        /// The town's elevation.
-        town_m: f64,
-    },
-    /// No ground lies so high or so deep.
-    #[error("an elevation of {metres} m is on no ground; {low} to {high} m is accepted", low = GROUND_M.0, high = GROUND_M.1)]
-    NoGround {
-        /// What was given.
-        metres: f64,
-    },
-}
-
-/// A place on the Earth with what is known of it: a town, or a point near one, at its own height where that is given.
-#[derive(Debug, Clone, PartialEq)]
-pub struct Spot {
-    /// The town whose estimate is used.
-    pub town: Town,
-    /// The point asked for, where it was one, and its distance from the town, km.
-    pub point: Option<(Point, f64)>,
-    /// Height of the garden, m, where given.
-    pub elevation_m: Option<f64>,
-    /// The estimate there.
-    pub estimate: SiteEstimate,
-    /// Other towns of exactly that name.
-    pub namesakes: usize,
-}
-
-impl Spot {
-    /// Latitude and longitude, degrees.
-    pub fn at(&self) -> (f64, f64) {
-        self.point.map_or(self.town.at, |(p, _)| (p.latitude, p.longitude))
-    }
-
-    /// How far the garden lies above its town, m; `None` where one of the heights is not known.
-    pub fn above_town_m(&self) -> Option<f64> {
-        Some(self.elevation_m? - self.town.elevation_m?)
-    }
-}
 
 /// The towns.
 pub struct Gazetteer {
@@ -162,6 +73,9 @@ impl Gazetteer {
     /// Coordinates give the towns about them.
     pub fn find(&self, text: &str, limit: usize) -> Result<Vec<Town>, PlaceError> {
         let read = || text.trim().chars().take(80).collect::<String>();
+        if let Some(town) = invented::named(text) {
+            return Ok(vec![town]);
+        }
         match words::read(text, &self.regions)? {
             Asked::Nothing => Err(PlaceError::Empty),
             Asked::Point(point) => Ok(self.near((point.latitude, point.longitude), limit).into_iter().map(|(town, _)| town).collect()),
@@ -176,6 +90,9 @@ impl Gazetteer {
 
     /// The one place that the words mean, at a garden's height where given: the likeliest town, or the town nearest to coordinates.
     pub fn spot(&self, text: &str, elevation_m: Option<f64>) -> Result<Spot, PlaceError> {
+        if let Some(town) = invented::named(text) {
+            return Self::placed(town, None, elevation_m, 0);
+        }
         if let Asked::Point(point) = words::read(text, &self.regions)? {
             let at = (point.latitude, point.longitude);
             let Some((town, km)) = self.near(at, 1).into_iter().next() else { return Err(PlaceError::Empty) };
@@ -188,12 +105,6 @@ impl Gazetteer {
         let Some(town) = found.pop() else { return Err(PlaceError::Empty) };
         let namesakes = self.namesakes(text, &town);
         Self::placed(town, None, elevation_m, namesakes)
-    }
-
-    /// The place of a town, at a garden's height where given.
-    pub fn spot_of(&self, id: TownId, elevation_m: Option<f64>) -> Result<Spot, PlaceError> {
-        let town = self.town(id).ok_or_else(|| PlaceError::Unknown { read: id.to_string() })?;
-        Self::placed(town, None, elevation_m, 0)
     }
 
     fn placed(town: Town, point: Option<(Point, f64)>, elevation_m: Option<f64>, namesakes: usize) -> Result<Spot, PlaceError> {
@@ -217,6 +128,9 @@ impl Gazetteer {
 
     /// The town that the words name letter for letter, where they leave no choice: no slip, no beginning, and no namesake.
     pub fn named(&self, text: &str) -> Option<Town> {
+        if let Some(town) = invented::named(text) {
+            return Some(town);
+        }
         let Ok(Asked::Name(readings)) = words::read(text, &self.regions) else { return None };
         let slots = readings.iter().find_map(|r| {
             let slots: Vec<u32> = self.index.exact(&r.name).into_iter().filter(|s| self.regions.fits(*s, &r.within)).collect();
@@ -234,6 +148,9 @@ impl Gazetteer {
 
     /// The town of a number.
     pub fn town(&self, id: TownId) -> Option<Town> {
+        if let Some(town) = invented::of_id(id) {
+            return Some(town);
+        }
         let bytes = id.0.to_le_bytes();
         let slot = (bytes[3] == 0).then(|| self.file.part(Part::Ids).chunks_exact(3).position(|entry| entry == &bytes[..3]))??;
         self.at_slot(slot as u32)
@@ -281,22 +198,31 @@ impl Gazetteer {
     }
 
     fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
-        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit };
+        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED) };
         found.exact(readings);
         let others: Vec<Reading> = if found.towns.is_empty() { readings.iter().flat_map(respelled).collect() } else { Vec::new() };
         // Other spellings and longer names that begin so: the larger town is more likely meant.
         let named = found.towns.len();
+        let by_another_name = found.towns.first().is_some_and(|town| readings.iter().all(|r| fold(&town.name) != r.name));
         found.exact(&others);
         found.beginning(readings);
-        let people = |town: &Town| town.population.unwrap_or(0.0);
         if let Some(likely) = found.towns.get_mut(named..) {
             likely.sort_by(|a, b| people(b).total_cmp(&people(a)));
         }
         if found.towns.is_empty() {
             found.beginning(&others);
         }
-        if found.towns.len() < limit {
+        if by_another_name {
+            found.limit += FEWEST_GATHERED;
+        }
+        let slips_from = found.towns.len();
+        // A name that is known where it was said to lie needs no neighbours.
+        let certain = named > 0 && !by_another_name && readings.first().is_some_and(|r| !r.within.is_empty());
+        if found.towns.len() < found.limit && !certain {
             found.slipped(readings);
+        }
+        if by_another_name {
+            far_larger_first(&mut found.towns, readings, slips_from);
         }
         found.towns.truncate(limit);
         found.towns
@@ -317,6 +243,21 @@ impl Gazetteer {
         let bytes = self.file.block(Part::BlockEnds, Part::Blocks, block)?;
         let (rows, names) = block::unpack(&bytes, count)?;
         Some(read(&rows, &names))
+    }
+}
+
+fn people(town: &Town) -> f64 {
+    town.population.unwrap_or(0.0)
+}
+
+/// Puts a far larger town whose own name begins so, or one found by a slip (from `slips_from` on), before one that only has the name as another
+/// of its names: New York City before a village that is also written New York.
+fn far_larger_first(towns: &mut [Town], readings: &[Reading], slips_from: usize) {
+    let begins = |town: &Town| readings.iter().any(|r| fold(&town.name).starts_with(&r.name));
+    let least = FAR_LARGER * towns.first().map_or(0.0, people).max(1.0);
+    let larger = towns.iter().enumerate().position(|(i, town)| people(town) >= least && (i >= slips_from || begins(town)));
+    if let Some(at) = larger {
+        towns[..=at].rotate_right(1);
     }
 }
 

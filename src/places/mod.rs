@@ -13,8 +13,11 @@
 //! | [`words`] | what was typed, taken apart |
 //! | [`coordinates`] | latitude and longitude as people and ISO 6709 write them |
 //! | [`stations`] | weather stations near a point |
+//! | [`spot`] | a place that words name, and why words name none |
+//! | [`station_list`] | the same from the archive's own texts, newer than the file |
 //! | [`town`] | a town with its estimate |
 //! | [`gazetteer`] | the questions that others ask |
+//! | [`invented`] | the towns of the demonstration |
 //! | [`attribution`] | whose data it is |
 
 pub mod attribution;
@@ -26,7 +29,10 @@ pub mod file;
 pub mod folding;
 pub mod gazetteer;
 pub mod index;
+pub mod invented;
 pub mod regions;
+pub mod spot;
+pub mod station_list;
 pub mod stations;
 pub mod town;
 pub mod words;
@@ -34,6 +40,8 @@ pub mod words;
 pub use attribution::ATTRIBUTION;
 pub use coordinates::{CoordinateError, Point};
 pub use error::PlacesError;
-pub use gazetteer::{Gazetteer, PlaceError, Spot};
+pub use gazetteer::Gazetteer;
+pub use spot::{PlaceError, Spot};
+pub use station_list::StationList;
 pub use stations::{ArchiveStation, EstimateStation};
 pub use town::{Town, TownId};

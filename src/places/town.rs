@@ -16,6 +16,16 @@ use crate::units::{Celsius, TemperatureDelta};
 /// From the mean of the daily minima of the coldest month to its mean, K: half of a winter day's range. COMMON_PRACTICE.
 const HALF_WINTER_DAY_K: f64 = 4.0;
 
+/// What stands behind an invented name, in brackets.
+pub const INVENTED_MARK: &str = "invented";
+/// Numbers of invented towns begin here: GeoNames' own have three bytes.
+pub const FIRST_INVENTED: u32 = 0xFF00_0000;
+
+/// How the words of an invented town are written.
+pub fn marked_invented(name: &str) -> String {
+    format!("{name} ({INVENTED_MARK})")
+}
+
 /// Number of a town in GeoNames.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(transparent)]
@@ -90,8 +100,16 @@ impl Town {
         }
     }
 
+    /// Whether the town is one of the demonstration.
+    pub fn is_invented(&self) -> bool {
+        self.id.0 >= FIRST_INVENTED
+    }
+
     /// Name, region where it says more, and country: “Asheville, North Carolina, United States”.
     pub fn label(&self) -> String {
+        if self.is_invented() {
+            return marked_invented(&self.name);
+        }
         let region = self.region.as_deref().filter(|r| super::folding::fold(r) != super::folding::fold(&self.name));
         [Some(self.name.as_str()), region, Some(self.country.as_str())].into_iter().flatten().collect::<Vec<_>>().join(", ")
     }

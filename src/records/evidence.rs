@@ -1,4 +1,4 @@
-//! What the model is given of an accepted report: no name, no exact place.
+//! The part of an accepted report that the model reads: no name, no exact place.
 
 use sha2::{Digest, Sha256};
 
@@ -10,7 +10,7 @@ use super::winter::Winter;
 use super::words::{Cover, Stage, Thermometer};
 use crate::catalogue::Slug;
 use crate::science::hardiness::observation::DamageRange;
-use crate::science::site::{Culture, Setting};
+use crate::science::site::{Culture, Setting, Store};
 use crate::units::Celsius;
 
 /// One accepted report as evidence. Reports without a cultivar of the catalogue, without a coldest temperature, under heat, or telling
@@ -41,6 +41,12 @@ pub struct AcceptedReport {
     pub stage: Option<Stage>,
     /// Whole years since planting, where known.
     pub years: Option<u8>,
+    /// By how much harder than at the reference on the coldest night, K, where a daily record tells it.
+    pub harder_k: Option<f64>,
+    /// Whole years of the standing wood, where known.
+    pub wood_years: Option<u8>,
+    /// Where it was carried in to, where said.
+    pub store: Option<Store>,
     /// Damage levels possible.
     pub damage: DamageRange,
     /// Whether a steward took it with doubt.
@@ -91,6 +97,9 @@ impl AcceptedReport {
             cover: record.cover,
             stage: record.stage,
             years: plant.years_at(record.winter),
+            harder_k: record.heat.and_then(|heat| heat.harder_k),
+            wood_years: record.wood_years,
+            store: record.store,
             damage: record.damage()?,
             doubtful: report.state == ReviewState::TakenWithDoubt,
             complete_list: record.complete_list,

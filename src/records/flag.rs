@@ -1,4 +1,4 @@
-//! Automatic flags: what a rule noticed, and what set it off. A flag never refuses, hides or deletes a report.
+//! Automatic flags: the rule and the values that triggered it. A flag never refuses, hides or deletes a report.
 
 use serde::{Deserialize, Serialize};
 

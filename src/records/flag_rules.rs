@@ -1,4 +1,4 @@
-//! The published rules that raise flags and so ask a steward to look.
+//! The published rules that flag a report for review by a steward.
 
 use jiff::civil::Date;
 

@@ -3,6 +3,7 @@
 //! Values here are typed and whole: a form or file is parsed into them or refused. Names of terms in the data release follow Darwin Core
 //! and Dublin Core (see `release`). Nothing here reads a clock, a file or a database.
 
+pub mod archive;
 pub mod csv_lines;
 pub mod evidence;
 pub mod flag;
@@ -13,6 +14,7 @@ pub mod named_site;
 mod outcome;
 pub mod place;
 pub mod plant;
+pub mod plant_checks;
 pub mod release;
 pub mod report;
 mod report_columns;
@@ -23,11 +25,13 @@ pub mod review_state;
 pub mod sample;
 pub mod season;
 pub mod setup;
+pub mod shelter_report;
 pub mod spring_evidence;
 pub mod text;
 pub mod winter;
 pub mod words;
 
+pub use archive::{ArchiveDocument, NotAStation, StationId};
 pub use evidence::AcceptedReport;
 pub use flag::{Flag, Flagged};
 pub use member::{Handle, Member, MemberId, Role};
@@ -35,7 +39,8 @@ pub use named_site::{KeptRecord, NamedSite, SiteId, SiteName};
 pub use place::{HeldPoint, Place, PublishedPlace};
 pub use plant::{Plant, PlantId};
 pub use report::{Coldest, FirstGrowth, HeatMet, Report, ReportId, WinterRecord};
-pub use review::{Decision, Reason};
+pub use review::{Decision, Judged, Reason};
 pub use review_state::ReviewState;
 pub use setup::{Setup, SetupId, SetupKind};
+pub use shelter_report::{MeasuredChange, ShelterChange, ShelterContent, ShelterReport, ShelterReportId};
 pub use winter::{Hemisphere, Winter};

@@ -1,4 +1,4 @@
-//! A site that a member named: the daily record they chose to keep, seen by them alone.
+//! A daily record that a member saved under a name; private to that member.
 
 use std::fmt;
 

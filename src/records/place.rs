@@ -1,4 +1,4 @@
-//! Where a plant stands: held to 0.01° at most, published on a coarser grid by the member's choice.
+//! Location of a plant: stored to 0.01° at most, published on a coarser grid chosen by the member.
 
 use std::collections::{BTreeMap, BTreeSet, HashSet};
 use std::fmt;

@@ -15,6 +15,7 @@ use super::release::Credited;
 use super::review_state::ReviewState;
 use super::winter::Winter;
 use super::words::{Base, Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
+use crate::science::site::Store;
 use crate::units::Celsius;
 
 /// A report's id (Darwin Core `eventID`).
@@ -53,7 +54,7 @@ pub struct Coldest {
 
 /// Heat that a daily record counts from the turn of the year ([`Winter::heat_from`]) to the dates of a report, degree-days above 8 °C with a
 /// cap at 36 °C.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize, Deserialize)]
+#[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]
 pub struct HeatMet {
     /// The reporter's own record that counted; private, and `None` where the report came in from elsewhere.
     pub site: Option<SiteId>,
@@ -64,11 +65,17 @@ pub struct HeatMet {
     /// To the first autumn night of −1 °C, where figs set and none ripened.
     #[serde(default)]
     pub to_frost: Option<f64>,
+    /// By how much a plant of its class was harder (+) or less hard (−) on the coldest night of that winter than at the reference, K, as the
+    /// acclimation model counts it from the same record.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub harder_k: Option<f64>,
 }
 
 impl HeatMet {
     /// Most degree-days of a year above 8 °C: 28 K, the cap less the base, every day.
     pub const MOST: f64 = 28.0 * 366.0;
+    /// Most by which computed hardiness differs from the reference, K: more than from tenderest to hardiest of any class.
+    pub const MOST_HARDER_K: f64 = 20.0;
 }
 
 /// The answers of one report; everything beyond the required is an `Option`, and “not sure” is a word of its own.
@@ -99,6 +106,12 @@ pub struct WinterRecord {
     pub stage: Option<Stage>,
     /// What was done for the winter.
     pub cover: Cover,
+    /// Where it was carried in to.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub store: Option<Store>,
+    /// Whole years that the standing wood had grown when the winter came, since the top was last killed back; 0: it was last winter.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub wood_years: Option<u8>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig of that season.
@@ -129,6 +142,8 @@ impl WinterRecord {
             coldest: None,
             stage: None,
             cover,
+            store: None,
+            wood_years: None,
             fruit: None,
             first_ripe: None,
             heat: None,

@@ -5,8 +5,8 @@ use std::collections::{BTreeMap, HashSet};
 /// Columns that must be there.
 pub(super) const REQUIRED: [&str; 6] = ["cultivar", "reporter", "winter", "exposure_c", "exposure_sd_c", "damage"];
 /// Columns that may be there.
-pub(super) const OPTIONAL: [&str; 8] =
-    ["damage_high", "hardiness_class", "age_years", "container_l", "protection", "stage", "exposure_error", "id"];
+pub(super) const OPTIONAL: [&str; 9] =
+    ["damage_high", "hardiness_class", "age_years", "container_l", "protection", "stage", "exposure_error", "id", "wood_years"];
 
 /// A header that cannot be read by.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -59,7 +59,7 @@ impl Headings {
 
 pub(super) struct Columns {
     pub(super) required: [usize; 6],
-    pub(super) optional: [Option<usize>; 8],
+    pub(super) optional: [Option<usize>; 9],
 }
 
 impl Columns {

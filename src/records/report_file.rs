@@ -2,7 +2,8 @@
 //!
 //! Columns, in any order, by name: `cultivar, reporter, winter, exposure_c, exposure_sd_c, damage`, and optionally `damage_high`
 //! (`damage..=damage_high` when the reporter was not sure), `hardiness_class` 1 to 5, `age_years`, `container_l` (0 or empty: in the
-//! ground), `protection`, `stage`, `exposure_error` (`reading`, the default, or `assigned`), `id`. Damage is 0 to 4 or a level's name.
+//! ground), `protection`, `stage`, `exposure_error` (`reading`, the default, or `assigned`), `id`, `wood_years` (years since the top was
+//! last killed back; empty: as old as the plant). Damage is 0 to 4 or a level's name.
 //! `exposure_c` is the equivalent midwinter minimum before age, pot and protection. Other columns are left alone and named.
 
 use std::collections::{HashMap, HashSet};
@@ -139,13 +140,12 @@ impl Row<'_> {
     }
 
     fn conditions(&self) -> Cell<Conditions> {
-        let years = match self.optional(2) {
-            None => None,
-            Some(cell) => {
-                let years = cell.parse::<u32>().ok().and_then(|y| YearsEstablished::new(y).ok());
-                Some(years.ok_or_else(|| self.bad("age_years", cell, format!("a whole number from 0 to {}", YearsEstablished::MAX)))?)
-            }
-        };
+        let years = self.years(2, "age_years")?;
+        let wood_years = self.years(8, "wood_years")?;
+        if let Some((wood, years)) = wood_years.zip(years).filter(|(wood, years)| wood > years) {
+            let accepted = format!("at most the plant's {} age_years", years.years());
+            return Err(self.bad("wood_years", &wood.years().to_string(), accepted));
+        }
         let container = match self.optional(3) {
             None => false,
             Some(cell) if cell.parse::<f64>() == Ok(0.0) => false,
@@ -153,7 +153,13 @@ impl Row<'_> {
                 self.number("container_l", cell, PotVolume::MIN, PotVolume::MAX, " L, or 0 or empty for the ground").map(|_| true)?
             }
         };
-        Ok(Conditions { years, container, protection: self.word::<Protection>(4)?.unwrap_or(Protection::None) })
+        Ok(Conditions { years, wood_years, container, protection: self.word::<Protection>(4)?.unwrap_or(Protection::None) })
+    }
+
+    fn years(&self, place: usize, column: &'static str) -> Cell<Option<YearsEstablished>> {
+        let Some(cell) = self.optional(place) else { return Ok(None) };
+        let years = cell.parse::<u32>().ok().and_then(|y| YearsEstablished::new(y).ok());
+        years.map(Some).ok_or_else(|| self.bad(column, cell, format!("a whole number from 0 to {}", YearsEstablished::MAX)))
     }
 
     fn class(&self) -> Cell<Option<HardinessClass>> {

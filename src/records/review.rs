@@ -1,4 +1,4 @@
-//! Review: a steward decides, says why, and never on a report of their own. Flags only ask; they never decide.
+//! Review: a steward decides and gives a reason, never on a report of their own. Flags do not decide.
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
@@ -70,10 +70,33 @@ pub enum NotDecided {
     Withdrawn,
 }
 
+/// What is judged: the newest version of a report, of a plant or of a shelter.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Judged {
+    /// Number of the version.
+    pub version: i64,
+    /// Who sent it.
+    pub reporter: Option<MemberId>,
+    /// Where it stands.
+    pub state: ReviewState,
+}
+
 impl Decision {
     /// A decision by `steward` on the newest version of `report`.
     pub fn new(
         report: &Report,
+        steward: &Member,
+        state: ReviewState,
+        reason: Reason,
+        words: Option<String>,
+        at: Timestamp,
+    ) -> Result<Self, NotDecided> {
+        Self::on(Judged { version: report.version, reporter: report.reporter, state: report.state }, steward, state, reason, words, at)
+    }
+
+    /// A decision by `steward` on what stands before them.
+    pub fn on(
+        report: Judged,
         steward: &Member,
         state: ReviewState,
         reason: Reason,

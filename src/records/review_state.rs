@@ -1,4 +1,4 @@
-//! Where a report stands in review.
+//! States of a report in review.
 
 use crate::vocabulary::vocabulary;
 

@@ -1,4 +1,4 @@
-//! Whether the dates of growth and fruit in a report can be: the right half of the year, in the right order, on a plant that lives.
+//! Checks of the dates of growth and fruit in a report: in season for the hemisphere, in order, and on a living plant.
 
 use jiff::civil::Date;
 

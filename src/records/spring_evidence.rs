@@ -1,11 +1,11 @@
-//! What spring and autumn learn from an accepted report: when growth was seen and the first fig ripened, in heat.
+//! From an accepted report: degree-days at which growth was seen and the first fig ripened.
 
 use super::report::{FirstGrowth, Report};
 use super::review_state::ReviewState;
 use super::words::{Fruit, Vitality};
 use crate::catalogue::Slug;
 use crate::science::fruiting::learned::Crop;
-use crate::science::fruiting::shown::Seen;
+use crate::science::fruiting::shown::Censoring;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 
@@ -24,7 +24,7 @@ pub struct Said {
     /// Damage the plant had lived through.
     pub level: DamageLevel,
     /// First growth, heat since the turn of the year.
-    pub growth: Option<Seen>,
+    pub growth: Option<Censoring>,
     /// First ripe fig: the crop, and heat from first growth to it.
     pub ripe: Option<(Crop, f64)>,
     /// Heat from first growth to the end of a season in which main-crop figs set and none ripened.
@@ -60,8 +60,8 @@ fn said(report: &Report) -> Result<Said, Unusable> {
     let heat = record.heat.ok_or(Unusable::HeatUnknown)?;
     let growth = match (record.first_growth, heat.to_growth) {
         // Growth before there was any heat is growth in the first degree-day.
-        (Some(FirstGrowth::On(_)), Some(heat)) => Some(Seen::At(heat.max(1.0))),
-        (Some(FirstGrowth::NotBy(_)), Some(heat)) => Some(Seen::NotBy(heat)),
+        (Some(FirstGrowth::On(_)), Some(heat)) => Some(Censoring::At(heat.max(1.0))),
+        (Some(FirstGrowth::NotBy(_)), Some(heat)) => Some(Censoring::NotBy(heat)),
         _ => None,
     };
     let crop = match record.fruit {
@@ -71,11 +71,11 @@ fn said(report: &Report) -> Result<Said, Unusable> {
         _ => None,
     };
     let ripe = match (growth, heat.to_ripe, crop) {
-        (Some(Seen::At(from)), Some(to), Some(crop)) if to > from => Some((crop, to - from)),
+        (Some(Censoring::At(from)), Some(to), Some(crop)) if to > from => Some((crop, to - from)),
         _ => None,
     };
     let unripe = match (growth, heat.to_frost, record.fruit) {
-        (Some(Seen::At(from)), Some(to), Some(Fruit::Unripe)) if to > from => Some(to - from),
+        (Some(Censoring::At(from)), Some(to), Some(Fruit::Unripe)) if to > from => Some(to - from),
         _ => None,
     };
     if growth.is_none() && ripe.is_none() { Err(Unusable::HeatUnknown) } else { Ok(Said { level, growth, ripe, unripe }) }

@@ -4,7 +4,7 @@ use axum::Json;
 use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
-use crate::jobs::{cold_night, compare, cultivars, places, reports, shelter, shortlist, spring, station_record};
+use crate::jobs::{cold_night, compare, cultivars, measured_shelters, places, reports, shelter, shortlist, spring, station_record};
 use crate::web::errors::Problem;
 
 /// What the API is, for machines. Addresses are listed here once and routed in [`routes`]; a test holds the two together.
@@ -26,6 +26,7 @@ use crate::web::errors::Problem;
         cold_night::api::plan,
         shelter::api::assess,
         shelter::api::materials,
+        measured_shelters::api::list,
         reports::api::list,
         reports::api::send
     ),
@@ -100,6 +101,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .post("/cold-night", cold_night::api::plan)
         .post("/shelter", shelter::api::assess)
         .get("/shelter/materials", shelter::api::materials)
+        .get("/shelters", measured_shelters::api::list)
         .get("/cultivars/{slug}", cultivars::api::show)
 }
 

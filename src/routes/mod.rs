@@ -18,7 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, cultivars, garden, home, method, open_data, reports, review, shelter, shortlist, spring, station_record,
+    accounts, bench, cold_night, compare, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review, shelter,
+    shortlist, spring, station_record,
 };
 pub use listed::Address;
 
@@ -41,6 +42,7 @@ pub fn addresses() -> Vec<Address> {
 /// The whole service.
 pub fn router(state: AppState) -> Router {
     let layers = ServiceBuilder::new()
+        .map_request(request_log::cut_id)
         .layer(SetRequestIdLayer::x_request_id(MakeRequestUuid))
         .layer(PropagateRequestIdLayer::x_request_id())
         .layer(
@@ -90,6 +92,8 @@ fn open_pages() -> ListedRoutes {
         .post("/record/delete", station_record::page_saved::delete)
         .post("/record/thermometer", station_record::page::thermometer)
         .get("/spring", spring::page::show)
+        .get("/store", pots::page_store::show)
+        .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
         .get("/method", method::page::show)
         .get("/health/live", health::live)
@@ -107,6 +111,9 @@ fn file_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/record", station_record::page::show)
         .post("/record", station_record::page::read)
+        .get("/record/near", station_record::page_near::show)
+        .post("/record/near", station_record::page_near::fetch)
+        .post("/record/near/keep", station_record::page_near::keep)
         .nest("/api/v1", api::file_routes())
 }
 
@@ -128,6 +135,11 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
+        .get("/shelters/new", measured_shelters::page_new::show)
+        .post("/shelters/new", measured_shelters::page_new::send)
+        .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
+        .get("/review/shelters/{id}", measured_shelters::page_review::case)
+        .post("/review/shelters/{id}", measured_shelters::page_review::judge)
         .get("/review/{id}", review::page::case)
         .post("/review/{id}", review::page::decide)
 }
@@ -136,6 +148,8 @@ fn members_forms() -> ListedRoutes {
 fn members_pages() -> ListedRoutes {
     ListedRoutes::default()
         .get("/reports", reports::page_list::show)
+        .get("/shelters", measured_shelters::page::show)
+        .get("/shelters/{id}", measured_shelters::page::one)
         .get("/data", open_data::page::show)
         .get("/data/winterfig-reports.zip", open_data::page::package)
         .post("/data/releases", open_data::page::make)
@@ -173,7 +187,100 @@ fn members_pages() -> ListedRoutes {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::address;
     use crate::web::nav::{JOBS, MORE};
+
+    /// Whether an address, its query and fragment aside, is answered.
+    fn is_answered(address: &str, answered: &[Address]) -> bool {
+        let parts = |path: &str| path.split(['?', '#']).next().unwrap_or_default().split('/').map(str::to_owned).collect::<Vec<_>>();
+        let asked = parts(address);
+        answered.iter().any(|route| {
+            let route = parts(&route.path);
+            route.len() == asked.len() && route.iter().zip(&asked).all(|(r, a)| r == a || (r.starts_with('{') && !a.is_empty()))
+        })
+    }
+
+    #[test]
+    fn every_address_that_is_built_is_answered() {
+        let answered = addresses();
+        let paths = [
+            address::HOME,
+            address::SHORTLIST,
+            address::COMPARE,
+            address::COLD_NIGHT,
+            address::SPRING,
+            address::BENCH,
+            address::SHELTER,
+            address::SHELTERS,
+            address::STORE,
+            address::FROZEN_POT,
+            address::CULTIVARS,
+            address::RECORD,
+            address::REPORTS,
+            address::NEW_REPORT,
+            address::DATA,
+            address::METHOD,
+            address::ADVICE,
+            address::GARDEN,
+            address::ACCOUNT,
+            address::MEMBERS,
+            address::REVIEW,
+        ];
+        let built = [
+            address::cultivar("celeste"),
+            address::report(1),
+            address::sent_report(1),
+            address::report_change(1),
+            address::report_withdrawal(1),
+            address::report_of_plant(1),
+            address::plant(1),
+            address::plant_edit(1),
+            address::plant_name(1),
+            address::garden_sent(),
+            address::review_case(1),
+            address::saved_record(1),
+            address::saved_record_file(1),
+            address::saved_shelter(1),
+            address::shelter_report(1),
+            address::shelter_withdrawal(1),
+            address::shelter_review(1),
+            address::new_shelter_report(1),
+            address::data_file("winterfig-reports.zip"),
+            address::release_file(1, "winterfig-reports.zip"),
+            address::advice("names"),
+            address::email_confirmation("token"),
+            address::passphrase_reset("token"),
+            address::sign_in_for("/garden"),
+            address::static_file("winterfig.css"),
+        ];
+        for address in paths.map(|path| path.to_string()).into_iter().chain(built) {
+            assert!(is_answered(&address, &answered), "{address}");
+        }
+    }
+
+    fn templates(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
+        let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        entries.flat_map(|path| if path.is_dir() { templates(&path) } else { vec![path] }).collect()
+    }
+
+    /// Links without values stand in the templates as text, so that a template reads like the page; links with values are built by `address`.
+    #[test]
+    fn every_link_in_a_template_is_answered_and_those_with_values_are_built() {
+        let answered = addresses();
+        let mut links = 0;
+        for path in templates(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("templates")) {
+            let text = std::fs::read_to_string(&path).unwrap();
+            for attribute in ["href=\"/", "action=\"/", "src=\"/"] {
+                for (at, _) in text.match_indices(attribute) {
+                    let link = text[at + attribute.len() - 1..].split('"').next().unwrap();
+                    assert!(!link.contains("{{"), "{}: “{link}” carries a value; build it with `crate::address`", path.display());
+                    assert!(is_answered(link, &answered), "{}: “{link}” is not answered", path.display());
+                    links += 1;
+                }
+            }
+        }
+        assert!(links > 50, "{links}");
+    }
 
     #[test]
     fn every_link_of_the_navigation_is_answered() {

@@ -5,10 +5,9 @@ use serde::{Deserialize, Serialize};
 use super::climate::kind::ClimateKind;
 use super::cultivar::HardinessClass;
 use super::hardiness::belief::HardinessBelief;
-use super::hardiness::exposure::Exposure;
 use super::hardiness::scale::DamageScale;
 use super::numeric::Gaussian;
-use super::site::{Culture, Protection, Setting, Settings, Site, YearsEstablished};
+use super::site::{Protection, Setting, Settings};
 use crate::units::TemperatureDelta;
 
 /// Share of a further setting's offset that may be in the first already: its doubt, as a standard deviation. DESIGN.
@@ -299,6 +298,23 @@ impl Priors {
         })
     }
 
+    /// Counts hardening by another share than the table's: deficits of the kinds of climate are in proportion to it, and so is their doubt in
+    /// its spread. DERIVED: a deficit is the share times computed differences, which do not change.
+    pub fn count_hardening(&mut self, share: Gaussian) {
+        let share = Gaussian::new(share.mean.clamp(0.0, 1.0), share.sd);
+        let before = std::mem::replace(&mut self.hardening_share, share);
+        if before.mean <= 0.0 {
+            return;
+        }
+        for climate in &mut self.climates {
+            let computed = climate.deficit.mean / before.mean;
+            let others = climate.deficit_doubt_k.powi(2) - (computed * before.sd).powi(2);
+            let luck = (climate.deficit.variance() - climate.deficit_doubt_k.powi(2)).max(0.0);
+            climate.deficit_doubt_k = (others.max(0.0) + (computed * share.sd).powi(2)).sqrt();
+            climate.deficit = Gaussian::new(computed * share.mean, (luck + climate.deficit_doubt_k.powi(2)).sqrt());
+        }
+    }
+
     /// What a kind of climate brings.
     pub fn climate(&self, kind: ClimateKind) -> ClimatePrior {
         let [coast, inland, continental] = self.climates;
@@ -369,43 +385,5 @@ impl Priors {
         };
         HardinessBelief::mixture(parts(class.map(HardinessClass::index)))
             .unwrap_or_else(|| HardinessBelief::mixture([(1.0, of(first))]).unwrap_or_else(|| unreachable!("a weight of 1 is positive")))
-    }
-
-    /// Effect of age and pot on every T50, K.
-    pub fn planting_effect(&self, years: YearsEstablished, culture: Culture) -> Gaussian {
-        let [first_two, third, fourth_fifth, later] = self.age;
-        let age = match years.years() {
-            0 | 1 => first_two,
-            2 => third,
-            3 | 4 => fourth_fifth,
-            _ => later,
-        };
-        match culture {
-            Culture::Ground => age,
-            Culture::Container(_) => age.plus(self.container),
-        }
-    }
-
-    /// Exposure of a plant at a site.
-    pub fn exposure(&self, site: &Site) -> Exposure {
-        let climate = self.climate(site.climate);
-        let deficit = if site.hardening_counted { Gaussian::default() } else { climate.deficit };
-        let less_deficit = Gaussian::new(-deficit.mean, deficit.sd);
-        if site.protection == Protection::CarriedIn {
-            // A store keeps a share of its distance to the house beside it; the setting in the garden no longer counts.
-            let kept = self.carried_in_share;
-            let distance = self.carried_in_house_c - site.winter.mean().degrees();
-            let store = Gaussian::new(kept.mean * self.carried_in_house_c, kept.sd * distance.abs());
-            return Exposure {
-                winter: site.winter,
-                share: 1.0 - kept.mean,
-                offset: store.plus(less_deficit),
-                base_gain: Gaussian::default(),
-            };
-        }
-        let (gain, base_gain) = self.protection(site.protection);
-        let offset =
-            self.settings(site.setting).over_nights(climate.windy_share).plus(gain.over_nights(climate.windy_share)).plus(less_deficit);
-        Exposure { winter: site.winter, share: 1.0, offset, base_gain }
     }
 }

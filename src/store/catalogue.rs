@@ -1,4 +1,4 @@
-//! The catalogue's room: planting the seed and reading it back.
+//! Tables of the catalogue: inserting the seed data and reading it back.
 
 use async_trait::async_trait;
 

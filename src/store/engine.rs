@@ -3,7 +3,7 @@
 //! Rules for the shared texts: `$N` placeholders, one Rust type per placeholder; BIGINT, DOUBLE PRECISION, TEXT, BYTEA, BOOLEAN on PostgreSQL
 //! and STRICT INTEGER, REAL, TEXT, BLOB on SQLite; aggregates cast; no ILIKE, date functions or JSON operators; times are milliseconds UTC.
 
-use std::sync::Mutex;
+use std::sync::{Mutex, OnceLock};
 
 use sqlx::{PgPool, Postgres, Sqlite, SqlitePool, Transaction};
 use tokio::task::JoinSet;
@@ -11,11 +11,16 @@ use tokio::task::JoinSet;
 use super::StoreError;
 use super::erased::ErasedList;
 use super::file_lock::FileLock;
+use super::pulse::Pulse;
 
 /// Either engine, ready for use.
 #[derive(Debug)]
 pub struct Database {
     pub(super) pools: Pools,
+    /// Who asked to be forgotten, outside the data.
+    pub(super) erased: Option<ErasedList>,
+    /// Who asks how the engine is; started at the first question.
+    pub(super) pulse: OnceLock<Pulse>,
     /// Erasures that wait for readers; they end with the database.
     pub(super) finishing: Mutex<JoinSet<()>>,
 }
@@ -24,7 +29,7 @@ pub struct Database {
 #[derive(Debug)]
 pub(super) enum Pools {
     /// SQLite: one connection that writes, several that only read; the lock keeps other processes off the file.
-    Lite { writer: SqlitePool, readers: SqlitePool, erased: Option<ErasedList>, _lock: Option<FileLock> },
+    Lite { writer: SqlitePool, readers: SqlitePool, _lock: Option<FileLock> },
     /// PostgreSQL.
     Pg(PgPool),
 }

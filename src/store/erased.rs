@@ -1,4 +1,5 @@
-//! Who asked to be forgotten, in a file beside the data file: so that a copy made before, put back in its place, does not bring them back.
+//! A file outside the data that lists erased members (beside the data file of SQLite, where `--erased-list` says for PostgreSQL), so that
+//! restoring an older backup does not restore them.
 //!
 //! A line a member: the id, what becomes of the records, when, and what the new ids of kept records are made from. Nothing else of them is
 //! in it.
@@ -20,6 +21,20 @@ pub enum Leaving {
     KeepRecords,
     /// Withdrawn and gone from the next release.
     RemoveRecords,
+}
+
+impl Leaving {
+    /// As kept.
+    pub(super) const fn word(self) -> &'static str {
+        match self {
+            Self::KeepRecords => KEEP,
+            Self::RemoveRecords => REMOVE,
+        }
+    }
+
+    pub(super) fn of_word(word: &str) -> Self {
+        if word == REMOVE { Self::RemoveRecords } else { Self::KeepRecords }
+    }
 }
 
 /// One who asked to be forgotten.
@@ -49,6 +64,11 @@ impl ErasedList {
         Self { path: name.into() }
     }
 
+    /// The list of this path; it need not exist yet.
+    pub(super) fn at(path: &Path) -> Self {
+        Self { path: path.to_owned() }
+    }
+
     fn failed(&self, error: std::io::Error) -> StoreError {
         StoreError::File { path: self.path.clone(), error }
     }
@@ -56,7 +76,7 @@ impl ErasedList {
     /// Adds a member, on the medium before it returns.
     pub(super) async fn add(&self, erased: Erased) -> Result<(), StoreError> {
         let Erased { member, leaving, seed, at } = erased;
-        let line = format!("{member} {} {at} {seed}\n", if leaving == Leaving::RemoveRecords { REMOVE } else { KEEP });
+        let line = format!("{member} {} {at} {seed}\n", leaving.word());
         let is_new = !self.path.exists();
         let write = async {
             let mut options = OpenOptions::new();
@@ -79,7 +99,7 @@ impl ErasedList {
         let erased = |line: &str| {
             let mut words = line.split(' ');
             let member = MemberId(Uuid::parse_str(words.next()?).ok()?);
-            let leaving = if words.next()? == REMOVE { Leaving::RemoveRecords } else { Leaving::KeepRecords };
+            let leaving = Leaving::of_word(words.next()?);
             let at = words.next()?.parse().ok()?;
             // Lists of earlier versions hold no seed.
             let seed = words.next().and_then(|word| Uuid::parse_str(word).ok()).unwrap_or(member.0);

@@ -1,4 +1,4 @@
-//! Keeping other processes off a data file.
+//! A lock that keeps other processes from opening the data file.
 
 use std::fs::{File, TryLockError};
 use std::path::Path;

@@ -1,20 +1,20 @@
-//! Forgetting a member: what is taken out of every table, and what stays without them.
+//! Erasing a member: what is deleted from each table, and what stays without a link to them.
 
 use jiff::Timestamp;
 use sha2::{Digest, Sha256};
 use uuid::{Builder, Uuid};
 
 use super::StoreError;
-use super::engine::{Database, Pools, Tx, read, within};
+use super::engine::{Database, Pools, Tx, within};
 use super::erased::{Erased, Leaving};
 use super::erasure::Erasure;
 use super::rows::{json, value};
-use crate::records::{Flagged, MemberId, ReviewState, WinterRecord};
+use crate::records::{Flagged, MemberId, ReviewState, ShelterContent, WinterRecord};
 
 /// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
 /// 0.1° cell alone: its middle takes the place of the point. Of the name, which the member may have written as they liked, stays what the
 /// catalogue calls the fig.
-const UNLINK: [&str; 9] = [
+const UNLINK: [&str; 12] = [
     "DELETE FROM plant_version WHERE plant IN (SELECT id FROM plant WHERE owner = $1)",
     "UPDATE plant SET place_words = NULL, mother = NULL,
         name_written = COALESCE((SELECT name FROM cultivar WHERE slug = plant.cultivar), 'a name not in the catalogue'),
@@ -25,6 +25,12 @@ const UNLINK: [&str; 9] = [
     "UPDATE report_version SET why = '' WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "UPDATE decision SET words = NULL WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "UPDATE report SET reporter = NULL WHERE reporter = $1",
+    "UPDATE shelter_decision SET words = NULL WHERE shelter IN (SELECT id FROM shelter_report WHERE reporter = $1)",
+    "UPDATE shelter_report SET reporter = NULL, setup = NULL, place_words = NULL,
+        latitude_h = CASE WHEN latitude_h >= 0 THEN latitude_h / 10 * 10 + 5 ELSE (latitude_h - 9) / 10 * 10 + 5 END,
+        longitude_h = CASE WHEN longitude_h >= 0 THEN longitude_h / 10 * 10 + 5 ELSE (longitude_h - 9) / 10 * 10 + 5 END
+        WHERE reporter = $1",
+    "UPDATE shelter_decision SET steward = NULL WHERE steward = $1",
     "UPDATE report_version SET author = NULL WHERE author = $1",
     "UPDATE decision SET steward = NULL WHERE steward = $1",
     // The names stay taken, by nobody: old releases name them.
@@ -32,11 +38,14 @@ const UNLINK: [&str; 9] = [
 ];
 
 /// Statements that take a member's id and remove their records, versions and decisions.
-const REMOVE: [&str; 5] = [
+const REMOVE: [&str; 8] = [
     "DELETE FROM decision WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "DELETE FROM report_version WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "DELETE FROM submission WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "DELETE FROM report WHERE reporter = $1",
+    "DELETE FROM shelter_decision WHERE shelter IN (SELECT id FROM shelter_report WHERE reporter = $1)",
+    "DELETE FROM shelter_version WHERE shelter IN (SELECT id FROM shelter_report WHERE reporter = $1)",
+    "DELETE FROM shelter_report WHERE reporter = $1",
     "DELETE FROM plant WHERE owner = $1 AND NOT EXISTS (SELECT 1 FROM report WHERE report.plant = plant.id)",
 ];
 
@@ -55,6 +64,13 @@ const RENEW_PLANT: [&str; 3] = [
     "UPDATE report SET plant = $1 WHERE plant = $2",
 ];
 
+/// The same for a shelter.
+const RENEW_SHELTER: [&str; 3] = [
+    "UPDATE shelter_report SET id = $1 WHERE id = $2",
+    "UPDATE shelter_version SET shelter = $1 WHERE shelter = $2",
+    "UPDATE shelter_decision SET shelter = $1 WHERE shelter = $2",
+];
+
 /// The id that a kept record takes: nobody who does not know the seed tells it from the old one.
 fn renewed(seed: Uuid, old: &str) -> Uuid {
     let mut bytes = [0; 16];
@@ -66,24 +82,17 @@ fn renewed(seed: Uuid, old: &str) -> Uuid {
 }
 
 impl Database {
-    /// Forgets again whoever is on the list and is back; says how many.
-    pub(super) async fn forget_again(&self) -> Result<usize, StoreError> {
-        const THERE: &str = "SELECT EXISTS (SELECT 1 FROM member WHERE id = $1)";
-        let Pools::Lite { erased: Some(list), .. } = &self.pools else { return Ok(0) };
-        let mut back = 0;
-        for erased in list.all().await? {
-            if read!(self, p => sqlx::query_scalar::<_, bool>(THERE).bind(erased.member.to_string()).fetch_one(p).await)? {
-                self.forget(erased).await?;
-                back += 1;
-            }
-        }
-        Ok(back)
-    }
-
     /// Forgets a member, and lists them so that a copy made before does not bring them back.
     pub(super) async fn erase(&self, erased: Erased) -> Result<Erasure, StoreError> {
-        if let Pools::Lite { erased: Some(list), .. } = &self.pools {
-            list.add(erased).await?;
+        match (&self.erased, &self.pools) {
+            (None, _) => {}
+            // The table is the list of every process; the file of this one follows in a moment where it cannot be written just now.
+            (Some(list), Pools::Pg(_)) => {
+                if let Err(error) = list.add(erased).await {
+                    tracing::error!(%error, "an erasure is not in the list outside the database yet");
+                }
+            }
+            (Some(list), Pools::Lite { .. }) => list.add(erased).await?,
         }
         self.forget(erased).await?;
         // What was erased is gone from the tables; it is to be gone from the files as well.
@@ -95,6 +104,7 @@ impl Database {
         let mut tx = self.begin().await?;
         // Free words may hold names and places, so they go in every case, and reports not yet judged go with them.
         tx.forget_words(member, at).await?;
+        tx.forget_words_of_shelters(member, at).await?;
         // Ids that were published are listed as withdrawn whether the records stay or not, for none of them stays under its id.
         tx.list_withdrawn_of(member, at).await?;
         if leaving == Leaving::RemoveRecords {
@@ -102,6 +112,7 @@ impl Database {
         }
         tx.renew_ids(member, seed).await?;
         tx.run_for(&UNLINK, member).await?;
+        tx.keep_erasure(erased).await?;
         tx.count_change().await?;
         tx.mark_unfinished_erasure().await?;
         tx.commit().await
@@ -126,6 +137,7 @@ impl Tx {
         for (of, statements) in [
             ("SELECT id FROM report WHERE reporter = $1", RENEW_REPORT.as_slice()),
             ("SELECT id FROM plant WHERE owner = $1", RENEW_PLANT.as_slice()),
+            ("SELECT id FROM shelter_report WHERE reporter = $1", RENEW_SHELTER.as_slice()),
         ] {
             let ids: Vec<String> = within!(*self, c => sqlx::query_scalar(of).bind(member.to_string()).fetch_all(c).await)?;
             for old in ids {
@@ -138,13 +150,44 @@ impl Tx {
         Ok(())
     }
 
-    /// Lists every report of a member that counts as withdrawn.
+    /// Lists every report and shelter of a member that counts as withdrawn.
     async fn list_withdrawn_of(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO withdrawn_report (id, at_ms) SELECT id, $1 FROM report WHERE reporter = $2 AND state IN ($3, $4)
+        const REPORTS: &str = "INSERT INTO withdrawn_report (id, at_ms) SELECT id, $1 FROM report WHERE reporter = $2 AND state IN ($3, $4)
             ON CONFLICT (id) DO NOTHING";
-        within!(*self, c => sqlx::query(TEXT)
-            .bind(now.as_millisecond()).bind(member.to_string())
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word())
+        const SHELTERS: &str = "INSERT INTO withdrawn_shelter (id, at_ms)
+            SELECT id, $1 FROM shelter_report WHERE reporter = $2 AND state IN ($3, $4) ON CONFLICT (id) DO NOTHING";
+        for text in [REPORTS, SHELTERS] {
+            within!(*self, c => sqlx::query(text)
+                .bind(now.as_millisecond()).bind(member.to_string())
+                .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word())
+                .execute(c).await.map(|_| ()))?;
+        }
+        Ok(())
+    }
+
+    /// Takes the free words out of every version of a member's shelters, and withdraws those that nobody has judged.
+    async fn forget_words_of_shelters(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
+        const WITHDRAW: &str = "UPDATE shelter_report SET state = $1, changed_ms = $2 WHERE reporter = $3 AND state = $4";
+        for (read, write) in [
+            (
+                "SELECT id, version, content FROM shelter_report WHERE reporter = $1",
+                "UPDATE shelter_report SET content = $1 WHERE id = $2 AND version = $3",
+            ),
+            (
+                "SELECT v.shelter, v.version, v.content FROM shelter_version v JOIN shelter_report r ON r.id = v.shelter WHERE r.reporter = $1",
+                "UPDATE shelter_version SET content = $1 WHERE shelter = $2 AND version = $3",
+            ),
+        ] {
+            let rows: Vec<(String, i64, String)> = within!(*self, c => sqlx::query_as(read).bind(member.to_string()).fetch_all(c).await)?;
+            for (shelter, version, content) in rows {
+                let mut content: ShelterContent = value("content", serde_json::from_str(&content))?;
+                content.words = None;
+                let content = json("content", &content)?;
+                within!(*self, c => sqlx::query(write).bind(content).bind(shelter).bind(version).execute(c).await.map(|_| ()))?;
+            }
+        }
+        within!(*self, c => sqlx::query(WITHDRAW)
+            .bind(ReviewState::Withdrawn.word()).bind(now.as_millisecond()).bind(member.to_string()).bind(ReviewState::Waiting.word())
             .execute(c).await.map(|_| ()))?;
         Ok(())
     }

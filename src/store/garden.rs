@@ -1,4 +1,4 @@
-//! Plants' room: what stands in a member's garden, and what was said of it before.
+//! Tables of plants in members' gardens, with earlier versions.
 
 use async_trait::async_trait;
 use jiff::Timestamp;

@@ -1,4 +1,4 @@
-//! Mail room: members' addresses, whether they were confirmed, and the links that were sent. Only hashes of secrets come here.
+//! Tables of e-mail addresses, their confirmation and the links sent. Tokens are stored as hashes only.
 
 use async_trait::async_trait;
 use jiff::Timestamp;

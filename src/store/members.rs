@@ -1,4 +1,4 @@
-//! Members' room: accounts, sessions, tokens, roles, erasure. Only hashes of secrets come here.
+//! Tables of accounts, sessions, tokens and roles; erasure. Tokens are stored as hashes only.
 
 use async_trait::async_trait;
 use jiff::Timestamp;

@@ -3,10 +3,12 @@
 //! A method is one transaction and one question. Ids and times come from the caller. Nothing of SQL leaves this ring.
 //! The contract suite `tests/store` runs every test on both engines; an engine it does not run does not ship.
 
+mod archive;
 mod catalogue;
 mod engine;
 mod erased;
 mod erasure;
+mod erasure_list;
 mod error;
 mod file_lock;
 mod forgetting;
@@ -20,6 +22,7 @@ mod opening;
 mod operations;
 mod postgres;
 mod private;
+mod pulse;
 mod releases;
 mod report_writing;
 mod reports;
@@ -27,13 +30,16 @@ mod restoring;
 mod roles;
 mod rows;
 mod setups;
+mod shelters;
 mod sites;
 mod sqlite;
 mod submission;
 mod version;
 
+use std::path::Path;
 use std::sync::Arc;
 
+pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
 pub use engine::Database;
 pub use erased::Leaving;
@@ -44,10 +50,12 @@ pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
+pub use shelters::ShelterReportStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use submission::{Submission, Submitted};
@@ -63,7 +71,9 @@ pub trait Store:
     + GardenStore
     + ReportStore
     + SiteStore
+    + ArchiveStore
     + SetupStore
+    + ShelterReportStore
     + ModelStore
     + ReleaseStore
     + OperationsStore
@@ -88,13 +98,33 @@ pub async fn open_reading(address: &str) -> Result<Arc<dyn Store>, StoreError> {
 /// # Errors
 /// When the address is neither, the engine is too old, the data file is in use by another process, or the engine refuses.
 pub async fn open(address: &str) -> Result<Arc<dyn Store>, StoreError> {
-    let database = Database::open(address).await?;
+    begin(Database::open(address).await?).await
+}
+
+/// The same, with a list of members who asked to be forgotten that is kept outside the database: a dump put back is checked against it. A
+/// data file of SQLite has its list beside it whatever is said here.
+///
+/// # Errors
+/// As [`open`].
+pub async fn open_listing(address: &str, erased_list: &Path) -> Result<Arc<dyn Store>, StoreError> {
+    begin(Database::open(address).await?.listing_erasures_in(erased_list)).await
+}
+
+async fn begin(database: Database) -> Result<Arc<dyn Store>, StoreError> {
     let back = database.forget_again().await?;
     if back > 0 {
         tracing::warn!(members = back, "an older copy of the data was put back; those who had asked to be forgotten were forgotten again");
     }
+    if let Err(error) = database.complete_erased_list().await {
+        tracing::error!(%error, "the list of members who asked to be forgotten cannot be completed; a copy put back later may bring them back");
+    }
     database.take_names_of_members().await?;
     database.finish_erasure().await;
-    database.plant_catalogue(&CatalogueRecords::embedded()?, &CatalogueRecords::embedded_version()).await?;
+    let (records, version) = if database.is_simulated().await? {
+        (CatalogueRecords::with_invented()?, CatalogueRecords::version_with_invented())
+    } else {
+        (CatalogueRecords::embedded()?, CatalogueRecords::embedded_version())
+    };
+    database.plant_catalogue(&records, &version).await?;
     Ok(Arc::new(database))
 }

@@ -1,4 +1,4 @@
-//! Models' room: what each fit came to, so that other processes use it without fitting, and whose turn it is to fit.
+//! Tables of fitted models, so that other processes use them without fitting, and of the lease of the process that fits.
 
 use async_trait::async_trait;
 use jiff::Timestamp;

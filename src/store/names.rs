@@ -1,4 +1,4 @@
-//! Names that are taken: every form under which one name can pass for another, kept as hashes, also of members who have left.
+//! Names in use: hashes of every form that could be mistaken for a name (UTS 39 skeletons), including those of members who left.
 
 use sha2::{Digest, Sha256};
 

@@ -1,31 +1,40 @@
 //! Opening a database by its address.
 
-use std::sync::Mutex;
+use std::path::Path;
+use std::sync::{Mutex, OnceLock};
 
 use super::engine::{Database, Pools};
+use super::erased::ErasedList;
 use super::{StoreError, postgres, sqlite};
 
 impl Database {
     /// Opens and migrates the database at an address; does not seed it.
     pub async fn open(address: &str) -> Result<Self, StoreError> {
-        let pools = if address.starts_with("sqlite:") {
-            sqlite::open(address).await?
+        let (pools, erased) = if address.starts_with("sqlite:") {
+            let (pools, list) = sqlite::open(address).await?;
+            (pools, Some(list))
         } else if address.starts_with("postgres:") || address.starts_with("postgresql:") {
-            postgres::open(address).await?
+            (postgres::open(address).await?, None)
         } else {
             return Err(StoreError::Address { address: without_password(address) });
         };
-        Ok(Self::of(pools))
+        Ok(Self::of(pools, erased))
     }
 
-    fn of(pools: Pools) -> Self {
-        Self { pools, finishing: Mutex::default() }
+    fn of(pools: Pools, erased: Option<ErasedList>) -> Self {
+        Self { pools, erased, pulse: OnceLock::new(), finishing: Mutex::default() }
+    }
+
+    /// The same with a list of erasures outside the database, where it has none.
+    #[must_use]
+    pub(super) fn listing_erasures_in(self, path: &Path) -> Self {
+        Self { erased: self.erased.or_else(|| Some(ErasedList::at(path))), ..self }
     }
 
     /// Opens a database for reading alone, also beside a running service: nothing is migrated, locked or written.
     pub async fn open_reading(address: &str) -> Result<Self, StoreError> {
         if address.starts_with("sqlite:") {
-            return Ok(Self::of(sqlite::open_reading(address).await?));
+            return Ok(Self::of(sqlite::open_reading(address).await?, None));
         }
         Self::open(address).await
     }

@@ -1,10 +1,11 @@
-//! Questions of operators: whether the engine answers, what it is, a copy of the data.
+//! For operators: whether the engine answers, its version, a backup.
 
 use std::path::Path;
 
 use async_trait::async_trait;
 
 use super::engine::{Database, Pools, read};
+use super::pulse::{Condition, Pulse};
 use super::{StoreError, postgres, sqlite};
 
 /// What the log says of the engine at the start.
@@ -21,8 +22,8 @@ pub struct EngineFacts {
 /// Questions of operators.
 #[async_trait]
 pub trait OperationsStore {
-    /// Whether the engine answers a question now.
-    async fn answers(&self) -> Result<(), StoreError>;
+    /// How the engine is now; answers within some seconds, whatever else is under way.
+    async fn condition(&self) -> Condition;
     /// What the engine is and how it is set.
     async fn engine_facts(&self) -> Result<EngineFacts, StoreError>;
     /// Whether the data are simulated (a demonstration).
@@ -33,6 +34,8 @@ pub trait OperationsStore {
     async fn begin_simulation(&self) -> Result<(), StoreError>;
     /// Whether an erasure waits for a reader before it leaves the files as well.
     async fn unfinished_erasure(&self) -> Result<bool, StoreError>;
+    /// Brings the list of erasures outside the database up to date with those that other processes made.
+    async fn complete_list_of_erasures(&self) -> Result<(), StoreError>;
     /// Marks the data as simulated, all of them; there is no way back.
     async fn mark_simulated(&self) -> Result<(), StoreError>;
     /// Writes a whole, consistent copy under a name that must not exist yet. SQLite only; PostgreSQL has its own programs for it.
@@ -55,7 +58,11 @@ const SIMULATED: &str = "simulated";
 const FILLING: &str = "filling";
 
 /// What a filling writes, in an order that references allow.
-const FILLED: [&str; 9] = [
+const FILLED: [&str; 13] = [
+    "DELETE FROM shelter_decision",
+    "DELETE FROM shelter_version",
+    "DELETE FROM shelter_report",
+    "DELETE FROM withdrawn_shelter",
     "DELETE FROM decision",
     "DELETE FROM report_version",
     "DELETE FROM submission",
@@ -69,9 +76,14 @@ const FILLED: [&str; 9] = [
 
 #[async_trait]
 impl OperationsStore for Database {
-    async fn answers(&self) -> Result<(), StoreError> {
-        let _: i64 = read!(self, pool => sqlx::query_scalar("SELECT COUNT(*) FROM mark").fetch_one(pool).await)?;
-        Ok(())
+    async fn condition(&self) -> Condition {
+        if read!(self, pool => pool.is_closed()) {
+            return Condition::Silent("it was closed".to_owned());
+        }
+        match Pulse::of(&self.pulse, &self.pools) {
+            Ok(pulse) => pulse.condition().await,
+            Err(error) => Condition::Silent(error.to_string()),
+        }
     }
 
     async fn engine_facts(&self) -> Result<EngineFacts, StoreError> {
@@ -126,6 +138,10 @@ impl OperationsStore for Database {
         self.erasure_unfinished().await
     }
 
+    async fn complete_list_of_erasures(&self) -> Result<(), StoreError> {
+        self.complete_erased_list().await
+    }
+
     async fn mark_simulated(&self) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
         tx.mark(SIMULATED, "yes").await?;
@@ -140,6 +156,9 @@ impl OperationsStore for Database {
     }
 
     async fn close(&self) {
+        if let Some(pulse) = self.pulse.get() {
+            pulse.end().await;
+        }
         match &self.pools {
             Pools::Lite { writer, readers, .. } => {
                 readers.close().await;

@@ -38,7 +38,7 @@ pub(super) async fn version(pool: &PgPool) -> Result<String, sqlx::Error> {
 
 /// Tables that hold what a member wrote, or hashes of what is theirs: written anew, for a plain vacuum leaves the bytes of deleted rows in
 /// their pages until others come over them. Kept station records are large and get the plain one.
-const OF_MEMBERS: [&str; 13] = [
+const OF_MEMBERS: [&str; 16] = [
     "VACUUM FULL member",
     "VACUUM FULL session",
     "VACUUM FULL api_token",
@@ -51,6 +51,9 @@ const OF_MEMBERS: [&str; 13] = [
     "VACUUM FULL report",
     "VACUUM FULL report_version",
     "VACUUM FULL decision",
+    "VACUUM FULL shelter_report",
+    "VACUUM FULL shelter_version",
+    "VACUUM FULL shelter_decision",
     "VACUUM site",
 ];
 /// Longest wait for a table that somebody reads: those who come after wait behind us.

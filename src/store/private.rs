@@ -1,4 +1,4 @@
-//! Files of a SQLite database are their owner's alone from the first byte, and a data file has one name.
+//! Permissions of SQLite's files (readable by the owner only, from creation), and the canonical name of a data file.
 
 use std::fs::{File, OpenOptions};
 use std::io::{Error, ErrorKind, Result as IoResult};
@@ -11,7 +11,7 @@ use super::StoreError;
 pub(super) const MODE: u32 = 0o600;
 
 /// What SQLite and we put beside a data file.
-const BESIDE: [&str; 4] = ["-wal", "-shm", ".lock", ".erased"];
+const BESIDE: [&str; 5] = ["-wal", "-shm", ".lock", ".erased", ".probe"];
 
 fn at(path: &Path) -> impl FnOnce(Error) -> StoreError {
     let path = path.to_owned();

@@ -1,4 +1,4 @@
-//! Releases' room: the open data as handed out, release after release. Nothing here is changed or deleted.
+//! Tables of open data releases. Rows are never changed or deleted.
 
 use async_trait::async_trait;
 use jiff::Timestamp;

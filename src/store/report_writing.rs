@@ -1,4 +1,4 @@
-//! Writing reports inside a transaction: the report, its versions, the key it came under, and what a change counts for.
+//! Writes reports inside a transaction: the report, its versions, its idempotency key, and the counter of changes.
 
 use jiff::Timestamp;
 

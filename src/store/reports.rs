@@ -1,4 +1,4 @@
-//! Reports' room: taking them in once, keeping every version, review, and what counts.
+//! Tables of reports: inserted once, every version kept, review decisions, and the accepted reports.
 
 use async_trait::async_trait;
 use jiff::Timestamp;
@@ -10,7 +10,7 @@ use super::report_writing::{CHANGES, EARLIER, judged};
 use super::rows::{id, json, moment, readable, value, word};
 use super::submission::{Submission, Submitted};
 use super::version::Version;
-use crate::records::release::{Credited, Incoming, WithdrawnRow};
+use crate::records::release::{Contents, Credited};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::words::Cover;
 use crate::records::{AcceptedReport, Decision, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
@@ -95,8 +95,8 @@ pub trait ReportStore {
     async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
-    /// Takes reports of a package in, all or none; gives those whose ids stand here already, in which case nothing is kept.
-    async fn import(&self, reports: &[Incoming], withdrawn: &[WithdrawnRow], at: Timestamp) -> Result<Vec<ReportId>, StoreError>;
+    /// Takes a package in, all or nothing; gives the ids of reports and shelters that stand here already, in which case nothing is kept.
+    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError>;
     /// Grows with every change to what is counted or published; equal numbers mean equal reports.
     async fn reports_version(&self) -> Result<i64, StoreError>;
 }
@@ -326,24 +326,12 @@ impl ReportStore for Database {
         Ok((all.iter().filter_map(AcceptedReport::from_report).collect(), all.iter().filter_map(SpringEvidence::from_report).collect()))
     }
 
-    async fn import(&self, reports: &[Incoming], withdrawn: &[WithdrawnRow], at: Timestamp) -> Result<Vec<ReportId>, StoreError> {
+    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
         let mut tx = self.begin().await?;
-        let mut here = Vec::new();
-        for incoming in reports {
-            if tx.state_of(incoming.report.id).await?.is_some() {
-                here.push(incoming.report.id);
-            } else if here.is_empty() {
-                tx.import_one(incoming, at).await?;
-            }
+        let here = tx.import_package(package, at).await?;
+        if here.is_empty() {
+            tx.commit().await?;
         }
-        if !here.is_empty() {
-            return Ok(here);
-        }
-        for row in withdrawn {
-            tx.import_withdrawn(row).await?;
-        }
-        tx.count_change().await?;
-        tx.commit().await?;
         Ok(here)
     }
 

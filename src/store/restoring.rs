@@ -1,4 +1,4 @@
-//! Putting a copy in the place of a data file: checked first, nothing lost, and nobody brought back who asked to be forgotten.
+//! Restores a backup in place of the data file: the copy is checked first, and erased members stay erased.
 
 use std::fs::{File, hard_link, remove_file, rename};
 use std::path::{Path, PathBuf};

@@ -1,4 +1,4 @@
-//! Changes of members that are bounded: roles, of which one administrator is always left, and tokens, of which there is a most.
+//! Bounded changes of members: roles (one administrator always remains) and tokens (a maximum per member).
 
 use super::StoreError;
 use super::engine::{Database, within};

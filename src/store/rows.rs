@@ -1,4 +1,4 @@
-//! From stored values to domain values; what does not fit was written by something else and is an error, not a guess.
+//! From stored values to domain values; a value that does not fit is an error.
 
 use std::str::FromStr;
 

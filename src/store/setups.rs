@@ -1,4 +1,4 @@
-//! Setups' room: places and shelters that members keep. Every question names the member, so that none reaches another's.
+//! Tables of places and shelters that members save. Every query names the member, so that nobody reaches another's rows.
 
 use async_trait::async_trait;
 

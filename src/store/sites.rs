@@ -1,4 +1,4 @@
-//! Sites' room: the daily records that members keep under a name. Every question names the member, so that none reaches another's.
+//! Tables of saved daily records. Every query names the member, so that nobody reaches another's rows.
 
 use async_trait::async_trait;
 

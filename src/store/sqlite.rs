@@ -29,7 +29,7 @@ const USUAL_PATIENCE: &str = "PRAGMA busy_timeout = 5000";
 
 static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("migrations/sqlite");
 
-pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
+pub(super) async fn open(address: &str) -> Result<(Pools, ErasedList), StoreError> {
     let not_understood = || StoreError::Address { address: address.to_owned() };
     let options = SqliteConnectOptions::from_str(address).map_err(|_| not_understood())?;
     let file = options.get_filename().to_owned();
@@ -69,7 +69,7 @@ pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
         .acquire_timeout(PATIENCE)
         .connect_with(options.read_only(true))
         .await?;
-    Ok(Pools::Lite { writer, readers, erased: Some(ErasedList::beside(&file)), _lock: Some(lock) })
+    Ok((Pools::Lite { writer, readers, _lock: Some(lock) }, ErasedList::beside(&file)))
 }
 
 /// Opens a data file for reading alone: such a connection cannot check-point, so it may stand beside a running service.
@@ -82,7 +82,7 @@ pub(super) async fn open_reading(address: &str) -> Result<Pools, StoreError> {
     let options = options.filename(private::only_path(&file)?).create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
     let readers = SqlitePoolOptions::new().max_connections(READERS).acquire_timeout(PATIENCE).connect_with(options).await?;
     check_version(&readers).await?;
-    Ok(Pools::Lite { writer: readers.clone(), readers, erased: None, _lock: None })
+    Ok(Pools::Lite { writer: readers.clone(), readers, _lock: None })
 }
 
 /// Writes the log into the data file and cuts it to nothing; `false` where somebody reads a state that only the log holds. Other writers

@@ -1,4 +1,4 @@
-//! A report on its way in, and what became of it.
+//! A report to be inserted, and the outcome.
 
 use jiff::Timestamp;
 

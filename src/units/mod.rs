@@ -2,12 +2,10 @@
 
 pub mod heat;
 mod interval;
-mod probability;
 mod temperature;
 
 pub use heat::{Transmittance, Watts};
 pub use interval::Interval;
-pub use probability::Probability;
 pub use temperature::{Celsius, TemperatureDelta};
 
 /// A number that a quantity's constructor would not take.

@@ -1,4 +1,4 @@
-//! How answers leave: a bound on the bytes of large answers in flight, for one client and in all, and a least pace at which they are taken.
+//! Limits on responses being sent: bytes of large responses in flight, per client and in all, and a minimum rate at which a client reads.
 
 use std::pin::Pin;
 use std::sync::LazyLock;

@@ -1,5 +1,6 @@
 //! Static files, held in the binary, and their addresses, which carry the hash of their content.
 
+use crate::address::static_file;
 use base64::Engine;
 use base64::prelude::BASE64_URL_SAFE_NO_PAD;
 use rust_embed::{EmbeddedFile, RustEmbed};
@@ -15,5 +16,6 @@ pub(crate) fn version(file: &EmbeddedFile) -> String {
 
 /// Address of a static file.
 pub fn address(name: &str) -> String {
-    Files::get(name).map_or_else(|| format!("/static/{name}"), |file| format!("/static/{name}?v={}", version(&file)))
+    let path = static_file(name);
+    Files::get(name).map_or_else(|| path.clone(), |file| format!("{path}?v={}", version(&file)))
 }

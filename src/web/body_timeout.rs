@@ -1,4 +1,4 @@
-//! How fast the body of a request must arrive: slower than this it is given up, and its sender is told so (408).
+//! Minimum rate at which a request's body must arrive; slower bodies are answered with 408.
 
 use std::pin::Pin;
 use std::sync::Arc;

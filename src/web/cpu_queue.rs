@@ -1,4 +1,4 @@
-//! Turns at work that takes a core for longer than a page does: off the threads that answer, a few at a time, and few waiting.
+//! A queue for long calculations: run outside the async threads, a few at a time, with a bounded number waiting.
 
 use std::sync::LazyLock;
 

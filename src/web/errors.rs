@@ -1,4 +1,4 @@
-//! Answers that are not what was asked for: an ordinary page for people, `application/problem+json` (RFC 9457) for programs.
+//! Error responses: an ordinary page for people, `application/problem+json` (RFC 9457) for programs.
 //!
 //! Handlers return a [`Failure`]; [`render_error`] gives it, and every bare refusal of the framework, the right form and the request's id.
 //! Internals go to the log, once, here; never into the answer.
@@ -14,6 +14,7 @@ use axum::response::{Html, IntoResponse, Response};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -145,7 +146,7 @@ fn words(status: StatusCode) -> (&'static str, &'static str) {
 pub async fn render_error(State(state): State<AppState>, request: Request, next: Next) -> Response {
     let (parts, body) = request.into_parts();
     let frame = Frame::of(&parts, state.snapshot().simulated);
-    let is_api = parts.uri.path().starts_with("/api/");
+    let is_api = parts.uri.path().strip_prefix(address::API.as_str()).is_some_and(|rest| rest.starts_with('/'));
     let is_safe = parts.method.is_safe();
     let id = parts.headers.get(REQUEST_ID).and_then(|v| v.to_str().ok()).unwrap_or("unknown").to_owned();
     let response = if state.has_storage_failed() && !is_safe {

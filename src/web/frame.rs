@@ -7,6 +7,7 @@ use axum::http::header::ACCEPT_LANGUAGE;
 use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
 
+use crate::address::{HOME, SHORTLIST};
 use crate::input::scaled_fields::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::units::{Celsius, Interval, TemperatureDelta};
 use crate::web::assets;
@@ -87,7 +88,7 @@ impl Frame {
     /// Whether this page belongs to a job of the masthead.
     pub fn is_current(&self, link: &Link) -> bool {
         match link.address {
-            "/" => self.path == "/" || self.path.starts_with("/shortlist"),
+            home if home == HOME.as_str() => self.path == home || self.path.starts_with(SHORTLIST.as_str()),
             address => self.path.starts_with(address),
         }
     }

@@ -1,7 +1,7 @@
 //! Headers every answer carries, and limits every request meets before its handler.
 
 use axum::extract::{Request, State};
-use axum::http::header::{CACHE_CONTROL, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
+use axum::http::header::{CACHE_CONTROL, CONNECTION, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
@@ -10,7 +10,7 @@ use crate::web::client::{answering, client_of};
 use crate::web::peer::Peer;
 use crate::web::state::AppState;
 use crate::web::visitor::bears_session;
-use crate::web::{answer_pace, body_timeout};
+use crate::web::{answer_pace, body_timeout, own_site};
 
 /// Longest path and query read, bytes.
 const LONGEST_ADDRESS: usize = 8 * 1024;
@@ -62,9 +62,18 @@ pub async fn bound_request(State(state): State<AppState>, mut request: Request, 
     if size > LARGEST_HEAD {
         return StatusCode::REQUEST_HEADER_FIELDS_TOO_LARGE.into_response();
     }
-    let client = request.extensions().get::<Peer>().map(|peer| client_of(peer.0, request.headers(), &state.trusted_proxies));
+    let peer = request.extensions().get::<Peer>().copied();
+    if own_site::comes_by_another_scheme(&request, peer, &state) {
+        return StatusCode::FORBIDDEN.into_response();
+    }
+    let client = peer.map(|peer| client_of(peer.0, request.headers(), &state.trusted_proxies));
     if let Some(client) = client {
         request.extensions_mut().insert(client);
     }
-    answer_pace::count(answering(client, body_timeout::in_time(request, next)).await, client)
+    let mut response = answer_pace::count(answering(client, body_timeout::in_time(request, next)).await, client);
+    // Whoever keeps this connection open for more goes to another process before this one is gone.
+    if state.is_draining() {
+        response.headers_mut().insert(CONNECTION, HeaderValue::from_static("close"));
+    }
+    response
 }

@@ -12,6 +12,7 @@ use axum::response::Response;
 use metrics_exporter_prometheus::{PrometheusBuilder, PrometheusHandle};
 use serde::Serialize;
 
+use crate::store::Condition;
 use crate::web::state::AppState;
 
 /// The one recorder of the process; counting begins at the first request.
@@ -51,22 +52,27 @@ pub async fn live() -> Json<Live> {
     Json(Live { alive: true })
 }
 
-/// `GET /health/ready`: the database answers too; 503 where it does not.
+/// `GET /health/ready`: the database answers too and can be written to; 503 where not.
 pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
-    let answer = state.store.answers().await;
-    if let Err(error) = &answer {
-        tracing::error!(%error, "the database does not answer");
-    }
+    let condition = state.store.condition().await;
+    let database = match &condition {
+        Condition::Silent(why) => {
+            tracing::error!(why, "the database does not answer");
+            "does not answer"
+        }
+        Condition::NotWritable(why) => {
+            tracing::error!(why, "the database cannot be written to");
+            "cannot be written to"
+        }
+        Condition::Well if state.has_storage_failed() => "cannot be written to",
+        Condition::Well => "answers",
+    };
     let snapshot = state.snapshot();
     let draining = state.is_draining();
-    let ready = answer.is_ok() && !state.has_storage_failed() && !draining;
+    let ready = condition == Condition::Well && !state.has_storage_failed() && !draining;
     let body = Ready {
         ready,
-        database: match &answer {
-            Err(_) => "does not answer",
-            Ok(()) if state.has_storage_failed() => "cannot be written to",
-            Ok(()) => "answers",
-        },
+        database,
         model: if snapshot.model.fitted_at.is_some() { "reports" } else { "priors" },
         draining,
         model_version: snapshot.model.version.clone(),

@@ -1,5 +1,7 @@
 //! Navigation as data: which links a page shows. A test compares it with the routes.
 
+use crate::address;
+
 /// A page that navigation names.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub struct Link {
@@ -11,22 +13,24 @@ pub struct Link {
 
 /// The jobs, in the order of the masthead.
 pub const JOBS: [Link; 5] = [
-    Link { address: "/", words: "Choose" },
-    Link { address: "/cold-night", words: "Tonight" },
-    Link { address: "/spring", words: "Spring" },
-    Link { address: "/reports/new", words: "Report a winter" },
-    Link { address: "/bench", words: "Bench" },
+    Link { address: address::HOME.as_str(), words: "Choose" },
+    Link { address: address::COLD_NIGHT.as_str(), words: "Tonight" },
+    Link { address: address::SPRING.as_str(), words: "Spring" },
+    Link { address: address::NEW_REPORT.as_str(), words: "Report a winter" },
+    Link { address: address::BENCH.as_str(), words: "Bench" },
 ];
 
 /// Everything else, in the order of the foot.
-pub const MORE: [Link; 9] = [
-    Link { address: "/cultivars", words: "Cultivars" },
-    Link { address: "/record", words: "Your own climate record" },
-    Link { address: "/shelter", words: "Heat a shelter" },
-    Link { address: "/reports", words: "Winter reports" },
-    Link { address: "/data", words: "Data" },
-    Link { address: "/method", words: "How these chances are made" },
-    Link { address: "/advice", words: "What cannot be computed" },
-    Link { address: "/garden", words: "Your garden" },
-    Link { address: "/account", words: "Account" },
+pub const MORE: [Link; 11] = [
+    Link { address: address::CULTIVARS.as_str(), words: "Cultivars" },
+    Link { address: address::RECORD.as_str(), words: "Your own climate record" },
+    Link { address: address::SHELTER.as_str(), words: "Heat a shelter" },
+    Link { address: address::STORE.as_str(), words: "Will this garage do?" },
+    Link { address: address::FROZEN_POT.as_str(), words: "The pot froze solid" },
+    Link { address: address::REPORTS.as_str(), words: "Winter reports" },
+    Link { address: address::DATA.as_str(), words: "Data" },
+    Link { address: address::METHOD.as_str(), words: "How these chances are made" },
+    Link { address: address::ADVICE.as_str(), words: "What cannot be computed" },
+    Link { address: address::GARDEN.as_str(), words: "Your garden" },
+    Link { address: address::ACCOUNT.as_str(), words: "Account" },
 ];

@@ -1,4 +1,4 @@
-//! The address at the other end of a connection.
+//! The remote address of a connection.
 
 use std::net::IpAddr;
 

@@ -4,7 +4,7 @@
 use std::time::Duration;
 
 use axum::extract::{MatchedPath, Request};
-use axum::http::StatusCode;
+use axum::http::{HeaderValue, StatusCode};
 use axum::response::Response;
 use axum_extra::extract::CookieJar;
 use tracing::{Span, field};
@@ -15,6 +15,23 @@ use crate::web::visitor::SESSION_COOKIE;
 
 /// Characters of a session's hash that tell it from others in the log.
 const SHOWN_OF_SESSION: usize = 12;
+
+/// Longest id that a proxy may have given a request, characters: a UUID has 36, a trace context 55 (W3C Trace Context, 2021).
+const LONGEST_ID: usize = 64;
+
+/// Cuts the id that came with a request to what an id may be, for it goes into every line of the log and back into the answer.
+pub fn cut_id(mut request: Request) -> Request {
+    let headers = request.headers_mut();
+    let Some(given) = headers.remove(REQUEST_ID) else { return request };
+    let may = |c: &char| c.is_ascii_alphanumeric() || "-_.:".contains(*c);
+    let kept: String = given.to_str().unwrap_or_default().chars().filter(may).take(LONGEST_ID).collect();
+    if let Ok(kept) = HeaderValue::from_str(&kept)
+        && !kept.is_empty()
+    {
+        headers.insert(REQUEST_ID, kept);
+    }
+    request
+}
 
 /// What every line about a request carries.
 pub fn span(request: &Request) -> Span {

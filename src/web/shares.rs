@@ -1,4 +1,4 @@
-//! Shares of something scarce, so many in all and so many for one client; given back when dropped.
+//! A semaphore with a limit in all and one per client; permits are released on drop.
 
 use std::collections::HashMap;
 use std::sync::{Arc, Mutex, PoisonError};

@@ -1,4 +1,4 @@
-//! What every request may reach: the snapshot, the store, the clock.
+//! State shared by all requests: snapshot, store, clock.
 
 use std::ops::Deref;
 use std::sync::Arc;
@@ -16,8 +16,10 @@ use crate::jobs::accounts::mail::Mail;
 use crate::jobs::accounts::members::Members;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::garden::setups::Setups;
-use crate::jobs::open_data::publication::Publications;
+use crate::jobs::measured_shelters::sending::SharedShelters;
+use crate::jobs::open_data::publications::Publications;
 use crate::jobs::reports::submission::Reports;
+use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
 use crate::model::snapshot::Snapshot;
 use crate::store::Store;
@@ -54,14 +56,20 @@ pub struct Parts {
     pub sites: Sites,
     /// Places and shelters that members keep.
     pub setups: Setups,
+    /// Shelters that members publish.
+    pub shared_shelters: SharedShelters,
     /// What is public of the reports.
     pub publications: Publications,
     allowances: Allowances,
+    /// How often one address or member may do what costs.
+    pub limits: Arc<Limits>,
     public_address: Option<Arc<str>>,
     /// Proxies whose word about where a request comes from is taken.
     pub trusted_proxies: Arc<[IpNet]>,
     /// What fetches forecasts, where there is any.
     pub forecasts: Option<Forecasts>,
+    /// What fetches records of weather stations, where the operator allows it.
+    pub archive: Option<Archive>,
     storage_failed: watch::Sender<bool>,
     draining: Arc<AtomicBool>,
 }
@@ -75,10 +83,12 @@ impl AppState {
         let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
-        let reports = Reports::new(Arc::clone(&store), limits, ids.clone());
+        let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let reports = Reports::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         Self(Arc::new(Parts {
             addresses,
             setups,
+            shared_shelters,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
             store,
             clock,
@@ -88,8 +98,10 @@ impl AppState {
             sites,
             publications: Publications::default(),
             allowances: Allowances::default(),
+            limits,
             public_address: None,
             forecasts: None,
+            archive: None,
             trusted_proxies: Arc::from([]),
             storage_failed: watch::Sender::new(false),
             draining: Arc::default(),
@@ -116,8 +128,10 @@ impl AppState {
             parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.shared_shelters = SharedShelters::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
-            parts.reports = Reports::new(Arc::clone(&parts.store), limits, parts.ids.clone());
+            parts.reports = Reports::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.limits = limits;
         })
     }
 
@@ -143,6 +157,12 @@ impl AppState {
     #[must_use]
     pub fn with_forecasts(self, forecasts: Option<Forecasts>) -> Self {
         self.with(|parts| parts.forecasts = forecasts)
+    }
+
+    /// The same with records of weather stations that are fetched from a host.
+    #[must_use]
+    pub fn with_archive(self, archive: Option<Archive>) -> Self {
+        self.with(|parts| parts.archive = archive)
     }
 
     /// Names the address that the public knows this service by.

@@ -1,4 +1,4 @@
-//! A file sent with a form: its bytes and the form's words, read within limits and kept nowhere.
+//! A file uploaded with a form: its bytes and the other fields, read within limits and not stored.
 
 use std::sync::LazyLock;
 
@@ -58,8 +58,11 @@ pub fn place() -> Result<UploadPlace, Failure> {
 
 /// Reads a form with a file field `file` and a text field `pasted`, the file going before the text.
 pub async fn read(mut form: Multipart) -> Result<Upload, Failure> {
-    let refused =
-        |error: axum::extract::multipart::MultipartError| Failure::new(error.status(), "The form could not be read, or is too large.");
+    let refused = |error: axum::extract::multipart::MultipartError| {
+        // The library takes a body that broke off for a mistake of ours; it is the sender's, or of the line between.
+        let status = if error.status().is_server_error() { StatusCode::BAD_REQUEST } else { error.status() };
+        Failure::new(status, "The form could not be read, broke off, or is too large.")
+    };
     let mut upload = Upload::default();
     let mut pasted = Vec::new();
     let mut fields = 0;

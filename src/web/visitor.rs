@@ -1,4 +1,4 @@
-//! Who is asking: nobody in particular, a member, a steward; and the cookie that remembers a session.
+//! The visitor of a request: anonymous, member or steward; and the session cookie.
 
 use axum::extract::{FromRef, FromRequestParts};
 use axum::http::header::{AUTHORIZATION, ORIGIN, SET_COOKIE, USER_AGENT};
@@ -7,6 +7,7 @@ use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{AppendHeaders, IntoResponse, Redirect, Response};
 use axum_extra::extract::CookieJar;
 
+use crate::address;
 use crate::jobs::accounts::members::{MemberError, Origin, SCOPE_REPORT};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::review::decision::ReviewError;
@@ -98,8 +99,8 @@ where
         if let Visitor(Some((session, member))) = visitor {
             return Ok(Self { session, member });
         }
-        let next = if parts.method.is_safe() { parts.uri.path() } else { "/account" };
-        let mut response = Redirect::to(&format!("/account?next={next}")).into_response();
+        let next = if parts.method.is_safe() { parts.uri.path() } else { address::ACCOUNT.as_str() };
+        let mut response = Redirect::to(&address::sign_in_for(next)).into_response();
         response.extensions_mut().insert(NoMember);
         Err(response)
     }

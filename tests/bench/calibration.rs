@@ -2,7 +2,7 @@
 //! posteriors, and how often 90 % intervals hold them. `cargo bench --bench calibration` (`-- 4000` for that many truths of each size).
 #![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
-#[path = "../statistics/calibration.rs"]
+#[path = "../science/statistics/calibration.rs"]
 mod calibration;
 
 use calibration::{chi_square, coverage, replicate};

@@ -15,7 +15,7 @@ use winterfig::catalogue::prior_table;
 use winterfig::records::report_file::{self, Headings};
 use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::ordinal::Effort;
+use winterfig::science::hardiness::ordinal::FitOptions;
 use winterfig::science::hardiness::simulate::{Simulated, Truth};
 
 fn write(drawn: &Simulated, path: &Path) {
@@ -58,7 +58,7 @@ fn main() {
         priors: &priors,
         prior_use: PriorUse::Flat,
         likelihood: Likelihood { shared_winter: true, ..Likelihood::PLAIN },
-        effort: Effort { threads, ..Effort::default() },
+        effort: FitOptions { threads, ..FitOptions::default() },
     };
     let ours = || {
         let mut best = f64::INFINITY;

@@ -11,7 +11,7 @@ use winterfig::science::cultivar::HardinessClass;
 use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
 use winterfig::science::hardiness::observation::CultivarPrior;
-use winterfig::science::hardiness::ordinal::Effort;
+use winterfig::science::hardiness::ordinal::FitOptions;
 use winterfig::science::hardiness::selection::{reported_share, weighed};
 use winterfig::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig::science::numeric::Gaussian;
@@ -24,7 +24,7 @@ fn main() {
     let truths: u64 = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(TRUTHS);
     let priors = prior_table::priors().unwrap();
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let effort = Effort { threads, ..Effort::default() };
+    let effort = FitOptions { threads, ..FitOptions::default() };
     let all = Likelihood::default();
     let kinds = [
         ("none of it", Likelihood::PLAIN),

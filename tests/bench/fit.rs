@@ -12,7 +12,7 @@ use society::{CULTIVARS, draw};
 use winterfig::catalogue::prior_table;
 use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::ordinal::{Effort, log_likelihood_of};
+use winterfig::science::hardiness::ordinal::{FitOptions, log_likelihood_of};
 use winterfig::science::hardiness::simulate::Simulated;
 
 fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
@@ -25,7 +25,7 @@ fn main() {
     let most: usize = std::env::args().find_map(|a| a.parse().ok()).unwrap_or(1_000_000);
     let priors = prior_table::priors().unwrap();
     let threads = std::thread::available_parallelism().map_or(1, usize::from);
-    let effort = Effort { threads, ..Effort::default() };
+    let effort = FitOptions { threads, ..FitOptions::default() };
     println!("threads {threads}");
     println!(
         "{:>9} {:>9} {:>12} {:>10} {:>8} {:>7} {:>11} {:>9} {:>7}",
@@ -55,7 +55,7 @@ fn main() {
                 problem.bytes_per_record(),
                 (squares / CULTIVARS as f64).sqrt(),
                 fitted.convergence().converged,
-                fitted.convergence().doubts,
+                fitted.convergence().diagnostics,
             );
         }
     }

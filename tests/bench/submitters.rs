@@ -26,7 +26,7 @@ async fn main() {
     let file = format!("sqlite:{}", folder.path().join("fig.db").display());
     let database = std::env::args().find(|a| a.starts_with("postgres")).unwrap_or(file);
     let length = Duration::from_secs(seconds);
-    let after = storm(env!("CARGO_BIN_EXE_winterfig"), &database, Storm { submitters: SUBMITTERS, length }).await;
+    let after = storm(env!("CARGO_BIN_EXE_winterfig"), &database, Storm { submitters: SUBMITTERS, length, processes: 1 }).await;
     println!(
         "{SUBMITTERS} submitters, {seconds} s, one kill: {} acknowledged ({:.0} a second), {} sent again",
         after.acknowledged,

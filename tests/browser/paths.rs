@@ -120,7 +120,7 @@ async fn the_scale_a_reader_chooses_comes_first_from_then_on_and_the_page_is_kep
 }
 
 // OWASP ASVS 5.0, 1.2.1 to 1.2.3 and 3.2.2: what is typed is text, and a browser that is given it runs nothing. The router's own answers
-// are held to many more of these in tests/web.rs.
+// are held to many more of these in tests/pages/web.
 #[tokio::test(flavor = "multi_thread")]
 async fn hostile_words_in_a_field_run_nothing() {
     let Some(browser) = Browser::open().await else { return };

@@ -27,24 +27,26 @@ const RINGS: &[Ring] = &[
     Ring { name: "catalogue", may_call: &["science", "units", "vocabulary"], never: &PURE },
     Ring { name: "places", may_call: &["catalogue", "science", "units", "vocabulary"], never: &PURE },
     Ring { name: "records", may_call: &["catalogue", "science", "units", "vocabulary"], never: &PURE },
+    Ring { name: "address", may_call: &[], never: &["sqlx", "axum"] },
     Ring { name: "clock", may_call: &[], never: &["sqlx", "axum"] },
     Ring { name: "token", may_call: &[], never: &["sqlx", "axum"] },
     Ring { name: "ids", may_call: &[], never: &["sqlx", "axum"] },
     Ring { name: "network", may_call: &[], never: &["sqlx", "axum"] },
+    Ring { name: "outbound", may_call: &["network"], never: &["sqlx", "axum"] },
     Ring { name: "store", may_call: &["records", "catalogue", "science", "units", "vocabulary"], never: &FRAMEWORKS },
     Ring { name: "input", may_call: &["records", "catalogue", "science", "units", "vocabulary"], never: &["axum", "sqlx", "askama"] },
     Ring { name: "model", may_call: &["store", "clock", "token", "ids", "records", "catalogue", "science", "units", "vocabulary"], never: &["axum", "sqlx", "askama"] },
-    Ring { name: "jobs", may_call: &["model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["axum", "axum_extra", "askama", "askama_web", "sqlx"] },
+    Ring { name: "jobs", may_call: &["address", "outbound", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["axum", "axum_extra", "askama", "askama_web", "sqlx"] },
     Ring { name: "demo", may_call: &["jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["axum", "sqlx", "askama"] },
-    Ring { name: "settings", may_call: &["jobs", "input", "network"], never: &["sqlx", "axum"] },
-    Ring { name: "web", may_call: &["settings", "network", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
-    Ring { name: "pages", may_call: &["web", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
+    Ring { name: "settings", may_call: &["outbound", "jobs", "input", "network"], never: &["sqlx", "axum"] },
+    Ring { name: "web", may_call: &["address", "outbound", "settings", "network", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
+    Ring { name: "pages", may_call: &["address", "web", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
     Ring { name: "routes", may_call: &["pages", "jobs", "web", "settings"], never: &["sqlx"] },
-    Ring { name: "cli", may_call: &["routes", "web", "demo", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
+    Ring { name: "cli", may_call: &["outbound", "routes", "web", "demo", "settings", "jobs", "model", "input", "store", "clock", "token", "ids", "records", "places", "catalogue", "science", "units", "vocabulary"], never: &["sqlx"] },
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 16] = [
+const JOBS: [&str; 18] = [
     "accounts",
     "places",
     "open_data",
@@ -53,10 +55,12 @@ const JOBS: [&str; 16] = [
     "station_record",
     "shelter",
     "cold_night",
+    "pots",
     "spring",
     "reports",
     "garden",
     "review",
+    "measured_shelters",
     "cultivars",
     "method",
     "bench",
@@ -71,6 +75,85 @@ fn source() -> BTreeMap<String, SourceFile> {
 fn every_file_calls_only_rings_before_its_own_and_jobs_below_its_own() {
     let wrong: Vec<String> = source().values().flat_map(offences).collect();
     assert!(wrong.is_empty(), "wrong direction:\n{}", wrong.join("\n"));
+}
+
+/// String literals of a file that begin like a path of this service, after a host or not: `"/reports/{}"`, `"{host}/bench"`.
+fn path_literals(code: &str) -> Vec<&str> {
+    let begins = code.match_indices("\"/").chain(code.match_indices("}/"));
+    begins
+        .filter(|(at, _)| code[at + 2..].starts_with(|c: char| c.is_ascii_lowercase()))
+        // The description of the API names the path that it describes; the macro takes a literal only.
+        .filter(|(at, _)| !code[..*at].trim_end().ends_with("path ="))
+        .map(|(at, _)| code[at + 1..].split('"').next().unwrap())
+        .collect()
+}
+
+/// Paths of other people's services.
+const FOREIGN_PATHS: [&str; 1] = ["/points/"];
+
+#[test]
+fn addresses_are_built_in_one_place() {
+    let offences: Vec<String> = source()
+        .values()
+        .filter(|file| file.module != "address" && !file.module.starts_with("routes"))
+        .flat_map(|file| path_literals(&file.code).into_iter().map(|path| format!("{}: {path}", file.module)).collect::<Vec<_>>())
+        .filter(|offence| !FOREIGN_PATHS.iter().any(|foreign| offence.contains(foreign)))
+        .collect();
+    assert!(offences.is_empty(), "use `crate::address`:\n{}", offences.join("\n"));
+    assert_eq!(path_literals(r#"let a = "/reports/{id}"; let b = "/"; path = "/api/v1/x", f("a/b", "{h}/y")"#), ["/reports/{id}", "/y"]);
+}
+
+/// String literals of a file that hold a sentence (four words or more), outside vocabularies, error types, lints' reasons and the names of quantities
+/// that the check `within` puts into its error.
+fn sentences(code: &str) -> Vec<String> {
+    let mut found = Vec::new();
+    let (mut at, mut start) = (0, None);
+    let bytes = code.as_bytes();
+    while at < bytes.len() {
+        match (bytes[at], start) {
+            (b'\\', Some(_)) => at += 1,
+            (b'"', None) if at > 0 && bytes[at - 1] == b'\'' && bytes.get(at + 1) == Some(&b'\'') => {}
+            (b'"', None) => start = Some(at + 1),
+            (b'"', Some(from)) => {
+                let text = &code[from..at];
+                let before = code[..from - 1].trim_end();
+                let is_label =
+                    before.ends_with("=>") && code[at + 1..].starts_with(',') && before[..before.len() - 2].trim_end().ends_with('"');
+                let is_exempt = is_label
+                    || before.ends_with("#[error(")
+                    || before.ends_with("reason =")
+                    || before.ends_with("within(")
+                    || before.ends_with("unreachable!(");
+                let words = text
+                    .split_whitespace()
+                    .filter(|word| !word.contains('{') && word.chars().filter(|c| c.is_alphabetic()).count() > 1)
+                    .count();
+                if words >= 4 && !is_exempt {
+                    found.push(text.to_owned());
+                }
+                start = None;
+            }
+            _ => {}
+        }
+        at += 1;
+    }
+    found
+}
+
+/// Parts of error messages that are put together from several places.
+const ERROR_PARTS: [&str; 1] = ["with the units c, f or tenths_c (or columns named tmin_c,tmax_c or tmin_f,tmax_f)"];
+
+#[test]
+fn science_gives_values_and_the_rooms_say_them() {
+    let said: Vec<String> = source()
+        .values()
+        .filter(|file| file.module.starts_with("science::"))
+        .flat_map(|file| sentences(&file.code).into_iter().map(|text| format!("{}: {text}", file.module)).collect::<Vec<_>>())
+        .filter(|said| !ERROR_PARTS.iter().any(|part| said.ends_with(part)))
+        .collect();
+    assert!(said.is_empty(), "words belong into a room's words.rs:\n{}", said.join("\n"));
+    let code = r#"vocabulary! { A = "a" => "one label of four words", } let c = '"'; within("hours of the long night", "h"); say("It is cold out there");"#;
+    assert_eq!(sentences(code), ["It is cold out there"]);
 }
 
 /// Names under which a file describes its structs and enums for machines: their own, or the one of `#[schema(as = …)]`.

@@ -1,12 +1,13 @@
 //! The contract of the store: every test runs on SQLite and on PostgreSQL.
 
 use crate::support::members::{decided, joined, moment, record, submitted};
-use crate::support::{TestDatabase, on_both_engines};
+use crate::support::{TestDatabase, execute, on_both_engines};
+use sqlx::{Connection, PgConnection};
 use uuid::Uuid;
 use winterfig::catalogue::{Catalogue, CatalogueRecords};
 use winterfig::records::words::TopKilled;
 use winterfig::records::{ReviewState, Role};
-use winterfig::store::{self, Leaving, ReportFilter, StoreError};
+use winterfig::store::{self, Condition, Leaving, ReportFilter, StoreError};
 
 on_both_engines! {
     async fn the_catalogue_comes_back_as_it_was_planted(database) {
@@ -50,7 +51,7 @@ on_both_engines! {
         drop(store);
         let store = database.open().await;
         assert!(store.is_simulated().await.unwrap());
-        store.answers().await.unwrap();
+        assert_eq!(store.condition().await, Condition::Well);
     }
 
     async fn planting_at_the_same_time_from_several_tasks_ends_with_one_catalogue(database) {
@@ -143,4 +144,41 @@ async fn an_address_without_a_file_is_refused() {
     for bad in ["sqlite::memory:", "mysql://host/fig", "", "winterfig.db"] {
         assert!(matches!(store::open(bad).await, Err(StoreError::Address { .. })), "{bad}");
     }
+}
+
+// All connections wait for a table that somebody holds; whoever watches the service is told that the database answers.
+#[tokio::test(flavor = "multi_thread")]
+async fn postgres_is_asked_how_it_is_on_a_connection_of_its_own() {
+    let database = TestDatabase::postgres().await;
+    let store = database.open().await;
+    let mut holder = PgConnection::connect(&database.address).await.unwrap();
+    execute(&mut holder, "BEGIN; LOCK TABLE member".to_owned()).await;
+    let mut waiting = tokio::task::JoinSet::new();
+    for _ in 0..20 {
+        let store = store.clone();
+        waiting.spawn(async move { store.members().await.is_ok() });
+    }
+    let held = "SELECT COUNT(*) FROM pg_locks WHERE NOT granted AND relation = CAST('member' AS regclass)";
+    while sqlx::query_scalar::<_, i64>(held).fetch_one(&mut holder).await.unwrap() < 8 {
+        tokio::task::yield_now().await;
+    }
+    assert_eq!(store.condition().await, Condition::Well);
+    execute(&mut holder, "COMMIT".to_owned()).await;
+    assert!(waiting.join_all().await.contains(&true));
+}
+
+#[tokio::test]
+async fn postgres_that_only_lets_read_is_said_not_to_be_written_to() {
+    let database = TestDatabase::postgres().await;
+    let store = database.open().await;
+    let mut admin = PgConnection::connect(&database.address).await.unwrap();
+    let name = database.address.rsplit('/').next().unwrap();
+    execute(&mut admin, format!("ALTER DATABASE {name} SET default_transaction_read_only = on")).await;
+    let condition = store.condition().await;
+    assert!(matches!(&condition, Condition::NotWritable(why) if why.contains("read-only")), "{condition:?}");
+    execute(&mut admin, "SET default_transaction_read_only = off".to_owned()).await;
+    execute(&mut admin, format!("ALTER DATABASE {name} RESET default_transaction_read_only")).await;
+    store.close().await;
+    drop(store);
+    assert_eq!(database.open().await.condition().await, Condition::Well);
 }

@@ -23,7 +23,7 @@ on_both_engines! {
     async fn records_that_stay_take_new_ids_and_the_old_ones_are_listed_as_withdrawn(database) {
         let store = database.open().await;
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
-        let heat = HeatMet { site: Some(SiteId(Uuid::from_u128(3))), to_growth: Some(210.0), to_ripe: None, to_frost: None };
+        let heat = HeatMet { site: Some(SiteId(Uuid::from_u128(3))), to_growth: Some(210.0), to_ripe: None, to_frost: None, harder_k: None };
         let mut planted = plant(who.id, "celeste");
         "Celeste from my aunt in the old mill".clone_into(&mut planted.name_written);
         let record = WinterRecord { heat: Some(heat), ..record(-9.4, TopKilled::Tips) };

@@ -11,4 +11,5 @@ mod leaving;
 mod migrations;
 mod models;
 mod reports;
+mod restored;
 mod sites;

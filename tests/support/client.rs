@@ -1,18 +1,22 @@
-//! A browser without a window: the router, a cookie jar of one, forms.
+//! The one HTTP client of the tests: the router, a cookie jar of one, forms, pages read by selector.
 #![allow(dead_code, missing_docs)]
 
 use std::sync::Arc;
 
 use axum::body::Body;
-use axum::http::header::{CONTENT_TYPE, COOKIE, LOCATION, SET_COOKIE};
+use axum::http::header::{ACCEPT_LANGUAGE, CONTENT_TYPE, COOKIE, LOCATION, SET_COOKIE};
 use axum::http::{HeaderMap, Method, Request, StatusCode};
 use http_body_util::BodyExt;
+use scraper::{Html, Selector};
+use serde_json::Value;
 use tower::ServiceExt;
 use winterfig::clock::FixedClock;
 use winterfig::jobs::accounts::limits::Allowances;
 use winterfig::model::snapshot::Snapshot;
 use winterfig::store::Store;
-use winterfig::web::{self, AppState};
+use winterfig::web::AppState;
+
+use super::TestDatabase;
 
 pub const PASSPHRASE: &str = "seven wet winters in a row";
 
@@ -23,6 +27,10 @@ pub const GENEROUS: Allowances =
 pub struct Client {
     pub router: axum::Router,
     pub cookie: Option<String>,
+    /// Accept-Language of every request.
+    pub language: Option<&'static str>,
+    /// Kept as long as the service stands over it, where it is this client's own.
+    database: Option<Arc<TestDatabase>>,
 }
 
 pub struct Answer {
@@ -35,6 +43,11 @@ pub struct Answer {
 impl Answer {
     pub fn location(&self) -> &str {
         self.headers.get(LOCATION).map_or("", |v| v.to_str().unwrap())
+    }
+
+    /// Status and document.
+    pub fn read(self) -> (StatusCode, Html) {
+        (self.status, Html::parse_document(&self.body))
     }
 
     #[track_caller]
@@ -53,17 +66,32 @@ pub async fn service(store: &Arc<dyn Store>, now: &str, allow: Allowances) -> ax
 
 impl Client {
     pub async fn new(store: &Arc<dyn Store>) -> Self {
-        Self { router: service(store, "2026-06-20T10:00:00Z", GENEROUS).await, cookie: None }
+        Self::over(service(store, "2026-06-20T10:00:00Z", GENEROUS).await)
+    }
+
+    /// A visitor of a service that stands already.
+    pub fn over(router: axum::Router) -> Self {
+        Self { router, cookie: None, language: None, database: None }
+    }
+
+    /// A British visitor of a service over a database of its own, at a moment of RFC 3339.
+    pub async fn at(moment: &str) -> Self {
+        let database = TestDatabase::sqlite();
+        let router = service(&database.open().await, moment, GENEROUS).await;
+        Self { language: Some("en-GB"), database: Some(Arc::new(database)), ..Self::over(router) }
     }
 
     /// Another visitor of the same service.
     pub fn another(&self) -> Self {
-        Self { router: self.router.clone(), cookie: None }
+        Self { router: self.router.clone(), cookie: None, language: self.language, database: self.database.clone() }
     }
 
     pub async fn send(&mut self, mut request: Request<Body>) -> Answer {
         if let Some(cookie) = &self.cookie {
             request.headers_mut().insert(COOKIE, cookie.parse().unwrap());
+        }
+        if let Some(language) = self.language {
+            request.headers_mut().insert(ACCEPT_LANGUAGE, language.parse().unwrap());
         }
         let response = self.router.clone().oneshot(request).await.unwrap();
         let (parts, body) = response.into_parts();
@@ -101,9 +129,37 @@ impl Client {
         self.send(request).await
     }
 
+    /// Sends a body of a content type, as programs do.
+    pub async fn post_body(&mut self, address: &str, content_type: &str, body: impl Into<Body>) -> Answer {
+        self.send(Request::post(address).header(CONTENT_TYPE, content_type).body(body.into()).unwrap()).await
+    }
+
+    /// Calls the API with JSON.
+    pub async fn call(&mut self, address: &str, body: &Value) -> (StatusCode, Value) {
+        let answer = self.post_body(address, "application/json", body.to_string()).await;
+        (answer.status, serde_json::from_str(&answer.body).unwrap())
+    }
+
     pub async fn join(&mut self, handle: &str) {
         self.post("/account/join", &[("handle", handle), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::SEE_OTHER);
     }
+}
+
+/// The words of each element that a selector finds.
+pub fn texts(page: &Html, selector: &str) -> Vec<String> {
+    let selector = Selector::parse(selector).unwrap();
+    page.select(&selector).map(|e| e.text().collect::<String>().split_whitespace().collect::<Vec<_>>().join(" ")).collect()
+}
+
+/// The words of all elements that a selector finds.
+pub fn text(page: &Html, selector: &str) -> String {
+    texts(page, selector).join(" ")
+}
+
+/// What stands in a field, by its id.
+pub fn value(page: &Html, id: &str) -> String {
+    let selector = Selector::parse(&format!("#{id}")).unwrap();
+    page.select(&selector).next().unwrap_or_else(|| panic!("no #{id}")).attr("value").unwrap_or_default().to_owned()
 }
 
 /// Content type of what [`multipart`] makes.

@@ -1,5 +1,5 @@
 /* A disk under the tests' control, laid under a program by LD_PRELOAD. It watches the data files of SQLite alone (names that end in .db or
- * -wal) and keeps its own files in the folder that MEDIUM names:
+ * -wal, and the probe for room beside them) and keeps its own files in the folder that MEDIUM names:
  *   syncs         a byte for every sync that reached the disk
  *   NAME.synced   the file as of its last sync: what a power cut leaves
  *   full          while it is there, no write succeeds (ENOSPC)
@@ -32,7 +32,7 @@ static const char *watched(int fd, char *path) {
     ssize_t n = readlink(link, path, PATH_MAX - 1);
     if (n <= 0) return NULL;
     path[n] = 0;
-    if (!ends_with(path, ".db") && !ends_with(path, "-wal")) return NULL;
+    if (!ends_with(path, ".db") && !ends_with(path, "-wal") && !ends_with(path, ".probe")) return NULL;
     return strrchr(path, '/') + 1;
 }
 

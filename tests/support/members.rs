@@ -70,6 +70,8 @@ pub fn record(coldest_c: f64, top: TopKilled) -> WinterRecord {
         }),
         stage: Some(Stage::Hard),
         cover: Cover::None,
+        store: None,
+        wood_years: Some(3),
         fruit: None,
         first_ripe: None,
         heat: None,

@@ -1,6 +1,7 @@
 //! What several test binaries share: databases of their own on both engines.
 #![allow(dead_code, unused_macros, unused_imports, clippy::unwrap_used, clippy::expect_used, clippy::panic, missing_docs)]
 
+pub mod cases;
 pub mod client;
 pub mod fuzz;
 pub mod members;

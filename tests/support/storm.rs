@@ -26,8 +26,10 @@ use super::program::{Program, free_address};
 #[derive(Debug, Clone, Copy)]
 pub struct Storm {
     pub submitters: usize,
-    /// How long new reports are begun. Half-way through the program is killed.
+    /// How long new reports are begun. Half-way through the program (of several, the first) is killed.
     pub length: Duration,
+    /// Programs on the one database.
+    pub processes: usize,
 }
 
 /// What was seen. `acknowledged` and `kept` are equal when nothing was lost or doubled.
@@ -59,17 +61,22 @@ pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
     // A file of SQLite lets one process in.
     drop(store);
 
-    let listen = free_address();
+    let listens: Arc<[SocketAddr]> = (0..storm.processes).map(|_| free_address()).collect();
     let serve = |listen| Program::serving(binary, listen, database).start();
-    let mut program = serve(listen);
+    let mut programs: Vec<Program> = listens.iter().map(|listen| serve(*listen)).collect();
+    for listen in listens.iter() {
+        while TcpStream::connect(listen).await.is_err() {
+            tokio::time::sleep(Duration::from_millis(20)).await;
+        }
+    }
     let end = Instant::now() + storm.length;
     let mut tasks = JoinSet::new();
     for number in 0..storm.submitters {
-        tasks.spawn(submit(listen, token.clone(), number, end));
+        tasks.spawn(submit(Arc::clone(&listens), token.clone(), number, end));
     }
     tokio::time::sleep(storm.length / 2).await;
-    program.kill();
-    program = serve(listen);
+    programs[0].kill();
+    programs[0] = serve(listens[0]);
     let mut ids = Vec::new();
     let (mut errors, mut repeated) = (Vec::new(), 0);
     while let Some(task) = tasks.join_next().await {
@@ -78,7 +85,7 @@ pub async fn storm(binary: &str, database: &str, storm: Storm) -> Aftermath {
         errors.extend(seen.errors);
         repeated += seen.repeated;
     }
-    drop(program);
+    drop(programs);
 
     let store = store::open(database).await.unwrap();
     let kept: HashSet<String> = store.reports_of(member.id).await.unwrap().into_iter().map(|report| report.id.to_string()).collect();
@@ -103,8 +110,9 @@ struct Seen {
 }
 
 /// One report after another until the end; each is sent again under its key until it is acknowledged.
-async fn submit(listen: SocketAddr, token: String, number: usize, end: Instant) -> Seen {
+async fn submit(listens: Arc<[SocketAddr]>, token: String, number: usize, end: Instant) -> Seen {
     let mut seen = Seen::default();
+    let mut asked = number;
     let mut connection = None;
     for nth in 0.. {
         if Instant::now() >= end {
@@ -121,7 +129,7 @@ async fn submit(listen: SocketAddr, token: String, number: usize, end: Instant) 
             }
             seen.repeated += usize::from(tries > 0);
             tries += 1;
-            match send(&mut connection, listen, &token, &key, &body).await {
+            match send(&mut connection, listens[asked % listens.len()], &token, &key, &body).await {
                 Some((StatusCode::CREATED, answer)) => {
                     let answer: serde_json::Value = serde_json::from_str(&answer).unwrap();
                     seen.ids.push(answer["id"].as_str().unwrap().to_owned());
@@ -131,9 +139,10 @@ async fn submit(listen: SocketAddr, token: String, number: usize, end: Instant) 
                     seen.errors.push(format!("{status}: {answer}"));
                     break;
                 }
-                // The program is not there.
+                // The program is not there; another may be.
                 None => {
                     connection = None;
+                    asked += 1;
                     tokio::time::sleep(Duration::from_millis(50)).await;
                 }
             }

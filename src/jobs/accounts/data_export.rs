@@ -1,10 +1,11 @@
-//! Everything the house keeps about a member, in one document.
+//! Everything the service keeps about a member, as one JSON document.
 
 use std::sync::Arc;
 
 use serde_json::{Value, json};
 
-use crate::records::{HeldPoint, Member, Plant};
+use crate::address;
+use crate::records::{HeldPoint, Member, Plant, ShelterReport};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
@@ -42,6 +43,10 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             "versions": versions, "decisions": decisions,
         }));
     }
+    let mut shelters = Vec::new();
+    for shelter in store.shelter_reports_of(member.id).await? {
+        shelters.push(published_shelter(store, &shelter).await?);
+    }
     Ok(json!({
         "member": {
             "id": member.id, "handle": member.handle, "email": member.email, "email_confirmed": confirmed, "role": member.role, "credit": member.credit, "joined": member.joined,
@@ -52,7 +57,24 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "plants": plants,
         "reports": reports,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
-        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": format!("/record/file?site={}", s.id)})).collect::<Vec<_>>(),
+        "shelters": shelters,
+        "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),
+    }))
+}
+
+async fn published_shelter(store: &Arc<dyn Store>, shelter: &ShelterReport) -> Result<Value, StoreError> {
+    let versions = store.shelter_versions(shelter.id).await?;
+    let decisions = store.shelter_decisions(shelter.id).await?;
+    Ok(json!({
+        "id": shelter.id, "state": shelter.state, "sent": shelter.sent,
+        "place": {
+            "words": shelter.place.words, "latitude": shelter.place.point.map(HeldPoint::latitude),
+            "longitude": shelter.place.point.map(HeldPoint::longitude), "publish": shelter.place.publish,
+        },
+        "versions": versions.iter().map(|(version, content, at)| json!({"version": version, "at": at, "content": content})).collect::<Vec<_>>(),
+        "decisions": decisions.iter()
+            .map(|d| json!({"version": d.version, "state": d.state, "reason": d.reason, "words": d.words, "at": d.at}))
+            .collect::<Vec<_>>(),
     }))
 }
 

@@ -6,6 +6,7 @@ use std::time::Duration;
 
 use jiff::Timestamp;
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::Limits;
 use crate::jobs::accounts::mail::Mail;
@@ -64,7 +65,7 @@ impl Addresses {
             let words = format!(
                 "The account “{}” now has another e-mail address, or none.\n\nIf this was not you, sign in at {} and change your passphrase.\n",
                 member.handle,
-                mail.link("/account")
+                mail.link(address::ACCOUNT.as_str())
             );
             mail.send(&old.address, "Your address was changed", words);
         }
@@ -87,7 +88,7 @@ impl Addresses {
             "Somebody, we hope you, gave this address for the account “{}”.\n\nTo confirm it, open this page within a day:\n{}\n\n\
              If it was not you, do nothing.\n",
             member.handle,
-            mail.link(&format!("/account/address/{secret}"))
+            mail.link(&address::email_confirmation(secret))
         );
         mail.send(&address.address, "Is this your address?", words);
         Ok(())
@@ -128,7 +129,7 @@ impl Addresses {
                 "To set a new passphrase for the account “{}”, open this page within an hour:\n{}\n\nIf you did not ask for it, do nothing: \
                  your passphrase stays as it is.\n",
                 member.handle,
-                mail.link(&format!("/account/reset/{secret}"))
+                mail.link(&address::passphrase_reset(secret))
             );
             mail.send(member.email.as_deref().unwrap_or(address), "A new passphrase", words);
         }

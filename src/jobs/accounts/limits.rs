@@ -1,6 +1,7 @@
-//! How often one address or member may do what costs or annoys: token buckets per key, kept in memory, per server process.
+//! Rate limits by address or member: token buckets per key, in memory, per server process.
 
 use std::num::NonZeroU32;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU32, Ordering};
 use std::time::Duration;
 
@@ -31,8 +32,12 @@ impl Default for Allowances {
 const FAILURES: u32 = 10;
 /// Letters to one member or address in an hour.
 const LETTERS_PER_HOUR: u32 = 3;
+/// Forecasts of new places to one address in a minute: enough to correct a mistyped place some times.
+const FORECASTS_PER_MINUTE: u32 = 10;
 /// Fifteen minutes.
 const FAILURES_PER: Duration = Duration::from_mins(15);
+/// Time between two looks of the clock for keys that can be forgotten.
+const TIDY_AFTER: Duration = Duration::from_mins(1);
 
 /// Too often; the seconds to wait.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, thiserror::Error)]
@@ -42,7 +47,7 @@ pub struct TooOften {
     pub wait_s: u64,
 }
 
-/// Takings between two looks for keys whose buckets are full again.
+/// Takings between two looks for keys whose buckets are full again; between them the clock sees to it ([`Limits::tidy`]).
 const TIDY_EVERY: u32 = 1_000;
 
 /// One bucket per key. Keys whose buckets are full again are forgotten from time to time.
@@ -66,6 +71,12 @@ impl Limit {
 
     fn keyed(quota: Quota) -> Self {
         Self { buckets: RateLimiter::keyed(quota), taken: AtomicU32::new(0) }
+    }
+
+    /// Forgets the keys whose buckets are full again, and gives their memory back.
+    fn tidy(&self) {
+        self.buckets.retain_recent();
+        self.buckets.shrink_to_fit();
     }
 
     /// Takes one from the key's bucket.
@@ -94,6 +105,8 @@ pub struct Limits {
     pub writes: Limit,
     /// Letters, by member or address.
     pub letters: Limit,
+    /// Forecasts of places that nobody asked for lately, by address.
+    pub forecasts: Limit,
 }
 
 impl Limits {
@@ -104,7 +117,23 @@ impl Limits {
             sign_ins: Limit::new(allow.sign_ins_per_minute, Duration::from_mins(1)),
             failures: Limit::new(FAILURES, FAILURES_PER),
             letters: Limit::new(LETTERS_PER_HOUR, Duration::from_hours(1)),
+            forecasts: Limit::new(FORECASTS_PER_MINUTE, Duration::from_mins(1)),
             writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
+        }
+    }
+
+    /// Forgets every key whose bucket is full again. Called by the clock, so that what an attack left behind goes when the attack is over.
+    pub fn tidy(&self) {
+        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters, &self.forecasts] {
+            limit.tidy();
+        }
+    }
+
+    /// Tidies from time to time until the task is dropped.
+    pub async fn watch(self: Arc<Self>) {
+        loop {
+            tokio::time::sleep(TIDY_AFTER).await;
+            self.tidy();
         }
     }
 }
@@ -136,5 +165,21 @@ mod tests {
             limit.take("one").unwrap();
         }
         assert!(limit.buckets.len() <= TIDY_EVERY as usize, "{} keys kept", limit.buckets.len());
+    }
+
+    #[tokio::test(start_paused = true)]
+    async fn keys_are_forgotten_by_the_clock_when_nobody_takes_any_more() {
+        let limits = Arc::new(Limits::new(Allowances { sign_ins_per_minute: 1_000_000, ..Allowances::default() }));
+        for key in 0..TIDY_EVERY / 2 {
+            limits.sign_ins.take(&key.to_string()).unwrap();
+        }
+        assert_eq!(limits.sign_ins.buckets.len(), TIDY_EVERY as usize / 2);
+        let watching = tokio::spawn(Arc::clone(&limits).watch());
+        // A bucket of a million a minute is full again after some microseconds of the real clock, which the limiter goes by.
+        while !limits.sign_ins.buckets.is_empty() {
+            tokio::time::advance(TIDY_AFTER).await;
+            tokio::task::yield_now().await;
+        }
+        watching.abort();
     }
 }

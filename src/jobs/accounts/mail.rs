@@ -1,4 +1,4 @@
-//! Letters: handed to a relay in the background, so that no page waits for it and no answer tells whether one was sent.
+//! E-mails, handed to a relay in the background: no page waits for it, and no answer reveals whether one was sent.
 
 use std::sync::Arc;
 use std::time::Duration;

@@ -235,6 +235,16 @@ impl Members {
         Ok(secret)
     }
 
+    /// Sets how the member is named beside published records. What is public is written anew after each change, so they are counted as other
+    /// writing is; the choice that stands already changes nothing.
+    pub async fn choose_credit(&self, member: &Member, credit: Credit) -> Result<(), MemberError> {
+        if member.credit == credit {
+            return Ok(());
+        }
+        self.limits.writes.take(&member.id.to_string())?;
+        Ok(self.store.set_credit(member.id, credit).await?)
+    }
+
     /// Whether this is the member's passphrase. Tries are counted before they are looked at, by member: only who has a session can make any,
     /// so strangers do not use them up.
     pub async fn confirm(&self, member: &Member, passphrase: &str) -> Result<(), MemberError> {

@@ -2,6 +2,7 @@
 
 pub mod data_export;
 pub mod email_address;
+pub mod forms;
 pub mod limits;
 pub mod mail;
 pub mod members;

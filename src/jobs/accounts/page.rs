@@ -10,12 +10,16 @@ use axum::http::StatusCode;
 use axum::http::header::CONTENT_DISPOSITION;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::data_export;
+use crate::jobs::accounts::forms::{
+    EndSessionForm, EntryForm, LeaveForm, Pairs, PassphraseForm, SessionsToEnd, TokenForm, read_credit, read_first_code, read_token_id,
+};
 use crate::jobs::accounts::members::MemberError;
 use crate::records::Member;
 use crate::records::words::Credit;
-use crate::store::{Erasure, Leaving};
+use crate::store::Erasure;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
@@ -84,24 +88,9 @@ struct TokenView {
     made: String,
 }
 
-type Pairs = Vec<(String, String)>;
-
-pub(crate) fn take(pairs: &Pairs, name: &str) -> String {
-    pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default()
-}
-
-/// Longest value of a field that is shown again, characters: far more than any field here takes.
-const SHOWN_AGAIN: usize = 1_000;
-
-/// What may be shown again: never a passphrase or a code, and of what is too long for any field its beginning.
-fn shown(pairs: &Pairs) -> Pairs {
-    let may_be = pairs.iter().filter(|(name, _)| !name.contains("passphrase") && name != "code");
-    may_be.map(|(name, value)| (name.clone(), value.chars().take(SHOWN_AGAIN).collect())).collect()
-}
-
 fn door(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
-    let next = own_address(&take(&pairs, "next")).to_owned();
-    let next = if next == "/" { "/garden".to_owned() } else { next };
+    let next = own_address(&EntryForm::read(&pairs).next).to_owned();
+    let next = if next == address::HOME.as_str() { address::GARDEN.to_string() } else { next };
     let listed = errors.iter().cloned().collect();
     Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, sends_mail: state.addresses.sends(), frame }
 }
@@ -183,38 +172,36 @@ pub(crate) fn refused(handle: &str, error: MemberError) -> Result<FieldErrors, F
 }
 
 /// `POST /account/join` and `POST /account/sign-in`.
-async fn enter(frame: Frame, state: AppState, came: CameFrom, pairs: Pairs, joining: bool) -> Result<Response, Failure> {
-    let (handle, passphrase) = (take(&pairs, "handle"), take(&pairs, "passphrase"));
+async fn enter(frame: Frame, state: AppState, came: CameFrom, form: EntryForm, joining: bool) -> Result<Response, Failure> {
     let now = state.clock.now();
     let entered = if joining {
-        state.members.join(&handle, &passphrase, &take(&pairs, "email"), &came.0, now).await
+        state.members.join(&form.handle, &form.passphrase, &form.email, &came.0, now).await
     } else {
-        state.members.sign_in(&handle, &passphrase, &came.0, now).await
+        state.members.sign_in(&form.handle, &form.passphrase, &came.0, now).await
     };
     let errors = match entered {
         Ok((member, secret)) => {
             if joining {
                 state.addresses.ask(&member, now).await?;
             }
-            let next = take(&pairs, "next");
-            let next = if next.is_empty() { "/garden" } else { own_address(&next) };
+            let next = if form.next.is_empty() { address::GARDEN.as_str() } else { own_address(&form.next) };
             let device = state.members.know_device(&member, &came.0, now).await?;
             return Ok((remember(&secret), know(&device), Redirect::to(next)).into_response());
         }
-        Err(error) => refused(&handle, error)?,
+        Err(error) => refused(&form.handle, error)?,
     };
     let status = if joining { StatusCode::UNPROCESSABLE_ENTITY } else { StatusCode::UNAUTHORIZED };
-    Ok((status, door(&state, frame, shown(&pairs), errors, joining)).into_response())
+    Ok((status, door(&state, frame, form.shown(), errors, joining)).into_response())
 }
 
 /// `POST /account/join`.
 pub async fn join(frame: Frame, State(state): State<AppState>, came: CameFrom, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    enter(frame, state, came, pairs, true).await
+    enter(frame, state, came, EntryForm::read(&pairs), true).await
 }
 
 /// `POST /account/sign-in`.
 pub async fn sign_in(frame: Frame, State(state): State<AppState>, came: CameFrom, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    enter(frame, state, came, pairs, false).await
+    enter(frame, state, came, EntryForm::read(&pairs), false).await
 }
 
 /// How long a session that could not be ended yet is left before the next try.
@@ -234,7 +221,7 @@ pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Re
         }
         Err(error) => return Err(error.into()),
     }
-    Ok((forget(), Redirect::to("/")).into_response())
+    Ok((forget(), Redirect::to(address::HOME.as_str())).into_response())
 }
 
 /// Shows the account page again with what is wrong.
@@ -242,7 +229,7 @@ pub(crate) async fn again(
     state: &AppState,
     frame: Frame,
     who: &SignedIn,
-    pairs: &Pairs,
+    shown: Pairs,
     field: &str,
     error: MemberError,
 ) -> Result<Response, Failure> {
@@ -255,7 +242,7 @@ pub(crate) async fn again(
         }
         other => return Err(other.into()),
     };
-    let page = account_page(state, frame, &who.member, &who.session.token_hash, shown(pairs), errors, None).await?;
+    let page = account_page(state, frame, &who.member, &who.session.token_hash, shown, errors, None).await?;
     Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response())
 }
 
@@ -267,15 +254,15 @@ pub async fn passphrase(
     came: CameFrom,
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
-    let (old, new) = (take(&pairs, "old_passphrase"), take(&pairs, "new_passphrase"));
+    let form = PassphraseForm::read(&pairs);
     let now = state.clock.now();
-    match state.members.change_passphrase(&who.member, &old, &new, &came.0, now).await {
+    match state.members.change_passphrase(&who.member, &form.old, &form.new, &came.0, now).await {
         Ok(secret) => {
             // Every device is forgotten with the old passphrase; this one has just shown the new.
             let device = state.members.know_device(&who.member, &came.0, now).await?;
-            Ok((remember(&secret), know(&device), Redirect::to("/account")).into_response())
+            Ok((remember(&secret), know(&device), Redirect::to(address::ACCOUNT.as_str())).into_response())
         }
-        Err(error) => again(&state, frame, &who, &pairs, "old_passphrase", error).await,
+        Err(error) => again(&state, frame, &who, Pairs::new(), PassphraseForm::CONFIRMED_BY, error).await,
     }
 }
 
@@ -286,52 +273,51 @@ pub async fn end_session(
     who: SignedIn,
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
-    if let Err(error) = state.members.confirm(&who.member, &take(&pairs, "session_passphrase")).await {
-        return again(&state, frame, &who, &pairs, "session_passphrase", error).await;
+    let form = EndSessionForm::read(&pairs);
+    if let Err(error) = state.members.confirm(&who.member, &form.passphrase).await {
+        return again(&state, frame, &who, Pairs::new(), EndSessionForm::CONFIRMED_BY, error).await;
     }
-    let wanted = take(&pairs, "session");
     for session in state.store.sessions_of(who.member.id).await? {
-        if session.token_hash == wanted || (wanted == "others" && session.token_hash != who.session.token_hash) {
+        let is_wanted = match &form.sessions {
+            SessionsToEnd::Others => session.token_hash != who.session.token_hash,
+            SessionsToEnd::One(wanted) => session.token_hash == *wanted,
+        };
+        if is_wanted {
             state.store.end_session(who.member.id, &session.token_hash).await?;
         }
     }
-    Ok(Redirect::to("/account").into_response())
+    Ok(Redirect::to(address::ACCOUNT.as_str()).into_response())
 }
 
 /// `POST /account/credit`.
 pub async fn credit(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let typed = take(&pairs, "credit");
-    let mut errors = FieldErrors::default();
-    let credit: Option<Credit> = errors.keep("credit", &typed, typed.parse());
-    errors.into_result()?;
-    if let Some(credit) = credit {
-        state.store.set_credit(who.member.id, credit).await?;
-    }
-    Ok(Redirect::to("/account").into_response())
+    state.members.choose_credit(&who.member, read_credit(&pairs)?).await?;
+    Ok(Redirect::to(address::ACCOUNT.as_str()).into_response())
 }
 
 /// `POST /account/tokens`: makes one and shows it this once.
 pub async fn make_token(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    match state.members.make_token(who.member.id, &take(&pairs, "token_name"), state.clock.now()).await {
+    let form = TokenForm::read(&pairs);
+    match state.members.make_token(who.member.id, &form.name, state.clock.now()).await {
         Ok(secret) => {
             Ok(account_page(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), FieldErrors::default(), Some(secret))
                 .await?
                 .into_response())
         }
-        Err(error) => again(&state, frame, &who, &pairs, "token_name", error).await,
+        Err(error) => again(&state, frame, &who, form.shown(), TokenForm::FIELD, error).await,
     }
 }
 
 /// `POST /account/end-token`.
 pub async fn end_token(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
-    state.store.end_token(who.member.id, &take(&pairs, "token")).await?;
-    Ok(Redirect::to("/account"))
+    state.store.end_token(who.member.id, &read_token_id(&pairs)).await?;
+    Ok(Redirect::to(address::ACCOUNT.as_str()))
 }
 
 /// `POST /account/first-code`: the one-time code of the log makes the first administrator.
 pub async fn first_code(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    if state.members.redeem_first_code(&take(&pairs, "code"), who.member.id).await? {
-        return Ok(Redirect::to("/account").into_response());
+    if state.members.redeem_first_code(&read_first_code(&pairs), who.member.id).await? {
+        return Ok(Redirect::to(address::ACCOUNT.as_str()).into_response());
     }
     let mut errors = FieldErrors::default();
     errors.add("code", "", "this is not the code in the log of the service, or it was used already");
@@ -348,19 +334,16 @@ pub async fn mine(State(state): State<AppState>, who: SignedIn) -> Result<Respon
 
 /// `POST /account/leave`.
 pub async fn leave(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let leaving = match take(&pairs, "records").as_str() {
-        "keep" => Leaving::KeepRecords,
-        "remove" => Leaving::RemoveRecords,
-        other => {
-            let mut errors = FieldErrors::default();
-            errors.add("records", other, "choose what becomes of your records");
+    let form = match LeaveForm::read(&pairs) {
+        Ok(form) => form,
+        Err(errors) => {
             let page = account_page(&state, frame, &who.member, &who.session.token_hash, Pairs::new(), errors, None).await?;
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
         }
     };
-    match state.members.leave(&who.member, &take(&pairs, "leave_passphrase"), leaving, state.clock.now()).await {
-        Ok(Erasure::Done) => Ok((forget(), Redirect::to("/")).into_response()),
+    match state.members.leave(&who.member, &form.passphrase, form.records, state.clock.now()).await {
+        Ok(Erasure::Done) => Ok((forget(), Redirect::to(address::HOME.as_str())).into_response()),
         Ok(Erasure::Unfinished) => Ok((forget(), Left { frame }).into_response()),
-        Err(error) => again(&state, frame, &who, &pairs, "leave_passphrase", error).await,
+        Err(error) => again(&state, frame, &who, Pairs::new(), LeaveForm::CONFIRMED_BY, error).await,
     }
 }

@@ -7,7 +7,9 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::accounts::forms::{EmailForm, Pairs, read_new_passphrase};
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::accounts::page;
 use crate::web::errors::Failure;
@@ -16,12 +18,10 @@ use crate::web::frame::Frame;
 use crate::web::state::AppState;
 use crate::web::visitor::{CameFrom, SignedIn, know};
 
-type Pairs = Vec<(String, String)>;
-
 /// A page with a question or an answer about an address.
 #[derive(Template, WebTemplate)]
 #[template(path = "accounts/address.html")]
-struct Page {
+struct EmailAddressPage {
     frame: Frame,
     step: Step,
     typed: Typed,
@@ -36,7 +36,7 @@ enum Step {
     Confirmed,
     /// Asks for a password reset link.
     Forgotten,
-    /// Was told that a letter is on its way, if there is anyone to send it to.
+    /// Was told that an e-mail is on its way, if there is anyone to send it to.
     Sent,
     /// About to set a new passphrase.
     Reset { secret: String, handle: String },
@@ -46,14 +46,13 @@ enum Step {
     Over,
 }
 
-fn page(frame: Frame, step: Step) -> Page {
-    Page { frame, step, typed: Typed::default(), errors: Vec::new() }
+fn page(frame: Frame, step: Step) -> EmailAddressPage {
+    EmailAddressPage { frame, step, typed: Typed::default(), errors: Vec::new() }
 }
 
-fn wrong(frame: Frame, step: Step, pairs: Pairs, errors: FieldErrors) -> Response {
+fn wrong(frame: Frame, step: Step, shown: Pairs, errors: FieldErrors) -> Response {
     let listed = errors.iter().cloned().collect();
-    let shown = pairs.into_iter().filter(|(name, _)| !name.contains("passphrase")).collect();
-    (StatusCode::UNPROCESSABLE_ENTITY, Page { frame, step, typed: Typed::new(shown, errors), errors: listed }).into_response()
+    (StatusCode::UNPROCESSABLE_ENTITY, EmailAddressPage { frame, step, typed: Typed::new(shown, errors), errors: listed }).into_response()
 }
 
 fn over(frame: Frame) -> Response {
@@ -67,10 +66,10 @@ fn offered(state: &AppState) -> Result<(), Failure> {
 
 /// `POST /account/address`: another address, or none.
 pub async fn change(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let (typed, passphrase) = (page::take(&pairs, "email"), page::take(&pairs, "email_passphrase"));
-    match state.addresses.change(&who.member, &passphrase, &typed, state.clock.now()).await {
-        Ok(()) => Ok(Redirect::to("/account#address").into_response()),
-        Err(error) => page::again(&state, frame, &who, &pairs, "email_passphrase", error).await,
+    let form = EmailForm::read(&pairs);
+    match state.addresses.change(&who.member, &form.passphrase, &form.email, state.clock.now()).await {
+        Ok(()) => Ok(Redirect::to(&address::ACCOUNT.at("address")).into_response()),
+        Err(error) => page::again(&state, frame, &who, form.shown(), EmailForm::CONFIRMED_BY, error).await,
     }
 }
 
@@ -78,7 +77,7 @@ pub async fn change(frame: Frame, State(state): State<AppState>, who: SignedIn, 
 pub async fn ask(State(state): State<AppState>, who: SignedIn) -> Result<Redirect, Failure> {
     offered(&state)?;
     state.addresses.ask(&who.member, state.clock.now()).await?;
-    Ok(Redirect::to("/account#address"))
+    Ok(Redirect::to(&address::ACCOUNT.at("address")))
 }
 
 /// `GET /account/address/{secret}`: what reads letters before people do opens links too, so opening one confirms nothing yet.
@@ -108,9 +107,10 @@ pub async fn send_back_in(
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     offered(&state)?;
-    match state.addresses.forgotten(&page::take(&pairs, "email"), &came.0, state.clock.now()).await {
+    let form = EmailForm::read(&pairs);
+    match state.addresses.forgotten(&form.email, &came.0, state.clock.now()).await {
         Ok(()) => Ok(page(frame, Step::Sent).into_response()),
-        Err(MemberError::Fields(errors)) => Ok(wrong(frame, Step::Forgotten, pairs, errors)),
+        Err(MemberError::Fields(errors)) => Ok(wrong(frame, Step::Forgotten, form.shown(), errors)),
         Err(other) => Err(other.into()),
     }
 }
@@ -134,12 +134,12 @@ pub async fn reset(
 ) -> Result<Response, Failure> {
     offered(&state)?;
     let now = state.clock.now();
-    match state.addresses.reset(&secret, &page::take(&pairs, "new_passphrase"), &came.0, now).await {
+    match state.addresses.reset(&secret, &read_new_passphrase(&pairs), &came.0, now).await {
         Ok(Some(device)) => Ok((know(&device), page(frame, Step::Done)).into_response()),
         Ok(None) => Ok(over(frame)),
         Err(MemberError::Fields(errors)) => {
             let handle = state.addresses.may_reset(&secret, now).await?.map(|member| member.handle.to_string());
-            Ok(wrong(frame, Step::Reset { secret, handle: handle.unwrap_or_default() }, pairs, errors))
+            Ok(wrong(frame, Step::Reset { secret, handle: handle.unwrap_or_default() }, Pairs::new(), errors))
         }
         Err(other) => Err(other.into()),
     }

@@ -5,10 +5,11 @@ use askama_web::WebTemplate;
 use axum::Form;
 use axum::extract::State;
 use axum::response::{IntoResponse, Redirect, Response};
-use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::FieldErrors;
-use crate::records::{Member, MemberId, Role};
+use crate::jobs::accounts::forms::RoleForm;
+use crate::records::{Member, Role};
 use crate::store::RoleChange;
 use crate::web::errors::Failure;
 use crate::web::forms::Choice;
@@ -19,7 +20,7 @@ use crate::web::visitor::Steward;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "accounts/members.html")]
-struct Page {
+struct MembersPage {
     frame: Frame,
     members: Vec<Line>,
 }
@@ -51,7 +52,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Steward(member): 
         .iter()
         .map(|m| Line { id: m.id.to_string(), handle: m.handle.to_string(), joined: day(m.joined), roles: roles(m.role) })
         .collect();
-    Ok(Page { frame, members }.into_response())
+    Ok(MembersPage { frame, members }.into_response())
 }
 
 /// `POST /members`: nobody takes their own administration away, so that one is always left.
@@ -61,22 +62,18 @@ pub async fn give_role(
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Redirect, Failure> {
     only_administrators(&member)?;
-    let take = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone()).unwrap_or_default();
-    let (id, typed) = (take("member"), take("role"));
-    let mut errors = FieldErrors::default();
-    let role: Option<Role> = errors.keep("role", &typed, typed.parse());
-    let id = errors.keep("member", &id, Uuid::parse_str(&id).map(MemberId).map_err(|_| "there is no such member"));
-    if id == Some(member.id) {
-        errors.add("member", member.handle.as_str(), "nobody changes their own role; another administrator has to");
+    let RoleForm { member: id, role } = RoleForm::read(&pairs)?;
+    let refused = |field: &str, read: &str, why: &str| {
+        let mut errors = FieldErrors::default();
+        errors.add(field, read, why);
+        Failure::from(errors)
+    };
+    if id == member.id {
+        return Err(refused("member", member.handle.as_str(), "nobody changes their own role; another administrator has to"));
     }
-    errors.into_result()?;
-    if let (Some(id), Some(role)) = (id, role) {
-        if state.store.change_role(id, role).await? == RoleChange::LastAdministrator {
-            let mut errors = FieldErrors::default();
-            errors.add("role", &typed, "this member is the only administrator; make another one first");
-            return Err(errors.into());
-        }
-        tracing::info!(member = %id, role = role.word(), by = %member.id, "a role was given");
+    if state.store.change_role(id, role).await? == RoleChange::LastAdministrator {
+        return Err(refused("role", role.word(), "this member is the only administrator; make another one first"));
     }
-    Ok(Redirect::to("/members"))
+    tracing::info!(member = %id, role = role.word(), by = %member.id, "a role was given");
+    Ok(Redirect::to(address::MEMBERS.as_str()))
 }

@@ -1,11 +1,11 @@
-//! A form sent after its session ended: what was typed waits in the page until its sender has signed in again, and goes on from there.
+//! A form sent after its session ended: the page answered is a sign-in that holds the form's fields, and sends them after sign-in.
 
 use askama::Template;
 use askama_web::WebTemplate;
 use axum::Form;
-use axum::body::{Body, to_bytes};
-use axum::extract::{Request, State};
-use axum::http::header::CONTENT_TYPE;
+use axum::body::{Body, Bytes};
+use axum::extract::{FromRequest, Request, State};
+use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, HeaderName};
 use axum::http::{Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
@@ -23,12 +23,12 @@ type Pairs = Vec<(String, String)>;
 
 /// What the names of kept fields begin with, so that they meet none of the sign-in's own.
 const KEPT: &str = "kept.";
-/// Most bytes of a form that are held; the layer that bounds bodies refuses more before.
-const LARGEST: usize = 64 * 1024;
+/// What was typed is in the page, so nobody on the way keeps it, whether or not the browser still bears a session.
+const NOT_STORED: [(HeaderName, &str); 1] = [(CACHE_CONTROL, "no-store")];
 
 #[derive(Template, WebTemplate)]
 #[template(path = "accounts/going_on.html")]
-struct Page {
+struct ResumeFormPage {
     frame: Frame,
     to: String,
     /// Fields of the form that waits.
@@ -38,7 +38,7 @@ struct Page {
     errors: Vec<FieldError>,
 }
 
-impl Page {
+impl ResumeFormPage {
     fn new(frame: Frame, to: &str, kept: Pairs, pairs: Pairs, errors: FieldErrors) -> Self {
         let listed = errors.iter().cloned().collect();
         Self { frame, to: own_address(to).to_owned(), kept, signed_in: false, typed: Typed::new(pairs, errors), errors: listed }
@@ -48,7 +48,7 @@ impl Page {
 /// The answer that asks for a sign-in and holds the fields of a form for `to`; passphrases are not held.
 pub fn ask(frame: Frame, to: &str, fields: impl Iterator<Item = (String, String)>) -> Response {
     let kept = fields.filter(|(name, _)| !name.contains("passphrase")).collect();
-    (StatusCode::UNAUTHORIZED, Page::new(frame, to, kept, Pairs::new(), FieldErrors::default())).into_response()
+    (StatusCode::UNAUTHORIZED, NOT_STORED, ResumeFormPage::new(frame, to, kept, Pairs::new(), FieldErrors::default())).into_response()
 }
 
 /// Middleware of pages whose forms need a member: where there is none any more, the answer asks for a sign-in and holds what was sent.
@@ -58,7 +58,11 @@ pub async fn keep(State(state): State<AppState>, request: Request, next: Next) -
         return next.run(request).await;
     }
     let (parts, body) = request.into_parts();
-    let Ok(sent) = to_bytes(body, LARGEST).await else { return StatusCode::PAYLOAD_TOO_LARGE.into_response() };
+    // The layer that bounds bodies has bounded this one.
+    let sent = match Bytes::from_request(Request::new(body), &state).await {
+        Ok(sent) => sent,
+        Err(refused) => return refused.status().into_response(),
+    };
     let frame = Frame::of(&parts, state.snapshot().simulated);
     let to = parts.uri.path().to_owned();
     let response = next.run(Request::from_parts(parts, Body::from(sent.clone()))).await;
@@ -77,11 +81,11 @@ pub async fn sign_in(frame: Frame, State(state): State<AppState>, came: CameFrom
     let errors = match state.members.sign_in(&handle, &passphrase, &came.0, now).await {
         Ok((member, secret)) => {
             let device = state.members.know_device(&member, &came.0, now).await?;
-            let page = Page { signed_in: true, ..Page::new(frame, &to, kept, Pairs::new(), FieldErrors::default()) };
-            return Ok((remember(&secret), know(&device), page).into_response());
+            let page = ResumeFormPage { signed_in: true, ..ResumeFormPage::new(frame, &to, kept, Pairs::new(), FieldErrors::default()) };
+            return Ok((remember(&secret), know(&device), NOT_STORED, page).into_response());
         }
         Err(error) => refused(&handle, error)?,
     };
     let typed = vec![("handle".to_owned(), handle)];
-    Ok((StatusCode::UNAUTHORIZED, Page::new(frame, &to, kept, typed, errors)).into_response())
+    Ok((StatusCode::UNAUTHORIZED, NOT_STORED, ResumeFormPage::new(frame, &to, kept, typed, errors)).into_response())
 }

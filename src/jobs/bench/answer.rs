@@ -1,4 +1,4 @@
-//! The answer sheet of the nursery bench: one plant, one place, one printed page.
+//! The answer sheet for a nursery's customer: one plant, one place, one printed page.
 
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
@@ -28,6 +28,17 @@ pub struct Sheet<'a> {
     pub reasons: Vec<Reason>,
     /// The plant in its first winter, by what is done for it.
     pub first_winter: Vec<FirstWinter>,
+    /// Each of its first five winters, by what is done for it in that one.
+    pub early_winters: Vec<EarlyWinter>,
+}
+
+/// One of the first winters of a plant.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EarlyWinter {
+    /// Which: 1 the first after planting.
+    pub nth: u8,
+    /// By what is done for it, in the order of [`EARLY_WAYS`].
+    pub ways: Vec<FirstWinter>,
 }
 
 /// A first winter.
@@ -44,6 +55,10 @@ pub struct FirstWinter {
 }
 
 /// What a nursery would tell a buyer to consider in the first winter, plainest first.
+/// Winters shown one by one: from the sixth on a plant is established.
+const EARLY_WINTERS: u8 = 5;
+/// What a buyer chooses between in each of them: out as it is, mulched, or kept in a pot until it is older.
+pub const EARLY_WAYS: [Protection; 3] = [Protection::None, Protection::Mulch, Protection::CarriedIn];
 const FIRST_WINTER: [Protection; 4] = [Protection::None, Protection::Mulch, Protection::FilledCage, Protection::CarriedIn];
 
 impl Snapshot {
@@ -51,24 +66,31 @@ impl Snapshot {
     pub fn sheet(&self, slug: &str, question: &Question) -> Option<Sheet<'_>> {
         let place = self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug)?;
         let (cultivar, standing) = (self.catalogue.cultivars().get(place)?, self.standings.get(place)?);
-        let site = Site { years: YearsEstablished::ESTABLISHED, ..question.site(&self.priors) };
+        let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..question.site(&self.priors) };
         let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
         let entry = Entry { key: place, belief: &standing.belief, fruit: standing.fruit };
         let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, [&standing.belief]);
         let here = picture(&site);
         let row = here.row(&entry, &self.fruit_priors);
-        let first_winter = FIRST_WINTER
-            .into_iter()
-            .map(|protection| {
-                let culture = if protection == Protection::CarriedIn { Culture::Container(None) } else { site.culture };
-                let first = Site { years: YearsEstablished::FIRST_WINTER, protection, culture, ..site.clone() };
-                let winter = picture(&first).winter(&standing.belief);
-                FirstWinter {
-                    protection,
-                    loses_top: winter.chance.to_ground + winter.chance.dead,
-                    dies: winter.chance.dead,
-                    dies_interval: winter.interval.dead,
-                }
+        let young = |years: YearsEstablished, protection: Protection| {
+            let culture = match site.culture {
+                Culture::Ground if protection == Protection::CarriedIn => Culture::Container(None),
+                culture => culture,
+            };
+            let store = site.store.filter(|_| protection == Protection::CarriedIn);
+            let winter = picture(&Site { years, protection, culture, store, ..site.clone() }).winter(&standing.belief);
+            FirstWinter {
+                protection,
+                loses_top: winter.chance.to_ground + winter.chance.dead,
+                dies: winter.chance.dead,
+                dies_interval: winter.interval.dead,
+            }
+        };
+        let first_winter = FIRST_WINTER.into_iter().map(|protection| young(YearsEstablished::FIRST_WINTER, protection)).collect();
+        let early_winters = (0..EARLY_WINTERS)
+            .map(|years| {
+                let age = YearsEstablished::new(u32::from(years)).unwrap_or(YearsEstablished::FIRST_WINTER);
+                EarlyWinter { nth: years + 1, ways: EARLY_WAYS.into_iter().map(|protection| young(age, protection)).collect() }
             })
             .collect();
         Some(Sheet {
@@ -80,6 +102,7 @@ impl Snapshot {
             site,
             row,
             first_winter,
+            early_winters,
         })
     }
 }
@@ -97,5 +120,13 @@ mod tests {
         assert!(bare.loses_top > sheet.row.loses_top());
         assert!(mulch.dies < bare.dies && cage.loses_top < bare.loses_top && carried.loses_top < bare.loses_top);
         assert!(snapshot.sheet("no-such-fig", &question).is_none());
+        // Each winter is easier than the one before, whatever is done.
+        assert_eq!(sheet.early_winters.iter().map(|winter| winter.nth).collect::<Vec<_>>(), [1, 2, 3, 4, 5]);
+        for pair in sheet.early_winters.windows(2) {
+            for (earlier, later) in pair[0].ways.iter().zip(&pair[1].ways) {
+                assert!(later.dies <= earlier.dies + 1e-9 && later.loses_top <= earlier.loses_top + 0.02, "{pair:?}");
+            }
+        }
+        assert_eq!(sheet.early_winters[0].ways[0], bare);
     }
 }

@@ -8,9 +8,10 @@ use axum::response::{IntoResponse, Response};
 use qrcode::QrCode;
 use qrcode::render::svg;
 
+use crate::address;
 use crate::catalogue::{Cultivar, NameMatch};
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::bench::answer::Sheet;
+use crate::jobs::bench::answer::{EARLY_WAYS, EarlyWinter, Sheet};
 use crate::jobs::cultivars::page::{SourceLine, source_line};
 use crate::jobs::shortlist::page::{percent, title};
 use crate::jobs::shortlist::page_site_form::SiteForm;
@@ -39,7 +40,7 @@ struct BenchForm {
 /// The sheet.
 #[derive(Template, WebTemplate)]
 #[template(path = "bench/bench_sheet.html")]
-struct Page {
+struct BenchPage {
     frame: Frame,
     name: String,
     title: String,
@@ -53,6 +54,9 @@ struct Page {
     ticks_f: Vec<Tick>,
     marks: Vec<(&'static str, String)>,
     first: Vec<(&'static str, String, String, String)>,
+    /// Number of the winter, and for each way its chances of a killed top and of death.
+    early: Vec<(&'static str, Vec<(String, String)>)>,
+    early_ways: Vec<&'static str>,
     evidence: String,
     thin: bool,
     sources: Vec<SourceLine>,
@@ -102,7 +106,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     };
     let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
     let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
-    let address = format!("{}/bench?{query}", state.public_address().unwrap_or_default());
+    let address = format!("{}{}", state.public_address().unwrap_or_default(), address::BENCH.with_query(&query));
     let square = state.public_address().is_some().then(|| square(&address)).flatten();
     let date = state.clock.now().strftime("%-d %B %Y").to_string();
     Ok(page(frame, &snapshot, &sheet, &question, Printed { date, address, square }).into_response())
@@ -122,7 +126,7 @@ fn names_of(several: &[&Cultivar]) -> String {
 fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> BenchForm {
     let listed = errors.iter().cloned().collect();
     BenchForm {
-        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet").for_one_cultivar("/bench"),
+        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet").for_one_cultivar(address::BENCH),
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
         errors: listed,
         frame,
@@ -147,9 +151,28 @@ fn protection_words(protection: Protection) -> &'static str {
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> Page {
-    let axis = TemperatureAxis::for_site(&sheet.site.winter);
-    let winters = Winters::new(&sheet.site.winter, axis, &frame);
+const fn way_words(protection: Protection) -> &'static str {
+    match protection {
+        Protection::None => "Out, as it is",
+        Protection::Mulch => "Out, mulched",
+        _ => "In a pot, carried in",
+    }
+}
+
+fn early_line(winter: &EarlyWinter) -> (&'static str, Vec<(String, String)>) {
+    let nth = match winter.nth {
+        1 => "First",
+        2 => "Second",
+        3 => "Third",
+        4 => "Fourth",
+        _ => "Fifth",
+    };
+    (nth, winter.ways.iter().map(|way| (percent(way.loses_top), percent(way.dies))).collect())
+}
+
+fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Question, printed: Printed) -> BenchPage {
+    let axis = TemperatureAxis::for_site(&sheet.site.one_winter());
+    let winters = Winters::new(&sheet.site.one_winter(), axis, &frame);
     let (evidence, thin) = evidence_words(sheet.standing);
     let whole = |share: f64| (10.0 * share).round() as u32;
     let lost = sheet.row.loses_top();
@@ -161,7 +184,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
             percent(sheet.row.winter.chance.dead)
         )
     };
-    Page {
+    BenchPage {
         name: sheet.cultivar.name.clone(),
         title: title(question, &frame).replacen("Figs for", "in", 1),
         verdict,
@@ -185,11 +208,13 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
                 (protection_words(w.protection), percent(w.loses_top), percent(w.dies), range)
             })
             .collect(),
+        early: sheet.early_winters.iter().map(early_line).collect(),
+        early_ways: EARLY_WAYS.into_iter().map(way_words).collect(),
         evidence,
         thin,
         sources: sheet.cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         version: snapshot.model.version.clone(),
-        again: format!("/bench?{}", question.to_query()),
+        again: address::BENCH.with_query(&question.to_query()),
         date: printed.date,
         address: printed.address,
         square: printed.square,

@@ -49,8 +49,22 @@ pub struct PlanRow {
     /// Chance of each level as planned.
     #[schema(value_type = LevelsJson<f64>)]
     pub chance_planned: Levels<f64>,
+    /// Chance that each part is lost of itself if left; of a fig.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub parts_if_left: Option<PartsAnswer>,
     /// The pot's coldest temperatures if left.
     pub pot_if_left: Option<PotAnswer>,
+}
+
+/// Parts of a plant, each by itself.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct PartsAnswer {
+    /// Tips, buds and shoots.
+    pub tips: f64,
+    /// Trunk and branches, to the ground.
+    pub trunk: f64,
+    /// Roots: in a pot by the pot's temperature, in the ground with the crown.
+    pub roots: f64,
 }
 
 /// A pot's night.
@@ -108,6 +122,49 @@ pub struct PlaceAnswer {
     pub minima_c: Vec<f64>,
     /// Readings it rests on.
     pub readings: usize,
+    /// 90 % range of the lowest on each night, °C.
+    pub ranges_c: Vec<[f64; 2]>,
+    /// What must be held there for the other plants that the plan puts in, °C: the warmest temperature that hurts one of them.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub must_hold_c: Option<f64>,
+    /// Of a described shelter: its heat.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heat: Option<HeatAnswer>,
+}
+
+/// Heat of a described shelter through the spell.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct HeatAnswer {
+    /// Whether the plan heats it: with a price, only where that loses less in all than leaving it cold.
+    pub heated: bool,
+    /// Heat of each night, kWh; of the nights that are over too.
+    pub energy_kwh: Vec<f64>,
+    /// Hours of each night with the heater at its limit.
+    pub hours_at_full: Vec<f64>,
+    /// What the heat of the planned nights costs, in the currency of the price; absent without a price.
+    pub cost: Option<f64>,
+    /// Lowest inside without heat on each night, °C.
+    pub without_heat_c: Vec<f64>,
+    /// The planned night on which a power failure would cost most; absent where nothing stands there or it is not heated.
+    pub power_fails: Option<PowerFails>,
+}
+
+/// The power fails at dusk of one night and comes back by day.
+#[derive(Debug, Clone, Copy, PartialEq, Serialize, ToSchema)]
+pub struct PowerFails {
+    /// Number of the night, from 1.
+    pub night: usize,
+    /// Its date.
+    #[schema(value_type = Option<String>, format = Date)]
+    pub date: Option<Date>,
+    /// Lowest inside then, °C.
+    pub minimum_c: f64,
+    /// Plants that stand there.
+    pub plants: usize,
+    /// What they would lose, in units of the values.
+    pub loss: f64,
+    /// What they lose as planned.
+    pub loss_planned: f64,
 }
 
 /// Covers of one kind.
@@ -119,6 +176,10 @@ pub struct CoverAnswer {
     pub count: u32,
     /// How many the plan uses on the night it uses most (ground in m² where an area was given).
     pub used: f64,
+    /// Degrees it buys over soil on each night, K; of the nights that are over too.
+    pub gains_k: Vec<f64>,
+    /// The same over a pot, K.
+    pub gains_over_pot_k: Vec<f64>,
     /// Why all of them lie unused.
     #[serde(skip_serializing_if = "Option::is_none")]
     pub why_unused: Option<String>,
@@ -184,7 +245,7 @@ pub struct NightAnswer {
 }
 
 /// The whole answer.
-#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+#[derive(Debug, Clone, PartialEq, Default, Serialize, ToSchema)]
 pub struct ColdNightAnswer {
     /// One line per plant, in the order given.
     pub plan: Vec<PlanRow>,
@@ -192,8 +253,11 @@ pub struct ColdNightAnswer {
     pub order: Vec<String>,
     /// Expected loss if nothing is done.
     pub loss_before: f64,
-    /// Expected loss as planned.
+    /// Expected loss as planned, with what heat costs where it has a price.
     pub loss_after: f64,
+    /// What heat costs in it; absent where no heated shelter has a price.
+    #[serde(skip_serializing_if = "Option::is_none")]
+    pub heating_cost: Option<f64>,
     /// Proved that no plan loses less.
     pub optimal: bool,
     /// (loss_after − least possible)/loss_after at most.

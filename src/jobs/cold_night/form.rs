@@ -5,10 +5,10 @@ use crate::input::fields::decimal;
 use crate::input::scaled_fields::{SQUARE_METRES_PER_SQUARE_FOOT, ScaledFields, from_fahrenheit, is_imperial};
 use crate::jobs::cold_night::form_night::FormNight;
 use crate::jobs::cold_night::form_nights;
-use crate::jobs::cold_night::input::{CoverInput, LoggedInput, PairInput, PlaceInput, PlantInput};
+use crate::jobs::cold_night::form_tenants::{self, KEPT_SHELTER, TENANT_ROWS};
+use crate::jobs::cold_night::input::{LoggedInput, PairInput, PlaceInput, PlantInput};
 use crate::records::setup::Described;
 use crate::science::cold_night::places::StoreKind;
-use crate::science::cold_night::stage::CoverKind;
 
 /// Rows of plants a form begins with.
 pub const FIRST_ROWS: usize = 3;
@@ -82,7 +82,8 @@ pub fn places_to_keep(pairs: &[(String, String)]) -> Vec<Described> {
     let imperial = is_imperial(pairs);
     let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
     let row = |n: usize| {
-        text(format!("s{n}_kind"))?;
+        // A kept shelter is kept already.
+        text(format!("s{n}_kind")).filter(|kind| !kind.starts_with(KEPT_SHELTER))?;
         let answer = |(key, answer): &(&str, Answer)| {
             let typed = text(format!("s{n}_{key}"))?;
             Some(((*key).to_owned(), if imperial { answer.kept(typed) } else { typed.to_owned() }))
@@ -153,8 +154,12 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
     let log = (1..=LOG_ROWS).filter_map(|i| log_row(&mut f, i)).collect();
     form_nights::read(&mut f, pairs, log, &mut read);
     read.input.minutes_available = f.number("minutes");
+    read.input.place = f.text("place").map(str::to_owned);
     for row in 1..=rows(pairs) {
         plant_row(&mut f, row, &mut read);
+    }
+    for n in 1..=TENANT_ROWS {
+        form_tenants::row(&mut f, n, MOST_ROWS, &mut read);
     }
     if read.input.plants.is_empty() && f.errors().is_empty() {
         f.errors().add("p1_cultivar", "", "Say at least one plant: a name, or “unknown”.");
@@ -162,13 +167,7 @@ pub fn read(pairs: &[(String, String)]) -> Result<FormNight, FieldErrors> {
     for row in 1..=PLACE_ROWS {
         place_row(&mut f, row, &mut read);
     }
-    for kind in CoverKind::ALL {
-        let name = format!("cover_{kind}");
-        if let Some(count) = f.whole(&name, 1_000).filter(|n| *n > 0) {
-            read.input.covers.push(CoverInput { kind: kind.word().to_owned(), count, ..CoverInput::default() });
-            read.covers.push(name);
-        }
-    }
+    form_tenants::covers(&mut f, &mut read);
     f.finish()?;
     form_nights::apply_done(pairs, &mut read);
     Ok(read)
@@ -201,19 +200,14 @@ fn plant_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
         f.errors().add(name("grows"), "", "It has the size of a pot and stands in the ground: which is it?");
     }
     let plant = PlantInput {
-        id: String::new(),
         cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),
         container_l,
         years: f.whole(&name("years"), 200),
         stage: f.word(&name("stage")),
         value: f.number(&name("value")),
-        footprint_m2: None,
         minutes_to_move: f.number(&name("move")),
-        at: None,
-        at_since: None,
-        deficit_k: None,
-        deficit_sd_k: None,
         pot_start_c: f.celsius(&name("start")),
+        ..PlantInput::default()
     };
     for nth in 1..=count {
         read.input.plants.push(PlantInput { id: format!("{row}.{nth}"), ..plant.clone() });
@@ -225,6 +219,7 @@ fn place_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
     let name = |key: &str| format!("s{row}_{key}");
     let Some(kind) = f.text(&name("kind")) else { return };
     let heated = kind == HEATED;
+    let kept = kind.strip_prefix(KEPT_SHELTER);
     let label = f.text(&name("name")).map_or_else(|| format!("place {row}"), str::to_owned);
     let readings = ["1", "2"]
         .iter()
@@ -243,10 +238,13 @@ fn place_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
         id: label,
         room_m2: f.square_metres(&name("room")),
         minimum_c: if heated { minimum_c } else { None },
-        readings: if heated { Vec::new() } else { readings },
-        kind: if heated { None } else { f.word::<StoreKind>(&name("kind")) },
+        readings: if heated || kept.is_some() { Vec::new() } else { readings },
+        kind: if heated || kept.is_some() { None } else { f.word::<StoreKind>(&name("kind")) },
         ..PlaceInput::default()
     });
+    if let Some(id) = kept {
+        read.shelters.push((read.places.len(), id.to_owned()));
+    }
     read.places.push(row);
 }
 
@@ -285,6 +283,9 @@ impl FormNight {
         };
         if let Some((index, key)) = indexed("plants") {
             let row = self.row_of.get(index).copied().unwrap_or(1);
+            if let Some(n) = row.checked_sub(MOST_ROWS).filter(|n| *n > 0) {
+                return form_tenants::field_of(n, &key);
+            }
             let key = match key.as_str() {
                 "container_l" => "pot",
                 "minutes_to_move" => "move",
@@ -323,6 +324,7 @@ impl FormNight {
         }
         match path {
             "minutes_available" => "minutes".to_owned(),
+            "place" => "place".to_owned(),
             "plants" => "p1_cultivar".to_owned(),
             "from" => form_nights::DATE.to_owned(),
             _ => "minimum".to_owned(),

@@ -12,4 +12,6 @@ pub struct FormNight {
     /// Row of the form of each place.
     pub places: Vec<usize>,
     pub(super) covers: Vec<String>,
+    /// Places that are kept shelters: index of the place, id of the shelter.
+    pub(super) shelters: Vec<(usize, String)>,
 }

@@ -3,6 +3,7 @@
 use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
+use crate::jobs::shelter::ShelterInput;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{NightKind, Stage};
@@ -11,6 +12,10 @@ use crate::science::cold_night::stage::{NightKind, Stage};
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct ColdNightInput {
+    /// The town or coordinates: says how usual the night is and how far forecasts miss there, and gives the coldest night of one winter in ten
+    /// where no night is given.
+    #[serde(default)]
+    pub place: Option<String>,
     /// The night; or `nights`.
     #[serde(default)]
     pub night: Option<NightInput>,
@@ -95,14 +100,24 @@ pub struct LoggedInput {
     pub measured_c: f64,
 }
 
-/// One plant, or one of several alike.
-#[derive(Debug, Clone, PartialEq, Serialize, Deserialize, ToSchema)]
+/// One plant, or one of several alike: a fig by its cultivar, or another plant by what hurts and kills it.
+#[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
 #[serde(deny_unknown_fields)]
 pub struct PlantInput {
     /// Its id; unique.
     pub id: String,
-    /// Cultivar: slug, name or synonym; "unknown" where nobody knows.
+    /// Cultivar: slug, name or synonym; "unknown" where nobody knows. Absent where it is another plant than a fig.
+    #[serde(default)]
     pub cultivar: String,
+    /// Another plant than a fig: what it is, such as "peppers".
+    #[serde(default)]
+    pub other: Option<String>,
+    /// Another plant: hurt at and below, °C.
+    #[serde(default)]
+    pub hurt_c: Option<f64>,
+    /// Another plant: dead at and below, °C.
+    #[serde(default)]
+    pub dead_c: Option<f64>,
     /// Pot volume, litres; null: in the ground.
     #[serde(default)]
     pub container_l: Option<f64>,
@@ -129,7 +144,7 @@ pub struct PlantInput {
     #[serde(default)]
     #[schema(value_type = Option<String>, format = Date)]
     pub at_since: Option<jiff::civil::Date>,
-    /// How far short of full hardiness, K; overrules the stage.
+    /// How far short of the hardiness usual on the coldest nights of a winter, K (negative: harder); overrules the stage.
     #[serde(default)]
     pub deficit_k: Option<f64>,
     /// Spread of that, K.
@@ -174,6 +189,11 @@ pub struct PlaceInput {
     /// Own pairs of readings.
     #[serde(default)]
     pub readings: Vec<PairInput>,
+    /// A shelter as `/api/v1/shelter` takes it, without its night: what it holds is foretold for each night, with its range, its heat and what
+    /// is left of it where the power fails. Its floor is the room where none is given.
+    #[serde(default)]
+    #[schema(value_type = Option<ShelterInput>)]
+    pub shelter: Option<Box<ShelterInput>>,
     /// Kind of place, where there is no line.
     #[schema(value_type = Option<String>)]
     pub kind: Option<StoreKind>,

@@ -6,19 +6,28 @@ pub mod forecast;
 pub mod form;
 pub(crate) mod form_night;
 pub mod form_nights;
+pub mod form_tenants;
+pub(crate) mod heating;
 pub(crate) mod input;
 pub(crate) mod page;
 pub(crate) mod page_form;
 pub(crate) mod page_nights;
 pub(crate) mod page_plan;
 pub(crate) mod page_plan_lines;
+pub(crate) mod page_plan_places;
 pub(crate) mod page_plan_views;
+pub(crate) mod place;
 pub(crate) mod planning;
 pub(crate) mod reading;
 pub(crate) mod reading_nights;
+pub(crate) mod reading_places;
+pub(crate) mod reading_tenants;
+pub(crate) mod shelter_place;
 pub(crate) mod words;
 
-pub use answer::{ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PlaceAnswer, PlanRow, PotAnswer};
+pub use answer::{
+    ColdNightAnswer, CoverAnswer, HeatAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PlaceAnswer, PlanRow, PotAnswer, PowerFails,
+};
 pub use input::{ColdNightInput, CoverInput, LoggedInput, NightInput, PairInput, PlaceInput, PlantInput};
 
 use crate::input::errors::FieldErrors;
@@ -31,6 +40,8 @@ pub const MOST_PLACES: usize = 12;
 
 /// Plans a night or a spell; every error names its JSON path.
 pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {
-    let read = reading::read(input, snapshot)?;
+    let (input, notes) = place::filled(input)?;
+    let mut read = reading::read(&input, snapshot)?;
+    read.notes.extend(notes);
     Ok(planning::answer(&read, snapshot))
 }

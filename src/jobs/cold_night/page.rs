@@ -9,16 +9,19 @@ use axum::response::{IntoResponse, Redirect, Response};
 use jiff::Span;
 use jiff::tz::Offset;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::input::fields::{Fields, decimal};
 use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::accounts::members::MemberError;
-use crate::jobs::cold_night::forecast::ComingNight;
+use crate::jobs::cold_night::forecast::{ComingNight, Forecasts, NoForecast};
+use crate::jobs::cold_night::form_tenants::{CLOTH_AREA, KEPT_SHELTER, TENANT_ROWS};
 use crate::jobs::cold_night::page_form::{
-    CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, place_row, planned_from, plant_row, words,
+    CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, place_row, planned_from, plant_row,
+    tenant_row, words,
 };
 use crate::jobs::cold_night::page_plan::PlanView;
-use crate::jobs::cold_night::{calculate, form, form_nights};
+use crate::jobs::cold_night::{calculate, form, form_nights, place};
 use crate::model::snapshot::Snapshot;
 use crate::records::words::TypedUnit;
 use crate::records::{HeldPoint, Member, Plant, Setup, SetupKind};
@@ -27,6 +30,7 @@ use crate::science::cold_night::stage::{CoverKind, NightKind};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 use crate::web::cells::Cell;
+use crate::web::client::Client;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -43,7 +47,7 @@ const LONGITUDE: &str = "longitude";
 const KEEP: &str = "keep_places";
 
 /// An invented garden in a spell of five nights, to try the page with: in °C and litres, and in °F and US gallons.
-const EXAMPLE_C: &str = "/cold-night?example=1&scale=c&nights=5&minimum=-6&n1_max=3&kind=clear_still&n2_max=0&n2_min=-11&n3_max=-3&n3_min=-12\
+const EXAMPLE_C: &str = "example=1&scale=c&nights=5&minimum=-6&n1_max=3&kind=clear_still&n2_max=0&n2_min=-11&n3_max=-3&n3_min=-12\
     &n4_max=-1&n4_min=-7&n4_kind=cloudy&n5_max=5&n5_min=-1&n5_kind=cloudy&minutes=60&rows=6\
     &p1_cultivar=Celeste&p1_count=4&p1_grows=pot&p1_pot=15&p1_years=2&p1_stage=leaves_down\
     &p2_cultivar=Brown+Turkey&p2_count=3&p2_grows=pot&p2_pot=40&p2_years=4&p2_stage=hard&p2_value=3\
@@ -52,7 +56,7 @@ const EXAMPLE_C: &str = "/cold-night?example=1&scale=c&nights=5&minimum=-6&n1_ma
     &p5_cultivar=Celeste&p5_count=1&p5_grows=ground&p5_years=8&p5_stage=hard&p5_value=4\
     &s1_name=garage&s1_kind=attached&s1_room=1.2&s1_out1=-3&s1_in1=4&s2_name=greenhouse&s2_kind=heated&s2_min=3&s2_room=0.4\
     &cover_fleece_light=2&cover_quilt=1";
-const EXAMPLE_F: &str = "/cold-night?example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=clear_still&n2_max=32&n2_min=12&n3_max=27&n3_min=10\
+const EXAMPLE_F: &str = "example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=clear_still&n2_max=32&n2_min=12&n3_max=27&n3_min=10\
     &n4_max=30&n4_min=19&n4_kind=cloudy&n5_max=41&n5_min=30&n5_kind=cloudy&minutes=60&rows=6\
     &p1_cultivar=Celeste&p1_count=4&p1_grows=pot&p1_pot=4&p1_years=2&p1_stage=leaves_down\
     &p2_cultivar=Brown+Turkey&p2_count=3&p2_grows=pot&p2_pot=10&p2_years=4&p2_stage=hard&p2_value=3\
@@ -72,12 +76,12 @@ const KEPT_H: usize = 18;
 #[derive(Template, WebTemplate)]
 #[template(path = "cold_night/cold_night.html")]
 #[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
-struct Page {
+struct ColdNightPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
     fahrenheit: bool,
-    example: &'static str,
+    example: String,
     is_example: bool,
     names: Vec<String>,
     kinds: Vec<Choice>,
@@ -102,6 +106,9 @@ struct Page {
     can_grow: bool,
     places: Vec<PlaceRow>,
     covers: Vec<Cell>,
+    cloth: Cell,
+    tenants: Vec<Vec<Cell>>,
+    tenants_open: bool,
     member: bool,
     keeps: bool,
     fetch: Option<Vec<Cell>>,
@@ -132,13 +139,30 @@ pub async fn show(
         let point = plants.iter().find_map(|plant| plant.place.point);
         let nights = state.setups.of(member, SetupKind::Thermometer).await.map_err(Failure::unavailable)?;
         let places = [nights, places].concat();
+        let places = [places, kept_shelters(&state, visitor.member()).await?].concat();
         pairs = garden_pairs(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
         if let (Some(point), true) = (point, state.forecasts.is_some()) {
             pairs.push((LATITUDE.to_owned(), point.latitude().to_string()));
             pairs.push((LONGITUDE.to_owned(), point.longitude().to_string()));
         }
     }
-    Ok(page(&state, frame, visitor.member(), pairs, FieldErrors::default(), None).into_response())
+    let door = Door { state: &state, member: visitor.member(), shelters: kept_shelters(&state, visitor.member()).await? };
+    Ok(page(&door, frame, pairs, FieldErrors::default(), None).into_response())
+}
+
+/// What the page knows of who asks.
+struct Door<'a> {
+    state: &'a AppState,
+    member: Option<&'a Member>,
+    shelters: Vec<Setup>,
+}
+
+/// The shelters of whoever is signed in.
+async fn kept_shelters(state: &AppState, member: Option<&Member>) -> Result<Vec<Setup>, Failure> {
+    match member {
+        Some(member) => state.setups.of(member, SetupKind::Shelter).await.map_err(Failure::unavailable),
+        None => Ok(Vec::new()),
+    }
 }
 
 /// A member's own plants, places and thermometer as rows of the form, in °F and US gallons or °C and litres.
@@ -170,12 +194,27 @@ fn garden_pairs(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenhei
     let (nights, places): (Vec<&Setup>, Vec<&Setup>) = kept.iter().partition(|setup| setup.kind == SetupKind::Thermometer);
     pairs.extend(nights.iter().flat_map(|setup| form::kept_log(&setup.answers, fahrenheit)));
     for (n, place) in places.iter().take(form::PLACE_ROWS).enumerate() {
-        pairs.extend(form::kept_place(n + 1, &place.answers, fahrenheit));
+        if place.kind == SetupKind::Shelter {
+            pairs.push((format!("s{}_name", n + 1), place.name.as_str().to_owned()));
+            pairs.push((format!("s{}_kind", n + 1), format!("{KEPT_SHELTER}{}", place.id)));
+        } else {
+            pairs.extend(form::kept_place(n + 1, &place.answers, fahrenheit));
+        }
     }
     if !pairs.is_empty() {
         pairs.push(("scale".to_owned(), if fahrenheit { "f" } else { "c" }.to_owned()));
     }
     pairs
+}
+
+/// The coming nights at a place; an address asks for few new ones in a minute, so that there are some left for others.
+async fn coming_nights(state: &AppState, forecasts: &Forecasts, at: HeldPoint) -> Result<Vec<ComingNight>, NoForecast> {
+    let now = state.clock.now();
+    let asker = Client::current().map(|client| client.to_string()).unwrap_or_default();
+    if !forecasts.knows(at, now) && state.limits.forecasts.take(&asker).is_err() {
+        return Err(NoForecast::TooOften);
+    }
+    forecasts.coming_nights(at, now).await
 }
 
 /// Plans the night; or, asked for more rows, gives the form back with more rows.
@@ -186,38 +225,49 @@ pub async fn plan(
     Form(mut pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
     let member = visitor.member();
+    let door = Door { state: &state, member, shelters: kept_shelters(&state, member).await? };
     if let Some(more) = pairs.iter().find(|(k, _)| k == "more").map(|(_, v)| v.clone()) {
         pairs.retain(|(k, _)| k != "more");
         if let Err(errors) = grown(&mut pairs, &more) {
-            return Ok(refused(&state, frame, member, pairs, errors));
+            return Ok(refused(&door, frame, pairs, errors));
         }
-        return Ok(page(&state, frame, member, pairs, FieldErrors::default(), None).into_response());
+        return Ok(page(&door, frame, pairs, FieldErrors::default(), None).into_response());
     }
     if pairs.iter().any(|(k, _)| k == "fetch")
         && let Some(forecasts) = &state.forecasts
     {
         pairs.retain(|(k, _)| k != "fetch");
         let fetched = match read_place(&pairs) {
-            Ok(at) => match forecasts.coming_nights(at, state.clock.now()).await {
+            Ok(at) => match coming_nights(&state, forecasts, at).await {
                 Ok(nights) => Fetched::Forecast(fill_in(&mut pairs, &nights, &frame)),
                 Err(error) => Fetched::Nothing(error.to_string()),
             },
-            Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
+            Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
         };
-        let page = Page { fetched: Some(fetched), ..page(&state, frame, member, pairs, FieldErrors::default(), None) };
+        let page = ColdNightPage { fetched: Some(fetched), ..page(&door, frame, pairs, FieldErrors::default(), None) };
         return Ok(page.into_response());
     }
     if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
-        return Ok(refused(&state, frame, member, pairs, errors));
+        return Ok(refused(&door, frame, pairs, errors));
     }
-    let night = match form::read(&pairs) {
+    if let Err(errors) = place::fill_form(&mut pairs) {
+        return Ok(refused(&door, frame, pairs, errors));
+    }
+    let mut night = match form::read(&pairs) {
         Ok(night) => night,
-        Err(errors) => return Ok(refused(&state, frame, member, pairs, errors)),
+        Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
     };
+    let kept = |id: &str| {
+        let found = door.shelters.iter().find(|s| s.id.to_string() == id)?;
+        Some((found.name.as_str(), found.answers.as_slice()))
+    };
+    if let Err(errors) = night.with_shelters(kept) {
+        return Ok(refused(&door, frame, pairs, errors));
+    }
     if let (true, Some(member)) = (pairs.iter().any(|(k, _)| k == KEEP), member) {
         match state.setups.keep(member, SetupKind::Place, form::places_to_keep(&pairs), state.clock.now()).await {
             Ok(()) => {}
-            Err(MemberError::Fields(errors)) => return Ok(refused(&state, frame, Some(member), pairs, errors)),
+            Err(MemberError::Fields(errors)) => return Ok(refused(&door, frame, pairs, errors)),
             Err(other) => return Err(other.into()),
         }
     }
@@ -231,10 +281,10 @@ pub async fn plan(
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
             let hours = KEPT_H + 24 * answer.nights.iter().filter(|n| !n.over).count().saturating_sub(1);
-            let page = page(&state, frame, member, pairs, FieldErrors::default(), Some(view));
+            let page = page(&door, frame, pairs, FieldErrors::default(), Some(view));
             ([(KEEP_HEADER, hours.to_string())], page).into_response()
         }
-        Err(errors) => refused(&state, frame, member, pairs, night.errors_of_form(&errors)),
+        Err(errors) => refused(&door, frame, pairs, night.errors_of_form(&errors)),
     })
 }
 
@@ -251,12 +301,23 @@ fn grown(pairs: &mut Pairs, more: &str) -> Result<(), FieldErrors> {
     Ok(())
 }
 
-fn refused(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors) -> Response {
-    (StatusCode::UNPROCESSABLE_ENTITY, page(state, frame, member, pairs, errors, None)).into_response()
+fn refused(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors) -> Response {
+    (StatusCode::UNPROCESSABLE_ENTITY, page(door, frame, pairs, errors, None)).into_response()
 }
 
 /// The place a forecast is asked for.
 fn read_place(pairs: &Pairs) -> Result<HeldPoint, FieldErrors> {
+    let typed = |name: &str| pairs.iter().any(|(k, v)| k == name && !v.trim().is_empty());
+    if !typed(LATITUDE)
+        && !typed(LONGITUDE)
+        && let Some((latitude, longitude)) = place::point(pairs)?
+    {
+        return HeldPoint::new(latitude, longitude).map_err(|error| {
+            let mut errors = FieldErrors::default();
+            errors.add(place::PLACE, "", error);
+            errors
+        });
+    }
     let mut fields = Fields::lenient(pairs, &[LATITUDE, LONGITUDE]);
     let latitude = fields.number(LATITUDE, |degrees| HeldPoint::new(degrees, 0.0).map(|_| degrees));
     let longitude = fields.number(LONGITUDE, |degrees| HeldPoint::new(0.0, degrees).map(|_| degrees));
@@ -324,12 +385,12 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
         state.setups.keep_night(&who.member, forecast.degrees(), coldest.degrees(), state.clock.now()).await?;
     }
     let unit = if fahrenheit { TypedUnit::Fahrenheit } else { TypedUnit::Celsius };
-    // A number, so nothing in it needs to be encoded.
     let typed = decimal(typed).unwrap_or_default();
-    Ok(Redirect::to(&format!("/reports/new?coldest={typed}&coldest_unit={unit}")))
+    Ok(Redirect::to(&address::NEW_REPORT.with([("coldest", typed.to_string()), ("coldest_unit", unit.to_string())])))
 }
 
-fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> Page {
+fn page(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> ColdNightPage {
+    let (state, member) = (door.state, door.member);
     let snapshot = state.snapshot();
     let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
     let listed = errors.iter().cloned().collect();
@@ -348,10 +409,11 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
     let log: Vec<Vec<Cell>> = (1..=form::LOG_ROWS)
         .map(|i| vec![in_degrees(&format!("log{i}_forecast"), "Forecast"), in_degrees(&format!("log{i}_measured"), "Own thermometer")])
         .collect();
-    Page {
+    let tenants: Vec<Vec<Cell>> = (1..=TENANT_ROWS).map(|n| tenant_row(&typed, n, fahrenheit)).collect();
+    ColdNightPage {
         errors: listed,
         fahrenheit,
-        example: if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C },
+        example: address::COLD_NIGHT.with_query(if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C }),
         date: typed.text(form_nights::DATE).to_owned(),
         date_wrong: typed.wrong(form_nights::DATE).map(str::to_owned),
         night_count: nights,
@@ -379,7 +441,15 @@ fn page(state: &AppState, frame: Frame, member: Option<&Member>, pairs: Pairs, e
         rows: (1..=row_count).map(|n| plant_row(&typed, n, fahrenheit)).collect(),
         row_count,
         can_grow: row_count < form::MOST_ROWS,
-        places: (1..=place_count).map(|n| place_row(&typed, n, fahrenheit)).collect(),
+        places: (1..=place_count).map(|n| place_row(&typed, n, fahrenheit, &door.shelters)).collect(),
+        tenants_open: tenants.iter().flatten().any(Cell::is_used),
+        tenants,
+        cloth: Cell::line(
+            &typed,
+            CLOTH_AREA,
+            format!("One piece of fleece covers, {} (blank: one plant)", if fahrenheit { "sq ft" } else { "m²" }),
+            "decimal",
+        ),
         covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, format!("cover_{k}"), k.label(), "numeric")).collect(),
         fetch: state.forecasts.is_some().then(|| {
             vec![Cell::line(&typed, LATITUDE, "Latitude, °", "text"), Cell::line(&typed, LONGITUDE, "Longitude, ° (west is −)", "text")]

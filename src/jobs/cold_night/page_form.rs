@@ -2,8 +2,10 @@
 
 use jiff::civil::Date;
 
+use crate::jobs::cold_night::form_tenants::{self, KEPT_SHELTER};
 use crate::jobs::cold_night::{form, form_nights};
 use crate::model::snapshot::Snapshot;
+use crate::records::Setup;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
 use crate::units::TemperatureDelta;
@@ -80,7 +82,11 @@ pub(crate) fn planned_from(typed: &Typed, nights: usize, dates: &[Option<Date>])
 pub(crate) fn done_lines(pairs: &[(String, String)], from: usize, dates: &[Option<Date>]) -> Vec<DoneLine> {
     let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
     let line = |done: &form_nights::Done| {
-        let fig = text(format!("p{}_cultivar", done.row)).unwrap_or("unknown fig");
+        let tenant = done.row.checked_sub(form::MOST_ROWS).filter(|n| *n > 0);
+        let fig = match tenant {
+            Some(n) => text(form_tenants::field(n, "name")).unwrap_or("another plant"),
+            None => text(format!("p{}_cultivar", done.row)).unwrap_or("unknown fig"),
+        };
         let day = dates.get(done.night.saturating_sub(1)).copied().flatten();
         let when = day.map_or_else(|| format!("before night {}", done.night), |d| d.strftime("%A %-d %B").to_string());
         let place = done.place.map(|row| text(format!("s{row}_name")).map_or_else(|| format!("place {row}"), str::to_owned));
@@ -99,7 +105,7 @@ pub(crate) fn cover_table(snapshot: &Snapshot, frame: &Frame) -> Vec<CoverLine> 
     };
     let line = |kind: &CoverKind| {
         let over = |share: f64| NightKind::ALL.iter().map(move |night| gain(*kind, *night, share));
-        CoverLine { name: kind.label(), gains: over(1.0).chain(over(priors.cover_pot_share)).collect() }
+        CoverLine { name: kind.label(), gains: over(1.0).chain(over(snapshot.priors.roots.cover_share)).collect() }
     };
     CoverKind::ALL.iter().map(line).collect()
 }
@@ -127,11 +133,28 @@ pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
     }
 }
 
-pub(crate) fn place_row(typed: &Typed, n: usize, imperial: bool) -> PlaceRow {
+/// A row of other plants.
+pub(crate) fn tenant_row(typed: &Typed, n: usize, imperial: bool) -> Vec<Cell> {
+    let (degrees, area, pot) =
+        if imperial { ("°F", "sq ft", "Pot, US gal (blank: in the ground)") } else { ("°C", "m²", "Pot, L (blank: in the ground)") };
+    let line = |key: &str, label: String, mode: &'static str| Cell::line(typed, form_tenants::field(n, key), label, mode);
+    vec![
+        line("name", "What it is".to_owned(), "text").wide(),
+        line("hurt", format!("Hurt at, {degrees}"), "text"),
+        line("dead", format!("Dead at, {degrees}"), "text"),
+        line("count", "How many alike".to_owned(), "numeric"),
+        line("pot", pot.to_owned(), "decimal"),
+        line("room", format!("Room of one, {area}"), "decimal"),
+        line("value", "Worth (blank: 1)".to_owned(), "decimal"),
+    ]
+}
+
+pub(crate) fn place_row(typed: &Typed, n: usize, imperial: bool, shelters: &[Setup]) -> PlaceRow {
     let (degrees, area) = if imperial { ("°F", "sq ft") } else { ("°C", "m²") };
     let name = |key: &str| format!("s{n}_{key}");
     let kinds = StoreKind::ALL.iter().map(|s| words(s.word(), s.label()));
-    let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]);
+    let kept = shelters.iter().map(|s| (format!("{KEPT_SHELTER}{}", s.id), format!("Your shelter “{}”", s.name.as_str())));
+    let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]).chain(kept);
     let cells = vec![
         Cell::line(typed, name("name"), "Its name", "text"),
         Cell::list(typed, name("kind"), "What it is", "", kinds),

@@ -4,6 +4,7 @@ use crate::jobs::cold_night::ColdNightAnswer;
 use crate::jobs::cold_night::form_night::FormNight;
 use crate::jobs::cold_night::page_nights::{NightLine, NightView, nights, table};
 use crate::jobs::cold_night::page_plan_lines::{counted, cover_words, grouped, hours, lead, left, line, minutes, plant_words, worth};
+use crate::jobs::cold_night::page_plan_places::{CoverNights, PlaceNight, cover_gains, place_nights, place_words};
 use crate::jobs::cold_night::page_plan_views::{Left, Line};
 use crate::records::words::TypedUnit;
 use crate::units::{Celsius, TemperatureDelta};
@@ -24,6 +25,8 @@ pub(crate) struct PlanView {
     pub table: Vec<NightLine>,
     /// What lies unused, and why.
     pub unused: Vec<String>,
+    /// Degrees each cover buys.
+    pub covers: Vec<CoverNights>,
     /// The date it is for.
     pub date: Option<String>,
     pub key: String,
@@ -66,6 +69,9 @@ pub(crate) struct PlaceLine {
     pub name: String,
     pub temperature: String,
     pub room: String,
+    /// What must be held, what heat costs, what a power failure would do.
+    pub said: Vec<String>,
+    pub nights: Vec<PlaceNight>,
 }
 
 impl PlanView {
@@ -97,6 +103,8 @@ impl PlanView {
                 .places
                 .iter()
                 .map(|p| PlaceLine {
+                    said: place_words(night, answer, p, frame),
+                    nights: place_nights(answer, p, frame),
                     name: p.id.clone(),
                     temperature: format!(
                         "{}, give or take {}",
@@ -119,6 +127,7 @@ impl PlanView {
             nights,
             table: table(answer, frame),
             unused: unused(answer),
+            covers: cover_gains(answer, frame),
         }
     }
 }

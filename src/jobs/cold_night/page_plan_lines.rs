@@ -185,6 +185,7 @@ pub(crate) fn task(night: &FormNight, answer: &ColdNightAnswer, n: usize, group:
     let row = answer.plan.get(first)?;
     let total = row.minutes * group.members.len() as f64;
     let (before, after) = (wood_or_worse(&row.chance_if_left), wood_or_worse(&row.chance_planned));
+    let is_tenant = night.input.plants.get(first).is_some_and(|p| p.other.is_some());
     Some(Task {
         n,
         what: counted(group.members.len(), &plant_words(night, answer, first)),
@@ -194,8 +195,29 @@ pub(crate) fn task(night: &FormNight, answer: &ColdNightAnswer, n: usize, group:
         done: done_field(night, answer, group, row),
         before: bar(&row.chance_if_left),
         after: bar(&row.chance_planned),
-        words: tied(&format!("Loses wood or more: {} if left, {} this way.", share(before), share(after))),
+        words: tied(&if is_tenant {
+            format!("Hurt or worse: {} if left, {} this way.", share(before), share(after))
+        } else {
+            format!("Loses wood or more: {} if left, {} this way. {}", share(before), share(after), parts(row, in_pot(night, first)))
+        }),
     })
+}
+
+fn in_pot(night: &FormNight, index: usize) -> bool {
+    night.input.plants.get(index).is_some_and(|p| p.container_l.is_some())
+}
+
+/// Roots, trunk and tips apart, if left, the part to think of first at the front: a death weighs more than a top, a top more than its tips.
+fn parts(row: &PlanRow, pot: bool) -> String {
+    let Some(p) = row.parts_if_left else { return String::new() };
+    let mut parts = [
+        (if pot { "roots" } else { "crown and roots" }, p.roots, p.roots),
+        ("trunk", p.trunk, 0.6 * p.trunk),
+        ("tips", p.tips, 0.1 * p.tips),
+    ];
+    parts.sort_by(|a, b| b.2.total_cmp(&a.2));
+    let said: Vec<String> = parts.iter().map(|(what, chance, _)| format!("{what} {}", share(*chance))).collect();
+    format!("If left, lost by themselves: {}.", said.join(", "))
 }
 
 /// What the form holds when this is ticked; a cover is no place and is asked again.
@@ -221,6 +243,7 @@ pub(crate) fn left(night: &FormNight, answer: &ColdNightAnswer) -> Vec<Left> {
             Some(Left {
                 what: counted(g.members.len(), &plant_words(night, answer, first)),
                 risk: share(wood_or_worse(&row.chance_planned)),
+                parts: parts(row, in_pot(night, first)),
                 why,
                 bar: bar(&row.chance_planned),
             })

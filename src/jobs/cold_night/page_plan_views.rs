@@ -18,6 +18,7 @@ pub(crate) struct Task {
 pub(crate) struct Left {
     pub what: String,
     pub risk: String,
+    pub parts: String,
     pub why: String,
     pub bar: Bar,
 }

@@ -1,12 +1,16 @@
 //! From a spell as read to its answer: the plan asked of science and put into lines, nights, places and covers.
 
 use crate::jobs::cold_night::answer::{
-    ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PlaceAnswer, PlanRow, PotAnswer,
+    ColdNightAnswer, CoverAnswer, IfOnly, LeftOut, NightAnswer, NightPlan, PartsAnswer, PlaceAnswer, PlanRow, PotAnswer,
 };
+use crate::jobs::cold_night::heating::{Scenario, heat, must_hold_c, scenarios};
 use crate::jobs::cold_night::reading::{Read, ReadPlant};
 use crate::jobs::cold_night::words;
+use crate::jobs::shelter::words_cautions::caution_words;
 use crate::model::snapshot::Snapshot;
+use crate::science::cold_night::plan::PROVED_GAP;
 use crate::science::cold_night::spell::plan::{Does, Planned, Ready, SpellPlan};
+use crate::science::cold_night::spell::spots::Course;
 use crate::science::shelter::cautions;
 
 /// Solver time for a plan of one night and of several, s.
@@ -16,43 +20,63 @@ const SPELL_SOLVER_TIME_S: f64 = 1.0;
 const SHORT_SOLVER_TIME_S: f64 = 0.1;
 /// The short plan, minutes.
 const IF_ONLY_MINUTES: f64 = 30.0;
+/// Half of a range of nine in ten, in standard deviations (normal distribution).
+const NINE_IN_TEN: f64 = 1.645;
 /// A plant left with less than this share of its value at risk is not worth naming among those left out.
 const WORTH_NAMING: f64 = 0.02;
 
 pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
-    let question = read.question();
-    let ready = Ready::new(&question, &snapshot.scale, &snapshot.night_priors);
-    let plan = ready.plan(if read.spell.len() > 1 { SPELL_SOLVER_TIME_S } else { SOLVER_TIME_S });
+    let ways_of_heating = scenarios(read);
+    let budget_s = if read.spell.len() > 1 { SPELL_SOLVER_TIME_S } else { SOLVER_TIME_S } / ways_of_heating.len() as f64;
+    let ready_of = |s: &Scenario<'_>| {
+        let ready = Ready::new(&s.question, snapshot.rules());
+        let plan = ready.plan(budget_s);
+        (plan.plan.loss + s.cost, plan.plan.bound + s.cost)
+    };
+    let totals: Vec<(f64, f64)> = if ways_of_heating.len() > 1 { ways_of_heating.iter().map(ready_of).collect() } else { Vec::new() };
+    let best = (0..totals.len()).min_by(|a, b| totals[*a].0.total_cmp(&totals[*b].0)).unwrap_or(0);
+    let Some(scenario) = ways_of_heating.get(best) else { return ColdNightAnswer::default() };
+    let question = &scenario.question;
+    let ready = Ready::new(question, snapshot.rules());
+    let plan = ready.plan(budget_s);
     let rows = rows(read, &plan);
     let order = order(&rows);
+    let priced = ways_of_heating.len() > 1;
+    let loss_after = plan.plan.loss + scenario.cost;
+    let bound = totals.iter().map(|t| t.1).fold(plan.plan.bound + scenario.cost, f64::min);
+    let gap = if loss_after > 0.0 { ((loss_after - bound) / loss_after).max(0.0) } else { 0.0 };
     let loss_before = rows.iter().map(|r| r.loss_if_left).sum();
     let if_only = (plan.minutes.first().is_some_and(|m| *m > IF_ONLY_MINUTES)).then(|| {
         let short = ready.plan_with_first_minutes(IF_ONLY_MINUTES, SHORT_SOLVER_TIME_S);
         let tonight: Vec<PlanRow> = self::rows(read, &short).into_iter().filter(|r| r.first_night == Some(read.from + 1)).collect();
         let minutes_used = short.minutes.first().copied().unwrap_or(0.0);
-        IfOnly { minutes: IF_ONLY_MINUTES, order: self::order(&tonight), loss_after: short.plan.loss, minutes_used }
+        IfOnly { minutes: IF_ONLY_MINUTES, order: self::order(&tonight), loss_after: short.plan.loss + scenario.cost, minutes_used }
     });
     let heated = read.places.iter().any(|p| p.heated);
     let mut notes = read.notes.clone();
     if read.plants.iter().any(|p| p.part.state.pot_litres.is_some()) {
         notes.push(words::ROOTS_IN_POTS.to_owned());
     }
+    if priced {
+        notes.push(words::HEAT_AND_WORTH.to_owned());
+    }
     ColdNightAnswer {
         order,
         loss_before,
-        loss_after: plan.plan.loss,
-        optimal: plan.plan.is_optimal(),
-        gap: plan.plan.gap,
+        loss_after,
+        heating_cost: priced.then_some(scenario.cost),
+        optimal: gap <= PROVED_GAP,
+        gap,
         minutes_used: plan.minutes.iter().sum(),
         left_out: left_out(read, &ready, &plan, &rows),
         if_only,
         night: night(read),
         nights: nights(read, &plan, &rows),
         course: course(read),
-        places: places(read, &plan),
+        places: places(read, scenario, &plan, snapshot),
         covers: covers(read, &ready, &plan),
         notes,
-        cautions: cautions::night_work(heated, !read.covers.is_empty()),
+        cautions: cautions::night_work(heated, !read.covers.is_empty()).into_iter().map(caution_words).collect(),
         plan: rows,
     }
 }
@@ -92,6 +116,7 @@ fn row(read: &Read, plant: &ReadPlant, planned: &Planned) -> PlanRow {
         loss_planned: plant.part.value * planned.then.loss_share,
         chance_if_left: planned.if_left.chance,
         chance_planned: planned.then.chance,
+        parts_if_left: planned.parts_if_left.map(|p| PartsAnswer { tips: p.tips, trunk: p.trunk, roots: p.roots }),
         pot_if_left: planned.if_left.pot.map(|p| PotAnswer { wall_c: p.wall_c, mean_c: p.mean_c, centre_c: p.centre_c }),
     }
 }
@@ -124,13 +149,14 @@ fn left_out(read: &Read, ready: &Ready<'_>, plan: &SpellPlan, rows: &[PlanRow]) 
     left
 }
 
-fn places(read: &Read, plan: &SpellPlan) -> Vec<PlaceAnswer> {
+fn places(read: &Read, scenario: &Scenario<'_>, plan: &SpellPlan, snapshot: &Snapshot) -> Vec<PlaceAnswer> {
     let most = |used: &Vec<f64>| used.iter().copied().fold(0.0, f64::max);
     read.places
         .iter()
         .zip(&plan.room_m2)
-        .filter_map(|(place, used)| {
-            let nights = &place.part.air.nights;
+        .enumerate()
+        .filter_map(|(index, (place, used))| {
+            let nights = &scenario.question.places.get(index)?.air.nights;
             let coldest = nights.iter().skip(read.from).min_by(|a, b| a.minimum_c.total_cmp(&b.minimum_c))?;
             Some(PlaceAnswer {
                 id: place.id.clone(),
@@ -140,6 +166,13 @@ fn places(read: &Read, plan: &SpellPlan) -> Vec<PlaceAnswer> {
                 used_m2: most(used),
                 minima_c: nights.iter().map(|n| n.minimum_c).collect(),
                 readings: place.readings,
+                ranges_c: nights
+                    .iter()
+                    .map(|n| n.minimum(1.0))
+                    .map(|m| [m.mean - NINE_IN_TEN * m.sd, m.mean + NINE_IN_TEN * m.sd])
+                    .collect(),
+                must_hold_c: must_hold_c(read, plan, index),
+                heat: heat(read, scenario, plan, index, snapshot),
             })
         })
         .collect()
@@ -149,10 +182,13 @@ fn covers(read: &Read, ready: &Ready<'_>, plan: &SpellPlan) -> Vec<CoverAnswer> 
     let cover = |(index, cover): (usize, &crate::jobs::cold_night::reading::ReadCover)| {
         let used = plan.covers.get(index).map_or(0.0, |used| used.iter().copied().fold(0.0, f64::max));
         let unused = used <= 0.0 && cover.part.count > 0;
+        let buys = |course: &Course| course.nights.iter().zip(&read.open.nights).map(|(c, o)| c.minimum_c - o.minimum_c).collect();
         CoverAnswer {
             kind: cover.kind.clone(),
             count: cover.part.count,
             used,
+            gains_k: buys(&cover.part.over_soil),
+            gains_over_pot_k: buys(&cover.part.over_pot),
             why_unused: unused.then(|| words::why_unused(ready.unused(index, plan)).to_owned()),
         }
     };

@@ -7,33 +7,29 @@ use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
 use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, NightInput, PlaceInput, PlantInput};
 use crate::jobs::cold_night::reading_nights::{self, ReadNights};
+use crate::jobs::cold_night::reading_places::{ReadPlace, place};
+use crate::jobs::cold_night::reading_tenants::{is_tenant, tenant};
 use crate::jobs::cold_night::{MOST_PLACES, MOST_PLANTS};
 use crate::model::snapshot::Snapshot;
-use crate::science::cold_night::places::{Place, PlaceError, StoreKind};
 use crate::science::cold_night::pot::Stands;
 use crate::science::cold_night::risk::PlantTonight;
 use crate::science::cold_night::spell::days::{Spell, SpellNight};
-use crate::science::cold_night::spell::plan::{Question, SpellCover, SpellPlace, SpellPlant};
-use crate::science::cold_night::spell::spots::{Course, Spot, SpotNight};
-use crate::science::cold_night::spell::stores::{Stores, cover_shares, soil_at_dusk, soil_at_start_c};
+use crate::science::cold_night::spell::plan::{Question, SpellCover, SpellPlant};
+use crate::science::cold_night::spell::spots::{Course, Spot};
+use crate::science::cold_night::spell::stores::{cover_shares, soil_at_dusk, soil_at_start_c};
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::exposure::Age;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::numeric::Gaussian;
-use crate::science::site::{Culture, YearsEstablished};
+use crate::science::site::YearsEstablished;
 
 /// How a plan calls a fig whose name is not in the catalogue, before the name as typed.
 pub(crate) const UNKNOWN_KIND: &str = "unknown";
-/// Evening of a held place above its lowest, K. DESIGN.
-const HELD_EVENING_K: f64 = 1.0;
 /// Minutes to put a cover on where none are given. DESIGN.
 const COVER_MINUTES: f64 = 4.0;
 /// Spread of a given gain without one of its own, K. DESIGN.
 const GAIN_SD_K: f64 = 1.0;
-/// Spread of a heated place without one of its own, K. DESIGN.
-const HEATED_SD_K: f64 = 1.5;
 
-/// Spread of a place known by its line alone, K. DESIGN.
-const LINE_SD_K: f64 = 1.5;
 /// Most plants that differ from each other in a spell of several nights: each has hundreds of ways through it.
 pub(crate) const MOST_KINDS: usize = 60;
 
@@ -59,13 +55,6 @@ pub(crate) struct ReadPlant {
     pub id: String,
     pub cultivar: String,
     pub part: SpellPlant,
-}
-
-pub(crate) struct ReadPlace {
-    pub id: String,
-    pub part: SpellPlace,
-    pub heated: bool,
-    pub readings: usize,
 }
 
 pub(crate) struct ReadCover {
@@ -129,6 +118,7 @@ pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, 
         plants.extend(plant(&mut checked, &mut notes, i, p, (&spell, from), &input.places, snapshot));
     }
     too_many_kinds(&mut checked, &plants, &spell);
+    say_what_fits_nowhere(&mut notes, &plants, &places);
     checked.finish()?;
     say_what_is_assumed(&mut notes, input, &minutes, &spell);
     notes.dedup();
@@ -164,6 +154,23 @@ fn too_many_kinds(checked: &mut Checked, plants: &[ReadPlant], spell: &Spell) {
     }
 }
 
+/// A pot that is larger than the room of every place goes in nowhere, whatever the plan.
+fn say_what_fits_nowhere(notes: &mut Vec<String>, plants: &[ReadPlant], places: &[ReadPlace]) {
+    let Some(largest) = places.iter().map(|p| p.part.room_m2.unwrap_or(f64::INFINITY)).max_by(f64::total_cmp) else { return };
+    for plant in plants.iter().filter(|p| p.part.movable && p.part.at.is_none() && p.part.footprint_m2 > largest) {
+        let said = format!(
+            "{} ({}) needs {:.2} m² and fits nowhere: the largest place has {largest:.2} m².",
+            plant.id, plant.cultivar, plant.part.footprint_m2
+        );
+        if !notes.contains(&said) {
+            notes.push(said);
+        }
+    }
+    if plants.iter().any(|p| p.part.tenant.is_some()) {
+        notes.push("Other plants than figs are judged by the lowest air they stand in alone: by half their worth where it hurts them, by all of it where it kills them.".to_owned());
+    }
+}
+
 fn say_what_is_assumed(notes: &mut Vec<String>, input: &ColdNightInput, minutes: &[Option<f64>], spell: &Spell) {
     if input.places.len() > input.plants.len() {
         notes.push("There are more places than plants; the ones not needed stay empty.".to_owned());
@@ -185,88 +192,6 @@ fn say_what_is_assumed(notes: &mut Vec<String>, input: &ColdNightInput, minutes:
     }
 }
 
-fn place(checked: &mut Checked, notes: &mut Vec<String>, index: usize, given: &PlaceInput, spell: &Spell) -> Option<ReadPlace> {
-    let path = |key: &str| format!("places[{index}].{key}");
-    let room_m2 = checked.maybe(&path("room_m2"), "room", "m²", given.room_m2, 0.0, 10_000.0);
-    if room_m2.is_none() {
-        notes.push(format!("{}: no room given, so there is taken to be enough.", given.id));
-    }
-    let sd = checked.maybe(&path("sd_k"), "spread", "K", given.sd_k, 0.0, 20.0);
-    let line = |a_c: f64, b: f64, own_sd_k: f64, evening_extra_k: f64| SpotNight { a_c, b, own_sd_k, evening_extra_k, windy: false };
-    let mut heated = false;
-    let mut readings = 0;
-    let nights: Vec<SpotNight> = match (given.minimum_c, given.inside_a_c, given.inside_b) {
-        (None, None, None) if !given.minima_c.is_empty() => {
-            if given.minima_c.len() != spell.len() {
-                let message = format!("give one lowest temperature for each night; there are {} nights", spell.len());
-                checked.wrong(&path("minima_c"), given.minima_c.len(), message);
-                return None;
-            }
-            let held = |c: &f64| {
-                line(checked.number(&path("minima_c"), "temperature", "°C", *c, -60.0, 40.0), 0.0, sd.unwrap_or(LINE_SD_K), HELD_EVENING_K)
-            };
-            given.minima_c.iter().map(held).collect()
-        }
-        (Some(minimum), None, None) => {
-            heated = true;
-            let minimum = checked.number(&path("minimum_c"), "temperature", "°C", minimum, -60.0, 40.0);
-            vec![line(minimum, 0.0, sd.unwrap_or(HEATED_SD_K), HELD_EVENING_K); spell.len()]
-        }
-        (None, Some(a), Some(b)) => {
-            let a = checked.number(&path("inside_a_c"), "a of the line", "°C", a, -60.0, 60.0);
-            let b = checked.number(&path("inside_b"), "b of the line (share of the outside that comes in)", "", b, 0.0, 1.2);
-            vec![line(a, b, sd.unwrap_or(LINE_SD_K), 0.0); spell.len()]
-        }
-        (None, None, None) if !given.readings.is_empty() || given.kind.is_some() => {
-            let pairs: Vec<(f64, f64)> = given.readings.iter().map(|r| (r.outside_c, r.inside_c)).collect();
-            let kind = given.kind.unwrap_or(StoreKind::Detached);
-            let of = |night: &SpellNight| Place::from_pairs(&pairs, kind, night.air.minimum_c.mean);
-            let lines: Result<Vec<Place>, PlaceError> = spell.nights().iter().map(of).collect();
-            let lines = checked.take(&path("readings"), format!("{} pairs", pairs.len()), lines)?;
-            if pairs.is_empty() {
-                notes.push(format!("{}: no readings yet; {} is judged from a handful of growers' posts. Two nights of inside and outside minima make it yours.", given.id, kind.label()));
-            }
-            readings = pairs.len();
-            lines.iter().map(|l| line(l.a_c, l.b, sd.unwrap_or(l.sd_k), 0.0)).collect()
-        }
-        _ => {
-            checked.wrong(
-                &format!("places[{index}]"),
-                &given.id,
-                "needs one of: minimum_c; minima_c; inside_a_c and inside_b; readings; kind (attached, detached, unheated_house)",
-            );
-            return None;
-        }
-    };
-    let stores = stores(checked, index, given, spell, nights.first());
-    let air = Spot { nights, roofed: true, stores }.course(spell);
-    Some(ReadPlace { id: given.id.clone(), part: SpellPlace { room_m2, air }, heated, readings })
-}
-
-/// Water and soil of a place, where they are given.
-fn stores(checked: &mut Checked, index: usize, given: &PlaceInput, spell: &Spell, first: Option<&SpotNight>) -> Option<Stores> {
-    let path = |key: &str| format!("places[{index}].{key}");
-    let water_l = checked.maybe(&path("water_litres"), "water", "L", given.water_litres, 0.0, 100_000.0).unwrap_or(0.0);
-    let soil_m2 = checked.maybe(&path("soil_m2"), "bare soil", "m²", given.soil_m2, 0.0, 10_000.0).unwrap_or(0.0);
-    let loss = checked.maybe(&path("loss_w_k"), "heat loss of the place", "W/K", given.loss_w_k, 0.1, 100_000.0);
-    let water_c = checked.maybe(&path("water_c"), "temperature of the water", "°C", given.water_c, -20.0, 60.0);
-    if water_l <= 0.0 && soil_m2 <= 0.0 {
-        return None;
-    }
-    let Some(place_w_k) = loss else {
-        checked.wrong(
-            &path("loss_w_k"),
-            "",
-            "water and soil need the heat loss of the place beside them, W/K; the shelter’s page works it out",
-        );
-        return None;
-    };
-    // As the place would be in the evening and the day before.
-    let (evening, line) = (spell.nights().first()?, first?);
-    let before = line.a_c + line.b * f64::midpoint(evening.day_maximum_c, evening.air.evening_c) + line.evening_extra_k;
-    Some(Stores { place_w_k, water_l, water_c: water_c.unwrap_or(before), soil_m2, soil_c: before.max(0.0) })
-}
-
 fn cover(
     checked: &mut Checked,
     notes: &mut Vec<String>,
@@ -286,7 +211,7 @@ fn cover(
         (Some(mean), _) => (vec![Gaussian::new(mean, sd.unwrap_or(GAIN_SD_K)); spell.len()], 1.0),
         (None, Ok(kind)) => {
             let gains = spell.nights().iter().map(|n| of_night(*kind, n)).map(|g| Gaussian::new(g.mean, sd.unwrap_or(g.sd)));
-            (gains.collect(), snapshot.night_priors.cover_pot_share)
+            (gains.collect(), snapshot.priors.roots.cover_share)
         }
         (None, Err(error)) => {
             checked.wrong(&path("kind"), &given.kind, format!("{error}; or any name together with gain_k"));
@@ -340,6 +265,11 @@ fn plant(
     snapshot: &Snapshot,
 ) -> Option<ReadPlant> {
     let path = |key: &str| format!("plants[{index}].{key}");
+    let other = is_tenant(given).then(|| tenant(checked, &path, given));
+    if let Some(None) = other {
+        return None;
+    }
+    let (name, tenant) = other.flatten().map_or((None, None), |(name, tenant)| (Some(name), Some(tenant)));
     let (cultivar, belief) = cultivar(checked, notes, &path("cultivar"), &given.cultivar, snapshot)?;
     let stage = given.stage.unwrap_or(Stage::Hard);
     let years = given.years.unwrap_or(u32::from(YearsEstablished::ESTABLISHED.years()));
@@ -370,19 +300,17 @@ fn plant(
             found
         }
     };
-    let deficit = checked.maybe(&path("deficit_k"), "deficit of hardiness", "K", given.deficit_k, 0.0, 30.0);
+    let deficit = checked.maybe(&path("deficit_k"), "deficit of hardiness", "K", given.deficit_k, -5.0, 30.0);
     let deficit_sd = checked.maybe(&path("deficit_sd_k"), "its spread", "K", given.deficit_sd_k, 0.0, 15.0);
     let pot_start_c = checked.maybe(&path("pot_start_c"), "temperature of the pot", "°C", given.pot_start_c, -40.0, 40.0);
-    // The pot model of the night replaces the flat effect of a container.
-    let age = snapshot.priors.planting_effect(years, Culture::Ground);
     let state = PlantTonight {
-        belief: belief.shifted(age),
+        belief: belief.into_owned(),
+        age: Age { years: Some(years.years()), wood_years: None }.effects(&snapshot.priors),
         stage,
         deficit_k: deficit.map(|d| Gaussian::new(d, deficit_sd.unwrap_or(1.0))),
         pot_litres,
         stands: Stands::OnGround,
         pot_start_c,
-        young: years.years() < 2,
     };
     let nights_there = match given.at_since.filter(|_| at.is_some()) {
         None => from,
@@ -391,8 +319,8 @@ fn plant(
             found.map_or(0, |first| from - first)
         }
     };
-    let part = SpellPlant { state, value, footprint_m2, minutes_to_move, movable, at, nights_there };
-    Some(ReadPlant { id: given.id.clone(), cultivar, part })
+    let part = SpellPlant { state, tenant, value, footprint_m2, minutes_to_move, movable, at, nights_there };
+    Some(ReadPlant { id: given.id.clone(), cultivar: name.unwrap_or(cultivar), part })
 }
 
 fn cultivar<'a>(

@@ -3,7 +3,10 @@
 use crate::science::cold_night::spell::plan::{Binds, Unused};
 
 /// What is not known of roots in pots.
-pub(crate) const ROOTS_IN_POTS: &str = "Roots in pots: no measured limit for figs exists. The chances rest on −5 °C for young roots and −8 °C for the plant, from memory, with a wide spread; growers' reports run from −9 to −4 °C.";
+pub(crate) const ROOTS_IN_POTS: &str = "Roots in pots: no measured limit for figs exists. The chances rest on planning values by age and state, each with a wide range; the page on method lists them (/method#roots). Growers' reports run from −9 to −4 °C.";
+
+/// How the cost of heat meets the worth of plants.
+pub(crate) const HEAT_AND_WORTH: &str = "Heat has a price, so its cost stands beside what plants lose, in the same money as their worth: each priced shelter is planned heated through all planned nights and planned cold, and the plan that loses least in all is shown.";
 
 /// Why a plant stays where it is.
 pub(crate) fn why_it_stays(binds: Binds, movable: bool) -> &'static str {

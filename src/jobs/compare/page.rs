@@ -1,4 +1,4 @@
-//! `/compare?cultivar=…&cultivar=…&…`: which of a few figs, at one place.
+//! The page of a comparison: which of a few figs, at one place.
 
 use askama::Template;
 use askama_web::WebTemplate;
@@ -6,6 +6,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::compare::answer::CompareAnswer;
 use crate::jobs::compare::question::{CULTIVAR, CompareQuestion, FIGS};
@@ -91,7 +92,7 @@ fn site_form(frame: &Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, e
         .into_iter()
         .map(|typed| snapshot.catalogue.get(&typed).map_or(typed.clone(), |fig| fig.name.clone()))
         .collect();
-    SiteForm::new(pairs, errors, frame, "Compare").for_figs("/compare", figs, FIGS.1)
+    SiteForm::new(pairs, errors, frame, "Compare").for_figs(address::COMPARE, figs, FIGS.1)
 }
 
 fn names(snapshot: &Snapshot) -> Vec<String> {
@@ -104,7 +105,7 @@ fn form_page(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, er
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Vec<(String, String)>) -> ComparePage {
-    let winter = &answer.rows.site.winter;
+    let winter = &answer.rows.site.one_winter();
     let axis = TemperatureAxis::for_site(winter);
     let winters = Winters::new(winter, axis, &frame);
     let rows: Vec<RowView> = answer.rows.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();

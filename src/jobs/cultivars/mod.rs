@@ -2,4 +2,5 @@
 
 pub(crate) mod api;
 pub(crate) mod page;
+pub(crate) mod page_found;
 pub(crate) mod page_list;

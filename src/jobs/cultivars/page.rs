@@ -4,14 +4,17 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::FittedFruiting;
+use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::{CropHabit, FruitKind};
-use crate::science::hardiness::exposure::Exposure;
+use crate::science::exposure::{Circumstances, expose};
 use crate::science::numeric::Gaussian;
 use crate::science::shortlist::Thresholds;
 use crate::units::Celsius;
@@ -20,14 +23,16 @@ use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
+use crate::web::root_limits::{RootLimit, root_limits};
 use crate::web::state::AppState;
 
 /// The page of a cultivar.
 #[derive(Template, WebTemplate)]
 #[template(path = "cultivars/cultivar.html")]
-pub struct Page {
+pub struct CultivarPage {
     frame: Frame,
     name: String,
+    invented: bool,
     also: Vec<(String, String)>,
     confused: Vec<(String, String, String)>,
     ladder: Ladder,
@@ -41,6 +46,8 @@ pub struct Page {
     thin: bool,
     traits: Vec<TraitLine>,
     needs: Vec<(&'static str, String, String)>,
+    found: Vec<FoundLine>,
+    roots: Vec<RootLimit>,
     note: String,
     sources: Vec<SourceLine>,
     shortlist: &'static str,
@@ -68,7 +75,7 @@ pub(crate) struct SourceLine {
 const AXIS: (f64, f64) = (-35.0, 0.0);
 
 /// Shows a cultivar.
-pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<Page, Failure> {
+pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<CultivarPage, Failure> {
     let snapshot = state.snapshot();
     let cultivar = snapshot
         .catalogue
@@ -78,13 +85,14 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
     Ok(page(frame, &snapshot, cultivar, standing))
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> CultivarPage {
     let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
-    Page {
+    CultivarPage {
         name: cultivar.name.clone(),
+        invented: cultivar.is_invented(),
         also: cultivar.synonyms.iter().map(|s| (s.name.clone(), s.remark.clone().unwrap_or_default())).collect(),
         confused: cultivar
             .confused_with
@@ -105,6 +113,9 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
         thin,
         traits: traits(cultivar, &frame),
         needs: needs(snapshot, standing),
+        // The shipped table reads, as its test shows; without it the page is shorter.
+        found: found_lines(&found().unwrap_or_default(), cultivar.slug.as_str()),
+        roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         note: cultivar.note.clone(),
         sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         shortlist: "/",
@@ -130,16 +141,8 @@ fn curves(
 
 /// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
 fn own_thresholds(snapshot: &Snapshot, standing: &CultivarModel) -> Thresholds {
-    let plain = Exposure {
-        winter: crate::science::climate::winter_minimum::WinterMinimum::Normal {
-            mean: Celsius::literal(-15.0),
-            spread: crate::units::TemperatureDelta::literal(1.0),
-        },
-        share: 1.0,
-        offset: Gaussian::default(),
-        base_gain: Gaussian::default(),
-    };
-    Thresholds::outside(&plain, &standing.belief, &snapshot.scale)
+    let plain = expose(&Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(AXIS.0))), &snapshot.priors);
+    Thresholds::of(|_| Some(plain.clone()), &standing.belief, &snapshot.scale)
 }
 
 const fn names_sources(provenance: &Provenance) -> bool {
@@ -159,7 +162,7 @@ const fn provenance_words(provenance: &Provenance) -> &'static str {
 /// Heat to the first ripe fig of each crop it bears without the wasp, and what stands behind it.
 fn needs(snapshot: &Snapshot, standing: &CultivarModel) -> Vec<(&'static str, String, String)> {
     let (fruit, priors) = (&standing.fruit, &snapshot.fruit_priors);
-    let all = snapshot.fruit_lesson.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default();
+    let all = snapshot.fruit_effects.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default();
     let behind = |own: usize, all: usize| match (own, all) {
         (_, 0) => "from sources on figs of its season; nobody has reported a first ripe fig with its heat yet".to_owned(),
         (own, all) => format!(

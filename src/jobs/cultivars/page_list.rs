@@ -14,7 +14,7 @@ use crate::web::state::AppState;
 /// The catalogue page.
 #[derive(Template, WebTemplate)]
 #[template(path = "cultivars/cultivars.html")]
-pub struct Page {
+pub struct CultivarsPage {
     frame: Frame,
     typed: Typed,
     kinds: Vec<Choice>,
@@ -46,13 +46,13 @@ pub const NOT_KNOWN: &str = "not known";
 const UNKNOWN: &str = "unknown";
 
 /// Lists the cultivars that the search and every filter leave.
-pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Page {
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> CultivarsPage {
     let snapshot = state.snapshot();
     let typed = Typed::new(pairs, crate::input::errors::FieldErrors::default());
     page(frame, &snapshot, typed)
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, typed: Typed) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot, typed: Typed) -> CultivarsPage {
     let query = typed.text("q").to_owned();
     let kept = |cultivar: &Cultivar| {
         let fits = |name: &str, value: Option<String>| match typed.text(name) {
@@ -75,7 +75,7 @@ fn page(frame: Frame, snapshot: &Snapshot, typed: Typed) -> Page {
     // By name, for a reader looks a name up; the catalogue's own order is that of its sources.
     lines.sort_by_cached_key(|line| line.name.to_lowercase());
     let known = |all: Vec<(String, String)>| all.into_iter().chain([(UNKNOWN.to_owned(), "Not known".to_owned())]);
-    Page {
+    CultivarsPage {
         kinds: typed.choices("kind", "", known(FruitKind::ALL.iter().map(|k| (k.word().to_owned(), kind_words(*k).to_owned())).collect())),
         classes: typed.choices("class", "", known(HardinessClass::all().map(|c| (c.to_string(), class_words(c))).collect())),
         regrowth: typed.choices("regrowth", "", known([("yes", "Yes"), ("no", "No")].map(|(v, w)| (v.to_owned(), w.to_owned())).to_vec())),

@@ -6,4 +6,5 @@ pub(crate) mod page_setups;
 pub(crate) mod page_winter;
 pub mod plant_edit;
 pub mod setups;
+pub mod usual_place;
 pub mod winter;

@@ -6,7 +6,8 @@ use axum::extract::{Path, Query, State};
 use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
-use crate::jobs::garden::page_setups::SetupView;
+use crate::address;
+use crate::jobs::garden::page_setups::{SentShelter, SetupView};
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::plant_words;
@@ -21,12 +22,13 @@ use crate::web::visitor::SignedIn;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/garden.html")]
-struct Page {
+struct GardenPage {
     frame: Frame,
     handle: String,
     steward: bool,
     plants: Vec<PlantView>,
     setups: Vec<SetupView>,
+    shelters: Vec<SentShelter>,
     sent: bool,
 }
 
@@ -88,11 +90,13 @@ pub async fn show(
     let reports = state.store.reports_of(who.member.id).await?;
     let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
     let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
-    Ok(Page {
+    let shelters = state.store.shelter_reports_of(who.member.id).await?.iter().map(SentShelter::new).collect();
+    Ok(GardenPage {
         handle: who.member.handle.to_string(),
         steward: who.member.may_review(),
         plants,
         setups,
+        shelters,
         sent: pairs.iter().any(|(k, _)| k == "sent"),
         frame,
     }
@@ -112,7 +116,10 @@ fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::mod
             .map(|c| (c.slug.to_string(), c.name.clone())),
         winters: winters.into_iter().map(|report| winter_view(report, frame)).collect(),
         public_place: public_words(&plant.place),
-        near: plant.place.point.map(|point| format!("/reports?latitude={:.1}&longitude={:.1}", point.latitude(), point.longitude())),
+        near: plant.place.point.map(|point| {
+            let (latitude, longitude) = (format!("{:.1}", point.latitude()), format!("{:.1}", point.longitude()));
+            address::REPORTS.with([("latitude", latitude), ("longitude", longitude)])
+        }),
     }
 }
 

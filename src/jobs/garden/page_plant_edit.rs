@@ -9,6 +9,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 use serde::Deserialize;
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::plant_edit::{Edited, answers, in_words, state as state_of};
 use crate::jobs::reports::error::ReportError;
@@ -24,7 +25,7 @@ type Pairs = Vec<(String, String)>;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/plant_edit.html")]
-struct Page {
+struct PlantEditPage {
     frame: Frame,
     id: String,
     words: String,
@@ -36,11 +37,11 @@ struct Page {
     errors: Vec<FieldError>,
 }
 
-fn page(frame: Frame, plant: &Plant, pairs: Pairs, from: String, stands: Option<Pairs>, errors: FieldErrors) -> Page {
+fn page(frame: Frame, plant: &Plant, pairs: Pairs, from: String, stands: Option<Pairs>, errors: FieldErrors) -> PlantEditPage {
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame);
     let stands = stands.map(|stands| in_words(&stands));
-    Page { id: plant.id.to_string(), words: plant_words(plant), from, form, stands, errors: listed, frame }
+    PlantEditPage { id: plant.id.to_string(), words: plant_words(plant), from, form, stands, errors: listed, frame }
 }
 
 async fn own(state: &AppState, who: &SignedIn, id: &str) -> Result<Plant, Failure> {
@@ -87,7 +88,7 @@ pub async fn send(
     let from = pairs.iter().find(|(name, _)| name == "from").map(|(_, from)| from.clone()).unwrap_or_default();
     let sent: Pairs = pairs.into_iter().filter(|(name, _)| name != "from").collect();
     match state.reports.edit_plant(&who.member, plant.id, &sent, &from, &state.snapshot(), state.clock.now()).await {
-        Ok(Edited::Kept(_)) => Ok(Redirect::to(&format!("/garden/plants/{id}")).into_response()),
+        Ok(Edited::Kept(_)) => Ok(Redirect::to(&address::plant(id)).into_response()),
         Ok(Edited::Moved(stands)) => {
             let page = page(frame, &stands, sent, state_of(&stands), Some(answers(&stands)), FieldErrors::default());
             Ok((StatusCode::CONFLICT, page).into_response())

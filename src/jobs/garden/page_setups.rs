@@ -4,7 +4,8 @@ use axum::Form;
 use axum::extract::State;
 use axum::response::Redirect;
 
-use crate::records::{Setup, SetupKind};
+use crate::address;
+use crate::records::{Setup, SetupKind, ShelterReport};
 use crate::web::errors::Failure;
 use crate::web::frame::day;
 use crate::web::state::AppState;
@@ -18,6 +19,20 @@ pub(crate) struct SetupView {
     pub shelter: bool,
     pub readings: String,
     pub made: String,
+}
+
+/// A shelter that was published, or waits.
+pub(crate) struct SentShelter {
+    pub id: String,
+    pub what: &'static str,
+    pub sent: String,
+    pub state: &'static str,
+}
+
+impl SentShelter {
+    pub(crate) fn new(shelter: &ShelterReport) -> Self {
+        Self { id: shelter.id.to_string(), what: shelter.content.shape.label(), sent: day(shelter.sent), state: shelter.state.label() }
+    }
 }
 
 impl SetupView {
@@ -44,7 +59,7 @@ impl SetupView {
 pub async fn delete(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Vec<(String, String)>>) -> Result<Redirect, Failure> {
     let asked = pairs.iter().find(|(key, _)| key == "setup").map_or("", |(_, id)| id);
     if state.setups.delete(who.member.id, asked).await? {
-        Ok(Redirect::to("/garden#places"))
+        Ok(Redirect::to(&address::GARDEN.at("places")))
     } else {
         Err(Failure::not_found("There is no such place or shelter in your garden."))
     }

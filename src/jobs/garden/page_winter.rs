@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::winter::{MOST_PLANTS, ROW, SHARED, field};
 use crate::jobs::reports::error::ReportError;
@@ -25,7 +26,7 @@ type Pairs = Vec<(String, String)>;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "garden/garden_winter.html")]
-struct Page {
+struct WinterPage {
     frame: Frame,
     form: ReportForm,
     nonce: String,
@@ -45,6 +46,8 @@ struct Question {
     label: &'static str,
     blank: &'static str,
     choices: Vec<Choice>,
+    /// What stands in its box, where the answer is a number and no choice.
+    number: Option<String>,
     wrong: Option<String>,
 }
 
@@ -71,17 +74,26 @@ async fn plants(state: &AppState, who: &SignedIn) -> Result<Vec<Plant>, Failure>
     Ok(plants.into_iter().filter(|plant| !dead.contains(&plant.id)).take(MOST_PLANTS).collect())
 }
 
-fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> Page {
+fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> WinterPage {
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame);
     let rows = plants.iter().map(|plant| row(&form, plant)).collect();
-    Page { rows, errors: listed, form, nonce, frame }
+    WinterPage { rows, errors: listed, form, nonce, frame }
 }
 
 fn row(form: &ReportForm, plant: &Plant) -> Row {
     let question = |name: &'static str, label: &'static str, blank: &'static str, choices: fn(&ReportForm, &str) -> Vec<Choice>| {
         let name = field(plant.id, name);
-        Question { choices: choices(form, &name), wrong: form.typed.wrong(&name).map(str::to_owned), name, label, blank }
+        Question { choices: choices(form, &name), number: None, wrong: form.typed.wrong(&name).map(str::to_owned), name, label, blank }
+    };
+    let wood = field(plant.id, "wood_years");
+    let wood = Question {
+        number: Some(form.typed.text(&wood).to_owned()),
+        wrong: form.typed.wrong(&wood).map(str::to_owned),
+        label: "Years since it was last killed back",
+        blank: "",
+        choices: Vec::new(),
+        name: wood,
     };
     Row {
         words: plant_words(plant),
@@ -91,6 +103,7 @@ fn row(form: &ReportForm, plant: &Plant) -> Row {
             question("vitality", "The whole plant", "Choose", choices::<Vitality>),
             question("regrew", "Grew again", "Not said", choices::<Regrowth>),
             question("cover", "Done for the winter", "As above", choices::<Cover>),
+            wood,
         ],
     }
 }
@@ -112,7 +125,7 @@ pub async fn send(frame: Frame, State(state): State<AppState>, who: SignedIn, Fo
         all.into_iter().filter(|plant| ROW.iter().any(|name| pairs.iter().any(|(key, _)| *key == field(plant.id, name)))).collect()
     };
     match state.reports.send_garden(&who.member, &named, &pairs, &key, &state.snapshot(), now).await {
-        Ok(_) => Ok(Redirect::to("/garden?sent=yes").into_response()),
+        Ok(_) => Ok(Redirect::to(&address::garden_sent()).into_response()),
         Err(ReportError::Fields(errors)) => {
             let shown = if named.is_empty() { plants } else { named };
             let known = |name: &str| SHARED.contains(&name) || ROW.iter().any(|row| name.ends_with(&format!("_{row}")));

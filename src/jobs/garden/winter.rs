@@ -12,17 +12,19 @@ use crate::jobs::reports::form;
 use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
+use crate::records::words::Cover;
 use crate::records::{Member, Plant, PlantId, Report};
 use crate::store::{Submission, Submitted};
 
 /// Fields asked once.
-pub const SHARED: [&str; 11] = [
+pub const SHARED: [&str; 12] = [
     "winter",
     "looked",
     "looked_day",
     "looked_month",
     "looked_year",
     "cover",
+    "store",
     "coldest",
     "coldest_unit",
     "thermometer",
@@ -30,7 +32,7 @@ pub const SHARED: [&str; 11] = [
     "judged_by",
 ];
 /// Fields of each row.
-pub const ROW: [&str; 5] = ["top", "base", "vitality", "regrew", "cover"];
+pub const ROW: [&str; 6] = ["top", "base", "vitality", "regrew", "cover", "wood_years"];
 /// Most plants of one list.
 pub const MOST_PLANTS: usize = 200;
 
@@ -50,6 +52,9 @@ fn answers(pairs: &[(String, String)], plant: PlantId) -> Vec<(String, String)> 
             all.push((name.to_owned(), own));
         }
     }
+    // The store of all is that of the plants that were carried in.
+    let carried = all.iter().any(|(key, value)| key == "cover" && value.trim() == Cover::CarriedIn.word());
+    all.retain(|(key, _)| key != "store" || carried);
     all.push(("complete_list".to_owned(), "yes".to_owned()));
     all
 }

@@ -1,4 +1,4 @@
-//! `/advice`: what cannot be computed, said plainly, with short advice, its source and grade. Other pages link to its anchors.
+//! `/advice`: short advice on what cannot be computed, with source and grade. Other pages link to its anchors.
 
 use askama::Template;
 use askama_web::WebTemplate;
@@ -10,12 +10,12 @@ use crate::web::frame::Frame;
 /// The page.
 #[derive(Template, WebTemplate)]
 #[template(path = "home/advice.html")]
-pub struct Page {
+pub struct AdvicePage {
     frame: Frame,
     all: Vec<Advice>,
 }
 
 /// Shows it.
-pub async fn show(frame: Frame) -> Result<Page, Failure> {
-    Ok(Page { frame, all: advice().map_err(Failure::internal)? })
+pub async fn show(frame: Frame) -> Result<AdvicePage, Failure> {
+    Ok(AdvicePage { frame, all: advice().map_err(Failure::internal)? })
 }

@@ -10,18 +10,20 @@ use crate::jobs::method::page_hardiness::Lessons;
 use crate::model::snapshot::Snapshot;
 use crate::science::priors::PriorRow;
 use crate::web::frame::{Frame, provenance};
+use crate::web::root_limits::{RootLimit, root_limits};
 use crate::web::state::AppState;
 
 /// The page.
 #[derive(Template, WebTemplate)]
 #[template(path = "method/method.html")]
-pub struct Page {
+pub struct MethodPage {
     frame: Frame,
     lessons: Option<Lessons>,
     fruit_lessons: Option<FruitLessons>,
     trouble: Option<String>,
     fruit_trouble: Option<String>,
     tables: Vec<(&'static str, Vec<Line>)>,
+    roots: Vec<RootLimit>,
     reports: usize,
     version: String,
     cultivars: usize,
@@ -40,19 +42,20 @@ struct Line {
 }
 
 /// Shows it.
-pub async fn show(frame: Frame, State(state): State<AppState>) -> Page {
+pub async fn show(frame: Frame, State(state): State<AppState>) -> MethodPage {
     page(frame, &state.snapshot())
 }
 
-fn page(frame: Frame, snapshot: &Snapshot) -> Page {
+fn page(frame: Frame, snapshot: &Snapshot) -> MethodPage {
     let night = snapshot.night_prior_rows.iter().map(line).collect();
     // The shipped table reads, as its test shows; without it the page is shorter.
     let reports = report_prior_table::rows().unwrap_or_default().iter().map(line).collect();
-    Page {
+    MethodPage {
         fruit_lessons: FruitLessons::of(snapshot),
         lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
         trouble: snapshot.trouble().map(|t| t.to_string()),
         fruit_trouble: snapshot.fruit_trouble.clone(),
+        roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         frame,
         tables: vec![
             ("What winter does", snapshot.prior_rows.iter().map(line).collect()),

@@ -1,4 +1,4 @@
-//! The part of `/method` about spring and fruit: starting values, and what dates in reports have made of them.
+//! The part of `/method` about spring and fruit: starting values, and the values fitted from dates in reports.
 
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::Snapshot;
@@ -19,7 +19,7 @@ pub struct FruitLessons {
 impl FruitLessons {
     /// From what a snapshot learned; `None` where no report gives a date.
     pub fn of(snapshot: &Snapshot) -> Option<Self> {
-        let (lesson, priors) = (snapshot.fruit_lesson.as_ref()?, &snapshot.fruit_priors);
+        let (lesson, priors) = (snapshot.fruit_effects.as_ref()?, &snapshot.fruit_priors);
         let growth = [
             "first growth, nothing dead",
             "first growth, tips dead",

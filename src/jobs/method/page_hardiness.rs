@@ -1,4 +1,4 @@
-//! The part of `/method` that reports have written: what they changed, how well forecasts would have done, who has been reported.
+//! The part of `/method` on what reports changed: fitted effects, validation scores, reports by cultivar.
 
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
@@ -83,7 +83,8 @@ fn trial(what: &str, v: &Validation) -> Trial {
 }
 
 fn values(snapshot: &Snapshot, learned: &TrainedModel) -> Vec<(String, String, String)> {
-    let (priors, now) = (&snapshot.priors, &learned.lesson);
+    let (before, now) = (snapshot.priors_before(), &learned.lesson);
+    let priors = &before;
     let mut lines = Vec::new();
     let mut line = |name: &str, before: String, now: String| lines.push((name.to_owned(), before, now));
     let both = |g: Gaussian, unit: &str| signed(g, unit);

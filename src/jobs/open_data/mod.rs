@@ -2,4 +2,5 @@
 
 pub(crate) mod page;
 pub mod publication;
+pub mod publications;
 pub mod releases;

@@ -7,7 +7,8 @@ use axum::http::header::{ACCESS_CONTROL_ALLOW_ORIGIN, CACHE_CONTROL, CONTENT_DIS
 use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 
-use crate::jobs::open_data::publication::Zip;
+use crate::address;
+use crate::jobs::open_data::publication::{PublicationError, Written, Zip};
 use crate::jobs::open_data::releases;
 use crate::records::release::FILE_NAME;
 use crate::records::{Flag, Role};
@@ -20,7 +21,7 @@ use crate::web::visitor::{SignedIn, Visitor};
 
 #[derive(Template, WebTemplate)]
 #[template(path = "open_data/data.html")]
-struct Page {
+struct OpenDataPage {
     frame: Frame,
     version: String,
     citation: String,
@@ -54,10 +55,9 @@ impl ReleaseView {
 
 /// `GET /data`.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
-    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
-    let (version, citation) = publication.citation().map_err(Failure::internal)?;
-    let zip = publication.zip().map_err(Failure::internal)?;
-    Ok(Page {
+    let (publication, written) = state.publications.written(&state.store, &state.snapshot().catalogue).await?;
+    let Written { zip, version, citation } = written;
+    Ok(OpenDataPage {
         version,
         citation,
         reports: publication.package.winters.len(),
@@ -80,9 +80,8 @@ pub async fn package(State(state): State<AppState>, headers: HeaderMap) -> Resul
     if snapshot.simulated {
         return Err(Failure::not_found("The data of this demonstration are simulated, so there is no release of them."));
     }
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    let zip = publication.zip().map_err(Failure::internal)?;
-    Ok(handed_out(&headers, &zip, "public, max-age=300"))
+    let (_, written) = state.publications.written(&state.store, &snapshot.catalogue).await?;
+    Ok(handed_out(&headers, &written.zip, "public, max-age=300"))
 }
 
 /// `GET /data/releases/{number}/winterfig-reports.zip`: the same bytes for ever.
@@ -98,7 +97,16 @@ pub async fn make(State(state): State<AppState>, who: SignedIn) -> Result<Redire
         return Err(Failure::not_found("The address may be mistyped, or the page may have moved."));
     }
     releases::make(&state.store, &state.snapshot(), state.clock.now()).await.map_err(Failure::internal)?;
-    Ok(Redirect::to("/data#releases"))
+    Ok(Redirect::to(&address::DATA.at("releases")))
+}
+
+impl From<PublicationError> for Failure {
+    fn from(error: PublicationError) -> Self {
+        match error {
+            PublicationError::Store(error) => error.into(),
+            error => Self::internal(error),
+        }
+    }
 }
 
 fn handed_out(headers: &HeaderMap, zip: &Zip, keep: &'static str) -> Response {

@@ -3,14 +3,14 @@
 use std::collections::HashMap;
 use std::sync::{Arc, OnceLock};
 
-use arc_swap::ArcSwapOption;
 use hyper::body::Bytes;
-use quick_cache::sync::Cache;
 use serde_json::Value;
 
 use crate::catalogue::Catalogue;
 use crate::records::place::FineCells;
-use crate::records::release::{Credited, NotWritten, Package, PlantRow, WinterRow, WithdrawnRow};
+use crate::records::release::{
+    Credited, NotWritten, Package, PlantRow, PublishedShelter, WinterRow, WithdrawnRow, WithdrawnShelterRow, Zipped,
+};
 use crate::records::words::Credit;
 use crate::records::{Member, MemberId, PublishedPlace, Report};
 use crate::store::{ReportFilter, Store, StoreError};
@@ -37,7 +37,7 @@ pub struct Publication {
     /// The cells of 0.1° that it shows.
     pub fine: FineCells,
     catalogue: Catalogue,
-    zip: OnceLock<Arc<Zip>>,
+    written: OnceLock<Written>,
 }
 
 /// A data package in one file, held once however many are reading it.
@@ -49,8 +49,16 @@ pub struct Zip {
     pub sha256: String,
 }
 
-/// Kept releases held in memory, those asked for last.
-const RELEASES_HELD: usize = 4;
+/// What a publication is when handed out.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Written {
+    /// The data package.
+    pub zip: Arc<Zip>,
+    /// Its version.
+    pub version: String,
+    /// One ready line to cite it.
+    pub citation: String,
+}
 
 /// Why there is nothing to show.
 #[derive(Debug, thiserror::Error)]
@@ -61,6 +69,16 @@ pub enum PublicationError {
     /// The package.
     #[error(transparent)]
     Package(#[from] NotWritten),
+    /// The work on it ended by a defect.
+    #[error("what is public could not be put together: {0}")]
+    Broken(String),
+}
+
+impl PublicationError {
+    /// Of work that did not come to its end.
+    pub fn broken(error: impl std::fmt::Display) -> Self {
+        Self::Broken(error.to_string())
+    }
 }
 
 /// The code that joins one reporter's published records without telling who they are.
@@ -68,17 +86,18 @@ fn code(member: MemberId) -> String {
     token::hash(format!("reporter {member}")).chars().take(12).collect()
 }
 
-fn credited(report: &Report, members: &HashMap<MemberId, Member>) -> Credited {
-    if let Some(credited) = &report.credited {
+fn credited(kept: Option<&Credited>, reporter: Option<MemberId>, members: &HashMap<MemberId, Member>) -> Credited {
+    if let Some(credited) = kept {
         return credited.clone();
     }
-    match report.reporter.and_then(|id| members.get(&id)) {
+    match reporter.and_then(|id| members.get(&id)) {
         None => Credited { recorded_by: "a former member".to_owned(), reporter: None },
         Some(member) => credited_to(member),
     }
 }
 
-fn credited_to(member: &Member) -> Credited {
+/// Whom what a member sends is credited to.
+pub fn credited_to(member: &Member) -> Credited {
     Credited {
         recorded_by: if member.credit == Credit::Handle { member.handle.to_string() } else { "a member".to_owned() },
         reporter: Some(code(member.id)),
@@ -125,9 +144,16 @@ impl Publication {
         let reports = store.accepted(&ReportFilter::default(), i64::MAX).await?;
         let members: HashMap<MemberId, Member> = store.members().await?.into_iter().map(|member| (member.id, member)).collect();
         let withdrawn = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
-        let fine = cells.unwrap_or_else(|| FineCells::counted(reports.iter().filter_map(|r| Some((r.reporter?, &r.plant.place)))));
-        let rows = reports.iter().map(|report| (report, credited(report, &members), fine.shown(&report.plant.place)));
-        let package = Package::assemble(rows, withdrawn, catalogue).following(follows);
+        let shelters = store.shelters_accepted().await?;
+        let fine = cells.unwrap_or_else(|| {
+            let of_plants = reports.iter().filter_map(|r| Some((r.reporter?, &r.plant.place)));
+            FineCells::counted(of_plants.chain(shelters.iter().filter_map(|s| Some((s.reporter?, &s.place)))))
+        });
+        let by = |kept: &Option<Credited>, reporter| credited(kept.as_ref(), reporter, &members);
+        let rows = reports.iter().map(|r| (r, by(&r.credited, r.reporter), fine.shown(&r.plant.place)));
+        let of_shelters = shelters.iter().map(|s| PublishedShelter::new(s, &by(&s.credited, s.reporter), fine.shown(&s.place))).collect();
+        let gone = store.withdrawn_shelters().await?.into_iter().map(|(id, at)| WithdrawnShelterRow::new(id, at)).collect();
+        let package = Package::assemble(rows, withdrawn, catalogue).with_shelters(of_shelters, gone).following(follows);
         let plants: HashMap<&str, &PlantRow> = package.plants.iter().map(|plant| (plant.plant_id.as_str(), plant)).collect();
         let mut published: Vec<Published> = package
             .winters
@@ -135,59 +161,33 @@ impl Publication {
             .filter_map(|winter| Some(Published { winter: winter.clone(), plant: (*plants.get(winter.plant_id.as_str())?).clone() }))
             .collect();
         published.sort_by(|a, b| b.winter.report_id.cmp(&a.winter.report_id));
-        Ok(Self { version, reports: published, package, fine, catalogue: catalogue.clone(), zip: OnceLock::new() })
+        Ok(Self { version, reports: published, package, fine, catalogue: catalogue.clone(), written: OnceLock::new() })
     }
 
-    /// The data package as a zip; made once.
-    pub fn zip(&self) -> Result<Arc<Zip>, NotWritten> {
-        if let Some(zip) = self.zip.get() {
-            return Ok(Arc::clone(zip));
+    /// Whether this was made with a catalogue of that many figs, the only change of one that can be seen from here.
+    pub fn is_of(&self, catalogue: &Catalogue) -> bool {
+        self.catalogue.cultivars().len() == catalogue.cultivars().len()
+    }
+
+    /// Nothing, as of a version.
+    #[cfg(test)]
+    pub(super) fn empty(version: i64, catalogue: Catalogue) -> Self {
+        let package = Package::assemble([], Vec::new(), &catalogue);
+        Self { version, reports: Vec::new(), package, fine: FineCells::default(), catalogue, written: OnceLock::new() }
+    }
+
+    /// The data package where it has been written.
+    pub fn if_written(&self) -> Option<&Written> {
+        self.written.get()
+    }
+
+    /// The data package, written at the first call: seconds of work for a hundred thousand reports.
+    pub fn written(&self) -> Result<&Written, NotWritten> {
+        if let Some(written) = self.written.get() {
+            return Ok(written);
         }
-        let bytes = self.package.zip(&self.catalogue)?;
-        let zip = Zip { sha256: token::hash(&bytes), bytes: bytes.into() };
-        Ok(Arc::clone(self.zip.get_or_init(|| Arc::new(zip))))
-    }
-
-    /// Version of the package and one ready line to cite.
-    pub fn citation(&self) -> Result<(String, String), NotWritten> {
-        self.package.citation(&self.catalogue)
-    }
-}
-
-/// The newest publication, made again when what counts has changed, and the releases asked for last.
-#[derive(Debug, Clone)]
-pub struct Publications {
-    newest: Arc<ArcSwapOption<Publication>>,
-    releases: Arc<Cache<i64, Arc<Zip>>>,
-}
-
-impl Default for Publications {
-    fn default() -> Self {
-        Self { newest: Arc::default(), releases: Arc::new(Cache::new(RELEASES_HELD)) }
-    }
-}
-
-impl Publications {
-    /// The publication of now: costs one small question to the store where nothing has changed.
-    pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Arc<Publication>, StoreError> {
-        if let Some(kept) = self.newest.load_full().filter(|kept| kept.catalogue.cultivars().len() == catalogue.cultivars().len())
-            && kept.version == store.reports_version().await?
-        {
-            return Ok(kept);
-        }
-        let fresh = Arc::new(Publication::now(store, catalogue).await?);
-        self.newest.store(Some(Arc::clone(&fresh)));
-        Ok(fresh)
-    }
-
-    /// A kept release, by its number.
-    pub async fn release(&self, store: &Arc<dyn Store>, number: i64) -> Result<Option<Arc<Zip>>, StoreError> {
-        if let Some(held) = self.releases.get(&number) {
-            return Ok(Some(held));
-        }
-        let Some((release, bytes)) = store.release_bytes(number).await? else { return Ok(None) };
-        let zip = Arc::new(Zip { bytes: bytes.into(), sha256: release.sha256 });
-        self.releases.insert(number, Arc::clone(&zip));
-        Ok(Some(zip))
+        let Zipped { bytes, version, citation } = self.package.zip(&self.catalogue)?;
+        let zip = Arc::new(Zip { sha256: token::hash(&bytes), bytes: bytes.into() });
+        Ok(self.written.get_or_init(|| Written { zip, version, citation }))
     }
 }

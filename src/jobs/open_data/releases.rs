@@ -5,9 +5,11 @@ use std::time::Duration;
 
 use jiff::civil::{Date, date};
 use jiff::{Timestamp, tz::TimeZone};
+use tokio::task::spawn_blocking;
 
 use crate::clock::Clock;
-use crate::jobs::open_data::publication::{Publication, PublicationError};
+use crate::jobs::open_data::publication::{PublicationError, Written};
+use crate::jobs::open_data::publications::off_the_answering_threads;
 use crate::model::snapshot::Snapshot;
 use crate::store::{DataRelease, Store, StoreError};
 
@@ -21,12 +23,13 @@ const LOOK_EVERY: Duration = Duration::from_hours(1);
 /// # Errors
 /// When the store does not answer or the package cannot be written.
 pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -> Result<Option<i64>, PublicationError> {
-    let publication = Publication::for_release(store, &snapshot.catalogue).await?;
+    let publication = off_the_answering_threads(Arc::clone(store), snapshot.catalogue.clone(), true).await?;
     // Simulated data are no release.
-    if publication.package.winters.is_empty() || snapshot.simulated {
+    if publication.package.is_empty() || snapshot.simulated {
         return Ok(None);
     }
-    let (zip, (version, _)) = (publication.zip()?, publication.citation()?);
+    let written = spawn_blocking(move || publication.written().cloned().map(|written| (publication, written)));
+    let (publication, Written { zip, version, .. }) = written.await.map_err(PublicationError::broken)??;
     let count = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let release = DataRelease {
         number: 0,

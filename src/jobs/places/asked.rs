@@ -85,7 +85,7 @@ fn plain(degrees: f64) -> String {
 
 fn elevation(read: &mut Fields<'_>) -> Option<f64> {
     let fits = |metres: f64| {
-        crate::units::within("elevation", "m", metres, crate::places::gazetteer::GROUND_M.0, crate::places::gazetteer::GROUND_M.1)
+        crate::units::within("elevation", "m", metres, crate::places::spot::GROUND_M.0, crate::places::spot::GROUND_M.1)
             .map_err(|e| e.to_string())
     };
     let metres = read.number("elevation_m", fits);

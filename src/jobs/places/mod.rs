@@ -4,4 +4,5 @@ pub(crate) mod api;
 pub mod asked;
 pub mod json;
 pub mod page_box;
+pub mod winters;
 pub mod words;

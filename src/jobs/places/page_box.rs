@@ -1,8 +1,9 @@
 //! What a page says of a place that was typed: how it is known, what it might have meant instead, and what would make it surer.
 
+use crate::address;
 use crate::jobs::places::asked::PlaceAsked;
 use crate::jobs::places::words;
-use crate::places::{ArchiveStation, Gazetteer, Spot};
+use crate::places::{ArchiveStation, Gazetteer, Spot, StationList};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::units::TemperatureDelta;
 use crate::web::frame::{Frame, Scale};
@@ -12,6 +13,8 @@ const OTHERS: usize = 5;
 /// Kilometres in a mile; metres in a foot.
 const KM_PER_MILE: f64 = 1.609_344;
 const METRES_PER_FOOT: f64 = 0.3048;
+/// Differences in height below this, in the reader's unit, are none: positions and heights of stations are rounded.
+const LEVEL: f64 = 5.0;
 /// Where the archive keeps the record of a station.
 const ARCHIVE: &str = "https://www.ncei.noaa.gov/pub/data/ghcn/daily/by_station";
 
@@ -33,6 +36,8 @@ pub struct KnownPlace {
     pub upgrade: Option<String>,
     /// Stations with a long record.
     pub records: Vec<RecordNear>,
+    /// The question in pairs, where a record can be fetched for it.
+    pub fetch: Option<Vec<(String, String)>>,
 }
 
 /// Another town.
@@ -51,8 +56,10 @@ pub struct RecordNear {
     pub years: String,
     /// Distance.
     pub away: String,
-    /// How much higher it lies.
-    pub higher: String,
+    /// How much higher or lower it lies, where known.
+    pub higher: Option<String>,
+    /// Identifier.
+    pub id: String,
     /// Address of its file.
     pub file: String,
 }
@@ -62,7 +69,7 @@ impl KnownPlace {
     pub fn new(
         said: Option<&PlaceAsked>,
         estimate: Option<SiteEstimate>,
-        path: &str,
+        path: address::Path,
         pairs: &[(String, String)],
         frame: &Frame,
     ) -> Option<Self> {
@@ -85,7 +92,24 @@ impl KnownPlace {
             others: others(towns, spot, said, path, pairs),
             upgrade: said.remembered.is_none().then(|| narrower(&estimate)).flatten(),
             records,
+            fetch: None,
         })
+    }
+
+    /// The same where records are fetched for the question in these pairs, from the stations of a newer list where there is one.
+    #[must_use]
+    pub fn fetching(self, pairs: &[(String, String)], said: Option<&PlaceAsked>, list: Option<&StationList>, frame: &Frame) -> Self {
+        let newer = said.and_then(|said| said.spot.as_ref()).zip(list).map(|(spot, list)| {
+            list.near(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN)
+                .iter()
+                .map(|station| record(station, spot, frame))
+                .collect()
+        });
+        let fetch = pairs.iter().filter(|(_, value)| !value.trim().is_empty()).cloned().collect();
+        match newer {
+            Some(records) => Self { records, fetch: Some(fetch), ..self },
+            None => Self { fetch: Some(fetch), ..self },
+        }
     }
 }
 
@@ -134,7 +158,7 @@ fn narrower(estimate: &SiteEstimate) -> Option<String> {
     })
 }
 
-fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: &str, pairs: &[(String, String)]) -> Vec<Other> {
+fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: address::Path, pairs: &[(String, String)]) -> Vec<Other> {
     let typed = pairs.iter().find(|(key, _)| key == "place").map_or("", |(_, value)| value.trim());
     if spot.point.is_some() || typed == said.words {
         return Vec::new();
@@ -147,26 +171,40 @@ fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: &str, pairs: 
         .map(|town| {
             let words = towns.words_for(town);
             let kept = pairs.iter().filter(|(key, value)| key != "place" && !key.starts_with("elevation") && !value.trim().is_empty());
-            let mut query = form_urlencoded::Serializer::new(String::new());
-            query.append_pair("place", &words).extend_pairs(kept);
-            Other { address: format!("{path}?{}", query.finish()), words }
+            let kept = kept.map(|(key, value)| (key.as_str(), value.as_str()));
+            Other { address: path.with([("place", words.as_str())].into_iter().chain(kept)), words }
         })
         .collect()
 }
 
 fn record(station: &ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
-    let american = frame.scale() == Scale::Fahrenheit;
-    let higher = station.elevation_m.zip(spot.elevation_m.or(spot.town.elevation_m)).map(|(there, here)| there - here);
-    let signed = |x: f64, unit: &str| format!("{}{:.0} {unit}", if x < -0.5 { "−" } else { "" }, x.abs());
     RecordNear {
         name: words::capitalised(&station.name),
         years: format!("{} to {}", station.years.0, station.years.1),
-        away: if american { format!("{:.0} miles", station.km / KM_PER_MILE) } else { format!("{:.0} km", station.km) },
-        higher: match higher {
-            None => "not known".to_owned(),
-            Some(metres) if american => signed(metres / METRES_PER_FOOT, "ft"),
-            Some(metres) => signed(metres, "m"),
-        },
+        away: distance(station.km, frame),
+        higher: station.elevation_m.zip(spot.elevation_m.or(spot.town.elevation_m)).map(|(there, here)| height(there - here, frame)),
+        id: station.id.clone(),
         file: format!("{ARCHIVE}/{}.csv.gz", station.id),
+    }
+}
+
+/// A distance in the reader's units.
+pub fn distance(km: f64, frame: &Frame) -> String {
+    match frame.scale() {
+        Scale::Fahrenheit => format!("{:.0} miles", km / KM_PER_MILE),
+        Scale::Celsius => format!("{km:.0} km"),
+    }
+}
+
+/// How much higher or lower something lies, in the reader's units.
+pub fn height(higher_m: f64, frame: &Frame) -> String {
+    let (size, unit) = match frame.scale() {
+        Scale::Fahrenheit => (higher_m.abs() / METRES_PER_FOOT, "feet"),
+        Scale::Celsius => (higher_m.abs(), "m"),
+    };
+    if size < LEVEL {
+        "at the same height".to_owned()
+    } else {
+        format!("{size:.0} {unit} {}", if higher_m < 0.0 { "lower" } else { "higher" })
     }
 }

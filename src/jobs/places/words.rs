@@ -20,6 +20,9 @@ pub fn station(towns: &Gazetteer, town: &Town) -> Option<EstimateStation> {
 
 /// What the estimate rests on.
 pub fn grounds(towns: &Gazetteer, town: &Town) -> String {
+    if town.is_invented() {
+        return "This town is invented for the demonstration, and so are its winters.".to_owned();
+    }
     let near = format!("the nearest weather station is {:.0} km away", town.nearest_station_km);
     match station(towns, town) {
         Some(s) => format!("Estimated from weather stations around; {near} ({}; {}).", capitalised(&s.name), s.source.label()),

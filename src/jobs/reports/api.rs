@@ -8,6 +8,7 @@ use serde::Serialize;
 use serde_json::Value;
 use utoipa::ToSchema;
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::reports::api_schema::{PublishedReport, ReportToSend};
 use crate::jobs::reports::list::ReportQuestion;
@@ -119,7 +120,7 @@ pub async fn send(
     let pairs = pairs_of(&body)?;
     let snapshot = state.snapshot();
     let report = state.reports.send(&member, &pairs, &key, &snapshot, state.clock.now()).await?;
-    let address = format!("/reports/{}", report.id);
+    let address = address::report(report.id);
     let sent = SentJson { id: report.id, state: report.state, flags: report.flags, address };
     Ok((StatusCode::CREATED, Json(sent)).into_response())
 }

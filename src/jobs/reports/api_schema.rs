@@ -69,8 +69,9 @@ fn sent() -> Vec<(&'static str, ObjectBuilder)> {
         ("coldest", number("coldest air temperature the plant met, in the unit beside it")),
         ("coldest_unit", words::<TypedUnit>("unit of coldest; c where left out")),
         ("thermometer", words::<Thermometer>("how it was measured; needed with coldest")),
+        ("wood_years", number("whole years that the standing wood had grown since the top was last killed back; 0: the winter before")),
         ("first_ripe", day("day of the first ripe fig of that season")),
-        ("heat_site", text("id of a kept daily record that counts the heat to the dates")),
+        ("heat_site", text("id of a kept daily record that counts the heat to the dates and how hard the plant was on the coldest night")),
         ("note", text("for the reporter and the stewards alone").max_length(Some(1000))),
         ("complete_list", tick("every fig of the garden is reported for this winter")),
     ];

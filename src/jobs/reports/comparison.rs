@@ -1,4 +1,4 @@
-//! A report beside others that met about the same cold.
+//! A report compared with others that met about the same cold.
 
 use crate::jobs::open_data::publication::Published;
 use crate::jobs::reports::survivors::by_level;

@@ -1,4 +1,4 @@
-//! The heat to the dates of a report, counted from a daily record that its member keeps under a name.
+//! The heat to the dates of a report, and how hard its plant was when the cold came, counted from a daily record that its member keeps under a name.
 
 use std::sync::Arc;
 
@@ -10,6 +10,8 @@ use crate::jobs::reports::error::ReportError;
 use crate::jobs::station_record::saved::reading;
 use crate::records::words::Fruit;
 use crate::records::{FirstGrowth, HeatMet, KeptRecord, Member, NamedSite, SiteId, WinterRecord};
+use crate::science::climate::equivalent::harder_on_coldest_night;
+use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::recorded::{heat_between, heat_to_frost};
 use crate::store::Store;
 
@@ -18,7 +20,8 @@ pub const FIELD: &str = "heat_site";
 /// Records read at once: each takes a core and some memory for up to a second.
 static READINGS: Semaphore = Semaphore::const_new(2);
 
-/// Heat to the dates of a record; `None` where no site is named or there is no date to count to.
+/// Heat to the dates of a record, and how hard a plant of its class was on the coldest night of the winter; `None` where no site is named, or
+/// there is neither a date to count to nor a coldest temperature.
 ///
 /// # Errors
 /// When the site is not the member's, or its record does not hold the days.
@@ -27,9 +30,10 @@ pub async fn heat(
     member: &Member,
     pairs: &[(String, String)],
     record: &WinterRecord,
+    class: HardinessClass,
 ) -> Result<Option<HeatMet>, ReportError> {
     let typed = pairs.iter().find(|(name, _)| name == FIELD).map_or("", |(_, text)| text.trim());
-    if typed.is_empty() || (record.first_growth.is_none() && record.first_ripe.is_none()) {
+    if typed.is_empty() || (record.first_growth.is_none() && record.first_ripe.is_none() && record.coldest.is_none()) {
         return Ok(None);
     }
     let kept = match uuid::Uuid::parse_str(typed) {
@@ -41,9 +45,9 @@ pub async fn heat(
     };
     let record = record.clone();
     let Ok(_turn) = READINGS.acquire().await else { return Ok(None) };
-    let counted = tokio::task::spawn_blocking(move || count(&site, &kept, &record)).await;
+    let counted = tokio::task::spawn_blocking(move || count(&site, &kept, &record, class)).await;
     match counted {
-        Ok(Ok(heat)) => Ok(Some(heat)),
+        Ok(Ok(heat)) => Ok(Some(heat).filter(|heat| *heat != HeatMet { site: heat.site, ..HeatMet::default() })),
         Ok(Err(why)) => Err(wrong(typed, why)),
         Err(error) => Err(wrong(typed, format!("the record could not be read: {error}"))),
     }
@@ -59,7 +63,7 @@ fn tenth(sum: f64) -> f64 {
     (sum * 10.0).round() / 10.0
 }
 
-fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<HeatMet, String> {
+fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord, class: HardinessClass) -> Result<HeatMet, String> {
     let reading = reading(site, kept)?;
     if reading.climate.hemisphere != record.winter.half() {
         return Err(format!("“{}” is a record of the {}, and the winter is not", site.name.as_str(), reading.climate.hemisphere.label()));
@@ -85,5 +89,11 @@ fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord) -> Result<H
     let unripe = matches!(record.fruit, Some(Fruit::Unripe));
     // A record that ends before the frost still counts the growth.
     let to_frost = unripe.then(|| heat_to_frost(&reading.record, from)).flatten().map(tenth);
-    Ok(HeatMet { site: Some(site.id), to_growth: to(growth)?, to_ripe: to(record.first_ripe)?, to_frost })
+    // A record that does not hold that winter still counts the dates.
+    let harder_k = record
+        .coldest
+        .as_ref()
+        .and_then(|_| harder_on_coldest_night(&reading.record, reading.climate.hemisphere, record.winter.year(), class))
+        .map(|harder| tenth(harder.kelvin()));
+    Ok(HeatMet { site: Some(site.id), to_growth: to(growth)?, to_ripe: to(record.first_ripe)?, to_frost, harder_k })
 }

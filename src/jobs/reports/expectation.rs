@@ -3,12 +3,16 @@
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::records::flag::{Flag, Flagged};
 use crate::records::flag_rules;
-use crate::records::met_cold::{MetCold, WINDY_SHARE};
+use crate::records::met_cold::WINDY_SHARE;
+use crate::records::words::Thermometer;
 use crate::records::{Coldest, Plant, Report, WinterRecord};
+use crate::science::climate::kind::ClimateKind;
+use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::science::cold_night::stage::Stage as NightStage;
+use crate::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Stand, StoreAir, expose};
 use crate::science::hardiness::level::DamageLevel;
-use crate::science::numeric::{Gaussian, expected_logistic};
-use crate::science::site::{Protection, YearsEstablished};
-use crate::units::Celsius;
+use crate::science::site::{Culture, PotVolume, Protection};
+use crate::units::{Celsius, TemperatureDelta};
 
 /// Chance of each damage level for a report's plant at the coldest temperature it met.
 #[derive(Debug, Clone, PartialEq)]
@@ -93,30 +97,48 @@ impl<'a> AtAnyCold<'a> {
     }
 }
 
-/// Chance of each level at a reading, read as the fit reads it: the doubt about cultivar, reading, setting, stage, cover and age integrated.
+/// Chance of each level at a reading, asked like a night of any other door: the air as the thermometer may err, the spot, the stage, the
+/// cover, pot or store, and the age as reported.
 fn chances(any: &AtAnyCold<'_>, coldest: Celsius) -> [f64; 5] {
-    let AtAnyCold { snapshot, standing, plant, record, protection, .. } = *any;
-    let (priors, scale) = (&snapshot.priors, &snapshot.scale);
-    let met = MetCold { coldest, thermometer: any.coldest.thermometer, setting: plant.setting, stage: record.stage, cover: record.cover };
-    let years = plant.years_at(record.winter).and_then(|years| YearsEstablished::new(u32::from(years)).ok());
-    let belief = standing.belief.shifted(priors.planting_effect(years.unwrap_or(YearsEstablished::ESTABLISHED), plant.culture));
-    let (gain, base_gain) = priors.protection(protection);
-    let mut air = snapshot.exposures().met(&met, standing.belief.mean());
-    // In a store the exposure is the store's already.
-    if protection != Protection::CarriedIn {
-        air = air.plus(gain.over_nights(WINDY_SHARE));
-    }
-    let at_least = |offset: f64, air: Gaussian| -> f64 {
-        let one = |h: Gaussian| {
-            expected_logistic(scale.beta * (h.mean + offset - air.mean), scale.beta.powi(2) * (h.variance() + air.variance()))
-        };
-        belief.components().iter().map(|part| part.weight * one(part.h)).sum()
+    let circumstances = circumstances(any, coldest);
+    expose(&circumstances, &any.snapshot.priors).chance(&any.standing.belief, &any.snapshot.scale)
+}
+
+fn circumstances(any: &AtAnyCold<'_>, coldest: Celsius) -> Circumstances {
+    let AtAnyCold { snapshot, plant, record, protection, .. } = *any;
+    let (priors, thermometer) = (&snapshot.priors, any.coldest.thermometer);
+    let usual = priors.climate(ClimateKind::Inland);
+    let pot = match plant.culture {
+        Culture::Ground => None,
+        Culture::Container(volume) => Some(PotInAir::on_ground(volume.map_or(priors.roots.litres_assumed, PotVolume::litres))),
     };
-    let tips = at_least(scale.gap_tips_k, air);
-    let wood = at_least(scale.gap_wood_k, air).min(tips);
-    let ground = at_least(0.0, air).min(wood);
-    let dead = at_least(-scale.gap_dead_k, air.plus(base_gain)).min(ground);
-    [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
+    let carried = protection == Protection::CarriedIn;
+    let stage = record.stage.and_then(crate::records::met_cold::stage_of_night);
+    Circumstances {
+        air: Air {
+            lowest: WinterMinimum::Normal { mean: coldest, spread: TemperatureDelta::literal(snapshot.report_priors.spread(thermometer)) },
+            doubt_k: 0.0,
+            windy_share: WINDY_SHARE,
+            course: Course::daily(usual.spell_minima_k, usual.spell_maxima_k),
+        },
+        // A thermometer at the plant has the spot in it already.
+        setting: plant.setting.filter(|_| thermometer != Thermometer::AtPlant).map(Into::into),
+        gains: if carried { Gains::NONE } else { Gains::of_cover(protection, WINDY_SHARE, priors) },
+        stand: match pot {
+            _ if carried => Stand::Store(StoreAir::of_store(record.store, coldest.degrees(), priors), pot),
+            Some(pot) => Stand::Pot(pot),
+            None => Stand::Ground,
+        },
+        age: Age { years: plant.years_at(record.winter), wood_years: record.wood_years }.effects(priors),
+        hardening: if let Some(prior) = stage.map(|stage| snapshot.night_priors.stage(stage)) {
+            Hardening::Stage { share: prior.share, sd_k: prior.sd_k, tender: priors.tender }
+        } else {
+            let deficit = snapshot.report_priors.stage_unknown();
+            Hardening::Short { deficit, doubt_k: deficit.sd }
+        },
+        roots_growing: stage.is_some_and(NightStage::roots_active),
+        nights: None,
+    }
 }
 
 /// Every flag that the rules and the model raise on a report that is sent.

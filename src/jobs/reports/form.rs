@@ -12,7 +12,7 @@ use crate::places::Gazetteer;
 use crate::records::place::Publish;
 use crate::records::words::{Cover, NameCertainty, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::records::{Coldest, FirstGrowth, HeldPoint, Hemisphere, MemberId, Place, Plant, PlantId, Winter, WinterRecord};
-use crate::science::site::{Culture, PotVolume, Setting};
+use crate::science::site::{Culture, PotVolume, Setting, YearsEstablished};
 use crate::units::Celsius;
 
 /// Fields of a plant.
@@ -20,7 +20,7 @@ pub const PLANT_FIELDS: [&str; 11] =
     ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
 
 /// Fields of the winter beside the [`QUESTIONS`]: one box or three each.
-const WINTER_FIELDS: [&str; 20] = [
+const WINTER_FIELDS: [&str; 21] = [
     "winter",
     "looked",
     "looked_day",
@@ -34,6 +34,7 @@ const WINTER_FIELDS: [&str; 20] = [
     "coldest",
     "coldest_unit",
     "thermometer",
+    "wood_years",
     "first_ripe",
     "first_ripe_day",
     "first_ripe_month",
@@ -121,7 +122,8 @@ fn culture(fields: &mut Fields<'_>) -> Option<Culture> {
     }
 }
 
-fn place(fields: &mut Fields<'_>) -> Option<Place> {
+/// Where something is, from the fields of a form.
+pub(crate) fn place(fields: &mut Fields<'_>) -> Option<Place> {
     let words = fields.line("place", LONGEST_NAME);
     let publish = fields.word("publish").unwrap_or(Publish::Grid);
     let latitude = fields.number("latitude", |degrees| HeldPoint::new(degrees, 0.0).map(|_| degrees));
@@ -167,6 +169,7 @@ pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<
     let first_growth = first_growth(fields, looked);
     let coldest = coldest(fields);
     let cover: Option<Cover> = fields.needed_word("cover", "say what was done for the winter; “Nothing” and “Not known” are answers too");
+    let wood_years = fields.number("wood_years", wood_years);
     let first_ripe = first_ripe(fields, today);
     let note = fields.lines("note", LONGEST_NOTE);
     let complete_list = fields.tick("complete_list");
@@ -175,12 +178,28 @@ pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<
         (question.read)(fields, &mut said);
     }
     // The heat to the dates is counted from the member's record once they are known to be right.
-    let record = WinterRecord { first_growth, coldest, first_ripe, note, complete_list, ..said };
+    let record = WinterRecord { first_growth, coldest, wood_years, first_ripe, note, complete_list, ..said };
     if let Err(bad) = record.check_season() {
         let name = if fields.value(bad.answer).is_some() { bad.answer.to_owned() } else { format!("{}_day", bad.answer) };
         fields.errors.add(name, &bad.date.to_string(), bad.why);
     }
     Some(record)
+}
+
+/// Years of standing wood as a person writes them.
+fn wood_years(number: f64) -> Result<u8, String> {
+    let most = YearsEstablished::MAX;
+    if number.fract() == 0.0 && (0.0..=f64::from(most)).contains(&number) {
+        return Ok(number as u8);
+    }
+    Err(format!("write whole years, 0 to {most}: 0 where the winter before killed it to the ground; or leave it blank"))
+}
+
+/// What the winter's answers and the year of planting contradict in each other is asked again.
+fn agree(fields: &mut Fields<'_>, record: &WinterRecord, planted: Option<i16>) {
+    if let Err(bad) = record.check_planted(planted) {
+        fields.errors.add(bad.answer, &bad.read, bad.why);
+    }
 }
 
 fn first_ripe(fields: &mut Fields<'_>, today: Date) -> Option<Date> {
@@ -262,6 +281,9 @@ pub fn read_new(pairs: &[(String, String)], catalogue: &Catalogue, today: Date) 
     let half =
         plant.as_ref().and_then(|plant| plant.place.point).map_or_else(|| named.map_or(Hemisphere::North, Winter::half), HeldPoint::half);
     let record = record(&mut fields, half, today);
+    if let (Some(plant), Some(record)) = (&plant, &record) {
+        agree(&mut fields, record, plant.planted);
+    }
     match (plant, record) {
         (Some(plant), Some(record)) if fields.errors.is_empty() => Ok((plant, record)),
         _ => Err(fields.errors),
@@ -273,7 +295,11 @@ pub fn read_known(pairs: &[(String, String)], plant: &Plant, today: Date) -> Res
     let mut fields = Fields::new(pairs, all_fields());
     let named: Option<Winter> = fields.value("winter").and_then(|text| text.parse().ok());
     let half = plant.place.point.map_or_else(|| named.map_or(Hemisphere::North, Winter::half), HeldPoint::half);
-    match record(&mut fields, half, today) {
+    let record = record(&mut fields, half, today);
+    if let Some(record) = &record {
+        agree(&mut fields, record, plant.planted);
+    }
+    match record {
         Some(record) if fields.errors.is_empty() => Ok(record),
         _ => Err(fields.errors),
     }
@@ -286,6 +312,32 @@ mod tests {
 
     fn pairs(of: &[(&str, &str)]) -> Vec<(String, String)> {
         of.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect()
+    }
+
+    fn with(more: &[(&str, &str)]) -> Vec<(String, String)> {
+        let kept = LEAST.iter().filter(|(name, _)| more.iter().all(|(other, _)| other != name));
+        pairs(&kept.chain(more).copied().collect::<Vec<_>>())
+    }
+
+    #[test]
+    fn wood_and_store_are_read_and_what_contradicts_them_is_asked_again_by_its_field() {
+        let catalogue = Catalogue::embedded().unwrap();
+        let read = |more: &[(&str, &str)]| read_new(&with(more), &catalogue, date(2026, 6, 1));
+        let (_, record) = read(&[("planted", "2019"), ("wood_years", "0"), ("cover", "carried_in"), ("store", "attached_garage")]).unwrap();
+        assert_eq!((record.wood_years, record.store), (Some(0), Some(crate::science::site::Store::AttachedGarage)));
+        assert_eq!(read(&[("planted", "2019"), ("wood_years", "6")]).unwrap().1.wood_years, Some(6));
+        for (more, field) in [
+            (&[("planted", "2019"), ("wood_years", "7")][..], "wood_years"),
+            (&[("wood_years", "many")], "wood_years"),
+            (&[("wood_years", "-1")], "wood_years"),
+            (&[("wood_years", "2.5")], "wood_years"),
+            (&[("store", "cellar")], "store"),
+            (&[("cover", "carried_in"), ("store", "moon")], "store"),
+        ] {
+            let errors = read(more).unwrap_err();
+            let named: Vec<&str> = errors.iter().map(|e| e.field.as_str()).collect();
+            assert_eq!(named, [field], "{more:?}");
+        }
     }
 
     const LEAST: &[(&str, &str)] = &[

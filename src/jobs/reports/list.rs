@@ -68,10 +68,10 @@ impl Near {
     }
 
     /// Of the reports, those that met such a cold, anywhere.
-    pub fn met_same_cold(&self, publication: &Publication) -> usize {
+    pub fn met_same_cold<'a>(&self, publication: &'a Publication) -> Vec<&'a Published> {
         let cold = self.same_cold();
         let met = |report: &&Published| report.winter.coldest_c.is_some_and(|c| cold.contains(Celsius::literal(c)));
-        publication.reports.iter().filter(met).count()
+        publication.reports.iter().filter(met).collect()
     }
 }
 

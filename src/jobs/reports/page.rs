@@ -8,6 +8,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::open_data::publication::preview;
 use crate::jobs::reports::error::ReportError;
@@ -28,7 +29,7 @@ use crate::web::visitor::{SignedIn, Visitor};
 
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/report.html")]
-struct Page {
+struct ReportPage {
     frame: Frame,
     report: ReportView,
     own: bool,
@@ -90,7 +91,7 @@ pub async fn show(
         }
         _ => None,
     };
-    Ok(Page {
+    Ok(ReportPage {
         beside: Beside::new(&report, &snapshot, &publication, &frame),
         next_best,
         plant_id: report.plant.id.to_string(),
@@ -163,7 +164,7 @@ pub async fn change(
     let change = Change { report: report.id, from_version: version.parse().unwrap_or(0), pairs: &pairs, why: &why };
     let snapshot = state.snapshot();
     match state.reports.change(&who.member, &change, &snapshot, state.clock.now()).await {
-        Ok(report) => Ok(Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()),
+        Ok(report) => Ok(Redirect::to(&address::sent_report(report.id)).into_response()),
         Err(ReportError::Fields(errors)) => {
             Ok((StatusCode::UNPROCESSABLE_ENTITY, change_page(frame, &report, pairs, errors, None, why, &sites)).into_response())
         }
@@ -180,7 +181,7 @@ pub async fn change(
 pub async fn withdraw(State(state): State<AppState>, who: SignedIn, Path(text): Path<String>) -> Result<Redirect, Failure> {
     let id = id(&text)?;
     state.reports.withdraw(&who.member, id, state.clock.now()).await?;
-    Ok(Redirect::to(&format!("/reports/{id}")))
+    Ok(Redirect::to(&address::report(id)))
 }
 
 /// A report as the form would have sent it.

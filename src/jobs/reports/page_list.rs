@@ -6,6 +6,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::open_data::publication::{Publication, Published};
 use crate::jobs::reports::list::{Near, ReportQuestion};
@@ -21,7 +22,7 @@ use crate::web::state::AppState;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/reports.html")]
-struct Page {
+struct ReportsPage {
     frame: Frame,
     typed: Typed,
     cultivars: Vec<Choice>,
@@ -42,6 +43,8 @@ struct Page {
     kinds: Vec<KindView>,
     /// The others.
     other_kinds: Vec<KindView>,
+    /// The first kinds that met the same cold anywhere, where few live near.
+    same_cold_kinds: Vec<KindView>,
     rows: Vec<Row>,
     more: Option<String>,
 }
@@ -60,9 +63,10 @@ fn about(near: &Near, fit: usize, publication: &Publication, frame: &Frame) -> A
         same_cold: format!(
             "Winters as cold as the usual one there, {}, anywhere: {}",
             frame.range(cold),
-            counted(near.met_same_cold(publication))
+            counted(near.met_same_cold(publication).len())
         ),
-        address: format!("/reports?coldest_from_c={:.1}&coldest_to_c={:.1}", cold.low.degrees(), cold.high.degrees()),
+        address: address::REPORTS
+            .with([("coldest_from_c", format!("{:.1}", cold.low.degrees())), ("coldest_to_c", format!("{:.1}", cold.high.degrees()))]),
     }
 }
 
@@ -104,6 +108,8 @@ const ROWS: usize = 40;
 
 /// Kinds that stand open where a place is asked for.
 const KINDS: usize = 12;
+/// With fewer reports near a town than this, what met the same cold anywhere is shown as well. DESIGN: a handful of plants of a kind each.
+const FEW: usize = 20;
 
 /// `GET /reports`.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
@@ -129,9 +135,9 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     winters.sort_by(|a, b| b.cmp(a));
     winters.dedup();
     let more = answer.next.as_ref().map(|after| {
-        let kept = pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty());
-        let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(kept).append_pair("after", after).finish();
-        format!("/reports?{query}")
+        let kept =
+            pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty()).map(|(name, value)| (name.as_str(), value.as_str()));
+        address::REPORTS.with(kept.chain([("after", after.as_str())]))
     });
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
@@ -140,7 +146,9 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         typed.any(&["coldest_from_c", "coldest_to_c"]) || !(frame.fahrenheit_first() || typed.any(&["coldest_from_f", "coldest_to_f"]));
     let mut kinds: Vec<KindView> = by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect();
     let other_kinds = if question.is_near() { kinds.split_off(kinds.len().min(KINDS)) } else { Vec::new() };
-    let page = Page {
+    let elsewhere = question.town().filter(|_| answer.fit.len() < FEW).map(|near| near.met_same_cold(&publication)).unwrap_or_default();
+    let page = ReportsPage {
+        same_cold_kinds: by_kind(&elsewhere).iter().take(KINDS).map(|kind| KindView::new(kind, &frame)).collect(),
         cultivars: typed.choices("cultivar", "", names),
         winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
         covers: typed.words::<Cover>("protection", ""),

@@ -9,6 +9,7 @@ use axum::http::{HeaderMap, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::page::refused;
 use crate::jobs::accounts::page_resume_form;
@@ -31,7 +32,7 @@ const DESK_FIELDS: [&str; 4] = ["nonce", "who", "handle", "passphrase"];
 /// The form.
 #[derive(Template, WebTemplate)]
 #[template(path = "reports/report_new.html")]
-struct Page {
+struct NewReportPage {
     frame: Frame,
     form: ReportForm,
     nonce: String,
@@ -158,7 +159,7 @@ async fn page(
     pairs: Vec<(String, String)>,
     nonce: String,
     errors: FieldErrors,
-) -> Result<Page, Failure> {
+) -> Result<NewReportPage, Failure> {
     let (plants, sites) = match member {
         Some(member) => (state.store.plants_of(member.id).await?, state.sites.of(member).await?),
         None => (Vec::new(), Vec::new()),
@@ -166,7 +167,7 @@ async fn page(
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame).with_records(&sites);
     let who = [("new", "I am new here"), ("member", "I am a member")].map(|(v, w)| (v.to_owned(), w.to_owned()));
-    Ok(Page {
+    Ok(NewReportPage {
         garden: form.typed.choices("plant", "", plants.iter().map(|plant| (plant.id.to_string(), plant_words(plant)))),
         who: form.typed.choices("who", "new", who),
         signed_in: member.map(|member| member.handle.to_string()),
@@ -222,7 +223,7 @@ pub async fn send(
     let chosen = answers.iter().any(|(name, value)| of_an_account(name) && !value.trim().is_empty());
     if handle.trim().is_empty() && (chosen || bears_session(&headers)) {
         let fields = pairs.into_iter().filter(|(name, _)| !matches!(name.as_str(), "who" | "handle"));
-        return Ok(page_resume_form::ask(frame, "/reports/new", fields));
+        return Ok(page_resume_form::ask(frame, address::NEW_REPORT.as_str(), fields));
     }
     // Nobody is taken in or signed in for answers that cannot be used.
     let today = crate::records::winter::today(now);
@@ -254,5 +255,5 @@ fn key(nonce: &str) -> String {
 }
 
 fn thanks(report: &Report) -> Response {
-    Redirect::to(&format!("/reports/{}?sent=yes", report.id)).into_response()
+    Redirect::to(&address::sent_report(report.id)).into_response()
 }

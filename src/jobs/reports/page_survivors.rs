@@ -1,4 +1,4 @@
-//! What lives, in words and bars: a line for each kind among the reports that are shown.
+//! Survivors in words and bars: a line for each cultivar among the reports shown.
 
 use crate::jobs::reports::survivors::{CameThrough, Kind};
 use crate::records::words::{Cover, Thermometer};

@@ -6,6 +6,7 @@ use crate::records::Place;
 use crate::records::place::{Cell, Publish};
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::science::site::Culture;
+use crate::units::TemperatureDelta;
 use crate::web::frame::{Frame, day};
 
 /// A line of a report.
@@ -104,6 +105,7 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
             .as_ref()
             .map(|c| format!("{} (typed {} {}; {})", frame.temperature(c.celsius), c.typed, c.unit.label(), c.thermometer.label())),
     );
+    add("Its wood", record.wood_years.map(wood_words));
     asked(Part::Care).chain(asked(Part::Fruit)).for_each(|(what, answer)| add(what, answer));
     add("First ripe fig", record.first_ripe.map(|day| day.to_string()));
     if let Some(heat) = record.heat {
@@ -115,11 +117,29 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
         let said: Vec<String> =
             sums.iter().filter_map(|(sum, what)| sum.map(|sum| format!("{sum:.0} degree-days above 8 °C to {what}"))).collect();
         add("Heat", Some(said.join(", ")).filter(|said| !said.is_empty()));
+        add(
+            "Hardened",
+            heat.harder_k.map(|k| {
+                let than = if k < 0.0 { "less hard" } else { "harder" };
+                format!(
+                    "{} {than} on its coldest night than figs usually are then, by the daily record",
+                    frame.difference(TemperatureDelta::literal(k.abs()))
+                )
+            }),
+        );
     }
     if record.complete_list {
         add("Garden", Some("every fig of the garden is reported for this winter".to_owned()));
     }
     facts
+}
+
+fn wood_words(years: u8) -> String {
+    match years {
+        0 => "killed back the winter before".to_owned(),
+        1 => "1 year since it was last killed back".to_owned(),
+        years => format!("{years} years since it was last killed back"),
+    }
 }
 
 fn facts(report: &Report, frame: &Frame) -> Vec<Fact> {

@@ -4,6 +4,7 @@
 use crate::input::fields::Fields;
 use crate::records::WinterRecord;
 use crate::records::words::{Base, Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, TopKilled, Vitality};
+use crate::science::site::Store;
 use crate::vocabulary::Vocabulary;
 
 /// Where on the form a question is asked.
@@ -87,6 +88,7 @@ pub const QUESTIONS: &[Question] = &[
     question!(optional base: Base, Damage, asked "Its base, where the trunk meets the ground?", hint "", on paper "Its base, at the ground", told "Base", says "the base, where the trunk meets the ground"),
     question!(needed vitality: Vitality, Damage, asked "And the whole plant?", hint "", on paper "Whole plant", told "Whole plant", says "whether the plant lives"),
     question!(needed cover: Cover, Care, asked "What was done for the winter?", hint "", on paper "Done for the winter", told "Protection", says "what was done for the winter"),
+    question!(optional store: Store, Care, asked "Carried in to where?", hint "Only for a plant that was carried in.", on paper "Carried in to", told "Carried in to", says "where it was carried in to; goes with the cover carried_in"),
     question!(optional regrew: Regrowth, Regrowth, asked "Where did it grow again?", hint "", on paper "Grew again from", told "Grew again", says "where growth came from"),
     question!(optional cause: LossCause, Circumstances, asked "If something was lost, to what?", hint "", on paper "If something was lost, to", told "Lost to", says "why something was lost"),
     question!(optional stage: Stage, Circumstances, asked "What was the plant doing when the cold came?", hint "", on paper "When the cold came it was", told "When it came", says "what the plant was doing when the cold came"),

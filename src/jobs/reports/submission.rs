@@ -14,6 +14,7 @@ use crate::jobs::reports::{degree_days, form};
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
 use crate::records::{Member, PlantId, Report, ReportId, text};
+use crate::science::cultivar::HardinessClass;
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
 use crate::token;
 
@@ -107,7 +108,8 @@ impl Reports {
             repeat
         } else {
             self.limits.writes.take(&member.id.to_string())?;
-            submission.record.heat = degree_days::heat(&self.store, member, pairs, &submission.record).await?;
+            let class = class_of(&submission.plant, snapshot);
+            submission.record.heat = degree_days::heat(&self.store, member, pairs, &submission.record, class).await?;
             self.store.submit(&submission).await?
         };
         match id {
@@ -126,7 +128,7 @@ impl Reports {
         let why = errors.keep("why", change.why, text::lines(change.why, LONGEST_WHY)).flatten().unwrap_or_default();
         let (Some(mut record), true) = (read, errors.is_empty()) else { return Err(errors.into()) };
         self.limits.writes.take(&member.id.to_string())?;
-        record.heat = degree_days::heat(&self.store, member, change.pairs, &record).await?;
+        record.heat = degree_days::heat(&self.store, member, change.pairs, &record, class_of(&report.plant, snapshot)).await?;
         let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
         let flags = flags(&report.plant, &record, snapshot, &others);
         let amendment = Amendment { report: report.id, member: member.id, from_version: change.from_version, record, flags, why, at: now };
@@ -167,6 +169,12 @@ impl Reports {
         reports.retain(|r| r.record.winter == winter && Some(r.id) != but && r.state != crate::records::ReviewState::Withdrawn);
         Ok(reports)
     }
+}
+
+/// Hardiness class of a plant's cultivar; the middling one where it has none.
+fn class_of(plant: &crate::records::Plant, snapshot: &Snapshot) -> HardinessClass {
+    let standing = plant.cultivar.as_ref().and_then(|slug| snapshot.standing(slug.as_str()));
+    standing.and_then(|s| s.class).unwrap_or(HardinessClass::MIDDLING)
 }
 
 /// The fields that say something, whatever their order.

@@ -1,4 +1,4 @@
-//! What lives: published reports gathered by the name of the plant, with the worst cold each kind is known to have come through.
+//! Survivors: published reports by cultivar, with the coldest night each is known to have survived.
 
 use std::collections::{BTreeMap, BTreeSet};
 

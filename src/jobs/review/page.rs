@@ -7,6 +7,7 @@ use axum::extract::{Path, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::plant_edit::Change;
 use crate::jobs::reports::expectation::Expectation;
@@ -21,7 +22,7 @@ use crate::records::review::NotDecided;
 use crate::records::{Member, Reason, Report, ReportId, ReviewState};
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
-use crate::web::frame::Frame;
+use crate::web::frame::{Frame, day};
 use crate::web::state::AppState;
 use crate::web::visitor::Steward;
 
@@ -31,6 +32,8 @@ struct Queue {
     frame: Frame,
     waiting: i64,
     reports: Vec<Waiting>,
+    /// Shelters that wait: id, what it is, the day it was sent, whether it is the steward's own.
+    shelters: Vec<(String, &'static str, String, bool)>,
 }
 
 struct Waiting {
@@ -88,7 +91,10 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Steward(steward):
             report: ReportView::new(report, &snapshot, &frame),
         })
         .collect();
-    Ok(Queue { waiting: state.store.waiting_count().await?, reports, frame }.into_response())
+    let shelters = state.store.shelters_waiting(QUEUE).await?;
+    let shelters =
+        shelters.iter().map(|s| (s.id.to_string(), s.content.shape.label(), day(s.sent), s.reporter == Some(steward.id))).collect();
+    Ok(Queue { shelters, waiting: state.store.waiting_count().await?, reports, frame }.into_response())
 }
 
 async fn page(
@@ -143,7 +149,7 @@ pub async fn decide(
 ) -> Result<Response, Failure> {
     let id = id(&text)?;
     let errors = match decision::decide(&state.store, &steward, id, &pairs, state.clock.now()).await {
-        Ok(_) => return Ok(Redirect::to("/review").into_response()),
+        Ok(_) => return Ok(Redirect::to(address::REVIEW.as_str()).into_response()),
         Err(ReviewError::Fields(errors)) => errors,
         Err(ReviewError::Rule(rule)) => {
             let mut errors = FieldErrors::default();

@@ -1,5 +1,6 @@
 //! From a described shelter to its answer.
 
+use crate::catalogue::prior_table;
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
 use crate::jobs::shelter::answer_parts::{learned, mats_answer, pair};
@@ -7,13 +8,15 @@ use crate::jobs::shelter::comparisons::{by_money, changes, gains, neighbour_answ
 use crate::jobs::shelter::daytime::{covers, day_answer, read_day, sun_answer};
 use crate::jobs::shelter::description::Described;
 use crate::jobs::shelter::input::ShelterInput;
-use crate::jobs::shelter::output::{FromReadings, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer};
+use crate::jobs::shelter::output::{FromReadings, NightPoint, PartAnswer, PowerFailure, SeasonAnswer, ShelterAnswer, StopGapAnswer};
 use crate::jobs::shelter::words;
+use crate::jobs::shelter::words_cautions::caution_words;
 use crate::science::shelter::beside::assess_together;
 use crate::science::shelter::cautions::HeatSource;
 use crate::science::shelter::condensation::CLOSED_HUMIDITY;
 use crate::science::shelter::envelope::Share;
 use crate::science::shelter::night::{House, HouseNight};
+use crate::science::shelter::outage::{Contents, Outage, StopGap};
 use crate::science::shelter::{Beside, cautions, outage, season};
 
 /// Spare heat over the computed need: the margin a heater seller's worked example adds (25 %).
@@ -60,14 +63,32 @@ pub(crate) fn answer(input: &ShelterInput, d: &Described) -> Result<ShelterAnswe
     let power_failure = (input.volume_m3.is_some() && (limit_w > 0.0 || hold_c.is_some())).then(|| {
         let from = hold_c.unwrap_or(now.night.inside_minimum_c).max(now.night.inside_minimum_c);
         let outside_c = input.night.as_ref().map_or(input.outside_c.unwrap_or(0.0), |n| n.minimum_c);
-        let run = |f: f64| {
-            outage::after_power_fails(&with_room(d, f), d.shelter.envelope.volume_m3, d.shelter.floor_m2, pots_litres, from, outside_c)
-        };
+        // A shipped table that does not read has no answer for roots.
+        let roots_c = prior_table::priors().map_or(f64::NEG_INFINITY, |priors| priors.roots.young_roots.mean);
+        let contents = Contents { volume_m3: d.shelter.envelope.volume_m3, floor_m2: d.shelter.floor_m2, pots_litres };
+        let run = |f: f64| outage::after_power_fails(&with_room(d, f), &contents, from, outside_c, roots_c);
         let middle = run(factor);
+        let until = |o: &Outage| o.hours_to_green;
+        let mut stop_gaps: Vec<StopGapAnswer> = StopGap::ALL
+            .iter()
+            .map(|&what| {
+                let then = outage::with_stop_gap(&with_room(d, factor), &contents, from, outside_c, roots_c, what);
+                StopGapAnswer { what: words::stop_gap(what).to_owned(), hours_to_green: until(&then), hours_to_roots: then.hours_to_roots }
+            })
+            .collect();
+        let long = |hours: Option<f64>| hours.unwrap_or(f64::INFINITY);
+        stop_gaps.sort_by(|a, b| {
+            long(b.hours_to_green).total_cmp(&long(a.hours_to_green)).then(long(b.hours_to_roots).total_cmp(&long(a.hours_to_roots)))
+        });
         PowerFailure {
             from_inside_c: from,
             hours_to_freezing: middle.hours_to_freezing,
             range_hours: [run(range.high).hours_to_freezing, run(range.low).hours_to_freezing],
+            hours_to_green: middle.hours_to_green,
+            pot_litres: outage::POT_L,
+            hours_to_pot_freezing: middle.hours_to_pot_freezing,
+            hours_to_roots: middle.hours_to_roots,
+            stop_gaps,
             settles_c: middle.settles_c,
         }
     });
@@ -121,19 +142,19 @@ fn all_cautions(input: &ShelterInput, d: &Described, needed_w: f64) -> Vec<Strin
     let mut all = cautions::heating(input.heater_kind.unwrap_or_default(), most.max(d.shelter.heater.limit_w), with_mats);
     if let Some(n) = &input.neighbour {
         let source: HeatSource = n.heater_kind.unwrap_or_default();
-        for said in cautions::heating(source, n.heater_w.unwrap_or(0.0), n.mats.is_some()) {
-            if !all.contains(&said) {
-                all.push(said);
+        for caution in cautions::heating(source, n.heater_w.unwrap_or(0.0), n.mats.is_some()) {
+            if !all.contains(&caution) {
+                all.push(caution);
             }
         }
     }
-    all
+    all.into_iter().map(caution_words).collect()
 }
 
 fn part(share: Share, whole: f64) -> PartAnswer {
     PartAnswer {
         share: share.conductance_w_k / whole,
-        name: share.name,
+        name: words::share_name(share.of),
         u_w_m2k: share.u_w_m2k,
         area_m2: share.area_m2,
         conductance_w_k: share.conductance_w_k,

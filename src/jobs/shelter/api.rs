@@ -4,8 +4,8 @@ use axum::Json;
 use serde_json::Value;
 
 use super::{ShelterAnswer, ShelterInput, calculate};
+use crate::catalogue::materials::{COVERS, EDGES, LAYERS};
 use crate::input::json;
-use crate::science::shelter::materials::{COVERS, EDGES, LAYERS};
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::json_body::JsonText;

@@ -1,12 +1,12 @@
 //! The neighbour behind a shared wall, from the JSON-shaped input: a shelter with all that is its own, or a room that keeps its temperature.
 
+use crate::catalogue::materials::{Edge, find_edge};
 use crate::input::json::Checked;
 use crate::jobs::shelter::description_parts::{change, mats};
 use crate::jobs::shelter::experiment::reading;
 use crate::jobs::shelter::input::{NeighbourInput, ShelterInput};
 use crate::jobs::shelter::surfaces::{edge, leaks, parts, u_value, volume};
 use crate::science::shelter::balance::Heater;
-use crate::science::shelter::materials::{Edge, find_edge};
 use crate::science::shelter::night::Room;
 use crate::science::shelter::readings::{Correction, Observed};
 use crate::science::shelter::{Beside, Change, Envelope, Shelter};

@@ -1,5 +1,6 @@
 //! From the JSON-shaped input to the science's types: every slip noted with its path, every assumption with a note.
 
+use crate::catalogue::materials::{Edge, find_edge};
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
 use crate::jobs::shelter::beside::{self, DescribedBeside};
@@ -10,7 +11,6 @@ use crate::jobs::shelter::surfaces::{edge, leaks, parts, volume};
 use crate::science::cold_night::stage::NightKind;
 use crate::science::shelter::balance::Heater;
 use crate::science::shelter::beside::check_wall;
-use crate::science::shelter::materials::{Edge, find_edge};
 use crate::science::shelter::readings::Correction;
 use crate::science::shelter::{Beside, Change, Envelope, Outside, Shelter};
 

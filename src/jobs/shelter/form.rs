@@ -6,15 +6,16 @@ use crate::jobs::shelter::form_changes::{self, Shaped, boards};
 use crate::jobs::shelter::form_neighbour;
 use crate::jobs::shelter::form_parts::{Tightness, layer, names, needed, usual};
 use crate::jobs::shelter::input::{DayInput, PartInput, ReadingInput, SeasonInput, ShelterInput, ShelterNightInput};
+use crate::jobs::shelter::place::{self, PLACE};
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::vocabulary::vocabulary;
 
 /// Rows of readings.
 pub const READING_ROWS: usize = 12;
 /// Evening above the minimum where only the minimum is given, K: the published example of a clear night (Snyder & de Melo-Abreu 2005).
-const EVENING_DROP_K: f64 = 6.4;
+pub(super) const EVENING_DROP_K: f64 = 6.4;
 /// Length of the night, h. DESIGN.
-const NIGHT_HOURS: f64 = 14.0;
+pub(super) const NIGHT_HOURS: f64 = 14.0;
 
 vocabulary! {
     /// What the floor gives.
@@ -48,9 +49,17 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
     let width = needed(&mut f, "width", width, "The width is missing.");
     let wall = if kind == ShapeKind::Hoop { 0.0 } else { needed(&mut f, "wall", wall, "The height of the walls is missing.") };
     let top = needed(&mut f, "top", top, "The height at the top is missing.");
+    let place = f.text(PLACE).map(str::to_owned);
     let minimum = f.celsius("minimum");
-    let minimum_c = needed(&mut f, "minimum", minimum, "The lowest temperature outside is missing.");
-    let evening_c = f.celsius("evening").unwrap_or(minimum_c + EVENING_DROP_K);
+    let evening = f.celsius("evening");
+    let night = match (minimum, &place) {
+        (None, Some(_)) if f.text("minimum").is_none() => None,
+        (minimum, _) => {
+            let minimum_c = needed(&mut f, "minimum", minimum, "The lowest temperature outside is missing; or say the town.");
+            let evening_c = evening.unwrap_or(minimum_c + EVENING_DROP_K);
+            Some(ShelterNightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None })
+        }
+    };
     if f.errors().is_empty()
         && let Err(error) = Shape::new(kind, length, width, wall, top)
     {
@@ -76,7 +85,8 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
         design_low_c: f.celsius("design_low"),
         price_per_kwh: f.number("price"),
         water_litres: f.litres("water"),
-        night: Some(ShelterNightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None }),
+        night,
+        place,
         readings,
         mats: form_neighbour::mats(&mut f, "mats"),
         day: f.celsius("day_max").map(|maximum_c| DayInput { maximum_c, ..DayInput::default() }),
@@ -107,6 +117,18 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
     dated(&mut f, &input);
     f.finish()?;
     Ok(input)
+}
+
+/// The shape of a form and its length, width, height of walls and height at the top, m.
+pub fn lengths(pairs: &[(String, String)]) -> (ShapeKind, [Option<f64>; 4]) {
+    let mut f = ScaledFields::new(pairs);
+    let kind = usual(&mut f, "shape", ShapeKind::Gable);
+    (kind, ["length", "width", "wall", "top"].map(|name| f.metres(name)))
+}
+
+/// An input as it is calculated, for a page that says back what was counted on.
+pub fn with_place(input: &ShelterInput) -> Result<ShelterInput, FieldErrors> {
+    place::filled(input, EVENING_DROP_K, NIGHT_HOURS).map(|(filled, _)| filled)
 }
 
 /// With changes made on a day, every reading needs its own.
@@ -215,6 +237,7 @@ fn field_of(path: &str, rows: &[usize]) -> String {
         p if p.starts_with("parts[1]") => "roof_cover".to_owned(),
         p if p.starts_with("night") => "evening".to_owned(),
         "heater_w" => "heater".to_owned(),
+        PLACE => PLACE.to_owned(),
         "thermostat_c" => "thermostat".to_owned(),
         "hold_c" => "hold".to_owned(),
         "price_per_kwh" => "price".to_owned(),

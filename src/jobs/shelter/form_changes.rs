@@ -3,8 +3,8 @@
 use crate::input::scaled_fields::ScaledFields;
 use crate::jobs::shelter::form_parts::{Tightness, layer, names};
 use crate::jobs::shelter::input::{ChangeInput, LayerInput, StateInput};
+use crate::records::shelter_report::ShelterChange as Offer;
 use crate::science::shelter::shape::{Measures, ShapeKind};
-use crate::vocabulary::vocabulary;
 
 /// Rows of changes that are made already.
 pub const STATE_ROWS: usize = 4;
@@ -12,28 +12,6 @@ pub const STATE_ROWS: usize = 4;
 const BOARDS_M: f64 = 1.2;
 /// What the shelter was before any change of the list.
 const AT_FIRST: &str = "as it was at first";
-
-vocabulary! {
-    /// Changes offered.
-    pub enum Offer: "change" {
-        /// A second skin with an air gap.
-        Second = "second" => "second skin, sealed",
-        /// The same, not tight.
-        SecondLoose = "second_loose" => "second skin, loose",
-        /// Boards on the lower walls.
-        Boards = "boards_to_bench" => "25 mm foam boards to 1.2 m (4 ft)",
-        /// Bubble film.
-        Bubble = "bubble" => "bubble lining",
-        /// A screen under the roof.
-        Screen = "screen" => "thermal screen under the roof at night",
-        /// Fewer leaks.
-        Seal = "seal" => "seal the leaks",
-        /// Board round the floor.
-        Edge = "edge" => "60 cm (2 ft) of board down into the soil",
-        /// Two drums.
-        Water = "drums" => "400 L (two drums) of water",
-    }
-}
 
 /// What a change is worked out from.
 #[derive(Clone, Copy)]

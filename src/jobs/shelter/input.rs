@@ -37,6 +37,9 @@ pub struct ShelterInput {
     /// What makes the heat.
     #[schema(value_type = Option<String>, example = "electric")]
     pub heater_kind: Option<HeatSource>,
+    /// The town or coordinates: where they are not given, the night, the night to be ready for and the winter are those of the place.
+    #[serde(default)]
+    pub place: Option<String>,
     /// Air temperature at which the heater stops, °C.
     pub thermostat_c: Option<f64>,
     /// Heat mats under trays.

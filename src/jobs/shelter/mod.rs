@@ -20,8 +20,10 @@ pub(crate) mod page_form;
 pub(crate) mod page_more;
 pub(crate) mod page_result;
 pub(crate) mod page_words;
+pub(crate) mod place;
 pub(crate) mod surfaces;
 pub(crate) mod words;
+pub mod words_cautions;
 
 pub use input::{
     ChangeInput, DayInput, LayerInput, MatsInput, NeighbourInput, PartInput, ReadingInput, SeasonInput, ShelterInput, ShelterNightInput,
@@ -36,6 +38,9 @@ use crate::input::errors::FieldErrors;
 
 /// Calculates a shelter; every error names its JSON path.
 pub fn calculate(input: &ShelterInput) -> Result<ShelterAnswer, FieldErrors> {
-    let described = description::describe(input)?;
-    answer::answer(input, &described)
+    let (input, notes) = place::filled(input, form::EVENING_DROP_K, form::NIGHT_HOURS)?;
+    let described = description::describe(&input)?;
+    let mut answer = answer::answer(&input, &described)?;
+    answer.notes.extend(notes);
+    Ok(answer)
 }

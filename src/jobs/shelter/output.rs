@@ -216,8 +216,29 @@ pub struct PowerFailure {
     pub hours_to_freezing: Option<f64>,
     /// The same over the range of the conductance; absent as above.
     pub range_hours: [Option<f64>; 2],
+    /// Hours until green leaves and shoots are hurt (air at −1.1 °C); absent as above.
+    pub hours_to_green: Option<f64>,
+    /// The pot looked at, litres.
+    pub pot_litres: f64,
+    /// Hours until it begins to freeze; absent as above.
+    pub hours_to_pot_freezing: Option<f64>,
+    /// Hours until its root zone comes to −5 °C, where half lose their young roots; absent as above.
+    pub hours_to_roots: Option<f64>,
+    /// What to do at once, the one that buys most time first.
+    pub stop_gaps: Vec<StopGapAnswer>,
     /// Where the air settles, °C.
     pub settles_c: f64,
+}
+
+/// A thing to do at once after the power failed.
+#[derive(Debug, Clone, PartialEq, Serialize, ToSchema)]
+pub struct StopGapAnswer {
+    /// What is done.
+    pub what: String,
+    /// Hours until green leaves and shoots are hurt then; absent: more than two days.
+    pub hours_to_green: Option<f64>,
+    /// Hours until the pot’s roots are at risk then; absent as above.
+    pub hours_to_roots: Option<f64>,
 }
 
 /// A season.

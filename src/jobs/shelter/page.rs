@@ -8,6 +8,7 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::shelter::page_form::{Fields, fields};
@@ -19,6 +20,7 @@ use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::Typed;
 use crate::web::frame::{Frame, Scale};
+use crate::web::packed;
 use crate::web::state::AppState;
 use crate::web::visitor::Visitor;
 
@@ -28,23 +30,27 @@ const KEEP: &str = "keep_as";
 const KEPT: &str = "kept";
 /// Parameter of an address that asks for the answer, not for the form.
 const ANSWER: &str = "answer";
-/// Longest address offered, characters: what mail programs and messengers pass on whole.
-const LONGEST_ADDRESS: usize = 2_000;
+/// Parameter that holds a long question packed into one word.
+const PACKED: &str = "packed";
+/// Longest address that says its question in the open, characters: what mail programs and messengers pass on whole.
+const LONGEST_OPEN: usize = 2_000;
+/// Longest address that the service answers, characters.
+const LONGEST_ADDRESS: usize = 8_000;
 
 type Pairs = Vec<(String, String)>;
 
 /// An invented house, to try the page with; m and °C.
-const EXAMPLE: &str = "/shelter?example=1&scale=c&shape=gable&length=3&width=2.4&wall=1.8&top=2.4&wall_cover=glass&roof_cover=glass\
+const EXAMPLE: &str = "example=1&scale=c&shape=gable&length=3&width=2.4&wall=1.8&top=2.4&wall_cover=glass&roof_cover=glass\
     &tightness=ordinary&floor=dry&heater=1500&thermostat=6&minimum=-8&price=0.3&r1_outside=-4&r1_inside=3&r1_heater=1500";
 
 #[derive(Template, WebTemplate)]
 #[template(path = "shelter/shelter.html")]
-struct Page {
+struct ShelterPage {
     frame: Frame,
     typed: Typed,
     errors: Vec<FieldError>,
     fahrenheit: bool,
-    example: &'static str,
+    example: String,
     is_example: bool,
     ask: Fields,
     member: bool,
@@ -70,6 +76,11 @@ pub async fn show(
         let found = kept.iter().find(|setup| setup.id.to_string() == *asked);
         let found = found.ok_or_else(|| Failure::not_found("There is no such shelter in your garden; you may have to sign in."))?;
         pairs = found.answers.iter().cloned().chain([(KEEP.to_owned(), found.name.as_str().to_owned())]).collect();
+    }
+    if let Some((_, word)) = pairs.iter().find(|(k, _)| k == PACKED) {
+        let asked = packed::unpack(word);
+        pairs = asked.ok_or_else(|| Failure::not_found("This address is not whole; a part of it was cut off on the way."))?;
+        pairs.push((ANSWER.to_owned(), "1".to_owned()));
     }
     if pairs.iter().any(|(k, v)| k == ANSWER && v == "1") {
         // An address keeps nothing, whatever stands in it.
@@ -104,7 +115,7 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
     };
     let (input, answer) = run_queued(move || {
         let answer = calculate(&input);
-        (input, answer)
+        (form::with_place(&input).unwrap_or(input), answer)
     })
     .await?;
     let answer = match answer {
@@ -124,7 +135,7 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
         }
     }
     let mut view = ResultView::new(&input, &answer, &frame);
-    view.address = Some(address(&pairs)).filter(|a| a.len() <= LONGEST_ADDRESS);
+    view.address = address(&pairs);
     Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
 }
 
@@ -134,12 +145,16 @@ fn said(pairs: &Pairs) -> Pairs {
 }
 
 /// The address that asks the same again and answers it.
-fn address(pairs: &Pairs) -> String {
-    let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(said(pairs)).append_pair(ANSWER, "1").finish();
-    format!("/shelter?{query}")
+fn address(pairs: &Pairs) -> Option<String> {
+    let open = address::SHELTER.with(said(pairs).into_iter().chain([(ANSWER.to_owned(), "1".to_owned())]));
+    if open.len() <= LONGEST_OPEN {
+        return Some(open);
+    }
+    let packed = packed::pack(&said(pairs)).map(|word| address::SHELTER.with([(PACKED, word)]));
+    packed.filter(|address| address.len() <= LONGEST_ADDRESS)
 }
 
-fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> Page {
+fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> ShelterPage {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text("scale") {
@@ -147,10 +162,10 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
         "f" => true,
         _ => frame.scale() == Scale::Fahrenheit,
     };
-    Page {
+    ShelterPage {
         errors: listed,
         fahrenheit,
-        example: EXAMPLE,
+        example: address::SHELTER.with_query(EXAMPLE),
         is_example: typed.text("example") == "1",
         ask: fields(&typed, fahrenheit),
         member,

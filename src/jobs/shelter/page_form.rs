@@ -1,10 +1,11 @@
 //! The fields of the shelter's form, group by group, as they stand in its template.
 
+use crate::catalogue::materials::COVERS;
 use crate::jobs::shelter::form::{self, READING_ROWS};
-use crate::jobs::shelter::form_changes::{Offer, STATE_ROWS};
+use crate::jobs::shelter::form_changes::STATE_ROWS;
 use crate::jobs::shelter::form_neighbour::Behind;
 use crate::jobs::shelter::form_parts;
-use crate::science::shelter::materials::COVERS;
+use crate::records::ShelterChange as Offer;
 use crate::science::shelter::shape::ShapeKind;
 use crate::web::cells::{Cell, upper_first};
 use crate::web::forms::{Choice, Typed};

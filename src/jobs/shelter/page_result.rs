@@ -1,5 +1,6 @@
 //! A shelter's answer as a grower reads it.
 
+use crate::jobs::shelter::output::PowerFailure;
 use crate::jobs::shelter::page_more::{ExperimentView, NeighbourView, OrderLine, damp, day, experiment, neighbour, order};
 use crate::jobs::shelter::page_words::{short_difference, watts};
 use crate::jobs::shelter::{ChangeAnswer, ShelterAnswer, ShelterInput};
@@ -168,6 +169,33 @@ fn heat(input: &ShelterInput, a: &ShelterAnswer, frame: &Frame) -> Vec<String> {
     said
 }
 
+/// Plants, pots and the stop-gap after the power failed.
+fn power_lines(p: &PowerFailure, time: &dyn Fn(f64) -> String) -> Vec<String> {
+    let when = |hours: Option<f64>| match hours {
+        Some(h) if h < 0.05 => "at once".to_owned(),
+        Some(h) => format!("after about {}", time(h)),
+        None => "not within two days".to_owned(),
+    };
+    let mut said = vec![format!(
+        "Green leaves and shoots are hurt {}; a pot of {:.0} litres (2.6 US gallons) begins to freeze {}, and its young roots are at risk {}. A leafless fig’s wood stands the cold of its own winters.",
+        when(p.hours_to_green),
+        p.pot_litres,
+        when(p.hours_to_pot_freezing),
+        when(p.hours_to_roots)
+    )];
+    let buys = |then: Option<f64>, now: Option<f64>| match (then, now) {
+        (Some(then), Some(now)) => Some(format!("{} more", time((then - now).max(0.0)))),
+        (None, Some(_)) => Some("past two days".to_owned()),
+        _ => None,
+    };
+    let gaps: Vec<String> =
+        p.stop_gaps.iter().filter_map(|g| Some(format!("{} ({})", g.what, buys(g.hours_to_green, p.hours_to_green)?))).collect();
+    if !gaps.is_empty() {
+        said.push(format!("What buys most time for leaves, best first: {}. Wear gloves for hot water and share the lift; no camp stove, grill or other flame inside: carbon monoxide. A generator runs outside, away from openings, wired by a licensed electrician.", gaps.join("; ")));
+    }
+    said
+}
+
 fn more(a: &ShelterAnswer, frame: &Frame) -> Vec<String> {
     let mut said = Vec::new();
     let time = |h: f64| if h < 1.5 { format!("{:.0} minutes", 60.0 * h) } else { format!("{h:.0} hours") };
@@ -176,12 +204,13 @@ fn more(a: &ShelterAnswer, frame: &Frame) -> Vec<String> {
         said.push(match p.hours_to_freezing {
             Some(0.0) => "It is at or below freezing already; a power failure changes only how far below.".to_owned(),
             Some(h) => format!(
-                "If the power fails at the coldest hour, the air falls from {from} to freezing in about {} and settles near {}. Pots and soil follow hours later.",
+                "If the power fails at the coldest hour, the air falls from {from} to freezing in about {} and settles near {}.",
                 time(h),
                 frame.temperature(Celsius::literal(p.settles_c))
             ),
             None => format!("If the power fails at the coldest hour, the air stays above freezing for two days and more, from {from}."),
         });
+        said.extend(power_lines(p, &time));
     }
     if let Some(s) = &a.sun {
         let vent = s

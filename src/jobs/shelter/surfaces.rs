@@ -1,8 +1,8 @@
 //! Surfaces, layers, leaks and edges from the JSON-shaped input.
 
+use crate::catalogue::materials::{Adds, COVERS, EDGES, Edge, LAYERS, find_cover, find_edge, find_layer, light_of};
 use crate::input::json::Checked;
 use crate::jobs::shelter::input::{LayerInput, PartInput};
-use crate::science::shelter::materials::{Adds, COVERS, EDGES, Edge, LAYERS, find_cover, find_edge, find_layer, light_of};
 use crate::science::shelter::{Layer, Part};
 use crate::units::Transmittance;
 

@@ -1,5 +1,17 @@
 //! Sentences of the shelter's answer that are the same for every shelter.
 
+use crate::science::shelter::envelope::ShareOf;
+use crate::science::shelter::outage::StopGap;
+
+/// Name of a line of the conductance.
+pub(super) fn share_name(of: ShareOf) -> String {
+    match of {
+        ShareOf::Part(name) => name,
+        ShareOf::FloorEdge => "edge of the floor".to_owned(),
+        ShareOf::Leaks => "leaks".to_owned(),
+    }
+}
+
 /// Damp and mould under a closed cover: what to do, each with its source.
 pub(super) const DAMP: &[&str] = &[
     "A dripping cover is colder than the dew point of the air inside: by Magnus' formula some 1 K below air of 92 % humidity, 3 K below air of 80 %. Frost on its inner face says that the skin itself is below freezing. Drops on plain film also hold back some of the heat that shines through it (Savage 1980).",
@@ -32,3 +44,12 @@ pub(super) fn unlike_described(predicted_k: f64, difference_k: f64) -> String {
 
 /// What is said where the scatter could not be seen.
 pub(super) const ONE_NIGHT_EACH: &str = "One night on each side shows no scatter; the interval assumes 1.1 K from night to night. A second night on either side says more than anything else.";
+
+/// What is done at once after the power failed.
+pub(super) const fn stop_gap(what: StopGap) -> &'static str {
+    match what {
+        StopGap::Seal => "shut and seal doors, vents and the foot of the skirt",
+        StopGap::SecondSkin => "hang blankets, bubble lining or a second sheet inside, over the plants and down to the floor",
+        StopGap::HotWater => "carry in 100 litres (26 US gallons) of hot water, in closed cans among the plants",
+    }
+}

@@ -8,6 +8,7 @@ use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::reasons::{POLLINATOR, change_code, evidence_words, improvement_sentence};
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::season::Origin;
+use crate::science::exposure::{circumstances_of, expose};
 use crate::units::Interval;
 
 /// A whole answer.
@@ -98,6 +99,8 @@ pub struct SeasonJson {
     pub warmest_month_c: f64,
     /// Whether that is given, assumed or recorded.
     pub warmest_month_origin: &'static str,
+    /// Kind of summer that was assumed, cool or warm; null where the warmest month is not assumed.
+    pub summer_assumed: Option<&'static str>,
     /// Degree-days (single sine, base 8 °C, cap 36 °C) from the start of growth to the first −1 °C night, mean over years.
     pub degree_days: f64,
     /// Year-to-year standard deviation of that sum.
@@ -289,14 +292,15 @@ impl<'a> ShortlistJson<'a> {
     /// Writes an answer of a snapshot.
     pub fn of(answer: &Answer<'a>, snapshot: &Snapshot) -> Self {
         let site = &answer.site;
-        let q = |p| tidy(site.winter.quantile(p).degrees());
-        let exposure = snapshot.priors.exposure(site);
+        let winter = site.one_winter();
+        let q = |p| tidy(winter.quantile(p).degrees());
+        let met = expose(&circumstances_of(site, &snapshot.priors), &snapshot.priors);
         Self {
             site: SiteJson {
                 yearly_minimum: YearlyMinimumJson {
-                    mean_c: tidy(site.winter.mean().degrees()),
-                    sd_c: tidy(site.winter.sd().kelvin()),
-                    half_zone: crate::science::climate::zone::HalfZone::of_mean(site.winter.mean()).map(|z| z.to_string()),
+                    mean_c: tidy(winter.mean().degrees()),
+                    sd_c: tidy(winter.sd().kelvin()),
+                    half_zone: crate::science::climate::zone::HalfZone::of_mean(winter.mean()).map(|z| z.to_string()),
                     quantiles_c: QuantilesJson { p05: q(0.05), p10: q(0.1), p50: q(0.5), p90: q(0.9), p95: q(0.95) },
                 },
                 season: SeasonJson {
@@ -304,6 +308,7 @@ impl<'a> ShortlistJson<'a> {
                     frost_free_days_origin: origin(site.season.length_origin),
                     warmest_month_c: tidy(site.season.warmest_month().degrees()),
                     warmest_month_origin: origin(site.season.warmth_origin),
+                    summer_assumed: (site.season.warmth_origin == Origin::Assumed).then(|| answer.question.summer().word()),
                     degree_days: tidy(answer.heat.over_years.mean),
                     degree_days_sd: tidy(answer.heat.over_years.sd),
                 },
@@ -312,8 +317,8 @@ impl<'a> ShortlistJson<'a> {
                 culture: site.culture.code(),
                 years: site.years.years(),
                 protection: site.protection.word(),
-                exposure_mean_c: tidy(exposure.mean_c()),
-                exposure_doubt_k: tidy(exposure.offset.sd),
+                exposure_mean_c: tidy(met.top.equivalent_c(site.winter.mean().degrees())),
+                exposure_doubt_k: tidy(met.top.variance_k2().sqrt()),
             },
             model: ModelJson::of(snapshot),
             cultivars: answer.rows.iter().map(row).collect(),

@@ -6,14 +6,17 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::page_site_form::SiteForm;
-use crate::jobs::shortlist::question::{MOST_ROWS, Place, Question, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
+use crate::jobs::shortlist::question_form::MOST_ROWS;
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
+use crate::science::climate::kind::Summer;
 use crate::science::climate::season::Origin;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::RankBy;
@@ -28,18 +31,25 @@ use crate::web::state::AppState;
 /// The answer.
 #[derive(Template, WebTemplate)]
 #[template(path = "shortlist/shortlist.html")]
-struct Page {
+struct ShortlistPage {
     frame: Frame,
     title: String,
     lead: String,
     assumed: Vec<String>,
+    /// Address and words of the other kind of summer, where one was assumed.
+    other_summer: Option<(String, &'static str)>,
+    /// Why something that was asked for beside the answer was not had.
+    notice: Option<String>,
     known: Option<KnownPlace>,
+    place_share: Option<String>,
     verdict: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
     ranked: usize,
     left_out: Vec<(String, String)>,
     more: Option<String>,
+    /// Address that compares the first rows with each other.
+    compare: Option<String>,
     form: SiteForm,
     rankings: Vec<RankingLink>,
     reports: usize,
@@ -74,6 +84,8 @@ pub(crate) struct RowView {
     pub(crate) could_be: String,
     pub(crate) ladder: Ladder,
     pub(crate) evidence: String,
+    /// Address of the sheet with its first winters one by one; empty where the place is no question of its own.
+    pub(crate) early: String,
     pub(crate) thin: bool,
     pub(crate) changes: Vec<String>,
     pub(crate) alive: String,
@@ -89,7 +101,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     match Question::parse(&pairs, false) {
         Ok(question) => {
             let answer = snapshot.recommend(&question.on_a_page());
-            page(frame, &snapshot, &answer, pairs).into_response()
+            page(frame, &state, &snapshot, &answer, pairs, None).into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
@@ -99,29 +111,58 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     }
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(String, String)>) -> Page {
+/// The answer to a question without the record of a station that was asked for, with the reason.
+pub(crate) fn without_record(
+    frame: Frame,
+    state: &AppState,
+    question: &Question,
+    pairs: Vec<(String, String)>,
+    notice: String,
+) -> Response {
+    let snapshot = state.snapshot();
+    let answer = snapshot.recommend(&question.clone().on_a_page());
+    page(frame, state, &snapshot, &answer, pairs, Some(notice)).into_response()
+}
+
+fn page(
+    frame: Frame,
+    state: &AppState,
+    snapshot: &Snapshot,
+    answer: &Answer<'_>,
+    pairs: Vec<(String, String)>,
+    notice: Option<String>,
+) -> ShortlistPage {
     let question = &answer.question;
-    let axis = TemperatureAxis::for_site(&answer.site.winter);
-    let winters = Winters::new(&answer.site.winter, axis, &frame);
-    let rows = answer.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
+    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
+    let axis = TemperatureAxis::for_site(&answer.site.one_winter());
+    let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
+    let query = question.to_query();
+    let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
+    let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
-        .then(|| format!("/shortlist?{}", Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
+        .then(|| address::SHORTLIST.with_query(&Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
     let rankings = RankBy::ALL
         .iter()
         .map(|&by| RankingLink {
             words: by.label(),
-            address: format!(
-                "/shortlist?{}",
-                Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query()
+            address: address::SHORTLIST.with_query(
+                &Question { rank_by: by, limit: question.limit.filter(|&rows| rows != USUAL_ROWS), ..question.clone() }.to_query(),
             ),
             current: by == question.rank_by,
         })
         .collect();
-    Page {
+    ShortlistPage {
         title: title(question, &frame),
         lead: lead(question),
         assumed: assumed(answer, &pairs, &frame),
-        known: KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), "/shortlist", &pairs, &frame),
+        other_summer: other_summer(answer),
+        notice,
+        place_share: snapshot.place_share(answer).and_then(place_share_words),
+        known: match (known, &state.archive) {
+            (Some(known), Some(archive)) => Some(known.fetching(&pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
+            (known, _) => known,
+        },
+        compare: first_compared(answer),
         verdict: verdict(answer),
         winters,
         rows,
@@ -134,6 +175,31 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &Answer<'_>, pairs: Vec<(Stri
         version: snapshot.model.version.clone(),
         frame,
     }
+}
+
+/// How much of the ranges comes from the place, in words; nothing where it is little.
+fn place_share_words(share: f64) -> Option<String> {
+    match (10.0 * share).round() as u32 {
+        0 => None,
+        n => Some(format!(
+            "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
+            if n == 1 { "" } else { "s" },
+            if n == 1 { "s" } else { "" }
+        )),
+    }
+}
+
+/// Most of the first rows that are offered for comparison.
+const COMPARED: usize = 3;
+
+/// The address that compares the first rows with each other.
+fn first_compared(answer: &Answer<'_>) -> Option<String> {
+    if matches!(answer.question.place, Place::Record { .. }) || answer.rows.len() < 2 {
+        return None;
+    }
+    let figs: String = answer.rows.iter().take(COMPARED).map(|row| format!("cultivar={}&", row.cultivar.slug)).collect();
+    let question = Question { limit: None, ..answer.question.clone() };
+    Some(address::COMPARE.with_query(&(figs + &question.to_query())))
 }
 
 /// The question said back.
@@ -213,9 +279,24 @@ fn assumed(answer: &Answer<'_>, pairs: &[(String, String)], frame: &Frame) -> Ve
         found.push(format!("{:.0} days without frost", season.frost_free_days()));
     }
     if season.warmth_origin == Origin::Assumed {
-        found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
+        let summer = answer.question.summer().label();
+        found.push(format!("{summer}, a warmest month of {} on average", frame.temperature(season.warmest_month())));
     }
     found
+}
+
+/// The same question for the other kind of summer, where one was assumed.
+fn other_summer(answer: &Answer<'_>) -> Option<(String, &'static str)> {
+    let question = &answer.question;
+    if answer.site.season.warmth_origin != Origin::Assumed {
+        return None;
+    }
+    let other = match question.summer() {
+        Summer::Cool => Summer::Warm,
+        Summer::Warm => Summer::Cool,
+    };
+    let season = SeasonKnown { summer: Some(other), ..question.season };
+    Some((address::SHORTLIST.with_query(&Question { season, ..question.clone() }.to_query()), other.label()))
 }
 
 /// A chance in whole percent, never 0 or 100 when it is neither.
@@ -245,6 +326,7 @@ pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
         ladder: Ladder::new(&r.thresholds, axis, winters, frame),
         evidence,
+        early: String::new(),
         thin,
         changes: r.improvements.iter().map(|tried| improvement_sentence(tried, &r.row)).collect(),
         alive: percent(r.row.winter.alive_long_run),

@@ -1,10 +1,11 @@
 //! The form that describes a place and a planting: on the front page, above a shortlist, and again with what is wrong.
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Protection, Setting, Settings};
+use crate::science::site::{Protection, Setting, Settings, Store};
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 
@@ -18,16 +19,20 @@ pub struct SiteForm {
     pub climates: Vec<Choice>,
     /// Settings.
     pub settings: Vec<Choice>,
+    /// Kinds of summer.
+    pub summers: Vec<Choice>,
     /// Ground or pot.
     pub cultures: Vec<Choice>,
     /// Protections.
     pub protections: Vec<Choice>,
+    /// Stores that a pot is carried in to.
+    pub stores: Vec<Choice>,
     /// Rankings.
     pub rankings: Vec<Choice>,
     /// Scale of the temperatures typed here.
     pub fahrenheit: bool,
     /// Address that takes the form.
-    pub action: &'static str,
+    pub action: address::Path,
     /// Whether a cultivar is asked for as well.
     pub asks_cultivar: bool,
     /// Names of figs to compare, as typed; empty where none are asked for.
@@ -86,15 +91,22 @@ impl SiteForm {
                 )),
             ),
             settings: settings(&typed),
+            summers: typed.choices(
+                "summer",
+                "",
+                [("", "As the town or kind of climate has it"), ("cool", "Cool"), ("warm", "Warm")]
+                    .map(|(v, w)| (v.to_owned(), w.to_owned())),
+            ),
             cultures: typed.choices(
                 "culture",
                 "ground",
                 [("ground", "In the ground"), ("container", "In a pot")].map(|(v, w)| (v.to_owned(), w.to_owned())),
             ),
             protections: typed.choices("protection", "none", pairs_of!(Protection)),
+            stores: typed.choices("store", "", pairs_of!(Store)),
             rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
             fahrenheit,
-            action: "/shortlist",
+            action: address::SHORTLIST,
             asks_cultivar: false,
             figs: Vec::new(),
             button,
@@ -104,7 +116,7 @@ impl SiteForm {
 
     /// The same form for a sheet of one cultivar.
     #[must_use]
-    pub fn for_one_cultivar(mut self, action: &'static str) -> Self {
+    pub fn for_one_cultivar(mut self, action: address::Path) -> Self {
         self.action = action;
         self.asks_cultivar = true;
         self
@@ -112,7 +124,7 @@ impl SiteForm {
 
     /// The same form for several figs beside each other: at least `boxes` boxes for names, those typed first.
     #[must_use]
-    pub fn for_figs(mut self, action: &'static str, mut figs: Vec<String>, boxes: usize) -> Self {
+    pub fn for_figs(mut self, action: address::Path, mut figs: Vec<String>, boxes: usize) -> Self {
         self.action = action;
         figs.resize(figs.len().max(boxes), String::new());
         self.figs = figs;
@@ -129,7 +141,7 @@ impl SiteForm {
     pub fn planting_open(&self) -> bool {
         let usual = [("setting", "open"), ("culture", "ground"), ("protection", "none")];
         usual.iter().any(|&(name, usual)| self.typed.or(name, usual) != usual || self.typed.wrong(name).is_some())
-            || self.typed.any(&["container_l", "container_gal", "years"])
+            || self.typed.any(&["container_l", "container_gal", "years", "wood_years", "store"])
     }
 
     /// Whether the part about the ranking should stand open.
@@ -139,7 +151,7 @@ impl SiteForm {
 
     /// Whether the part about the season should stand open.
     pub fn season_open(&self) -> bool {
-        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"])
+        self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f", "summer"])
     }
 }
 

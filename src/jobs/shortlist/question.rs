@@ -1,19 +1,14 @@
-//! The question a grower asks, read from the raw pairs of an address, a form or a command into typed values: the one place that parses it.
+//! The question a grower asks, as typed values, and the site it is about with every default filled in.
 
-use std::fmt::Write as _;
-
-use crate::input::errors::FieldErrors;
-use crate::input::fields::Fields;
-use crate::input::scaled_fields::LITRES_PER_US_GALLON;
-use crate::jobs::places::asked::{self, PlaceAsked};
-use crate::science::climate::kind::ClimateKind;
+use crate::jobs::places::asked::PlaceAsked;
+use crate::science::climate::kind::{ClimateKind, Summer};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Culture, PotVolume, Protection, Settings, Site, SiteError, YearsEstablished};
+use crate::science::site::{Culture, Protection, Settings, Site, Store, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
 
 /// How cold winters get here.
@@ -48,6 +43,8 @@ pub struct SeasonKnown {
     pub frost_free_days: Option<f64>,
     /// Mean of the warmest month.
     pub warmest_month: Option<Celsius>,
+    /// Cool or warm, where that is not known.
+    pub summer: Option<Summer>,
 }
 
 /// A whole question.
@@ -65,8 +62,12 @@ pub struct Question {
     pub culture: Culture,
     /// Years since planting.
     pub years: YearsEstablished,
+    /// Years of its standing wood, where said; at most as many.
+    pub wood_years: Option<YearsEstablished>,
     /// Winter protection.
     pub protection: Protection,
+    /// Where a pot is carried in to, where said.
+    pub store: Option<Store>,
     /// The growing season.
     pub season: SeasonKnown,
     /// What the answer is ranked by.
@@ -75,236 +76,12 @@ pub struct Question {
     pub limit: Option<usize>,
 }
 
-/// Parameters that a question takes, in the order of the form.
-pub const PARAMETERS: [&str; 25] = [
-    "place",
-    "elevation_m",
-    "elevation_ft",
-    "coldest_c",
-    "coldest_f",
-    "coldest_winters",
-    "zone",
-    "yearly_minimum_c",
-    "yearly_minimum_f",
-    "yearly_spread_k",
-    "yearly_spread_f",
-    "climate",
-    "setting",
-    "culture",
-    "container_l",
-    "container_gal",
-    "years",
-    "protection",
-    "last_frost",
-    "first_frost",
-    "frost_free_days",
-    "warmest_month_c",
-    "warmest_month_f",
-    "rank_by",
-    "limit",
-];
-
 /// Rows that a page shows when nobody says how many; the command and the API then give every row.
 pub const USUAL_ROWS: usize = 12;
-/// Most rows that can be asked for.
-pub const MOST_ROWS: usize = 500;
 /// Kind of climate when nobody says; shown as assumed.
 pub const USUAL_CLIMATE: ClimateKind = ClimateKind::Inland;
 
-/// The parts of a question that take more than one field.
-impl Fields<'_> {
-    /// With a record, nothing else may say how cold it gets.
-    fn no_other_place(&mut self) {
-        let numbers = ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"];
-        for name in numbers.into_iter().chain(asked::PARAMETERS) {
-            if let Some(text) = self.value(name) {
-                self.errors.add(name, text, "the record says how cold it gets; leave this out, or leave the record out");
-            }
-        }
-    }
-
-    fn place(&mut self, said: Option<&PlaceAsked>) -> Option<Place> {
-        let zone = self.word::<HalfZone>("zone");
-        let mean = self.temperature("yearly_minimum_c", "yearly_minimum_f");
-        let positive = |made: Result<TemperatureDelta, crate::units::OutOfRange>| {
-            made.map_err(|e| e.to_string()).and_then(|s| {
-                let fits = (0.3..=12.0).contains(&s.kelvin());
-                fits.then_some(s)
-                    .ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 K (0.5 to 22 °F) is accepted"))
-            })
-        };
-        let in_k = self.number("yearly_spread_k", |x| positive(TemperatureDelta::new(x)));
-        let in_f = self.number("yearly_spread_f", |x| positive(TemperatureDelta::from_fahrenheit_degrees(x)));
-        let spread = self.either(("yearly_spread_k", in_k), ("yearly_spread_f", in_f));
-        let said_wrong = asked::PARAMETERS.iter().any(|name| self.errors.of(name).is_some());
-        if said.is_some() || said_wrong {
-            for (name, given) in [("zone", zone.is_some()), ("yearly_minimum_c", mean.is_some())] {
-                if given {
-                    self.errors.add(name, "", "a town or a remembered night says how cold it gets; give that, or this, not both");
-                }
-            }
-            return Some(Place::Said);
-        }
-        match (zone, mean) {
-            (Some(_), Some(_)) => {
-                self.errors.add("zone", "", "give either a zone or the yearly minimum itself, not both");
-                None
-            }
-            (None, Some(mean)) => Some(Place::Minimum { mean, spread }),
-            (Some(zone), None) => {
-                if spread.is_some() {
-                    self.errors.add("yearly_spread_k", "", "a spread between winters goes with the yearly minimum; a zone brings its own");
-                }
-                Some(Place::Zone(zone))
-            }
-            (None, None) => {
-                let wrong = ["zone", "yearly_minimum_c", "yearly_minimum_f"].iter().any(|name| self.errors.of(name).is_some());
-                if !wrong {
-                    self.errors.add(
-                        "place",
-                        "",
-                        "say where the fig will stand: a town, or how cold winters get as a zone from 1a to 13b or the mean yearly minimum",
-                    );
-                }
-                None
-            }
-        }
-    }
-
-    fn culture(&mut self) -> Culture {
-        let code = self.value("culture");
-        let litres = self.number("container_l", PotVolume::new);
-        let gallons = self.number("container_gal", |x| PotVolume::new(x * LITRES_PER_US_GALLON));
-        let volume = self.either(("container_l", litres), ("container_gal", gallons));
-        match code {
-            Some("container") => Culture::Container(volume),
-            None if volume.is_some() => Culture::Container(volume),
-            Some("ground") | None => {
-                if volume.is_some() {
-                    self.errors.add("container_l", "", "a pot volume goes with culture container; a plant in the ground has none");
-                }
-                Culture::Ground
-            }
-            Some(other) => {
-                self.errors.add(
-                    "culture",
-                    other,
-                    format!("“{}” is not a culture; accepted: ground, container", other.chars().take(40).collect::<String>()),
-                );
-                Culture::Ground
-            }
-        }
-    }
-
-    fn day_of_year(&mut self, name: &str) -> Option<jiff::civil::Date> {
-        let text = self.value(name)?;
-        let read = month_and_day(text).ok_or_else(|| {
-            format!("“{}” is not a day of the year; write month and day, for example 04-15", text.chars().take(40).collect::<String>())
-        });
-        self.errors.keep(name, text, read)
-    }
-
-    fn season(&mut self) -> SeasonKnown {
-        let (low, high) = Season::WARMEST_MONTH_C;
-        let warmest_month = self.temperature("warmest_month_c", "warmest_month_f").filter(|t| {
-            let fits = (low..=high).contains(&t.degrees());
-            if !fits {
-                self.errors.add(
-                    "warmest_month_c",
-                    "",
-                    format!("a mean of {t} in the warmest month is not credible; {low} to {high} °C is accepted"),
-                );
-            }
-            fits
-        });
-        let days = self.number("frost_free_days", |x| crate::units::within("frost-free season", "days", x, 0.0, 365.0));
-        let (last, first) = (self.day_of_year("last_frost"), self.day_of_year("first_frost"));
-        let between = match (last, first) {
-            (Some(last), Some(first)) => Some(days_between(last, first)),
-            (None, None) => None,
-            (Some(_), None) => {
-                self.errors.add("first_frost", "", "the last frost of spring needs the first frost of autumn beside it");
-                None
-            }
-            (None, Some(_)) => {
-                self.errors.add("last_frost", "", "the first frost of autumn needs the last frost of spring beside it");
-                None
-            }
-        };
-        if between.is_some() && days.is_some() {
-            self.errors.add("frost_free_days", "", "give either the two frost dates or the number of frost-free days, not both");
-        }
-        SeasonKnown { frost_free_days: days.or(between), warmest_month }
-    }
-}
-
-/// `MM-DD`, `YYYY-MM-DD` or `M/D` (month first), on a 365-day year.
-fn month_and_day(text: &str) -> Option<jiff::civil::Date> {
-    let parts: Vec<&str> = text.trim().split(['-', '/']).collect();
-    let (month, day) = match parts[..] {
-        [month, day] | [_, month, day] => (month.parse().ok()?, day.parse().ok()?),
-        _ => return None,
-    };
-    jiff::civil::Date::new(2001, month, day).ok()
-}
-
-/// Days from the last frost to the first, across the new year in the southern half.
-fn days_between(last: jiff::civil::Date, first: jiff::civil::Date) -> f64 {
-    let days = f64::from(first.day_of_year()) - f64::from(last.day_of_year());
-    if days < 0.0 { days + 365.0 } else { days }
-}
-
 impl Question {
-    /// Reads a question. With `strict`, parameters that a question does not take are errors too.
-    pub fn parse(pairs: &[(String, String)], strict: bool) -> Result<Self, FieldErrors> {
-        Self::parse_at(pairs, strict, None)
-    }
-
-    /// Reads a question whose place is already known, for example from a daily record.
-    pub fn parse_at(pairs: &[(String, String)], strict: bool, known: Option<Place>) -> Result<Self, FieldErrors> {
-        let mut read = if strict { Fields::new(pairs, &PARAMETERS) } else { Fields::lenient(pairs, &PARAMETERS) };
-        let (place, said) = if known.is_some() {
-            read.no_other_place();
-            (known, None)
-        } else {
-            let said = PlaceAsked::read(&mut read);
-            (read.place(said.as_ref()), said)
-        };
-        let of_town = said.as_ref().and_then(|s| s.spot.as_ref()).map(|spot| spot.town.climate_kind());
-        let question = Self {
-            // Replaced below; a missing place is always an error noted above.
-            place: place.unwrap_or(Place::Minimum { mean: Celsius::literal(0.0), spread: None }),
-            climate: read.word("climate").or(of_town).unwrap_or(USUAL_CLIMATE),
-            said,
-            setting: read.word("setting").unwrap_or(Settings::OPEN),
-            culture: read.culture(),
-            years: read
-                .number("years", |x| {
-                    if x.fract() == 0.0 && x >= 0.0 {
-                        YearsEstablished::new(x as u32).map_err(|e| e.to_string())
-                    } else {
-                        Err("whole years since planting, 0 to 200, are accepted".to_owned())
-                    }
-                })
-                .unwrap_or(YearsEstablished::ESTABLISHED),
-            protection: read.word("protection").unwrap_or(Protection::None),
-            season: read.season(),
-            rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
-            limit: read.number("limit", |x| {
-                if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
-                    Ok(x as usize)
-                } else {
-                    Err(format!("a whole number of rows from 1 to {MOST_ROWS} is accepted"))
-                }
-            }),
-        };
-        if question.protection == Protection::CarriedIn && question.culture == Culture::Ground {
-            read.errors.add("protection", Protection::CarriedIn.word(), SiteError::CarriedFromTheGround);
-        }
-        read.errors.into_result()?;
-        Ok(question)
-    }
-
     /// The same question with as many rows as a page shows when nobody says how many.
     #[must_use]
     pub fn on_a_page(self) -> Self {
@@ -321,162 +98,58 @@ impl Question {
         }
     }
 
-    /// Coldest temperature of one winter here, and whether hardening is already counted in it.
-    pub fn winter(&self, priors: &Priors) -> (WinterMinimum, bool) {
+    /// Coldest temperature of one winter here, what is not known of its mean besides (K), and whether hardening is already counted in it.
+    fn winter(&self, priors: &Priors) -> (WinterMinimum, f64, bool) {
         let usual = priors.climate(self.climate).spread;
+        let normal = |mean, spread: Option<TemperatureDelta>| (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, 0.0, false);
         match self.place {
-            Place::Zone(zone) => (SiteEstimate::of_zone(zone, SiteEstimate::usual_spread(usual)).winter(), false),
             // A place that was said always has an estimate.
-            Place::Said => {
-                let fallback = WinterMinimum::Normal { mean: Celsius::literal(0.0), spread: usual };
-                (self.estimate(priors).map_or(fallback, |estimate| estimate.winter()), false)
-            }
-            Place::Minimum { mean, spread } => (WinterMinimum::Normal { mean, spread: spread.unwrap_or(usual) }, false),
-            Place::Record { winter, hardening_counted, .. } => (winter, hardening_counted),
+            Place::Zone(_) | Place::Said => self.estimate(priors).map_or_else(
+                || normal(Celsius::literal(0.0), None),
+                |estimate| {
+                    let (winter, error) = estimate.winter_and_error();
+                    (winter, error, false)
+                },
+            ),
+            Place::Minimum { mean, spread } => normal(mean, spread),
+            Place::Record { winter, hardening_counted, .. } => (winter, 0.0, hardening_counted),
         }
+    }
+
+    /// Kind of summer that is assumed where neither the warmest month nor a town is known.
+    pub fn summer(&self) -> Summer {
+        self.season.summer.unwrap_or(Summer::usual(self.climate))
+    }
+
+    fn assumed_warmth(&self, mean_minimum: Celsius) -> Celsius {
+        Season::assumed_warmth(self.climate, self.summer(), mean_minimum)
     }
 
     /// The site with every default filled in; what was assumed is marked in its season.
     pub fn site(&self, priors: &Priors) -> Site {
-        let (winter, hardening_counted) = self.winter(priors);
+        let (winter, place_error_k, hardening_counted) = self.winter(priors);
         let town = self.estimate(priors).and_then(|estimate| estimate.season());
         let not_given = if town.is_some() { Origin::Estimated } else { Origin::Assumed };
         let origin = |known: bool| if known { Origin::Given } else { not_given };
         let usual_days = || town.map_or_else(|| Season::assumed_days(winter.mean()), |season| season.frost_free_days());
-        let usual_warmth = || town.map_or_else(|| Season::assumed_warmth(self.climate), |season| season.warmest_month());
+        let usual_warmth = || town.map_or_else(|| self.assumed_warmth(winter.mean()), |season| season.warmest_month());
         let days = self.season.frost_free_days.unwrap_or_else(usual_days);
         let warmest = self.season.warmest_month.unwrap_or_else(usual_warmth);
         let season =
             Season::bounded(days, warmest, origin(self.season.frost_free_days.is_some()), origin(self.season.warmest_month.is_some()));
         Site {
             winter,
+            place_error_k,
             hardening_counted,
             winter_by_class: if let Place::Record { by_class, .. } = self.place { by_class } else { None },
             climate: self.climate,
             setting: self.setting,
             culture: self.culture,
             years: self.years,
+            wood_years: self.wood_years,
             protection: self.protection,
+            store: self.store,
             season,
         }
-    }
-
-    /// The question as the query of an address: equal questions give equal text; what is usual is left out.
-    pub fn to_query(&self) -> String {
-        let mut query = String::new();
-        let mut put = |name: &str, value: &dyn std::fmt::Display| {
-            let _ = write!(query, "{}{name}={value}", if query.is_empty() { "" } else { "&" });
-        };
-        match self.place {
-            Place::Zone(zone) => put("zone", &zone),
-            Place::Minimum { mean, spread } => {
-                put("yearly_minimum_c", &mean.degrees());
-                if let Some(spread) = spread {
-                    put("yearly_spread_k", &spread.kelvin());
-                }
-            }
-            Place::Said => {
-                for (name, value) in self.said.iter().flat_map(PlaceAsked::pairs) {
-                    let encoded: String = form_urlencoded::byte_serialize(value.as_bytes()).collect();
-                    put(name, &encoded);
-                }
-            }
-            Place::Record { .. } => {}
-        }
-        put("climate", &self.climate);
-        if !self.setting.is_open() {
-            put("setting", &self.setting);
-        }
-        if let Culture::Container(volume) = self.culture {
-            put("culture", &"container");
-            if let Some(volume) = volume {
-                put("container_l", &volume.litres());
-            }
-        }
-        if self.years != YearsEstablished::ESTABLISHED {
-            put("years", &self.years.years());
-        }
-        if self.protection != Protection::None {
-            put("protection", &self.protection);
-        }
-        if let Some(days) = self.season.frost_free_days {
-            put("frost_free_days", &days);
-        }
-        if let Some(warmest) = self.season.warmest_month {
-            put("warmest_month_c", &warmest.degrees());
-        }
-        if self.rank_by != RankBy::Fruit {
-            put("rank_by", &self.rank_by);
-        }
-        if let Some(limit) = self.limit {
-            put("limit", &limit);
-        }
-        query
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn pairs(query: &str) -> Vec<(String, String)> {
-        query
-            .split('&')
-            .filter(|p| !p.is_empty())
-            .map(|p| p.split_once('=').unwrap_or((p, "")))
-            .map(|(k, v)| (k.to_owned(), v.to_owned()))
-            .collect()
-    }
-
-    fn errors(query: &str) -> Vec<String> {
-        Question::parse(&pairs(query), true).unwrap_err().iter().map(|e| e.field.clone()).collect()
-    }
-
-    #[test]
-    fn a_question_survives_its_own_address() {
-        for query in [
-            "zone=7a&climate=inland",
-            "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&protection=carried_in&rank_by=alive&limit=86",
-            "zone=8a&climate=inland&setting=wall,town,trees",
-            "yearly_minimum_c=-12.5&yearly_spread_k=3.1&climate=continental&frost_free_days=180&warmest_month_c=22.5",
-        ] {
-            let question = Question::parse(&pairs(query), true).unwrap();
-            assert_eq!(question.to_query(), query);
-        }
-    }
-
-    #[test]
-    fn every_wrong_value_is_named_with_what_is_accepted() {
-        assert_eq!(errors(""), ["place"]);
-        assert_eq!(errors("place=Graz&zone=7a"), ["zone"]);
-        assert_eq!(errors("place=Narnia-upon-Qqqq"), ["place"]);
-        assert_eq!(errors("zone=17q&setting=roof&years=-1&limit=0"), ["zone", "setting", "years", "limit"]);
-        assert_eq!(errors("zone=7a&setting=hollow,slope"), ["setting"]);
-        assert_eq!(errors("zone=7a&zone=7b"), ["zone"]);
-        assert_eq!(errors("zone=7a&colour=blue"), ["colour"]);
-        assert_eq!(errors("zone=7a&yearly_minimum_c=-10"), ["zone"]);
-        assert_eq!(errors("yearly_minimum_c=nan"), ["yearly_minimum_c"]);
-        assert_eq!(errors("yearly_minimum_c=1e5"), ["yearly_minimum_c"]);
-        assert_eq!(errors("yearly_minimum_c=-300"), ["yearly_minimum_c"]);
-        assert_eq!(errors("zone=7a&protection=carried_in"), ["protection"]);
-        assert_eq!(errors("zone=7a&culture=ground&container_l=20"), ["container_l"]);
-        assert_eq!(errors("zone=7a&last_frost=04-31&first_frost=10-20"), ["last_frost", "last_frost"]);
-    }
-
-    #[test]
-    fn both_scales_and_both_ways_of_writing_a_number_are_read() {
-        let read = |q: &str| Question::parse(&pairs(q), true).unwrap();
-        assert_eq!(read("yearly_minimum_f=14").place, Place::Minimum { mean: Celsius::literal(-10.0), spread: None });
-        assert_eq!(read("yearly_minimum_c=−9,4").place, read("yearly_minimum_c=-9.4").place);
-        // 5.4 °F of spread is 3 K: scaled, never shifted.
-        let Place::Minimum { spread: Some(spread), .. } = read("yearly_minimum_c=-9&yearly_spread_f=5.4").place else { panic!("a spread") };
-        assert!((spread.kelvin() - 3.0).abs() < 1e-12);
-    }
-
-    #[test]
-    fn frost_dates_give_the_days_between_also_across_the_new_year() {
-        let days = |q: &str| Question::parse(&pairs(q), true).unwrap().season.frost_free_days;
-        assert_eq!(days("zone=7a&last_frost=04-15&first_frost=10-20"), Some(188.0));
-        assert_eq!(days("zone=9a&last_frost=09-15&first_frost=05-20"), Some(247.0));
     }
 }

@@ -242,7 +242,7 @@ impl Snapshot {
             shown_reports: shown.reports,
             first_figs: [
                 standing.map(|s| s.first_figs).unwrap_or_default(),
-                self.fruit_lesson.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default(),
+                self.fruit_effects.as_ref().map(FittedFruiting::ripe_reports).unwrap_or_default(),
             ],
             cultivar,
             traits,
@@ -281,6 +281,7 @@ fn winter_of(
         // One winter's lowest reading says nothing of how hardened the plants were.
         |mean| Site {
             winter: WinterMinimum::Normal { mean, spread: LOWEST_ERROR },
+            place_error_k: 0.0,
             winter_by_class: None,
             hardening_counted: false,
             ..site.clone()

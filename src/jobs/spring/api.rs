@@ -5,7 +5,7 @@ use axum::extract::{Query, State};
 use jiff::tz::TimeZone;
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::shortlist::question;
+use crate::jobs::shortlist::question_form;
 use crate::jobs::spring::json::SpringJson;
 use crate::jobs::spring::question::{PARAMETERS, SITE, SpringQuestion};
 use crate::web::errors::Failure;
@@ -40,7 +40,7 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<SpringJson>, Failure> {
     let snapshot = state.snapshot();
     let now = TimeZone::UTC.to_datetime(state.clock.now()).date();
-    let known = |name: &str| name != SITE && (PARAMETERS.contains(&name) || question::PARAMETERS.contains(&name));
+    let known = |name: &str| name != SITE && (PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name));
     let mut unknown = FieldErrors::default();
     for (name, value) in pairs.iter().filter(|(name, _)| !known(name)) {
         let shown: String = name.chars().take(40).collect();

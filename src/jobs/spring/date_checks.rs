@@ -60,7 +60,10 @@ pub(super) fn check_dates(
             errors.add(
                 "growth_seen",
                 &value,
-                format!("{} is not in the growing season after this winter on the {place}. Mend the date or the half", spoken(growth)),
+                format!(
+                    "{} is not in the growing season after this winter on the {place}. Correct the date or the hemisphere",
+                    spoken(growth)
+                ),
             );
         } else if let Some(freeze) = freeze.filter(|&freeze| freeze > growth) {
             errors.add(
@@ -82,7 +85,7 @@ pub(super) fn check_dates(
             errors.add(
                 "freeze",
                 &value,
-                format!("{} is not in the winter before this season on the {place}. Mend the date or the half", spoken(freeze)),
+                format!("{} is not in the winter before this season on the {place}. Correct the date or the hemisphere", spoken(freeze)),
             );
         }
     }

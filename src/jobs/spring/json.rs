@@ -255,7 +255,7 @@ impl SpringJson {
         let silent = answer.silent.as_ref();
         let alive = crate::units::Interval { low: 1.0, high: 1.0 };
         let [own, all] = answer.first_figs;
-        let lesson = snapshot.fruit_lesson.as_ref();
+        let lesson = snapshot.fruit_effects.as_ref();
         let head = &answer.head_start;
         Self {
             today: question.today,

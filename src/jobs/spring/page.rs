@@ -44,7 +44,7 @@ struct Ask {
 #[derive(Template, WebTemplate)]
 #[template(path = "spring/spring.html")]
 #[expect(clippy::struct_excessive_bools, reason = "each opens or closes a part of the page")]
-struct Page {
+struct SpringPage {
     frame: Frame,
     title: String,
     asked: String,
@@ -183,7 +183,7 @@ fn page(
     answer: &SpringAnswer<'_>,
     pairs: Vec<(String, String)>,
     sites: &[NamedSite],
-) -> Page {
+) -> SpringPage {
     let day = |d: f64| words::day(question, d);
     let outlook = &answer.outlook;
     let best = if outlook.breba.chance > outlook.main.chance { &outlook.breba } else { &outlook.main };
@@ -205,7 +205,7 @@ fn page(
         .filter_map(|(what, crop)| words::crop(question, what, crop))
         .collect();
     let today = question.so_far().today.unwrap_or(0.0);
-    Page {
+    SpringPage {
         title: title(question, answer, &frame),
         asked: question.today.strftime("%-d %B %Y").to_string(),
         half: question.half.label(),
@@ -242,7 +242,7 @@ fn page(
             shoots: c.regrowth_m.map_or_else(String::new, |l| format!("{:.1} to {:.1} m ({:.0} to {:.0} ft) of new shoots", l.mean - l.sd, l.mean + l.sd, (l.mean - l.sd) * FEET_PER_METRE, (l.mean + l.sd) * FEET_PER_METRE)),
         }).collect(),
         head_start: head_start(question, answer, &frame),
-        learned: words::learned(question, answer, snapshot.fruit_lesson.as_ref()),
+        learned: words::learned(question, answer, snapshot.fruit_effects.as_ref()),
         sources: sources(snapshot),
         advice: vec![
             ("when_to_cut_dead_wood", "How far back, and when do I cut?"),
@@ -296,7 +296,8 @@ fn assumed(question: &SpringQuestion, answer: &SpringAnswer<'_>, pairs: &[(Strin
         found.push(format!("{:.0} days without frost", season.frost_free_days()));
     }
     if season.warmth_origin == Origin::Assumed {
-        found.push(format!("a warmest month of {} on average", frame.temperature(season.warmest_month())));
+        let summer = question.place.summer().label();
+        found.push(format!("{summer}, a warmest month of {} on average", frame.temperature(season.warmest_month())));
     }
     if answer.silent.is_some() && question.coldest().is_none() {
         found.push("a winter like any other here".to_owned());

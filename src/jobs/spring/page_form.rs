@@ -34,7 +34,7 @@ impl SpringForm {
         };
         let more = ["today", "growth_seen", "freeze", "lowest_c", "lowest_f", "heat_so_far", "heat_base_c", "half"];
         let cover = ["cover_k", "cover_f", "cover_from", "cover_to"];
-        let place = ["setting", "culture", "protection", "years", "container_l", "container_gal"];
+        let place = ["setting", "culture", "protection", "store", "years", "wood_years", "container_l", "container_gal"];
         let season = ["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f"];
         let changed = |names: &[&str], usual: &[&str]| {
             names.iter().any(|n| typed.wrong(n).is_some() || (!typed.text(n).is_empty() && !usual.contains(&typed.text(n))))

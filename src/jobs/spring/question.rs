@@ -177,7 +177,7 @@ impl SpringQuestion {
         let mut place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
         let asked = if let Some((_, reading)) = record {
             place.retain(|(key, _)| key != "zone" && !crate::jobs::places::asked::PARAMETERS.contains(&key.as_str()));
-            answer::question(&reading.climate, &place, false)
+            answer::question(&reading.climate_by(&snapshot.priors), &place, false)
         } else {
             Question::parse(&place, false)
         };

@@ -4,9 +4,11 @@ use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::question::{Place, Question};
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::words::why_words;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::site_climate::SiteClimate;
+use crate::science::climate::site_estimate::{MINIMUM_LAPSE_K_PER_M, SiteEstimate};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::SeasonHeat;
@@ -65,7 +67,7 @@ pub fn question(climate: &SiteClimate, pairs: &[(String, String)], strict: bool)
     let counted = climate.equivalent_winter_minimum(None);
     let Some(winter) = counted.or_else(|| climate.winter_minimum()) else {
         let mut errors = FieldErrors::default();
-        errors.add("record", "", &climate.yearly_minimum.why);
+        errors.add("record", "", why_words(&climate.yearly_minimum.why));
         return Err(errors);
     };
     let by_class: Vec<WinterMinimum> = HardinessClass::all().filter_map(|class| climate.equivalent_winter_minimum(Some(class))).collect();
@@ -78,10 +80,39 @@ pub fn question(climate: &SiteClimate, pairs: &[(String, String)], strict: bool)
     Ok(question)
 }
 
+/// What lies between a record's station and the garden it stands for.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Carried {
+    /// How much milder the garden's coldest nights are taken to be, K.
+    pub milder_k: f64,
+    /// What that leaves open, a standard error, K.
+    pub error_k: f64,
+}
+
+impl Carried {
+    /// Over a distance, and down from a station that lies `higher_m` above the garden.
+    pub fn over(km: f64, higher_m: f64) -> Self {
+        Self { milder_k: MINIMUM_LAPSE_K_PER_M * higher_m, error_k: SiteEstimate::error_of_distance_k(km, higher_m) }
+    }
+
+    /// The winters at the garden.
+    pub fn winter(&self, station: WinterMinimum) -> WinterMinimum {
+        station.shifted(TemperatureDelta::literal(self.milder_k))
+    }
+}
+
 /// Answers from the record, and from its zone for comparison.
 pub fn recommend<'a>(snapshot: &'a Snapshot, question: &Question, reading: &Reading) -> OwnRecord<'a> {
+    recommend_carried(snapshot, question, reading, Carried::default())
+}
+
+/// The same for a garden that lies apart from the station.
+pub fn recommend_carried<'a>(snapshot: &'a Snapshot, question: &Question, reading: &Reading, carried: Carried) -> OwnRecord<'a> {
     let climate = &reading.climate;
     let mut site = question.site(&snapshot.priors);
+    site.winter = carried.winter(site.winter);
+    site.winter_by_class = site.winter_by_class.map(|winters| winters.map(|winter| carried.winter(winter)));
+    site.place_error_k = carried.error_k;
     let season_given = question.season.frost_free_days.is_some() || question.season.warmest_month.is_some();
     let recorded = climate.season().filter(|_| !season_given);
     if let Some(season) = recorded {

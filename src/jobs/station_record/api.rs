@@ -3,10 +3,11 @@
 use axum::Json;
 use axum::body::Bytes;
 use axum::extract::{Query, State};
+use serde_json::Value;
 
 use crate::input::errors::FieldErrors;
+use crate::jobs::station_record::json::climate_json;
 use crate::jobs::station_record::{asked, read};
-use crate::science::climate::site_climate::SiteClimate;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::state::AppState;
@@ -33,11 +34,7 @@ use crate::web::upload;
         (status = 422, description = "application/problem+json: what is wrong with the record and in which line")
     )
 )]
-pub async fn read(
-    State(state): State<AppState>,
-    Query(pairs): Query<Vec<(String, String)>>,
-    body: Bytes,
-) -> Result<Json<SiteClimate>, Failure> {
+pub async fn read(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>, body: Bytes) -> Result<Json<Value>, Failure> {
     let mut errors = FieldErrors::default();
     for (name, value) in &pairs {
         if !read::PARAMETERS.contains(&name.as_str()) && !asked::PARAMETERS.contains(&name.as_str()) {
@@ -58,7 +55,7 @@ pub async fn read(
     let question = asked::question(&pairs)?;
     let reading = run_queued(move || asked::answered(read::from_bytes(&body, &options)?, &question)).await?;
     match reading {
-        Ok(reading) => Ok(Json(reading.climate)),
+        Ok(reading) => climate_json(&reading.climate).map(Json).map_err(Failure::internal),
         Err(why) => Err(Failure::fields(asked::refused(&why))),
     }
 }

@@ -14,16 +14,29 @@ use super::read::{ReadError, Reading};
 /// Names of the parameters: temperatures in °C, heat loss in W/K, periods as `1961-1990,1991-2020`.
 pub const PARAMETERS: [&str; 5] = ["below_c", "carry_below_c", "hold_c", "heat_loss_w_k", "periods"];
 
+/// What forms send beside them: temperatures in °F, and the two periods in a field each.
+pub const OF_FORMS: [&str; 5] = ["below_f", "carry_below_f", "hold_f", "period_1", "period_2"];
+
 /// Reads those parameters; others are left alone.
 pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
     let value = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, text)| text.trim()).filter(|text| !text.is_empty());
     let mut errors = FieldErrors::default();
     let mut temperature = |name: &str| {
-        let text = value(name)?;
-        let read = decimal(text).and_then(|degrees| Celsius::new(degrees).map_err(|error| error.to_string()));
-        errors.keep(name, text, read)
+        let (in_c, in_f) = (format!("{name}_c"), format!("{name}_f"));
+        let (field, text, make): (_, _, fn(f64) -> _) = match (value(&in_c), value(&in_f)) {
+            (Some(_), Some(text)) => {
+                errors.add(in_f.clone(), text, format!("{in_c} and {in_f} are the same temperature in two scales; give one of them"));
+                return None;
+            }
+            (Some(text), None) => (in_c, text, Celsius::new),
+            (None, Some(text)) => (in_f, text, Celsius::from_fahrenheit),
+            (None, None) => return None,
+        };
+        let read = decimal(text).and_then(|degrees| make(degrees).map_err(|error| error.to_string()));
+        errors.keep(&field, text, read)
     };
-    let (threshold, carry_below, hold) = (temperature("below_c"), temperature("carry_below_c"), temperature("hold_c"));
+    let (threshold, carry_below, hold) = (temperature("below"), temperature("carry_below"), temperature("hold"));
+    let hold_typed = value("hold_c").or(value("hold_f")).is_some();
     let loss = value("heat_loss_w_k").and_then(|text| errors.keep("heat_loss_w_k", text, decimal(text)).map(|loss| (text, loss)));
     let shelter = match (hold, loss) {
         (Some(hold), Some((text, loss))) => errors.keep("heat_loss_w_k", text, HeatedShelter::new(hold, loss)),
@@ -35,16 +48,18 @@ pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
             );
             None
         }
-        (None, Some(_)) if value("hold_c").is_none() => {
-            errors.add("hold_c", "", "heating needs the temperature held, °C, beside the loss");
+        (None, Some(_)) if !hold_typed => {
+            errors.add("hold_c", "", "heating needs the temperature held beside the loss");
             None
         }
         _ => None,
     };
     let text = value("periods").unwrap_or_default();
     let parts = text.split(',').filter(|part| !part.trim().is_empty()).map(str::parse::<Period>);
-    let periods = errors.keep("periods", text, parts.collect::<Result<Vec<Period>, _>>());
-    let periods = periods.unwrap_or_default();
+    let mut periods = errors.keep("periods", text, parts.collect::<Result<Vec<Period>, _>>()).unwrap_or_default();
+    for field in ["period_1", "period_2"] {
+        periods.extend(value(field).and_then(|text| errors.keep(field, text, text.parse::<Period>())));
+    }
     if periods.len() > MOST {
         errors.add("periods", text, format!("at most {MOST} periods are compared, for example 1961-1990,1991-2020"));
     }
@@ -87,6 +102,17 @@ mod tests {
         assert!(asked(&[("heat_loss_w_k", "120")]).unwrap_err().of("hold_c").is_some());
         assert!(asked(&[("hold_c", "2"), ("heat_loss_w_k", "120")]).unwrap().spells.shelter.is_some());
         assert_eq!(asked(&[]).unwrap(), Question::default());
+    }
+
+    #[test]
+    fn a_form_in_fahrenheit_with_its_periods_apart_asks_the_same() {
+        let (form, api) = (
+            asked(&[("below_f", "23"), ("carry_below_f", "32"), ("period_1", "1961-1990"), ("period_2", "1991-2020")]).unwrap(),
+            asked(&[("below_c", "-5"), ("carry_below_c", "0"), ("periods", "1961-1990,1991-2020")]).unwrap(),
+        );
+        assert_eq!(form, api);
+        assert!(asked(&[("below_f", "23"), ("below_c", "-5")]).unwrap_err().of("below_f").is_some());
+        assert!(asked(&[("period_2", "sixties")]).unwrap_err().of("period_2").is_some());
     }
 
     #[test]

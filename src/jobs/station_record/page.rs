@@ -10,10 +10,11 @@ use axum::extract::{Multipart, Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
 use crate::jobs::station_record::page_saved;
-use crate::jobs::station_record::page_view::OffsetView;
+use crate::jobs::station_record::page_view_rows::OffsetView;
 use crate::jobs::station_record::saved;
 use crate::jobs::station_record::saved::SiteError;
 use crate::jobs::station_record::thermometer_offset;
@@ -80,7 +81,7 @@ pub async fn read(frame: Frame, State(state): State<AppState>, visitor: Visitor,
     let errors = match result {
         Ok(Read::Shown(page)) => return Ok(*page),
         Ok(Read::ToKeep(member, name, record)) => match state.sites.keep(&member, name, &record, now).await {
-            Ok(site) => return Ok(Redirect::to(&format!("/record?site={}", site.id)).into_response()),
+            Ok(site) => return Ok(Redirect::to(&address::saved_record(site.id)).into_response()),
             Err(SiteError::Fields(errors)) => errors,
             Err(other) => return Err(other.into()),
         },

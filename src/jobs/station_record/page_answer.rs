@@ -6,9 +6,11 @@ use askama_web::WebTemplate;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::station_record::page_view::View;
-use crate::jobs::station_record::{answer, asked, read};
+use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::{answer, asked, periods, read};
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
+use crate::science::climate::site_climate::Question as Beside;
 use crate::web::forms::Choice;
 use crate::web::frame::Frame;
 
@@ -95,12 +97,20 @@ pub(crate) fn worked_out(
     if bytes.is_empty() {
         return Err(refused(&"choose a file, or paste the lines of a daily record"));
     }
-    let reading =
-        read::from_bytes(bytes, &options).and_then(|reading| asked::answered(reading, &beside)).map_err(|why| asked::refused(&why))?;
+    let reading = read::from_bytes(bytes, &options).map_err(|why| asked::refused(&why))?;
+    let beside = if beside.periods.is_empty() {
+        // Nobody asked: 1961–1990 and since, where the record holds them.
+        Beside { periods: periods::two(&reading.climate).map(Vec::from).unwrap_or_default(), ..beside }
+    } else {
+        beside
+    };
+    let reading = asked::answered(reading, &beside).map_err(|why| asked::refused(&why))?;
     // A record too short for a distribution still has a climate worth showing, without a shortlist.
     if reading.climate.winter_minimum().is_none() {
         return Ok(View::new(&reading, None, pairs, frame));
     }
+    let climate = reading.climate_by(&snapshot.priors).into_owned();
+    let reading = Reading { climate, ..reading };
     let question = answer::question(&reading.climate, pairs, false)?.on_a_page();
     let own = answer::recommend(snapshot, &question, &reading);
     Ok(View::new(&reading, Some(&own), pairs, frame))

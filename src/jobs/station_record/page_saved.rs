@@ -6,6 +6,7 @@ use axum::http::StatusCode;
 use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
 use crate::jobs::station_record::page_view::View;
@@ -64,5 +65,5 @@ pub async fn file(State(state): State<AppState>, visitor: Visitor, Query(pairs):
 /// `POST /record/delete`.
 pub async fn delete(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
     state.sites.delete(&who.member, site_of(&pairs)).await?;
-    Ok(Redirect::to("/record"))
+    Ok(Redirect::to(address::RECORD.as_str()))
 }

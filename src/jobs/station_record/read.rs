@@ -1,5 +1,6 @@
 //! A daily record, from a file or from bytes sent, to the climate of its site. Files are opened and gunzipped here, within limits.
 
+use std::borrow::Cow;
 use std::cell::Cell;
 use std::fs::File;
 use std::io::{self, BufRead, BufReader, Read};
@@ -13,8 +14,11 @@ use jiff::tz::TimeZone;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::decimal;
+use crate::jobs::station_record::words::climate_error_words;
+use crate::science::climate::equivalent::Counting;
 use crate::science::climate::record::{DailyRecord, ReadOptions, ReadUnits, RecordError};
 use crate::science::climate::site_climate::{ClimateError, SiteClimate};
+use crate::science::priors::Priors;
 
 /// First bytes of a gzip file (RFC 1952, section 2.3.1).
 const GZIP_MAGIC: [u8; 2] = [0x1f, 0x8b];
@@ -54,7 +58,7 @@ pub enum ReadError {
     #[error(transparent)]
     Record(#[from] RecordError),
     /// It is one, and holds too little.
-    #[error(transparent)]
+    #[error("{}", climate_error_words(.0))]
     Climate(#[from] ClimateError),
 }
 
@@ -65,6 +69,18 @@ pub struct Reading {
     pub record: DailyRecord,
     /// What they tell.
     pub climate: SiteClimate,
+}
+
+impl Reading {
+    /// Its climate with hardening counted by as much as reports have taught.
+    pub fn climate_by(&self, priors: &Priors) -> Cow<'_, SiteClimate> {
+        let counting = Counting { share: priors.hardening_share.mean, per_doubling_k: priors.repeat_nights.mean, ..Counting::STARTING };
+        if counting == Counting::STARTING {
+            Cow::Borrowed(&self.climate)
+        } else {
+            Cow::Owned(self.climate.clone().counted(&self.record, &counting))
+        }
+    }
 }
 
 /// What a reader of a record is told beside the file: parameters `units`, `station`, `latitude`, the same for page and API.

@@ -12,7 +12,7 @@ use uuid::Uuid;
 use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
-use crate::jobs::shortlist::question;
+use crate::jobs::shortlist::question_form;
 use crate::jobs::station_record::{asked, read};
 use crate::records::{KeptRecord, Member, NamedSite, SiteId, SiteName};
 use crate::store::{Saving, Store, StoreError};
@@ -126,7 +126,11 @@ pub fn pack(bytes: &[u8], pairs: &[(String, String)]) -> Result<KeptRecord, Fiel
         return Err(too_large());
     }
     let known = |name: &str| {
-        read::PARAMETERS.contains(&name) || asked::PARAMETERS.contains(&name) || question::PARAMETERS.contains(&name) || name == WINTER
+        read::PARAMETERS.contains(&name)
+            || asked::PARAMETERS.contains(&name)
+            || asked::OF_FORMS.contains(&name)
+            || question_form::PARAMETERS.contains(&name)
+            || name == WINTER
     };
     let answers = pairs.iter().filter(|(name, text)| known(name) && !text.trim().is_empty()).cloned().collect();
     Ok(KeptRecord { packed, answers })

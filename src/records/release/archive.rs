@@ -10,6 +10,7 @@ use zip::{CompressionMethod, DateTime, ZipWriter};
 use super::columns;
 use super::describe::{self, State, Table};
 use super::rows::{PlantRow, WinterRow, WithdrawnRow};
+use super::shelter_rows::{self, PublishedShelter, ShelterChangeRow, WithdrawnShelterRow};
 use crate::catalogue::Catalogue;
 use crate::records::Flag;
 use crate::records::place::PublishedPlace;
@@ -17,8 +18,11 @@ use crate::records::place::PublishedPlace;
 /// Name under which the zip is handed out.
 pub const FILE_NAME: &str = "winterfig-reports.zip";
 
+/// Files by name, in their order.
+type Files = Vec<(String, Vec<u8>)>;
+
 /// Everything that is published, in order of ids.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Package {
     /// Plants.
     pub plants: Vec<PlantRow>,
@@ -26,6 +30,10 @@ pub struct Package {
     pub winters: Vec<WinterRow>,
     /// Reports that counted once.
     pub withdrawn: Vec<WithdrawnRow>,
+    /// Shelters with what was measured in them.
+    pub shelters: Vec<PublishedShelter>,
+    /// Shelters that counted once.
+    pub withdrawn_shelters: Vec<WithdrawnShelterRow>,
     /// Version of the newest release, which this one follows.
     pub follows: Option<String>,
 }
@@ -57,6 +65,17 @@ impl From<serde_json::Error> for NotWritten {
     fn from(error: serde_json::Error) -> Self {
         Self(error.to_string())
     }
+}
+
+/// A package in one file.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Zipped {
+    /// The file.
+    pub bytes: Vec<u8>,
+    /// Version of the package.
+    pub version: String,
+    /// One ready line to cite.
+    pub citation: String,
 }
 
 /// Rows as CSV after RFC 4180.
@@ -96,6 +115,30 @@ fn tables() -> Vec<Table> {
             is_records: true,
         },
         Table {
+            file: "shelters.csv",
+            title: "Shelters whose changes were measured",
+            columns: shelter_rows::shelters(),
+            key: &["shelter_id"],
+            refers: &[],
+            is_records: true,
+        },
+        Table {
+            file: "shelter-changes.csv",
+            title: "What a change to a shelter gained",
+            columns: shelter_rows::shelter_changes(),
+            key: &["shelter_id", "number"],
+            refers: &[("shelter_id", "shelters.csv", "shelter_id")],
+            is_records: true,
+        },
+        Table {
+            file: "withdrawn-shelters.csv",
+            title: "Shelters that an earlier release held",
+            columns: shelter_rows::withdrawn_shelters(),
+            key: &["shelter_id"],
+            refers: &[],
+            is_records: true,
+        },
+        Table {
             file: "cultivars.csv",
             title: "Names of cultivars",
             columns: columns::cultivars(),
@@ -117,8 +160,12 @@ fn tables() -> Vec<Table> {
 
 /// The words of the form by the column that holds them.
 fn vocabulary_rows() -> Vec<[&'static str; 3]> {
-    let all = columns::winters().into_iter().chain(columns::plants());
-    all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label])).collect()
+    let tables = [columns::winters(), columns::plants(), shelter_rows::shelters()];
+    let changes = crate::records::ShelterChange::ALL.iter().map(|change| ["changes", change.word(), change.label()]);
+    let all = tables.into_iter().flatten();
+    all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label]))
+        .chain(changes)
+        .collect()
 }
 
 /// The minor part and the build part of a version of ours.
@@ -154,6 +201,11 @@ impl Package {
 
     /// Every file of the package, by name, in the order of the zip.
     pub fn files(&self, catalogue: &Catalogue) -> Result<Vec<(String, Vec<u8>)>, NotWritten> {
+        Ok(self.files_and_names(catalogue)?.0)
+    }
+
+    /// The files, the version of the package and one ready line to cite.
+    fn files_and_names(&self, catalogue: &Catalogue) -> Result<(Files, String, String), NotWritten> {
         let described = tables();
         let names = catalogue.cultivars().iter().map(|cultivar| {
             let synonyms: Vec<&str> = cultivar.synonyms.iter().map(|s| s.name.as_str()).collect();
@@ -163,45 +215,64 @@ impl Package {
             ("winter-reports.csv".to_owned(), csv_of(&columns::winters(), &self.winters)?),
             ("plants.csv".to_owned(), csv_of(&columns::plants(), &self.plants)?),
             ("withdrawn.csv".to_owned(), csv_of(&columns::withdrawn(), &self.withdrawn)?),
+            ("shelters.csv".to_owned(), csv_of(&shelter_rows::shelters(), self.shelters.iter().map(|s| &s.shelter))?),
+            ("shelter-changes.csv".to_owned(), csv_of(&shelter_rows::shelter_changes(), self.changes())?),
+            ("withdrawn-shelters.csv".to_owned(), csv_of(&shelter_rows::withdrawn_shelters(), &self.withdrawn_shelters)?),
             ("cultivars.csv".to_owned(), csv_of(&columns::cultivars(), names)?),
             ("flags.csv".to_owned(), csv_of(&columns::flags(), Flag::ALL.iter().map(|flag| [flag.word(), flag.label()]))?),
             ("vocabularies.csv".to_owned(), csv_of(&columns::vocabularies(), vocabulary_rows())?),
         ];
         let version = self.version(&files);
-        let newest = self.winters.iter().map(|row| row.sent_on).chain(self.withdrawn.iter().map(|row| row.withdrawn_on)).max();
-        let state = State { version: &version, newest, reports: self.winters.len(), plants: self.plants.len() };
+        let state = self.state(&version);
         let pretty = |value: &serde_json::Value| serde_json::to_vec_pretty(value);
         files.insert(0, ("datapackage.json".to_owned(), pretty(&describe::data_package(&state, &described))?));
         files.push(("csvw-metadata.json".to_owned(), pretty(&describe::csvw(&described))?));
         files.push(("README.md".to_owned(), describe::read_me(&state, &described).into_bytes()));
         files.push(("CITATION.cff".to_owned(), describe::citation_file(&state).into_bytes()));
-        Ok(files)
+        let citation = state.citation();
+        Ok((files, version, citation))
     }
 
-    /// The zip.
-    pub fn zip(&self, catalogue: &Catalogue) -> Result<Vec<u8>, NotWritten> {
+    /// What was measured in all shelters, in their order.
+    fn changes(&self) -> impl Iterator<Item = &ShelterChangeRow> {
+        self.shelters.iter().flat_map(|shelter| &shelter.changes)
+    }
+
+    /// What the documents say.
+    fn state<'v>(&self, version: &'v str) -> State<'v> {
+        let days = self.winters.iter().map(|row| row.sent_on).chain(self.withdrawn.iter().map(|row| row.withdrawn_on));
+        let of_shelters = self.shelters.iter().map(|s| s.shelter.sent_on);
+        let newest = days.chain(of_shelters).chain(self.withdrawn_shelters.iter().map(|row| row.withdrawn_on)).max();
+        State { version, newest, reports: self.winters.len(), plants: self.plants.len(), shelters: self.shelters.len() }
+    }
+
+    /// Whether there is nothing in it.
+    pub fn is_empty(&self) -> bool {
+        self.winters.is_empty() && self.shelters.is_empty()
+    }
+
+    /// The same with shelters.
+    #[must_use]
+    pub fn with_shelters(mut self, mut shelters: Vec<PublishedShelter>, mut withdrawn: Vec<WithdrawnShelterRow>) -> Self {
+        shelters.sort_by(|a, b| a.shelter.shelter_id.cmp(&b.shelter.shelter_id));
+        withdrawn.sort_by(|a, b| a.shelter_id.cmp(&b.shelter_id));
+        (self.shelters, self.withdrawn_shelters) = (shelters, withdrawn);
+        self
+    }
+
+    /// The package in one file, with its names.
+    pub fn zip(&self, catalogue: &Catalogue) -> Result<Zipped, NotWritten> {
         let options = SimpleFileOptions::default()
             .compression_method(CompressionMethod::Deflated)
             .last_modified_time(DateTime::DEFAULT)
             .unix_permissions(0o644);
         let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
-        for (name, bytes) in self.files(catalogue)? {
+        let (files, version, citation) = self.files_and_names(catalogue)?;
+        for (name, bytes) in files {
             zip.start_file(name, options)?;
             zip.write_all(&bytes)?;
         }
-        Ok(zip.finish()?.into_inner())
-    }
-
-    /// Version and one ready line to cite.
-    pub fn citation(&self, catalogue: &Catalogue) -> Result<(String, String), NotWritten> {
-        let files = self.files(catalogue)?;
-        let tables: Vec<_> =
-            files.into_iter().filter(|(name, _)| std::path::Path::new(name).extension().is_some_and(|e| e == "csv")).collect();
-        let version = self.version(&tables);
-        let newest = self.winters.iter().map(|row| row.sent_on).chain(self.withdrawn.iter().map(|row| row.withdrawn_on)).max();
-        let state = State { version: &version, newest, reports: self.winters.len(), plants: self.plants.len() };
-        let line = state.citation();
-        Ok((version, line))
+        Ok(Zipped { bytes: zip.finish()?.into_inner(), version, citation })
     }
 
     /// Puts a package together: `published` gives what is shown of a plant's place.
@@ -210,7 +281,7 @@ impl Package {
         withdrawn: Vec<WithdrawnRow>,
         catalogue: &Catalogue,
     ) -> Self {
-        let mut package = Self { plants: Vec::new(), winters: Vec::new(), withdrawn, follows: None };
+        let mut package = Self { withdrawn, ..Self::default() };
         for (report, credited, place) in reports {
             package.winters.push(WinterRow::new(report, &credited));
             package.plants.push(PlantRow::new(&report.plant, catalogue, place));
@@ -246,7 +317,7 @@ mod tests {
         let mut last: Option<String> = None;
         for (count, minor) in [(3, 3), (2, 4), (1, 5), (3, 6)] {
             let next = package(&reports[..count]).following(last.clone());
-            let (version, _) = next.citation(&catalogue).unwrap();
+            let version = next.zip(&catalogue).unwrap().version;
             assert_eq!(minor_and_build(&version).unwrap().0, minor);
             // The same content again is the same release, byte for byte.
             let again = package(&reports[..count]).following(Some(version.clone()));
@@ -258,7 +329,8 @@ mod tests {
     #[test]
     fn sums_of_heat_are_published_in_tens_and_not_at_all_where_the_place_is_not() {
         let mut report = crate::records::sample::report();
-        report.record.heat = Some(HeatMet { site: None, to_growth: Some(214.37), to_ripe: Some(1_585.0), to_frost: None });
+        report.record.heat =
+            Some(HeatMet { site: None, to_growth: Some(214.37), to_ripe: Some(1_585.0), to_frost: None, harder_k: Some(1.27) });
         let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
         let mut row = |publish, point| {
             (report.plant.place.publish, report.plant.place.point) = (publish, point);

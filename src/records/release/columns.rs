@@ -5,7 +5,7 @@ use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
 use crate::science::hardiness::level::DamageLevel;
-use crate::science::site::Setting;
+use crate::science::site::{Setting, Store};
 use crate::vocabulary::Vocabulary;
 
 /// Type of a column, by its Table Schema name and its CSVW (XML Schema) name.
@@ -66,17 +66,17 @@ pub struct Column {
     pub text: &'static str,
 }
 
-const fn column(name: &'static str, kind: Kind, required: bool, term: &'static str, text: &'static str) -> Column {
+pub(super) const fn column(name: &'static str, kind: Kind, required: bool, term: &'static str, text: &'static str) -> Column {
     Column { name, kind, required, term, words: Vec::new(), labels: Vec::new(), text }
 }
 
-fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, text: &'static str) -> Column {
+pub(super) fn words<V: Vocabulary>(name: &'static str, required: bool, term: &'static str, text: &'static str) -> Column {
     let words = V::all().iter().map(|word| word.as_word()).collect();
     let labels = V::all().iter().map(|word| word.as_label()).collect();
     Column { words, labels, ..column(name, Kind::Text, required, term, text) }
 }
 
-fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'static str, text: &'static str) -> Column {
+pub(super) fn listed(name: &'static str, required: bool, words: &[&'static str], term: &'static str, text: &'static str) -> Column {
     Column { words: words.to_vec(), ..column(name, Kind::Text, required, term, text) }
 }
 
@@ -144,7 +144,15 @@ pub fn winters() -> Vec<Column> {
         words::<Thermometer>("thermometer", false, "dwc:measurementMethod", "How the temperature was measured"),
         words::<Stage>("stage", false, "", "What the plant was doing when the cold came"),
         words::<Cover>("protection", true, "", "What was done for the winter"),
+        words::<Store>("store", false, "", "Where a pot was carried in to for the winter"),
         column("age_years", Integer, false, "", "Whole years since planting; 0 is the first winter"),
+        column(
+            "wood_years",
+            Integer,
+            false,
+            "",
+            "Whole years that the standing wood had grown since the top was last killed back; 0: the winter before; empty: not known",
+        ),
         words::<Fruit>("fruit", false, "dwc:reproductiveCondition", "Fruit in the season after"),
         column("first_ripe_on", Date, false, "", "Day of the first ripe fig of that season"),
         column(
@@ -156,6 +164,13 @@ pub fn winters() -> Vec<Column> {
         ),
         column("heat_to_ripe_dd", Number, false, "", "The same to first_ripe_on"),
         column("heat_to_frost_dd", Number, false, "", "The same to the first autumn night of −1 °C, where figs set and none ripened"),
+        column(
+            "harder_k",
+            Number,
+            false,
+            "",
+            "By how much a plant of its class was harder (+) or less hard (−) on the coldest night of that winter than at the reference station, K, computed from the same daily record; to the nearest half, and empty where the place is not published",
+        ),
         column("complete_list", Boolean, true, "", "Whether the reporter gave every fig of the garden for this winter"),
         listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "", "Verdict of the review"),
         column("flags", Text, false, "", "Codes of automatic flags, parted by spaces; see flags.csv"),
@@ -195,7 +210,7 @@ pub fn flags() -> Vec<Column> {
 /// Columns of `vocabularies.csv`.
 pub fn vocabularies() -> Vec<Column> {
     vec![
-        column("column", Kind::Text, true, "", "Column of winter-reports.csv or plants.csv"),
+        column("column", Kind::Text, true, "", "Column of a table of records"),
         column("word", Kind::Text, true, "", "Word"),
         column("meaning", Kind::Text, true, "", "As the form asks it"),
     ]

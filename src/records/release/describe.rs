@@ -82,6 +82,8 @@ pub struct State<'a> {
     pub reports: usize,
     /// Plants.
     pub plants: usize,
+    /// Shelters.
+    pub shelters: usize,
 }
 
 impl State<'_> {
@@ -170,17 +172,19 @@ pub fn csvw(tables: &[Table]) -> Value {
 /// `README.md` of the package.
 pub fn read_me(state: &State<'_>, tables: &[Table]) -> String {
     let start = format!(
-        "# Fig winter survival records\n\nVersion {}: {} reports of {} plants.\n\n\
+        "# Fig winter survival records\n\nVersion {}: {} reports of {} plants, and {} shelters.\n\n\
          What winters did to fig plants, as their growers saw it. Every report was looked at by a steward; those taken with doubt say so.\n\
          Places are rounded to a grid, notes and names in words are not published, and each reporter is named as they wish.\n\n\
          Licence: records CC BY 4.0; names, vocabularies, flags and schema CC0 1.0.\n\nTo cite: {}\n\n\
          Temperatures are °C. An empty cell is a question that was not answered. “not_sure” and “not_looked” are answers.\n\
          `damage` and `damage_high` are the damage levels that the answers leave possible: unharmed; tips (tips and overwintering figlets\n\
          lost); wood (part of the older wood dead); to_ground (all top growth dead, regrew); dead (no growth from anywhere by midsummer).\n\
-         Reports listed in withdrawn.csv stood in an earlier release and should no longer be used.\n",
+         Reports listed in withdrawn.csv and shelters listed in withdrawn-shelters.csv stood in an earlier release and should no longer be\n\
+         used. A shelter’s gain is the mean of inside less outside on measured nights after a change, less the same before it.\n",
         state.version,
         state.reports,
         state.plants,
+        state.shelters,
         state.citation()
     );
     let columns = tables.iter().map(|table| {

@@ -8,11 +8,16 @@ mod archive;
 pub mod columns;
 mod describe;
 mod read;
+mod read_cells;
 mod rows;
+mod shelter_read;
+mod shelter_rows;
 
-pub use archive::{FILE_NAME, NotWritten, Package, minor_and_build};
-pub use read::{BadPackage, Incoming, RefusedRow, read};
+pub use archive::{FILE_NAME, NotWritten, Package, Zipped, minor_and_build};
+pub use read::{BadPackage, Contents, Incoming, read};
+pub use read_cells::RefusedRow;
 pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};
+pub use shelter_rows::{PublishedShelter, ShelterChangeRow, ShelterRow, WithdrawnShelterRow};
 
 /// Licence of the records.
 pub const RECORDS_LICENCE: &str = "https://creativecommons.org/licenses/by/4.0/";

@@ -3,17 +3,16 @@
 use std::collections::HashMap;
 use std::io::{Cursor, Read};
 
-use serde::de::DeserializeOwned;
-use uuid::Uuid;
 use zip::ZipArchive;
 
+use super::read_cells::{RefusedRow, id, point_of, rows, sent_on};
 use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
+use super::shelter_read::{self, CHANGES, SHELTERS, WITHDRAWN};
+use super::shelter_rows::WithdrawnShelterRow;
 use crate::catalogue::Catalogue;
-use crate::records::place::Publish;
+use crate::records::shelter_report::ShelterReport;
 use crate::records::words::TypedUnit;
-use crate::records::{
-    Coldest, FirstGrowth, Flag, Flagged, HeatMet, HeldPoint, Place, Plant, PlantId, Report, ReportId, WinterRecord, text,
-};
+use crate::records::{Coldest, FirstGrowth, Flag, Flagged, HeatMet, Place, Plant, PlantId, Report, ReportId, WinterRecord, text};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 
@@ -25,23 +24,6 @@ const LARGEST_RATIO: u64 = 20;
 const SMALL_TABLE: u64 = 1024 * 1024;
 /// Most refused rows listed.
 const LISTED: usize = 200;
-
-/// A row that cannot be taken.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RefusedRow {
-    /// File.
-    pub file: &'static str,
-    /// Line of the file, the header being 1.
-    pub line: u64,
-    /// Why.
-    pub reason: String,
-}
-
-impl std::fmt::Display for RefusedRow {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "{} line {}: {}", self.file, self.line, self.reason)
-    }
-}
 
 /// Why a package is not taken.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -69,12 +51,29 @@ pub struct Incoming {
     pub credited: Credited,
 }
 
-/// Reads a package. Reports come in the order of the file.
-pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<WithdrawnRow>), BadPackage> {
+/// What a package holds.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Contents {
+    /// Reports, in the order of the file.
+    pub reports: Vec<Incoming>,
+    /// Reports that an earlier release held.
+    pub withdrawn: Vec<WithdrawnRow>,
+    /// Shelters; earlier packages hold none.
+    pub shelters: Vec<ShelterReport>,
+    /// Shelters that an earlier release held.
+    pub withdrawn_shelters: Vec<WithdrawnShelterRow>,
+}
+
+/// Reads a package.
+pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<Contents, BadPackage> {
     let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
     let plants = table(&mut archive, "plants.csv")?.ok_or(BadPackage::Missing("plants.csv"))?;
     let winters = table(&mut archive, "winter-reports.csv")?.ok_or(BadPackage::Missing("winter-reports.csv"))?;
     let withdrawn = table(&mut archive, "withdrawn.csv")?.unwrap_or_default();
+    let of_shelters = [SHELTERS, CHANGES, WITHDRAWN]
+        .map(|name| table(&mut archive, name).map(Option::unwrap_or_default))
+        .into_iter()
+        .collect::<Result<Vec<_>, _>>()?;
     let mut refused = Vec::new();
     let mut garden: HashMap<String, Plant> = HashMap::new();
     for (line, row) in rows::<PlantRow>("plants.csv", &plants, &mut refused) {
@@ -110,8 +109,10 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<(Vec<Incoming>, Vec<W
             Err(reason) => refused.push(RefusedRow { file: "withdrawn.csv", line, reason }),
         }
     }
+    let of_shelter = |at: usize| of_shelters.get(at).map_or(&[][..], Vec::as_slice);
+    let (shelters, withdrawn_shelters) = shelter_read::shelters([of_shelter(0), of_shelter(1), of_shelter(2)], &mut refused);
     if refused.is_empty() {
-        return Ok((reports, gone));
+        return Ok(Contents { reports, withdrawn: gone, shelters, withdrawn_shelters });
     }
     refused.truncate(LISTED);
     Err(BadPackage::Rows(refused))
@@ -130,45 +131,10 @@ fn table(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &'static str) -> Result<
     if read as u64 > LARGEST_TABLE { Err(BadPackage::TooLarge(name)) } else { Ok(Some(bytes)) }
 }
 
-/// Rows with their lines. No cell of a package holds a line break, so the n-th record stands on line n + 1.
-fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refused: &mut Vec<RefusedRow>) -> Vec<(u64, R)> {
-    let mut reader = csv::Reader::from_reader(bytes);
-    let header = reader.headers().cloned().unwrap_or_default();
-    let mut taken = Vec::new();
-    for (line, record) in (2..).zip(reader.records()) {
-        match record.as_ref().map(|record| record.deserialize::<R>(Some(&header))) {
-            Ok(Ok(row)) => taken.push((line, row)),
-            Ok(Err(error)) => {
-                let reason = cell_reason(&error, &header, record.as_ref().unwrap_or(&csv::StringRecord::new()));
-                refused.push(RefusedRow { file, line, reason });
-            }
-            Err(error) => refused.push(RefusedRow { file, line, reason: error.to_string() }),
-        }
-    }
-    taken
-}
-
-/// Which column a cell that cannot be read stands in, and why it cannot.
-fn cell_reason(error: &csv::Error, header: &csv::StringRecord, record: &csv::StringRecord) -> String {
-    let csv::ErrorKind::Deserialize { err, .. } = error.kind() else { return error.to_string() };
-    let why = err.kind().to_string();
-    // Our own words quote the cell but do not know its place, so the cell is looked for.
-    let quoted = || record.iter().position(|cell| !cell.is_empty() && why.contains(&format!("“{cell}”")));
-    let place = err.field().map(|field| field as usize).or_else(quoted);
-    match place.and_then(|place| header.get(place)) {
-        Some(column) => format!("{column}: {why}"),
-        None => why,
-    }
-}
-
-fn id(what: &str, given: &str) -> Result<Uuid, String> {
-    Uuid::parse_str(given).map_err(|_| format!("{what} “{given}” is not an id"))
-}
-
 /// The row with its id as it is kept, so that what one database lists another can read.
 fn withdrawn_row(row: &WithdrawnRow) -> Result<WithdrawnRow, String> {
     let report_id = id("report", &row.report_id)?.to_string();
-    jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)).map_err(|error| format!("withdrawn_on: {error}"))?;
+    sent_on("withdrawn_on", row.withdrawn_on)?;
     Ok(WithdrawnRow { report_id, withdrawn_on: row.withdrawn_on })
 }
 
@@ -183,14 +149,7 @@ fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
         "container" => Culture::Container(volume),
         other => return Err(format!("culture “{other}” is neither ground nor container")),
     };
-    let (point, publish) = match (row.latitude, row.longitude, row.coordinate_precision) {
-        (None, None, None) => (None, Publish::Nowhere),
-        (Some(latitude), Some(longitude), Some(side)) => {
-            let point = HeldPoint::new(latitude, longitude).map_err(|error| error.to_string())?;
-            (Some(point), if side < 0.3 { Publish::AsPublished } else { Publish::AsPublishedCoarse })
-        }
-        _ => return Err("latitude, longitude and coordinate_precision go together".to_owned()),
-    };
+    let (point, publish) = point_of(row.latitude, row.longitude, row.coordinate_precision)?;
     Ok(Plant {
         id: PlantId(id("plant", &row.plant_id)?),
         owner: None,
@@ -235,8 +194,14 @@ fn heat(row: &WinterRow) -> Result<Option<HeatMet>, String> {
     let to_growth = sum("heat_to_growth_dd", row.heat_to_growth_dd, row.first_growth_on.or(row.no_growth_by).is_some())?;
     let to_ripe = sum("heat_to_ripe_dd", row.heat_to_ripe_dd, row.first_ripe_on.is_some())?;
     let to_frost = sum("heat_to_frost_dd", row.heat_to_frost_dd, row.first_growth_on.is_some())?;
-    let any = to_growth.is_some() || to_ripe.is_some() || to_frost.is_some();
-    Ok(any.then_some(HeatMet { site: None, to_growth, to_ripe, to_frost }))
+    let harder_k = match row.harder_k {
+        Some(harder) if !(-HeatMet::MOST_HARDER_K..=HeatMet::MOST_HARDER_K).contains(&harder) => {
+            return Err(format!("harder_k “{harder}” is not a difference of hardiness within ± {} K", HeatMet::MOST_HARDER_K));
+        }
+        harder => harder,
+    };
+    let any = to_growth.is_some() || to_ripe.is_some() || to_frost.is_some() || harder_k.is_some();
+    Ok(any.then_some(HeatMet { site: None, to_growth, to_ripe, to_frost, harder_k }))
 }
 
 fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, String> {
@@ -263,7 +228,7 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         Some(code) => text::line(code, 60).map_err(|error| format!("reporter: {error}"))?,
         None => None,
     };
-    let sent = jiff::tz::Offset::UTC.to_timestamp(row.sent_on.at(0, 0, 0, 0)).map_err(|error| format!("sent_on: {error}"))?;
+    let sent = sent_on("sent_on", row.sent_on)?;
     let record = WinterRecord {
         winter: row.winter,
         looked: row.looked_on,
@@ -277,12 +242,15 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         coldest: coldest(row)?,
         stage: row.stage,
         cover: row.protection,
+        store: row.store,
+        wood_years: row.wood_years,
         fruit: row.fruit,
         first_ripe: row.first_ripe_on,
         heat: heat(row)?,
         note: None,
         complete_list: row.complete_list,
     };
+    record.check_plant(plant).map_err(|bad| format!("{} “{}”: {}", bad.answer, bad.read, bad.why))?;
     // Dates of growth were not checked in earlier packages and stay as they are.
     if let Err(bad) = record.check_season()
         && bad.answer == "first_ripe"
@@ -316,8 +284,8 @@ mod tests {
         let catalogue = Catalogue::embedded().unwrap();
         let row = |report_id: &str| WithdrawnRow { report_id: report_id.to_owned(), withdrawn_on: date(2026, 8, 1) };
         let read_with = |ids: &[&str]| {
-            let package = Package { plants: vec![], winters: vec![], withdrawn: ids.iter().map(|id| row(id)).collect(), follows: None };
-            read(&package.zip(&catalogue).unwrap(), &catalogue)
+            let package = Package { withdrawn: ids.iter().map(|id| row(id)).collect(), ..Package::default() };
+            read(&package.zip(&catalogue).unwrap().bytes, &catalogue)
         };
         let good = "019a0000-0000-7000-8000-000000000001";
         for bad in ["", "not-an-id", "019a0000-0000-7000-8000-00000000000", "'; DROP TABLE report"] {
@@ -325,7 +293,7 @@ mod tests {
             assert_eq!((refused.len(), refused[0].file, refused[0].line), (1, "withdrawn.csv", 3), "{refused:?}");
         }
         // An id in another spelling is taken, as it is kept here.
-        let (_, taken) = read_with(&[&good.to_uppercase()]).unwrap();
+        let taken = read_with(&[&good.to_uppercase()]).unwrap().withdrawn;
         assert_eq!(taken, [row(good)]);
     }
 }

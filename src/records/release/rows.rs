@@ -4,14 +4,14 @@ use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
 use crate::catalogue::{Catalogue, Slug};
-use crate::records::place::PublishedPlace;
+use crate::records::place::{Cell, PublishedPlace};
 use crate::records::words::{
     Base, Cover, Fruit, JudgedBy, LossCause, NameCertainty, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality,
 };
 use crate::records::{FirstGrowth, HeatMet, Plant, Report, ReviewState, Winter, text};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
-use crate::science::site::{Culture, PotVolume, Setting};
+use crate::science::site::{Culture, PotVolume, Setting, Store};
 
 /// A row of `plants.csv`.
 #[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
@@ -107,8 +107,14 @@ pub struct WinterRow {
     pub stage: Option<Stage>,
     /// Protection.
     pub protection: Cover,
+    /// Where it was carried in to.
+    #[serde(default)]
+    pub store: Option<Store>,
     /// Whole years since planting.
     pub age_years: Option<u8>,
+    /// Whole years of the standing wood.
+    #[serde(default)]
+    pub wood_years: Option<u8>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig on.
@@ -119,6 +125,9 @@ pub struct WinterRow {
     pub heat_to_ripe_dd: Option<f64>,
     /// Heat to the first autumn night of −1 °C where figs set and none ripened, degree-days.
     pub heat_to_frost_dd: Option<f64>,
+    /// By how much harder than at the reference on the coldest night, K.
+    #[serde(default)]
+    pub harder_k: Option<f64>,
     /// Whether every plant of the garden was reported.
     pub complete_list: bool,
     /// Verdict of the review.
@@ -160,17 +169,28 @@ fn plain_decimal(typed: &str) -> String {
     typed.trim().replace(['−', '–'], "-").replace(',', ".")
 }
 
-fn day(moment: jiff::Timestamp) -> Date {
+pub(super) fn day(moment: jiff::Timestamp) -> Date {
     jiff::tz::TimeZone::UTC.to_datetime(moment).date()
 }
 
 /// Two decimals: a hundredth of a degree is finer than any thermometer here.
-fn hundredths(value: f64) -> f64 {
+pub(super) fn hundredths(value: f64) -> f64 {
     (value * 100.0).round() / 100.0
+}
+
+/// What was done to a point before publication.
+pub(super) fn cell_words(cell: Option<Cell>) -> String {
+    cell.map_or_else(
+        || "no point given, or not published".to_owned(),
+        |c| format!("rounded to the {} degree grid, middle of the cell; held at 0.01", c.side_deg()),
+    )
 }
 
 /// Steps in which sums of heat are published, degree-days: exact ones tell which of some thousand stations counted them.
 const HEAT_STEP_DD: f64 = 10.0;
+
+/// Steps in which computed hardiness is published, K: for the same reason.
+const HARDER_STEP_K: f64 = 0.5;
 
 fn heat_step(sum: f64) -> f64 {
     (sum / HEAT_STEP_DD).round() * HEAT_STEP_DD
@@ -180,7 +200,13 @@ fn heat_step(sum: f64) -> f64 {
 pub fn public_heat(report: &Report) -> Option<HeatMet> {
     let heat = report.record.heat.filter(|_| !report.plant.place.is_withheld())?;
     let step = |sum: Option<f64>| sum.map(heat_step);
-    Some(HeatMet { site: None, to_growth: step(heat.to_growth), to_ripe: step(heat.to_ripe), to_frost: step(heat.to_frost) })
+    Some(HeatMet {
+        site: None,
+        to_growth: step(heat.to_growth),
+        to_ripe: step(heat.to_ripe),
+        to_frost: step(heat.to_frost),
+        harder_k: heat.harder_k.map(|k| (k / HARDER_STEP_K).round() * HARDER_STEP_K),
+    })
 }
 
 impl PlantRow {
@@ -207,13 +233,10 @@ impl PlantRow {
             },
             latitude: cell.map(|c| hundredths(c.latitude())),
             longitude: cell.map(|c| hundredths(c.longitude())),
-            coordinate_precision: cell.map(crate::records::place::Cell::side_deg),
-            coordinate_uncertainty_m: cell.map(crate::records::place::Cell::uncertainty_m),
+            coordinate_precision: cell.map(Cell::side_deg),
+            coordinate_uncertainty_m: cell.map(Cell::uncertainty_m),
             geodetic_datum: cell.map(|_| "EPSG:4326".to_owned()),
-            data_generalizations: cell.map_or_else(
-                || "no point given, or not published".to_owned(),
-                |c| format!("rounded to the {} degree grid, middle of the cell; held at 0.01", c.side_deg()),
-            ),
+            data_generalizations: cell_words(cell),
         }
     }
 }
@@ -259,12 +282,16 @@ impl WinterRow {
             thermometer: coldest.map(|c| c.thermometer),
             stage: record.stage,
             protection: record.cover,
+            store: record.store,
             age_years: report.plant.years_at(record.winter),
+            // A year of planting that was corrected later goes before the years of wood.
+            wood_years: record.wood_years.map(|wood| report.plant.years_at(record.winter).map_or(wood, |years| wood.min(years))),
             fruit: record.fruit,
             first_ripe_on: record.first_ripe,
             heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),
             heat_to_ripe_dd: heat.and_then(|heat| heat.to_ripe),
             heat_to_frost_dd: heat.and_then(|heat| heat.to_frost),
+            harder_k: heat.and_then(|heat| heat.harder_k),
             complete_list: record.complete_list,
             review: report.state,
             flags: flags.join(" "),

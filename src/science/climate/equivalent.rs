@@ -146,7 +146,11 @@ pub fn course(
 
 /// The night that set a winter: where the equivalent is lowest; without any frost the coldest night as it was.
 pub fn hardest_night(course: &[PlantDay]) -> Option<(PlantDay, Celsius)> {
-    let frost = course.iter().filter_map(|day| Some((*day, day.equivalent()?)));
+    hardest_night_by(course, Counting::STARTING.share)
+}
+
+fn hardest_night_by(course: &[PlantDay], share: f64) -> Option<(PlantDay, Celsius)> {
+    let frost = course.iter().filter_map(|day| Some((*day, day.equivalent_by(share)?)));
     let coldest = |a: &(PlantDay, Celsius), b: &(PlantDay, Celsius)| a.1.degrees().total_cmp(&b.1.degrees());
     frost.min_by(coldest).or_else(|| course.iter().filter_map(|day| Some((*day, day.minimum?))).min_by(coldest))
 }
@@ -157,9 +161,31 @@ pub fn of_winter(course: &[PlantDay], counting: &Counting) -> Option<Celsius> {
     let coldest = course.iter().filter_map(|day| day.minimum).min_by(|a, b| a.degrees().total_cmp(&b.degrees()))?;
     let frosts: Vec<f64> = course.iter().filter_map(|day| Some(day.equivalent_by(counting.share)?.degrees())).collect();
     let Some(lowest) = frosts.iter().copied().min_by(f64::total_cmp) else { return Some(coldest) };
-    let nights: f64 = frosts.iter().map(|e| (-(e - lowest) / NIGHT_HALVES_K).exp2()).sum();
+    let nights = nights_near(frosts.iter().copied());
     let equivalent = lowest - counting.per_doubling_k * (nights / REFERENCE_NIGHTS).log2();
     Celsius::new(equivalent.min(coldest.degrees() + counting.most_gain_k)).ok()
+}
+
+/// By how much a plant of a class is harder (+) or less hard (−) than at the reference on the coldest night of a winter, K; `None` where the
+/// record does not hold that winter.
+pub fn harder_on_coldest_night(
+    record: &DailyRecord,
+    hemisphere: Hemisphere,
+    winter: i16,
+    class: HardinessClass,
+) -> Option<TemperatureDelta> {
+    let course = course(record, &DailyMeans::of(record), hemisphere, winter, class)?;
+    let night = course.iter().filter(|day| day.minimum.is_some()).min_by(|a, b| {
+        let degrees = |day: &PlantDay| day.minimum.map_or(f64::INFINITY, Celsius::degrees);
+        degrees(a).total_cmp(&degrees(b))
+    })?;
+    Some(night.reference - night.hardiness)
+}
+
+/// How many nights count as near the lowest: each by 2^(−(T − lowest)/2 K); 0 for none.
+pub fn nights_near(lows_c: impl Iterator<Item = f64> + Clone) -> f64 {
+    let lowest = lows_c.clone().fold(f64::INFINITY, f64::min);
+    lows_c.map(|c| (-(c - lowest) / NIGHT_HALVES_K).exp2()).sum()
 }
 
 /// Equivalent minimum of every used winter with the night that set it, by label, for one class.
@@ -169,14 +195,15 @@ pub fn by_winter(
     hemisphere: Hemisphere,
     winters: &[Winter],
     class: HardinessClass,
+    counting: &Counting,
 ) -> Vec<(i16, PlantDay, Celsius)> {
     winters
         .iter()
         .filter(|winter| winter.used)
         .filter_map(|winter| {
             let course = course(record, means, hemisphere, winter.winter, class)?;
-            let (night, _) = hardest_night(&course)?;
-            Some((winter.winter, night, of_winter(&course, &Counting::STARTING)?))
+            let (night, _) = hardest_night_by(&course, counting.share)?;
+            Some((winter.winter, night, of_winter(&course, counting)?))
         })
         .collect()
 }

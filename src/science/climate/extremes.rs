@@ -14,6 +14,8 @@
 
 use serde::Serialize;
 
+pub use super::extreme_fits::{AsOfNow, Chosen, LMomentFit, LikelihoodFit, ReturnLevel};
+use super::extreme_fits::{EndPassed, Grounds, Why, level_of, likelihood_fit};
 use super::frost::Quantiles;
 use super::gev::{Gev, GevFit, REGULAR_SHAPE};
 use super::gev_likelihood::ShapePrior;
@@ -38,93 +40,6 @@ const AICC_LEAD: f64 = 4.0;
 const TREND_LEVEL: f64 = 0.05;
 /// 97.5 % point of the standard normal.
 const Z_95: f64 = 1.959_963_984_540_054;
-
-/// Which distribution was taken.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum Chosen {
-    /// Normal.
-    Normal,
-    /// GEV by L-moments.
-    GevLmoments,
-    /// GEV by maximum likelihood.
-    GevMle,
-    /// GEV by maximum likelihood with a weak prior on the shape.
-    GevPrior,
-}
-
-/// GEV by L-moments, location given back as a temperature.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct LMomentFit {
-    /// Location as a temperature.
-    pub location_c: f64,
-    /// Scale, K.
-    pub scale_k: f64,
-    /// Shape, > 0 heavy tail.
-    pub shape: f64,
-    /// Whether every winter lies inside the support.
-    pub covers_data: bool,
-    /// Coldest (or, with a heavy tail, warmest) winter the fit allows.
-    pub end_point_c: Option<f64>,
-    /// The L-moments of the sign-reversed minima.
-    pub l_moments: LMoments,
-}
-
-/// GEV by maximum likelihood, location given back as a temperature.
-#[derive(Debug, Clone, PartialEq, Serialize)]
-pub struct LikelihoodFit {
-    /// Location as a temperature.
-    pub location_c: f64,
-    /// Scale, K.
-    pub scale_k: f64,
-    /// Shape, > 0 heavy tail.
-    pub shape: f64,
-    /// Standard errors of the three.
-    pub se: Option<[f64; 3]>,
-    /// Whether search, gradient and information agree that this is the maximum.
-    pub converged: bool,
-    /// Negative log likelihood.
-    pub nllh: f64,
-    /// Profile-likelihood interval of the shape, 95 %; an end that the data do not bound is absent.
-    pub shape_low: Option<f64>,
-    /// Its upper end.
-    pub shape_high: Option<f64>,
-    /// Coldest (or, with a heavy tail, warmest) winter the fit allows.
-    pub end_point_c: Option<f64>,
-    /// Levels of this fit, where they are not those of the distribution taken.
-    #[serde(skip_serializing_if = "Vec::is_empty")]
-    pub return_levels: Vec<ReturnLevel>,
-}
-
-/// A level undercut once in so many years on average.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct ReturnLevel {
-    /// Return period.
-    pub years: u32,
-    /// Level.
-    pub level_c: f64,
-    /// Colder end of the 95 % interval by profile likelihood; absent where the data do not bound it.
-    pub low_c: Option<f64>,
-    /// Warmer end.
-    pub high_c: Option<f64>,
-}
-
-/// The distribution as it stands in the last winter, where the trend counts.
-#[derive(Debug, Clone, Copy, PartialEq, Serialize)]
-pub struct AsOfNow {
-    /// The winter it stands for.
-    pub winter: i16,
-    /// Location as a temperature.
-    pub location_c: f64,
-    /// Scale, K.
-    pub scale_k: f64,
-    /// Shape.
-    pub shape: f64,
-    /// Points of the distribution.
-    pub quantiles_c: Quantiles<f64>,
-    /// Undercut once in ten years.
-    pub ten_year_level_c: f64,
-}
 
 /// Whether and how fast winters have been warming.
 #[derive(Debug, Clone, PartialEq, Serialize)]
@@ -175,7 +90,7 @@ pub struct Extremes {
     /// Distribution taken; absent with too few winters.
     pub chosen: Option<Chosen>,
     /// Why.
-    pub why: String,
+    pub why: Why,
     /// Points of the distribution taken: p10 is undercut by one winter in ten.
     pub quantiles_c: Option<Quantiles<f64>>,
     /// Levels undercut once in so many years.
@@ -232,7 +147,7 @@ impl Extremes {
             gev_mle: None,
             gev_prior: None,
             chosen: None,
-            why: format!("{n} usable winters are too few for a distribution; at least {FEWEST} are needed"),
+            why: Why { grounds: Grounds::TooFew { winters: n }, l_moments_rejected: None },
             quantiles_c: None,
             return_levels: Vec::new(),
             trend: None,
@@ -286,52 +201,37 @@ impl Extremes {
 
     /// Takes one and says why.
     fn choose(&mut self, reversed: &[f64], fits: &Fits) {
-        let n = reversed.len();
-        if n < FEWEST_FOR_GEV {
-            self.chosen = Some(Chosen::Normal);
-            self.why = format!(
-                "{n} winters are too few for the shape of a tail ({FEWEST_FOR_GEV} needed): normal, widened for the doubt about its mean"
-            );
-            return;
-        }
-        let normal = aicc(normal_nllh(reversed), 2.0, n as f64);
-        let usable = |fit: &&GevFit| fit.converged && fit.gev.shape > REGULAR_SHAPE;
-        let why = match fits.with_prior.as_ref().filter(usable) {
-            Some(fit) => {
-                let plain = fits.plain.as_ref().filter(usable);
-                let gev = aicc(plain.unwrap_or(fit).nllh, 3.0, n as f64);
-                if normal + AICC_LEAD < gev {
-                    self.chosen = Some(Chosen::Normal);
-                    format!("the normal describes the {n} winters as well with one number fewer (AICc {normal:.1} against {gev:.1})")
-                } else {
-                    self.chosen = Some(Chosen::GevPrior);
-                    let verdict = if normal < gev { ", not enough to overrule it" } else { "" };
-                    let without = plain.map_or_else(String::new, |plain| format!(", {:+.2} without it", plain.gev.shape));
-                    format!(
-                        "the family that theory gives for yearly minima (AICc {gev:.1}; normal {normal:.1}{verdict}), its shape {:+.2} under a weak \
-                         published prior{without}",
-                        fit.gev.shape
-                    )
-                }
+        let winters = reversed.len();
+        let (chosen, grounds) =
+            if winters < FEWEST_FOR_GEV { (Chosen::Normal, Grounds::TooFewForTail { winters }) } else { self.compare(reversed, fits) };
+        self.chosen = Some(chosen);
+        let coldest = reversed.iter().copied().fold(f64::NEG_INFINITY, f64::max);
+        let l_moments_rejected = match self.gev_lmoments {
+            Some(LMomentFit { covers_data: false, end_point_c: Some(end), .. }) => {
+                Some(EndPassed { end_c: Celsius::literal(end), measured_c: Celsius::literal(-coldest) })
             }
-            None if self.gev_lmoments.is_some_and(|fit| fit.covers_data && fit.shape > REGULAR_SHAPE) => {
-                self.chosen = Some(Chosen::GevLmoments);
-                "maximum likelihood gave no regular fit; L-moments did, without intervals".to_owned()
-            }
-            None => {
-                self.chosen = Some(Chosen::Normal);
-                "no regular extreme-value fit was found; the normal stands in".to_owned()
-            }
+            _ => None,
         };
-        if let Some(LMomentFit { covers_data: false, end_point_c: Some(end), .. }) = self.gev_lmoments {
-            let coldest = reversed.iter().copied().fold(f64::NEG_INFINITY, f64::max);
-            self.why = format!(
-                "{why}; the L-moment fit is set aside: it allows nothing beyond {:.1} and {:.1} was measured",
-                Celsius::literal(end),
-                Celsius::literal(-coldest)
-            );
+        self.why = Why { grounds, l_moments_rejected };
+    }
+
+    /// Normal and GEV compared, with winters enough for both.
+    fn compare(&self, reversed: &[f64], fits: &Fits) -> (Chosen, Grounds) {
+        let winters = reversed.len();
+        let n = winters as f64;
+        let aicc_normal = aicc(normal_nllh(reversed), 2.0, n);
+        let usable = |fit: &&GevFit| fit.converged && fit.gev.shape > REGULAR_SHAPE;
+        let Some(fit) = fits.with_prior.as_ref().filter(usable) else {
+            let by_l_moments = self.gev_lmoments.is_some_and(|fit| fit.covers_data && fit.shape > REGULAR_SHAPE);
+            return if by_l_moments { (Chosen::GevLmoments, Grounds::LikelihoodFailed) } else { (Chosen::Normal, Grounds::NothingRegular) };
+        };
+        let plain = fits.plain.as_ref().filter(usable);
+        let aicc_gev = aicc(plain.unwrap_or(fit).nllh, 3.0, n);
+        if aicc_normal + AICC_LEAD < aicc_gev {
+            (Chosen::Normal, Grounds::NormalAsGood { winters, aicc_normal, aicc_gev })
         } else {
-            self.why = why;
+            let shape_without = plain.map(|plain| plain.gev.shape);
+            (Chosen::GevPrior, Grounds::Theory { aicc_normal, aicc_gev, shape: fit.gev.shape, shape_without })
         }
     }
 
@@ -370,30 +270,6 @@ impl Extremes {
 struct Fits {
     plain: Option<GevFit>,
     with_prior: Option<GevFit>,
-}
-
-/// What is shown of a likelihood fit; its intervals come later.
-fn likelihood_fit(fit: &GevFit) -> LikelihoodFit {
-    LikelihoodFit {
-        location_c: -fit.gev.location,
-        scale_k: fit.gev.scale,
-        shape: fit.gev.shape,
-        se: fit.se,
-        converged: fit.converged,
-        nllh: fit.nllh,
-        shape_low: None,
-        shape_high: None,
-        end_point_c: fit.gev.end_point().map(|end| -end),
-        return_levels: Vec::new(),
-    }
-}
-
-/// One level of a likelihood fit with its profile interval.
-fn level_of(fit: &GevFit, reversed: &[f64], years: u32) -> ReturnLevel {
-    // Of the sign-reversed sample: its high end is the cold one.
-    let interval = profile::return_level(fit, reversed, f64::from(years));
-    let level = fit.gev.quantile(1.0 - 1.0 / f64::from(years));
-    ReturnLevel { years, level_c: -level, low_c: interval.high.map(|x| -x), high_c: interval.low.map(|x| -x) }
 }
 
 /// 10, 50 and 90 % points of a distribution.

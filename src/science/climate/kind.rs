@@ -13,3 +13,23 @@ vocabulary! {
         Continental = "continental" => "continental",
     }
 }
+
+vocabulary! {
+    /// Kind of summer of a site, where nobody says how warm it gets: winters of a kind go with summers of two.
+    pub enum Summer: "kind of summer" {
+        /// Cool: maritime, or high.
+        Cool = "cool" => "cool summers",
+        /// Warm.
+        Warm = "warm" => "warm summers",
+    }
+}
+
+impl Summer {
+    /// What is assumed of a kind of climate. Source: DESIGN. Coasts and high plains cool; inland warm, as at the inland reference station.
+    pub const fn usual(kind: ClimateKind) -> Self {
+        match kind {
+            ClimateKind::Coast | ClimateKind::Continental => Self::Cool,
+            ClimateKind::Inland => Self::Warm,
+        }
+    }
+}

@@ -2,8 +2,9 @@
 
 pub mod chill;
 pub mod degree_days;
-mod doubts;
+pub mod diagnostics;
 pub mod equivalent;
+pub mod extreme_fits;
 pub mod extreme_of_normal;
 pub mod extremes;
 pub mod frost;
@@ -23,6 +24,7 @@ pub mod site_estimate;
 pub mod spells;
 pub mod spring_nights;
 pub mod trend;
+pub mod usual_winter;
 pub mod winter_minimum;
 pub mod winters;
 pub mod zone;

@@ -3,7 +3,7 @@
 //! The daily mean follows T(d) = mean + amplitude·cos(2π(d − d₀)/365) with the warmest month's mean at its crest d₀ and
 //! [`Season::edge_mean_c`] at the median dates of last and first frost, which lie half the frost-free season either side of the crest.
 
-use crate::science::climate::kind::ClimateKind;
+use crate::science::climate::kind::{ClimateKind, Summer};
 use crate::units::{Celsius, OutOfRange, within};
 
 /// Days in a year of the sine model.
@@ -43,9 +43,16 @@ pub struct Season {
 /// Fewest frost-free days accepted: none survive less as a fig country, but the answer is then simply "no crop".
 const FEWEST_DAYS: f64 = 0.0;
 /// Slope and level of the assumed length, days per K and days: COMPUTED, least squares through the medians and mean winter minima of
-/// Seattle-Tacoma (244 d, −7.6 °C), Klein-Altendorf (190 d, −12.2 °C) and Champion (140 d, −27.3 °C), evidence on frost dates.
-const ASSUMED_DAYS_PER_K: f64 = 4.8;
-const ASSUMED_DAYS_AT_MINUS_15: f64 = 194.0;
+/// Seattle-Tacoma (244 d, −7.6 °C), Klein-Altendorf (190 d, −12.2 °C), USC00010655 (212 d, −12.2 °C), Champion (140 d, −27.3 °C) and Fort
+/// Collins (141 d, −27.5 °C).
+const ASSUMED_DAYS_PER_K: f64 = 4.7;
+const ASSUMED_DAYS_AT_MINUS_15: f64 = 196.0;
+/// Rise of the warmest month of warm summers per K of the mean winter minimum: COMPUTED from USC00010655 (26.0 °C at −12.2 °C) and Champion
+/// (23.6 °C at −27.3 °C). Cool summers show none.
+const WARM_SUMMER_RISE: f64 = 0.16;
+/// Inland places milder than any station here: towards 24 °C, by 2 K over the 5.5 K of a zone. Source: DESIGN; mild winters go with sea air.
+const WARM_MILD_C: f64 = 24.0;
+const SEA_AIR_FALL: f64 = 0.36;
 
 impl Season {
     /// Coolest and warmest mean of the warmest month accepted, °C: from sub-polar coasts to the hottest deserts.
@@ -74,13 +81,26 @@ impl Season {
         (ASSUMED_DAYS_AT_MINUS_15 + ASSUMED_DAYS_PER_K * (mean_minimum.degrees() + 15.0)).clamp(60.0, YEAR_DAYS).round()
     }
 
-    /// Mean of the warmest month assumed for a kind of climate: 18.5 °C on a coast (Seattle-Tacoma), 23.5 °C in a continental interior
-    /// (Champion, Nebraska), both COMPUTED from the daily records; 24 °C inland, DESIGN.
-    pub fn assumed_warmth(kind: ClimateKind) -> Celsius {
-        Celsius::literal(match kind {
-            ClimateKind::Coast => 18.5,
-            ClimateKind::Inland => 24.0,
-            ClimateKind::Continental => 23.5,
+    /// Mean of the warmest month assumed for a kind of climate and of summer, at a mean winter minimum: COMPUTED from daily records, and for
+    /// warm coasts, of which there is none here, from the file of towns (mean of six, among them Norfolk, Atlantic City, Venice, Rimini, Busan).
+    pub fn assumed_warmth(kind: ClimateKind, summer: Summer, mean_minimum: Celsius) -> Celsius {
+        let warm = |at: f64, minimum: f64| at + WARM_SUMMER_RISE * (mean_minimum.degrees() - minimum);
+        Celsius::literal(match (kind, summer) {
+            // Seattle-Tacoma.
+            (ClimateKind::Coast, Summer::Cool) => 18.5,
+            (ClimateKind::Coast, Summer::Warm) => 25.7,
+            // Klein-Altendorf.
+            (ClimateKind::Inland, Summer::Cool) => 18.7,
+            (ClimateKind::Inland, Summer::Warm) => {
+                if mean_minimum.degrees() < -12.2 {
+                    warm(26.0, -12.2).max(21.0)
+                } else {
+                    (26.0 - SEA_AIR_FALL * (mean_minimum.degrees() + 12.2)).max(WARM_MILD_C)
+                }
+            }
+            // Fort Collins.
+            (ClimateKind::Continental, Summer::Cool) => 21.3,
+            (ClimateKind::Continental, Summer::Warm) => warm(23.6, -27.3).clamp(21.3, 28.0),
         })
     }
 

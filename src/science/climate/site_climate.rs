@@ -1,13 +1,16 @@
 //! A site's own climate, put together from its daily record: the one result that commands, pages and the shortlist read.
 //!
-//! Serialised it is the JSON of `winterfig climate --json`; every number carries its unit in its name.
+//! Serialised, with the words of `jobs::station_record::json`, it is the JSON of `winterfig climate --json`; every number carries its unit in
+//! its name.
+
+use std::collections::BTreeMap;
 
 use serde::Serialize;
 
 use super::chill::Chill;
 use super::degree_days::{self, DegreeDays};
-use super::doubts::{Grounds, doubts};
-use super::equivalent::{self, DailyMeans};
+use super::diagnostics::{Diagnostic, Grounds, diagnostics};
+use super::equivalent::{self, Counting, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
 use super::kind::ClimateKind;
@@ -26,6 +29,8 @@ const MORE_THRESHOLDS_C: [Celsius; 3] = [Celsius::literal(-1.0), Celsius::litera
 pub const COAST_RANGE_K: f64 = 16.0;
 /// Range from which it counts as continental, K.
 pub const CONTINENTAL_RANGE_K: f64 = 24.0;
+/// Refused and doubtful values listed; the rest are counted. A file may repeat one line a hundred thousand times.
+pub const MOST_LISTED: usize = 200;
 /// Days of one month, over all years, for its mean.
 const MONTH_DAYS: usize = 20;
 
@@ -33,14 +38,14 @@ const MONTH_DAYS: usize = 20;
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 pub enum ClimateError {
     /// Not one winter is covered.
-    #[error("no usable winter in {first} to {last}: a winter is {winter} and needs all but {allowed} of its cold-month minima")]
+    #[error("no usable winter of the {hemisphere} hemisphere in {first} to {last}: at most {allowed} cold-month minima may be missing")]
     NoWinter {
         /// First day.
         first: String,
         /// Last day.
         last: String,
-        /// What a winter is, in words.
-        winter: &'static str,
+        /// Decides what a winter is.
+        hemisphere: Hemisphere,
         /// Cold-month minima that may be missing.
         allowed: usize,
     },
@@ -75,6 +80,15 @@ pub struct ClassEquivalent {
     extremes: Extremes,
 }
 
+/// What counts as a winter of a record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct WinterRule {
+    /// Decides the months.
+    pub hemisphere: Hemisphere,
+    /// Cold-month minima that may be missing.
+    pub missing_allowed: usize,
+}
+
 /// The climate of one site.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct SiteClimate {
@@ -84,12 +98,18 @@ pub struct SiteClimate {
     pub hemisphere: Hemisphere,
     /// How it is known: "latitude", "the values" or "assumed".
     pub hemisphere_from: &'static str,
-    /// Values that were read and not used.
+    /// Values that were read and not used, by date: the first [`MOST_LISTED`].
     pub rejected: Vec<Rejected>,
-    /// Values that were kept although far from their season.
+    /// How many there are.
+    pub rejected_count: usize,
+    /// How many of them for which reason.
+    pub rejected_by_reason: BTreeMap<String, usize>,
+    /// Values that were kept although far from their season, by date: the first [`MOST_LISTED`].
     pub doubtful: Vec<Doubtful>,
-    /// The rule for missing days, in words.
-    pub winter_rule: String,
+    /// How many there are.
+    pub doubtful_count: usize,
+    /// The rule for winters: what one is, and how many days may be missing.
+    pub winter_rule: WinterRule,
     /// Every winter that the record touches.
     pub winters: Vec<Winter>,
     /// The yearly minimum as measured.
@@ -116,7 +136,8 @@ pub struct SiteClimate {
     #[serde(skip_serializing_if = "Option::is_none")]
     pub periods: Option<Periods>,
     /// What to keep in mind when reading the numbers.
-    pub doubts: Vec<String>,
+    #[serde(rename = "doubts")]
+    pub diagnostics: Vec<Diagnostic>,
 }
 
 impl SiteClimate {
@@ -128,13 +149,12 @@ impl SiteClimate {
         let yearly_minimum = Extremes::of(&minima).ok_or_else(|| ClimateError::NoWinter {
             first: record.file.first.to_string(),
             last: record.file.last.to_string(),
-            winter: winter_in_words(hemisphere),
+            hemisphere,
             allowed: super::winters::MISSING_ALLOWED,
         })?;
         let means = DailyMeans::of(record);
-        let equivalent_by_class: Vec<ClassEquivalent> =
-            HardinessClass::all().filter_map(|class| class_equivalent(record, &means, hemisphere, &mut winters, class)).collect();
-        let equivalent_minimum = equivalent_by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone());
+        let equivalent_by_class: Vec<ClassEquivalent> = by_class(record, &means, hemisphere, &mut winters, &Counting::STARTING);
+        let equivalent_minimum = middle(&equivalent_by_class);
         let months = month_means(record);
         let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
         let spells = Spells::of(record, hemisphere, &labels, &SpellQuestion::default());
@@ -142,13 +162,12 @@ impl SiteClimate {
             file: record.file.clone(),
             hemisphere,
             hemisphere_from,
-            rejected: record.rejected.clone(),
-            doubtful: record.doubtful.clone(),
-            winter_rule: format!(
-                "a winter is {}; used when the record covers it and at most {} of its cold-month minima are missing",
-                winter_in_words(hemisphere),
-                super::winters::MISSING_ALLOWED
-            ),
+            rejected: record.rejected.iter().take(MOST_LISTED).copied().collect(),
+            rejected_count: record.rejected.len(),
+            rejected_by_reason: by_reason(&record.rejected),
+            doubtful: record.doubtful.iter().take(MOST_LISTED).copied().collect(),
+            doubtful_count: record.doubtful.len(),
+            winter_rule: WinterRule { hemisphere, missing_allowed: super::winters::MISSING_ALLOWED },
             winters,
             yearly_minimum,
             equivalent_minimum,
@@ -161,9 +180,9 @@ impl SiteClimate {
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
             spells,
             periods: None,
-            doubts: Vec::new(),
+            diagnostics: Vec::new(),
         };
-        climate.doubts = doubts(
+        climate.diagnostics = diagnostics(
             record,
             &Grounds {
                 winters_used: climate.yearly_minimum.winters_used,
@@ -173,10 +192,18 @@ impl SiteClimate {
                 chill: climate.chill.as_ref(),
                 frost: &climate.frost,
                 winters: &climate.winters,
-                doubtful: &climate.doubtful,
+                doubtful: &record.doubtful,
             },
         );
         Ok(climate)
+    }
+
+    /// The same with hardening and nights counted otherwise, of the record that it is from.
+    #[must_use]
+    pub fn counted(mut self, record: &DailyRecord, counting: &Counting) -> Self {
+        self.equivalent_by_class = by_class(record, &DailyMeans::of(record), self.hemisphere, &mut self.winters, counting);
+        self.equivalent_minimum = middle(&self.equivalent_by_class);
+        self
     }
 
     /// The same with what else is asked of the record that it is from.
@@ -231,26 +258,41 @@ impl SiteClimate {
 /// Place of the class whose equivalent minimum is shown winter by winter.
 const MIDDLE: usize = 2;
 
-fn winter_in_words(hemisphere: Hemisphere) -> &'static str {
-    match hemisphere {
-        Hemisphere::North => "July to June, named by the year it ends in",
-        Hemisphere::South => "January to December",
-    }
-}
-
 fn used(winters: &[Winter]) -> Vec<(i16, Celsius)> {
     winters.iter().filter(|w| w.used).filter_map(|w| Some((w.winter, w.minimum_c?))).collect()
 }
 
-/// The equivalent minima of one class; those of the middle class are also written into the winters.
-fn class_equivalent(
+/// How many values were refused for which reason.
+fn by_reason(rejected: &[Rejected]) -> BTreeMap<String, usize> {
+    let mut counts: BTreeMap<String, usize> = BTreeMap::new();
+    for refused in rejected {
+        *counts.entry(refused.reason.to_string()).or_default() += 1;
+    }
+    counts
+}
+
+fn by_class(
     record: &DailyRecord,
     means: &DailyMeans,
     hemisphere: Hemisphere,
     winters: &mut [Winter],
+    counting: &Counting,
+) -> Vec<ClassEquivalent> {
+    HardinessClass::all().filter_map(|class| class_equivalent((record, means, hemisphere), winters, class, counting)).collect()
+}
+
+fn middle(by_class: &[ClassEquivalent]) -> Option<Extremes> {
+    by_class.iter().find(|e| e.class.index() == MIDDLE).map(|e| e.extremes.clone())
+}
+
+/// The equivalent minima of one class; those of the middle class are also written into the winters.
+fn class_equivalent(
+    (record, means, hemisphere): (&DailyRecord, &DailyMeans, Hemisphere),
+    winters: &mut [Winter],
     class: HardinessClass,
+    counting: &Counting,
 ) -> Option<ClassEquivalent> {
-    let nights = equivalent::by_winter(record, means, hemisphere, winters, class);
+    let nights = equivalent::by_winter(record, means, hemisphere, winters, class, counting);
     let equivalents: Vec<(i16, Celsius)> = nights.iter().map(|(label, _, equivalent)| (*label, *equivalent)).collect();
     // Intervals and trend are shown for the middle class only.
     let extremes = if class.index() == MIDDLE { Extremes::of(&equivalents)? } else { Extremes::in_brief(&equivalents)? };
@@ -311,19 +353,27 @@ mod tests {
         SiteClimate::of(&DailyRecord::of_days(Date::constant(1990, 7, 1), days, Some(latitude)).unwrap()).unwrap()
     }
 
-    fn says(climate: &SiteClimate, words: &str) -> bool {
-        climate.doubts.iter().any(|doubt| doubt.contains(words))
+    fn has(climate: &SiteClimate, wanted: impl Fn(&Diagnostic) -> bool) -> bool {
+        climate.diagnostics.iter().any(wanted)
+    }
+
+    fn is_floor(found: &Diagnostic) -> bool {
+        matches!(found, Diagnostic::SameLowest { .. })
+    }
+
+    fn is_gaps(found: &Diagnostic) -> bool {
+        matches!(found, Diagnostic::GapsInTheCold { .. })
     }
 
     #[test]
     fn a_sound_record_of_twenty_years_raises_no_doubt() {
-        assert_eq!(years(21, 45.0, |_, _| ()).doubts, Vec::<String>::new());
+        assert_eq!(years(21, 45.0, |_, _| ()).diagnostics, Vec::new());
     }
 
     #[test]
     fn a_latitude_of_the_wrong_sign_is_noticed_and_the_seasons_are_followed() {
         let (right, wrong) = (years(21, 45.0, |_, _| ()), years(21, -45.0, |_, _| ()));
-        assert!(says(&wrong, "check the sign of the latitude"), "{:?}", wrong.doubts);
+        assert!(has(&wrong, |found| matches!(found, Diagnostic::LatitudeSign { seen: Hemisphere::North, .. })), "{:?}", wrong.diagnostics);
         assert_eq!((wrong.hemisphere, wrong.hemisphere_from), (Hemisphere::North, "the values"));
         assert_eq!((&wrong.winters, &wrong.chill), (&right.winters, &right.chill));
     }
@@ -331,19 +381,19 @@ mod tests {
     #[test]
     fn few_springs_are_said_at_nine_and_not_at_ten() {
         let nine = years(10, 45.0, |_, _| ());
-        assert!(says(&nine, "frost dates rest on 9 springs"), "{:?}", nine.doubts);
-        assert!(!says(&years(11, 45.0, |_, _| ()), "frost dates rest"));
+        assert!(has(&nine, |found| matches!(found, Diagnostic::FewFrostDates { springs: 9, .. })), "{:?}", nine.diagnostics);
+        assert!(!has(&years(11, 45.0, |_, _| ()), |found| matches!(found, Diagnostic::FewFrostDates { .. })));
     }
 
     #[test]
     fn a_thermometer_that_reads_no_lower_or_fails_in_the_cold_is_suspected() {
         let bottom = Celsius::literal(-9.0);
         let clipped = years(21, 45.0, |_, day| day.minimum = day.minimum.map(|t| t.max(bottom)));
-        assert!(says(&clipped, "read no lower"), "{:?}", clipped.doubts);
+        assert!(has(&clipped, is_floor), "{:?}", clipped.diagnostics);
         let failing = years(21, 45.0, |_, day| day.minimum = day.minimum.filter(|t| *t > bottom));
-        assert!(says(&failing, "fail in the cold"), "{:?}", failing.doubts);
+        assert!(has(&failing, is_gaps), "{:?}", failing.diagnostics);
         // Gaps at any temperature are no sign of it.
         let gappy = years(21, 45.0, |i, day| day.minimum = day.minimum.filter(|_| i % 61 != 0));
-        assert!(!says(&gappy, "fail in the cold") && !says(&gappy, "read no lower"), "{:?}", gappy.doubts);
+        assert!(!has(&gappy, is_gaps) && !has(&gappy, is_floor), "{:?}", gappy.diagnostics);
     }
 }

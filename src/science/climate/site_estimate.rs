@@ -191,6 +191,21 @@ impl SiteEstimate {
         }
     }
 
+    /// The coldest night of one winter as winters vary, and apart from it what is not known of its mean, a standard error, K (0 where the first
+    /// holds it, as a band does).
+    pub fn winter_and_error(&self) -> (WinterMinimum, f64) {
+        match self.doubt {
+            Doubt::Normal => (WinterMinimum::Normal { mean: self.mean.value, spread: self.spread.value }, self.mean.error),
+            Doubt::Uniform => (self.winter(), 0.0),
+        }
+    }
+
+    /// What a record of a station `km` away and `higher_m` above a garden leaves open of its winters, a standard error, K.
+    pub fn error_of_distance_k(km: f64, higher_m: f64) -> f64 {
+        let height = HEIGHT_ERROR_K * (1.0 - (-higher_m.abs() / HEIGHT_SCALE_M).exp());
+        (AWAY_ERROR_K_PER_ROOT_KM * km.max(0.0).sqrt()).hypot(height)
+    }
+
     /// Share of the variance of one winter's coldest night that is not knowing the site, 0..=1; the rest are the winters themselves.
     pub fn share_not_known(&self) -> f64 {
         let (place, winters) = (self.mean.error.powi(2), self.spread.value.kelvin().powi(2));

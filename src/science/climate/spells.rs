@@ -68,6 +68,15 @@ pub struct Spell {
     pub minimum_c: Celsius,
 }
 
+/// Nights of one winter below a threshold.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+pub struct NightsOfWinter {
+    /// Its label.
+    pub winter: i16,
+    /// Nights.
+    pub nights: usize,
+}
+
 /// Nights below one threshold.
 #[derive(Debug, Clone, PartialEq)]
 pub struct BelowThreshold {
@@ -89,6 +98,8 @@ pub struct BelowThreshold {
     pub winters_without: usize,
     /// The longest run of all winters.
     pub longest: Option<Spell>,
+    /// Nights of each winter, by its label.
+    pub by_winter: Vec<NightsOfWinter>,
 }
 
 /// Carrying pots in on nights below a threshold and out again after them.
@@ -172,6 +183,7 @@ impl Spells {
 
 /// The nights of one winter.
 struct WinterNights<'a> {
+    label: i16,
     first: Date,
     days: &'a [Day],
 }
@@ -179,7 +191,7 @@ struct WinterNights<'a> {
 impl<'a> WinterNights<'a> {
     fn of(record: &'a DailyRecord, hemisphere: Hemisphere, label: i16) -> Option<Self> {
         let (first, last) = hemisphere.winter(label)?;
-        record.covers(first, last).then(|| Self { first, days: record.span(first, last) })
+        record.covers(first, last).then(|| Self { label, first, days: record.span(first, last) })
     }
 
     /// Runs of nights below a threshold.
@@ -231,6 +243,11 @@ fn below(threshold: Celsius, hemisphere: Hemisphere, winters: &[WinterNights<'_>
         first_night: dates(|runs| Some(runs.first()?.first)),
         last_night: dates(|runs| Some(runs.last()?.last)),
         winters_without: runs.iter().filter(|runs| runs.is_empty()).count(),
+        by_winter: winters
+            .iter()
+            .zip(runs)
+            .map(|(winter, runs)| NightsOfWinter { winter: winter.label, nights: runs.iter().map(|run| run.nights).sum() })
+            .collect(),
         // The first of equally long ones.
         longest: runs.iter().flatten().copied().reduce(|longest, run| if run.nights > longest.nights { run } else { longest }),
     })
@@ -296,10 +313,11 @@ impl<T: Serialize, F: Fn(&BelowThreshold) -> T> Serialize for Keyed<'_, F> {
 impl Serialize for Spells {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let all = self.by_threshold.as_slice();
-        let mut json = serializer.serialize_struct("Spells", 13)?;
+        let mut json = serializer.serialize_struct("Spells", 14)?;
         json.serialize_field("winters", &self.winters)?;
         json.serialize_field("thresholds_c", &all.iter().map(|below| rounded(below.threshold)).collect::<Vec<_>>())?;
         json.serialize_field("nights_per_winter", &Keyed(all, |below: &BelowThreshold| below.nights))?;
+        json.serialize_field("nights_by_winter", &Keyed(all, |below: &BelowThreshold| below.by_winter.clone()))?;
         json.serialize_field("longest_run", &Keyed(all, |below: &BelowThreshold| below.longest_run))?;
         json.serialize_field("runs_per_winter", &Keyed(all, |below: &BelowThreshold| below.runs))?;
         json.serialize_field("weeks_per_winter", &Keyed(all, |below: &BelowThreshold| below.weeks))?;

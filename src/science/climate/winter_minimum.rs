@@ -60,6 +60,21 @@ fn normal_cdf_integral(z: f64) -> f64 {
 }
 
 impl WinterMinimum {
+    /// One temperature, without spread.
+    pub const fn exactly(lowest: Celsius) -> Self {
+        Self::Normal { mean: lowest, spread: TemperatureDelta::literal(0.0) }
+    }
+
+    /// The same winters `by` milder (negative: colder).
+    #[must_use]
+    pub fn shifted(self, by: TemperatureDelta) -> Self {
+        match self {
+            Self::Band { mean, spread } => Self::Band { mean: Interval { low: mean.low + by, high: mean.high + by }, spread },
+            Self::Normal { mean, spread } => Self::Normal { mean: mean + by, spread },
+            Self::Gev { location, scale, shape } => Self::Gev { location: location + by, scale, shape },
+        }
+    }
+
     /// Mean over winters.
     pub fn mean(&self) -> Celsius {
         match *self {

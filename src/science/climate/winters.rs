@@ -21,7 +21,7 @@ const CONTRADICTION_K: f64 = 5.0;
 
 vocabulary! {
     /// Half of the Earth: decides when winter is, and with it the turn of the year.
-    pub enum Hemisphere: "half of the Earth" {
+    pub enum Hemisphere: "hemisphere" {
         /// Winter about January, over the turn of the year.
         North = "north" => "northern half",
         /// Winter about July, in the middle of the year.
@@ -92,6 +92,16 @@ impl Hemisphere {
     }
 }
 
+/// Why a winter does not count.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum NotUsed {
+    /// The record does not cover all of it.
+    NotCovered,
+    /// More than [`MISSING_ALLOWED`] minima of the cold months are missing.
+    MinimaMissing,
+}
+
 /// One winter of a record.
 #[derive(Debug, Clone, PartialEq, Serialize)]
 pub struct Winter {
@@ -107,8 +117,8 @@ pub struct Winter {
     pub cold_days_missing: usize,
     /// Whether it counts.
     pub used: bool,
-    /// Why not, in words.
-    pub reason: Option<&'static str>,
+    /// Why not.
+    pub reason: Option<NotUsed>,
     /// Equivalent midwinter minimum of an established plant of middling hardiness; `None` without daily means or when not used.
     pub equivalent_minimum_c: Option<Celsius>,
     /// The night that set it.
@@ -139,9 +149,9 @@ fn one_winter(record: &DailyRecord, hemisphere: Hemisphere, label: i16) -> Optio
         .min_by(|a, b| a.1.degrees().total_cmp(&b.1.degrees()));
     let cold_days_missing = missing(cold_first, cold_last);
     let reason = if !record.covers(first, last) {
-        Some("the record does not cover all of it")
+        Some(NotUsed::NotCovered)
     } else if cold_days_missing > MISSING_ALLOWED {
-        Some("too many minima of the cold months are missing")
+        Some(NotUsed::MinimaMissing)
     } else {
         None
     };

@@ -4,7 +4,6 @@
 //! of its distance to the house beside it, `inside = f·house + (1 − f)·outside`, f about 0.3 attached, 0.15 detached (growers' paired readings,
 //! `evidence/shelter.md` §12, all single growers' posts), house 20 °C.
 
-use super::forecast::line;
 use crate::science::numeric::Gaussian;
 use crate::units::within;
 use crate::vocabulary::vocabulary;
@@ -66,9 +65,32 @@ pub enum PlaceError {
         /// Slope of the line.
         b: f64,
     },
+    /// Colder inside than outside on a cold night.
+    #[error(
+        "{inside_c} °C inside at {outside_c} °C outside: on a cold night no store is colder than the air outside; are the two swapped, or is a sign missing?"
+    )]
+    ColderInside {
+        /// Reading outside, °C.
+        outside_c: f64,
+        /// Reading inside, °C.
+        inside_c: f64,
+    },
     /// A number out of range.
     #[error(transparent)]
     OutOfRange(#[from] crate::units::OutOfRange),
+}
+
+/// Outside temperature up to which a store is warmer than the night, °C: above, a cellar may be cooler than a mild night. DESIGN.
+const COLD_OUTSIDE_C: f64 = 5.0;
+/// How much two thermometers may differ, K. COMMON_PRACTICE.
+const THERMOMETERS_K: f64 = 0.5;
+
+/// Refuses an inside that a store cannot have.
+pub fn check_inside(outside_c: f64, inside_c: f64) -> Result<(), PlaceError> {
+    if outside_c <= COLD_OUTSIDE_C && inside_c < outside_c - THERMOMETERS_K {
+        return Err(PlaceError::ColderInside { outside_c, inside_c });
+    }
+    Ok(())
 }
 
 impl Place {
@@ -84,6 +106,7 @@ impl Place {
         for (outside, inside) in pairs {
             within("outside reading", "°C", *outside, -60.0, 50.0)?;
             within("inside reading", "°C", *inside, -60.0, 60.0)?;
+            check_inside(*outside, *inside)?;
         }
         let by_kind = Self::of_kind(kind, tonight_c);
         let Some(&(first_out, first_in)) = pairs.first() else { return Ok(by_kind) };
@@ -114,6 +137,14 @@ impl Place {
     }
 }
 
+/// Ordinary least squares of y on x: (slope, intercept); `None` where x does not vary.
+fn line(points: impl Iterator<Item = (f64, f64)> + Clone) -> Option<(f64, f64)> {
+    let n = points.clone().count() as f64;
+    let (mx, my) = points.clone().fold((0.0, 0.0), |(x, y), p| (x + p.0 / n, y + p.1 / n));
+    let (sxx, sxy) = points.fold((0.0, 0.0), |(xx, xy), (x, y)| (xx + (x - mx).powi(2), xy + (x - mx) * (y - my)));
+    (sxx > 1e-9).then(|| (sxy / sxx, my - sxy / sxx * mx))
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -128,6 +159,9 @@ mod tests {
 
     #[test]
     fn readings_that_run_backwards_are_refused() {
+        assert!(matches!(Place::from_pairs(&[(-5.0, -9.0)], StoreKind::Detached, -8.0), Err(PlaceError::ColderInside { .. })));
+        // A cellar may be cooler than a mild night.
+        assert!(Place::from_pairs(&[(12.0, 9.0)], StoreKind::Cellar, -8.0).is_ok());
         assert!(matches!(Place::from_pairs(&[(-5.0, 2.0), (-15.0, 6.0)], StoreKind::Detached, -8.0), Err(PlaceError::Slope { .. })));
     }
 }

@@ -146,6 +146,14 @@ impl Medium {
     }
 }
 
+/// Dusk below which the day cannot have thawed a pot, °C. DESIGN.
+const NO_THAW_C: f64 = -3.0;
+
+/// A pot at dusk, by the air: with it above freezing; thawed but ice-cold after a day about freezing; frozen through in a lasting frost.
+pub fn at_dusk(evening_c: f64) -> Medium {
+    Medium::at(if evening_c > NO_THAW_C { evening_c.max(0.0) } else { evening_c })
+}
+
 /// A pot's night.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct PotNight {

@@ -29,22 +29,8 @@ pub struct LossShares {
 /// Every starting value of a night.
 #[derive(Debug, Clone, PartialEq)]
 pub struct NightPriors {
-    /// h of a plant with no hardening, °C.
-    pub tender: Gaussian,
     stages: Vec<(Stage, StagePrior)>,
     covers: Vec<(CoverKind, [Gaussian; 3])>,
-    /// Root temperature at which half lose their young roots, °C.
-    pub root_young: Gaussian,
-    /// Root temperature at which half die, °C: hardened and established.
-    pub root_death: Gaussian,
-    /// The same in the first two winters.
-    pub root_death_young: Gaussian,
-    /// The same in leaf or growth.
-    pub root_death_growing: Gaussian,
-    /// Steepness of root kill, 1/K.
-    pub root_beta: f64,
-    /// Spread of a pot's lowest temperature as a share of its distance to the air.
-    pub pot_doubt: f64,
     /// Value lost by level.
     pub loss: LossShares,
     /// Evening above minimum where only the minimum is known, K.
@@ -53,8 +39,6 @@ pub struct NightPriors {
     pub night_hours: f64,
     /// Spread of tonight's minimum about the forecast, K.
     pub forecast_sd_k: f64,
-    /// Share of a cover's gain that a pot on paving gets.
-    pub cover_pot_share: f64,
 }
 
 impl NightPriors {
@@ -74,15 +58,8 @@ impl NightPriors {
             Ok((kind, [Gaussian::new(a, sa), Gaussian::new(b, sb), Gaussian::new(c, sc)]))
         });
         Ok(Self {
-            tender: table.gaussian("tender")?,
             stages: stages.collect::<Result<_, PriorError>>()?,
             covers: covers.collect::<Result<_, PriorError>>()?,
-            root_young: table.gaussian("root_young")?,
-            root_death: table.gaussian("root_death")?,
-            root_death_young: table.gaussian("root_death_young")?,
-            root_death_growing: table.gaussian("root_death_growing")?,
-            root_beta: table.value("root_beta")?,
-            pot_doubt: table.value("pot_doubt")?,
             loss: LossShares {
                 tips: table.value("loss_tips")?,
                 wood: table.value("loss_wood")?,
@@ -92,7 +69,6 @@ impl NightPriors {
             evening_drop_k: table.value("evening_drop")?,
             night_hours: table.value("night_hours")?,
             forecast_sd_k: table.value("forecast_sd")?,
-            cover_pot_share: table.value("cover_pot_share")?,
         })
     }
 

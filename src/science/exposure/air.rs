@@ -3,7 +3,7 @@
 use std::sync::Arc;
 
 use crate::science::climate::winter_minimum::WinterMinimum;
-use crate::science::cold_night::tonight::Tonight;
+use crate::science::cold_night::pot::PotTemperature;
 
 /// Days of a cold spell before and with its coldest night that a pot is followed through.
 pub const DAYS_OF_SPELL: usize = 7;
@@ -12,8 +12,6 @@ const SPELL_STEP_H: f64 = 2.0;
 /// Hours of the daily minimum and maximum. COMMON_PRACTICE: about sunrise in winter, and two to three hours after noon.
 const MINIMUM_HOUR: f64 = 7.0;
 const MAXIMUM_HOUR: f64 = 15.0;
-/// Steps of one night.
-const NIGHT_STEPS: usize = 56;
 
 /// The outside air.
 #[derive(Debug, Clone)]
@@ -28,24 +26,29 @@ pub struct Air {
     pub course: Course,
 }
 
-/// Air temperatures above the lowest through a night or a spell, K, in even steps: the shape is kept when the lowest moves.
+/// What a pot goes through.
 #[derive(Debug, Clone)]
-pub struct Course {
+pub enum Course {
+    /// Air to follow it through.
+    Air(AirCourse),
+    /// It was followed already, night by night, for several lowest temperatures: the lowest air at the pot, °C, and how cold it became.
+    Followed(Arc<[(f64, PotTemperature)]>),
+}
+
+/// Air temperatures above the lowest through a spell, K, in even steps: the shape is kept when the lowest moves.
+#[derive(Debug, Clone)]
+pub struct AirCourse {
     pub(super) above_lowest_k: Arc<[f64]>,
     pub(super) step_h: f64,
     /// Air that a pot has come to terms with when the course begins, K above the lowest.
     pub(super) start_above_k: f64,
-    /// Temperature of the pot when it begins, °C, where measured.
-    pub(super) pot_start_c: Option<f64>,
 }
 
 impl Course {
-    /// One night from two hours after sunset to sunrise.
-    pub fn night(night: &Tonight, pot_start_c: Option<f64>) -> Self {
-        let lowest = night.minimum_c.mean;
-        let step_h = night.hours / NIGHT_STEPS as f64;
-        let above = (0..NIGHT_STEPS).map(|i| (night.at(step_h * (i as f64 + 0.5)) - lowest).max(0.0)).collect();
-        Self { above_lowest_k: above, step_h, start_above_k: (night.evening_c - lowest).max(0.0), pot_start_c }
+    /// A pot that was followed elsewhere, for at least one lowest air: (lowest air at it, °C; how cold it became).
+    pub fn followed(mut coldest: Vec<(f64, PotTemperature)>) -> Self {
+        coldest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        Self::Followed(coldest.into())
     }
 
     /// A spell of days that ends with the noon after its coldest night: daily minima and maxima above the lowest, K, the last minimum
@@ -66,12 +69,6 @@ impl Course {
         let steps = ((end - MINIMUM_HOUR) / SPELL_STEP_H).ceil() as usize;
         let above: Arc<[f64]> = (0..steps).map(|i| at(MINIMUM_HOUR + SPELL_STEP_H * (i as f64 + 0.5)).max(0.0)).collect();
         let start_above_k = 0.5 * (minima_k[0] + maxima_k[0]);
-        Self { above_lowest_k: above, step_h: SPELL_STEP_H, start_above_k, pot_start_c: None }
-    }
-
-    /// Air above the lowest at any even steps, K, and where a pot begins: for courses worked out elsewhere (several nights of a forecast).
-    pub fn hourly(above_lowest_k: Vec<f64>, step_h: f64, pot_start_c: Option<f64>) -> Self {
-        let start_above_k = above_lowest_k.first().copied().unwrap_or(0.0);
-        Self { above_lowest_k: above_lowest_k.into(), step_h, start_above_k, pot_start_c }
+        Self::Air(AirCourse { above_lowest_k: above, step_h: SPELL_STEP_H, start_above_k })
     }
 }

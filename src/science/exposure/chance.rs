@@ -59,6 +59,17 @@ pub(super) fn levels_of([tips, wood, ground, dead]: [f64; 4]) -> [f64; 5] {
 /// Lowest outside air, its weight, and the chances there that young roots are lost and that roots kill the plant.
 pub(super) type RootNode = (f64, f64, (f64, f64));
 
+/// Chance that each part of a plant is lost of itself.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Parts {
+    /// Tips, buds and shoots, by the air.
+    pub tips: f64,
+    /// Trunk and branches to the ground, by the air.
+    pub trunk: f64,
+    /// Roots: in a pot by its own temperature, in the ground with the crown.
+    pub roots: f64,
+}
+
 /// Either of two independent causes.
 pub(super) fn either(a: f64, b: f64) -> f64 {
     1.0 - (1.0 - a) * (1.0 - b)
@@ -85,9 +96,30 @@ impl Exposure {
         }
     }
 
+    /// Spread of what a garden's plants share in a winter as far as it moves a level, K: most of it is how the autumn hardened the wood, and of
+    /// that green tissue has nothing left that could differ.
+    fn shared_k(&self, level: DamageLevel) -> f64 {
+        let share = match level {
+            DamageLevel::Tips | DamageLevel::Unharmed => self.top.tips_share(),
+            DamageLevel::Wood | DamageLevel::ToGround => self.top.wood_share(),
+            DamageLevel::Dead => self.base.wood_share(),
+        };
+        (1.0 - share) * self.shared_winter_k
+    }
+
     /// Chance of each level, everything averaged over, in the order of [`DamageLevel::ALL`].
     pub fn chance(&self, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 5] {
         levels_of(self.at_least(belief, scale))
+    }
+
+    /// Chance that each part is lost of itself, whatever becomes of the others.
+    pub fn parts(&self, belief: &HardinessBelief, scale: &DamageScale) -> Parts {
+        let [tips, _, trunk, base] = self.at_least_by(belief, scale, None);
+        let roots = self
+            .roots
+            .as_ref()
+            .map_or(base, |roots| air_nodes(&self.lowest).into_iter().map(|(t, w)| w * roots.chances(t, RootView::Averaged).1).sum());
+        Parts { tips, trunk, roots }
     }
 
     fn at_least(&self, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 4] {
@@ -95,6 +127,10 @@ impl Exposure {
             .roots
             .as_ref()
             .map(|roots| air_nodes(&self.lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, RootView::Averaged))).collect());
+        self.at_least_by(belief, scale, nodes.as_deref())
+    }
+
+    fn at_least_by(&self, belief: &HardinessBelief, scale: &DamageScale, nodes: Option<&[RootNode]>) -> [f64; 4] {
         HARMED.map(|level| {
             belief
                 .components()
@@ -103,8 +139,8 @@ impl Exposure {
                     let (tissue, hard) = self.part(level, part.h.mean);
                     let x = hard + self.offset_k(level, scale);
                     let kept = tissue.kept_of_h(part.h.mean) * part.h.sd;
-                    let variance = kept * kept + tissue.variance_k2() + self.shared_winter_k.powi(2);
-                    part.weight * self.reached(scale.beta, x, tissue, variance, level, nodes.as_deref())
+                    let variance = kept * kept + tissue.variance_k2() + self.shared_k(level).powi(2);
+                    part.weight * self.reached(scale.beta, x, tissue, variance, level, nodes)
                 })
                 .sum()
         })

@@ -1,7 +1,8 @@
 //! Everything that decides what a plant meets: what a person says of it, in quantities.
 
-use super::air::Air;
+use super::air::{Air, Course};
 use super::store_air::StoreAir;
+use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::pot::Stands;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
@@ -39,6 +40,22 @@ pub struct Gains {
     pub pot: Gaussian,
     /// Part of the variance of `top` that differs from night to night, K².
     pub luck_k2: f64,
+}
+
+impl Circumstances {
+    /// An established plant, asleep and uncovered, in the ground, in air of this lowest temperature at the plant.
+    pub fn plain_night(lowest: WinterMinimum) -> Self {
+        Self {
+            air: Air { lowest, doubt_k: 0.0, windy_share: 0.0, course: Course::followed(Vec::new()) },
+            setting: None,
+            gains: Gains::NONE,
+            stand: Stand::Ground,
+            age: AgeEffects::ESTABLISHED,
+            hardening: Hardening::Reference,
+            roots_growing: false,
+            nights: None,
+        }
+    }
 }
 
 impl Gains {

@@ -1,4 +1,4 @@
-//! What a plant meets, and what that does to it: the one function behind every door.
+//! Exposure: the temperature a plant's tissues meet, and the damage. The one function behind pages, commands and the fit.
 //!
 //! A zone, a climate of one's own, a daily record, one night, spring, the answer sheet, commands and the API all describe
 //! [`Circumstances`]: the air ([`Air`]: a distribution over winters, or one night with its spread), the setting, the cover, where the plant
@@ -58,7 +58,8 @@ mod store_air;
 mod tissue;
 mod year;
 
-pub use air::{Air, Course, DAYS_OF_SPELL};
+pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL};
+pub use chance::Parts;
 pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInAir, Stand};
 pub use doubt::{DoubtSource, Doubts};
 pub use response::{Response, ResponseFamily};

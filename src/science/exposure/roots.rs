@@ -3,11 +3,10 @@
 //! The pot model of a cold night is run through the course of the air (one night, or the week of a usual cold spell) once for each of some
 //! lowest temperatures, and read between them. Nothing measured is known of fig roots: their limits are starting values with wide spreads.
 
+use super::air::{AirCourse, Course};
 use super::circumstances::{Circumstances, PotInAir, Stand};
-use super::doubt::DoubtSource;
 use super::tissue::Tissue;
-use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, through_the_night};
-use crate::science::cold_night::risk::at_dusk;
+use crate::science::cold_night::pot::{Pot, PotTemperature, at_dusk, through_the_night};
 use crate::science::numeric::{Gaussian, expected_logistic};
 use crate::science::priors::{Priors, RootPriors};
 use crate::units::Celsius;
@@ -46,13 +45,9 @@ pub struct Roots {
     pot_doubt: f64,
 }
 
-/// Coldest temperatures for even steps of the pot's lowest air.
+/// Coldest temperatures of a pot by the lowest air at it, from cold to warm; at least one.
 #[derive(Debug, Clone)]
-struct Runs {
-    from_c: f64,
-    step_k: f64,
-    coldest: Vec<PotTemperature>,
-}
+struct Runs(Vec<(f64, PotTemperature)>);
 
 /// Whether doubt is averaged over or held at so many standard deviations (positive: tenderer roots, colder pot).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -62,28 +57,27 @@ pub(super) enum RootView {
 }
 
 impl Runs {
-    fn of(pot: &Pot, circumstances: &Circumstances, low: f64, high: f64) -> Self {
-        let course = &circumstances.air.course;
+    /// Through a course, for even steps of the pot's lowest air. A store passes on a `share` of what the outside does.
+    fn through(course: &AirCourse, pot: &Pot, share: f64, low: f64, high: f64) -> Self {
         let count = (((high - low) / STEP_K).ceil() as usize).clamp(1, MOST_RUNS) + 1;
         let step_k = (high - low).max(1e-6) / (count - 1) as f64;
         let hours = course.step_h * course.above_lowest_k.len() as f64;
         let run = |lowest: f64| {
-            let start = course.pot_start_c.map_or_else(|| at_dusk(lowest + course.start_above_k), Medium::at);
             let air = |hour: f64| {
                 let step = ((hour / course.step_h) as usize).min(course.above_lowest_k.len().saturating_sub(1));
-                lowest + course.above_lowest_k.get(step).copied().unwrap_or(0.0)
+                lowest + share * course.above_lowest_k.get(step).copied().unwrap_or(0.0)
             };
+            let start = at_dusk(lowest + share * course.start_above_k);
             through_the_night(pot, start, hours, course.above_lowest_k.len().max(1), air).coldest
         };
-        Self { from_c: low, step_k, coldest: (0..count).map(|i| run(low + step_k * i as f64)).collect() }
+        Self((0..count).map(|i| low + step_k * i as f64).map(|lowest| (lowest, run(lowest))).collect())
     }
 
     fn at(&self, air_c: f64) -> PotTemperature {
-        let place = ((air_c - self.from_c) / self.step_k).clamp(0.0, (self.coldest.len() - 1) as f64);
-        let i = (place as usize).min(self.coldest.len().saturating_sub(2));
-        let t = place - i as f64;
-        match self.coldest.get(i..i + 2) {
-            Some([a, b]) => {
+        let next = self.0.partition_point(|(lowest, _)| *lowest < air_c).clamp(1, self.0.len().max(2) - 1);
+        match self.0.get(next - 1..=next) {
+            Some([(low, a), (high, b)]) => {
+                let t = if high > low { ((air_c - low) / (high - low)).clamp(0.0, 1.0) } else { 0.0 };
                 let between = |x: f64, y: f64| x + t * (y - x);
                 PotTemperature {
                     wall_c: between(a.wall_c, b.wall_c),
@@ -91,7 +85,7 @@ impl Runs {
                     centre_c: between(a.centre_c, b.centre_c),
                 }
             }
-            _ => self.coldest.first().copied().unwrap_or(PotTemperature { wall_c: air_c, mean_c: air_c, centre_c: air_c }),
+            _ => self.0.first().map_or(PotTemperature { wall_c: air_c, mean_c: air_c, centre_c: air_c }, |(_, pot)| *pot),
         }
     }
 }
@@ -119,9 +113,15 @@ impl Roots {
         let reach = REACH * lowest.sd().kelvin();
         let at = |t: f64| (air.share * t + air.offset_k).max(Celsius::MIN);
         let (low, high) = (at(lowest.mean().degrees() - reach), at(lowest.mean().degrees() + reach));
-        let runs = [(1.0 - windy, false), (windy, true)].into_iter().filter(|(share, _)| *share > 0.0);
         let PotInAir { litres, stands } = pot;
-        let runs = runs.map(|(share, windy)| (share, Runs::of(&Pot::new(litres, stands, windy), circumstances, low, high))).collect();
+        let runs = match &circumstances.air.course {
+            Course::Followed(coldest) => vec![(1.0, Runs(coldest.to_vec()))],
+            Course::Air(course) => [(1.0 - windy, false), (windy, true)]
+                .into_iter()
+                .filter(|(share, _)| *share > 0.0)
+                .map(|(share, windy)| (share, Runs::through(course, &Pot::new(litres, stands, windy), air.share, low, high)))
+                .collect(),
+        };
         let (death, young) = limits(&priors.roots, circumstances.roots_growing, circumstances.age.young);
         Some(Self { air, runs, death, young, beta: priors.roots.beta, pot_doubt: priors.roots.pot_doubt })
     }
@@ -159,9 +159,42 @@ impl Roots {
         let pot = self.coldest(outside_c);
         (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
     }
+}
 
-    /// Doubts about the air at the pot.
-    pub fn air_doubt_k(&self, source: DoubtSource) -> f64 {
-        self.air.doubts.sd_k(source)
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::prior_table;
+    use crate::science::climate::winter_minimum::WinterMinimum;
+
+    /// By the definition of the temperatures: half of plants have lost young roots at one, half are dead at the other. In growth the roots harden
+    /// no more, and the young ones go with the rest.
+    #[test]
+    fn half_lose_young_roots_at_their_half_point_and_half_die_at_that_of_the_plant() {
+        let priors = prior_table::priors().unwrap();
+        let at = |growing: bool, c: f64| {
+            let mut night = Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(c)));
+            night.stand = Stand::Pot(PotInAir::on_ground(15.0));
+            night.air.course = Course::followed(vec![(c, PotTemperature { wall_c: c, mean_c: c, centre_c: c })]);
+            night.roots_growing = growing;
+            Roots::of(&night, &priors).unwrap().chances(c, RootView::Averaged)
+        };
+        let half = |chance: f64| (chance - 0.5).abs() < 1e-9;
+        let (lost, killed) = at(false, priors.roots.young_roots.mean);
+        assert!(half(lost) && killed < 0.2, "{lost} {killed}");
+        let (lost, killed) = at(false, priors.roots.death.mean);
+        assert!(half(killed) && lost > 0.8, "{lost} {killed}");
+        let (lost, killed) = at(true, priors.roots.death_growing.mean);
+        assert!(half(lost) && half(killed), "{lost} {killed}");
+    }
+
+    /// Growers' rule: young roots go before the plant, and never outlive it.
+    #[test]
+    fn young_roots_die_at_a_milder_temperature_than_the_plant_or_with_it() {
+        let roots = prior_table::priors().unwrap().roots;
+        assert!(roots.young_roots.mean > roots.death.mean && roots.death_growing.mean > roots.young_roots.mean, "or this shows nothing");
+        assert_eq!(limits(&roots, false, false), (roots.death, roots.young_roots));
+        assert_eq!(limits(&roots, false, true), (roots.death_young, roots.young_roots));
+        assert_eq!(limits(&roots, true, false), (roots.death_growing, roots.death_growing));
     }
 }

@@ -146,12 +146,28 @@ impl Tissue {
         }
     }
 
+    /// Share of the way to tender of tips and shoots, 0..=1.
+    pub fn tips_share(&self) -> f64 {
+        if let Hardening::Stage { share, .. } = self.hardening { share } else { 0.0 }
+    }
+
+    /// The same of old wood.
+    pub fn wood_share(&self) -> f64 {
+        self.tips_share().min(self.wood_share)
+    }
+
     /// Share of a difference in h between two cultivars that is left, 0..=1: in full growth all are alike.
     pub fn kept_of_h(&self, h: f64) -> f64 {
         match self.hardening {
             Hardening::Stage { share, tender, .. } if h + self.age_k < tender.mean => 1.0 - share,
             _ => 1.0,
         }
+    }
+
+    /// Equivalent midwinter minimum of an established plant at a lowest outside air, °C.
+    pub fn equivalent_c(&self, outside_c: f64) -> f64 {
+        let short = if let Hardening::Short { deficit, .. } = self.hardening { deficit.mean } else { 0.0 };
+        self.share * outside_c + self.offset_k - short
     }
 
     /// Everything that is not known or not the same, shared winter apart, K².

@@ -8,19 +8,21 @@ use super::{Exposure, expose};
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
-use crate::science::site::{Culture, PotVolume, Protection, Site};
+use crate::science::site::{Culture, PotVolume, Protection, Site, YearsEstablished};
 use crate::units::Interval;
 
-/// What a cover does over the coldest nights of a climate.
-fn gains_of(protection: Protection, windy_share: f64, priors: &Priors) -> Gains {
-    let (nights, base) = priors.protection(protection);
-    let top = nights.over_nights(windy_share);
-    let share = priors.roots.cover_share;
-    Gains {
-        top,
-        base,
-        pot: Gaussian::new(share * top.mean, share * top.sd),
-        luck_k2: windy_share * (1.0 - windy_share) * (nights.clear.mean - nights.windy.mean).powi(2),
+impl Gains {
+    /// What a cover does over the coldest nights of a climate.
+    pub fn of_cover(protection: Protection, windy_share: f64, priors: &Priors) -> Self {
+        let (nights, base) = priors.protection(protection);
+        let top = nights.over_nights(windy_share);
+        let share = priors.roots.cover_share;
+        Self {
+            top,
+            base,
+            pot: Gaussian::new(share * top.mean, share * top.sd),
+            luck_k2: windy_share * (1.0 - windy_share) * (nights.clear.mean - nights.windy.mean).powi(2),
+        }
     }
 }
 
@@ -33,21 +35,21 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     };
     let carried = site.protection == Protection::CarriedIn;
     let stand = match pot {
-        _ if carried => Stand::Store(StoreAir::of_store(None, site.winter.mean().degrees(), priors), pot),
+        _ if carried => Stand::Store(StoreAir::of_store(site.store, site.winter.mean().degrees(), priors), pot),
         Some(pot) => Stand::Pot(pot),
         None => Stand::Ground,
     };
     Circumstances {
         air: Air {
             lowest: site.winter,
-            doubt_k: 0.0,
+            doubt_k: site.place_error_k,
             windy_share: climate.windy_share,
             course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
         },
         setting: Some(site.setting),
-        gains: if carried { Gains::NONE } else { gains_of(site.protection, climate.windy_share, priors) },
+        gains: if carried { Gains::NONE } else { Gains::of_cover(site.protection, climate.windy_share, priors) },
         stand,
-        age: Age { years: Some(site.years.years()), wood_years: None }.effects(priors),
+        age: Age { years: Some(site.years.years()), wood_years: site.wood_years.map(YearsEstablished::years) }.effects(priors),
         hardening: if site.hardening_counted {
             Hardening::Reference
         } else {

@@ -135,11 +135,10 @@ fn bearing_of_kind(kind: FruitKind, traits: FruitTraits, priors: &FruitPriors, v
     let none = Bearing { both: 0.0, main_only: 0.0, breba_only: 0.0, on_regrowth: 0.0, after_wood: 0.0, breba_kept: 0.0 };
     let breba_kept = view.share(priors.breba_kept);
     match kind {
-        // Nothing to eat without the wasp, or at all.
-        FruitKind::Smyrna => none,
         // An edible caprifig is one whose early crop is known to be eaten; it sets without the wasp, on last year's wood.
         FruitKind::Caprifig if traits.is_edible_caprifig() => Bearing { breba_only: 1.0, breba_kept, ..none },
-        FruitKind::Caprifig => none,
+        // Nothing to eat without the wasp, or at all.
+        FruitKind::Smyrna | FruitKind::Caprifig => none,
         // The main crop drops without the wasp; the breba is borne on last year's wood whatever the list says of habit.
         FruitKind::SanPedro => Bearing { breba_only: 1.0, breba_kept, ..none },
         FruitKind::Common => {

@@ -9,7 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::crop::{FruitTraits, LearnedNeeds};
 use super::first_ripe::{FirstRipe, Pooled, PoolingError, pool};
 use super::priors::FruitPriors;
-use super::shown::{Seen, Shown, ShownError};
+use super::shown::{Censoring, Shown, ShownError};
 use crate::science::cultivar::FruitKind;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
@@ -55,10 +55,10 @@ pub struct ShownByLevel(pub [Shown; 4]);
 
 impl ShownByLevel {
     /// From the tables and reports of plants that lived.
-    pub fn learn(reports: &[(DamageLevel, Seen)], priors: &FruitPriors) -> Result<Self, LearnError> {
+    pub fn learn(reports: &[(DamageLevel, Censoring)], priors: &FruitPriors) -> Result<Self, LearnError> {
         let [unharmed, tips, wood, ground] = &priors.shown;
         let of = |level: usize, prior| {
-            let seen: Vec<Seen> = reports.iter().filter(|(at, _)| at.index() == level).map(|(_, seen)| *seen).collect();
+            let seen: Vec<Censoring> = reports.iter().filter(|(at, _)| at.index() == level).map(|(_, seen)| *seen).collect();
             Shown::fit(Some(prior), &seen)
         };
         Ok(Self([of(0, unharmed)?, of(1, tips)?, of(2, wood)?, of(3, ground)?]))
@@ -167,7 +167,7 @@ mod tests {
     #[test]
     fn growth_is_learned_by_level_and_levels_without_reports_keep_the_tables() {
         let priors = fruit_priors().unwrap();
-        let late: Vec<_> = (0..20).map(|i| (DamageLevel::ToGround, Seen::At(500.0 + 20.0 * f64::from(i)))).collect();
+        let late: Vec<_> = (0..20).map(|i| (DamageLevel::ToGround, Censoring::At(500.0 + 20.0 * f64::from(i)))).collect();
         let learned = ShownByLevel::learn(&late, &priors).unwrap();
         let table = ShownByLevel::learn(&[], &priors).unwrap();
         assert_eq!(learned.0[0], table.0[0]);

@@ -13,7 +13,6 @@ pub mod fig_size;
 pub mod first_ripe;
 pub mod heat;
 pub mod heat_of_record;
-pub mod kaplan_meier;
 pub mod learned;
 pub mod priors;
 pub mod recorded;

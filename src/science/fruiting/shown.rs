@@ -12,8 +12,8 @@ use crate::units::Interval;
 
 /// What a report says of first growth. Heat in degree-days since the turn of the year.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub enum Seen {
-    /// Seen at this heat.
+pub enum Censoring {
+    /// Censoring at this heat.
     At(f64),
     /// Not yet at the first, seen by the second.
     Between(f64, f64),
@@ -58,22 +58,22 @@ pub struct Shown {
 }
 
 /// ln of the density or of the probability of a report.
-fn log_likelihood(seen: &Seen, ln_median: f64, ln_shape: f64) -> f64 {
+fn log_likelihood(seen: &Censoring, ln_median: f64, ln_shape: f64) -> f64 {
     let shape = ln_shape.exp();
     // Cumulative hazard −ln S.
     let hazard = |h: f64| std::f64::consts::LN_2 * (shape * (h.ln() - ln_median)).exp();
     match *seen {
-        Seen::At(h) => {
+        Censoring::At(h) => {
             let total = hazard(h);
             (shape * total / h).ln() - total
         }
-        Seen::Between(a, b) if a < b => {
+        Censoring::Between(a, b) if a < b => {
             let from = if a > 0.0 { hazard(a) } else { 0.0 };
             // ln(S(a) − S(b)) without cancellation.
             -from + (-(-(hazard(b) - from)).exp_m1()).ln()
         }
-        Seen::Between(a, _) => log_likelihood(&Seen::At(a), ln_median, ln_shape),
-        Seen::NotBy(h) => {
+        Censoring::Between(a, _) => log_likelihood(&Censoring::At(a), ln_median, ln_shape),
+        Censoring::NotBy(h) => {
             if h > 0.0 {
                 -hazard(h)
             } else {
@@ -83,11 +83,11 @@ fn log_likelihood(seen: &Seen, ln_median: f64, ln_shape: f64) -> f64 {
     }
 }
 
-fn check(seen: &Seen) -> Result<(), ShownError> {
+fn check(seen: &Censoring) -> Result<(), ShownError> {
     let (low, high, exact) = match *seen {
-        Seen::At(h) => (h, h, true),
-        Seen::Between(a, b) => (a, b, a >= b),
-        Seen::NotBy(h) => (h, h, false),
+        Censoring::At(h) => (h, h, true),
+        Censoring::Between(a, b) => (a, b, a >= b),
+        Censoring::NotBy(h) => (h, h, false),
     };
     let fits = low.is_finite() && high.is_finite() && low >= 0.0 && high >= low && (!exact || low > 0.0);
     if fits { Ok(()) } else { Err(ShownError::BadHeat(low, high)) }
@@ -106,14 +106,14 @@ impl Shown {
     }
 
     /// The law given reports, and a prior where there is one.
-    pub fn fit(prior: Option<&ShownPrior>, reports: &[Seen]) -> Result<Self, ShownError> {
+    pub fn fit(prior: Option<&ShownPrior>, reports: &[Censoring]) -> Result<Self, ShownError> {
         reports.iter().try_for_each(check)?;
         let seen: Vec<f64> = reports
             .iter()
             .filter_map(|r| match *r {
-                Seen::At(h) => Some(h),
-                Seen::Between(a, b) => Some(f64::midpoint(a, b)),
-                Seen::NotBy(_) => None,
+                Censoring::At(h) => Some(h),
+                Censoring::Between(a, b) => Some(f64::midpoint(a, b)),
+                Censoring::NotBy(_) => None,
             })
             .collect();
         let start = match prior {
@@ -194,20 +194,20 @@ mod tests {
 
     #[test]
     fn not_by_reports_push_the_date_later_and_narrow_looks_count_like_dates() {
-        let exact: Vec<Seen> = [300.0, 350.0, 380.0, 420.0, 500.0].map(Seen::At).to_vec();
+        let exact: Vec<Censoring> = [300.0, 350.0, 380.0, 420.0, 500.0].map(Censoring::At).to_vec();
         let base = Shown::fit(Some(&PRIOR), &exact).unwrap();
         let mut censored = exact.clone();
-        censored.push(Seen::NotBy(700.0));
+        censored.push(Censoring::NotBy(700.0));
         assert!(Shown::fit(Some(&PRIOR), &censored).unwrap().heat_by_which(0.9).0 > base.heat_by_which(0.9).0);
-        let narrow: Vec<Seen> = [300.0, 350.0, 380.0, 420.0, 500.0].map(|h| Seen::Between(h - 0.01, h + 0.01)).to_vec();
+        let narrow: Vec<Censoring> = [300.0, 350.0, 380.0, 420.0, 500.0].map(|h| Censoring::Between(h - 0.01, h + 0.01)).to_vec();
         let same = Shown::fit(Some(&PRIOR), &narrow).unwrap();
         assert!((same.heat_by_which(0.9).0 / base.heat_by_which(0.9).0 - 1.0).abs() < 1e-4);
     }
 
     #[test]
     fn impossible_heats_are_named() {
-        assert!(matches!(Shown::fit(None, &[Seen::Between(5.0, 2.0)]), Err(ShownError::BadHeat(..))));
-        assert!(matches!(Shown::fit(None, &[Seen::At(0.0)]), Err(ShownError::BadHeat(..))));
-        assert!(matches!(Shown::fit(None, &[Seen::NotBy(9.0)]), Err(ShownError::TooFew(0))));
+        assert!(matches!(Shown::fit(None, &[Censoring::Between(5.0, 2.0)]), Err(ShownError::BadHeat(..))));
+        assert!(matches!(Shown::fit(None, &[Censoring::At(0.0)]), Err(ShownError::BadHeat(..))));
+        assert!(matches!(Shown::fit(None, &[Censoring::NotBy(9.0)]), Err(ShownError::TooFew(0))));
     }
 }

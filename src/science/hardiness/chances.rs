@@ -10,7 +10,6 @@ use gauss_quad::GaussHermite;
 use serde::Serialize;
 
 use super::belief::HardinessBelief;
-use super::exposure::{ResponseCurves, ResponseFamily};
 use super::level::DamageLevel;
 use crate::units::Interval;
 
@@ -94,76 +93,20 @@ pub fn nodes(belief: &HardinessBelief) -> impl Iterator<Item = (f64, f64)> + '_ 
         .flat_map(|part| STANDARD_NORMAL_RULE.iter().map(move |&(z, w)| (w * part.weight, part.h.mean + part.h.sd * z)))
 }
 
-impl ResponseCurves {
-    /// The chances of one winter for a belief about h (effects of age and pot already in it).
-    pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
-        chances(belief, |h| self.levels(h))
-    }
-}
-
-impl ResponseFamily {
-    /// The chances of one winter for a belief about h (effects of age and pot already in it).
-    pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
-        chances(belief, |h| self.levels(h))
-    }
-
-    /// The same without the interval.
-    pub fn outlook(&self, belief: &HardinessBelief) -> Outlook {
-        outlook(belief, |h| self.levels(h))
-    }
-}
-
-/// Averages what a winter does to each possible hardiness over a belief.
-fn outlook(belief: &HardinessBelief, levels_of: impl Fn(f64) -> [f64; 5]) -> Outlook {
-    let (mut sum, mut alive) = ([0.0; 5], 0.0);
-    for (weight, h) in nodes(belief) {
-        let levels = levels_of(h);
-        for (total, p) in sum.iter_mut().zip(levels) {
-            *total += weight * p;
-        }
-        alive += weight * (1.0 - levels[4]).powi(LONG_RUN_WINTERS);
-    }
-    // The weights of the nodes sum to 1 but for rounding.
-    Outlook { chance: Levels::from_array(sum.map(|p| p.clamp(0.0, 1.0))), alive_long_run: alive.clamp(0.0, 1.0) }
-}
-
-/// The same with the interval.
-fn chances(belief: &HardinessBelief, levels_of: impl Fn(f64) -> [f64; 5]) -> WinterChances {
-    let Outlook { chance, alive_long_run } = outlook(belief, &levels_of);
-    let range = belief.interval_90();
-    // Low h is a hardy cultivar.
-    let (hardy, tender) = (levels_of(range.low.degrees()), levels_of(range.high.degrees()));
-    let mut interval = [Interval { low: 0.0, high: 0.0 }; 5];
-    for (slot, ((&a, &b), centre)) in interval.iter_mut().zip(hardy.iter().zip(&tender).zip(chance.to_array())) {
-        *slot = Interval::between(a, b).including(centre);
-    }
-    WinterChances { chance, interval: Levels::from_array(interval), alive_long_run }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::science::climate::winter_minimum::WinterMinimum;
-    use crate::science::hardiness::exposure::Exposure;
-    use crate::science::hardiness::scale::DamageScale;
-    use crate::science::numeric::Gaussian;
-    use crate::units::{Celsius, TemperatureDelta};
+    use crate::science::numeric::{Gaussian, expected_logistic};
 
     #[test]
-    fn the_mean_over_the_widest_belief_agrees_with_a_fine_rule() {
-        let scale = DamageScale { beta: 0.77, gap_tips_k: 6.0, gap_wood_k: 3.0, gap_dead_k: 11.0 };
-        let winter = WinterMinimum::Normal { mean: Celsius::literal(-12.0), spread: TemperatureDelta::literal(3.0) };
-        let exposure = Exposure { winter, share: 1.0, offset: Gaussian::default(), base_gain: Gaussian::default() };
-        let curves = exposure.curves(&scale, Interval { low: -40.0, high: 15.0 });
-        // A class from memory, first winter, in a pot: √(1.2² + 1.3² + 1.5² + 1.5² + 2²) K.
-        let belief = HardinessBelief::normal(Celsius::literal(-11.0), TemperatureDelta::literal(3.41));
-        let fine = GaussHermite::new(NonZeroUsize::new(40).unwrap());
-        let mut wanted = [0.0; 5];
-        for pair in &fine {
-            let levels = curves.levels(-11.0 + 3.41 * std::f64::consts::SQRT_2 * pair.0);
-            wanted.iter_mut().zip(levels).for_each(|(w, p)| *w += pair.1 / std::f64::consts::PI.sqrt() * p);
-        }
-        for (got, want) in curves.chances(&belief).chance.to_array().into_iter().zip(wanted) {
+    fn the_mean_over_the_widest_belief_agrees_with_its_closed_form() {
+        // A class from memory, first winter, in a pot: √(1.2² + 1.3² + 1.5² + 1.5² + 2²) K, in winters of 3 K.
+        let (beta, winters_k2) = (0.77, 9.0);
+        let belief = HardinessBelief::mixture([(1.0, Gaussian::new(-11.0, 3.41))]).unwrap();
+        for gap_k in [6.0, 3.0, 0.0, -11.0] {
+            let at = |h: f64, more_k2: f64| expected_logistic(beta * (h + gap_k + 12.0), beta * beta * (winters_k2 + more_k2));
+            let got: f64 = nodes(&belief).map(|(weight, h)| weight * at(h, 0.0)).sum();
+            let want = at(-11.0, 3.41 * 3.41);
             assert!((got - want).abs() < 2e-5, "{got} {want}");
         }
     }

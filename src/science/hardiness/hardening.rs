@@ -145,11 +145,6 @@ impl Hardening<'_> {
     pub fn deficit(&self) -> TemperatureDelta {
         TemperatureDelta::literal(self.hardiness_c - self.model.full_c)
     }
-
-    /// Whether rest is not yet over.
-    pub fn is_resting(&self) -> bool {
-        self.resting
-    }
 }
 
 #[cfg(test)]

@@ -5,7 +5,7 @@
 //! use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 //! use winterfig_core::science::hardiness::level::DamageLevel;
 //! use winterfig_core::science::hardiness::observation::{CultivarPrior, DamageRange, Reports, WinterObservation};
-//! use winterfig_core::science::hardiness::ordinal::Effort;
+//! use winterfig_core::science::hardiness::ordinal::FitOptions;
 //! use winterfig_core::units::{Celsius, TemperatureDelta};
 //!
 //! // Two winters of one cultivar in one garden: its tips at −8 °C, all of it to the ground at −16 °C, each within a kelvin.
@@ -19,7 +19,7 @@
 //!     observations: vec![met(2021, -8.0, DamageLevel::Tips), met(2023, -16.0, DamageLevel::ToGround)],
 //! };
 //! let priors = prior_table::priors()?;
-//! let (likelihood, effort) = (Likelihood::default(), Effort::default());
+//! let (likelihood, effort) = (Likelihood::default(), FitOptions::default());
 //! let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
 //! let fitted = fit(&spec, &reports)?;
 //!
@@ -32,7 +32,6 @@
 pub mod belief;
 mod calibration;
 pub mod chances;
-pub mod exposure;
 pub mod fit;
 mod forecast;
 pub mod hardening;

@@ -8,7 +8,7 @@ use crate::vocabulary::vocabulary;
 
 vocabulary! {
     /// Which way an exposure errs.
-    pub enum ExposureError: "kind of exposure error" {
+    pub enum ExposureError: "exposure error" {
         /// A thermometer at the plant: the reading scatters around the truth.
         Reading = "reading" => "read at the plant",
         /// A value assigned from a station, forecast or zone: the truth scatters around it.
@@ -56,8 +56,10 @@ const YOUNG_WINTERS: u8 = 3;
 /// What changes the harm done by a given cold, besides the cultivar.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Hash)]
 pub struct Conditions {
-    /// Years since planting, where known; unknown counts as established.
+    /// Years since planting, where known; unknown counts as established. The base goes by it.
     pub years: Option<YearsEstablished>,
+    /// Years of the standing wood, where known; unknown counts as old as the plant. The top goes by it.
+    pub wood_years: Option<YearsEstablished>,
     /// Whether the plant stood in a pot in the open.
     pub container: bool,
     /// Winter protection. A plant carried in met the cold of the store, which its exposure must already be.
@@ -69,12 +71,20 @@ impl Conditions {
     pub fn young(&self) -> bool {
         self.years.is_some_and(|years| years.years() < YOUNG_WINTERS)
     }
+
+    /// Years of the wood at the top, where known or no older than the plant; never more than the plant's.
+    pub fn top_years(&self) -> Option<YearsEstablished> {
+        match (self.wood_years, self.years) {
+            (Some(wood), Some(years)) => Some(wood.min(years)),
+            (wood, years) => wood.or(years),
+        }
+    }
 }
 
 impl Default for Conditions {
     /// Established, in the ground, unprotected.
     fn default() -> Self {
-        Self { years: None, container: false, protection: Protection::None }
+        Self { years: None, wood_years: None, container: false, protection: Protection::None }
     }
 }
 

@@ -7,12 +7,12 @@ use std::sync::Arc;
 
 use super::belief::HardinessBelief;
 use super::calibration::Calibration;
-use super::hyperparameters::{GAP_YOUNG, Hyperparameters, SLOPE, gaps};
+use super::hyperparameters::{GAP_YOUNG, SLOPE, gaps};
 use super::level::DamageLevel;
 use super::observation::{CultivarPrior, Reports, WinterObservation};
-use super::ordinal::{self, Combination, Convergence, Parameters, Place, Problem};
+use super::ordinal::{self, Combination, Convergence, Diagnostic, Place, Problem};
 use super::scale::DamageScale;
-use super::specification::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes, words};
+use super::specification::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::{Gaussian, standard_normal_pdf};
 use crate::science::priors::Priors;
@@ -34,7 +34,6 @@ pub struct Fitted {
 #[derive(Debug)]
 pub(super) struct Data {
     pub problem: Problem,
-    pub parameters: Hyperparameters,
     pub places: Places,
     pub calibration: Option<Calibration>,
     pub reports: Reports,
@@ -48,8 +47,8 @@ impl Fitted {
         }
         // The observations themselves are in the problem; only what places a new one is kept.
         let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
-        let Model { problem, parameters, places, calibration } = model;
-        let data = Arc::new(Data { problem, parameters, places, calibration, reports: outline });
+        let Model { problem, places, calibration, .. } = model;
+        let data = Arc::new(Data { problem, places, calibration, reports: outline });
         Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone() }
     }
 
@@ -68,9 +67,12 @@ impl Fitted {
         &self.engine.convergence
     }
 
-    /// What a reader should know about the fit, in words; empty when there is nothing.
-    pub fn doubts(&self) -> Vec<String> {
-        self.engine.convergence.doubts.iter().map(words).collect()
+    /// Place of the steepness among the outer parameters.
+    pub const STEEPNESS: usize = SLOPE;
+
+    /// What a reader should know about the fit; empty when there is nothing.
+    pub fn diagnostics(&self) -> &[Diagnostic] {
+        &self.engine.convergence.diagnostics
     }
 
     /// Number of reports.
@@ -254,15 +256,5 @@ impl Fitted {
 
     pub(super) fn prior_of(&self, cultivar: usize) -> Option<CultivarPrior> {
         self.data.reports.cultivars.get(cultivar).copied()
-    }
-
-    /// Gradient of the log marginal that is left, for the record.
-    pub fn largest_gradient(&self) -> f64 {
-        self.engine.gradient.iter().fold(0.0, |m, g| m.max(g.abs()))
-    }
-
-    /// Number of outer parameters.
-    pub fn outer_parameters(&self) -> usize {
-        self.data.parameters.len()
     }
 }

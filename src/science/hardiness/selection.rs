@@ -57,7 +57,7 @@ pub fn reported_share(spec: &HardinessSpec<'_>, reports: &Reports) -> Option<Rep
         return None;
     }
     let problem = harmed_or_not(spec, reports)?;
-    let effort = ordinal::Effort { tolerance: 1e-6, ..spec.effort };
+    let effort = ordinal::FitOptions { tolerance: 1e-6, ..spec.effort };
     let fitted = ordinal::fit(&problem, &Free::new(&problem), effort);
     let (step, error) = fitted.coefficient(0).filter(|_| fitted.convergence.converged)?;
     (error <= LARGEST_ERROR).then_some(ReportedShare { log: Gaussian::new(-step, error), in_lists })

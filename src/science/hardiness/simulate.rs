@@ -154,7 +154,7 @@ impl Truth {
 
     /// The same with the plant's own luck given, logits.
     fn damage_with(&self, priors: &Priors, cultivar: usize, conditions: Conditions, exposure_c: f64, luck: f64) -> DamageLevel {
-        let base = priors.protection(conditions.protection).1.mean;
+        let base = priors.protection(conditions.protection).1.mean + Effect::base_older_k(conditions, priors);
         let h = self.hardiness.get(cultivar).copied().unwrap_or(f64::NAN);
         let logits = self.scale.beta * (h + self.shift(conditions) - exposure_c) + luck;
         let reached = |level: DamageLevel| match level {
@@ -268,6 +268,7 @@ fn draw_conditions(rng: &mut impl Rng) -> Conditions {
     let years = rng.random_range(0..12u32);
     Conditions {
         years: YearsEstablished::new(years).ok(),
+        wood_years: None,
         container: rng.random_bool(0.15),
         protection: if rng.random_bool(0.3) { PROTECTIONS[rng.random_range(0..PROTECTIONS.len())] } else { Protection::None },
     }

@@ -8,8 +8,8 @@
 //!
 //! A class from memory gives the cultivar a deviation of its own with the table's extra spread; a cultivar with no class has a mean of its
 //! own, with the mean and spread of the mixture over classes, and its belief is brought back to the mixture afterwards (`posterior`). Age,
-//! pot and protection are effects in K with the table's priors; the further gain of crown and roots shifts the threshold of death by its
-//! prior mean. Nothing but reported damage moves them.
+//! pot and protection are effects in K with the table's priors, age being that of the standing wood; what crown and roots gain further, and
+//! by how much they are harder than younger wood above them, shifts the threshold of death by its prior mean. Nothing but reported damage moves them.
 //!
 //! With [`PriorUse::Flat`] class means and effects are maximised like the thresholds: the ordinary cumulative-link mixed model.
 
@@ -18,7 +18,7 @@ use std::collections::BTreeMap;
 use super::calibration::{Calibration, Exposed};
 use super::hyperparameters::Hyperparameters;
 use super::observation::{Conditions, Reports, WinterObservation};
-use super::ordinal::{DataError, Doubt, Effort, Group, Layout, Observation, Problem, Role, Spec};
+use super::ordinal::{DataError, FitOptions, Group, Layout, Observation, Problem, Role, Spec};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
@@ -67,7 +67,7 @@ pub struct HardinessSpec<'a> {
     /// What the likelihood allows for.
     pub likelihood: Likelihood,
     /// How hard to work.
-    pub effort: Effort,
+    pub effort: FitOptions,
 }
 
 /// Reports that cannot be fitted.
@@ -141,13 +141,24 @@ impl Effect {
         if matches!(self, Self::Protection(_)) { -1.0 } else { 1.0 }
     }
 
-    pub(super) fn of(conditions: Conditions) -> impl Iterator<Item = Self> {
-        let age = match conditions.years.map(YearsEstablished::years) {
+    /// What wood or roots of an age are tenderer by; `None` once old, or where not known.
+    pub(super) fn of_age(years: Option<YearsEstablished>) -> Option<Self> {
+        match years.map(YearsEstablished::years) {
             Some(0 | 1) => Some(Self::FirstTwoWinters),
             Some(2) => Some(Self::ThirdWinter),
             Some(3 | 4) => Some(Self::FourthFifthWinter),
             _ => None,
-        };
+        }
+    }
+
+    /// By how much the base is harder than the top for being older than its wood, K, by the table.
+    pub(super) fn base_older_k(conditions: Conditions, priors: &Priors) -> f64 {
+        let of = |years| Self::of_age(years).map_or(0.0, |age| age.prior(priors).mean);
+        of(conditions.top_years()) - of(conditions.years)
+    }
+
+    pub(super) fn of(conditions: Conditions) -> impl Iterator<Item = Self> {
+        let age = Self::of_age(conditions.top_years());
         let protection = match conditions.protection {
             // Mulch gains nothing at the wood by its prior, and in a store the exposure is the store's.
             Protection::None | Protection::Mulch | Protection::CarriedIn => None,
@@ -223,7 +234,7 @@ impl Places {
             entry.add(self.hardening, -(harder.kelvin() / HARDENING_STEP_K).round() * HARDENING_STEP_K);
         }
         if use_ == PriorUse::Evidence {
-            entry.top_shift = priors.protection(o.conditions.protection).1.mean;
+            entry.top_shift = priors.protection(o.conditions.protection).1.mean + Effect::base_older_k(o.conditions, priors);
         }
         entry.top = u8::from(self.young_death && o.conditions.young());
         entry
@@ -364,26 +375,4 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
     let problem = builder.finish()?;
     let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });
     Ok(Model { problem, parameters, places, calibration })
-}
-
-/// A report of what the search did, in the words of the model.
-pub(super) fn words(doubt: &Doubt) -> String {
-    match doubt {
-        Doubt::NotConverged { gain } => format!("the search stopped with about {gain:.1e} of log-likelihood left to gain"),
-        Doubt::ModeNotReached => "the effects were not found to full precision".to_owned(),
-        Doubt::AtBound { parameter: super::hyperparameters::SLOPE, .. } => {
-            "the steepness lies at the edge of its range: the reports separate perfectly, or say nothing of the cold".to_owned()
-        }
-        Doubt::AtBound { value, .. } => {
-            format!(
-                "a spread, gap or effect lies at the edge of its range ({value:.2} on the search scale): the reports do not tell it from none"
-            )
-        }
-        Doubt::LevelNotSeen { level } => {
-            let name = super::level::DamageLevel::from_index(*level).map_or_else(String::new, |l| l.label().to_owned());
-            format!("no report has the level {level} ({name}), so its threshold rests on the prior alone")
-        }
-        Doubt::Unidentified => "some steepness, gap or spread is not told by the reports".to_owned(),
-        Doubt::Singular => "some cultivar or effect has neither reports nor a prior".to_owned(),
-    }
 }

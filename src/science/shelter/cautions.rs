@@ -1,8 +1,8 @@
-//! Cautions wherever heat or power is advised: the one home of their words.
+//! Which cautions go with heat, power and work at night; `jobs/shelter/words_cautions.rs` says them.
 //!
 //! Sources: fire services' lists (NFPA, as carried by city and state fire services 2019 and 2022; USFA 2023), CPSC booklet on space heaters and
 //! release 07-091, UMass and Bartok on unvented heaters, MSU Extension on combustion air, NC Agriculture on propane; `evidence/shelter.md` §5,
-//! §14. The wording is ours. Local codes and licensed trades decide.
+//! §14. Local codes and licensed trades decide.
 
 use serde::{Deserialize, Serialize};
 
@@ -38,49 +38,83 @@ pub fn combustion_air_opening_cm2(heater_w: f64) -> f64 {
     heater_w * OPENING_CM2_PER_W
 }
 
+/// One caution. Its words stand in the room that shows it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Caution {
+    /// Keep everything that burns or melts away from the heater.
+    KeepClear,
+    /// What an electric heater draws from its circuit.
+    CircuitLoad {
+        /// Output, W, rounded up to the next 50.
+        heater_w: f64,
+    },
+    /// A fixed outlet, and a heater made for wet rooms.
+    FixedOutlet,
+    /// Air for a burner with a flue.
+    CombustionAir {
+        /// Free opening, cm².
+        opening_cm2: f64,
+    },
+    /// Never burn fuel without a flue.
+    NeverWithoutFlue,
+    /// Fuel is stored outside.
+    FuelOutside,
+    /// Earth-leakage protection and an alarm.
+    EarthLeakage,
+    /// Local codes and licensed trades decide.
+    LocalCodes,
+    /// Covers, lamps, wind and ladders.
+    CoversAtNight,
+    /// Plants beside heaters in closed places.
+    HeatedPlaces,
+    /// Wet pots are heavy.
+    HeavyPots,
+}
+
 /// Cautions for a heater; empty when there is none.
-pub fn heating(source: HeatSource, heater_w: f64, mats: bool) -> Vec<String> {
-    let mut said: Vec<String> = Vec::new();
+pub fn heating(source: HeatSource, heater_w: f64, mats: bool) -> Vec<Caution> {
     if heater_w <= 0.0 && !mats {
-        return said;
+        return Vec::new();
     }
+    let mut found = Vec::new();
     if heater_w > 0.0 {
         match source {
             HeatSource::Electric => {
-                said.push("Keep a metre clear on every side of the heater: film, shade cloth, bubble lining, fleece and dry leaves all burn or melt.".to_owned());
                 // The need is known to a tenth at best.
                 let heater_w = (heater_w / 50.0).ceil() * 50.0;
-                said.push(format!(
-                    "{heater_w:.0} W draws {:.1} A at 120 V and {:.1} A at 230 V. It runs for hours: have a licensed electrician confirm that the circuit carries that load without pause.",
-                    heater_w / 120.0,
-                    heater_w / 230.0
-                ));
-                said.push("Plug a heater straight into a fixed outlet: no extension cord, reel or strip. Ordinary heaters are not made for wet rooms nor for running unattended; use one built and listed for greenhouses, standing firm, with overheat and tip-over cut-outs.".to_owned());
+                found.extend([Caution::KeepClear, Caution::CircuitLoad { heater_w }, Caution::FixedOutlet]);
             }
-            HeatSource::Vented => said.push(format!(
-                "A vented burner needs air: about {:.0} cm² of free opening for this output (Michigan State University Extension), an exhaust that draws, and a carbon monoxide alarm. The local fuel-gas code decides.",
-                combustion_air_opening_cm2(heater_w)
-            )),
-            HeatSource::Unvented => said.push("Do not burn gas, paraffin or kerosene without a flue in a closed shelter: carbon monoxide kills people, ethylene harms plants at a millionth part and less, and about a tenth of the heat goes into damp. Extension services advise against it. Camping and patio heaters never belong indoors; an oxygen cut-off is no carbon monoxide alarm. No heat has been left out of this sum except that tenth.".to_owned()),
+            HeatSource::Vented => found.push(Caution::CombustionAir { opening_cm2: combustion_air_opening_cm2(heater_w) }),
+            HeatSource::Unvented => found.push(Caution::NeverWithoutFlue),
+        }
+        if source != HeatSource::Electric {
+            found.push(Caution::FuelOutside);
         }
     }
-    if heater_w > 0.0 && source != HeatSource::Electric {
-        said.push("Store fuel outside and away from the shelter; refuel only when the burner is cold. Most fire codes forbid gas cylinders indoors.".to_owned());
-    }
-    said.push("Outlets, cords and mats near water need earth-leakage protection (RCD or GFCI), and a trip means no heat: set a low-temperature alarm that reaches you and plan for it.".to_owned());
-    said.push("These are reminders, not instructions. Local codes and licensed electricians and gas fitters decide what may be installed and how.".to_owned());
-    said
+    found.extend([Caution::EarthLeakage, Caution::LocalCodes]);
+    found
 }
 
 /// Cautions for a night's work outdoors with covers, lights and ladders.
-pub fn night_work(heated_place: bool, covers: bool) -> Vec<String> {
-    let mut said = Vec::new();
-    if covers {
-        said.push("Keep covers off lamps and heaters, weigh them down against wind, and take them off in the morning. From a ladder, only on firm dry ground and with someone holding it.".to_owned());
+pub fn night_work(heated_place: bool, covers: bool) -> Vec<Caution> {
+    let asked = [(covers, Caution::CoversAtNight), (heated_place, Caution::HeatedPlaces), (true, Caution::HeavyPots)];
+    asked.into_iter().filter(|(holds, _)| *holds).map(|(_, caution)| caution).collect()
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Worked by hand: whole 50 W, upwards, so that no circuit is chosen too small.
+    #[test]
+    fn the_load_of_a_circuit_is_the_need_rounded_up_to_fifty_watts() {
+        let load = |heater_w: f64| {
+            heating(HeatSource::Electric, heater_w, false).into_iter().find_map(|caution| match caution {
+                Caution::CircuitLoad { heater_w } => Some(heater_w),
+                _ => None,
+            })
+        };
+        assert_eq!([1_480.0, 1_500.0, 1_501.0].map(load), [Some(1_500.0), Some(1_500.0), Some(1_550.0)]);
+        assert_eq!(load(0.0), None);
     }
-    if heated_place {
-        said.push("Heated places: keep moved plants a metre from any heater, nothing over it; no extension cords; never an unvented burner or a camp stove in a closed garage, shed or tunnel (carbon monoxide). Earth-leakage protection near water. Local codes and licensed trades decide.".to_owned());
-    }
-    said.push("Wet pots are heavy: share the lift or use a barrow.".to_owned());
-    said
 }

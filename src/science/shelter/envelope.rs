@@ -150,11 +150,22 @@ pub struct Envelope {
     pub air_changes_per_hour: f64,
 }
 
+/// What a line of the conductance is of.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub enum ShareOf {
+    /// A part by its name.
+    Part(String),
+    /// The edge of the floor.
+    FloorEdge,
+    /// Air that leaks in.
+    Leaks,
+}
+
 /// One line of the conductance.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Share {
-    /// Part, "edge of the floor" or "leaks".
-    pub name: String,
+    /// What it is of.
+    pub of: ShareOf,
     /// U-value with layers, W/m²K; `None` where it has no area.
     pub u_w_m2k: Option<f64>,
     /// Area, m².
@@ -181,19 +192,19 @@ impl Envelope {
             .parts
             .iter()
             .map(|p| Share {
-                name: p.name.clone(),
+                of: ShareOf::Part(p.name.clone()),
                 u_w_m2k: Some(p.u_w_m2k()),
                 area_m2: Some(p.area_m2),
                 conductance_w_k: p.conductance_w_k(),
             })
             .collect();
-        let mut line = |name: &str, conductance_w_k: f64| {
+        let mut line = |of: ShareOf, conductance_w_k: f64| {
             if conductance_w_k > 0.0 {
-                shares.push(Share { name: name.to_owned(), u_w_m2k: None, area_m2: None, conductance_w_k });
+                shares.push(Share { of, u_w_m2k: None, area_m2: None, conductance_w_k });
             }
         };
-        line("edge of the floor", self.perimeter_m * self.perimeter_w_mk);
-        line("leaks", AIR_WH_M3K * self.air_changes_per_hour * self.volume_m3);
+        line(ShareOf::FloorEdge, self.perimeter_m * self.perimeter_w_mk);
+        line(ShareOf::Leaks, AIR_WH_M3K * self.air_changes_per_hour * self.volume_m3);
         shares
     }
 
@@ -224,6 +235,16 @@ mod tests {
         let r = 1.0 / 6.8;
         let by_hand = 0.6 / (r + 0.1) + 0.4 / (r + 0.8);
         assert!((both.u_w_m2k() - by_hand).abs() < 1e-12);
+    }
+
+    /// By hand: 10 m² at 6.8 W/m²K, 12 m of edge at 1.5 W/mK, and 30 m³ changed twice an hour at 0.335 Wh/m³K.
+    #[test]
+    fn a_shelter_loses_through_its_skin_its_edge_and_its_leaks() {
+        let parts = vec![film(10.0)];
+        let house = Envelope { parts, perimeter_m: 12.0, perimeter_w_mk: 1.5, volume_m3: 30.0, air_changes_per_hour: 2.0 };
+        let lines: Vec<f64> = house.shares().iter().map(|share| share.conductance_w_k).collect();
+        assert!(lines.iter().zip([68.0, 18.0, 20.1]).all(|(line, by_hand)| (line - by_hand).abs() < 1e-9), "{lines:?}");
+        assert!(lines.len() == 3 && (house.conductance_w_k() - 106.1).abs() < 1e-9);
     }
 
     #[test]

@@ -13,7 +13,6 @@ pub mod condensation;
 pub mod day;
 pub mod envelope;
 pub mod gains;
-pub mod materials;
 pub mod mats;
 pub mod night;
 pub mod order;

@@ -128,6 +128,17 @@ mod tests {
         assert!((m.walls_m2 + m.roof_m2 - 363.0).abs() < 1.0);
     }
 
+    // Slopes of 2.5 m and 5 m by the triangle of 3, 4 and 5; the rest by hand.
+    #[test]
+    fn houses_with_round_slopes_have_the_measures_worked_by_hand() {
+        let gable = Shape::new(ShapeKind::Gable, 4.0, 3.0, 2.0, 4.0).unwrap();
+        let all = |m: Measures| [m.walls_m2, m.roof_m2, m.floor_m2, m.volume_m3, m.perimeter_m];
+        assert_eq!(all(gable.measures()), [34.0, 20.0, 12.0, 36.0, 14.0]);
+        assert_eq!((gable.side_m2(), gable.largest_face_m2()), (8.0, 9.0));
+        let lean_to = Shape::new(ShapeKind::LeanTo, 4.0, 3.0, 2.0, 6.0).unwrap();
+        assert_eq!(all(lean_to.measures()), [32.0, 20.0, 12.0, 48.0, 10.0]);
+    }
+
     // A half circle has arc πr and ends πr² together: plane geometry.
     #[test]
     fn a_round_hoop_is_half_a_cylinder() {

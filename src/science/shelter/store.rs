@@ -56,3 +56,36 @@ impl WaterStore {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[track_caller]
+    fn is_at(store: &WaterStore, temperature_c: f64) {
+        assert!((store.temperature_c() - temperature_c).abs() < 1e-6, "{} against {temperature_c}", store.temperature_c());
+    }
+
+    #[test]
+    fn water_and_ice_are_as_warm_as_they_were_filled_in() {
+        for temperature_c in [20.0, 0.5, 0.0, -0.5, -10.0] {
+            is_at(&WaterStore::new(208.0, temperature_c), temperature_c);
+        }
+    }
+
+    /// By hand from the physical constants: 100 kg from 10 °C to ice-cold give 4.186 MJ, to ice 33.4 MJ more, to −10 °C 2.1 MJ more.
+    #[test]
+    fn a_store_gives_its_warmth_then_stands_at_freezing_then_cools_as_ice_and_takes_all_of_it_back() {
+        let mut store = WaterStore::new(100.0, 10.0);
+        for (seconds, temperature_c) in [(4_186.0, 0.0), (16_700.0, 0.0), (16_700.0, 0.0), (2_100.0, -10.0)] {
+            store.give(1_000.0, seconds);
+            is_at(&store, temperature_c);
+        }
+        assert!((store.heat_j() + 35.5e6).abs() < 1.0);
+        store.give(-1_000.0, 4_186.0 + 33_400.0 + 2_100.0);
+        is_at(&store, 10.0);
+        let mut none = WaterStore::new(0.0, 10.0);
+        none.give(1_000.0, 3_600.0);
+        is_at(&none, 10.0);
+    }
+}

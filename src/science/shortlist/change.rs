@@ -71,7 +71,10 @@ impl Change {
             Culture::Container(_) => {}
         }
         if site.years < YearsEstablished::ESTABLISHED {
-            add(Self::OnceEstablished, &|s| s.years = YearsEstablished::ESTABLISHED);
+            add(Self::OnceEstablished, &|s| {
+                s.years = YearsEstablished::ESTABLISHED;
+                s.wood_years = None;
+            });
         }
         found
     }

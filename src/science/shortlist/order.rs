@@ -41,3 +41,55 @@ pub fn ranked<K: Ord>(mut rows: Vec<Row<K>>, by: RankBy) -> Vec<Row<K>> {
     });
     rows
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::fruiting::CropChances;
+    use crate::science::hardiness::chances::{Levels, Outlook};
+    use crate::science::numeric::Gaussian;
+
+    /// A cultivar by what the ranking compares: ripe years, winters that keep the wood, winters lived through.
+    fn row(key: char, ripe_share: f64, wood: f64, alive: f64) -> Row<char> {
+        let chance = Levels { unharmed: wood, tips: 0.0, wood: alive - wood, to_ground: 0.0, dead: 1.0 - alive };
+        let crop = CropChances {
+            expected: [0.0; 5],
+            low: [0.0; 5],
+            high: [0.0; 5],
+            main: [0.0; 5],
+            breba: [0.0; 5],
+            main_need: Gaussian::default(),
+            regrowth_need: Gaussian::default(),
+            regrowth_share: 0.0,
+        };
+        Row { key, winter: Outlook { chance, alive_long_run: 0.0 }, crop, ripe_share }
+    }
+
+    fn order(rows: &[Row<char>], by: RankBy) -> String {
+        ranked(rows.to_vec(), by).iter().map(|row| row.key).collect()
+    }
+
+    /// By what a grower who asks for one thing would ask next: figs, then the wood that bears them, then the plant; a plant, then its wood, then
+    /// figs. In each group of rows the later measures point the other way, so that only the right one gives the order. Worked by hand.
+    #[test]
+    fn equal_rows_go_by_wood_before_life_and_by_life_or_wood_before_figs() {
+        let equal_in_figs = [row('a', 0.5, 0.3, 0.9), row('b', 0.5, 0.6, 0.7), row('c', 0.6, 0.1, 0.1), row('d', 0.5, 0.3, 0.95)];
+        assert_eq!(order(&equal_in_figs, RankBy::Fruit), "cbda");
+        let equal_in_wood = [row('a', 0.9, 0.4, 0.6), row('b', 0.1, 0.4, 0.8), row('c', 0.2, 0.4, 0.8), row('d', 0.0, 0.5, 0.5)];
+        assert_eq!(order(&equal_in_wood, RankBy::Wood), "dcba");
+        let equal_in_life = [row('a', 0.9, 0.4, 0.8), row('b', 0.1, 0.6, 0.8), row('c', 0.2, 0.6, 0.8), row('d', 0.0, 0.1, 0.9)];
+        assert_eq!(order(&equal_in_life, RankBy::Alive), "dcba");
+    }
+
+    #[test]
+    fn rows_equal_in_everything_go_by_key_and_a_difference_nobody_could_observe_is_none() {
+        let rows = [row('b', 0.5, 0.3, 0.9), row('c', 0.5 + 1e-12, 0.3 + 1e-12, 0.9), row('a', 0.5, 0.3, 0.9 - 1e-12)];
+        for &by in RankBy::ALL {
+            assert_eq!(order(&rows, by), "abc", "{by}");
+        }
+        let seen = [row('a', 0.5, 0.3, 0.9), row('b', 0.5 + 1e-6, 0.3 + 1e-6, 0.9 + 1e-6)];
+        for &by in RankBy::ALL {
+            assert_eq!(order(&seen, by), "ba", "{by}");
+        }
+    }
+}

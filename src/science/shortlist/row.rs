@@ -1,10 +1,9 @@
 //! One cultivar at one site.
 
-use crate::science::exposure::{ResponseFamily, response_of};
+use crate::science::exposure::{Exposure, ResponseFamily, response_of};
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
 use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
-use crate::science::hardiness::exposure::Exposure;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::priors::Priors;
@@ -53,20 +52,16 @@ pub struct Row<K> {
 }
 
 impl Thresholds {
-    /// For a belief about a plant as it stands (age and pot in it) under an exposure: E = a·T + b turned round to T.
-    pub fn outside(exposure: &Exposure, planted: &HardinessBelief, scale: &DamageScale) -> Self {
-        let outside = |equivalent: f64, gain: f64| Celsius::literal((equivalent - exposure.offset.mean - gain) / exposure.share);
-        let h = planted.mean().degrees();
-        let at = |level, gain| outside(h + scale.offset_k(level).unwrap_or(0.0), gain);
-        let doubt = planted.interval_90();
+    /// For a kind, in what a plant of its hardiness meets.
+    pub fn of(exposure: impl Fn(f64) -> Option<Exposure>, belief: &HardinessBelief, scale: &DamageScale) -> Self {
+        let at = |level, h| exposure(h).map_or(Celsius::literal(h), |e| e.outside_t50(level, h, scale));
+        let (h, doubt) = (belief.mean().degrees(), belief.interval_90());
         Self {
-            t50: [
-                at(DamageLevel::Tips, 0.0),
-                at(DamageLevel::Wood, 0.0),
-                at(DamageLevel::ToGround, 0.0),
-                at(DamageLevel::Dead, exposure.base_gain.mean),
-            ],
-            to_ground_interval: Interval { low: outside(doubt.low.degrees(), 0.0), high: outside(doubt.high.degrees(), 0.0) },
+            t50: [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround, DamageLevel::Dead].map(|level| at(level, h)),
+            to_ground_interval: Interval {
+                low: at(DamageLevel::ToGround, doubt.low.degrees()),
+                high: at(DamageLevel::ToGround, doubt.high.degrees()),
+            },
         }
     }
 }
@@ -154,16 +149,7 @@ impl SitePicture {
 
     /// Where damage begins here, as outside air temperature.
     pub fn thresholds(&self, belief: &HardinessBelief) -> Thresholds {
-        let h = belief.mean().degrees();
-        let at = |level, h| self.curves.nearest(h).map_or(Celsius::literal(h), |r| r.exposure().outside_t50(level, h, &self.scale));
-        let doubt = belief.interval_90();
-        Thresholds {
-            t50: [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround, DamageLevel::Dead].map(|level| at(level, h)),
-            to_ground_interval: Interval {
-                low: at(DamageLevel::ToGround, doubt.low.degrees()),
-                high: at(DamageLevel::ToGround, doubt.high.degrees()),
-            },
-        }
+        Thresholds::of(|h| self.curves.nearest(h).map(|r| r.exposure().clone()), belief, &self.scale)
     }
 
     /// 90 % range of the share of years with ripe figs: everything that is not known (place, setting, cover, age, hardening, the cultivar's

@@ -11,12 +11,15 @@ pub use settings::{Settings, SettingsError};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::Season;
 use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::units::TemperatureDelta;
 
 /// Everything about a place and a planting that the ranking needs.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Site {
     /// Coldest temperature of one winter in the open, as air temperature.
     pub winter: WinterMinimum,
+    /// What is not known of the mean of `winter` besides what it holds itself, a standard error, K: how surely the place is known.
+    pub place_error_k: f64,
     /// Whether `winter` already counts how hardened the plants were on each night (from a daily record), so that no deficit is added.
     pub hardening_counted: bool,
     /// The same for plants of each hardiness class, 1 to 5, where the record tells them apart: the hardier a plant, the more a night that
@@ -30,8 +33,12 @@ pub struct Site {
     pub culture: Culture,
     /// Years since planting.
     pub years: YearsEstablished,
+    /// Years of its standing wood, at most as many; `None`: not known.
+    pub wood_years: Option<YearsEstablished>,
     /// Winter protection.
     pub protection: Protection,
+    /// Where a pot is carried in to; `None`: some shed or garage.
+    pub store: Option<Store>,
     /// The growing season.
     pub season: Season,
 }
@@ -42,13 +49,40 @@ pub enum SiteError {
     /// Only pots can be carried in.
     #[error("a plant in the ground cannot be carried in for winter; choose a pot, or another protection")]
     CarriedFromTheGround,
+    /// Wood older than the plant.
+    #[error("its wood cannot have stood for {wood} years when it was planted {years} years ago; which of the two is it?")]
+    WoodOlderThanPlant {
+        /// Years of standing wood.
+        wood: u8,
+        /// Years since planting.
+        years: u8,
+    },
+    /// A store that nothing is carried into.
+    #[error("a kind of store goes with a pot that is carried in for the winter; say that it is, or leave the store out")]
+    StoreUnused,
 }
 
 impl Site {
+    /// Coldest temperature of one winter with what is not known of the place counted in, where that has a form: for pictures and tables.
+    pub fn one_winter(&self) -> WinterMinimum {
+        match self.winter {
+            WinterMinimum::Normal { mean, spread } => {
+                WinterMinimum::Normal { mean, spread: spread.hypot(TemperatureDelta::literal(self.place_error_k)) }
+            }
+            other => other,
+        }
+    }
+
     /// Gives the site back when its parts can go together.
     pub fn checked(self) -> Result<Self, SiteError> {
         if self.protection == Protection::CarriedIn && matches!(self.culture, Culture::Ground) {
             return Err(SiteError::CarriedFromTheGround);
+        }
+        if let Some(wood) = self.wood_years.filter(|wood| *wood > self.years) {
+            return Err(SiteError::WoodOlderThanPlant { wood: wood.years(), years: self.years.years() });
+        }
+        if self.store.is_some() && self.protection != Protection::CarriedIn {
+            return Err(SiteError::StoreUnused);
         }
         Ok(self)
     }

@@ -1,4 +1,4 @@
-//! Years in ten, counted: ten drops, the filled ones are years with ripe figs.
+//! Years in ten as ten drops; filled ones are years with ripe figs.
 
 /// One drop.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]

@@ -1,4 +1,4 @@
-//! The heat of a year as a rising slope over its months, with the days that matter marked, and how many living plants have moved by then.
+//! Cumulative degree-days over the months of a year, with key dates, and the share of living plants that have started to grow.
 
 use std::fmt::Write as _;
 

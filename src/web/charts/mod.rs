@@ -1,6 +1,7 @@
 //! Pictures as SVG written by templates. Positions are percentages of the width, so that text keeps its size on every screen.
 
 pub mod axis;
+pub mod cold_nights;
 pub mod course;
 pub mod damage_curves;
 pub mod drops;

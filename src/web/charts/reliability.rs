@@ -1,4 +1,4 @@
-//! Reliability: how often a damage came about when it was given a chance. On the diagonal, forecasts mean what they say.
+//! Reliability diagram: observed frequency of a damage by its forecast chance; on the diagonal forecasts are calibrated.
 
 use std::fmt::Write;
 

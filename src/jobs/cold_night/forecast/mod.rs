@@ -1,10 +1,12 @@
-//! A published forecast, fetched for a place when somebody asks for it. Without a relay nothing is ever fetched.
+//! A published forecast, fetched for a place on request. Without a configured relay nothing is fetched.
 
 pub mod hourly;
 
+use std::num::NonZeroU32;
 use std::sync::Arc;
 use std::time::Duration;
 
+use governor::{DefaultDirectRateLimiter, Quota, RateLimiter};
 use http_body_util::{BodyExt, Empty, Limited};
 use hyper::body::Bytes;
 use hyper::header::{ACCEPT, USER_AGENT};
@@ -32,6 +34,10 @@ const KEPT_FOR: Duration = Duration::from_mins(20);
 const PLACES_KEPT: usize = 128;
 /// Questions going outward at once.
 const OUTWARD_AT_ONCE: usize = 4;
+/// Places asked for outward in a minute, and in a short time: more growers than that seldom plan a night at once, and the weather service is a
+/// guest's.
+const PLACES_PER_MINUTE: u32 = 60;
+const PLACES_AT_ONCE: u32 = 30;
 
 /// Why there is no forecast.
 #[derive(Debug, thiserror::Error)]
@@ -45,6 +51,9 @@ pub enum NoForecast {
     /// It refused.
     #[error("the weather service answered {0}")]
     Refused(u16),
+    /// So many places were asked for that this one has to wait.
+    #[error("the weather service was asked for many places in a short time; please try again in a minute")]
+    TooOften,
     /// It knows nothing of this place.
     #[error("the weather service has no forecast for this place; it covers the United States")]
     NotCovered,
@@ -63,10 +72,30 @@ pub struct BadRelay(String);
 pub struct Forecasts {
     client: Client<HttpConnector, Empty<Bytes>>,
     relay: String,
-    /// Hourly forecasts by place in hundredths of a degree, with the moment they were fetched.
-    fetched: Arc<Cache<(i64, i64), (Timestamp, Bytes)>>,
+    /// What is known, by place in hundredths of a degree and the [`KEPT_FOR`] in which it was asked for.
+    known: Arc<Cache<Key, Known>>,
     /// Questions going outward at once.
     outward: Arc<Semaphore>,
+    /// Places asked for outward, in time.
+    pace: Arc<DefaultDirectRateLimiter>,
+}
+
+fn some(number: u32) -> NonZeroU32 {
+    NonZeroU32::new(number).unwrap_or(NonZeroU32::MIN)
+}
+
+type Key = ((i64, i64), i64);
+
+fn key(at: HeldPoint, now: Timestamp) -> Key {
+    (at.hundredths(), now.as_second().div_euclid(KEPT_FOR.as_secs().cast_signed()))
+}
+
+/// What the weather service said of a place.
+#[derive(Debug, Clone)]
+enum Known {
+    Hourly(Bytes),
+    /// It has no forecast for it.
+    NotCovered,
 }
 
 #[derive(Deserialize)]
@@ -93,35 +122,44 @@ impl Forecasts {
         Ok(Self {
             client,
             relay: relay.trim_end_matches('/').to_owned(),
-            fetched: Arc::new(Cache::new(PLACES_KEPT)),
+            known: Arc::new(Cache::new(PLACES_KEPT)),
             outward: Arc::new(Semaphore::new(OUTWARD_AT_ONCE)),
+            pace: Arc::new(RateLimiter::direct(Quota::per_minute(some(PLACES_PER_MINUTE)).allow_burst(some(PLACES_AT_ONCE)))),
         })
     }
 
     /// The coming nights at a place, at least one; the place is sent no finer than it is held: to 0.01°.
     pub async fn coming_nights(&self, at: HeldPoint, now: Timestamp) -> Result<Vec<ComingNight>, NoForecast> {
-        tokio::time::timeout(PATIENCE, self.ask(at, now)).await.unwrap_or(Err(NoForecast::TooSlow))
+        // Those who ask for one place while it is asked for wait for that answer.
+        let key = key(at, now);
+        let known = self.known.get_or_insert_async(&key, self.ask(at));
+        match tokio::time::timeout(PATIENCE, known).await.unwrap_or(Err(NoForecast::TooSlow))? {
+            Known::Hourly(hourly) => Ok(hourly::coming_nights(&hourly, at.latitude(), at.longitude(), now)?),
+            Known::NotCovered => Err(NoForecast::NotCovered),
+        }
     }
 
-    async fn ask(&self, at: HeldPoint, now: Timestamp) -> Result<Vec<ComingNight>, NoForecast> {
-        let (latitude, longitude) = (at.latitude(), at.longitude());
-        let place = at.hundredths();
-        let fresh = |kept: &(Timestamp, Bytes)| now.duration_since(kept.0).unsigned_abs() < KEPT_FOR;
-        if let Some((_, hourly)) = self.fetched.get(&place).filter(fresh) {
-            return Ok(hourly::coming_nights(&hourly, latitude, longitude, now)?);
-        }
-        // Those who ask for one place while it is fetched wait here and find it above.
+    /// Whether the answer for a place is known already, so that nobody is asked for it.
+    pub fn knows(&self, at: HeldPoint, now: Timestamp) -> bool {
+        self.known.peek(&key(at, now)).is_some()
+    }
+
+    async fn ask(&self, at: HeldPoint) -> Result<Known, NoForecast> {
+        self.pace.check().map_err(|_| NoForecast::TooOften)?;
         let _turn = self.outward.acquire().await.map_err(|_| NoForecast::Unreachable)?;
-        if let Some((_, hourly)) = self.fetched.get(&place).filter(fresh) {
-            return Ok(hourly::coming_nights(&hourly, latitude, longitude, now)?);
+        match self.fetch(at).await {
+            Ok(hourly) => Ok(Known::Hourly(hourly)),
+            Err(NoForecast::NotCovered) => Ok(Known::NotCovered),
+            Err(error) => Err(error),
         }
-        let point = self.get(&format!("/points/{latitude:.2},{longitude:.2}")).await?;
+    }
+
+    async fn fetch(&self, at: HeldPoint) -> Result<Bytes, NoForecast> {
+        let point = self.get(&format!("/points/{:.2},{:.2}", at.latitude(), at.longitude())).await?;
         let point: Point = serde_json::from_slice(&point).map_err(|error| NotAForecast::Format(error.to_string()))?;
         // Whatever host the answer names, the relay alone is asked.
         let address: Uri = point.properties.forecast_hourly.parse().map_err(|_| NotAForecast::Format("it names no address".to_owned()))?;
-        let hourly = self.get(address.path()).await?;
-        self.fetched.insert(place, (now, hourly.clone()));
-        Ok(hourly::coming_nights(&hourly, latitude, longitude, now)?)
+        self.get(address.path()).await
     }
 
     async fn get(&self, path: &str) -> Result<Bytes, NoForecast> {

@@ -15,6 +15,12 @@ pub enum RecordError {
         /// What the source of the bytes said.
         reason: String,
     },
+    /// The text is UTF-16.
+    #[error("line {line}: the file could not be read on: it is written in UTF-16; save it as CSV in UTF-8")]
+    Utf16 {
+        /// Line reached.
+        line: u64,
+    },
     /// No line holds anything.
     #[error("the file is empty; a daily record has a line a day (date,tmin_c,tmax_c) or a GHCN-Daily layout")]
     Empty,

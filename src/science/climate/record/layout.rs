@@ -45,8 +45,7 @@ pub(super) fn read(source: impl BufRead, options: &ReadOptions) -> Result<Gather
         return Err(RecordError::Empty);
     };
     if first.starts_with(&[0xff, 0xfe]) || first.starts_with(&[0xfe, 0xff]) {
-        let reason = "it is written in UTF-16; save it as CSV in UTF-8".to_owned();
-        return Err(RecordError::Unreadable { line, reason });
+        return Err(RecordError::Utf16 { line });
     }
     if dly::is_start(first) {
         return dly::read(lines, options);

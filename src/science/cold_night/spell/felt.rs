@@ -6,15 +6,22 @@
 use std::collections::HashMap;
 
 use super::acclimation::after_a_day;
-use super::lowest::as_one_night;
+use super::lowest::{lowest, nights_counted};
 use super::spots::{Course, HalfDayAir, NightAir};
+use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::forecast::TAILS;
-use crate::science::cold_night::pot::{Medium, Pot, PotTemperature};
-use crate::science::cold_night::priors::NightPriors;
-use crate::science::cold_night::risk::{PlantTonight, Risk, at_dusk, risk_of};
-use crate::science::hardiness::chances::Levels;
-use crate::science::hardiness::scale::DamageScale;
+use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, at_dusk};
+use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
+use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Hardening, Parts, PotInAir, Stand, expose};
 use crate::science::numeric::Gaussian;
+use crate::units::{Celsius, TemperatureDelta};
+
+/// Misses of the forecast for which a pot is followed, in standard deviations, over several nights; a lone night is followed in steps of
+/// [`STEP_K`] as far as [`REACH`].
+const MISSES: [f64; 5] = [-4.0, -1.5, 0.0, 1.5, 4.0];
+const STEP_K: f64 = 1.5;
+const REACH: f64 = 6.5;
+const MOST_MISSES: usize = 24;
 
 /// The spot of each night, as an index into the courses.
 pub type Spots = Vec<u8>;
@@ -25,8 +32,17 @@ struct FeltNight {
     minimum_c: f64,
     forecast_sd_k: f64,
     own_sd_k: f64,
-    /// How much tenderer than on the first night, K; negative: harder.
-    softened_k: f64,
+    /// Share of the way to tender at dusk.
+    share: f64,
+}
+
+/// A pot part-way through a spell whose forecast misses by so much.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct FollowedPot {
+    medium: Medium,
+    coldest: PotTemperature,
+    /// Lowest air about it, °C.
+    lowest_c: f64,
 }
 
 /// A plant part-way through a spell.
@@ -35,17 +51,18 @@ struct State {
     nights: Vec<FeltNight>,
     /// Share of the way to tender.
     share: f64,
-    medium: Option<Medium>,
-    coldest: Option<PotTemperature>,
+    /// The pot for each miss of the forecast; none in the ground.
+    pots: Vec<FollowedPot>,
 }
 
 /// Follows one plant along any way through the spell.
 pub struct Follower<'a> {
     plant: &'a PlantTonight,
     courses: &'a [&'a Course],
-    scale: &'a DamageScale,
-    priors: &'a NightPriors,
+    rules: Rules<'a>,
     first_share: f64,
+    /// Misses of the forecast, in standard deviations; 0 among them.
+    misses: Vec<f64>,
     known: HashMap<Spots, State>,
 }
 
@@ -60,14 +77,28 @@ pub struct Felt {
 
 impl<'a> Follower<'a> {
     /// A plant and the spots' courses; all courses have as many nights.
-    pub fn new(plant: &'a PlantTonight, courses: &'a [&'a Course], scale: &'a DamageScale, priors: &'a NightPriors) -> Self {
-        Self { plant, courses, scale, priors, first_share: priors.stage(plant.stage).share, known: HashMap::new() }
+    pub fn new(plant: &'a PlantTonight, courses: &'a [&'a Course], rules: Rules<'a>) -> Self {
+        let misses = if plant.pot_litres.is_some() { misses(courses) } else { Vec::new() };
+        Self { plant, courses, rules, first_share: rules.night.stage(plant.stage).share, misses, known: HashMap::new() }
     }
 
     /// Along a way: one spot per night of the spell.
     pub fn felt(&mut self, way: &[u8]) -> Felt {
         let state = self.state(way);
-        Felt { risk: self.risk(&state), pot_at_end_c: state.medium.map(Medium::temperature_c) }
+        Felt { risk: self.risk(&state), pot_at_end_c: self.as_forecast(&state).map(|pot| pot.medium.temperature_c()) }
+    }
+
+    /// Chance that each part is lost of itself along a way.
+    pub fn parts(&mut self, way: &[u8]) -> Parts {
+        let state = self.state(way);
+        let mut sum = Parts { tips: 0.0, trunk: 0.0, roots: 0.0 };
+        for (weight, stretch) in TAILS {
+            let of = self.exposure(&state, stretch).parts(&self.plant.belief, self.rules.scale);
+            sum.tips += weight * of.tips;
+            sum.trunk += weight * of.trunk;
+            sum.roots += weight * of.roots;
+        }
+        sum
     }
 
     /// After the last night of a beginning of a way.
@@ -91,17 +122,26 @@ impl<'a> Follower<'a> {
     }
 
     fn start(&self) -> State {
-        State { nights: Vec::new(), share: self.first_share, medium: None, coldest: None }
+        State { nights: Vec::new(), share: self.first_share, pots: Vec::new() }
     }
 
     fn start_in(&self, spot: u8) -> State {
         let mut state = self.start();
         if let (Some(litres), Some(air)) = (self.plant.pot_litres, self.night(spot, 0)) {
-            let medium = self.plant.pot_start_c.map_or_else(|| at_dusk(air.evening_c), Medium::at);
-            state.medium = Some(medium);
-            state.coldest = Some(Pot::new(litres, self.plant.stands, air.windy).spread(medium.temperature_c(), air.evening_c));
+            let pot = Pot::new(litres, self.plant.stands, air.windy);
+            let begin = |miss: &f64| {
+                let evening = air.evening_c + miss * air.forecast_sd_k;
+                let medium = self.plant.pot_start_c.map_or_else(|| at_dusk(evening), Medium::at);
+                FollowedPot { medium, coldest: pot.spread(medium.temperature_c(), evening), lowest_c: f64::INFINITY }
+            };
+            state.pots = self.misses.iter().map(begin).collect();
         }
         state
+    }
+
+    /// The pot if the forecast comes true.
+    fn as_forecast<'s>(&self, state: &'s State) -> Option<&'s FollowedPot> {
+        self.misses.iter().zip(&state.pots).min_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map(|(_, pot)| pot)
     }
 
     fn night(&self, spot: u8, n: usize) -> Option<&'a NightAir> {
@@ -114,14 +154,16 @@ impl<'a> Follower<'a> {
 
     fn pass_night(&self, state: &mut State, n: usize, spot: u8) {
         let Some(air) = self.night(spot, n) else { return };
-        let tender_gap = (self.priors.tender.mean - self.plant.belief.mean().degrees()).max(0.0);
         state.nights.push(FeltNight {
             minimum_c: air.minimum_c,
             forecast_sd_k: air.forecast_sd_k,
             own_sd_k: air.own_sd_k,
-            softened_k: (state.share - self.first_share) * tender_gap,
+            share: state.share,
         });
-        self.pass_air(state, &air.steps, air.step_s, air.windy);
+        for (miss, pot) in self.misses.iter().zip(&mut state.pots) {
+            pot.lowest_c = pot.lowest_c.min(air.minimum_c + miss * air.forecast_sd_k);
+        }
+        self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), air.windy);
     }
 
     fn pass_day(&self, state: &mut State, n: usize, from: u8, to: u8) {
@@ -137,44 +179,92 @@ impl<'a> Follower<'a> {
             count += hours;
         }
         for air in halves.into_iter().flatten() {
-            self.pass_air(state, &air.steps, air.step_s, false);
+            self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), false);
             sum += air.step_s * air.steps.iter().sum::<f64>();
             count += air.step_s * air.steps.len() as f64;
         }
         if count > 0.0 {
-            state.share = after_a_day(self.plant.stage, state.share, sum / count);
+            state.share = after_a_day(self.plant.stage, state.share, sum / count, self.rules.priors.hardening_share.mean);
         }
     }
 
-    /// The pot through some air.
-    fn pass_air(&self, state: &mut State, steps: &[f64], step_s: f64, windy: bool) {
-        let (Some(litres), Some(mut medium)) = (self.plant.pot_litres, state.medium) else { return };
+    /// The pots through some air, each with its own miss of the forecast.
+    fn pass_air(&self, state: &mut State, (steps, step_s, sd_k): (&[f64], f64, f64), windy: bool) {
+        let Some(litres) = self.plant.pot_litres else { return };
         let pot = Pot::new(litres, self.plant.stands, windy);
-        for &air_c in steps {
-            medium = medium.after(&pot, air_c, step_s);
-            let now = pot.spread(medium.temperature_c(), air_c);
-            state.coldest = Some(state.coldest.map_or(now, |c| PotTemperature {
-                wall_c: c.wall_c.min(now.wall_c),
-                mean_c: c.mean_c.min(now.mean_c),
-                centre_c: c.centre_c.min(now.centre_c),
-            }));
+        for (miss, followed) in self.misses.iter().zip(&mut state.pots) {
+            for step in steps {
+                let air_c = step + miss * sd_k;
+                followed.medium = followed.medium.after(&pot, air_c, step_s);
+                let (now, c) = (pot.spread(followed.medium.temperature_c(), air_c), followed.coldest);
+                followed.coldest = PotTemperature {
+                    wall_c: c.wall_c.min(now.wall_c),
+                    mean_c: c.mean_c.min(now.mean_c),
+                    centre_c: c.centre_c.min(now.centre_c),
+                };
+            }
         }
-        state.medium = Some(medium);
     }
 
-    /// The one place that asks for chances: tops by the lowest of the nights, roots by the pot, over a forecast's ordinary and its bad misses.
+    /// The one place that asks for chances, over a forecast's ordinary and its bad misses.
     fn risk(&self, state: &State) -> Risk {
         let mut mixed = [0.0; 5];
-        let mut loss_share = 0.0;
         for (weight, stretch) in TAILS {
-            let felt = |n: &FeltNight| Gaussian::new(n.minimum_c - n.softened_k, (n.forecast_sd_k * stretch).hypot(n.own_sd_k));
-            let nights: Vec<Gaussian> = state.nights.iter().map(felt).collect();
-            let risk = risk_of(self.plant, as_one_night(&nights), state.coldest, self.scale, self.priors);
-            for (sum, chance) in mixed.iter_mut().zip(risk.chance.to_array()) {
-                *sum += weight * chance;
-            }
-            loss_share += weight * risk.loss_share;
+            let chance = self.exposure(state, stretch).chance(&self.plant.belief, self.rules.scale);
+            mixed.iter_mut().zip(chance).for_each(|(sum, p)| *sum += weight * p);
         }
-        Risk { chance: Levels::from_array(mixed), loss_share, pot: state.coldest }
+        Risk::of(mixed, self.as_forecast(state).map(|pot| pot.coldest), self.rules.night)
     }
+
+    /// What the plant meets: the lowest of its nights, its hardening on the night that sets it, the number of nights near it, and its pot as
+    /// followed. What is not known of a place or a cover is the same on every night.
+    fn exposure(&self, state: &State, stretch: f64) -> Exposure {
+        let tender = self.rules.priors.tender;
+        let gap = (tender.mean - self.plant.belief.mean().degrees() - self.plant.age.top.mean).max(0.0);
+        let softened = |n: &FeltNight| (n.share - self.first_share) * gap;
+        let felt: Vec<Gaussian> =
+            state.nights.iter().map(|n| Gaussian::new(n.minimum_c - softened(n), n.forecast_sd_k * stretch)).collect();
+        let sets = state.nights.iter().min_by(|a, b| (a.minimum_c - softened(a)).total_cmp(&(b.minimum_c - softened(b))));
+        let (low, softened, share, own_sd_k) = sets
+            .map_or((Gaussian::new(Celsius::MAX, 0.0), 0.0, self.first_share, 0.0), |n| (lowest(&felt), softened(n), n.share, n.own_sd_k));
+        let means: Vec<f64> = felt.iter().map(|n| n.mean).collect();
+        let stage = self.rules.night.stage(self.plant.stage);
+        let pot = self.plant.pot_litres.map(|litres| PotInAir { litres, stands: self.plant.stands });
+        let circumstances = Circumstances {
+            air: Air {
+                lowest: WinterMinimum::Normal {
+                    mean: Celsius::literal((low.mean + softened).clamp(Celsius::MIN, Celsius::MAX)),
+                    spread: TemperatureDelta::literal(low.sd),
+                },
+                doubt_k: own_sd_k,
+                windy_share: 0.0,
+                course: exposure::Course::followed(state.pots.iter().map(|pot| (pot.lowest_c, pot.coldest)).collect()),
+            },
+            setting: None,
+            gains: Gains::NONE,
+            stand: pot.map_or(Stand::Ground, Stand::Pot),
+            age: self.plant.age,
+            hardening: match self.plant.deficit_k {
+                Some(deficit) => Hardening::Short { deficit: deficit.plus(Gaussian::new(softened, 0.0)), doubt_k: deficit.sd },
+                None => Hardening::Stage { share, sd_k: stage.sd_k, tender },
+            },
+            roots_growing: self.plant.stage.roots_active(),
+            nights: (state.nights.len() > 1).then(|| nights_counted(&means)),
+        };
+        expose(&circumstances, self.rules.priors)
+    }
+}
+
+/// Misses of the forecast for which a pot is followed, in standard deviations.
+fn misses(courses: &[&Course]) -> Vec<f64> {
+    let sd = courses.iter().flat_map(|c| &c.nights).map(|n| n.forecast_sd_k).fold(0.0, f64::max);
+    let nights = courses.first().map_or(0, |c| c.nights.len());
+    if sd <= 0.0 {
+        return vec![0.0];
+    }
+    if nights > 1 {
+        return MISSES.to_vec();
+    }
+    let half = ((REACH * sd / STEP_K).ceil() as usize).clamp(1, MOST_MISSES / 2);
+    (0..=2 * half).map(|i| REACH * (i as f64 / half as f64 - 1.0)).collect()
 }

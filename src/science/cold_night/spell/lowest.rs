@@ -1,17 +1,14 @@
-//! The lowest of several uncertain nights, and what their number adds.
+//! The lowest of several uncertain nights, and how many they count for.
 //!
 //! Nights' temperatures are normal and miss together: what a forecast or a place gets wrong on one night it gets partly wrong on the next.
 //! The lowest of two correlated normal numbers has a mean and a variance in closed form (Clark 1961, Operations Research 9:145–162); more are
 //! taken in one after the other, as there.
 
+use crate::science::climate::equivalent::{REFERENCE_NIGHTS, nights_near};
 use crate::science::numeric::{Gaussian, standard_normal_cdf, standard_normal_pdf};
 
 /// Correlation of the misses of two nights of one forecast. DESIGN: no published figure was found.
 pub const TOGETHER: f64 = 0.5;
-/// K per doubling of the nights near the lowest. DESIGN (`design/model.md` §2: reported, no published curve).
-pub const DURATION: Gaussian = Gaussian::new(0.5, 0.5);
-/// A night within this of the lowest counts, K.
-const NEAR_K: f64 = 3.0;
 
 /// Lowest of some nights, moments by Clark; none: +∞.
 pub fn lowest(nights: &[Gaussian]) -> Gaussian {
@@ -41,16 +38,9 @@ pub fn lowest(nights: &[Gaussian]) -> Gaussian {
     low
 }
 
-/// How many nights count as near the lowest, ≥ 1: a night counts the less the further it lies above, nothing from 3 K on. Gliding, so that a
-/// colder night never spares a plant by putting others out of reach.
-pub fn nights_near(means_c: &[f64]) -> f64 {
-    let low = means_c.iter().copied().fold(f64::INFINITY, f64::min);
-    means_c.iter().map(|c| (1.0 - (c - low) / NEAR_K).max(0.0)).sum::<f64>().max(1.0)
-}
-
-/// What a spell does to a top, as one night: the lowest of its nights, colder by the number of nights near it.
-pub fn as_one_night(nights: &[Gaussian]) -> Gaussian {
-    let means: Vec<f64> = nights.iter().map(|n| n.mean).collect();
-    let doublings = nights_near(&means).log2();
-    lowest(nights).plus(Gaussian::new(-DURATION.mean * doublings, DURATION.sd * doublings))
+/// Nights near the lowest of the winter that has these nights, for the count that `nights` of
+/// [`Circumstances`](crate::science::exposure::Circumstances) takes: those of a usual winter, whose coldest night is one of them, and every
+/// further one of these by the same smooth count. A single night is a usual winter's.
+pub fn nights_counted(means_c: &[f64]) -> f64 {
+    REFERENCE_NIGHTS + (nights_near(means_c.iter().copied()) - 1.0).max(0.0)
 }

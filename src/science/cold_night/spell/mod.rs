@@ -7,9 +7,11 @@
 
 pub mod acclimation;
 pub mod days;
+pub mod failing;
 pub mod felt;
 pub mod lowest;
 pub mod plan;
 pub mod spots;
 pub mod stores;
+pub mod tenant;
 pub mod ways;

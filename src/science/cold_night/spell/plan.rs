@@ -7,11 +7,11 @@
 use super::days::Spell;
 use super::felt::Follower;
 use super::spots::Course;
+use super::tenant::{self, Tenant};
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
 use crate::science::cold_night::plan::{Choice, Plan, Problem, solve};
-use crate::science::cold_night::priors::NightPriors;
-use crate::science::cold_night::risk::{PlantTonight, Risk};
-use crate::science::hardiness::scale::DamageScale;
+use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
+use crate::science::exposure::Parts;
 
 /// Room of a place whose room is not given, m².
 const ENOUGH_M2: f64 = 1e9;
@@ -47,6 +47,8 @@ pub struct SpellCover {
 pub struct SpellPlant {
     /// Its state at dusk of the first night.
     pub state: PlantTonight,
+    /// Another plant than a fig, known by two temperatures; of its state only the pot then counts.
+    pub tenant: Option<Tenant>,
     /// What it is worth.
     pub value: f64,
     /// Room it takes, m².
@@ -117,6 +119,8 @@ pub struct Planned {
     pub does: Does,
     /// Chances if it is left where it is.
     pub if_left: Risk,
+    /// The same of its parts, each by itself; of a fig alone.
+    pub parts_if_left: Option<Parts>,
     /// Chances as planned.
     pub then: Risk,
     /// Least loss that any way has.
@@ -173,6 +177,7 @@ struct Kind {
     allowed: Allowed,
     ways: Vec<Way>,
     stays: Vec<StayLosses>,
+    parts: Option<Parts>,
 }
 
 /// A spell with every plant's ways worked out: what plans are made from.
@@ -185,7 +190,7 @@ pub struct Ready<'a> {
 
 impl<'a> Ready<'a> {
     /// Works out every way of every kind of plant.
-    pub fn new(question: &'a Question<'a>, scale: &DamageScale, priors: &NightPriors) -> Self {
+    pub fn new(question: &'a Question<'a>, rules: Rules<'_>) -> Self {
         let mut kinds: Vec<Kind> = Vec::new();
         let mut kind_of = Vec::with_capacity(question.plants.len());
         for (index, plant) in question.plants.iter().enumerate() {
@@ -193,9 +198,14 @@ impl<'a> Ready<'a> {
             kind_of.push(found.unwrap_or_else(|| {
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
-                let mut follower = Follower::new(&plant.state, &courses, scale, priors);
-                let Ways { ways, stays } = ways(&allowed, &mut follower);
-                kinds.push(Kind { plant: index, allowed, ways, stays });
+                let (Ways { ways, stays }, parts) = if let Some(tenant) = plant.tenant {
+                    (ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way)), None)
+                } else {
+                    let mut follower = Follower::new(&plant.state, &courses, rules);
+                    let found = ways(&allowed, &mut |way| follower.felt(way).risk);
+                    (found, Some(follower.parts(&allowed.spots(Act::Stay))))
+                };
+                kinds.push(Kind { plant: index, allowed, ways, stays, parts });
                 kinds.len() - 1
             }));
         }
@@ -289,6 +299,7 @@ impl<'a> Ready<'a> {
         Some(Planned {
             does: does(q, way.act),
             if_left: kind.ways.first()?.risk,
+            parts_if_left: kind.parts,
             then: way.risk,
             least_loss,
             may_come_out: may_come_out(kind, way),
@@ -322,11 +333,11 @@ fn may_come_out(kind: &Kind, way: &Way) -> Option<usize> {
 
 /// Whether two plants have the same ways.
 fn alike(a: &SpellPlant, b: &SpellPlant) -> bool {
-    a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.state == b.state
+    a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.tenant == b.tenant && a.state == b.state
 }
 
 /// Spots: the open, the places, the covers.
-fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course> {
+pub(super) fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course> {
     let over_pot = plant.state.pot_litres.is_some();
     std::iter::once(&question.open)
         .chain(question.places.iter().map(|p| &p.air))
@@ -334,7 +345,8 @@ fn courses<'q>(question: &'q Question<'_>, plant: &SpellPlant) -> Vec<&'q Course
         .collect()
 }
 
-fn allowed(question: &Question<'_>, plant: &SpellPlant) -> Allowed {
+/// Where a plant may go.
+pub(super) fn allowed(question: &Question<'_>, plant: &SpellPlant) -> Allowed {
     let now = plant.at.map_or(0, |p| p as u8 + 1);
     let there = plant.nights_there.min(question.from);
     let past = std::iter::repeat_n(0, question.from - there).chain(std::iter::repeat_n(now, there)).collect();

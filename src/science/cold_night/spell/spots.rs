@@ -55,6 +55,8 @@ pub struct NightAir {
 /// Half a day's air in a spot.
 #[derive(Debug, Clone, PartialEq)]
 pub struct HalfDayAir {
+    /// Spread that comes from the forecast, K: that of the night before.
+    pub forecast_sd_k: f64,
     /// Air at the middle of each step, °C.
     pub steps: Vec<f64>,
     /// Seconds of a step.
@@ -122,7 +124,7 @@ impl Spot {
                 step_s,
             });
             let Some(halves) = spell.day_course(n) else { continue };
-            let step_s = spell.half_day_step_s(n);
+            let (step_s, sd_k) = (spell.half_day_step_s(n), outside.air.minimum_c.sd);
             days.push(halves.map(|half| {
                 let by_day = |c: &f64| if self.roofed { line(*c) + spot.evening_extra_k } else { *c };
                 let mut steps: Vec<f64> = half.iter().map(by_day).collect();
@@ -131,7 +133,7 @@ impl Spot {
                         *step = stores.pass(*step, step_s);
                     }
                 }
-                HalfDayAir { steps, step_s }
+                HalfDayAir { forecast_sd_k: if self.roofed { spot.b * sd_k } else { sd_k }, steps, step_s }
             }));
         }
         Course { nights, days }

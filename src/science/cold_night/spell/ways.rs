@@ -4,7 +4,7 @@
 //! One journey a plant: a plan that carries a pot in, out and in again asks more than it saves. Longer stays and covers that gain nothing over
 //! shorter ones are left out, so that what is left says by itself when a plant may come out.
 
-use super::felt::{Follower, Spots};
+use super::felt::Spots;
 use crate::science::cold_night::risk::Risk;
 
 /// Carrying that spares a plant less than this share of its worth is not worth a step in the dark. DESIGN.
@@ -106,8 +106,8 @@ impl Allowed {
 }
 
 /// Every way worth considering, staying first.
-pub fn ways(allowed: &Allowed, follower: &mut Follower<'_>) -> Ways {
-    let mut at = |act: Act| Way { act, risk: follower.felt(&allowed.spots(act)).risk };
+pub fn ways(allowed: &Allowed, risk_along: &mut dyn FnMut(&[u8]) -> Risk) -> Ways {
+    let mut at = |act: Act| Way { act, risk: risk_along(&allowed.spots(act)) };
     let stay = at(Act::Stay);
     let left = stay.risk.loss_share;
     let mut ways = vec![stay];

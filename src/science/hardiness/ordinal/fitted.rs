@@ -10,7 +10,7 @@ use super::problem::{Problem, Slot};
 
 /// How hard to work.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Effort {
+pub struct FitOptions {
     /// Threads that may be used.
     pub threads: usize,
     /// Log-likelihood still to gain at which the search ends.
@@ -19,7 +19,7 @@ pub struct Effort {
     pub most_evaluations: usize,
 }
 
-impl Default for Effort {
+impl Default for FitOptions {
     fn default() -> Self {
         Self { threads: 1, tolerance: 1e-9, most_evaluations: 300 }
     }
@@ -28,7 +28,7 @@ impl Default for Effort {
 /// Something a reader of the fit should know.
 #[derive(Debug, Clone, Copy, PartialEq)]
 #[non_exhaustive]
-pub enum Doubt {
+pub enum Diagnostic {
     /// The search ended with this much log-likelihood left to gain.
     NotConverged {
         /// Estimated gain.
@@ -64,7 +64,7 @@ pub struct Convergence {
     /// Passes over all records, those over a thinned part counted in proportion.
     pub passes: f64,
     /// What to know.
-    pub doubts: Vec<Doubt>,
+    pub diagnostics: Vec<Diagnostic>,
 }
 
 /// A fitted model.
@@ -121,7 +121,7 @@ const SHARPER: f64 = 1e-2;
 const ONE_SIDED_ABOVE: usize = 20_000;
 
 /// Fits a model from scratch.
-pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: Effort) -> Fitted {
+pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions) -> Fitted {
     let mut work = 0.0;
     let start = coarse(problem, parameters, effort, &mut work);
     search(problem, parameters, effort, start, work / problem.records() as f64)
@@ -144,7 +144,7 @@ pub(super) fn part_of(problem: &Problem) -> Option<Problem> {
 }
 
 /// Start for a problem from parts of it, `work` counting records passed over.
-fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: Effort, work: &mut f64) -> Start {
+fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, work: &mut f64) -> Start {
     let Some(part) = part_of(problem) else {
         return Start { psi: parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
     };
@@ -157,7 +157,7 @@ pub(super) fn from_part(
     problem: &Problem,
     part: &Problem,
     parameters: &dyn Parameters,
-    effort: Effort,
+    effort: FitOptions,
     mut start: Start,
     work: &mut f64,
 ) -> Start {
@@ -181,7 +181,7 @@ pub(super) fn from_part(
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
-pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
+pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
     let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
     let inverse_curvature = known.then(|| earlier.psi_covariance.clone());
     search(problem, parameters, effort, Start { psi: earlier.psi.clone(), inverse_curvature, beyond_profile: None, mode }, 0.0)
@@ -189,7 +189,7 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: Effort, ear
 
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
-pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted) -> Fitted {
+pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
     let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
     laplace.value(&earlier.psi, Nearness::Exact);
     let gradient = laplace.gradient();
@@ -223,7 +223,7 @@ const LONGEST_SINGLE_STEP: f64 = 0.5;
 /// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
 const SMALL_GAIN: f64 = 0.02;
 
-pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Effort, start: Start, passes_before: f64) -> Fitted {
+pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
     let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
@@ -231,7 +231,7 @@ pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Eff
     finish(problem, parameters, laplace, found, passes_before)
 }
 
-fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: Effort, central: bool) -> Found {
+fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOptions, central: bool) -> Found {
     let Start { psi, inverse_curvature, beyond_profile, mode } = start;
     if let Some(mode) = mode {
         laplace.warm(&psi, mode);
@@ -247,31 +247,31 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
     let layout = laplace.layout;
     let natural = parameters.natural(&found.psi);
     let natural_jacobian = parameters.jacobian(&found.psi);
-    let mut doubts = Vec::new();
+    let mut diagnostics = Vec::new();
     if !found.converged {
         let direction = &found.covariance * &found.gradient;
-        doubts.push(Doubt::NotConverged { gain: 0.5 * direction.dot(&found.gradient) });
+        diagnostics.push(Diagnostic::NotConverged { gain: 0.5 * direction.dot(&found.gradient) });
     }
-    doubts.extend(found.held.iter().map(|&parameter| Doubt::AtBound { parameter, value: found.psi[parameter] }));
+    diagnostics.extend(found.held.iter().map(|&parameter| Diagnostic::AtBound { parameter, value: found.psi[parameter] }));
     let unseen = problem.level_weights().into_iter().enumerate().filter(|(_, w)| *w <= 0.0);
-    doubts.extend(unseen.map(|(level, _)| Doubt::LevelNotSeen { level }));
+    diagnostics.extend(unseen.map(|(level, _)| Diagnostic::LevelNotSeen { level }));
     if !found.curved {
-        doubts.push(Doubt::Unidentified);
+        diagnostics.push(Diagnostic::Unidentified);
     }
     // The mode exists because `maximise` ends with a value and a gradient.
     let (mode, border_covariance, border_jacobian) = laplace.into_mode().map_or_else(
         || (Mode { border: Vec::new(), blocks: Vec::new(), parents: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
         |(fit, inverse, jacobian)| {
             if !fit.converged {
-                doubts.push(Doubt::ModeNotReached);
+                diagnostics.push(Diagnostic::ModeNotReached);
             }
             if fit.singular {
-                doubts.push(Doubt::Singular);
+                diagnostics.push(Diagnostic::Singular);
             }
             (fit.mode, inverse, jacobian)
         },
     );
-    let converged = found.converged && !doubts.iter().any(|d| matches!(d, Doubt::ModeNotReached));
+    let converged = found.converged && !diagnostics.iter().any(|d| matches!(d, Diagnostic::ModeNotReached));
     Fitted {
         psi: found.psi,
         natural,
@@ -284,7 +284,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         border_covariance,
         border_jacobian,
         contamination: None,
-        convergence: Convergence { converged, evaluations: found.evaluations, passes, doubts },
+        convergence: Convergence { converged, evaluations: found.evaluations, passes, diagnostics },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),
     }

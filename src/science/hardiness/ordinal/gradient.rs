@@ -17,11 +17,12 @@ use std::ops::Range;
 
 use nalgebra::{DMatrix, DVector};
 
+use super::elimination::Coupling;
 use super::kernel::{FullLanes, Lanes};
 use super::natural::Layout;
 use super::parallel::{cut, run, runs, shards};
 use super::point::Point;
-use super::sweep::{Coupling, Work};
+use super::sweep::Work;
 
 /// Gradient in the flat outer parameters, and how the mode moves with them.
 pub(super) struct OuterGradient {

@@ -2,38 +2,18 @@
 //! instructions of whatever the processor has (chosen at run time by `pulp`).
 //!
 //! No fused multiply-add is asked for and every lane is summed in a fixed order, so that each processor gives the same digits. Against the
-//! scalar form the results agree to 1e-12 (tested). The exponential is that of a number −|t| ≤ 0, split as 2^k·e^r with |r| ≤ ½ log 2 and a
-//! Taylor polynomial for e^r − 1, so that 1 − e^−d keeps its digits for small d. Without weights the probabilities of a lane are
-//! multiplied up, exponents set aside, and one logarithm is taken of the product.
+//! scalar form the results agree to 1e-12 (tested).
 #![expect(
     clippy::inline_always,
     reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
 )]
 #![expect(clippy::needless_range_loop, reason = "loops over lanes by index are what the compiler turns into vector instructions")]
-#![expect(clippy::cast_possible_wrap, reason = "exponents have eleven bits")]
 
+use super::bounds::Bounds;
+use super::eight_numbers::{LANES, get, put, times};
+use super::log_product::LogProduct;
 use super::problem::ATTENUATION;
 use super::record::UNBOUNDED;
-
-/// Numbers per array.
-pub(super) const LANES: usize = 8;
-/// Eight numbers.
-type Eight = [f64; LANES];
-
-/// Bounds beyond this, logits, stand for infinite ones.
-const INFINITE: f64 = 0.5 * UNBOUNDED;
-/// As in [`super::record`]: finite bounds are held within ± this, logits.
-const FARTHEST: f64 = 690.0;
-/// 1.5·2⁵²: added to a small number, leaves it rounded to a whole one in the lowest bits.
-const ROUNDER: f64 = 6_755_399_441_055_744.0;
-/// log 2 in two parts, the first with zeros behind it so that whole multiples are exact (from the FreeBSD math library, e_exp.c).
-const LN2: (f64, f64) = (6.931_471_803_691_238e-1, 1.908_214_929_270_587_7e-10);
-/// Sign and fraction of a double, and the exponent of 1.
-const FRACTION: u64 = 0x000f_ffff_ffff_ffff;
-const ONE: u64 = 0x3ff0_0000_0000_0000;
-/// Bias of the exponent, and the place where it begins.
-const BIAS: u64 = 1023;
-const EXPONENT: u32 = 52;
 
 /// What records bring to the likelihood and what it gives back, one number a record. The arrays end on a whole number of lanes.
 #[derive(Debug, Clone, Default)]
@@ -93,6 +73,13 @@ impl Lanes {
         self.eta.len()
     }
 
+    #[inline(always)]
+    fn bounds(&self, at: usize, attenuation: f64) -> Bounds {
+        let thresholds = [get(&self.lower, at), get(&self.upper, at)];
+        let sd = if self.sd.is_empty() { None } else { Some(get(&self.sd, at)) };
+        Bounds::new(&get(&self.eta, at), [&thresholds[0], &thresholds[1]], sd.as_ref(), attenuation)
+    }
+
     /// Fills in score and curvature; gives Σ weight·log p.
     pub fn terms(&mut self, beta: f64) -> f64 {
         let attenuation = ATTENUATION * beta * beta;
@@ -106,7 +93,7 @@ impl Lanes {
     fn each(&mut self, attenuation: f64) -> f64 {
         let mut log = LogProduct::new();
         for at in (0..self.len()).step_by(LANES) {
-            let bounds = Bounds::new(self, at, attenuation);
+            let bounds = self.bounds(at, attenuation);
             let (score, curvature) = bounds.newton();
             if self.weight.is_empty() {
                 log.multiply(&bounds);
@@ -129,7 +116,7 @@ impl Lanes {
             #[inline(always)]
             || {
                 for at in (0..self.len()).step_by(LANES) {
-                    let bounds = Bounds::new(self, at, attenuation);
+                    let bounds = self.bounds(at, attenuation);
                     let mut p = [0.0; LANES];
                     for i in 0..LANES {
                         p[i] = bounds.upper.below[i] * bounds.lower.above[i] * bounds.gap[i];
@@ -148,7 +135,7 @@ impl Lanes {
             || {
                 let mut log = LogProduct::new();
                 for at in (0..self.len()).step_by(LANES) {
-                    let bounds = Bounds::new(self, at, attenuation);
+                    let bounds = self.bounds(at, attenuation);
                     if self.weight.is_empty() {
                         log.multiply(&bounds);
                     } else {
@@ -192,7 +179,7 @@ impl FullLanes {
 
     #[inline(always)]
     fn eight(&mut self, lanes: &mut Lanes, at: usize, attenuation: f64) {
-        let bounds = Bounds::new(lanes, at, attenuation);
+        let bounds = lanes.bounds(at, attenuation);
         let weight = if lanes.weight.is_empty() { [1.0; LANES] } else { get(&lanes.weight, at) };
         let (score, curvature) = bounds.newton();
         let (warmth, shift_lower, shift_upper) = (get(&self.warmth, at), get(&self.shift_lower, at), get(&self.shift_upper, at));
@@ -236,202 +223,6 @@ impl FullLanes {
             put(array, at, values);
         }
     }
-}
-
-#[inline(always)]
-fn get(array: &[f64], at: usize) -> Eight {
-    let mut eight = [0.0; LANES];
-    eight.copy_from_slice(&array[at..at + LANES]);
-    eight
-}
-
-#[inline(always)]
-fn put(array: &mut [f64], at: usize, values: &Eight) {
-    array[at..at + LANES].copy_from_slice(values);
-}
-
-#[inline(always)]
-fn times(a: &Eight, b: &Eight) -> Eight {
-    let mut product = [0.0; LANES];
-    for i in 0..LANES {
-        product[i] = a[i] * b[i];
-    }
-    product
-}
-
-/// One bound of eight records: where it stands, F there and 1 − F, both without loss.
-struct Side {
-    at: Eight,
-    below: Eight,
-    above: Eight,
-}
-
-impl Side {
-    #[inline(always)]
-    fn new(at: Eight) -> Self {
-        let (mut below, mut above) = ([0.0; LANES], [0.0; LANES]);
-        for i in 0..LANES {
-            let size = at[i].abs();
-            let (scale, rest) = exponential(size);
-            let e = if size >= INFINITE { 0.0 } else { scale + scale * rest };
-            let (near, far) = (1.0 / (1.0 + e), e / (1.0 + e));
-            below[i] = if at[i] >= 0.0 { near } else { far };
-            above[i] = if at[i] >= 0.0 { far } else { near };
-        }
-        Self { at, below, above }
-    }
-}
-
-/// Both bounds of eight records.
-struct Bounds {
-    upper: Side,
-    lower: Side,
-    /// 1 − e^(b−a).
-    gap: Eight,
-    inverse_c: Eight,
-}
-
-impl Bounds {
-    #[inline(always)]
-    fn new(lanes: &Lanes, at: usize, attenuation: f64) -> Self {
-        let (eta, upper, lower) = (get(&lanes.eta, at), get(&lanes.upper, at), get(&lanes.lower, at));
-        let mut inverse_c = [1.0; LANES];
-        if !lanes.sd.is_empty() {
-            let sd = get(&lanes.sd, at);
-            for i in 0..LANES {
-                inverse_c[i] = 1.0 / (1.0 + attenuation * sd[i] * sd[i]).sqrt();
-            }
-        }
-        let (mut a, mut b, mut gap) = ([0.0; LANES], [0.0; LANES], [0.0; LANES]);
-        for i in 0..LANES {
-            a[i] = hold((upper[i] - eta[i]) * inverse_c[i]);
-            b[i] = hold((lower[i] - eta[i]) * inverse_c[i]);
-            let (scale, rest) = exponential((upper[i] - lower[i]) * inverse_c[i]);
-            gap[i] = (1.0 - scale) - scale * rest;
-        }
-        Self { upper: Side::new(a), lower: Side::new(b), gap, inverse_c }
-    }
-
-    /// Score and curvature.
-    #[inline(always)]
-    fn newton(&self) -> (Eight, Eight) {
-        let (mut score, mut curvature) = ([0.0; LANES], [0.0; LANES]);
-        for i in 0..LANES {
-            let ic = self.inverse_c[i];
-            score[i] = (self.upper.below[i] - self.lower.above[i]) * ic;
-            curvature[i] = (self.upper.below[i] * self.upper.above[i] + self.lower.below[i] * self.lower.above[i]) * ic * ic;
-        }
-        (score, curvature)
-    }
-}
-
-#[inline(always)]
-fn hold(t: f64) -> f64 {
-    let held = if t > FARTHEST { FARTHEST } else { t };
-    let held = if held < -FARTHEST { -FARTHEST } else { held };
-    if t.abs() >= INFINITE { t } else { held }
-}
-
-/// e^−size as (2^k, e^r − 1), for size ≥ 0; beyond [`FARTHEST`] as there.
-#[inline(always)]
-fn exponential(size: f64) -> (f64, f64) {
-    let x = -(if size > FARTHEST { FARTHEST } else { size });
-    let rounded = x * std::f64::consts::LOG2_E + ROUNDER;
-    let k = rounded - ROUNDER;
-    let r = (x - k * LN2.0) - k * LN2.1;
-    let scale = f64::from_bits(rounded.to_bits().wrapping_add(BIAS) << EXPONENT);
-    // Taylor to the twelfth power: what is left is below 2e-16 at |r| = ½ log 2. Powers in pairs, so that they do not wait for each other.
-    let r2 = r * r;
-    let r4 = r2 * r2;
-    let r8 = r4 * r4;
-    let c2 = 1.0 / 2.0 + r * (1.0 / 6.0);
-    let c4 = 1.0 / 24.0 + r * (1.0 / 120.0);
-    let c6 = 1.0 / 720.0 + r * (1.0 / 5_040.0);
-    let c8 = 1.0 / 40_320.0 + r * (1.0 / 362_880.0);
-    let c10 = 1.0 / 3_628_800.0 + r * (1.0 / 39_916_800.0);
-    let c12 = 1.0 / 479_001_600.0;
-    let rest = r + r2 * ((c2 + r2 * c4) + r4 * (c6 + r2 * c8) + r8 * (c10 + r2 * c12));
-    (scale, rest)
-}
-
-/// Sum of logarithms, taken of products where there are no weights.
-struct LogProduct {
-    product: Eight,
-    exponent: [i64; LANES],
-    weighted: Eight,
-    /// Not a number once a bound was not.
-    guard: Eight,
-}
-
-impl LogProduct {
-    #[inline(always)]
-    fn new() -> Self {
-        Self { product: [1.0; LANES], exponent: [0; LANES], weighted: [0.0; LANES], guard: [0.0; LANES] }
-    }
-
-    /// Takes in Σ log p of eight records.
-    #[inline(always)]
-    fn multiply(&mut self, bounds: &Bounds) {
-        for i in 0..LANES {
-            let sides = bounds.upper.below[i] * bounds.lower.above[i];
-            self.guard[i] += sides * 0.0;
-            let (fraction, exponent) = split(sides);
-            let (product, more) = split(self.product[i] * (fraction * bounds.gap[i]));
-            self.product[i] = product;
-            self.exponent[i] += exponent + more;
-        }
-    }
-
-    /// Takes in Σ m·log p of eight records.
-    #[inline(always)]
-    fn add(&mut self, bounds: &Bounds, weight: &Eight) {
-        for i in 0..LANES {
-            let sides = bounds.upper.below[i] * bounds.lower.above[i];
-            self.guard[i] += sides * 0.0;
-            let (fraction, exponent) = split(sides);
-            let (fraction, more) = split(fraction * bounds.gap[i]);
-            // Halved beyond √2, so that the series below is short.
-            let high = fraction > std::f64::consts::SQRT_2;
-            let x = if high { 0.5 * fraction } else { fraction };
-            let e = whole(exponent + more) + if high { 1.0 } else { 0.0 };
-            self.weighted[i] += weight[i] * (e * LN2.0 + (e * LN2.1 + logarithm(x)));
-        }
-    }
-
-    #[inline(always)]
-    fn sum(&self) -> f64 {
-        let mut sum = 0.0;
-        for i in 0..LANES {
-            let exponent = self.exponent[i] as f64;
-            sum += exponent * LN2.0 + (exponent * LN2.1 + self.product[i].ln()) + self.weighted[i] + self.guard[i];
-        }
-        sum
-    }
-}
-
-/// A positive number as its fraction in 1..2 and its exponent.
-#[inline(always)]
-fn split(x: f64) -> (f64, i64) {
-    let bits = x.to_bits();
-    (f64::from_bits((bits & FRACTION) | ONE), (bits >> EXPONENT) as i64 - BIAS as i64)
-}
-
-/// A whole number of modest size as a double, without a conversion that older processors lack.
-#[inline(always)]
-fn whole(k: i64) -> f64 {
-    f64::from_bits(ROUNDER.to_bits().wrapping_add(k.cast_unsigned())) - ROUNDER
-}
-
-/// log x for x between √½ and √2: 2 artanh((x − 1)/(x + 1)) by its series, what is left below 1e-17.
-#[inline(always)]
-fn logarithm(x: f64) -> f64 {
-    let s = (x - 1.0) / (x + 1.0);
-    let z = s * s;
-    let z2 = z * z;
-    let z4 = z2 * z2;
-    let low = (1.0 / 3.0 + z * (1.0 / 5.0)) + z2 * (1.0 / 7.0 + z * (1.0 / 9.0));
-    let high = (1.0 / 11.0 + z * (1.0 / 13.0)) + z2 * (1.0 / 15.0 + z * (1.0 / 17.0)) + z4 * (1.0 / 19.0);
-    2.0 * (s + s * z * (low + z4 * high))
 }
 
 #[cfg(test)]

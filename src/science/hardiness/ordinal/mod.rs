@@ -8,16 +8,20 @@
 //! nested intercept eliminated by Schur complement. Cost is linear in the records. Formulas are in the modules: `record` (likelihood), `kernel` (the same, many
 //! records at once), `sweep` (elimination), `gradient` (outer gradient), `outer` (search).
 //!
-//! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/statistics.rs` holds it against
+//! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/science/statistics` holds it against
 //! published fits.
 
+mod bounds;
 mod builder;
 mod curvature;
+mod eight_numbers;
+mod elimination;
 mod fitted;
 mod gradient;
 mod inner;
 mod kernel;
 mod laplace;
+mod log_product;
 mod natural;
 mod outer;
 mod parallel;
@@ -31,7 +35,7 @@ mod sweep;
 mod tests;
 
 pub use builder::ProblemBuilder;
-pub use fitted::{Combination, Convergence, Doubt, Effort, Fitted, Place, fit, refit, refit_one_step};
+pub use fitted::{Combination, Convergence, Diagnostic, FitOptions, Fitted, Place, fit, refit, refit_one_step};
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;
 pub use problem::{ATTENUATION, Problem};

@@ -238,7 +238,9 @@ fn curvature_at(
         let curvature = DMatrix::from_columns(&differenced(laplace, bounds, state, inverse, search.central, &all, evaluations));
         return (&curvature + curvature.transpose()) * 0.5;
     };
-    let exact = laplace.parameters.scales();
+    // Nested levels have few records each, so their determinants bend with the thresholds as well, and by other amounts in a part of the data:
+    // the curvature that is kept takes every row from differences. The first one, which only begins the search, does without.
+    let exact: Vec<usize> = if inverse.is_some() && laplace.problem.spec.nested { (0..q).collect() } else { laplace.parameters.scales() };
     let columns = differenced(laplace, bounds, state, inverse, search.central, &exact, evaluations);
     for (&i, column) in exact.iter().zip(&columns) {
         curvature.set_column(i, column);
@@ -279,10 +281,18 @@ fn differenced(
     evaluations: &mut usize,
 ) -> Vec<DVector<f64>> {
     let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
+    // Of many nested levels each may be a little off its mode, which adds up to more than a small step moves the gradient.
+    let nearness = if central || laplace.problem.spec.nested { Nearness::Exact } else { Nearness::Near };
+    let mut base = state.gradient.clone();
+    if !central && nearness == Nearness::Exact && !laplace.stands_at(&state.psi) {
+        laplace.value(&state.psi, nearness);
+        *evaluations += 1;
+        base = laplace.gradient();
+    }
     let mut gradient_at = |i: usize, step: f64| {
         let mut psi = state.psi.clone();
         psi[i] += step;
-        laplace.value(&psi, if central { Nearness::Exact } else { Nearness::Near });
+        laplace.value(&psi, nearness);
         *evaluations += 1;
         laplace.gradient()
     };
@@ -290,11 +300,7 @@ fn differenced(
         let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
         let size = (share * sd).clamp(least, most);
         let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
-        if central {
-            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
-        } else {
-            (&state.gradient - gradient_at(i, step)) / step
-        }
+        if central { (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step) } else { (&base - gradient_at(i, step)) / step }
     };
     of.iter().map(column).collect()
 }

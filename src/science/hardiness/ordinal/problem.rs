@@ -157,14 +157,6 @@ impl Problem {
         self.integrated.len() + level
     }
 
-    /// Place in the border of an integrated effect.
-    pub fn effect_slot(&self, effect: usize) -> Option<usize> {
-        match self.slots.get(effect)? {
-            Slot::Border(k) => Some(*k),
-            Slot::Maximised(_) => None,
-        }
-    }
-
     /// Number of random effects, those of the border included.
     pub(super) fn effects(&self) -> usize {
         self.border() + if self.spec.crossed.is_some() { self.blocks() + self.crossed_ends.len() } else { 0 }

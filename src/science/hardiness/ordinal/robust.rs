@@ -7,7 +7,7 @@
 //! Σ(1 − g). At the end p̃ has no slope left in the effects (Dempster, Laird & Rubin 1977). The chances g count as known in the standard
 //! errors.
 
-use super::fitted::{Effort, Fitted, Start, fit, from_part, part_of, refit, refit_one_step, search};
+use super::fitted::{FitOptions, Fitted, Start, fit, from_part, part_of, refit, refit_one_step, search};
 use super::kernel::Lanes;
 use super::laplace::{Laplace, Nearness};
 use super::natural::{Natural, Parameters};
@@ -80,11 +80,11 @@ fn weigh(problem: &mut Problem, natural: &Natural, mode: &Mode, share: f64, thre
 }
 
 /// Fits a model some of whose records do not say what happened; `prior` is what is believed of their share.
-pub fn fit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, prior: Gaussian) -> Fitted {
+pub fn fit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, prior: Gaussian) -> Fitted {
     let mut share = Share::new(prior);
     let mut work = 0.0;
     let Some(start) = coarse(problem, parameters, effort, &mut share, &mut work) else {
-        let rough = Effort { tolerance: effort.tolerance.max(ROUGH), ..effort };
+        let rough = FitOptions { tolerance: effort.tolerance.max(ROUGH), ..effort };
         let fitted = fit(problem, parameters, rough);
         return settle(problem, parameters, effort, fitted, share);
     };
@@ -94,7 +94,7 @@ pub fn fit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: Ef
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
-pub fn refit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted, prior: Gaussian) -> Fitted {
+pub fn refit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, prior: Gaussian) -> Fitted {
     let mut share = Share { value: earlier.contamination.unwrap_or(prior.mean), ..Share::new(prior) };
     let mode = weigh_at(problem, parameters, effort, &earlier.psi, &mut share, Some(earlier));
     let fitted = refit(problem, parameters, effort, earlier, mode);
@@ -102,7 +102,7 @@ pub fn refit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: 
 }
 
 /// Weighs the records of a problem, such as all but one fold of another, at the outer parameters and the share of an earlier fit.
-pub fn doubt_again(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, earlier: &Fitted) {
+pub fn doubt_again(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) {
     let Some(value) = earlier.contamination else { return };
     let mut share = Share { prior: (1.0, 1.0), value };
     weigh_at(problem, parameters, effort, &earlier.psi, &mut share, Some(earlier));
@@ -112,7 +112,7 @@ pub fn doubt_again(problem: &mut Problem, parameters: &dyn Parameters, effort: E
 fn weigh_at(
     problem: &mut Problem,
     parameters: &dyn Parameters,
-    effort: Effort,
+    effort: FitOptions,
     psi: &[f64],
     share: &mut Share,
     earlier: Option<&Fitted>,
@@ -132,7 +132,7 @@ fn weigh_at(
 }
 
 /// Weighs in turn with single steps of the outer parameters until ε stands, then fits to the end.
-fn settle(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, first: Fitted, mut share: Share) -> Fitted {
+fn settle(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, first: Fitted, mut share: Share) -> Fitted {
     let mut fitted = first;
     for _ in 0..MOST_ROUNDS {
         let doubted = weigh(problem, &fitted.natural, &fitted.mode, share.value, effort.threads);
@@ -161,19 +161,19 @@ fn after(before: &Fitted, mut later: Fitted) -> Fitted {
 }
 
 /// One more weighing, and one step of the outer parameters: enough where the weights came from a large part.
-fn step(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, before: &Fitted, mut share: Share) -> Fitted {
+fn step(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, before: &Fitted, mut share: Share) -> Fitted {
     let doubted = weigh(problem, &before.natural, &before.mode, share.value, effort.threads);
     share.update(doubted, problem.total_weight);
     finished(after(before, refit_one_step(problem, parameters, effort, before)), share)
 }
 
 /// Weighs a large problem by what a part of it says, and gives its search a start; `work` counts records passed over.
-fn coarse(problem: &mut Problem, parameters: &dyn Parameters, effort: Effort, share: &mut Share, work: &mut f64) -> Option<Start> {
+fn coarse(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, share: &mut Share, work: &mut f64) -> Option<Start> {
     let mut part = part_of(problem)?;
     let start = if let Some(start) = coarse(&mut part, parameters, effort, share, work) {
         start
     } else {
-        let rough = Effort { tolerance: effort.tolerance.max(ROUGH), ..effort };
+        let rough = FitOptions { tolerance: effort.tolerance.max(ROUGH), ..effort };
         let fitted = fit(&part, parameters, rough);
         let fitted = settle(&mut part, parameters, rough, fitted, *share);
         share.value = fitted.contamination.unwrap_or(share.value);

@@ -203,3 +203,39 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
         }
     }
 }
+
+/// Reports drawn by R, as described in `tests/science/statistics/three_factors.rs`.
+const THREE_FACTORS: &str = include_str!("../../../../tests/science/statistics/data/three_factors.csv");
+
+/// The inverse of the matrix of second differences of L itself is the covariance by definition; no gradient enters it.
+#[test]
+fn standard_errors_with_a_nested_factor_are_those_of_second_differences_of_the_likelihood() {
+    let group = Some(Group { parents: vec![None; 20], scaled: false });
+    let spec = Spec { levels: 5, exposure: true, group, crossed: Some(30), nested: true, ..Spec::default() };
+    let mut builder = Problem::builder(spec).unwrap();
+    for row in csv::Reader::from_reader(THREE_FACTORS.as_bytes()).deserialize() {
+        let (group, crossed, nested, exposure, level): (u32, u32, u32, f64, u8) = row.unwrap();
+        builder.push(&Observation { low: level, high: level, exposure, group, crossed, nested, ..Observation::default() }).unwrap();
+    }
+    let problem = builder.finish().unwrap();
+    let parameters = Free::new(&problem);
+    let fitted = super::fit(&problem, &parameters, super::FitOptions::default());
+    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+    let q = fitted.psi.len();
+    let h: Vec<f64> = (0..q).map(|i| 0.01 * fitted.psi_covariance[(i, i)].sqrt()).collect();
+    let mut at = |i: usize, a: f64, j: usize, b: f64| {
+        let mut x = fitted.psi.clone();
+        x[i] += a * h[i];
+        x[j] += b * h[j];
+        laplace.value(&x, Nearness::Exact)
+    };
+    let curvature = DMatrix::from_fn(q, q, |i, j| {
+        let bend = at(i, 1.0, j, 1.0) - at(i, 1.0, j, -1.0) - at(i, -1.0, j, 1.0) + at(i, -1.0, j, -1.0);
+        -bend / (4.0 * h[i] * h[j])
+    });
+    let covariance = curvature.cholesky().unwrap().inverse();
+    for i in 0..q {
+        let (ours, differenced) = (fitted.psi_covariance[(i, i)].sqrt(), covariance[(i, i)].sqrt());
+        assert!((ours / differenced - 1.0).abs() < 0.01, "ψ{i}: {ours} against {differenced}");
+    }
+}

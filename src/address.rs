@@ -1,0 +1,248 @@
+//! Addresses of the service: every path and every link that carries a value is built here. `routes` answers them (a test compares the two).
+
+use std::fmt;
+
+use form_urlencoded::{Serializer, byte_serialize};
+
+/// A path without values in it, for example `/garden`.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Path(&'static str);
+
+/// The first page: the form of the shortlist.
+pub const HOME: Path = Path("/");
+/// The ranked shortlist.
+pub const SHORTLIST: Path = Path("/shortlist");
+/// A few figs at one place, with each other.
+pub const COMPARE: Path = Path("/compare");
+/// Plan for a cold night.
+pub const COLD_NIGHT: Path = Path("/cold-night");
+/// Dead or wait, dates of growth, figs of this year.
+pub const SPRING: Path = Path("/spring");
+/// Answer sheet for one cultivar.
+pub const BENCH: Path = Path("/bench");
+/// Heat of a shelter.
+pub const SHELTER: Path = Path("/shelter");
+/// Whether a store for pots will do.
+pub const STORE: Path = Path("/store");
+/// What a pot that froze solid has lost.
+pub const FROZEN_POT: Path = Path("/frozen-pot");
+/// What others measured in their shelters.
+pub const SHELTERS: Path = Path("/shelters");
+/// The catalogue.
+pub const CULTIVARS: Path = Path("/cultivars");
+/// A daily record of one's own.
+pub const RECORD: Path = Path("/record");
+/// The record of a station near a place, in the place of an estimate.
+pub const RECORD_NEAR: Path = Path("/record/near");
+/// Winter reports.
+pub const REPORTS: Path = Path("/reports");
+/// Form for a winter report.
+pub const NEW_REPORT: Path = Path("/reports/new");
+/// Open data.
+pub const DATA: Path = Path("/data");
+/// How the chances are made.
+pub const METHOD: Path = Path("/method");
+/// What cannot be computed.
+pub const ADVICE: Path = Path("/advice");
+/// A member's plants and places.
+pub const GARDEN: Path = Path("/garden");
+/// Account, sign-in and joining.
+pub const ACCOUNT: Path = Path("/account");
+/// Roles of members.
+pub const MEMBERS: Path = Path("/members");
+/// Reports that wait for a steward.
+pub const REVIEW: Path = Path("/review");
+/// What programs ask; problems there are answered as JSON.
+pub const API: Path = Path("/api");
+
+impl Path {
+    /// The path as text.
+    pub const fn as_str(self) -> &'static str {
+        self.0
+    }
+
+    /// With pairs in its query, each percent-encoded; without a query where there are none.
+    pub fn with<K: AsRef<str>, V: AsRef<str>>(self, pairs: impl IntoIterator<Item = (K, V)>) -> String {
+        self.with_query(&Serializer::new(String::new()).extend_pairs(pairs).finish())
+    }
+
+    /// With a query that is encoded already.
+    pub fn with_query(self, query: &str) -> String {
+        if query.is_empty() { self.0.to_owned() } else { format!("{}?{query}", self.0) }
+    }
+
+    /// At a place of the page, for example `/garden#places`.
+    pub fn at(self, fragment: &str) -> String {
+        format!("{}#{fragment}", self.0)
+    }
+
+    /// With one further part, percent-encoded, for example `/reports/{id}`.
+    fn part(self, part: &dyn fmt::Display) -> String {
+        format!("{}/{}", self.0, encoded_part(&part.to_string()))
+    }
+}
+
+impl fmt::Display for Path {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(self.0)
+    }
+}
+
+/// One part of a path, percent-encoded. A query writes a space as `+`, a path may not.
+fn encoded_part(text: &str) -> String {
+    byte_serialize(text.as_bytes()).map(|piece| if piece == "+" { "%20" } else { piece }).collect()
+}
+
+/// A cultivar of the catalogue.
+pub fn cultivar(slug: impl fmt::Display) -> String {
+    CULTIVARS.part(&slug)
+}
+
+/// A winter report.
+pub fn report(id: impl fmt::Display) -> String {
+    REPORTS.part(&id)
+}
+
+/// A winter report that has just been sent.
+pub fn sent_report(id: impl fmt::Display) -> String {
+    format!("{}?sent=yes", report(id))
+}
+
+/// The form that changes a report.
+pub fn report_change(id: impl fmt::Display) -> String {
+    format!("{}/change", report(id))
+}
+
+/// Takes a report back.
+pub fn report_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", report(id))
+}
+
+/// Form for a report of a plant of the garden.
+pub fn report_of_plant(id: impl fmt::Display) -> String {
+    NEW_REPORT.with([("plant", id.to_string())])
+}
+
+/// A plant of a member's garden.
+pub fn plant(id: impl fmt::Display) -> String {
+    Path("/garden/plants").part(&id)
+}
+
+/// The form that changes a plant.
+pub fn plant_edit(id: impl fmt::Display) -> String {
+    format!("{}/edit", plant(id))
+}
+
+/// Gives a plant the name of a cultivar.
+pub fn plant_name(id: impl fmt::Display) -> String {
+    format!("{}/name", plant(id))
+}
+
+/// The garden after the reports of a winter were sent.
+pub fn garden_sent() -> String {
+    GARDEN.with([("sent", "yes")])
+}
+
+/// A report before a steward.
+pub fn review_case(id: impl fmt::Display) -> String {
+    REVIEW.part(&id)
+}
+
+/// The page of a saved daily record.
+pub fn saved_record(id: impl fmt::Display) -> String {
+    RECORD.with([("site", id.to_string())])
+}
+
+/// The file of a saved daily record, as it was sent.
+pub fn saved_record_file(id: impl fmt::Display) -> String {
+    Path("/record/file").with([("site", id.to_string())])
+}
+
+/// A saved shelter.
+pub fn saved_shelter(id: impl fmt::Display) -> String {
+    SHELTER.with([("kept", id.to_string())])
+}
+
+/// Publishes what a saved shelter measured.
+pub fn shelter_to_publish(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
+}
+
+/// A published shelter.
+pub fn published_shelter(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// A published shelter that has just been sent.
+pub fn sent_shelter(id: impl fmt::Display) -> String {
+    format!("{}?sent=yes", published_shelter(id))
+}
+
+/// What a shelter was measured to gain.
+pub fn shelter_report(id: impl fmt::Display) -> String {
+    SHELTERS.part(&id)
+}
+
+/// Takes a report of a shelter back.
+pub fn shelter_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", shelter_report(id))
+}
+
+/// A report of a shelter before a steward.
+pub fn shelter_review(id: impl fmt::Display) -> String {
+    Path("/review/shelters").part(&id)
+}
+
+/// Form that sends what a saved shelter was measured to gain.
+pub fn new_shelter_report(setup: impl fmt::Display) -> String {
+    Path("/shelters/new").with([("setup", setup.to_string())])
+}
+
+/// The newest package of open data.
+pub fn data_file(file: &str) -> String {
+    DATA.part(&file)
+}
+
+/// The package of a release.
+pub fn release_file(number: impl fmt::Display, file: &str) -> String {
+    format!("{}/{}", Path("/data/releases").part(&number), encoded_part(file))
+}
+
+/// One piece of advice.
+pub fn advice(key: impl fmt::Display) -> String {
+    ADVICE.at(&encoded_part(&key.to_string()))
+}
+
+/// Confirms an e-mail address.
+pub fn email_confirmation(token: impl fmt::Display) -> String {
+    Path("/account/address").part(&token)
+}
+
+/// Sets a new passphrase.
+pub fn passphrase_reset(token: impl fmt::Display) -> String {
+    Path("/account/reset").part(&token)
+}
+
+/// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.
+pub fn sign_in_for(path: &str) -> String {
+    ACCOUNT.with([("next", path)]).replace("%2F", "/")
+}
+
+/// A file that pages load.
+pub fn static_file(name: &str) -> String {
+    Path("/static").part(&name)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_typed_cannot_leave_its_part_of_an_address() {
+        assert_eq!(cultivar("desert king/../x?y#z"), "/cultivars/desert%20king%2F..%2Fx%3Fy%23z");
+        assert_eq!(SHORTLIST.with([("place", "Köln & Umland")]), "/shortlist?place=K%C3%B6ln+%26+Umland");
+        assert_eq!(SHORTLIST.with([("", ""); 0]), "/shortlist");
+        assert_eq!(sign_in_for("/garden/plants/a&b"), "/account?next=/garden/plants/a%26b");
+        assert_eq!(release_file(3, "a.zip"), "/data/releases/3/a.zip");
+    }
+}

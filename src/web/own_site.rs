@@ -1,0 +1,58 @@
+//! Whether a request comes from this very site, its scheme included: the layer against forgery compares hosts, and a page that somebody on
+//! the way has put under the same host without encryption is another site (RFC 6454, section 5).
+
+use axum::extract::Request;
+use axum::http::header::{HeaderName, ORIGIN};
+use axum::http::{HeaderMap, Uri};
+
+use crate::web::client::is_trusted;
+use crate::web::peer::Peer;
+use crate::web::state::AppState;
+
+const FETCH_SITE: HeaderName = HeaderName::from_static("sec-fetch-site");
+const FORWARDED_SCHEME: HeaderName = HeaderName::from_static("x-forwarded-proto");
+
+/// Whether a request that changes something names, as where it comes from, a host of ours under a scheme that is not ours. Browsers that say
+/// `Sec-Fetch-Site` have compared schemes themselves.
+pub(crate) fn comes_by_another_scheme(request: &Request, peer: Option<Peer>, state: &AppState) -> bool {
+    let headers = request.headers();
+    if request.method().is_safe() || headers.contains_key(FETCH_SITE) {
+        return false;
+    }
+    let origin = headers.get(ORIGIN).and_then(|origin| Uri::try_from(origin.as_bytes()).ok());
+    let Some((scheme, host)) = origin.as_ref().and_then(parts) else { return false };
+    let believed = peer.is_some_and(|peer| is_trusted(peer.0, &state.trusted_proxies));
+    own_scheme(host, state.public_address(), believed.then_some(headers)).is_some_and(|own| own != scheme)
+}
+
+fn parts(address: &Uri) -> Option<(&str, &str)> {
+    Some((address.scheme_str()?, address.authority()?.as_str()))
+}
+
+/// The scheme that the public knows this host by: from the setting, or from a proxy that is believed; `None` where neither says.
+fn own_scheme(host: &str, public: Option<&str>, of_proxy: Option<&HeaderMap>) -> Option<String> {
+    let public: Option<Uri> = public.and_then(|address| address.parse().ok());
+    if let Some((scheme, own)) = public.as_ref().and_then(parts)
+        && own.eq_ignore_ascii_case(host)
+    {
+        return Some(scheme.to_owned());
+    }
+    let told = of_proxy?.get(FORWARDED_SCHEME)?.to_str().ok()?.trim();
+    ["http", "https"].iter().find(|known| told.eq_ignore_ascii_case(known)).map(|known| (*known).to_owned())
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn the_scheme_of_a_host_is_that_of_its_public_address_or_of_a_believed_proxy() {
+        let told = |scheme: &str| HeaderMap::from_iter([(FORWARDED_SCHEME, scheme.parse().unwrap())]);
+        let public = Some("https://figs.example");
+        assert_eq!(own_scheme("FIGS.example", public, None).as_deref(), Some("https"));
+        assert_eq!(own_scheme("127.0.0.1:8080", public, None), None);
+        assert_eq!(own_scheme("127.0.0.1:8080", public, Some(&told("HTTP"))).as_deref(), Some("http"));
+        assert_eq!(own_scheme("figs.example", public, Some(&told("http"))).as_deref(), Some("https"));
+        assert_eq!(own_scheme("figs.example", None, Some(&told("gopher"))), None);
+    }
+}

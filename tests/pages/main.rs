@@ -1,0 +1,18 @@
+//! Pages and API through the router: each job's own pages, members and their data, the edges of the web.
+#![allow(
+    clippy::disallowed_methods,
+    clippy::unwrap_used,
+    clippy::expect_used,
+    clippy::panic,
+    missing_docs,
+    reason = "a test fails by panicking"
+)]
+
+mod cold_night;
+mod doors;
+mod members;
+mod spring;
+mod station_record;
+#[path = "../support/mod.rs"]
+mod support;
+mod web;

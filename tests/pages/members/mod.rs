@@ -1,0 +1,22 @@
+//! Members, reports and the data package through the web door.
+
+mod accounts;
+mod cold_spell;
+mod description;
+mod garden;
+mod going_on;
+mod hostile;
+mod kept_records;
+mod letters;
+mod medium;
+mod neighbours;
+mod pages;
+mod release;
+mod rolling;
+mod seasons;
+mod setups;
+mod shelters;
+mod submitters;
+mod tables;
+mod terms;
+mod trust;

@@ -1,0 +1,7 @@
+//! The statistics held against the outside: published ordinal examples, reference fits of simulated records, calibration.
+
+mod calibration;
+mod hard_cases;
+mod published;
+mod simulated;
+mod three_factors;
