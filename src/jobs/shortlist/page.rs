@@ -134,7 +134,8 @@ fn page(
     let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
-    let query = question.to_query();
+    // A sheet is of one fig: what the list is ranked by and how long it is says nothing there.
+    let query = Question { rank_by: RankBy::Fruit, limit: None, ..question.clone() }.to_query();
     let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
     let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
