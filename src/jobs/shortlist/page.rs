@@ -178,7 +178,10 @@ fn page(
 /// How much of the ranges comes from the place, in words; nothing where it is little.
 fn place_share_words(share: f64) -> Option<String> {
     match (10.0 * share).round() as u32 {
-        0 => None,
+        0 => Some(
+            "Hardly any of what the ranges of figs in ten years leave open comes from the place: the figs are known less well than it."
+                .to_owned(),
+        ),
         n => Some(format!(
             "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
             if n == 1 { "" } else { "s" },
