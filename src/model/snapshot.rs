@@ -43,6 +43,8 @@ pub struct CultivarModel {
     pub first_figs: FirstFigs,
     /// Whether those reports are simulated.
     pub simulated: bool,
+    /// Whether the cultivar itself is invented, for a demonstration.
+    pub invented: bool,
     /// Its class, where it has one.
     pub class: Option<HardinessClass>,
     /// Whether that class rests on memory alone.
@@ -121,6 +123,7 @@ fn cultivar_model_from_priors(cultivar: &Cultivar, priors: &Priors) -> CultivarM
         reports: 0,
         first_figs: FirstFigs::default(),
         simulated: false,
+        invented: cultivar.is_invented(),
         class,
         class_from_memory,
     }

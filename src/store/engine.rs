@@ -5,12 +5,12 @@
 
 use std::sync::{Mutex, OnceLock};
 
-use sqlx::{PgPool, Postgres, Sqlite, SqlitePool, Transaction};
+use sqlx::{Postgres, Sqlite, Transaction};
 use tokio::task::JoinSet;
 
 use super::StoreError;
 use super::erased::ErasedList;
-use super::file_lock::FileLock;
+pub(super) use super::pools::Pools;
 use super::pulse::Pulse;
 
 /// Either engine, ready for use.
@@ -23,15 +23,6 @@ pub struct Database {
     pub(super) pulse: OnceLock<Pulse>,
     /// Erasures that wait for readers; they end with the database.
     pub(super) finishing: Mutex<JoinSet<()>>,
-}
-
-/// The connections of either engine.
-#[derive(Debug)]
-pub(super) enum Pools {
-    /// SQLite: one connection that writes, several that only read; the lock keeps other processes off the file.
-    Lite { writer: SqlitePool, readers: SqlitePool, _lock: Option<FileLock> },
-    /// PostgreSQL.
-    Pg(PgPool),
 }
 
 /// A write transaction on either engine; dropped without [`Tx::commit`] it leaves nothing behind.

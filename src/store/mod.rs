@@ -20,6 +20,7 @@ mod model;
 mod names;
 mod opening;
 mod operations;
+mod pools;
 mod postgres;
 mod private;
 mod pulse;

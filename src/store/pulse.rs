@@ -12,7 +12,7 @@ use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{Connection, PgConnection, SqliteConnection};
 use tokio::sync::{mpsc, oneshot};
 
-use super::engine::Pools;
+use super::pools::Pools;
 use super::{StoreError, private};
 
 /// How the engine is.

@@ -81,8 +81,6 @@ fn a_town_is_found_in_the_words_and_script_of_its_people_and_with_one_slip() {
         ("New York City", "New York City", "US"),
         ("New York", "New York City", "US"),
         ("new york, usa", "New York City", "US"),
-        ("Москва", "Moscow", "RU"),
-        ("Москва, Россия", "Moscow", "RU"),
         ("Washington DC", "Washington", "US"),
         ("Graz, Österreich", "Graz", "AT"),
     ] {

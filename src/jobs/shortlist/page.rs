@@ -136,7 +136,8 @@ fn page(
     let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
-    let query = question.to_query();
+    // A sheet is of one fig: what the list is ranked by and how long it is says nothing there.
+    let query = Question { rank_by: RankBy::Fruit, limit: None, ..question.clone() }.to_query();
     let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
     let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
@@ -180,7 +181,10 @@ fn page(
 /// How much of the ranges comes from the place, in words; nothing where it is little.
 fn place_share_words(share: f64) -> Option<String> {
     match (10.0 * share).round() as u32 {
-        0 => None,
+        0 => Some(
+            "Hardly any of what the ranges of figs in ten years leave open comes from the place: the figs are known less well than it."
+                .to_owned(),
+        ),
         n => Some(format!(
             "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
             if n == 1 { "" } else { "s" },

@@ -146,6 +146,7 @@ pub fn evidence_words(standing: &CultivarModel) -> (String, bool) {
         n => format!("{n} {simulated}winter reports"),
     };
     match (standing.class, standing.class_from_memory) {
+        (Some(class), _) if standing.invented => (format!("{reports}. Hardiness class {class} of 5, invented like the fig itself."), false),
         (Some(class), false) => (format!("{reports}. Hardiness class {class} of 5, read in a source."), false),
         (Some(class), true) => {
             (format!("{reports}. Hardiness class {class} of 5 rests on memory alone: no source says it."), standing.reports < 3)

@@ -183,7 +183,7 @@ fn worked_out(frame: Frame, snapshot: &Snapshot, asked: &NearQuestion, document:
             climate.file.first.year(),
             climate.file.last.year()
         ),
-        narrowed: narrowed(&answer),
+        narrowed: narrowed(&answer, asked, snapshot, &frame),
         changed: changed(&answer, asked, snapshot, &frame),
         carried: carried(&answer, &away, &frame),
         now: then_and_now(&answer, &frame),
@@ -203,20 +203,26 @@ fn worked_out(frame: Frame, snapshot: &Snapshot, asked: &NearQuestion, document:
     })
 }
 
-/// By how much the ranges narrowed.
-fn narrowed(answer: &NearAnswer<'_>) -> String {
+/// By how much what is known of the place narrowed, and the ranges with it.
+fn narrowed(answer: &NearAnswer<'_>, asked: &NearQuestion, snapshot: &Snapshot, frame: &Frame) -> String {
+    let place = asked.question.estimate(&snapshot.priors).map(|before| (before.mean.error, answer.known.mean.error));
+    let known = place.map(|(before, after)| {
+        let parts = (10.0 * (1.0 - after / before.max(1e-9))).round();
+        let k = |error: f64| frame.difference(TemperatureDelta::literal(error));
+        let how =
+            if parts >= 1.0 { format!(", {parts:.0} part{} in ten narrower", if parts == 1.0 { "" } else { "s" }) } else { String::new() };
+        format!("Your coldest nights are now known to within {}, not {}{how}. ", k(after), k(before))
+    });
     let (before, after) = answer.widths();
     let parts = (10.0 * (1.0 - after / before.max(1e-9))).round();
-    let widths = format!("a range of figs in ten years is {after:.1} years wide on average, without it {before:.1}");
-    if parts >= 1.0 {
-        format!("The record narrows the answer by about {parts:.0} part{} in ten: {widths}.", if parts == 1.0 { "" } else { "s" })
+    let ranges = if parts >= 1.0 {
+        format!("That narrows the ranges of figs by about {parts:.0} part{} in ten", if parts == 1.0 { "" } else { "s" })
     } else if parts <= -1.0 {
-        format!(
-            "The record does not narrow the ranges here, since more figs now lie in doubt between bearing and not: {widths}. It moves them."
-        )
+        "The ranges of figs are wider, since more kinds now lie between bearing and not".to_owned()
     } else {
-        format!("The record leaves the ranges about as wide as they were, since most of what is unsure is the figs themselves: {widths}.")
-    }
+        "The ranges of figs stay about as wide, since most of what is unsure in them is the figs".to_owned()
+    };
+    format!("{}{ranges}: {after:.1} years in ten wide on average, {before:.1} without the record.", known.unwrap_or_default())
 }
 
 fn changed(answer: &NearAnswer<'_>, asked: &NearQuestion, snapshot: &Snapshot, frame: &Frame) -> Vec<Changed> {

@@ -46,7 +46,7 @@ pub struct Ladder {
 /// Width of a level's words in points of a 1000-point strip on a wide screen, measured in the text face of the page.
 const fn width_of_words(level: DamageLevel) -> f64 {
     match level {
-        DamageLevel::Unharmed => 8.0,
+        DamageLevel::Unharmed => 8.3,
         DamageLevel::Tips => 7.5,
         DamageLevel::Wood => 8.5,
         DamageLevel::ToGround => 11.5,

@@ -16,9 +16,8 @@ use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Harden
 use crate::science::numeric::Gaussian;
 use crate::units::{Celsius, TemperatureDelta};
 
-/// Misses of the forecast for which a pot is followed, in standard deviations, over several nights; a lone night is followed in steps of
-/// [`STEP_K`] as far as [`REACH`].
-const MISSES: [f64; 5] = [-4.0, -1.5, 0.0, 1.5, 4.0];
+/// A pot is followed for misses of the forecast in steps of so much, K, as far as [`REACH`] standard deviations: coarser ones miss where its
+/// water freezes.
 const STEP_K: f64 = 1.5;
 const REACH: f64 = 6.5;
 const MOST_MISSES: usize = 24;
@@ -258,12 +257,8 @@ impl<'a> Follower<'a> {
 /// Misses of the forecast for which a pot is followed, in standard deviations.
 fn misses(courses: &[&Course]) -> Vec<f64> {
     let sd = courses.iter().flat_map(|c| &c.nights).map(|n| n.forecast_sd_k).fold(0.0, f64::max);
-    let nights = courses.first().map_or(0, |c| c.nights.len());
     if sd <= 0.0 {
         return vec![0.0];
-    }
-    if nights > 1 {
-        return MISSES.to_vec();
     }
     let half = ((REACH * sd / STEP_K).ceil() as usize).clamp(1, MOST_MISSES / 2);
     (0..=2 * half).map(|i| REACH * (i as f64 / half as f64 - 1.0)).collect()
