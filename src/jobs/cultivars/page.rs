@@ -33,6 +33,8 @@ pub struct CultivarPage {
     frame: Frame,
     name: String,
     invented: bool,
+    /// Query of the comparison with others.
+    compare: String,
     also: Vec<(String, String)>,
     confused: Vec<(String, String, String)>,
     ladder: Ladder,
@@ -93,6 +95,7 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
     CultivarPage {
         name: cultivar.name.clone(),
         invented: cultivar.is_invented(),
+        compare: format!("cultivar={}", cultivar.slug),
         also: cultivar.synonyms.iter().map(|s| (s.name.clone(), s.remark.clone().unwrap_or_default())).collect(),
         confused: cultivar
             .confused_with
