@@ -9,6 +9,7 @@
 )]
 
 mod cold_night;
+mod compare;
 mod doors;
 mod members;
 mod spring;

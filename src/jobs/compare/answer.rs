@@ -42,12 +42,8 @@ impl Snapshot {
         let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
         let picture = self.picture(&site, heat);
         let rows = self.recommend_these(&question.place, site, heat, &question.figs);
-        let figs: Vec<LongRun> = rows
-            .rows
-            .iter()
-            .filter_map(|row| self.entry(row.row.key))
-            .map(|entry| picture.long_run(&entry, &self.fruit_priors))
-            .collect();
+        let figs: Vec<LongRun> =
+            rows.rows.iter().filter_map(|row| self.entry(row.row.key)).map(|entry| picture.long_run(&entry, &self.fruit_priors)).collect();
         let best = chance_best(&figs.iter().collect::<Vec<_>>());
         let mut pairs = Vec::new();
         for (a, one) in figs.iter().enumerate() {

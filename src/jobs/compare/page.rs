@@ -88,10 +88,8 @@ fn typed_figs(pairs: &[(String, String)]) -> Vec<String> {
 }
 
 fn site_form(frame: &Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> SiteForm {
-    let figs = typed_figs(&pairs)
-        .into_iter()
-        .map(|typed| snapshot.catalogue.get(&typed).map_or(typed.clone(), |fig| fig.name.clone()))
-        .collect();
+    let figs =
+        typed_figs(&pairs).into_iter().map(|typed| snapshot.catalogue.get(&typed).map_or(typed.clone(), |fig| fig.name.clone())).collect();
     SiteForm::new(pairs, errors, frame, "Compare").for_figs(address::COMPARE, figs, FIGS.1)
 }
 

@@ -52,8 +52,8 @@ impl CompareQuestion {
     /// The address of this question without its path.
     pub fn to_query(&self, catalogue: &Catalogue) -> String {
         let figs = self.figs.iter().filter_map(|&fig| catalogue.cultivars().get(fig));
-        let named: String = figs.map(|fig| format!("{CULTIVAR}={}&", fig.slug)).collect();
-        named + &self.place.to_query()
+        let named = figs.map(|fig| format!("{CULTIVAR}={}", fig.slug));
+        named.chain([self.place.to_query()]).collect::<Vec<_>>().join("&")
     }
 }
 

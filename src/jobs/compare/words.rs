@@ -26,7 +26,8 @@ pub fn pair_sentence(answer: &CompareAnswer<'_>, pair: &Pair) -> Option<String> 
         return Some(format!("{a} and {b} bear in the same number of years here, as far as anyone can tell."));
     }
     let (ahead, behind, wins) = if first_ahead >= 0.5 { (a, b, first) } else { (b, a, second) };
-    let tied = if same >= 0.055 { format!("; {} they come within half a year in ten of each other", chance_words(same)) } else { String::new() };
+    let tied =
+        if same >= 0.055 { format!("; {} they come within half a year in ten of each other", chance_words(same)) } else { String::new() };
     let loses = 1.0 - wins - same;
     Some(if wins >= 2.0 * loses {
         format!("{ahead} bears in more years than {behind} here {}{tied}.", chance_words(wins))
@@ -41,7 +42,12 @@ pub fn verdict(answer: &CompareAnswer<'_>) -> Option<String> {
         return pair_sentence(answer, pair);
     }
     let (first, best) = (answer.row(0)?, *answer.best.first()?);
-    Some(format!("{} is the one to count on here: of the {} it bears in the most years {}.", first.cultivar.name, answer.rows.rows.len(), chance_words(best)))
+    Some(format!(
+        "{} is the one to count on here: of the {} it bears in the most years {}.",
+        first.cultivar.name,
+        answer.rows.rows.len(),
+        chance_words(best)
+    ))
 }
 
 /// What kills or spoils each fig here, the likeliest first.

@@ -158,7 +158,7 @@ fn page(
         assumed: assumed(answer, &pairs, &frame),
         other_summer: other_summer(answer),
         notice,
-        place_share: snapshot.place_share(answer).and_then(place_share_words),
+        place_share: snapshot.place_share(answer).map(place_share_words),
         known: match (known, &state.archive) {
             (Some(known), Some(archive)) => Some(known.fetching(&pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
             (known, _) => known,
@@ -178,18 +178,16 @@ fn page(
     }
 }
 
-/// How much of the ranges comes from the place, in words; nothing where it is little.
-fn place_share_words(share: f64) -> Option<String> {
+/// How much of the ranges comes from the place, in words.
+fn place_share_words(share: f64) -> String {
     match (10.0 * share).round() as u32 {
-        0 => Some(
-            "Hardly any of what the ranges of figs in ten years leave open comes from the place: the figs are known less well than it."
-                .to_owned(),
-        ),
-        n => Some(format!(
+        0 => "Hardly any of what the ranges of figs in ten years leave open comes from the place: the figs are known less well than it."
+            .to_owned(),
+        n => format!(
             "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
             if n == 1 { "" } else { "s" },
             if n == 1 { "s" } else { "" }
-        )),
+        ),
     }
 }
 
@@ -201,9 +199,9 @@ fn first_compared(answer: &Answer<'_>) -> Option<String> {
     if matches!(answer.question.place, Place::Record { .. }) || answer.rows.len() < 2 {
         return None;
     }
-    let figs: String = answer.rows.iter().take(COMPARED).map(|row| format!("cultivar={}&", row.cultivar.slug)).collect();
+    let figs = answer.rows.iter().take(COMPARED).map(|row| format!("cultivar={}", row.cultivar.slug));
     let question = Question { limit: None, ..answer.question.clone() };
-    Some(address::COMPARE.with_query(&(figs + &question.to_query())))
+    Some(address::COMPARE.with_query(&figs.chain([question.to_query()]).collect::<Vec<_>>().join("&")))
 }
 
 /// The question said back.

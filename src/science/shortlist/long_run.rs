@@ -119,7 +119,8 @@ impl LongRun {
         let mut sum = Comparison { first: 0.0, second: 0.0, same: 0.0, first_ahead: 0.0 };
         for ((weight, ours), (_, theirs)) in self.shared.iter().zip(&other.shared) {
             // Both lists ascend, so each bound moves on only.
-            let (mut near_from, mut below, mut upto, mut near_to) = (Passed::default(), Passed::default(), Passed::default(), Passed::default());
+            let (mut near_from, mut below, mut upto, mut near_to) =
+                (Passed::default(), Passed::default(), Passed::default(), Passed::default());
             for (x, w) in ours {
                 let weight = weight * w;
                 let less = near_from.pass(theirs, |y| y <= x - SAME);

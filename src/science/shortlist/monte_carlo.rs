@@ -99,6 +99,9 @@ fn picture(case: &Case, priors: &Priors, beliefs: &[HardinessBelief]) -> SitePic
         winter: WinterMinimum::Normal { mean: Celsius::literal(mean), spread: TemperatureDelta::literal(spread) },
         hardening_counted: false,
         winter_by_class: None,
+        place_error_k: 0.0,
+        store: None,
+        wood_years: None,
         climate: ClimateKind::Inland,
         setting: Settings::OPEN,
         culture: Culture::Ground,
@@ -112,11 +115,8 @@ fn picture(case: &Case, priors: &Priors, beliefs: &[HardinessBelief]) -> SitePic
 
 fn with_cases(check: impl Fn(&Case, &SitePicture, &[Entry<'_, usize>], &FruitPriors)) {
     let file: File = serde_json::from_str(include_str!("../../../tests/choice/monte_carlo.json")).unwrap();
-    let beliefs: Vec<HardinessBelief> = file
-        .figs
-        .iter()
-        .map(|fig| HardinessBelief::normal(Celsius::literal(fig.h[0]), TemperatureDelta::literal(fig.h[1])))
-        .collect();
+    let beliefs: Vec<HardinessBelief> =
+        file.figs.iter().map(|fig| HardinessBelief::normal(Celsius::literal(fig.h[0]), TemperatureDelta::literal(fig.h[1]))).collect();
     for case in &file.cases {
         let (priors, fruit) = priors_of(&file, case);
         let picture = picture(case, &priors, &beliefs);
