@@ -6,8 +6,6 @@
 mod change;
 mod doubt;
 mod long_run;
-#[cfg(test)]
-mod monte_carlo;
 mod order;
 mod row;
 mod together;
