@@ -17,7 +17,8 @@ pub fn two(climate: &SiteClimate) -> Option<[Period; 2]> {
     let (first, last) = (*used.first()?, *used.last()?);
     let between = |from: i16, to: i16| used.iter().filter(|w| (from..=to).contains(w)).count();
     let normals = between(FIRST_OF_NORMALS, LAST_OF_NORMALS) >= FEWEST && between(LAST_OF_NORMALS + 1, last) >= FEWEST;
-    let (from, until) = if normals { (FIRST_OF_NORMALS.max(first), LAST_OF_NORMALS) } else { (first, *used.get(used.len() / 2 - 1)?) };
+    let (from, until) =
+        if normals { (FIRST_OF_NORMALS.max(first), LAST_OF_NORMALS) } else { (first, *used.get((used.len() / 2).checked_sub(1)?)?) };
     if between(from, until) < FEWEST || between(until + 1, last) < FEWEST {
         return None;
     }
