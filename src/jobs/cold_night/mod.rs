@@ -10,6 +10,7 @@ pub mod form_tenants;
 pub(crate) mod heating;
 pub(crate) mod input;
 pub(crate) mod page;
+pub(crate) mod page_forecast;
 pub(crate) mod page_form;
 pub(crate) mod page_nights;
 pub(crate) mod page_plan;
