@@ -35,7 +35,7 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     };
     let carried = site.protection == Protection::CarriedIn;
     let stand = match pot {
-        _ if carried => Stand::Store(StoreAir::of_store(site.store, site.winter.mean().degrees(), priors), pot),
+        _ if carried => Stand::Store(StoreAir::of_store(site.store, priors), pot),
         Some(pot) => Stand::Pot(pot),
         None => Stand::Ground,
     };
@@ -44,7 +44,7 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
             lowest: site.winter,
             doubt_k: site.place_error_k,
             windy_share: climate.windy_share,
-            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
+            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night),
         },
         setting: Some(site.setting),
         gains: if carried { Gains::NONE } else { Gains::of_cover(site.protection, climate.windy_share, priors) },

@@ -39,15 +39,15 @@ proptest! {
         let stand = match kind {
             0 => Stand::Ground,
             1 => Stand::Pot(pot),
-            2 => Stand::Store(StoreAir::of_store(Some(Store::DetachedShed), lowest, &priors), Some(pot)),
-            _ => Stand::Store(StoreAir::of_store(None, lowest, &priors), None),
+            2 => Stand::Store(StoreAir::of_store(Some(Store::DetachedShed), &priors), Some(pot)),
+            _ => Stand::Store(StoreAir::of_store(None, &priors), None),
         };
         let circumstances = Circumstances {
             air: Air {
                 lowest: WinterMinimum::Normal { mean: Celsius::literal(lowest), spread: TemperatureDelta::literal(spread) },
                 doubt_k: 0.5,
                 windy_share: windy,
-                course: Course::daily([4.0, 4.0, 4.0, 4.0, 3.0, 2.0, 0.0], [9.0; 7]),
+                course: Course::daily([4.0, 4.0, 4.0, 4.0, 3.0, 2.0, 0.0], [9.0; 7], &priors.usual_night),
             },
             setting: Some(Setting::Wall.into()),
             gains: Gains::NONE,

@@ -40,7 +40,7 @@ fn circumstances(case: &serde_json::Value, priors: &Priors) -> Circumstances {
             lowest: WinterMinimum::Band { mean: zone.band(), spread: climate.spread },
             doubt_k: 0.0,
             windy_share: climate.windy_share,
-            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
+            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night),
         },
         setting: Some(text::<Setting>(case, "setting").into()),
         gains: Gains { top: nights.over_nights(climate.windy_share), base, pot: Gaussian::default(), luck_k2: 0.0 },
