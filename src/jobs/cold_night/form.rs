@@ -203,6 +203,8 @@ fn plant_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
         cultivar: f.text(&name("cultivar")).unwrap_or("unknown").to_owned(),
         container_l,
         years: f.whole(&name("years"), 200),
+        wood_years: f.whole(&name("wood"), 200),
+        setting: f.word(&name("spot")),
         stage: f.word(&name("stage")),
         value: f.number(&name("value")),
         minutes_to_move: f.number(&name("move")),
@@ -290,6 +292,8 @@ impl FormNight {
                 "container_l" => "pot",
                 "minutes_to_move" => "move",
                 "pot_start_c" => "start",
+                "wood_years" => "wood",
+                "setting" => "spot",
                 "" | "id" => "cultivar",
                 other => other,
             };

@@ -8,6 +8,7 @@ use crate::model::snapshot::Snapshot;
 use crate::records::Setup;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::site::Setting;
 use crate::units::TemperatureDelta;
 use crate::web::cells::{Cell, upper_first};
 use crate::web::forms::{Choice, Typed};
@@ -114,7 +115,10 @@ pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
     let name = |key: &str| format!("p{n}_{key}");
     let pot = if gallons { "Pot, US gal" } else { "Pot, L" };
     let grows = [(String::new(), "Say which".to_owned()), words(form::GROUND, "in the ground"), words(form::POT, "in a pot")];
+    let spots = Setting::ALL.iter().map(|s| words(s.word(), s.label()));
     let more = vec![
+        Cell::line(typed, name("wood"), "Years its wood has stood (blank: not known)", "numeric"),
+        Cell::list(typed, name("spot"), "Spot", "", std::iter::once((String::new(), "as the forecast says".to_owned())).chain(spots)),
         Cell::line(typed, name("value"), "Worth (blank: 1)", "decimal"),
         Cell::line(typed, name("move"), "Minutes to carry one (blank: by its pot)", "decimal"),
         Cell::line(typed, name("start"), format!("Pot at dusk, {} (blank: by the evening)", if gallons { "°F" } else { "°C" }), "text"),

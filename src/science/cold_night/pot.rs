@@ -60,11 +60,7 @@ impl PotTemperature {
     /// The lower of each.
     #[must_use]
     pub fn lower(self, other: Self) -> Self {
-        Self {
-            wall_c: self.wall_c.min(other.wall_c),
-            mean_c: self.mean_c.min(other.mean_c),
-            centre_c: self.centre_c.min(other.centre_c),
-        }
+        Self { wall_c: self.wall_c.min(other.wall_c), mean_c: self.mean_c.min(other.mean_c), centre_c: self.centre_c.min(other.centre_c) }
     }
 }
 

@@ -87,7 +87,7 @@ impl Roots {
             Stand::Pot(pot) => (pot, true),
             Stand::Store(_, pot) => (pot?, false),
         };
-        let air = Tissue::pot(circumstances, priors);
+        let air = Tissue::pot(circumstances);
         let PotInAir { litres, stands } = pot;
         let lowest: Vec<f64> = nodes::lattice(&circumstances.air.lowest).into_iter().map(|t| air.share * t + air.offset_k).collect();
         let runs = match &circumstances.air.course {

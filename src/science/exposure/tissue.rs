@@ -38,7 +38,7 @@ struct Gathered {
 }
 
 impl Gathered {
-    fn of(circumstances: &Circumstances, priors: &Priors) -> Self {
+    fn of(circumstances: &Circumstances) -> Self {
         let air = &circumstances.air;
         let doubts = Doubts::default().with(DoubtSource::Place, air.doubt_k);
         let outside = Self { share: 1.0, offset_k: 0.0, luck_k2: 0.0, doubts, store: None };
@@ -51,14 +51,13 @@ impl Gathered {
                 doubts: doubts.scaled(store.b).with(DoubtSource::Store, store.doubt.variance_k2(air.lowest.mean().degrees()).sqrt()),
                 store: Some(store.doubt),
             },
-            Stand::Ground | Stand::Pot(_) => outside.in_setting(circumstances, priors),
+            Stand::Ground | Stand::Pot(_) => outside.in_setting(circumstances),
         }
     }
 
-    fn in_setting(self, circumstances: &Circumstances, priors: &Priors) -> Self {
-        let Some(setting) = circumstances.setting else { return self };
+    fn in_setting(self, circumstances: &Circumstances) -> Self {
+        let Some(nights) = circumstances.setting else { return self };
         let windy = circumstances.air.windy_share;
-        let nights = priors.settings(setting);
         let over = nights.over_nights(windy);
         let between = windy * (1.0 - windy) * (nights.clear.mean - nights.windy.mean).powi(2);
         let doubt = (over.variance() - between).max(0.0).sqrt();
@@ -96,23 +95,21 @@ impl Gathered {
 impl Tissue {
     pub(super) fn top(circumstances: &Circumstances, priors: &Priors) -> Self {
         let gains = circumstances.gains;
-        let met = Gathered::of(circumstances, priors).gaining(gains.top, gains.luck_k2).after_nights(circumstances, priors);
+        let met = Gathered::of(circumstances).gaining(gains.top, gains.luck_k2).after_nights(circumstances, priors);
         Self::of(met, circumstances.age.top, circumstances, priors)
     }
 
     pub(super) fn base(circumstances: &Circumstances, priors: &Priors) -> Self {
         let gains = circumstances.gains;
-        let met = Gathered::of(circumstances, priors)
-            .gaining(gains.top, gains.luck_k2)
-            .gaining(gains.base, 0.0)
-            .after_nights(circumstances, priors);
+        let met =
+            Gathered::of(circumstances).gaining(gains.top, gains.luck_k2).gaining(gains.base, 0.0).after_nights(circumstances, priors);
         Self::of(met, circumstances.age.base, circumstances, priors)
     }
 
     /// The air at a pot: what a cover gives a pot, no age, no hardening.
-    pub(super) fn pot(circumstances: &Circumstances, priors: &Priors) -> Self {
+    pub(super) fn pot(circumstances: &Circumstances) -> Self {
         let Gathered { share, offset_k, luck_k2, doubts, store } =
-            Gathered::of(circumstances, priors).gaining(circumstances.gains.pot, circumstances.gains.luck_k2);
+            Gathered::of(circumstances).gaining(circumstances.gains.pot, circumstances.gains.luck_k2);
         Self { share, offset_k, luck_k2, doubts, store, age_k: 0.0, hardening: Hardening::Reference, wood_share: 1.0 }
     }
 

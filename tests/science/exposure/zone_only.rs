@@ -42,7 +42,7 @@ fn circumstances(case: &serde_json::Value, priors: &Priors) -> Circumstances {
             windy_share: climate.windy_share,
             course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night),
         },
-        setting: Some(text::<Setting>(case, "setting").into()),
+        setting: Some(priors.setting(text::<Setting>(case, "setting"))),
         gains: Gains { top: nights.over_nights(climate.windy_share), base, pot: Gaussian::default(), luck_k2: 0.0 },
         stand: Stand::Ground,
         age: Age { years, wood_years: years }.effects(priors),

@@ -40,6 +40,7 @@ pub(super) fn potted(seed: &Seed, litres: f64, start_c: Option<f64>) -> PlantTon
         age: AgeEffects::ESTABLISHED,
         stage: Stage::Hard,
         deficit_k: None,
+        spot: None,
         pot_litres: Some(litres),
         stands: Stands::OnGround,
         pot_start_c: start_c,
@@ -174,11 +175,7 @@ fn the_lowest_of_nights_that_miss_together_agrees_with_drawing_them() {
         (alike(2), -8.6367, 1.4672),
         (alike(8), -9.6111, 1.3256),
         (of(&[(-12.0, 1.6), (-9.0, 1.8), (-10.0, 2.0), (-8.0, 2.2)]), -12.1563, 1.5652),
-        (
-            of(&[(-5.0, 1.6), (-7.0, 1.6), (-7.5, 1.8), (-9.0, 2.0), (-8.5, 2.2), (-7.0, 2.6), (-6.0, 3.0), (-4.0, 3.3)]),
-            -9.9222,
-            1.8719,
-        ),
+        (of(&[(-5.0, 1.6), (-7.0, 1.6), (-7.5, 1.8), (-9.0, 2.0), (-8.5, 2.2), (-7.0, 2.6), (-6.0, 3.0), (-4.0, 3.3)]), -9.9222, 1.8719),
     ];
     for (nights, mean, sd) in cases {
         let low = lowest(&nights);

@@ -69,14 +69,14 @@ pub struct Felt {
 impl<'a> Follower<'a> {
     /// A plant and the spots' courses; all courses have as many nights.
     pub fn new(plant: &'a PlantTonight, courses: &'a [&'a Course], rules: Rules<'a>) -> Self {
-        let misses = if plant.pot_litres.is_some() { misses() } else { Vec::new() };
+        let misses = if plant.pot_litres.is_some() { misses(courses) } else { Vec::new() };
         Self { plant, courses, rules, first_share: rules.night.stage(plant.stage).share, misses, known: HashMap::new() }
     }
 
     /// Along a way: one spot per night of the spell.
     pub fn felt(&mut self, way: &[u8]) -> Felt {
         let state = self.state(way);
-        Felt { risk: self.risk(&state), pot_at_end_c: self.as_forecast(&state).map(|pot| pot.medium.temperature_c()) }
+        Felt { risk: self.risk(&state), pot_at_end_c: Self::as_forecast(&state).map(|pot| pot.medium.temperature_c()) }
     }
 
     /// Chance that each part is lost of itself along a way.
@@ -90,6 +90,12 @@ impl<'a> Follower<'a> {
             sum.roots += weight * of.roots;
         }
         sum
+    }
+
+    /// What the spot in the garden gains on a kind of night, K; nothing under a roof.
+    fn spot(&self, windy: bool, outdoors: bool) -> Gaussian {
+        let gain = self.plant.spot.filter(|_| outdoors);
+        gain.map_or(Gaussian::default(), |gain| if windy { gain.windy } else { gain.clear })
     }
 
     /// After the last night of a beginning of a way.
@@ -120,8 +126,9 @@ impl<'a> Follower<'a> {
         let mut state = self.start();
         if let (Some(litres), Some(air)) = (self.plant.pot_litres, self.night(spot, 0)) {
             let pot = Pot::new(litres, self.plant.stands, air.windy);
+            let gain_k = self.spot(air.windy, air.outdoors).mean;
             let begin = |miss: &f64| {
-                let evening = air.evening_c + miss * air.forecast_sd_k;
+                let evening = air.evening_c + gain_k + miss * air.forecast_sd_k;
                 let medium = self.plant.pot_start_c.map_or_else(|| at_dusk(evening), Medium::at);
                 FollowedPot { medium, coldest: pot.spread(medium.temperature_c(), evening) }
             };
@@ -131,7 +138,7 @@ impl<'a> Follower<'a> {
     }
 
     /// The pot if the forecast comes true.
-    fn as_forecast<'s>(&self, state: &'s State) -> Option<&'s FollowedPot> {
+    fn as_forecast(state: &State) -> Option<&FollowedPot> {
         state.pots.last()
     }
 
@@ -145,13 +152,14 @@ impl<'a> Follower<'a> {
 
     fn pass_night(&self, state: &mut State, n: usize, spot: u8) {
         let Some(air) = self.night(spot, n) else { return };
+        let gain = self.spot(air.windy, air.outdoors);
         state.nights.push(FeltNight {
-            minimum_c: air.minimum_c,
+            minimum_c: air.minimum_c + gain.mean,
             forecast_sd_k: air.forecast_sd_k,
-            own_sd_k: air.own_sd_k,
+            own_sd_k: air.own_sd_k.hypot(gain.sd),
             share: state.share,
         });
-        self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), air.windy);
+        self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), gain.mean, air.windy);
     }
 
     fn pass_day(&self, state: &mut State, n: usize, from: u8, to: u8) {
@@ -160,6 +168,8 @@ impl<'a> Follower<'a> {
         let afternoon = if roofed(to) { from } else { to };
         let halves = [self.half_day(from, n, 0), self.half_day(afternoon, n, 1)];
         let (mut sum, mut count) = (0.0, 0.0);
+        // A spot gains by day what it gained in the night before, as in a year.
+        let by_day_k = self.night(from, n).map_or(0.0, |night| self.spot(night.windy, true).mean);
         if let Some(night) = self.night(from, n) {
             // Twelve hours weigh as twelve hours, whatever the steps.
             let hours = night.step_s * night.steps.len() as f64;
@@ -167,7 +177,8 @@ impl<'a> Follower<'a> {
             count += hours;
         }
         for air in halves.into_iter().flatten() {
-            self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), false);
+            let gain_k = if air.outdoors { by_day_k } else { 0.0 };
+            self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), gain_k, false);
             sum += air.step_s * air.steps.iter().sum::<f64>();
             count += air.step_s * air.steps.len() as f64;
         }
@@ -177,12 +188,12 @@ impl<'a> Follower<'a> {
     }
 
     /// The pots through some air, each with its own miss of the forecast.
-    fn pass_air(&self, state: &mut State, (steps, step_s, sd_k): (&[f64], f64, f64), windy: bool) {
+    fn pass_air(&self, state: &mut State, (steps, step_s, sd_k): (&[f64], f64, f64), gain_k: f64, windy: bool) {
         let Some(litres) = self.plant.pot_litres else { return };
         let pot = Pot::new(litres, self.plant.stands, windy);
         for (miss, followed) in self.misses.iter().zip(&mut state.pots) {
             for step in steps {
-                let air_c = step + miss * sd_k;
+                let air_c = step + gain_k + miss * sd_k;
                 followed.medium = followed.medium.after(&pot, air_c, step_s);
                 followed.coldest = followed.coldest.lower(pot.spread(followed.medium.temperature_c(), air_c));
             }
@@ -196,7 +207,7 @@ impl<'a> Follower<'a> {
             let chance = self.exposure(state, tail).chance(&self.plant.belief, self.rules.scale);
             mixed.iter_mut().zip(chance).for_each(|(sum, p)| *sum += weight * p);
         }
-        Risk::of(mixed, self.as_forecast(state).map(|pot| pot.coldest), self.rules.night)
+        Risk::of(mixed, Self::as_forecast(state).map(|pot| pot.coldest), self.rules.night)
     }
 
     /// What the plant meets: the lowest of its nights, its hardening on the night that sets it, the number of nights near it, and its pot as
@@ -210,7 +221,7 @@ impl<'a> Follower<'a> {
         };
         let sets = state.nights.iter().min_by(|a, b| (a.minimum_c - softened(a)).total_cmp(&(b.minimum_c - softened(b))));
         let (softened, share, own_sd_k) = sets.map_or((0.0, self.first_share, 0.0), |n| (softened(n), n.share, n.own_sd_k));
-        let nodes = self.nodes(state, &felt(TAILS[tail].1), tail, softened);
+        let nodes = Self::nodes(state, &felt(TAILS[tail].1), tail, softened);
         let mean = nodes.iter().map(|node| node.weight * node.lowest_c).sum::<f64>();
         let variance = nodes.iter().map(|node| node.weight * (node.lowest_c - mean).powi(2)).sum::<f64>();
         let means: Vec<f64> = felt(1.0).iter().map(|n| n.mean).collect();
@@ -241,18 +252,22 @@ impl<'a> Follower<'a> {
     }
 
     /// What stands for the lowest of the nights, and the pot that misses by as much: each falls with every night that turns colder.
-    fn nodes(&self, state: &State, felt: &[Gaussian], tail: usize, softened: f64) -> Vec<NightNode> {
+    fn nodes(state: &State, felt: &[Gaussian], tail: usize, softened: f64) -> Vec<NightNode> {
         let points = POINTS_OF_NORMAL.len();
         let node = |(point, (lowest_c, (_, weight))): (usize, (f64, &(f64, f64)))| NightNode {
             lowest_c: (lowest_c + softened).clamp(Celsius::MIN, Celsius::MAX),
             weight: *weight,
-            pot: state.pots.get(tail * points + point).map(|pot| pot.coldest),
+            pot: state.pots.get(tail * points + point).or(state.pots.last()).map(|pot| pot.coldest),
         };
         lowest(felt).into_iter().zip(POINTS_OF_NORMAL.iter()).enumerate().map(node).collect()
     }
 }
 
-/// Misses of the forecast for which a pot is followed, in standard deviations: the points of each tail in turn, and last none.
-fn misses() -> Vec<f64> {
+/// Misses of the forecast for which a pot is followed, in standard deviations: the points of each tail in turn, and last none; that alone
+/// where nothing is left open.
+fn misses(courses: &[&Course]) -> Vec<f64> {
+    if courses.iter().flat_map(|c| &c.nights).all(|n| n.forecast_sd_k == 0.0) {
+        return vec![0.0];
+    }
     TAILS.iter().flat_map(|(_, stretch)| POINTS_OF_NORMAL.iter().map(move |(z, _)| stretch * z)).chain([0.0]).collect()
 }

@@ -55,6 +55,7 @@ mod tests {
             forecast_sd_k: 0.0,
             own_sd_k: sd,
             windy: false,
+            outdoors: true,
             steps: vec![*low],
             step_s: 600.0,
         };
