@@ -182,7 +182,8 @@ impl<'a> Follower<'a> {
             sum += air.step_s * air.steps.iter().sum::<f64>();
             count += air.step_s * air.steps.len() as f64;
         }
-        if count > 0.0 {
+        // A deficit that was worked out is that of the coldest night, its week counted.
+        if count > 0.0 && self.plant.deficit_k.is_none() {
             state.share = after_a_day(self.plant.stage, state.share, sum / count, self.rules.priors.hardening_share.mean);
         }
     }
