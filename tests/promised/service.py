@@ -32,11 +32,12 @@ def free_port():
 
 
 class Cluster:
-    """A PostgreSQL of its own on a socket in a temporary folder, run by an unprivileged account; the one of WINTERFIG_TEST_POSTGRES, if set."""
+    """A PostgreSQL of its own on a socket in a temporary folder, run by an unprivileged account; the one of WINTERFIG_TEST_POSTGRES, if set.
+    Or one in a folder that is given."""
 
-    def __init__(self):
-        self.folder, self.made = None, 0
-        self.address = os.environ.get("WINTERFIG_TEST_POSTGRES")
+    def __init__(self, folder=None):
+        self.folder, self.made = folder, 0
+        self.address = None if folder else os.environ.get("WINTERFIG_TEST_POSTGRES")
         found = ([os.path.dirname(shutil.which("initdb"))] if shutil.which("initdb") else []) + sorted(glob.glob("/usr/lib/postgresql/*/bin"))
         self.programs = os.environ.get("PGBIN") or (found[-1] if found else None)
 
@@ -46,17 +47,32 @@ class Cluster:
             return True
         if not self.programs or not os.path.exists(os.path.join(self.programs, "initdb")):
             return False
-        self.folder = tempfile.mkdtemp(prefix="figpg")
+        small = self.folder is not None
+        self.folder = self.folder or tempfile.mkdtemp(prefix="figpg")
         self.account = None
         if os.getuid() == 0:
             self.account = next((pwd.getpwnam(name) for name in ["postgres", "nobody"] if name in {a.pw_name for a in pwd.getpwall()}), None)
             os.chown(self.folder, self.account.pw_uid, self.account.pw_gid)
         data = os.path.join(self.folder, "data")
-        self.run("initdb", "-D", data, "-U", "fig", "--auth=trust", "--no-sync", "--locale=C.UTF-8", "-E", "UTF8")
-        options = f"-k {self.folder} -c listen_addresses= -c max_connections=200"
-        self.run("pg_ctl", "-D", data, "-l", os.path.join(data, "log"), "-w", "-t", "30", "-o", options, "start")
+        self.run("initdb", "-D", data, "-U", "fig", "--auth=trust", "--no-sync", "--locale=C.UTF-8", "-E", "UTF8", *(["--wal-segsize=1"] if small else []))
+        self.options = f"-k {self.folder} -c listen_addresses= -c max_connections=200"
+        if small:
+            self.options += " -c min_wal_size=2MB -c max_wal_size=8MB"
+        self.serve()
         self.address = f"postgres://fig@{self.folder.replace('/', '%2F')}/"
         return True
+
+    def serve(self):
+        """Starts the server, unless it runs."""
+        data = os.path.join(self.folder, "data")
+        if not self.runs():
+            self.run("pg_ctl", "-D", data, "-l", os.path.join(data, "log"), "-w", "-t", "30", "-o", self.options, "start")
+
+    def runs(self):
+        try:
+            return bool(self.run("pg_ctl", "-D", os.path.join(self.folder, "data"), "status"))
+        except subprocess.CalledProcessError:
+            return False
 
     def run(self, program, *words):
         def become():
@@ -83,13 +99,43 @@ class Cluster:
         self.sql("postgres", f"CREATE DATABASE {name}")
         return name
 
-    def stop(self):
+    def stop(self, keep=False):
         if self.folder:
             try:
                 self.run("pg_ctl", "-D", os.path.join(self.folder, "data"), "-m", "immediate", "-w", "-t", "10", "stop")
             except subprocess.CalledProcessError:
                 pass
-            shutil.rmtree(self.folder, ignore_errors=True)
+            if not keep:
+                shutil.rmtree(self.folder, ignore_errors=True)
+
+
+class SmallDisk:
+    """A disk of so many megabytes, where this account may mount one; `with` gives its folder, or None."""
+
+    def __init__(self, megabytes):
+        self.folder, self.ballast = tempfile.mkdtemp(prefix="figdisk"), None
+        words = ["mount", "-t", "tmpfs", "-o", f"size={megabytes}m", "tmpfs", self.folder]
+        self.mounted = os.getuid() == 0 and subprocess.run(words, capture_output=True, check=False).returncode == 0
+
+    def __enter__(self):
+        return self
+
+    def fill(self):
+        with open(os.path.join(self.folder, "ballast"), "wb", buffering=0) as ballast:
+            for block in [65_536, 4096, 512, 1]:
+                try:
+                    while ballast.write(b"x" * block) == block:
+                        pass
+                except OSError:
+                    pass
+
+    def make_room(self):
+        os.remove(os.path.join(self.folder, "ballast"))
+
+    def __exit__(self, *_):
+        if self.mounted:
+            subprocess.run(["umount", "--lazy", self.folder], check=False)
+        os.rmdir(self.folder)
 
 
 class Home:
