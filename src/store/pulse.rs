@@ -12,8 +12,8 @@ use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{Connection, PgConnection, SqliteConnection};
 use tokio::sync::{mpsc, oneshot};
 
-use super::pools::Pools;
 use super::error::is_forbidden;
+use super::pools::Pools;
 use super::{StoreError, private};
 
 /// How the engine is.

@@ -4,6 +4,7 @@ import glob
 import http.client
 import os
 import pwd
+import random
 import re
 import shutil
 import signal
@@ -26,9 +27,15 @@ GENEROUS = ["--joins-per-hour", "1000", "--sign-ins-per-minute", "1000", "--writ
 
 
 def free_port():
-    with socket.socket() as any_port:
-        any_port.bind(("127.0.0.1", 0))
-        return any_port.getsockname()[1]
+    """Below those that the system gives to clients: whoever asks a port of theirs before anybody listens may be connected to itself, and takes it."""
+    while True:
+        port = random.randrange(20_000, 32_000)
+        with socket.socket() as tried:
+            try:
+                tried.bind(("127.0.0.1", port))
+                return port
+            except OSError:
+                continue
 
 
 class Cluster:
@@ -168,28 +175,29 @@ class Service:
     program = None
     every = []
 
-    def __init__(self, home, *more, limits=GENEROUS):
+    def __init__(self, home, *more, limits=GENEROUS, log="error"):
         Service.every.append(self)
-        self.home, self.port = home, free_port()
+        self.home, self.port, self.log_level = home, free_port(), log
         self.words = [*limits, *more]
         self.start()
 
     def start(self, *more):
+        self.log = os.path.join(self.home.folder, "log")
         self.process = subprocess.Popen(
             [Service.program, "serve", "--listen", f"127.0.0.1:{self.port}", "--database", self.home.address, "--erased-list",
-             os.path.join(self.home.folder, "erased"), "--log", "error", *self.words, *more],
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=self.home.folder)
+             os.path.join(self.home.folder, "erased"), "--log", self.log_level, *self.words, *more],
+            stdout=subprocess.DEVNULL, stderr=open(self.log, "ab"), cwd=self.home.folder)
         return self
 
     def ready(self):
         for _ in range(2400):
             if self.process.poll() is not None:
-                raise RuntimeError(f"the service ended with {self.process.returncode}")
+                with open(self.log, encoding="utf-8", errors="replace") as log:
+                    raise RuntimeError(f"the service ended with {self.process.returncode}: {log.read()[-250:]}")
             try:
                 if Visitor(self).get("/health/live").status == 200:
                     return self
             except (OSError, http.client.HTTPException):
-                # Before anybody listens, a connection may even meet itself.
                 pass
             time.sleep(0.05)
         raise RuntimeError("the service does not answer")
@@ -213,6 +221,15 @@ class Service:
         """Memory that it holds."""
         with open(f"/proc/{self.process.pid}/status", encoding="ascii") as status:
             return next(int(line.split()[1]) for line in status if line.startswith("VmRSS")) / 1000
+
+    def open_connections(self, address):
+        """Connections that an address of 127.0.0.0/8 holds, as the system counts them."""
+        def written(ip):
+            return "".join(f"{int(part):02X}" for part in reversed(ip.split(".")))
+
+        with open("/proc/net/tcp", encoding="ascii") as table:
+            rows = [line.split() for line in table.readlines()[1:]]
+        return sum(row[1] == f"{written('127.0.0.1')}:{self.port:04X}" and row[2].startswith(written(address)) and row[3] == "01" for row in rows)
 
     def metric(self, *parts):
         """Sum of the counts whose line holds all of these."""

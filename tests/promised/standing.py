@@ -9,6 +9,7 @@ import threading
 import time
 import uuid
 
+from .cut import Cut
 from .fair import ATTACKER, ask_night, costly_night, raw, upload_head
 from .service import REPORT, Cluster, Service, SmallDisk, Visitor, at_once, free_port, judge_and_growers, median_ms, timed
 
@@ -35,6 +36,28 @@ def check_15_a_clock_that_was_ahead(home):
     judge.accept(fern.report(coldest="12"))
     took = learned(2)
     return reports() == 2, f"the next report was learned from after {took:.0f} s beside a lease that ends in 26 hours"
+
+
+def check_16_a_commit_cut_in_the_middle(home):
+    """Reports whose connection to the database is cut at the commit, half of them before it arrived and half after it was done."""
+    between, direct = Cut(home.cluster.address), home.address
+    home.address = between.address + home.name
+    service = Service(home).ready()
+    fern = Visitor(service).join("fern grower")
+    told, kept, again = {"before": [], "after": []}, {"before": 0, "after": 0}, []
+    for nth in range(60):
+        at, form = ["before", "after"][nth % 2], {**REPORT, "nonce": str(uuid.uuid4()), "place": f"row {nth}"}
+        between.at = at
+        answer = fern.post("/reports/new", **form)
+        between.at = None
+        told[at].append(answer.status == 503 and "it may have been kept or not" in answer.text and "Nothing was changed" not in answer.text)
+        kept[at] += int(home.sql("SELECT COUNT(*) FROM report")) - len(again)
+        again.append(fern.post("/reports/new", **form).status)
+    in_all = int(home.sql("SELECT COUNT(*) FROM report"))
+    home.address = direct
+    good = (sum(map(sum, told.values())) == 60 and kept == {"before": 0, "after": 30} and set(again) == {303} and in_all == 60)
+    return good, (f"{sum(map(sum, told.values()))} of 60 answers say that it may have been kept; of 30 cut before the commit arrived {kept['before']} were kept, "
+                  f"of 30 cut after it {kept['after']}; sent once more: {in_all} reports in all")
 
 
 def check_17_files_are_private(home):

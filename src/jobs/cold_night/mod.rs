@@ -2,6 +2,7 @@
 
 pub(crate) mod answer;
 pub(crate) mod api;
+pub mod followed;
 pub mod forecast;
 pub mod form;
 pub(crate) mod form_night;
