@@ -60,7 +60,8 @@ fn drawn(rng: &mut ChaCha8Rng, row: &Row, year: i16, gardener: u32) -> Result<De
     let changed_on =
         Date::new(year, 1, 10).map_err(|error| error.to_string())?.saturating_add(jiff::Span::new().days(rng.random_range(0..12)));
     let night = |nth: usize| {
-        let days = if nth < NIGHTS { nth as i64 - 7 } else { nth as i64 - 2 };
+        // A week to three days before the change, and from the second night after it.
+        let days = i64::try_from(nth).unwrap_or_default() - if nth < NIGHTS { 7 } else { 2 };
         changed_on.saturating_add(jiff::Span::new().days(days))
     };
     let outside: Vec<f64> = (0..2 * NIGHTS).map(|_| tenth(normal(rng, OUTSIDE))).collect();
