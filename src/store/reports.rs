@@ -299,20 +299,20 @@ impl ReportStore for Database {
     async fn accepted(&self, f: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError> {
         let after = f.after.map(|id| id.to_string()).unwrap_or_default();
         Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(ACCEPTED)
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
+            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
             .bind(f.winter.map(|w| w.to_string())).bind(f.cover.map(Cover::word)).bind(f.coldest_from_c).bind(f.coldest_to_c).bind(most)
             .fetch_all(p).await)?))
     }
 
     async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
         Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
+            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
             .bind(coldest_c).bind(most).fetch_all(p).await)?))
     }
 
     async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError> {
         Ok(read!(self, p => sqlx::query_scalar(COLDEST)
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
+            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
             .fetch_one(p).await)?)
     }
 
