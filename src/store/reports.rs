@@ -87,11 +87,8 @@ pub trait ReportStore {
     async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError>;
     /// Lowest coldest temperature of a cultivar's accepted reports but one, °C; `None` where none tells it.
     async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError>;
-    /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
-    async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
-
-    /// The same with the dates of growth and fruit in accepted reports, in the order of their ids: one read, so that hardiness and fruit
-    /// learn from one state of the reports.
+    /// What the model is given: evidence of cold, and dates of growth and fruit, of every accepted report, in the order of their ids. One read,
+    /// so that hardiness and fruit learn from one state of the reports.
     async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
@@ -314,11 +311,6 @@ impl ReportStore for Database {
         Ok(read!(self, p => sqlx::query_scalar(COLDEST)
             .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
             .fetch_one(p).await)?)
-    }
-
-    async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError> {
-        let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
-        Ok(all.iter().filter_map(AcceptedReport::from_report).collect())
     }
 
     async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError> {

@@ -150,13 +150,13 @@ on_both_engines! {
         let store = database.open().await;
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-        assert_eq!((store.reports_version().await.unwrap(), store.accepted_reports().await.unwrap().len()), (0, 0));
+        assert_eq!((store.reports_version().await.unwrap(), store.evidence().await.unwrap().0.len()), (0, 0));
         decided(&*store, &report, &steward, ReviewState::Accepted).await;
         assert_eq!(store.reports_version().await.unwrap(), 1);
-        let evidence = store.accepted_reports().await.unwrap();
+        let evidence = store.evidence().await.unwrap().0;
         assert_eq!((evidence.len(), evidence[0].coldest.degrees(), evidence[0].years), (1, -9.4, Some(7)));
         assert!(store.withdraw(report.id, who.id, moment(30)).await.unwrap());
-        assert_eq!((store.reports_version().await.unwrap(), store.accepted_reports().await.unwrap().len()), (2, 0));
+        assert_eq!((store.reports_version().await.unwrap(), store.evidence().await.unwrap().0.len()), (2, 0));
         assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(30))]);
         assert_eq!(store.decisions(report.id).await.unwrap().len(), 1);
     }
@@ -238,7 +238,7 @@ on_both_engines! {
         assert_eq!(kept.plant.place.point.unwrap().hundredths(), (4415, -1225));
         assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
         assert_eq!((store.report(waiting.id).await.unwrap(), store.waiting_count().await.unwrap()), (None, 0));
-        assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
+        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
     }
 
     async fn a_member_who_leaves_and_takes_the_records_along_leaves_nothing_but_their_ids(database) {

@@ -158,12 +158,6 @@ impl Shown {
         let ln_degree_days = self.ln_median + term;
         (ln_degree_days.exp(), Interval { low: (ln_degree_days - Z_90 * sd).exp(), high: (ln_degree_days + Z_90 * sd).exp() })
     }
-
-    /// Scale λ and shape k in the usual form S(h) = exp(−(h/λ)^k).
-    pub fn scale_and_shape(&self) -> (f64, f64) {
-        let shape = self.ln_shape.exp();
-        ((self.ln_median - std::f64::consts::LN_2.ln() / shape).exp(), shape)
-    }
 }
 
 /// Inverse of the curvature of the cost by central differences: var m, var k, covariance. `None` where it is not positive definite.

@@ -87,7 +87,7 @@ on_both_engines! {
         }
         assert_eq!(first, second);
         // The same evidence reaches the model.
-        assert_eq!(second_store.accepted_reports().await.unwrap().len(), store.accepted_reports().await.unwrap().len());
+        assert_eq!(second_store.evidence().await.unwrap().0.len(), store.evidence().await.unwrap().0.len());
         // A second time nothing is taken.
         assert_eq!(second_store.import(&taken_in, moment(1)).await.unwrap().len(), 4);
     }
