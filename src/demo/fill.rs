@@ -115,7 +115,7 @@ async fn send(
             continue;
         }
         let Some(kept) = store.report(report).await? else { continue };
-        let decision = Decision::new(&kept, steward, ReviewState::Taken, Reason::Plausible, None, now)
+        let decision = Decision::new(&kept, steward, ReviewState::Accepted, Reason::Plausible, None, now)
             .map_err(|error| DemoError::Invented(error.to_string()))?;
         store.decide(report, &decision).await?;
     }
@@ -145,7 +145,7 @@ async fn publish_shelters(
             credited: None,
         };
         store.publish_shelter(&shelter).await?;
-        let decision = Decision::on(shelter.judged(), steward, ReviewState::Taken, Reason::Plausible, None, now)
+        let decision = Decision::on(shelter.judged(), steward, ReviewState::Accepted, Reason::Plausible, None, now)
             .map_err(|error| DemoError::Invented(error.to_string()))?;
         store.decide_on_shelter(shelter.id, &decision).await?;
     }

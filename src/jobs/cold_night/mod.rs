@@ -2,12 +2,15 @@
 
 pub(crate) mod answer;
 pub(crate) mod api;
+pub(crate) mod done;
+pub(crate) mod field;
 pub mod followed;
 pub mod forecast;
 pub mod form;
+pub mod form_kept;
 pub(crate) mod form_night;
 pub mod form_nights;
-pub mod form_tenants;
+pub mod form_others;
 pub(crate) mod heating;
 pub(crate) mod input;
 pub(crate) mod page;
@@ -24,6 +27,7 @@ pub(crate) mod reading;
 pub(crate) mod reading_nights;
 pub(crate) mod reading_places;
 pub(crate) mod reading_tenants;
+pub mod sent_form;
 pub(crate) mod shelter_place;
 pub(crate) mod words;
 

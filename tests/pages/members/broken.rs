@@ -21,7 +21,7 @@ on_both_engines! {
         let store = database.open().await;
         let (who, judge) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, winterfig::records::words::TopKilled::Tips)).await;
-        decided(&*store, &report, &judge, ReviewState::Taken).await;
+        decided(&*store, &report, &judge, ReviewState::Accepted).await;
         let bad = "INSERT INTO withdrawn_report (id, at_ms) VALUES ('not-an-id', 1)";
         if database.engine == "SQLite" {
             sqlx::raw_sql(bad).execute(&mut SqliteConnection::connect(&database.address).await.unwrap()).await.unwrap();
