@@ -44,6 +44,14 @@ pub const MOST_PLANTS: usize = 1_000;
 /// Most places, and most kinds of cover.
 pub const MOST_PLACES: usize = 12;
 
+/// How much longer than a night a spell may take to plan: its solver's time and the nights of its plants.
+const WEIGHT_OF_SPELL: usize = 3;
+
+/// What a question weighs among those that wait for a processor.
+pub fn weight(input: &ColdNightInput) -> usize {
+    if input.nights.len() > 1 { WEIGHT_OF_SPELL } else { 1 }
+}
+
 /// Plans a night or a spell; every error names its JSON path.
 pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {
     let (input, notes) = place::filled(input)?;

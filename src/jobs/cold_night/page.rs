@@ -21,7 +21,7 @@ use crate::jobs::cold_night::page_form::{
 };
 use crate::jobs::cold_night::page_plan::PlanView;
 use crate::jobs::cold_night::sent_form::{LOG_ROWS, MOST_ROWS, OTHER_ROWS, PLACE_ROWS, SentForm};
-use crate::jobs::cold_night::{calculate, form, form_kept, form_nights, place};
+use crate::jobs::cold_night::{calculate, form, form_kept, form_nights, place, weight};
 use crate::model::snapshot::Snapshot;
 use crate::records::words::TypedUnit;
 use crate::records::{Member, Plant, Setup, SetupKind};
@@ -30,7 +30,7 @@ use crate::science::cold_night::stage::{CoverKind, NightKind};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 use crate::web::cells::Cell;
-use crate::web::cpu_queue::run_queued;
+use crate::web::cpu_queue::run_queued_weighing;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
@@ -253,7 +253,7 @@ pub async fn plan(frame: Frame, State(state): State<AppState>, visitor: Visitor,
         }
     }
     let shared = state.snapshot();
-    let (night, answer) = run_queued(move || {
+    let (night, answer) = run_queued_weighing(weight(&night.input), move || {
         let answer = calculate(&night.input, &shared);
         (night, answer)
     })
