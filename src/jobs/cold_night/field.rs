@@ -1,5 +1,7 @@
 //! The fields of the form of a cold night, and the names under which a browser sends them.
 
+use std::borrow::Cow;
+
 use crate::science::cold_night::stage::CoverKind;
 
 /// An enum of the fields of one row, each with its part of the name.
@@ -208,5 +210,11 @@ impl Field {
 impl From<Field> for String {
     fn from(field: Field) -> Self {
         field.name()
+    }
+}
+
+impl From<Field> for Cow<'_, str> {
+    fn from(field: Field) -> Self {
+        Self::Owned(field.name())
     }
 }

@@ -27,8 +27,8 @@ pub fn read(form: &SentForm) -> Result<FormNight, FieldErrors> {
     let mut read = FormNight::default();
     let log = (1..=LOG_ROWS).filter_map(|row| log_row(&mut f, row)).collect();
     form_nights::read(&mut f, form, log, &mut read);
-    read.input.minutes_available = f.number(&Field::Minutes.name());
-    read.input.place = f.text(&Field::Place.name()).map(str::to_owned);
+    read.input.minutes_available = f.number(Field::Minutes);
+    read.input.place = f.text(Field::Place).map(str::to_owned);
     for row in 1..=form.fig_rows() {
         fig_row(&mut f, row, &mut read);
     }
@@ -48,22 +48,22 @@ pub fn read(form: &SentForm) -> Result<FormNight, FieldErrors> {
 }
 
 fn log_row(f: &mut ScaledFields<'_>, row: usize) -> Option<LoggedInput> {
-    let [forecast, measured] = [LogField::Forecast, LogField::Measured].map(|field| Field::Log(row, field).name());
+    let [forecast, measured] = [LogField::Forecast, LogField::Measured].map(|field| Field::Log(row, field));
     let (forecast_c, measured_c) =
-        f.pair((&forecast, "What had the forecast said for that night?"), (&measured, "What did your own thermometer say that night?"))?;
+        f.pair((forecast, "What had the forecast said for that night?"), (measured, "What did your own thermometer say that night?"))?;
     Some(LoggedInput { forecast_c, measured_c })
 }
 
 fn fig_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
-    let name = |field: FigField| Field::Fig(row, field).name();
-    if [FigField::Cultivar, FigField::Pot, FigField::Count].iter().all(|field| f.text(&name(*field)).is_none()) {
+    let name = |field: FigField| Field::Fig(row, field);
+    if [FigField::Cultivar, FigField::Pot, FigField::Count].iter().all(|field| f.text(name(*field)).is_none()) {
         return;
     }
     let (pot, stands) = (name(FigField::Pot), name(FigField::Grows));
-    let count = f.whole(&name(FigField::Count), MOST_ALIKE).unwrap_or(1);
-    let container_l = f.litres(&pot);
-    let grows = f.text(&stands);
-    if container_l.is_none() && f.text(&pot).is_none() {
+    let count = f.whole(name(FigField::Count), MOST_ALIKE).unwrap_or(1);
+    let container_l = f.litres(pot);
+    let grows = f.text(stands);
+    if container_l.is_none() && f.text(pot).is_none() {
         match grows {
             Some(GROUND) => {}
             Some(_) => f.errors().add(pot, "", "How large is its pot? Its roots live or die by that."),
@@ -73,13 +73,13 @@ fn fig_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
         f.errors().add(stands, "", "It has the size of a pot and stands in the ground: which is it?");
     }
     let plant = PlantInput {
-        cultivar: f.text(&name(FigField::Cultivar)).unwrap_or("unknown").to_owned(),
+        cultivar: f.text(name(FigField::Cultivar)).unwrap_or("unknown").to_owned(),
         container_l,
-        years: f.whole(&name(FigField::Years), MOST_YEARS),
-        stage: f.word(&name(FigField::Stage)),
-        value: f.number(&name(FigField::Value)),
-        minutes_to_move: f.number(&name(FigField::Minutes)),
-        pot_start_c: f.celsius(&name(FigField::PotStart)),
+        years: f.whole(name(FigField::Years), MOST_YEARS),
+        stage: f.word(name(FigField::Stage)),
+        value: f.number(name(FigField::Value)),
+        minutes_to_move: f.number(name(FigField::Minutes)),
+        pot_start_c: f.celsius(name(FigField::PotStart)),
         ..PlantInput::default()
     };
     for nth in 1..=count {
@@ -89,31 +89,31 @@ fn fig_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
 }
 
 fn place_row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
-    let name = |field: StoreField| Field::Store(row, field).name();
-    let Some(kind) = f.text(&name(StoreField::Kind)) else { return };
+    let name = |field: StoreField| Field::Store(row, field);
+    let Some(kind) = f.text(name(StoreField::Kind)) else { return };
     let heated = kind == HEATED;
     let kept = kind.strip_prefix(KEPT_SHELTER);
-    let label = f.text(&name(StoreField::Name)).map_or_else(|| format!("place {row}"), str::to_owned);
+    let label = f.text(name(StoreField::Name)).map_or_else(|| format!("place {row}"), str::to_owned);
     let readings: Vec<PairInput> =
         [(StoreField::FirstOutside, StoreField::FirstInside), (StoreField::SecondOutside, StoreField::SecondInside)]
             .into_iter()
             .filter_map(|(outside, inside)| {
                 let (outside, inside) = (name(outside), name(inside));
                 let (outside_c, inside_c) =
-                    f.pair((&outside, "What was it outside at the same moment?"), (&inside, "What was it inside at the same moment?"))?;
+                    f.pair((outside, "What was it outside at the same moment?"), (inside, "What was it inside at the same moment?"))?;
                 Some(PairInput { outside_c, inside_c })
             })
             .collect();
-    let minimum_c = f.celsius(&name(StoreField::Minimum));
+    let minimum_c = f.celsius(name(StoreField::Minimum));
     if heated && minimum_c.is_none() {
         f.errors().add(name(StoreField::Minimum), "", "A heated place needs the lowest temperature it holds.");
     }
     read.input.places.push(PlaceInput {
         id: label,
-        room_m2: f.square_metres(&name(StoreField::Room)),
+        room_m2: f.square_metres(name(StoreField::Room)),
         minimum_c: if heated { minimum_c } else { None },
         readings: if heated || kept.is_some() { Vec::new() } else { readings },
-        kind: if heated || kept.is_some() { None } else { f.word::<StoreKind>(&name(StoreField::Kind)) },
+        kind: if heated || kept.is_some() { None } else { f.word::<StoreKind>(name(StoreField::Kind)) },
         ..PlaceInput::default()
     });
     if let Some(id) = kept {

@@ -130,31 +130,30 @@ pub fn fill_from_pasted(form: &mut SentForm) -> Result<(), FieldErrors> {
 
 /// Reads the nights into the calculation's input.
 pub fn read(f: &mut ScaledFields<'_>, form: &SentForm, log: Vec<LoggedInput>, read: &mut FormNight) {
-    let (nights, dates, date_field) = (form.nights(), form.dates(), Field::Date.name());
-    if let Some(date) = f.text(&date_field)
+    let (nights, dates) = (form.nights(), form.dates());
+    if let Some(date) = f.text(Field::Date)
         && date.parse::<Date>().is_err()
     {
-        f.errors().add(&date_field, date, format!("“{date}” is not a date; write it as 2027-01-14"));
+        f.errors().add(Field::Date, date, format!("“{date}” is not a date; write it as 2027-01-14"));
     }
-    let climate = f.text(&Field::Coast.name()).map(|_| ClimateKind::Coast);
+    let climate = f.text(Field::Coast).map(|_| ClimateKind::Coast);
     let mut own_log = Some(log);
     for night in 1..=nights {
-        let [high, low, kind] =
-            [NightField::DayMaximum, NightField::Minimum, NightField::Kind].map(|field| Field::Night(night, field).name());
-        if f.text(&low).is_none() {
+        let [high, low, kind] = [NightField::DayMaximum, NightField::Minimum, NightField::Kind].map(|field| Field::Night(night, field));
+        if f.text(low).is_none() {
             let asked = if night == 1 {
                 "Tonight’s lowest temperature is missing: take it from any forecast.".to_owned()
             } else {
                 format!("The lowest of night {night} is missing: a pot carries its cold through every night, so none can be left out.")
             };
-            f.errors().add(low.clone(), "", asked);
+            f.errors().add(low, "", asked);
         }
         read.input.nights.push(NightInput {
-            minimum_c: f.celsius(&low).unwrap_or(0.0),
-            day_maximum_c: f.celsius(&high),
-            sunset_plus_2h_c: if night == 1 { f.celsius(&Field::Evening.name()) } else { None },
-            lead_hours: if nights == 1 { f.number(&Field::Lead.name()) } else { None },
-            kind: f.word(&kind),
+            minimum_c: f.celsius(low).unwrap_or(0.0),
+            day_maximum_c: f.celsius(high),
+            sunset_plus_2h_c: if night == 1 { f.celsius(Field::Evening) } else { None },
+            lead_hours: if nights == 1 { f.number(Field::Lead) } else { None },
+            kind: f.word(kind),
             date: dates.get(night - 1).copied().flatten(),
             climate,
             // Readings belong to the garden; they stand with the first night.
@@ -166,8 +165,8 @@ pub fn read(f: &mut ScaledFields<'_>, form: &SentForm, log: Vec<LoggedInput>, re
     if from > 1 {
         match dates.get(from - 1).copied().flatten() {
             Some(date) => read.input.from = Some(date),
-            None if f.text(&date_field).is_none() => {
-                f.errors().add(date_field, "", "To plan on from a later night, say the date of the first.");
+            None if f.text(Field::Date).is_none() => {
+                f.errors().add(Field::Date, "", "To plan on from a later night, say the date of the first.");
             }
             None => {}
         }

@@ -15,24 +15,24 @@ pub const KEPT_SHELTER: &str = "shelter:";
 
 /// Reads a row. Among all rows of plants those of other plants come after the last possible one of figs.
 pub(super) fn row(f: &mut ScaledFields<'_>, row: usize, read: &mut FormNight) {
-    let name = |field: OtherField| Field::Other(row, field).name();
-    if OtherField::ALL.iter().all(|field| f.text(&name(*field)).is_none()) {
+    let name = |field: OtherField| Field::Other(row, field);
+    if OtherField::ALL.iter().all(|field| f.text(name(*field)).is_none()) {
         return;
     }
     let (hurt, dead) = (name(OtherField::Hurt), name(OtherField::Dead));
-    let said = f.pair((&hurt, "At which temperature is it hurt?"), (&dead, "At which temperature does it die?"));
-    if said.is_none() && f.text(&hurt).is_none() && f.text(&dead).is_none() {
-        f.errors().add(hurt.clone(), "", "Say at which temperature it is hurt, and at which it dies: nothing else is known of it here.");
+    let said = f.pair((hurt, "At which temperature is it hurt?"), (dead, "At which temperature does it die?"));
+    if said.is_none() && f.text(hurt).is_none() && f.text(dead).is_none() {
+        f.errors().add(hurt, "", "Say at which temperature it is hurt, and at which it dies: nothing else is known of it here.");
     }
-    let count = f.whole(&name(OtherField::Count), MOST_ALIKE).unwrap_or(1);
+    let count = f.whole(name(OtherField::Count), MOST_ALIKE).unwrap_or(1);
     let plant = PlantInput {
-        other: Some(f.text(&name(OtherField::Name)).unwrap_or("another plant").to_owned()),
+        other: Some(f.text(name(OtherField::Name)).unwrap_or("another plant").to_owned()),
         hurt_c: said.map(|pair| pair.0),
         dead_c: said.map(|pair| pair.1),
-        container_l: f.litres(&name(OtherField::Pot)),
-        footprint_m2: f.square_metres(&name(OtherField::Room)),
-        value: f.number(&name(OtherField::Value)),
-        minutes_to_move: f.number(&name(OtherField::Minutes)),
+        container_l: f.litres(name(OtherField::Pot)),
+        footprint_m2: f.square_metres(name(OtherField::Room)),
+        value: f.number(name(OtherField::Value)),
+        minutes_to_move: f.number(name(OtherField::Minutes)),
         ..PlantInput::default()
     };
     for nth in 1..=count {
@@ -56,9 +56,9 @@ pub(super) fn field_of(key: &str) -> OtherField {
 
 /// Covers to hand; cloths that reach over rows say how much ground one covers.
 pub(super) fn covers(f: &mut ScaledFields<'_>, read: &mut FormNight) {
-    let cloth_m2 = f.square_metres(&Field::ClothArea.name());
+    let cloth_m2 = f.square_metres(Field::ClothArea);
     for kind in CoverKind::ALL {
-        if let Some(count) = f.whole(&Field::Cover(*kind).name(), 1_000).filter(|n| *n > 0) {
+        if let Some(count) = f.whole(Field::Cover(*kind), 1_000).filter(|n| *n > 0) {
             let area_m2 = if is_cloth(*kind) { cloth_m2 } else { None };
             read.input.covers.push(CoverInput { kind: kind.word().to_owned(), count, area_m2, ..CoverInput::default() });
             read.covers.push(*kind);
