@@ -4,9 +4,9 @@ use super::CliError;
 use crate::catalogue::Catalogue;
 use crate::model::learn_hardiness::observations;
 use crate::model::snapshot::Snapshot;
-use crate::records::AcceptedReport;
-use crate::records::release;
+use crate::records::release::{self, Incoming};
 use crate::records::report_file::ReportFile;
+use crate::records::{AcceptedReport, Report};
 
 /// First bytes of a zip file.
 const ZIP: &[u8] = b"PK";
@@ -20,8 +20,10 @@ pub(super) fn is_package(bytes: &[u8]) -> bool {
 pub(super) fn read(bytes: &[u8], shown: &str) -> Result<ReportFile, CliError> {
     let catalogue = Catalogue::embedded().map_err(anyhow::Error::from)?;
     let contents = release::read(bytes, &catalogue).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    // Who is credited tells reporters apart.
+    let credited = |incoming: &Incoming| Report { credited: Some(incoming.credited.clone()), ..incoming.report.clone() };
     let accepted: Vec<AcceptedReport> =
-        contents.reports.iter().filter_map(|incoming| AcceptedReport::from_report(&incoming.report)).collect();
+        contents.reports.iter().filter_map(|incoming| AcceptedReport::from_report(&credited(incoming))).collect();
     let snapshot = Snapshot::from_priors(catalogue).map_err(anyhow::Error::from)?;
     let mut reports = observations(&snapshot, &accepted);
     let mut notes = vec![format!("package with {} reports", contents.reports.len())];
