@@ -41,6 +41,23 @@ def costly_night():
     return json.dumps(night, separators=(",", ":"))
 
 
+def costly_spell():
+    """Ten nights, sixty plants that all differ, twelve places of which three are described shelters with heat at a price, twelve kinds of cover."""
+    glass = lambda name, area: {"name": name, "area_m2": area, "cover": "glass"}
+    house = {"parts": [glass("walls", 17), glass("roof", 9.3)], "volume_m3": 18, "air_changes_per_hour": 1.5, "floor_m2": 8.6, "water_litres": 500,
+             "heater_w": 1500, "thermostat_c": 4, "price_per_kwh": 0.3,
+             "beside": {"shared_area_m2": 5.4, "shared_cover": "glass", "parts": [{"area_m2": 20, "cover": "film_single"}], "volume_m3": 12,
+                        "air_changes_per_hour": 2}}
+    asked = json.loads(costly_night())
+    del asked["night"]
+    asked["nights"] = [{"minimum_c": -9.3 - n % 4, "date": f"2027-01-{14 + n}"} for n in range(10)]
+    asked["plants"] = asked["plants"][:60]
+    for n in range(3):
+        asked["places"][n] = {"id": str(n), "room_m2": 0.3 + 0.37 * n, "shelter": house}
+    asked["minutes_available"] = 60
+    return json.dumps(asked)
+
+
 SMALL_NIGHT = json.dumps({"night": {"minimum_c": -8.0, "lead_hours": 12.0, "kind": "clear_still"}, "plants": [{"id": "1", "cultivar": "celeste"}]})
 
 
@@ -115,6 +132,18 @@ def check_02_the_costliest_nights(home):
                   f"{len(others) + len(pages) + len(health)}; small nights {median_ms([t for t, _ in others]):.0f} ms, pages "
                   f"{median_ms([t for t, _ in pages]):.0f} ms, readiness {median_ms([t for t, _ in health]):.0f} ms (longest "
                   f"{1000 * max(t for t, _ in health):.0f}); a name of 7,000 × U+FDFA {1000 * long_name:.0f} ms")
+
+
+def check_02_what_waits_is_answered(home):
+    """Sixty addresses ask the costliest spell at once: who is let in is answered in time, the others are refused at once."""
+    service, body = Service(home, limits=[]).ready(), costly_spell()
+    alone, first = timed(lambda: ask_night(service, "127.0.0.9", body))
+    done = at_once([lambda n=n: timed(lambda: ask_night(service, f"127.3.0.{n + 1}", body)) for n in range(60)])
+    answered = [took for took, status in done if status == 200]
+    refused = [took for took, status in done if status == 503]
+    good = first == 200 and len(answered) + len(refused) == 60 and max(refused, default=0) < max(answered) < 20
+    return good, (f"one spell {alone:.1f} s; of sixty at once {len(answered)} answered within {max(answered, default=0):.1f} s, {len(refused)} refused "
+                  f"within {max(refused, default=0):.1f} s")
 
 
 def upload_head(length):
