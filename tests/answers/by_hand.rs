@@ -138,7 +138,7 @@ fn worked(row: &Row, plants: &[Row], shown: &Shown, before: &BTreeMap<String, f6
     let setting = &plants.iter().find(|plant| plant["plant_id"] == row["plant_id"]).unwrap()["setting"];
     let (value, spread) = &shown.0[&format!("setting_{setting}")];
     let (mean, variance) =
-        ((value[0] + value[1]) / 2.0, (spread[0].powi(2) + spread[1].powi(2)) / 2.0 + (value[0] - value[1]).powi(2) / 4.0);
+        (f64::midpoint(value[0], value[1]), f64::midpoint(spread[0].powi(2), spread[1].powi(2)) + (value[0] - value[1]).powi(2) / 4.0);
     let (spot, spot_k2) = if thermometer == "at_plant" { (0.0, 0.0) } else { (mean, variance) };
     // 3: against the hardiness believed before any report.
     let ((share, stage_sd), (tender, tender_sd)) = (shown.of(&format!("stage_{}", row["stage"])), shown.of("tender"));
