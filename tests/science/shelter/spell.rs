@@ -204,7 +204,7 @@ fn a_lone_night_and_a_usual_week_are_a_usual_winters_and_further_nights_are_coun
     let counted = |means: &[f64]| nights_counted(means, &priors);
     close(counted(&[-8.0]), REFERENCE_NIGHTS, 1e-12, "alone");
     close(counted(&[-8.0; 8]), REFERENCE_NIGHTS + 8.0 - 1.864, 2e-3, "alike");
-    close(counted(&[-8.0, -7.0, -6.0]), REFERENCE_NIGHTS + 1.0 + 0.7071 + 0.5 - 1.864, 2e-3, "milder");
+    close(counted(&[-8.0, -7.0, -6.0]), REFERENCE_NIGHTS + 1.0 + std::f64::consts::FRAC_1_SQRT_2 + 0.5 - 1.864, 2e-3, "milder");
     for kind in winterfig_core::science::climate::kind::ClimateKind::ALL {
         close(counted(&priors.climate(*kind).spell_minima_k), REFERENCE_NIGHTS, 1e-12, "a usual week");
     }
@@ -309,7 +309,7 @@ proptest! {
         let rows: Vec<(f64, f64)> = lows.iter().map(|low| (*low, 2.0)).collect();
         let mut deeper = rows.clone();
         deeper[at % rows.len()].0 -= colder;
-        let [shorter, whole, deeper] = [&rows[..rows.len() - 1], &rows, &deeper].map(|rows| reached(rows));
+        let [shorter, whole, deeper] = [&rows[..rows.len() - 1], &rows, &deeper].map(reached);
         for level in 0..4 {
             prop_assert!(whole[level] >= shorter[level] - 1e-9, "longer: {whole:?} after {shorter:?}");
             prop_assert!(deeper[level] >= whole[level] - 1e-9, "colder: {deeper:?} after {whole:?}");
