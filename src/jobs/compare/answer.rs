@@ -4,7 +4,7 @@ use crate::jobs::compare::question::CompareQuestion;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::model::snapshot::Snapshot;
 use crate::science::fruiting::SeasonHeat;
-use crate::science::shortlist::{Comparison, LongRun, chance_best};
+use crate::science::shortlist::Comparison;
 
 /// A comparison.
 #[derive(Debug)]
@@ -42,9 +42,9 @@ impl Snapshot {
         let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
         let picture = self.picture(&site, heat);
         let rows = self.recommend_these(&question.place, site, heat, &question.figs);
-        let figs: Vec<LongRun> =
-            rows.rows.iter().filter_map(|row| self.entry(row.row.key)).map(|entry| picture.long_run(&entry, &self.fruit_priors)).collect();
-        let best = chance_best(&figs.iter().collect::<Vec<_>>());
+        let entries: Vec<_> = rows.rows.iter().filter_map(|row| self.entry(row.row.key)).collect();
+        let figs = picture.long_runs(&entries, &self.fruit_priors);
+        let best = rows.rows.iter().map(|row| row.row.sure.best).collect();
         let mut pairs = Vec::new();
         for (a, one) in figs.iter().enumerate() {
             for (b, other) in figs.iter().enumerate().skip(a + 1) {

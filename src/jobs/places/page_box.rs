@@ -5,7 +5,7 @@ use crate::jobs::places::asked::PlaceAsked;
 use crate::jobs::places::words;
 use crate::places::{ArchiveStation, Gazetteer, Spot, StationList};
 use crate::science::climate::site_estimate::SiteEstimate;
-use crate::units::TemperatureDelta;
+use crate::units::{TemperatureDelta, counted};
 use crate::web::frame::{Frame, Scale};
 
 /// Other towns offered.
@@ -191,7 +191,7 @@ fn record(station: &ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
 /// A distance in the reader's units.
 pub fn distance(km: f64, frame: &Frame) -> String {
     match frame.scale() {
-        Scale::Fahrenheit => format!("{:.0} miles", km / KM_PER_MILE),
+        Scale::Fahrenheit => counted((km / KM_PER_MILE).round().max(0.0) as usize, "mile", "miles"),
         Scale::Celsius => format!("{km:.0} km"),
     }
 }

@@ -14,5 +14,5 @@ pub use change::{Change, Improvement};
 pub use doubt::DoubtShare;
 pub use long_run::{Comparison, LongRun, SAME, Steps, chance_best};
 pub use order::{RankBy, ranked};
-pub use row::{Entry, Row, SitePicture, Thresholds};
+pub use row::{Entry, Row, SitePicture, Sure, Thresholds};
 pub use together::{Together, YearSteps, Years};

@@ -292,6 +292,7 @@ mod tests {
                 .enumerate()
                 .map(|(key, (fig, belief))| Entry {
                     key,
+                    guessed: false,
                     belief,
                     fruit: FruitTraits {
                         kind: Some(FruitKind::Common),
