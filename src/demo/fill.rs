@@ -110,7 +110,7 @@ async fn send(
             continue;
         }
         let Some(kept) = store.report(report).await? else { continue };
-        let decision = Decision::new(&kept, steward, ReviewState::Taken, Reason::Plausible, None, now)
+        let decision = Decision::new(&kept, steward, ReviewState::Accepted, Reason::Plausible, None, now)
             .map_err(|error| DemoError::Invented(error.to_string()))?;
         store.decide(report, &decision).await?;
     }

@@ -3,8 +3,8 @@
 use crate::jobs::compare::question::CompareQuestion;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::model::snapshot::Snapshot;
-use crate::science::fruiting::SeasonHeat;
-use crate::science::shortlist::Comparison;
+use crate::science::fruiting::SeasonDegreeDays;
+use crate::science::shortlist::{Comparison, Steps};
 
 /// A comparison.
 #[derive(Debug)]
@@ -39,11 +39,11 @@ impl Snapshot {
     /// Compares figs at a place.
     pub fn compare(&self, question: &CompareQuestion) -> CompareAnswer<'_> {
         let site = question.place.site(&self.priors);
-        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         let picture = self.picture(&site, heat);
         let rows = self.recommend_these(&question.place, site, heat, &question.figs);
         let entries: Vec<_> = rows.rows.iter().filter_map(|row| self.entry(row.row.key)).collect();
-        let figs = picture.long_runs(&entries, &self.fruit_priors);
+        let figs = picture.long_runs(&entries, &self.fruit_priors, Steps::default());
         let best = rows.rows.iter().map(|row| row.row.sure.best).collect();
         let mut pairs = Vec::new();
         for (a, one) in figs.iter().enumerate() {

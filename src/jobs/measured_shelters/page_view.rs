@@ -107,7 +107,7 @@ impl ShelterView {
             sent: s.sent_on.strftime("%-d %B %Y").to_string(),
             state: s.review.label(),
             withdrawn: s.review == ReviewState::Withdrawn,
-            doubtful: s.review == ReviewState::TakenWithDoubt,
+            doubtful: s.review == ReviewState::AcceptedWithDoubt,
             version: s.version,
         }
     }

@@ -8,7 +8,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::fruiting::asleep::Rest;
 use crate::science::fruiting::wait::wait_until;
 use crate::science::fruiting::year::YearSoFar;
-use crate::science::fruiting::{HeatCurve, SeasonHeat};
+use crate::science::fruiting::{DegreeDayCurve, SeasonDegreeDays};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::Levels;
 use crate::science::hardiness::level::DamageLevel;
@@ -21,8 +21,8 @@ const ACTS_FROM: f64 = 0.1;
 /// Chance of a winter with such a night below which nothing is asked for. DESIGN: one winter in twenty.
 const RARE: f64 = 0.05;
 /// Nights looked at, °C, and how closely a limit is found, K.
-const NIGHTS_C: (f64, f64) = (-32.0, 2.0);
-const CLOSELY_K: f64 = 0.4;
+const NIGHTS_C: (f64, f64) = (-31.0, 1.0);
+const CLOSELY_K: f64 = 0.55;
 /// Spread of the one night that stands for a winter, K.
 const ONE_NIGHT_K: f64 = 0.3;
 
@@ -106,7 +106,7 @@ impl Snapshot {
     pub fn first_winter(&self, site: &Site, beliefs: &[&HardinessBelief]) -> Option<FirstWinter> {
         let outdoors = if site.protection == Protection::CarriedIn { Protection::None } else { site.protection };
         let bare = young(site, Protection::None)?;
-        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, beliefs.iter().copied());
         let worst = |picture: &SitePicture, of: &dyn Fn(Levels<f64>) -> f64| {
             beliefs.iter().map(|belief| of(picture.chance(belief))).fold(0.0, f64::max)
@@ -115,7 +115,7 @@ impl Snapshot {
         let below = limit(&bare)?;
         let share = site.winter.cdf(below);
         let nights = SpringNights::from_season(&site.season);
-        let curve = HeatCurve::from_season(&site.season, 0.0, &self.fruit_priors);
+        let curve = DegreeDayCurve::from_season(&site.season, 0.0, &self.fruit_priors);
         let rest = Rest::of(&curve, &nights, &self.shown(DamageLevel::Unharmed));
         let first_night = |below: Celsius| nights.until(CREST_DAY_NORTH, below.degrees(), ACCEPTED).unwrap_or(rest.season_end);
         let mut steps = Vec::new();

@@ -5,7 +5,7 @@ use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::science::exposure::DoubtSource;
-use crate::science::fruiting::SeasonHeat;
+use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::hardiness::chances::Levels;
 use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
 use crate::science::site::Site;
@@ -19,7 +19,7 @@ pub struct Answer<'a> {
     /// The site with every default filled in.
     pub site: Site,
     /// The heat of its seasons.
-    pub heat: SeasonHeat,
+    pub heat: SeasonDegreeDays,
     /// The rows wanted, best first.
     pub rows: Vec<Recommendation<'a>>,
     /// How many cultivars were ranked.
@@ -98,11 +98,11 @@ impl Snapshot {
     }
 
     /// Ranks the whole catalogue for a site: the numbers alone.
-    pub fn rank(&self, site: &Site, heat: SeasonHeat, by: RankBy) -> Vec<Row<usize>> {
+    pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
         self.rank_in(&self.picture(site, heat), by)
     }
 
-    pub(crate) fn picture(&self, site: &Site, heat: SeasonHeat) -> SitePicture {
+    pub(crate) fn picture(&self, site: &Site, heat: SeasonDegreeDays) -> SitePicture {
         SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
     }
 
@@ -115,12 +115,12 @@ impl Snapshot {
     /// Answers a question.
     pub fn recommend(&self, question: &Question) -> Answer<'_> {
         let site = question.site(&self.priors);
-        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         self.recommend_site(question, site, heat)
     }
 
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
-    pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonHeat) -> Answer<'_> {
+    pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
         let picture = self.picture(&site, heat);
         let rows = self.rank_in(&picture, question.rank_by);
         let three = self.three(&picture, &rows, &self.had(question));
@@ -128,7 +128,7 @@ impl Snapshot {
     }
 
     /// The rows of some cultivars alone, by their places in the catalogue, best first.
-    pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonHeat, places: &[usize]) -> Answer<'_> {
+    pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonDegreeDays, places: &[usize]) -> Answer<'_> {
         let picture = self.picture(&site, heat);
         let entries: Vec<_> = places.iter().filter_map(|&place| self.entry(place)).collect();
         let rows = ranked(picture.rows(&entries, &self.fruit_priors), question.rank_by);
@@ -139,7 +139,7 @@ impl Snapshot {
         &self,
         question: &Question,
         site: Site,
-        heat: SeasonHeat,
+        heat: SeasonDegreeDays,
         picture: &SitePicture,
         rows: Vec<Row<usize>>,
         three: Option<ChosenSet>,

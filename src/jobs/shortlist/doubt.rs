@@ -46,11 +46,12 @@ impl Snapshot {
         let left = winters.map_or(0.0, |n| spread / n.sqrt());
         let known =
             Site { winter, place_error_k: if site.place_error_k > 0.0 { left.min(site.place_error_k) } else { left }, ..site.clone() };
-        let beliefs = || answer.rows.iter().map(|row| &row.standing.belief);
+        let looked_at = || answer.rows.iter().take(LOOKED_AT);
+        let beliefs = || looked_at().map(|row| &row.standing.belief);
         // The answer's heat already has the setting in it; the same is taken off both pictures.
         let pictures = [site, &known].map(|site| SitePicture::new(site, &self.priors, &self.scale, answer.heat, beliefs()));
         let squares = pictures.map(|picture| {
-            let widths = answer.rows.iter().map(|row| {
+            let widths = looked_at().map(|row| {
                 let range = picture.ripe_range(&row.standing.belief, &row.standing.fruit, &self.fruit_priors);
                 range.high - range.low
             });

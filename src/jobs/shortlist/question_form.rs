@@ -403,7 +403,7 @@ mod tests {
         let fruit = crate::catalogue::prior_table::fruit_priors().unwrap();
         let heat = |q: &str| {
             let site = Question::parse(&pairs(q), true).unwrap().site(&priors);
-            crate::science::fruiting::SeasonHeat::from_season(&site.season, &fruit).over_years.mean
+            crate::science::fruiting::SeasonDegreeDays::from_season(&site.season, &fruit).over_years.mean
         };
         for (query, station) in [
             ("zone=8b&climate=coast", 1590.0),
@@ -414,7 +414,7 @@ mod tests {
             ("zone=5a&climate=continental&summer=warm", 2025.0),
         ] {
             let sum = heat(query);
-            assert!((sum - station).abs() < 2.0 * fruit.heat_place_spread, "{query}: {sum} {station}");
+            assert!((sum - station).abs() < 2.0 * fruit.degree_days_place_spread, "{query}: {sum} {station}");
         }
     }
 

@@ -48,7 +48,7 @@ struct SpringPage {
     frame: Frame,
     title: String,
     asked: String,
-    half: &'static str,
+    hemisphere: &'static str,
     season: &'static str,
     asleep: bool,
     assumed: Vec<String>,
@@ -208,7 +208,7 @@ fn page(
     SpringPage {
         title: title(question, answer, &frame),
         asked: question.today.strftime("%-d %B %Y").to_string(),
-        half: question.half.label(),
+        hemisphere: question.hemisphere.label(),
         season,
         asleep: answer.silent.is_some_and(|silent| silent.verdict == Verdict::Asleep),
         by_record: question.record.as_ref().map(|record| by_record(record, question, &frame)),
@@ -367,7 +367,7 @@ fn head_start(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Fram
                     frame.difference(row.warmer),
                     format!(
                         "{} degree-days, {:.0} {}",
-                        words::tens(row.gain.heat),
+                        words::tens(row.gain.degree_days),
                         row.gain.days,
                         if row.gain.days.round() == 1.0 { "day" } else { "days" }
                     ),

@@ -4,14 +4,13 @@
 //! Shared: how cold and how warm the place is, what setting, cover, age and store do, what roots in a pot stand. Own: how hardy the kind is,
 //! what its crop needs, whether it bears on shoots from the base. Given what is shared, kinds are taken as independent.
 
-use std::collections::BTreeMap;
 use std::num::NonZeroUsize;
 use std::sync::Arc;
 
 use gauss_quad::GaussHermite;
 
 use super::row::{Entry, SitePicture, share};
-use crate::science::fruiting::{FruitPriors, FruitTraits, LearnedNeeds, SeasonHeat, crop_chances};
+use crate::science::fruiting::{FruitPriors, FruitTraits, LearnedNeeds, SeasonDegreeDays, crop_chances};
 use crate::science::numeric::Gaussian;
 
 /// Nodes over what is shared of the cold and of the summer, and equal parts of what is a kind's own of hardiness and need. Against 13, 7, 41
@@ -41,6 +40,11 @@ impl Default for Steps {
     fn default() -> Self {
         Self { cold: COLD_STEPS, summer: SUMMER_STEPS, hardiness: HARDINESS_STEPS, need: NEED_STEPS }
     }
+}
+
+impl Steps {
+    /// Coarser, for a whole catalogue: lower quartiles then move by less than 0.03 (tested).
+    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 3, hardiness: 7, need: 4 };
 }
 
 /// Middles of `n` equal parts of a distribution by its quantiles, drawn apart so that they keep its mean and standard deviation.
@@ -137,6 +141,31 @@ impl LongRun {
     }
 }
 
+/// Equal parts by which a list is stood for where many are held against each other.
+const PARTS: f64 = 16.0;
+
+/// An ascending list in at most so many parts: each a run of shares by its mean, with their weight.
+fn thinned(list: &[Weighted]) -> impl Iterator<Item = Weighted> + '_ {
+    let mut before = 0.0;
+    let part = move |point: &Weighted| {
+        let part = (before * PARTS).floor();
+        before += point.1;
+        (part, *point)
+    };
+    let mut parts: Vec<(f64, Weighted)> = Vec::new();
+    for (part, (x, w)) in list.iter().map(part) {
+        match parts.last_mut() {
+            // Equal shares stay one point, so that a tie is a tie.
+            Some((last, (mean, weight))) if *last == part => {
+                *weight += w;
+                *mean += (x - *mean) * w / *weight;
+            }
+            _ => parts.push((part, (x, w))),
+        }
+    }
+    parts.into_iter().map(|(_, point)| point)
+}
+
 /// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
 pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
     let mut best = vec![0.0; figs.len()];
@@ -147,7 +176,7 @@ pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
         for (i, fig) in figs.iter().enumerate() {
             if let Some((shared, list)) = fig.shared.get(node) {
                 weight = *shared;
-                points.extend(list.iter().map(|(x, w)| (*x, i, *w)));
+                points.extend(thinned(list).map(|(x, w)| (x, i, w)));
             }
         }
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -157,9 +186,12 @@ pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
         let mut won = vec![0.0; figs.len()];
         let mut all = Product { logs: 0.0, zeros: figs.len() };
         for tie in points.chunk_by(|a, b| b.0 - a.0 < TIE) {
-            let mut mass: BTreeMap<usize, f64> = BTreeMap::new();
-            for (_, i, w) in tie {
-                *mass.entry(*i).or_default() += w;
+            let mut mass: Vec<(usize, f64)> = Vec::new();
+            for &(_, i, w) in tie {
+                match mass.iter_mut().find(|(j, _)| *j == i) {
+                    Some((_, m)) => *m += w,
+                    None => mass.push((i, w)),
+                }
             }
             let tied = || mass.iter().map(|(i, m)| (*i, *m, below.get(*i).copied().unwrap_or_default()));
             let middle = tied().fold(all, |all, (_, m, b)| all.without(b).with(b + 0.5 * m));
@@ -226,26 +258,21 @@ fn crop_held(traits: &FruitTraits, priors: &FruitPriors, z: f64, bears: bool) ->
 
 impl SitePicture {
     /// What is believed of the share of years in which each of several figs here bears. Figs of which the same is believed share one.
-    pub fn long_runs<K>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors) -> Vec<Arc<LongRun>> {
+    pub fn long_runs<K>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: Steps) -> Vec<Arc<LongRun>> {
         let mut known: Vec<(&Entry<'_, K>, Arc<LongRun>)> = Vec::new();
         let mut found = Vec::with_capacity(entries.len());
         for entry in entries {
             let alike = known.iter().find(|(other, _)| other.fruit == entry.fruit && other.belief == entry.belief);
-            let run = alike.map_or_else(|| Arc::new(self.long_run(entry, priors)), |(_, run)| Arc::clone(run));
+            let run = alike.map_or_else(|| Arc::new(self.long_run_in(entry, priors, steps)), |(_, run)| Arc::clone(run));
             known.push((entry, Arc::clone(&run)));
             found.push(run);
         }
         found
     }
 
-    /// What is believed of the share of years in which a fig here bears.
-    pub fn long_run<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> LongRun {
-        self.long_run_in(entry, priors, Steps::default())
-    }
-
-    /// The same, as finely as asked.
+    /// What is believed of the share of years in which a fig here bears, as finely as asked.
     pub fn long_run_in<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors, steps: Steps) -> LongRun {
-        let heat = *self.heat();
+        let degree_days = *self.degree_days();
         let doubt_k = self.response().shared_doubt_k(entry.belief.mean().degrees());
         let regrowth: &[(f64, bool)] = match entry.fruit.fruits_on_regrowth {
             Some(true) => &[(1.0, true)],
@@ -257,10 +284,10 @@ impl SitePicture {
         let crops: Vec<(f64, Vec<Weighted5>)> = normal_rule(steps.summer)
             .into_iter()
             .map(|(summer, weight)| {
-                let over_years = Gaussian::new(heat.over_years.mean + summer * heat.doubt, heat.over_years.sd);
-                let heat = SeasonHeat { over_years, doubt: 0.0, ..heat };
+                let over_years = Gaussian::new(degree_days.over_years.mean + summer * degree_days.doubt, degree_days.over_years.sd);
+                let degree_days = SeasonDegreeDays { over_years, doubt: 0.0, ..degree_days };
                 let held = |z: &f64, (weight, bears): (f64, bool)| {
-                    (weight / steps.need as f64, crop_chances(&crop_held(&entry.fruit, priors, *z, bears), &heat, priors).expected)
+                    (weight / steps.need as f64, crop_chances(&crop_held(&entry.fruit, priors, *z, bears), &degree_days, priors).expected)
                 };
                 (weight, regrowth.iter().flat_map(|&r| needs.iter().map(move |z| held(z, r))).collect())
             })

@@ -1,8 +1,8 @@
 //! One cultivar at one site.
 
-use super::long_run::chance_best;
+use super::long_run::{Steps, chance_best};
 use crate::science::exposure::{Exposure, ResponseFamily, response_of};
-use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
+use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonDegreeDays, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
 use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
 use crate::science::hardiness::level::DamageLevel;
@@ -29,7 +29,7 @@ pub struct Entry<'a, K> {
 pub struct SitePicture {
     scale: DamageScale,
     curves: ResponseFamily,
-    heat: SeasonHeat,
+    degree_days: SeasonDegreeDays,
 }
 
 /// Outside air temperature, in the open at the site, at which half of plants so grown have reached a level.
@@ -106,6 +106,8 @@ const END_WEIGHT: f64 = 0.184_8;
 
 /// Part of what is believed that lies below the share one can count on. DESIGN: right three times in four.
 const LOWER_QUARTILE: f64 = 0.25;
+/// So many figs or fewer are worked out as finely as those that are compared.
+const FEW: usize = 4;
 /// Five years in ten.
 const HALF: f64 = 0.5;
 
@@ -120,10 +122,10 @@ impl SitePicture {
         site: &Site,
         priors: &Priors,
         scale: &DamageScale,
-        heat: SeasonHeat,
+        degree_days: SeasonDegreeDays,
         beliefs: impl IntoIterator<Item = &'a HardinessBelief>,
     ) -> Self {
-        let heat = heat.in_settings(site.setting, priors.evergreen_shade);
+        let degree_days = degree_days.in_settings(site.setting, priors.evergreen_shade);
         // Quadrature nodes reach 5.5 standard deviations; beyond 4 their weight is below 1e-7 and the end value serves.
         let mut h = Interval { low: f64::INFINITY, high: f64::NEG_INFINITY };
         for part in beliefs.into_iter().flat_map(HardinessBelief::components) {
@@ -132,12 +134,12 @@ impl SitePicture {
         if h.low > h.high {
             h = Interval { low: -30.0, high: 0.0 };
         }
-        Self { scale: *scale, curves: response_of(site, priors, scale, h), heat }
+        Self { scale: *scale, curves: response_of(site, priors, scale, h), degree_days }
     }
 
     /// The heat of this site's seasons.
-    pub fn heat(&self) -> &SeasonHeat {
-        &self.heat
+    pub fn degree_days(&self) -> &SeasonDegreeDays {
+        &self.degree_days
     }
 
     /// Steepness and gaps in use.
@@ -167,7 +169,7 @@ impl SitePicture {
 
     /// Share of years with ripe figs, without the rest of the answer.
     pub fn ripe_share(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> f64 {
-        share(self.chance(belief).to_array(), crop_chances(fruit, &self.heat, priors).expected)
+        share(self.chance(belief).to_array(), crop_chances(fruit, &self.degree_days, priors).expected)
     }
 
     /// Where damage begins here, as outside air temperature.
@@ -186,7 +188,7 @@ impl SitePicture {
         let held = self.curves.doubted(belief);
         let mut shares = Vec::with_capacity(6 * held.len());
         for &(regrows, bears) in regrowth {
-            let crop = crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..*fruit }, &self.heat, priors);
+            let crop = crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..*fruit }, &self.degree_days, priors);
             for &(weight, levels) in &held {
                 for (view, crop) in [(END_WEIGHT, crop.low), (1.0 - 2.0 * END_WEIGHT, crop.expected), (END_WEIGHT, crop.high)] {
                     shares.push((share(levels, crop), regrows * weight * view));
@@ -210,11 +212,12 @@ impl SitePicture {
 
     /// The whole answer for several cultivars, in their order.
     pub fn rows<K: Clone>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors) -> Vec<Row<K>> {
-        let runs = self.long_runs(entries, priors);
+        let steps = if entries.len() > FEW { Steps::WHOLE_CATALOGUE } else { Steps::default() };
+        let runs = self.long_runs(entries, priors, steps);
         let best = chance_best(&runs.iter().map(AsRef::as_ref).collect::<Vec<_>>());
         let rows = entries.iter().zip(&runs).zip(best).map(|((entry, run), best)| {
             let winter = self.outlook(entry.belief);
-            let crop = crop_chances(&entry.fruit, &self.heat, priors);
+            let crop = crop_chances(&entry.fruit, &self.degree_days, priors);
             let ripe_share = share(winter.chance.to_array(), crop.expected);
             let sure = Sure { lower_quartile: run.quantile(LOWER_QUARTILE), five_in_ten: run.at_least(HALF), best };
             Row { key: entry.key.clone(), ripe_share, winter, crop, sure, guessed: entry.guessed }

@@ -72,7 +72,7 @@ on_both_engines! {
         let public = stranger.get(path).await.expect(StatusCode::OK).body;
         assert!(public.contains("taken") && !public.contains("behind the shed") && !public.contains("by the mill"));
         assert!(!public.contains("Which tips") && !public.contains("some forty"));
-        assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
+        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
     }
 
     async fn sending_the_same_form_twice_keeps_one_report(database) {
