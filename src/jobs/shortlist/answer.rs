@@ -97,9 +97,18 @@ impl Snapshot {
         self.standings.get(place).map(|s| Entry { key: place, belief: &s.belief, fruit: s.fruit, guessed: s.is_guess() })
     }
 
-    /// Ranks the whole catalogue for a site: the numbers alone.
+    /// Ranks the whole catalogue for a site: the numbers alone. What one can count on is worked out only where the order asks for it.
     pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
-        self.rank_in(&self.picture(site, heat), by)
+        let picture = self.picture(site, heat);
+        if by == RankBy::Fruit {
+            return self.rank_in(&picture, by);
+        }
+        ranked(self.ranked_entries().map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
+    }
+
+    /// Every cultivar that is ranked.
+    fn ranked_entries(&self) -> impl Iterator<Item = Entry<'_, usize>> {
+        (0..self.standings.len()).filter_map(|place| self.entry(place)).filter(|entry| !entry.fruit.is_pollinator_only())
     }
 
     pub(crate) fn picture(&self, site: &Site, heat: SeasonDegreeDays) -> SitePicture {
@@ -107,8 +116,7 @@ impl Snapshot {
     }
 
     fn rank_in(&self, picture: &SitePicture, by: RankBy) -> Vec<Row<usize>> {
-        let all = (0..self.standings.len()).filter_map(|place| self.entry(place));
-        let entries: Vec<_> = all.filter(|entry| !entry.fruit.is_pollinator_only()).collect();
+        let entries: Vec<_> = self.ranked_entries().collect();
         ranked(picture.rows(&entries, &self.fruit_priors), by)
     }
 

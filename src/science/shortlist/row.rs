@@ -216,12 +216,17 @@ impl SitePicture {
         let runs = self.long_runs(entries, priors, steps);
         let best = chance_best(&runs.iter().map(AsRef::as_ref).collect::<Vec<_>>());
         let rows = entries.iter().zip(&runs).zip(best).map(|((entry, run), best)| {
-            let winter = self.outlook(entry.belief);
-            let crop = crop_chances(&entry.fruit, &self.degree_days, priors);
-            let ripe_share = share(winter.chance.to_array(), crop.expected);
             let sure = Sure { lower_quartile: run.quantile(LOWER_QUARTILE), five_in_ten: run.at_least(HALF), best };
-            Row { key: entry.key.clone(), ripe_share, winter, crop, sure, guessed: entry.guessed }
+            Row { sure, ..self.chances_alone(entry, priors) }
         });
         rows.collect()
+    }
+
+    /// The chances of one cultivar, without what one can count on.
+    pub fn chances_alone<K: Clone>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Row<K> {
+        let winter = self.outlook(entry.belief);
+        let crop = crop_chances(&entry.fruit, &self.degree_days, priors);
+        let ripe_share = share(winter.chance.to_array(), crop.expected);
+        Row { key: entry.key.clone(), ripe_share, winter, crop, sure: Sure::default(), guessed: entry.guessed }
     }
 }
