@@ -61,6 +61,10 @@ const EXAMPLE_F: &str = "example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=cl
     &cover_fleece_light=2&cover_quilt=1";
 /// Asked by the link that begins anew instead of showing the kept plan.
 const NEW: &str = "new";
+/// Asked by an address that holds a whole night: the plan is made at once.
+const ANSWER: &str = "answer";
+/// Longest address that a choice of scale comes back to, bytes.
+const LONGEST_HERE: usize = 6_000;
 /// Header of an answer that holds a plan: hours for which a device may keep it.
 const KEEP_HEADER: &str = "winterfig-plan-hours";
 /// Hours a plan of one night is of use after it was made; a day more for each night more.
@@ -141,6 +145,11 @@ pub async fn show(
         }
     }
     let door = Door { state: &state, member: visitor.member(), shelters: kept_shelters(&state, visitor.member()).await? };
+    if pairs.iter().any(|(k, v)| k == ANSWER && v == "1") {
+        // An address keeps nothing, whatever stands in it.
+        pairs.retain(|(k, _)| k != ANSWER && k != KEEP);
+        return planned(&door, frame, pairs).await;
+    }
     Ok(page(&door, frame, pairs, FieldErrors::default(), None).into_response())
 }
 
@@ -231,27 +240,39 @@ pub async fn plan(
         let page = ColdNightPage { fetched: Some(fetched), ..page(&door, frame, pairs, FieldErrors::default(), None) };
         return Ok(page.into_response());
     }
+    planned(&door, frame, pairs).await
+}
+
+/// The address that asks for the same plan again; where it is not too long, the choice of scale comes back to it.
+fn answered_again(frame: Frame, pairs: &Pairs) -> Frame {
+    let said = pairs.iter().filter(|(k, v)| k != KEEP && !v.trim().is_empty()).cloned();
+    let here = address::COLD_NIGHT.with(said.chain([(ANSWER.to_owned(), "1".to_owned())]));
+    if here.len() <= LONGEST_HERE { Frame { here, ..frame } } else { frame }
+}
+
+async fn planned(door: &Door<'_>, frame: Frame, mut pairs: Pairs) -> Result<Response, Failure> {
+    let (state, member) = (door.state, door.member);
     if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
-        return Ok(refused(&door, frame, pairs, errors));
+        return Ok(refused(door, frame, pairs, errors));
     }
     if let Err(errors) = place::fill_form(&mut pairs) {
-        return Ok(refused(&door, frame, pairs, errors));
+        return Ok(refused(door, frame, pairs, errors));
     }
     let mut night = match form::read(&pairs) {
         Ok(night) => night,
-        Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
+        Err(errors) => return Ok(refused(door, frame, pairs, errors)),
     };
     let kept = |id: &str| {
         let found = door.shelters.iter().find(|s| s.id.to_string() == id)?;
         Some((found.name.as_str(), found.answers.as_slice()))
     };
     if let Err(errors) = night.with_shelters(kept) {
-        return Ok(refused(&door, frame, pairs, errors));
+        return Ok(refused(door, frame, pairs, errors));
     }
     if let (true, Some(member)) = (pairs.iter().any(|(k, _)| k == KEEP), member) {
         match state.setups.keep(member, SetupKind::Place, form::places_to_keep(&pairs), state.clock.now()).await {
             Ok(()) => {}
-            Err(MemberError::Fields(errors)) => return Ok(refused(&door, frame, pairs, errors)),
+            Err(MemberError::Fields(errors)) => return Ok(refused(door, frame, pairs, errors)),
             Err(other) => return Err(other.into()),
         }
     }
@@ -265,10 +286,11 @@ pub async fn plan(
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
             let hours = KEPT_H + 24 * answer.nights.iter().filter(|n| !n.over).count().saturating_sub(1);
-            let page = page(&door, frame, pairs, FieldErrors::default(), Some(view));
+            let frame = answered_again(frame, &pairs);
+            let page = page(door, frame, pairs, FieldErrors::default(), Some(view));
             ([(KEEP_HEADER, hours.to_string())], page).into_response()
         }
-        Err(errors) => refused(&door, frame, pairs, night.errors_of_form(&errors)),
+        Err(errors) => refused(door, frame, pairs, night.errors_of_form(&errors)),
     })
 }
 

@@ -136,6 +136,8 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
     }
     let mut view = ResultView::new(&input, &answer, &frame);
     view.address = address(&pairs);
+    // The choice of scale comes back to the same answer.
+    let frame = view.address.clone().map_or_else(|| frame.clone(), |here| Frame { here, ..frame.clone() });
     Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
 }
 

@@ -10,5 +10,6 @@ pub(crate) mod page_site_form;
 pub mod question;
 pub mod question_form;
 pub mod reasons;
+pub mod stands;
 pub mod three;
 pub mod verdict;

@@ -3,6 +3,7 @@
 use crate::catalogue::{Catalogue, Cultivar, NameMatch};
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::question::Question;
+use crate::jobs::shortlist::stands::written_out;
 
 /// Parameter with the figs that are there already, parted by commas.
 pub const HAVE: &str = "have";
@@ -27,7 +28,7 @@ pub fn identified(catalogue: &Catalogue, written: &str) -> Result<usize, String>
 impl Question {
     /// Reads a question with the figs that are there already, by any of their names.
     pub fn parse_for(pairs: &[(String, String)], strict: bool, catalogue: &Catalogue) -> Result<Self, FieldErrors> {
-        let (had, rest): (Vec<_>, Vec<_>) = pairs.iter().cloned().partition(|(name, _)| name == HAVE);
+        let (had, rest): (Vec<_>, Vec<_>) = written_out(pairs).into_iter().partition(|(name, _)| name == HAVE);
         let mut errors = FieldErrors::default();
         let have = Self::read_have(&had, catalogue, &mut errors);
         match (Self::parse(&rest, strict), errors.into_result()) {

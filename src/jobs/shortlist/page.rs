@@ -16,6 +16,7 @@ use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMA
 use crate::jobs::shortlist::question_form::MOST_ROWS;
 pub(crate) use crate::jobs::shortlist::reasons::percent;
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence, in_ten};
+use crate::jobs::shortlist::stands::written_out;
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::kind::Summer;
@@ -146,7 +147,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
-            let form = SiteForm::new(pairs, errors, &frame, "Show my shortlist");
+            let form = SiteForm::new(written_out(&pairs), errors, &frame, "Show my shortlist");
             (StatusCode::UNPROCESSABLE_ENTITY, Again { frame, form, errors: listed }).into_response()
         }
     }
@@ -220,7 +221,7 @@ fn page(
         ranked: answer.ranked,
         left_out: answer.left_out.iter().map(|c| (c.slug.to_string(), c.name.clone())).collect(),
         more,
-        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show the new shortlist"),
+        form: SiteForm::new(written_out(&pairs), FieldErrors::default(), &frame, "Show the new shortlist"),
         rankings,
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
@@ -302,6 +303,7 @@ fn lead(question: &Question) -> String {
         0 => "a plant in its first winter".to_owned(),
         1 => "a plant one year in place".to_owned(),
         n if question.years < YearsEstablished::ESTABLISHED => format!("a plant {n} years in place"),
+        _ if matches!(question.culture, Culture::Container(_)) => "a plant of five years or more".to_owned(),
         _ => "an established tree".to_owned(),
     };
     let winter = match question.protection {
