@@ -61,6 +61,12 @@ impl Frame {
         Self { here: "/".to_owned(), path: "/".to_owned(), scale, place: None, simulated: false }
     }
 
+    /// The same frame for an answer that has an address of its own: a choice of scale comes back to it.
+    #[must_use]
+    pub fn back_to(self, here: String) -> Self {
+        Self { here, ..self }
+    }
+
     /// The place that the reader asked to be remembered.
     pub fn remembered_place(&self) -> Option<&str> {
         self.place.as_deref()

@@ -247,7 +247,7 @@ pub async fn plan(
 fn answered_again(frame: Frame, pairs: &Pairs) -> Frame {
     let said = pairs.iter().filter(|(k, v)| k != KEEP && !v.trim().is_empty()).cloned();
     let here = address::COLD_NIGHT.with(said.chain([(ANSWER.to_owned(), "1".to_owned())]));
-    if here.len() <= LONGEST_HERE { Frame { here, ..frame } } else { frame }
+    if here.len() <= LONGEST_HERE { frame.back_to(here) } else { frame }
 }
 
 async fn planned(door: &Door<'_>, frame: Frame, mut pairs: Pairs) -> Result<Response, Failure> {

@@ -71,7 +71,7 @@ mod tests {
         report.record.winter = winter.parse().unwrap();
         report.record.looked = report.record.winter.verdict_day();
         let mut told = published(&report);
-        told.plant.cultivar = Some(slug.parse().unwrap());
+        told.plant.cultivar = Some(crate::catalogue::Slug::new(slug).unwrap());
         (told.winter.reporter, told.winter.protection) = (reporter.map(str::to_owned), cover);
         (told.winter.damage, told.winter.damage_high) = (Some(damage), Some(damage));
         told
