@@ -8,6 +8,7 @@ mod doubt;
 mod long_run;
 mod order;
 mod row;
+mod sure;
 mod together;
 
 pub use change::{Change, Improvement};

@@ -1,6 +1,5 @@
 //! One cultivar at one site.
 
-use super::long_run::{Steps, chance_best};
 use crate::science::exposure::{Exposure, ResponseFamily, response_of};
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonDegreeDays, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
@@ -104,13 +103,6 @@ impl<K> Row<K> {
 /// Weight of each end of a 90 % range when a normal belief is stood for by its middle and those ends: keeps the variance, 1/(2·1.645²).
 const END_WEIGHT: f64 = 0.184_8;
 
-/// Part of what is believed that lies below the share one can count on. DESIGN: right three times in four.
-const LOWER_QUARTILE: f64 = 0.25;
-/// So many figs or fewer are worked out as finely as those that are compared.
-const FEW: usize = 4;
-/// Five years in ten.
-const HALF: f64 = 0.5;
-
 /// Σ chance of a level × chance of ripe figs after it.
 pub(super) fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
     levels.iter().zip(crop).map(|(p, c)| p * c).sum::<f64>().clamp(0.0, 1.0)
@@ -208,18 +200,6 @@ impl SitePicture {
                 .map_or(0.0, |(x, _)| *x)
         };
         Interval { low: below(TAILS_90.0), high: below(TAILS_90.1) }
-    }
-
-    /// The whole answer for several cultivars, in their order.
-    pub fn rows<K: Clone>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors) -> Vec<Row<K>> {
-        let steps = if entries.len() > FEW { Steps::WHOLE_CATALOGUE } else { Steps::default() };
-        let runs = self.long_runs(entries, priors, steps);
-        let best = chance_best(&runs.iter().map(AsRef::as_ref).collect::<Vec<_>>());
-        let rows = entries.iter().zip(&runs).zip(best).map(|((entry, run), best)| {
-            let sure = Sure { lower_quartile: run.quantile(LOWER_QUARTILE), five_in_ten: run.at_least(HALF), best };
-            Row { sure, ..self.chances_alone(entry, priors) }
-        });
-        rows.collect()
     }
 
     /// The chances of one cultivar, without what one can count on.
