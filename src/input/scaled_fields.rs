@@ -6,13 +6,7 @@ use std::str::FromStr;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::{Fields, decimal};
-
-/// Litres in a US gallon of 231 in³ (NIST Handbook 44, appendix C).
-pub const LITRES_PER_US_GALLON: f64 = 3.785_411_784;
-/// Metres in an international foot (NIST Handbook 44, appendix C).
-const METRES_PER_FOOT: f64 = 0.3048;
-/// Square metres in a square foot.
-pub const SQUARE_METRES_PER_SQUARE_FOOT: f64 = METRES_PER_FOOT * METRES_PER_FOOT;
+use crate::units::customary::{LITRES_PER_US_GALLON, METRES_PER_FOOT, SQUARE_METRES_PER_SQUARE_FOOT};
 
 /// Fields in one scale; values come out in °C, metres and litres.
 pub struct ScaledFields<'a> {

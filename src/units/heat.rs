@@ -4,12 +4,11 @@
 
 use serde::{Deserialize, Serialize};
 
+use super::customary::SQUARE_METRES_PER_SQUARE_FOOT;
 use super::{OutOfRange, within};
 
 /// W per Btu/h: 1055.05585262 J / 3600 s, by definition of the International Table Btu.
 pub const WATTS_PER_BTU_PER_HOUR: f64 = 1_055.055_852_62 / 3_600.0;
-/// m² per ft²: 0.3048², by definition of the foot.
-pub const SQUARE_METRES_PER_SQUARE_FOOT: f64 = 0.3048 * 0.3048;
 /// W/m²K per Btu/h·ft²·°F: follows from the two above and 1.8 °F per K (5.678).
 pub const TRANSMITTANCE_PER_IMPERIAL: f64 = WATTS_PER_BTU_PER_HOUR / SQUARE_METRES_PER_SQUARE_FOOT * 1.8;
 

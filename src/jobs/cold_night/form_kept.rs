@@ -1,11 +1,12 @@
 //! What a member keeps of the form: places and nights of the own thermometer, in °C and m² whatever the form's scale; and the way back into it.
 
 use crate::input::fields::decimal;
-use crate::input::scaled_fields::{SQUARE_METRES_PER_SQUARE_FOOT, from_fahrenheit};
+use crate::input::scaled_fields::from_fahrenheit;
 use crate::jobs::cold_night::field::{Field, LogField, StoreField};
 use crate::jobs::cold_night::form_others::KEPT_SHELTER;
 use crate::jobs::cold_night::sent_form::{LOG_ROWS, PLACE_ROWS, SentForm};
 use crate::records::setup::Described;
+use crate::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
 
 /// What an answer of a place's row is, and so how it is kept whatever the form's scale.
 #[derive(Clone, Copy)]

@@ -5,7 +5,6 @@ use std::fmt::Write as _;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
-use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::places::asked::{self, PlaceAsked};
 use crate::jobs::season::dates::{days_between, month_and_day};
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE};
@@ -13,6 +12,7 @@ use crate::science::climate::season::Season;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Culture, PotVolume, Protection, Settings, SiteError, YearsEstablished};
+use crate::units::customary::LITRES_PER_US_GALLON;
 use crate::units::{Celsius, TemperatureDelta};
 
 /// Parameters that a question takes, in the order of the form.
