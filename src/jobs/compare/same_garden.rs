@@ -12,6 +12,9 @@ use crate::records::words::Cover;
 /// Difference of mean damage from which one kind was harmed less, levels. DESIGN: half a level.
 const APART: f64 = 0.5;
 
+/// Reporter, published place, winter, whether in pots, cover.
+type Met<'a> = (&'a str, String, Winter, bool, Cover);
+
 /// What such winters showed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
 pub struct SameGarden {
@@ -31,7 +34,7 @@ impl SameGarden {
 
     /// Of two kinds, by their names in addresses.
     pub fn of(reports: &[Published], first: &str, second: &str) -> Self {
-        let mut met: BTreeMap<(&str, String, Winter, bool, Cover), [Vec<f64>; 2]> = BTreeMap::new();
+        let mut met: BTreeMap<Met<'_>, [Vec<f64>; 2]> = BTreeMap::new();
         for report in reports {
             let (winter, plant) = (&report.winter, &report.plant);
             let kind = match plant.cultivar.as_ref().map(crate::catalogue::Slug::as_str) {

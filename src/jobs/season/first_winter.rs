@@ -111,7 +111,7 @@ impl Snapshot {
         let worst = |picture: &SitePicture, of: &dyn Fn(Levels<f64>) -> f64| {
             beliefs.iter().map(|belief| of(picture.chance(belief))).fold(0.0, f64::max)
         };
-        let limit = |site: &Site| self.acts_below(site, &|site| worst(&picture(site), &|c| c.wood + c.to_ground + c.dead));
+        let limit = |site: &Site| acts_below(site, &|site| worst(&picture(site), &|c| c.wood + c.to_ground + c.dead));
         let below = limit(&bare)?;
         let share = site.winter.cdf(below);
         let nights = SpringNights::from_season(&site.season);
@@ -155,21 +155,21 @@ impl Snapshot {
         steps.push(Step::DoNotDig(wait_until(&self.shown(DamageLevel::ToGround), &curve, &so_far).not_dead_before));
         Some(FirstWinter { steps, leaf_fall: rest.leaf_fall })
     }
+}
 
-    /// The warmest coldest night of a winter after which one young plant in ten has lost older wood, or worse.
-    fn acts_below(&self, site: &Site, harmed: &dyn Fn(&Site) -> f64) -> Option<Celsius> {
-        let at = |night_c: f64| {
-            let winter = WinterMinimum::Normal { mean: Celsius::literal(night_c), spread: TemperatureDelta::literal(ONE_NIGHT_K) };
-            harmed(&Site { winter, place_error_k: 0.0, winter_by_class: None, ..site.clone() })
-        };
-        let (mut low, mut high) = NIGHTS_C;
-        if at(low) < ACTS_FROM {
-            return None;
-        }
-        while high - low > CLOSELY_K {
-            let mid = f64::midpoint(low, high);
-            if at(mid) < ACTS_FROM { high = mid } else { low = mid }
-        }
-        Some(Celsius::literal(low))
+/// The warmest coldest night of a winter after which one young plant in ten has lost older wood, or worse.
+fn acts_below(site: &Site, harmed: &dyn Fn(&Site) -> f64) -> Option<Celsius> {
+    let at = |night_c: f64| {
+        let winter = WinterMinimum::Normal { mean: Celsius::literal(night_c), spread: TemperatureDelta::literal(ONE_NIGHT_K) };
+        harmed(&Site { winter, place_error_k: 0.0, winter_by_class: None, ..site.clone() })
+    };
+    let (mut low, mut high) = NIGHTS_C;
+    if at(low) < ACTS_FROM {
+        return None;
     }
+    while high - low > CLOSELY_K {
+        let mid = f64::midpoint(low, high);
+        if at(mid) < ACTS_FROM { high = mid } else { low = mid }
+    }
+    Some(Celsius::literal(low))
 }

@@ -132,7 +132,7 @@ impl Snapshot {
         let picture = self.picture(&site, heat);
         let rows = self.rank_in(&picture, question.rank_by);
         let three = self.three(&picture, &rows, &self.had(question));
-        self.answer_with(question, site, heat, &picture, rows, three)
+        self.answer_with(question, site, heat, &picture, &rows, three)
     }
 
     /// The rows of some cultivars alone, by their places in the catalogue, best first.
@@ -140,7 +140,7 @@ impl Snapshot {
         let picture = self.picture(&site, heat);
         let entries: Vec<_> = places.iter().filter_map(|&place| self.entry(place)).collect();
         let rows = ranked(picture.rows(&entries, &self.fruit_priors), question.rank_by);
-        self.answer_with(question, site, heat, &picture, rows, None)
+        self.answer_with(question, site, heat, &picture, &rows, None)
     }
 
     fn answer_with(
@@ -149,7 +149,7 @@ impl Snapshot {
         site: Site,
         heat: SeasonDegreeDays,
         picture: &SitePicture,
-        rows: Vec<Row<usize>>,
+        rows: &[Row<usize>],
         three: Option<ChosenSet>,
     ) -> Answer<'_> {
         let count = rows.len();
@@ -166,7 +166,7 @@ impl Snapshot {
             one_bears: set.one_bears,
             without: set.without,
         });
-        let doubt = self.doubt(&rows, picture);
+        let doubt = self.doubt(rows, picture);
         let rows = rows.iter().enumerate().take(most).filter_map(told).collect();
         let heat = heat.in_settings(site.setting, self.priors.evergreen_shade);
         Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out(), three, doubt }

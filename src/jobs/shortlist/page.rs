@@ -143,7 +143,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     match Question::parse_for(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
             let answer = snapshot.recommend(&question.on_a_page());
-            page(frame, &state, &snapshot, &answer, pairs, None).into_response()
+            page(frame, &state, &snapshot, &answer, &pairs, None).into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
@@ -163,7 +163,7 @@ pub(crate) fn without_record(
 ) -> Response {
     let snapshot = state.snapshot();
     let answer = snapshot.recommend(&question.clone().on_a_page());
-    page(frame, state, &snapshot, &answer, pairs, Some(notice)).into_response()
+    page(frame, state, &snapshot, &answer, &pairs, Some(notice)).into_response()
 }
 
 fn page(
@@ -171,7 +171,7 @@ fn page(
     state: &AppState,
     snapshot: &Snapshot,
     answer: &Answer<'_>,
-    pairs: Vec<(String, String)>,
+    pairs: &[(String, String)],
     notice: Option<String>,
 ) -> ShortlistPage {
     let question = &answer.question;
@@ -181,7 +181,7 @@ fn page(
     let calendar = Calendar { today, half: half.unwrap_or(Hemisphere::North), cold: &cold };
     let beliefs: Vec<_> = answer.three.iter().flat_map(|three| &three.figs).map(|r| &r.standing.belief).collect();
     let first_winter = snapshot.first_winter(&answer.site, &beliefs).map(|first| steps(&first, &calendar)).unwrap_or_default();
-    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
+    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
     // A sheet is of one fig: what the list is ranked by and how long it is says nothing there.
@@ -203,13 +203,13 @@ fn page(
     ShortlistPage {
         title: title(question, &frame),
         lead: lead(question),
-        assumed: assumed(answer, &pairs, &frame),
+        assumed: assumed(answer, pairs, &frame),
         other_summer: other_summer(answer),
         notice,
         doubt: snapshot.doubt_sentence(answer),
         three: answer.three.as_ref().map(|three| ThreeView::new(three, question, axis, &winters, &frame)),
         known: match (known, &state.archive) {
-            (Some(known), Some(archive)) => Some(known.fetching(&pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
+            (Some(known), Some(archive)) => Some(known.fetching(pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
             (known, _) => known,
         },
         compare: first_compared(answer),
@@ -221,7 +221,7 @@ fn page(
         ranked: answer.ranked,
         left_out: answer.left_out.iter().map(|c| (c.slug.to_string(), c.name.clone())).collect(),
         more,
-        form: SiteForm::new(written_out(&pairs), FieldErrors::default(), &frame, "Show the new shortlist"),
+        form: SiteForm::new(written_out(pairs), FieldErrors::default(), &frame, "Show the new shortlist"),
         rankings,
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
