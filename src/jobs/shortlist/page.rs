@@ -158,12 +158,12 @@ pub(crate) fn without_record(
     frame: Frame,
     state: &AppState,
     question: &Question,
-    pairs: Vec<(String, String)>,
+    pairs: &[(String, String)],
     notice: String,
 ) -> Response {
     let snapshot = state.snapshot();
     let answer = snapshot.recommend(&question.clone().on_a_page());
-    page(frame, state, &snapshot, &answer, &pairs, Some(notice)).into_response()
+    page(frame, state, &snapshot, &answer, pairs, Some(notice)).into_response()
 }
 
 fn page(
