@@ -31,7 +31,8 @@ pub fn run(args: &Compare, out: &mut dyn Write) -> Result<(), CliError> {
     let figs = args.cultivar.iter().map(|name| (CULTIVAR.to_owned(), name.clone()));
     let pairs: Vec<_> = figs.chain(args.place.pairs()).collect();
     let question = CompareQuestion::parse(&pairs, true, &snapshot.catalogue).map_err(refused)?;
-    let answer = snapshot.compare(&question);
+    // The command has no database: it knows of no reports.
+    let answer = snapshot.compare(&question, &[]);
     if args.place.json {
         serde_json::to_writer_pretty(&mut *out, &CompareJson::of(&answer, &snapshot)).map_err(anyhow::Error::from)?;
         writeln!(out)?;

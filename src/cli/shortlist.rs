@@ -8,8 +8,9 @@ use super::CliError;
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::json::ShortlistJson;
+use crate::jobs::shortlist::named::HAVE;
 use crate::jobs::shortlist::question::Question;
-use crate::jobs::shortlist::reasons::{evidence_words, winters_in_ten};
+use crate::jobs::shortlist::reasons::{evidence_words, percent, winters_in_ten};
 use crate::jobs::station_record::answer;
 use crate::jobs::station_record::answer::AgainstZone;
 use crate::model::snapshot::Snapshot;
@@ -86,6 +87,9 @@ pub struct Args {
     /// fruit, wood or alive
     #[arg(long)]
     rank_by: Option<String>,
+    /// Figs that are there already, by any name, parted by commas: the three to plant together are chosen beside them
+    #[arg(long, value_name = "NAMES")]
+    have: Option<String>,
     /// Most rows; every cultivar when left out
     #[arg(long, value_name = "N")]
     limit: Option<String>,
@@ -119,6 +123,7 @@ impl Args {
             ("summer", &self.summer),
             ("rank_by", &self.rank_by),
             ("limit", &self.limit),
+            ("have", &self.have),
         ]
         .into_iter()
         .filter_map(|(name, value)| value.clone().map(|v| (name.to_owned(), v)))
@@ -132,11 +137,15 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let refused = |errors: FieldErrors| CliError::Input(errors.to_string());
     let (answer, against_zone) = if let Some(path) = &args.record {
         let reading = args.reading.read(path)?;
-        let question = answer::question(&reading.climate, &args.pairs(), true).map_err(refused)?;
+        let (had, rest): (Vec<_>, Vec<_>) = args.pairs().into_iter().partition(|(name, _)| name == HAVE);
+        let mut wrong = FieldErrors::default();
+        let have = Question::read_have(&had, &snapshot.catalogue, &mut wrong);
+        wrong.into_result().map_err(refused)?;
+        let question = Question { have, ..answer::question(&reading.climate, &rest, true).map_err(refused)? };
         let own = answer::recommend(&snapshot, &question, &reading);
         (own.answer, own.against_zone)
     } else {
-        let question = Question::parse(&args.pairs(), true).map_err(refused)?;
+        let question = Question::parse_for(&args.pairs(), true, &snapshot.catalogue).map_err(refused)?;
         (snapshot.recommend(&question), None)
     };
     if args.json {
@@ -150,7 +159,17 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
             writeln!(out, "{line}")?;
         }
     }
+    if let Some(three) = &answer.three {
+        writeln!(out, "{}", three.sentence())?;
+        for (r, role) in three.figs.iter().zip(three.roles()) {
+            writeln!(out, "  {}: {role}", r.cultivar.name)?;
+        }
+        writeln!(out)?;
+    }
     write_text(&answer, out)?;
+    if let Some(doubt) = snapshot.doubt_sentence(&answer) {
+        writeln!(out, "{doubt}")?;
+    }
     against_zone.map_or(Ok(()), |difference| write_difference(&difference, out))
 }
 
@@ -192,18 +211,29 @@ pub(super) fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(),
         answer.site.season.warmest_month(),
         answer.heat.over_years.mean
     )?;
-    writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  evidence", "", "cultivar", "figs, of 10 years", "to ground or worse")?;
+    writeln!(
+        out,
+        "{:>3}  {:<26} {:>8}  {:>12}  {:>10}  {:>20}  evidence",
+        "", "cultivar", "count on", "mean (range)", "5 or more", "to ground or worse"
+    )?;
+    let mut guessed = false;
     for r in &answer.rows {
+        if r.row.guessed && !guessed {
+            guessed = true;
+            writeln!(out, "     Hardiness a guess, in no source:")?;
+        }
         let figs = format!("{:.1} ({:.0}–{:.0})", 10.0 * r.row.ripe_share, 10.0 * r.ripe_range.low, 10.0 * r.ripe_range.high);
         let (evidence, _) = evidence_words(r.standing);
-        writeln!(out, "{:>3}  {:<26} {:>16}  {:>20}  {evidence}", r.rank, r.cultivar.name, figs, winters_in_ten(r.row.loses_top()))?;
+        let (sure, half) = (format!("{:.1}", 10.0 * r.row.sure.lower_quartile), percent(r.row.sure.five_in_ten));
+        let lost = winters_in_ten(r.row.loses_top());
+        writeln!(out, "{:>3}  {:<26} {sure:>8}  {figs:>12}  {half:>10}  {lost:>20}  {evidence}", r.rank, r.cultivar.name)?;
         if let Some(reason) = r.reasons.first() {
             writeln!(out, "     {}", reason.sentence)?;
         }
     }
     writeln!(
         out,
-        "\n{} of {} cultivars. Figures in brackets: 90 % range. Chances from priors alone, no winter reports.",
+        "\n{} of {} cultivars. Count on: years in ten with ripe figs that it has or passes with a chance of three in four; mean and 90 % range beside it; chance of five years in ten or more. Chances from priors alone, no winter reports.",
         answer.rows.len(),
         answer.ranked,
     )?;

@@ -14,6 +14,7 @@ pub mod places;
 pub mod pots;
 pub mod reports;
 pub mod review;
+pub mod season;
 pub mod shelter;
 pub mod shortlist;
 pub mod spring;

@@ -51,6 +51,16 @@ pub struct CultivarModel {
     pub class_from_memory: bool,
 }
 
+/// Winter reports from which on a hardiness is no guess any more, whatever its class came from. DESIGN.
+const NO_GUESS_FROM: usize = 3;
+
+impl CultivarModel {
+    /// Whether its hardiness is a guess: no source gives a class, and hardly any report says otherwise.
+    pub fn is_guess(&self) -> bool {
+        !self.invented && (self.class.is_none() || self.class_from_memory) && self.reports < NO_GUESS_FROM
+    }
+}
+
 /// Catalogue and model of one moment.
 #[derive(Debug)]
 pub struct Snapshot {

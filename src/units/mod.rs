@@ -11,7 +11,7 @@ pub use temperature::{Celsius, TemperatureDelta};
 
 /// A number that a quantity's constructor would not take.
 #[derive(Debug, Clone, Copy, PartialEq, thiserror::Error)]
-#[error("{quantity} {value} is outside {low} to {high} {unit}")]
+#[error("{quantity} {} is outside {low} to {high} {unit}", short(*value))]
 pub struct OutOfRange {
     /// What was being made, in words: "temperature", "probability" …
     pub quantity: &'static str,
@@ -25,7 +25,35 @@ pub struct OutOfRange {
     pub unit: &'static str,
 }
 
+/// A number as read, to at most two decimal places: what was converted from another unit has no more to say.
+fn short(value: f64) -> String {
+    if !value.is_finite() || value.abs() >= 1e9 {
+        return value.to_string();
+    }
+    let text = format!("{value:.2}");
+    text.trim_end_matches('0').trim_end_matches('.').to_owned()
+}
+
+/// So many of something: `1 report`, `2 reports`.
+pub fn counted(number: usize, one: &str, many: &str) -> String {
+    if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
+}
+
 /// Gives `value` back when it is finite and within `low..=high`.
 pub fn within(quantity: &'static str, unit: &'static str, value: f64, low: f64, high: f64) -> Result<f64, OutOfRange> {
     if value.is_finite() && (low..=high).contains(&value) { Ok(value) } else { Err(OutOfRange { quantity, value, low, high, unit }) }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_value_that_came_from_another_unit_is_told_in_two_decimals_and_one_is_singular() {
+        let refused = |value: f64| Celsius::new(value).unwrap_err().to_string();
+        assert_eq!(refused((-200.0 - 32.0) / 1.8), "temperature -128.89 is outside -95 to 80 °C");
+        assert_eq!(refused(-300.0), "temperature -300 is outside -95 to 80 °C");
+        assert_eq!(refused(f64::NAN), "temperature NaN is outside -95 to 80 °C");
+        assert_eq!((counted(1, "report", "reports"), counted(0, "report", "reports")), ("1 report".to_owned(), "0 reports".to_owned()));
+    }
 }

@@ -61,6 +61,12 @@ impl Frame {
         Self { here: "/".to_owned(), path: "/".to_owned(), scale, place: None, simulated: false }
     }
 
+    /// The same frame for an answer that has an address of its own: a choice of scale comes back to it.
+    #[must_use]
+    pub fn back_to(self, here: String) -> Self {
+        Self { here, ..self }
+    }
+
     /// The place that the reader asked to be remembered.
     pub fn remembered_place(&self) -> Option<&str> {
         self.place.as_deref()
@@ -131,9 +137,11 @@ impl Frame {
 
     /// An area in the reader's own units: “1.20 m²” or “12.9 sq ft”.
     pub fn area(&self, square_metres: f64) -> String {
+        // Adding nought turns −0 into 0.
+        let to = |places: f64, area: f64| (area * places).round() / places + 0.0;
         match self.scale() {
-            Scale::Celsius => format!("{square_metres:.2} m²"),
-            Scale::Fahrenheit => format!("{:.1} sq ft", square_metres / SQUARE_METRES_PER_SQUARE_FOOT),
+            Scale::Celsius => format!("{:.2} m²", to(100.0, square_metres)),
+            Scale::Fahrenheit => format!("{:.1} sq ft", to(10.0, square_metres / SQUARE_METRES_PER_SQUARE_FOOT)),
         }
     }
 
@@ -224,6 +232,12 @@ mod tests {
         assert_eq!(f.temperature(Celsius::literal(-16.4)), "2 °F · −16 °C");
         assert_eq!(f.range(Interval { low: Celsius::literal(-20.0), high: Celsius::literal(-17.8) }), "−4 to 0 °F · −20 to −18 °C");
         assert_eq!(c.difference(TemperatureDelta::from_fahrenheit_degrees(4.0).unwrap()), "2.2 K · 4 °F");
+    }
+
+    #[test]
+    fn no_area_is_less_than_nothing() {
+        assert_eq!(Frame::sample(Scale::Celsius).area(-1e-12), "0.00 m²");
+        assert_eq!(Frame::sample(Scale::Fahrenheit).area(-0.001), "0.0 sq ft");
     }
 
     #[test]

@@ -16,21 +16,21 @@ pub const JOBS: [Link; 5] = [
     Link { address: address::HOME.as_str(), words: "Choose" },
     Link { address: address::COLD_NIGHT.as_str(), words: "Tonight" },
     Link { address: address::SPRING.as_str(), words: "Spring" },
-    Link { address: address::NEW_REPORT.as_str(), words: "Report a winter" },
-    Link { address: address::BENCH.as_str(), words: "Bench" },
+    Link { address: address::NEW_REPORT.as_str(), words: "Report" },
+    Link { address: address::GARDEN.as_str(), words: "My figs" },
 ];
 
-/// Everything else, in the order of the foot.
+/// Everything else: in the masthead behind one word, what is looked for most first.
 pub const MORE: [Link; 11] = [
     Link { address: address::CULTIVARS.as_str(), words: "Cultivars" },
-    Link { address: address::RECORD.as_str(), words: "Your own climate record" },
+    Link { address: address::REPORTS.as_str(), words: "Winter reports" },
+    Link { address: address::ACCOUNT.as_str(), words: "Account" },
     Link { address: address::SHELTER.as_str(), words: "Heat a shelter" },
     Link { address: address::STORE.as_str(), words: "Will this garage do?" },
     Link { address: address::FROZEN_POT.as_str(), words: "The pot froze solid" },
-    Link { address: address::REPORTS.as_str(), words: "Winter reports" },
+    Link { address: address::RECORD.as_str(), words: "Your own climate record" },
+    Link { address: address::BENCH.as_str(), words: "Bench" },
     Link { address: address::DATA.as_str(), words: "Data" },
     Link { address: address::METHOD.as_str(), words: "How these chances are made" },
     Link { address: address::ADVICE.as_str(), words: "What cannot be computed" },
-    Link { address: address::GARDEN.as_str(), words: "Your garden" },
-    Link { address: address::ACCOUNT.as_str(), words: "Account" },
 ];

@@ -27,7 +27,7 @@ async fn a_newcomer_who_gives_only_a_zone_gets_a_shortlist_that_says_why() {
         browser.client.find(Locator::XPath("//summary[contains(., 'hardiness zone')]")).await.unwrap().click().await.unwrap();
         let list = browser.client.find(Locator::Id("zone")).await.unwrap();
         list.select_by_value(zone).await.unwrap();
-        browser.client.find(Locator::Css("form.sheet button")).await.unwrap().click().await.unwrap();
+        browser.client.find(Locator::Css("form.sheet > p > button")).await.unwrap().click().await.unwrap();
         browser.wait_until("document.querySelector('ol.shortlist')").await;
         assert!(browser.address().await.contains(&format!("zone={zone}")));
         let row = first_row(&browser).await;
@@ -88,7 +88,7 @@ async fn everything_works_with_scripts_off() {
     assert_eq!(years.prop("value").await.unwrap().as_deref(), Some("4"));
     assert!(years.is_displayed().await.unwrap());
     browser.client.find(Locator::Id("zone")).await.unwrap().select_by_value("7a").await.unwrap();
-    browser.client.find(Locator::Css("form.sheet button")).await.unwrap().click().await.unwrap();
+    browser.client.find(Locator::Css("form.sheet > p > button")).await.unwrap().click().await.unwrap();
     browser.client.wait().for_element(Locator::Css("ol.shortlist")).await.unwrap();
     assert!(first_row(&browser).await.contains("years in ten"));
     browser.client.find(Locator::Css("ol.shortlist h3 a")).await.unwrap().click().await.unwrap();
@@ -137,7 +137,7 @@ async fn hostile_words_in_a_field_run_nothing() {
     ] {
         browser.client.goto(&site.at("/cultivars")).await.unwrap();
         browser.client.find(Locator::Id("q")).await.unwrap().send_keys(words).await.unwrap();
-        browser.client.find(Locator::Css("form.sheet button")).await.unwrap().click().await.unwrap();
+        browser.client.find(Locator::Css("form.sheet > p > button")).await.unwrap().click().await.unwrap();
         browser.wait_until("location.search").await;
         assert!(browser.client.get_alert_text().await.is_err(), "{words} opened a dialog");
         let kept = browser.client.find(Locator::Id("q")).await.unwrap().prop("value").await.unwrap();

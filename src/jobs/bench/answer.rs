@@ -5,7 +5,7 @@ use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::science::fruiting::SeasonDegreeDays;
-use crate::science::shortlist::{Entry, Row, SitePicture, Thresholds};
+use crate::science::shortlist::{Row, SitePicture, Thresholds};
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
 use crate::units::Interval;
 
@@ -68,10 +68,10 @@ impl Snapshot {
         let (cultivar, standing) = (self.catalogue.cultivars().get(place)?, self.standings.get(place)?);
         let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..question.site(&self.priors) };
         let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
-        let entry = Entry { key: place, belief: &standing.belief, fruit: standing.fruit };
+        let entry = self.entry(place)?;
         let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, [&standing.belief]);
         let here = picture(&site);
-        let row = here.row(&entry, &self.fruit_priors);
+        let row = here.rows(std::slice::from_ref(&entry), &self.fruit_priors).pop()?;
         let young = |years: YearsEstablished, protection: Protection| {
             let culture = match site.culture {
                 Culture::Ground if protection == Protection::CarriedIn => Culture::Container(None),
@@ -96,7 +96,7 @@ impl Snapshot {
         Some(Sheet {
             ripe_range: here.ripe_range(&standing.belief, &standing.fruit, &self.fruit_priors).including(row.ripe_share),
             thresholds: here.thresholds(&standing.belief),
-            reasons: reasons(cultivar, standing, &row),
+            reasons: reasons(&self.catalogue, cultivar, standing, &row),
             cultivar,
             standing,
             site,

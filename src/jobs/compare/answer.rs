@@ -1,10 +1,12 @@
 //! Figs compared at one place. No input or output.
 
 use crate::jobs::compare::question::CompareQuestion;
+use crate::jobs::compare::same_garden::SameGarden;
+use crate::jobs::open_data::publication::Published;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::model::snapshot::Snapshot;
 use crate::science::fruiting::SeasonDegreeDays;
-use crate::science::shortlist::{Comparison, LongRun, chance_best};
+use crate::science::shortlist::{Comparison, Steps};
 
 /// A comparison.
 #[derive(Debug)]
@@ -26,6 +28,8 @@ pub struct Pair {
     pub b: usize,
     /// Which bears in more years.
     pub comparison: Comparison,
+    /// What published reports say of plants of both in one garden and winter.
+    pub same_garden: SameGarden,
 }
 
 impl CompareAnswer<'_> {
@@ -36,19 +40,20 @@ impl CompareAnswer<'_> {
 }
 
 impl Snapshot {
-    /// Compares figs at a place.
-    pub fn compare(&self, question: &CompareQuestion) -> CompareAnswer<'_> {
+    /// Compares figs at a place; `reports` are those that are public.
+    pub fn compare(&self, question: &CompareQuestion, reports: &[Published]) -> CompareAnswer<'_> {
         let site = question.place.site(&self.priors);
         let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         let picture = self.picture(&site, heat);
         let rows = self.recommend_these(&question.place, site, heat, &question.figs);
-        let figs: Vec<LongRun> =
-            rows.rows.iter().filter_map(|row| self.entry(row.row.key)).map(|entry| picture.long_run(&entry, &self.fruit_priors)).collect();
-        let best = chance_best(&figs.iter().collect::<Vec<_>>());
+        let entries: Vec<_> = rows.rows.iter().filter_map(|row| self.entry(row.row.key)).collect();
+        let figs = picture.long_runs(&entries, &self.fruit_priors, Steps::default());
+        let best = rows.rows.iter().map(|row| row.row.sure.best).collect();
+        let slug = |place: usize| rows.rows.get(place).map_or("", |row| row.cultivar.slug.as_str());
         let mut pairs = Vec::new();
         for (a, one) in figs.iter().enumerate() {
             for (b, other) in figs.iter().enumerate().skip(a + 1) {
-                pairs.push(Pair { a, b, comparison: one.beside(other) });
+                pairs.push(Pair { a, b, comparison: one.beside(other), same_garden: SameGarden::of(reports, slug(a), slug(b)) });
             }
         }
         CompareAnswer { rows, best, pairs }

@@ -26,6 +26,7 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let question = CompareQuestion::parse(&pairs, true, &snapshot.catalogue)?;
-    let answer = snapshot.compare(&question);
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let answer = snapshot.compare(&question, &publication.reports);
     Ok(Json(CompareJson::of(&answer, &snapshot)).into_response())
 }

@@ -35,6 +35,21 @@ pub struct PairJson<'a> {
     pub chance_b_clearly_better: f64,
     /// Chance that they come within half a year in ten of each other.
     pub chance_same: f64,
+    /// Plants of both that met the same winter in one garden, planted alike, by published reports.
+    pub same_garden: SameGardenJson,
+}
+
+/// Winters of a garden that plants of both met.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct SameGardenJson {
+    /// All of them.
+    pub winters: usize,
+    /// Those in which `a` was harmed less.
+    pub a_less_harmed: usize,
+    /// Those in which `b` was.
+    pub b_less_harmed: usize,
+    /// Those in which neither was.
+    pub equal: usize,
 }
 
 impl<'a> CompareJson<'a> {
@@ -52,6 +67,12 @@ impl<'a> CompareJson<'a> {
                 chance_a_clearly_better: tidy(pair.comparison.first),
                 chance_b_clearly_better: tidy(pair.comparison.second),
                 chance_same: tidy(pair.comparison.same),
+                same_garden: SameGardenJson {
+                    winters: pair.same_garden.winters,
+                    a_less_harmed: pair.same_garden.first_less,
+                    b_less_harmed: pair.same_garden.second_less,
+                    equal: pair.same_garden.equal(),
+                },
             })
             .collect();
         Self { site, cultivars, chance_best: answer.best.iter().map(|p| tidy(*p)).collect(), pairs }

@@ -5,4 +5,5 @@ pub(crate) mod api;
 pub mod json;
 pub(crate) mod page;
 pub mod question;
+pub mod same_garden;
 pub mod words;

@@ -10,12 +10,13 @@ use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::compare::answer::CompareAnswer;
 use crate::jobs::compare::question::{CULTIVAR, CompareQuestion, FIGS};
-use crate::jobs::compare::words::{chance_words, dies_of, pair_sentence, verdict};
+use crate::jobs::compare::words::{chance_words, dies_of, pair_sentence, same_garden_sentence, verdict};
 use crate::jobs::shortlist::page::{RowView, percent, row, title};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::model::snapshot::Snapshot;
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::winters::Winters;
+use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
 
@@ -26,6 +27,8 @@ struct ComparePage {
     frame: Frame,
     title: String,
     verdict: Option<String>,
+    /// What gardens with two of them saw, a sentence a pair.
+    gardens: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
     columns: Vec<Column>,
@@ -67,20 +70,21 @@ struct CompareForm {
 }
 
 /// Compares, or shows the form with what was typed.
-pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let only_figs = pairs.iter().all(|(name, value)| name == CULTIVAR || value.trim().is_empty());
     if only_figs {
         let pairs = frame.with_remembered_place(pairs);
-        return form_page(frame, &snapshot, pairs, FieldErrors::default()).into_response();
+        return Ok(form_page(frame, &snapshot, pairs, FieldErrors::default()).into_response());
     }
-    match CompareQuestion::parse(&pairs, false, &snapshot.catalogue) {
+    Ok(match CompareQuestion::parse(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
-            let answer = snapshot.compare(&question);
+            let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+            let answer = snapshot.compare(&question, &publication.reports);
             page(frame, &snapshot, &answer, pairs).into_response()
         }
         Err(errors) => (StatusCode::UNPROCESSABLE_ENTITY, form_page(frame, &snapshot, pairs, errors)).into_response(),
-    }
+    })
 }
 
 fn typed_figs(pairs: &[(String, String)]) -> Vec<String> {
@@ -140,6 +144,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Ve
     ComparePage {
         title: format!("{}: {}", list(&named), place.strip_prefix("Figs for ").unwrap_or(&place)),
         verdict: verdict(answer),
+        gardens: answer.pairs.iter().filter_map(|pair| same_garden_sentence(answer, pair)).collect(),
         columns: columns.collect(),
         pairs: pairs_shown.collect(),
         names: names(snapshot),

@@ -1,7 +1,8 @@
 //! Which figs, and where: read once into typed values.
 
-use crate::catalogue::{Catalogue, Cultivar, NameMatch};
+use crate::catalogue::Catalogue;
 use crate::input::errors::FieldErrors;
+use crate::jobs::shortlist::named::identified;
 use crate::jobs::shortlist::question::Question;
 
 /// Fewest and most figs that are compared.
@@ -55,19 +56,4 @@ impl CompareQuestion {
         let named = figs.map(|fig| format!("{CULTIVAR}={}", fig.slug));
         named.chain([self.place.to_query()]).collect::<Vec<_>>().join("&")
     }
-}
-
-/// The place in the catalogue of a fig by slug or any name.
-fn identified(catalogue: &Catalogue, written: &str) -> Result<usize, String> {
-    let written = written.trim();
-    let names = |several: &[&Cultivar]| several.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(" or ");
-    let found = match (catalogue.get(written), catalogue.identify(written)) {
-        (Some(fig), _) | (None, NameMatch::Accepted(fig) | NameMatch::Synonym(fig)) => fig,
-        (None, NameMatch::Ambiguous(several)) => return Err(format!("this is a name of {}; choose one", names(&several))),
-        (None, NameMatch::Unknown(offers)) if offers.is_empty() => return Err("no fig of the catalogue goes by this name".to_owned()),
-        (None, NameMatch::Unknown(offers)) => {
-            return Err(format!("no fig of the catalogue goes by this name; did you mean {}?", names(&offers)));
-        }
-    };
-    catalogue.cultivars().iter().position(|c| c.slug == found.slug).ok_or_else(|| "no fig of the catalogue goes by this name".to_owned())
 }

@@ -3,6 +3,7 @@
 use crate::jobs::compare::answer::{CompareAnswer, Pair};
 use crate::science::cultivar::FruitKind;
 use crate::science::shortlist::Comparison;
+use crate::units::counted;
 
 /// A chance in whole tenths where it is far from the ends, in words at them.
 pub fn chance_words(p: f64) -> String {
@@ -34,6 +35,23 @@ pub fn pair_sentence(answer: &CompareAnswer<'_>, pair: &Pair) -> Option<String> 
     } else {
         format!("Nobody can say yet whether {ahead} or {behind} bears in more years here: {ahead} does {}{tied}.", chance_words(wins))
     })
+}
+
+/// What gardens with both saw; `None` where no public report tells of both in one winter.
+pub fn same_garden_sentence(answer: &CompareAnswer<'_>, pair: &Pair) -> Option<String> {
+    let (a, b) = (answer.row(pair.a)?, answer.row(pair.b)?);
+    let (a, b) = (a.cultivar.name.as_str(), b.cultivar.name.as_str());
+    let seen = pair.same_garden;
+    if seen.winters == 0 {
+        return None;
+    }
+    let winters = counted(seen.winters, "winter", "winters");
+    Some(format!(
+        "Side by side in one garden, planted alike: {winters} reported. {a} was harmed less in {}, {b} in {}, alike in {}.",
+        seen.first_less,
+        seen.second_less,
+        seen.equal()
+    ))
 }
 
 /// The first thing the page says.

@@ -2,3 +2,4 @@
 
 pub(crate) mod page;
 pub(crate) mod page_advice;
+pub mod season_now;

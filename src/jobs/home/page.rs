@@ -6,7 +6,10 @@ use axum::extract::{Query, State};
 
 use crate::input::errors::FieldErrors;
 use crate::jobs::garden::usual_place::usual_place;
+use crate::jobs::home::season_now::SeasonNow;
 use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::shortlist::question::Question;
+use crate::science::climate::winters::Hemisphere;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -18,6 +21,8 @@ use crate::web::visitor::Visitor;
 pub struct Home {
     frame: Frame,
     form: SiteForm,
+    season: SeasonNow,
+    member: bool,
     cultivars: usize,
     reports: usize,
 }
@@ -36,10 +41,22 @@ pub async fn show(
         let place = usual_place(state.store.as_ref(), member).await?;
         pairs.extend(place.map(|words| ("place".to_owned(), words)));
     }
+    let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
+    let half = half_of(&pairs).unwrap_or(Hemisphere::North);
     Ok(Home {
-        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist"),
+        season: SeasonNow::on(today, half),
+        member: visitor.member().is_some(),
+        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist").with_stands(),
         frame,
         cultivars: snapshot.standings.len(),
         reports: snapshot.model.reports,
     })
+}
+
+/// Half of the Earth of the place that the form holds, where it is known.
+fn half_of(pairs: &[(String, String)]) -> Option<Hemisphere> {
+    let place: Vec<_> = pairs.iter().filter(|(name, value)| name == "place" && !value.trim().is_empty()).cloned().collect();
+    let question = Question::parse(&place, false).ok()?;
+    let (latitude, _) = question.said?.spot?.town.at;
+    Some(if latitude < 0.0 { Hemisphere::South } else { Hemisphere::North })
 }

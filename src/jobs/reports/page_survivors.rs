@@ -2,6 +2,7 @@
 
 use crate::jobs::reports::survivors::{CameThrough, Kind};
 use crate::records::words::{Cover, Thermometer};
+use crate::units::counted;
 use crate::web::charts::level_bar::LevelBar;
 use crate::web::frame::Frame;
 
@@ -19,10 +20,6 @@ pub struct KindView {
     pub bar: LevelBar,
     /// The worst winter that a plant was alive after.
     pub came_through: String,
-}
-
-fn counted(number: usize, one: &str, many: &str) -> String {
-    if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
 }
 
 /// How a temperature was measured, in the words of somebody else than its reporter.

@@ -135,6 +135,11 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
     }
     let mut view = ResultView::new(&input, &answer, &frame);
     view.address = address(&pairs);
+    // The choice of scale comes back to the same answer.
+    let frame = match view.address.clone() {
+        Some(here) => frame.back_to(here),
+        None => frame,
+    };
     Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
 }
 

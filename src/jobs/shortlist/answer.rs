@@ -4,6 +4,7 @@ use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
+use crate::science::exposure::DoubtSource;
 use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::hardiness::chances::Levels;
 use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
@@ -25,6 +26,10 @@ pub struct Answer<'a> {
     pub ranked: usize,
     /// Cultivars of the catalogue that are not ranked.
     pub left_out: Vec<&'a Cultivar>,
+    /// Those to plant together; `None` where only named figs were ranked.
+    pub three: Option<Three<'a>>,
+    /// What the first rows leave open, by what is not known.
+    pub doubt: Vec<(DoubtSource, f64)>,
 }
 
 /// One row of a shortlist.
@@ -50,6 +55,32 @@ pub struct Recommendation<'a> {
     pub improvements: Vec<Improvement>,
 }
 
+/// The set by places in the catalogue.
+#[derive(Debug, Clone, PartialEq)]
+pub(crate) struct ChosenSet {
+    /// Those chosen, by what each adds.
+    pub(crate) figs: Vec<usize>,
+    /// Those that stand there already.
+    pub(crate) had: Vec<usize>,
+    /// Chance that at least one of all these bears in a year.
+    pub(crate) one_bears: f64,
+    /// The same without the ones chosen; `None` where nothing stands there.
+    pub(crate) without: Option<f64>,
+}
+
+/// The set as told.
+#[derive(Debug)]
+pub struct Three<'a> {
+    /// Those to plant, by what each adds.
+    pub figs: Vec<Recommendation<'a>>,
+    /// Those that stand there already.
+    pub had: Vec<&'a Cultivar>,
+    /// Chance that at least one of all these bears in a year, 0..=1.
+    pub one_bears: f64,
+    /// The same without the ones chosen; `None` where nothing stands there.
+    pub without: Option<f64>,
+}
+
 /// Smallest change in the share of years with ripe figs, or of winters that kill to the ground, that is worth a line.
 const WORTH_SAYING: f64 = 0.04;
 /// Most changes shown in a row.
@@ -63,12 +94,21 @@ impl Snapshot {
     }
 
     pub(crate) fn entry(&self, place: usize) -> Option<Entry<'_, usize>> {
-        self.standings.get(place).map(|s| Entry { key: place, belief: &s.belief, fruit: s.fruit })
+        self.standings.get(place).map(|s| Entry { key: place, belief: &s.belief, fruit: s.fruit, guessed: s.is_guess() })
     }
 
-    /// Ranks the whole catalogue for a site: the numbers alone.
+    /// Ranks the whole catalogue for a site: the numbers alone. What one can count on is worked out only where the order asks for it.
     pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
-        self.rank_in(&self.picture(site, heat), by)
+        let picture = self.picture(site, heat);
+        if by == RankBy::Fruit {
+            return self.rank_in(&picture, by);
+        }
+        ranked(self.ranked_entries().map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
+    }
+
+    /// Every cultivar that is ranked.
+    fn ranked_entries(&self) -> impl Iterator<Item = Entry<'_, usize>> {
+        (0..self.standings.len()).filter_map(|place| self.entry(place)).filter(|entry| !entry.fruit.is_pollinator_only())
     }
 
     pub(crate) fn picture(&self, site: &Site, heat: SeasonDegreeDays) -> SitePicture {
@@ -76,12 +116,8 @@ impl Snapshot {
     }
 
     fn rank_in(&self, picture: &SitePicture, by: RankBy) -> Vec<Row<usize>> {
-        let rows = (0..self.standings.len())
-            .filter_map(|place| self.entry(place))
-            .filter(|entry| !entry.fruit.is_pollinator_only())
-            .map(|entry| picture.row(&entry, &self.fruit_priors))
-            .collect();
-        ranked(rows, by)
+        let entries: Vec<_> = self.ranked_entries().collect();
+        ranked(picture.rows(&entries, &self.fruit_priors), by)
     }
 
     /// Answers a question.
@@ -95,15 +131,16 @@ impl Snapshot {
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
         let picture = self.picture(&site, heat);
         let rows = self.rank_in(&picture, question.rank_by);
-        self.answer_with(question, site, heat, &picture, rows)
+        let three = self.three(&picture, &rows, &self.had(question));
+        self.answer_with(question, site, heat, &picture, &rows, three)
     }
 
     /// The rows of some cultivars alone, by their places in the catalogue, best first.
     pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonDegreeDays, places: &[usize]) -> Answer<'_> {
         let picture = self.picture(&site, heat);
-        let rows = places.iter().filter_map(|&place| self.entry(place)).map(|entry| picture.row(&entry, &self.fruit_priors));
-        let rows = ranked(rows.collect(), question.rank_by);
-        self.answer_with(question, site, heat, &picture, rows)
+        let entries: Vec<_> = places.iter().filter_map(|&place| self.entry(place)).collect();
+        let rows = ranked(picture.rows(&entries, &self.fruit_priors), question.rank_by);
+        self.answer_with(question, site, heat, &picture, &rows, None)
     }
 
     fn answer_with(
@@ -112,42 +149,51 @@ impl Snapshot {
         site: Site,
         heat: SeasonDegreeDays,
         picture: &SitePicture,
-        rows: Vec<Row<usize>>,
+        rows: &[Row<usize>],
+        three: Option<ChosenSet>,
     ) -> Answer<'_> {
         let count = rows.len();
         let most = question.limit.unwrap_or(count);
-        let shown: Vec<usize> = rows.iter().take(most).map(|row| row.key).collect();
-        let beliefs = shown.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
+        let shown = |i: usize, row: &Row<usize>| i < most || three.as_ref().is_some_and(|three| three.figs.contains(&row.key));
+        let beliefs: Vec<_> = rows.iter().enumerate().filter(|(i, row)| shown(*i, row)).map(|(_, row)| row.key).collect();
+        let beliefs = beliefs.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
         let changes = Change::pictures(&site, &self.priors, &self.scale, heat, &beliefs);
-        let rows = rows
-            .into_iter()
-            .take(most)
-            .enumerate()
-            .filter_map(|(i, row)| {
-                let (cultivar, standing) = (self.catalogue.cultivars().get(row.key)?, self.standings.get(row.key)?);
-                let entry = self.entry(row.key)?;
-                let mut improvements: Vec<Improvement> = changes
-                    .iter()
-                    .map(|(change, picture)| change.tried(picture, &entry, &self.fruit_priors))
-                    .filter(|tried| tried.ripe_share - row.ripe_share >= WORTH_SAYING || row.loses_top() - tried.loses_top >= WORTH_SAYING)
-                    .collect();
-                improvements.sort_by(|a, b| b.ripe_share.total_cmp(&a.ripe_share).then(a.loses_top.total_cmp(&b.loses_top)));
-                improvements.truncate(CHANGES_SHOWN);
-                let ripe_range = picture.ripe_range(entry.belief, &entry.fruit, &self.fruit_priors).including(row.ripe_share);
-                Some(Recommendation {
-                    rank: i + 1,
-                    interval: picture.winter(entry.belief).interval,
-                    thresholds: picture.thresholds(entry.belief),
-                    ripe_range,
-                    reasons: reasons(cultivar, standing, &row),
-                    cultivar,
-                    standing,
-                    row,
-                    improvements,
-                })
-            })
-            .collect();
+        let told = |(i, row): (usize, &Row<usize>)| self.told(i + 1, row, picture, &changes);
+        let of_three = |place: &usize| rows.iter().enumerate().find(|(_, row)| row.key == *place).and_then(told);
+        let three = three.map(|set| Three {
+            figs: set.figs.iter().filter_map(of_three).collect(),
+            had: set.had.iter().filter_map(|&place| self.catalogue.cultivars().get(place)).collect(),
+            one_bears: set.one_bears,
+            without: set.without,
+        });
+        let doubt = self.doubt(rows, picture);
+        let rows = rows.iter().enumerate().take(most).filter_map(told).collect();
         let heat = heat.in_settings(site.setting, self.priors.evergreen_shade);
-        Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out() }
+        Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out(), three, doubt }
+    }
+
+    /// A row with everything that is said of it.
+    fn told(&self, rank: usize, row: &Row<usize>, picture: &SitePicture, changes: &[(Change, SitePicture)]) -> Option<Recommendation<'_>> {
+        let (cultivar, standing) = (self.catalogue.cultivars().get(row.key)?, self.standings.get(row.key)?);
+        let entry = self.entry(row.key)?;
+        let mut improvements: Vec<Improvement> = changes
+            .iter()
+            .map(|(change, picture)| change.tried(picture, &entry, &self.fruit_priors))
+            .filter(|tried| tried.ripe_share - row.ripe_share >= WORTH_SAYING || row.loses_top() - tried.loses_top >= WORTH_SAYING)
+            .collect();
+        improvements.sort_by(|a, b| b.ripe_share.total_cmp(&a.ripe_share).then(a.loses_top.total_cmp(&b.loses_top)));
+        improvements.truncate(CHANGES_SHOWN);
+        let ripe_range = picture.ripe_range(entry.belief, &entry.fruit, &self.fruit_priors);
+        Some(Recommendation {
+            rank,
+            interval: picture.winter(entry.belief).interval,
+            thresholds: picture.thresholds(entry.belief),
+            ripe_range: ripe_range.including(row.ripe_share).including(row.sure.lower_quartile),
+            reasons: reasons(&self.catalogue, cultivar, standing, row),
+            cultivar,
+            standing,
+            row: row.clone(),
+            improvements,
+        })
     }
 }

@@ -38,7 +38,8 @@ use crate::web::state::AppState;
         ("frost_free_days" = Option<f64>, Query, description = "in place of the two dates, 0 to 365"),
         ("warmest_month_c" = Option<f64>, Query, description = "mean of the warmest month, 0 to 42 °C"),
         ("summer" = Option<String>, Query, description = "cool, warm: what is assumed where neither a town nor the warmest month is given; coast and continental cool, inland warm when left out"),
-        ("rank_by" = Option<String>, Query, description = "fruit, wood, alive"),
+        ("rank_by" = Option<String>, Query, description = "fruit (what one can count on: the lower quartile of years with ripe figs), wood, alive"),
+        ("have" = Option<String>, Query, description = "figs that are there already, by any name, parted by commas: three_together is chosen beside them"),
         ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; every cultivar when left out")
     ),
     responses(
@@ -47,8 +48,8 @@ use crate::web::state::AppState;
     )
 )]
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
-    let question = Question::parse(&pairs, true)?;
     let snapshot = state.snapshot();
+    let question = Question::parse_for(&pairs, true, &snapshot.catalogue)?;
     let body = snapshot.written(&question.to_query(), || {
         let answer = snapshot.recommend(&question);
         serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map(Arc::from)

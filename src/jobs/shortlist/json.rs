@@ -24,6 +24,38 @@ pub struct ShortlistJson<'a> {
     pub ranked: usize,
     /// Cultivars of the catalogue that are not ranked, with the reason.
     pub left_out: Vec<NotRankedJson<'a>>,
+    /// Those to plant together; null where only named figs were ranked or none is worth planting.
+    pub three_together: Option<ThreeJson<'a>>,
+    /// What the ranges leave open; null where nothing is open.
+    pub doubt: Option<DoubtJson>,
+}
+
+/// The set with the best chance that at least one bears in a year, never of guessed kinds.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ThreeJson<'a> {
+    /// Slugs, by what each adds.
+    pub cultivars: Vec<&'a str>,
+    /// Slugs of the figs that are there already.
+    pub beside: Vec<&'a str>,
+    /// Chance that at least one of all these bears in a year.
+    pub chance_one_bears: f64,
+    /// The same of those that are there already; null where there are none.
+    pub chance_without: Option<f64>,
+    /// What each is for in the set.
+    pub roles: Vec<&'static str>,
+    /// The whole in a sentence.
+    pub text: String,
+}
+
+/// What is not known, over the first twelve rows.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct DoubtJson {
+    /// The largest: place, setting, cover, store, age, hardening, hardiness, levels, roots, summer, regrowth.
+    pub largest: &'static str,
+    /// Part of each in all doubt about years with ripe figs; they sum to 1.
+    pub shares: std::collections::BTreeMap<&'static str, f64>,
+    /// The largest, and what would narrow it, in a sentence.
+    pub text: String,
 }
 
 /// A cultivar that is not ranked.
@@ -168,6 +200,14 @@ pub struct RowJson<'a> {
     pub ripe_years_in_ten: f64,
     /// 90 % range of that: low, high.
     pub ripe_interval: RangeJson,
+    /// Years in ten that it has or passes with a chance of three in four: what one can count on.
+    pub ripe_years_lower_quartile: f64,
+    /// Chance that it bears in at least five years of ten.
+    pub chance_of_five_in_ten: f64,
+    /// Chance that it bears in the most years of all that were ranked with it; they sum to 1.
+    pub chance_best: f64,
+    /// sourced, or guessed: neither a source nor reports say how hardy it is. Guessed ones stand below all others.
+    pub group: &'static str,
     /// Chance of being alive after ten winters like these, hardiness held fixed across them.
     pub alive_after_ten_winters: f64,
     /// Outside temperature at which half of plants grown so have reached tips, wood, to the ground, dead, °C.
@@ -259,6 +299,10 @@ fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
         chance_interval: levels(r.interval, pair),
         ripe_years_in_ten: tidy(10.0 * r.row.ripe_share),
         ripe_interval: RangeJson([tidy(10.0 * r.ripe_range.low), tidy(10.0 * r.ripe_range.high)]),
+        ripe_years_lower_quartile: tidy(10.0 * r.row.sure.lower_quartile),
+        chance_of_five_in_ten: tidy(r.row.sure.five_in_ten),
+        chance_best: tidy(r.row.sure.best),
+        group: if r.row.guessed { "guessed" } else { "sourced" },
         alive_after_ten_winters: tidy(r.row.winter.alive_long_run),
         t50_c: t50,
         to_ground_interval_c: RangeJson([tidy(doubt.low.degrees()), tidy(doubt.high.degrees())]),
@@ -324,6 +368,19 @@ impl<'a> ShortlistJson<'a> {
             cultivars: answer.rows.iter().map(row).collect(),
             ranked: answer.ranked,
             left_out: answer.left_out.iter().map(|cultivar| not_ranked(cultivar)).collect(),
+            three_together: answer.three.as_ref().map(|three| ThreeJson {
+                cultivars: three.figs.iter().map(|r| r.cultivar.slug.as_str()).collect(),
+                beside: three.had.iter().map(|cultivar| cultivar.slug.as_str()).collect(),
+                chance_one_bears: tidy(three.one_bears),
+                chance_without: three.without.map(tidy),
+                roles: three.roles(),
+                text: three.sentence(),
+            }),
+            doubt: answer.doubt.first().zip(snapshot.doubt_sentence(answer)).map(|((largest, _), text)| DoubtJson {
+                largest: largest.word(),
+                shares: answer.doubt.iter().map(|(source, part)| (source.word(), tidy(*part))).collect(),
+                text,
+            }),
         }
     }
 }

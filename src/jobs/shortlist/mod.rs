@@ -2,11 +2,14 @@
 
 pub mod answer;
 pub(crate) mod api;
+pub mod doubt;
 pub mod json;
+pub mod named;
 pub(crate) mod page;
 pub(crate) mod page_site_form;
-pub mod place_share;
 pub mod question;
 pub mod question_form;
 pub mod reasons;
+pub mod stands;
+pub mod three;
 pub mod verdict;

@@ -9,18 +9,23 @@ use axum::response::{IntoResponse, Response};
 use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
-use crate::jobs::shortlist::answer::{Answer, Recommendation};
+use crate::jobs::season::words::{Calendar, StepWords, steps};
+use crate::jobs::shortlist::answer::{Answer, Recommendation, Three};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
 use crate::jobs::shortlist::question_form::MOST_ROWS;
-use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence};
+pub(crate) use crate::jobs::shortlist::reasons::percent;
+use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence, in_ten};
+use crate::jobs::shortlist::stands::written_out;
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::kind::Summer;
 use crate::science::climate::season::Origin;
+use crate::science::climate::winters::Hemisphere;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
+use crate::units::Celsius;
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::ladder::Ladder;
@@ -41,7 +46,11 @@ struct ShortlistPage {
     /// Why something that was asked for beside the answer was not had.
     notice: Option<String>,
     known: Option<KnownPlace>,
-    place_share: Option<String>,
+    doubt: Option<String>,
+    three: Option<ThreeView>,
+    first_winter: Vec<StepWords>,
+    /// Whether its dates assume the northern half of the Earth.
+    north_assumed: bool,
     verdict: Vec<String>,
     winters: Winters,
     rows: Vec<RowView>,
@@ -65,6 +74,34 @@ struct Again {
     errors: Vec<crate::input::errors::FieldError>,
 }
 
+/// Figs to plant together.
+struct ThreeView {
+    sentence: String,
+    figs: Vec<FigOfThree>,
+    /// Address of the three beside each other.
+    compare: Option<String>,
+}
+
+struct FigOfThree {
+    row: RowView,
+    role: &'static str,
+    /// Address of the same question for somebody who has it already.
+    had: String,
+}
+
+impl ThreeView {
+    fn new(three: &Three<'_>, question: &Question, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> Self {
+        let figs = three.figs.iter().zip(three.roles()).map(|(r, role)| {
+            let slug = r.cultivar.slug.to_string();
+            let have = question.have.iter().cloned().chain([slug]).collect();
+            let had = address::SHORTLIST.with_query(&Question { have, ..question.clone() }.to_query());
+            FigOfThree { row: row(r, axis, winters, frame), role, had }
+        });
+        let slugs: Vec<&str> = three.figs.iter().map(|r| r.cultivar.slug.as_str()).collect();
+        Self { sentence: three.sentence(), figs: figs.collect(), compare: compared(question, &slugs) }
+    }
+}
+
 struct RankingLink {
     words: &'static str,
     address: String,
@@ -82,6 +119,11 @@ pub(crate) struct RowView {
     pub(crate) years: String,
     pub(crate) range: String,
     pub(crate) could_be: String,
+    /// Years in ten that one can count on.
+    pub(crate) count_on: String,
+    pub(crate) five_in_ten: String,
+    pub(crate) best: String,
+    pub(crate) guessed: bool,
     pub(crate) ladder: Ladder,
     pub(crate) evidence: String,
     /// Address of the sheet with its first winters one by one; empty where the place is no question of its own.
@@ -98,14 +140,14 @@ pub(crate) struct RowView {
 /// Answers, or shows what is wrong with the question and keeps what was typed.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
     let snapshot = state.snapshot();
-    match Question::parse(&pairs, false) {
+    match Question::parse_for(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
             let answer = snapshot.recommend(&question.on_a_page());
-            page(frame, &state, &snapshot, &answer, pairs, None).into_response()
+            page(frame, &state, &snapshot, &answer, &pairs, None).into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
-            let form = SiteForm::new(pairs, errors, &frame, "Show my shortlist");
+            let form = SiteForm::new(written_out(&pairs), errors, &frame, "Show my shortlist");
             (StatusCode::UNPROCESSABLE_ENTITY, Again { frame, form, errors: listed }).into_response()
         }
     }
@@ -116,7 +158,7 @@ pub(crate) fn without_record(
     frame: Frame,
     state: &AppState,
     question: &Question,
-    pairs: Vec<(String, String)>,
+    pairs: &[(String, String)],
     notice: String,
 ) -> Response {
     let snapshot = state.snapshot();
@@ -129,15 +171,21 @@ fn page(
     state: &AppState,
     snapshot: &Snapshot,
     answer: &Answer<'_>,
-    pairs: Vec<(String, String)>,
+    pairs: &[(String, String)],
     notice: Option<String>,
 ) -> ShortlistPage {
     let question = &answer.question;
-    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, &pairs, &frame);
+    let half = half_of(question);
+    let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
+    let cold = |t: Celsius| frame.short(t);
+    let calendar = Calendar { today, half: half.unwrap_or(Hemisphere::North), cold: &cold };
+    let beliefs: Vec<_> = answer.three.iter().flat_map(|three| &three.figs).map(|r| &r.standing.belief).collect();
+    let first_winter = snapshot.first_winter(&answer.site, &beliefs).map(|first| steps(&first, &calendar)).unwrap_or_default();
+    let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
     // A sheet is of one fig: what the list is ranked by and how long it is says nothing there.
-    let query = Question { rank_by: RankBy::Fruit, limit: None, ..question.clone() }.to_query();
+    let query = Question { rank_by: RankBy::Fruit, limit: None, have: Vec::new(), ..question.clone() }.to_query();
     let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
     let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
@@ -155,39 +203,29 @@ fn page(
     ShortlistPage {
         title: title(question, &frame),
         lead: lead(question),
-        assumed: assumed(answer, &pairs, &frame),
+        assumed: assumed(answer, pairs, &frame),
         other_summer: other_summer(answer),
         notice,
-        place_share: snapshot.place_share(answer).map(place_share_words),
+        doubt: snapshot.doubt_sentence(answer),
+        three: answer.three.as_ref().map(|three| ThreeView::new(three, question, axis, &winters, &frame)),
         known: match (known, &state.archive) {
-            (Some(known), Some(archive)) => Some(known.fetching(&pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
+            (Some(known), Some(archive)) => Some(known.fetching(pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
             (known, _) => known,
         },
         compare: first_compared(answer),
+        first_winter,
+        north_assumed: half.is_none(),
         verdict: verdict(answer),
         winters,
         rows,
         ranked: answer.ranked,
         left_out: answer.left_out.iter().map(|c| (c.slug.to_string(), c.name.clone())).collect(),
         more,
-        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show the new shortlist"),
+        form: SiteForm::new(written_out(pairs), FieldErrors::default(), &frame, "Show the new shortlist"),
         rankings,
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
         frame,
-    }
-}
-
-/// How much of the ranges comes from the place, in words.
-fn place_share_words(share: f64) -> String {
-    match (10.0 * share).round() as u32 {
-        0 => "Hardly any of what the ranges of figs in ten years leave open comes from the place: the figs are known less well than it."
-            .to_owned(),
-        n => format!(
-            "Of what the ranges of figs in ten years leave open, about {n} part{} in ten come{} from not knowing your place better.",
-            if n == 1 { "" } else { "s" },
-            if n == 1 { "s" } else { "" }
-        ),
     }
 }
 
@@ -196,12 +234,23 @@ const COMPARED: usize = 3;
 
 /// The address that compares the first rows with each other.
 fn first_compared(answer: &Answer<'_>) -> Option<String> {
-    if matches!(answer.question.place, Place::Record { .. }) || answer.rows.len() < 2 {
+    compared(&answer.question, &answer.rows.iter().take(COMPARED).map(|row| row.cultivar.slug.as_str()).collect::<Vec<_>>())
+}
+
+/// The address that compares some figs with each other; none for a record, which an address does not hold.
+fn compared(question: &Question, slugs: &[&str]) -> Option<String> {
+    if matches!(question.place, Place::Record { .. }) || slugs.len() < 2 {
         return None;
     }
-    let figs = answer.rows.iter().take(COMPARED).map(|row| format!("cultivar={}", row.cultivar.slug));
-    let question = Question { limit: None, ..answer.question.clone() };
+    let figs = slugs.iter().map(|slug| format!("cultivar={slug}"));
+    let question = Question { limit: None, have: Vec::new(), ..question.clone() };
     Some(address::COMPARE.with_query(&figs.chain([question.to_query()]).collect::<Vec<_>>().join("&")))
+}
+
+/// Half of the Earth of the town, where one was said.
+fn half_of(question: &Question) -> Option<Hemisphere> {
+    let (latitude, _) = question.said.as_ref()?.spot.as_ref()?.town.at;
+    Some(if latitude < 0.0 { Hemisphere::South } else { Hemisphere::North })
 }
 
 /// The question said back.
@@ -246,7 +295,7 @@ pub(crate) fn said_place(question: &Question, frame: &Frame) -> String {
 
 fn lead(question: &Question) -> String {
     let ranked = match question.rank_by {
-        RankBy::Fruit => "Ranked by how many years in ten you would pick ripe figs",
+        RankBy::Fruit => "Ranked by the years in ten with ripe figs that you can count on",
         RankBy::Wood => "Ranked by how often the plant keeps its wood",
         RankBy::Alive => "Ranked by how surely the plant stays alive",
     };
@@ -254,6 +303,7 @@ fn lead(question: &Question) -> String {
         0 => "a plant in its first winter".to_owned(),
         1 => "a plant one year in place".to_owned(),
         n if question.years < YearsEstablished::ESTABLISHED => format!("a plant {n} years in place"),
+        _ if matches!(question.culture, Culture::Container(_)) => "a plant of five years or more".to_owned(),
         _ => "an established tree".to_owned(),
     };
     let winter = match question.protection {
@@ -301,15 +351,6 @@ fn other_summer(answer: &Answer<'_>) -> Option<(String, &'static str)> {
     Some((address::SHORTLIST.with_query(&Question { season, ..question.clone() }.to_query()), other.label()))
 }
 
-/// A chance in whole percent, never 0 or 100 when it is neither.
-pub(crate) fn percent(p: f64) -> String {
-    match 100.0 * p {
-        x if x > 0.0 && x < 1.0 => "under 1 %".to_owned(),
-        x if x > 99.0 && x < 100.0 => "over 99 %".to_owned(),
-        x => format!("{x:.0} %"),
-    }
-}
-
 /// A row ready to be written.
 pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> RowView {
     let (evidence, thin) = evidence_words(r.standing);
@@ -325,6 +366,10 @@ pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         drops: drops(r.row.ripe_share),
         years: whole(r.row.ripe_share).to_string(),
         could_be: if low == high { "hardly any doubt".to_owned() } else { format!("could be {low} to {high}") },
+        count_on: in_ten(r.row.sure.lower_quartile),
+        five_in_ten: percent(r.row.sure.five_in_ten),
+        best: percent(r.row.sure.best),
+        guessed: r.row.guessed,
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
         ladder: Ladder::new(&r.thresholds, axis, winters, frame),
         evidence,

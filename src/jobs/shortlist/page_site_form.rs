@@ -2,10 +2,11 @@
 
 use crate::address;
 use crate::input::errors::FieldErrors;
+use crate::jobs::shortlist::stands::STANDS;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Protection, Setting, Settings, Store};
+use crate::science::site::{Protection, Setting, Settings, Store, YearsEstablished};
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 
@@ -39,7 +40,12 @@ pub struct SiteForm {
     pub figs: Vec<String>,
     /// Words of the button.
     pub button: &'static str,
+    /// Where it stands, each a button that answers at once; empty where they are not offered.
+    pub stands: Vec<(&'static str, &'static str)>,
 }
+
+/// Whole years from which a plant counts as established.
+const ESTABLISHED: u8 = YearsEstablished::ESTABLISHED.years();
 
 /// Settings that often meet, offered beside the single ones. Any other that holds together is read from an address as a list with commas.
 const MEETING: [&str; 8] =
@@ -110,8 +116,16 @@ impl SiteForm {
             asks_cultivar: false,
             figs: Vec::new(),
             button,
+            stands: Vec::new(),
             typed,
         }
+    }
+
+    /// The same form with a button for each usual place of a fig.
+    #[must_use]
+    pub fn with_stands(mut self) -> Self {
+        self.stands = STANDS.iter().map(|(word, label, _)| (*word, *label)).collect();
+        self
     }
 
     /// The same form for a sheet of one cultivar.
@@ -144,6 +158,46 @@ impl SiteForm {
             || self.typed.any(&["container_l", "container_gal", "years", "wood_years", "store"])
     }
 
+    /// What is planted and where, in the words of the choices made: the sentence that opens into them.
+    pub fn planting_words(&self) -> String {
+        let pot = self.typed.or("culture", "ground") == "container" || self.typed.any(&["container_l", "container_gal"]);
+        let years = self.typed.text("years").trim().parse::<u32>().unwrap_or(u32::from(ESTABLISHED));
+        let age = match (years, pot) {
+            (0, _) => "a plant in its first winter".to_owned(),
+            (1, _) => "a plant one year in place".to_owned(),
+            (n, _) if n < u32::from(ESTABLISHED) => format!("a plant {n} years in place"),
+            (_, true) => "a plant of five years or more".to_owned(),
+            (_, false) => "an established tree".to_owned(),
+        };
+        let setting = self.typed.or("setting", "open").parse::<Settings>().unwrap_or(Settings::OPEN);
+        let volume = [("container_l", "L"), ("container_gal", "gallons")].into_iter().find(|(field, _)| self.typed.given(field));
+        let stands = match (pot, volume) {
+            (true, Some((field, unit))) => format!("in a pot of {} {unit}", self.typed.text(field).trim()),
+            (true, None) => "in a pot".to_owned(),
+            (false, _) => "in the ground".to_owned(),
+        };
+        let place = if setting.is_open() { ", in the open".to_owned() } else { format!(", {}", setting.label()) };
+        let cover = match self.typed.or("protection", "none").parse::<Protection>().unwrap_or(Protection::None) {
+            Protection::None => "without protection",
+            cover => cover.label(),
+        };
+        format!("it is {age} {stands}{place}, {cover}")
+    }
+
+    /// What of the summer was said.
+    pub fn season_words(&self) -> &'static str {
+        if self.season_open() { "the summer is as you say" } else { "the summer is the usual one for such winters" }
+    }
+
+    /// What matters most.
+    pub fn ranking_words(&self) -> &'static str {
+        match self.typed.or("rank_by", "fruit") {
+            "wood" => "keeping its wood matters most",
+            "alive" => "staying alive matters most",
+            _ => "ripe figs matter most",
+        }
+    }
+
     /// Whether the part about the ranking should stand open.
     pub fn ranking_open(&self) -> bool {
         self.typed.or("rank_by", "fruit") != "fruit" || self.typed.wrong("rank_by").is_some()
@@ -163,4 +217,23 @@ fn upper_first(text: &str) -> String {
 fn signed(value: f64) -> String {
     let text = if value.fract().abs() < 1e-9 { format!("{:.0}", value.abs()) } else { format!("{:.1}", value.abs()) };
     if value < 0.0 { format!("−{text}") } else { text }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn words(pairs: &[(&str, &str)]) -> String {
+        let pairs = pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
+        SiteForm::new(pairs, FieldErrors::default(), &Frame::sample(Scale::Celsius), "Show").planting_words()
+    }
+
+    #[test]
+    fn the_sentence_of_the_form_says_what_was_chosen() {
+        assert_eq!(words(&[]), "it is an established tree in the ground, in the open, without protection");
+        let balcony = words(&[("culture", "container"), ("container_l", "25"), ("setting", "wall"), ("years", "1")]);
+        assert!(balcony.starts_with("it is a plant one year in place in a pot of 25 L, ") && !balcony.contains("ground"), "{balcony}");
+        let pot = words(&[("culture", "container"), ("protection", "carried_in")]);
+        assert!(pot.contains("a plant of five years or more in a pot") && !pot.contains("established tree"), "{pot}");
+    }
 }

@@ -80,6 +80,8 @@ pub struct Question {
     pub rank_by: RankBy,
     /// Most rows wanted; `None` asks for every cultivar.
     pub limit: Option<usize>,
+    /// Slugs of the figs that are there already.
+    pub have: Vec<String>,
 }
 
 /// Rows that a page shows when nobody says how many; the command and the API then give every row.

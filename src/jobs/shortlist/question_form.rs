@@ -6,6 +6,7 @@ use std::fmt::Write as _;
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::places::asked::{self, PlaceAsked};
+use crate::jobs::season::dates::{days_between, month_and_day};
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE};
 use crate::science::climate::season::Season;
 use crate::science::climate::zone::HalfZone;
@@ -219,22 +220,6 @@ impl Fields<'_> {
     }
 }
 
-/// `MM-DD`, `YYYY-MM-DD` or `M/D` (month first), on a 365-day year.
-fn month_and_day(text: &str) -> Option<jiff::civil::Date> {
-    let parts: Vec<&str> = text.trim().split(['-', '/']).collect();
-    let (month, day) = match parts[..] {
-        [month, day] | [_, month, day] => (month.parse().ok()?, day.parse().ok()?),
-        _ => return None,
-    };
-    jiff::civil::Date::new(2001, month, day).ok()
-}
-
-/// Days from the last frost to the first, across the new year in the southern half.
-fn days_between(last: jiff::civil::Date, first: jiff::civil::Date) -> f64 {
-    let days = f64::from(first.day_of_year()) - f64::from(last.day_of_year());
-    if days < 0.0 { days + 365.0 } else { days }
-}
-
 impl Question {
     /// Reads a question. With `strict`, parameters that a question does not take are errors too.
     pub fn parse(pairs: &[(String, String)], strict: bool) -> Result<Self, FieldErrors> {
@@ -267,6 +252,7 @@ impl Question {
             culture,
             years,
             wood_years,
+            have: Vec::new(),
             protection: read.word("protection").unwrap_or(Protection::None),
             store: read.word("store"),
             season: read.season(),
@@ -347,6 +333,9 @@ impl Question {
         }
         if let Some(limit) = self.limit {
             put("limit", &limit);
+        }
+        if !self.have.is_empty() {
+            put("have", &self.have.join(","));
         }
         query
     }

@@ -1,6 +1,6 @@
 //! Why a row stands where it does, in the words of a grower, and how it is said that evidence is thin.
 
-use crate::catalogue::Cultivar;
+use crate::catalogue::{Catalogue, Confusion, Cultivar};
 use crate::model::snapshot::CultivarModel;
 use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::shortlist::{Change, Improvement, Row};
@@ -46,6 +46,15 @@ fn instead_of(after: &str, before: &str) -> Option<String> {
     (!same).then(|| format!("{after} instead of {before}"))
 }
 
+/// A chance in whole percent, never 0 or 100 when it is neither.
+pub fn percent(p: f64) -> String {
+    match 100.0 * p {
+        x if x > 0.0 && x < 1.0 => "under 1 %".to_owned(),
+        x if x > 99.0 && x < 100.0 => "over 99 %".to_owned(),
+        x => format!("{x:.0} %"),
+    }
+}
+
 /// Code of the reason that warns of another fig under the same name.
 pub const NAME_CONFUSED: &str = "name_confused";
 
@@ -58,7 +67,7 @@ const SEASON_FAILS: f64 = 0.35;
 const COMMON: f64 = 0.25;
 
 /// Reasons for a row, most telling first; at least one.
-pub fn reasons(cultivar: &Cultivar, standing: &CultivarModel, row: &Row<usize>) -> Vec<Reason> {
+pub fn reasons(catalogue: &Catalogue, cultivar: &Cultivar, standing: &CultivarModel, row: &Row<usize>) -> Vec<Reason> {
     let mut found = Vec::with_capacity(3);
     let mut say = |code, sentence: String| found.push(Reason { code, sentence });
     let [sound, .., ground, _] = row.crop.expected;
@@ -127,14 +136,25 @@ pub fn reasons(cultivar: &Cultivar, standing: &CultivarModel, row: &Row<usize>) 
         say("breba_only", "It crops early, on last year's wood only: tips lost are figs lost.".to_owned());
     }
     if let Some(remark) = cultivar.confused_with.first() {
-        say(NAME_CONFUSED, format!("Check the name: {}.", lower_first(remark.why.trim_end_matches('.'))));
+        let other = catalogue.get(remark.other.as_str()).map_or_else(|| remark.other.to_string(), |other| other.name.clone());
+        say(NAME_CONFUSED, format!("Check the name: {}", confused_sentence(cultivar, remark, &other)));
     }
     found
 }
 
-fn lower_first(text: &str) -> String {
-    // Names at the start of a sentence stay as they are; only a plain article is lowered.
-    text.strip_prefix("The ").map_or_else(|| text.to_owned(), |rest| format!("the {rest}"))
+/// Which name two figs share, whose it is, and what the source adds; seen from one of the two.
+pub fn confused_sentence(cultivar: &Cultivar, remark: &Confusion, other: &str) -> String {
+    let (name, why) = (&remark.name, remark.why.trim_end_matches('.'));
+    if *name == cultivar.name {
+        return format!("“{name}” is also said of {other}. {why}.");
+    }
+    let whose = if name == other {
+        format!("it has also gone by “{name}”, which is another fig.")
+    } else {
+        format!("“{name}” is said of this fig and of {other}.")
+    };
+    // What the source says from the other side would read as if this fig were somebody else.
+    if why.contains(cultivar.name.as_str()) { whose } else { format!("{whose} {why}.") }
 }
 
 /// What stands behind a row, in a phrase, and whether that is little.
@@ -149,9 +169,9 @@ pub fn evidence_words(standing: &CultivarModel) -> (String, bool) {
         (Some(class), _) if standing.invented => (format!("{reports}. Hardiness class {class} of 5, invented like the fig itself."), false),
         (Some(class), false) => (format!("{reports}. Hardiness class {class} of 5, read in a source."), false),
         (Some(class), true) => {
-            (format!("{reports}. Hardiness class {class} of 5 rests on memory alone: no source says it."), standing.reports < 3)
+            (format!("{reports}. Hardiness class {class} of 5 rests on memory alone: no source says it."), standing.is_guess())
         }
-        (None, _) => (format!("{reports}. No hardiness class known: it could be anything from tender to hardy."), standing.reports < 3),
+        (None, _) => (format!("{reports}. No hardiness class known: it could be anything from tender to hardy."), standing.is_guess()),
     }
 }
 
@@ -215,6 +235,23 @@ mod tests {
             assert_eq!(in_ten(share), words);
         }
         assert_eq!(winters_in_ten(0.4), "4 winters in ten");
+    }
+
+    /// Both sides of a pair name the other fig, and neither is told of itself as of another.
+    #[test]
+    fn a_shared_name_is_told_with_the_other_fig_from_either_side() {
+        let catalogue = Catalogue::embedded().unwrap();
+        let mut pairs = 0;
+        for cultivar in catalogue.cultivars() {
+            for remark in &cultivar.confused_with {
+                let other = &catalogue.get(remark.other.as_str()).unwrap().name;
+                let said = confused_sentence(cultivar, remark, other);
+                assert!(said.contains(other.as_str()), "{}: {said}", cultivar.name);
+                assert!(!said.contains(&format!("used for {}", cultivar.name)), "{}: {said}", cultivar.name);
+                pairs += 1;
+            }
+        }
+        assert!(pairs > 4);
     }
 
     #[test]

@@ -1,7 +1,7 @@
 //! Why the first row is first, in a sentence or two; and when the first rows cannot be told apart.
 
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
-use crate::jobs::shortlist::reasons::{in_ten, winters_in_ten};
+use crate::jobs::shortlist::reasons::{in_ten, percent, winters_in_ten};
 use crate::science::shortlist::RankBy;
 
 /// Rows whose measure is this near the first one's cannot be told apart: half a year, or half a winter, in ten. DESIGN: far inside any range.
@@ -13,7 +13,7 @@ const WIDE: f64 = 0.5;
 pub fn verdict(answer: &Answer<'_>) -> Vec<String> {
     let [first, rest @ ..] = answer.rows.as_slice() else { return Vec::new() };
     let by = answer.question.rank_by;
-    let near = rest.iter().take_while(|row| measure(first, by) - measure(row, by) < NEAR).count();
+    let near = rest.iter().take_while(|row| row.row.guessed == first.row.guessed && measure(first, by) - measure(row, by) < NEAR).count();
     let mut said = vec![format!("{} comes first:", first.cultivar.name), format!("{}.", why(first, by))];
     match (near, rest.get(near)) {
         (0, Some(second)) => said.push(format!("Next comes {}: {}.", second.cultivar.name, merit(second, by))),
@@ -24,6 +24,9 @@ pub fn verdict(answer: &Answer<'_>) -> Vec<String> {
             said.push(format!("{those} are too close to tell apart; choose among them by what you can get."));
         }
     }
+    if by == RankBy::Fruit && answer.ranked > 1 {
+        said.push(format!("The chance that it is truly the best of the {} is {}.", answer.ranked, percent(first.row.sure.best)));
+    }
     if by == RankBy::Fruit && first.ripe_range.high - first.ripe_range.low >= WIDE {
         said.push("Ranges this wide mean that little is known yet, of the figs or of your place.".to_owned());
     }
@@ -32,7 +35,7 @@ pub fn verdict(answer: &Answer<'_>) -> Vec<String> {
 
 fn measure(row: &Recommendation<'_>, by: RankBy) -> f64 {
     match by {
-        RankBy::Fruit => row.row.ripe_share,
+        RankBy::Fruit => row.row.sure.lower_quartile,
         RankBy::Wood => row.row.keeps_wood(),
         RankBy::Alive => row.row.stays_alive(),
     }
@@ -40,7 +43,13 @@ fn measure(row: &Recommendation<'_>, by: RankBy) -> f64 {
 
 fn merit(row: &Recommendation<'_>, by: RankBy) -> String {
     match by {
-        RankBy::Fruit => format!("ripe figs {}", in_ten(row.row.ripe_share)),
+        RankBy::Fruit => {
+            format!(
+                "you can count on ripe figs {}, and on average it has them {}",
+                in_ten(row.row.sure.lower_quartile),
+                in_ten(row.row.ripe_share)
+            )
+        }
         RankBy::Wood => format!("nothing worse than lost tips {}", winters_in_ten(row.row.keeps_wood())),
         RankBy::Alive => format!("it dies {}", winters_in_ten(row.row.winter.chance.dead)),
     }
@@ -81,7 +90,7 @@ mod tests {
             let said = verdict(&answer);
             assert_eq!(said[0], format!("{} comes first:", answer.rows[0].cultivar.name));
             let best = measure(&answer.rows[0], answer.question.rank_by);
-            let near = answer.rows.iter().filter(|row| best - measure(row, answer.question.rank_by) < NEAR).count();
+            let near = answer.rows.iter().filter(|row| !row.row.guessed && best - measure(row, answer.question.rank_by) < NEAR).count();
             let told = said.iter().any(|s| s.contains(&format!("{} ", count(near))) && s.contains("too close to tell apart"));
             assert_eq!(told, near > 1, "{zone} {by}: {said:?}");
         }

@@ -1,9 +1,9 @@
 //! The answer to a spring question: alive or not, how long to wait, figs this year, safe dates, autumn, cutting back. No I/O.
 
 use crate::catalogue::Cultivar;
+use crate::jobs::season::safe::{self, SafeRow};
 use crate::jobs::spring::place_year::PlaceYear;
 use crate::jobs::spring::question::{Cover, Seen, SpringQuestion};
-use crate::jobs::spring::safe::{self, SafeRow};
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::{FirstFigs, FittedFruiting};
 use crate::science::climate::season::{Origin, Season};

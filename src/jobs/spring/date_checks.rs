@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::spring::dates::{days, other_hemisphere, turn_before};
+use crate::jobs::season::dates::{days, other_hemisphere, turn_before};
 use crate::science::climate::winters::Hemisphere;
 
 /// Days from the turn of the year between which growth after winter begins: to the end of September.

@@ -5,10 +5,10 @@ use jiff::civil::Date;
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::jobs::season::safe::{CHANCES, Safe};
 use crate::jobs::shortlist::json::{LevelsJson, ModelJson, RangeJson, levels, pair, tidy};
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::question::SpringQuestion;
-use crate::jobs::spring::safe::{CHANCES, Safe};
 use crate::model::snapshot::Snapshot;
 use crate::science::fruiting::asleep::Verdict;
 use crate::science::fruiting::autumn::Fate;

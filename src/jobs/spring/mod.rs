@@ -3,7 +3,6 @@
 pub mod answer;
 pub(crate) mod api;
 pub(crate) mod date_checks;
-pub(crate) mod dates;
 pub mod json;
 pub(crate) mod page;
 pub(crate) mod page_form;
@@ -11,6 +10,5 @@ pub(crate) mod page_safe;
 pub mod place_year;
 pub mod question;
 pub mod record_seasons;
-pub mod safe;
 pub mod words;
 pub mod words_alive;

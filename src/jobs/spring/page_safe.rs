@@ -1,8 +1,8 @@
 //! The table of safe dates, as the page shows it.
 
+use crate::jobs::season::safe::Safe;
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::question::SpringQuestion;
-use crate::jobs::spring::safe::Safe;
 use crate::jobs::spring::words;
 use crate::web::frame::Frame;
 

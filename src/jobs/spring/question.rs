@@ -5,9 +5,9 @@ use jiff::civil::Date;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
+use crate::jobs::season::dates::{day_from, days, turn_before};
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::spring::date_checks::{check_dates, check_heat};
-use crate::jobs::spring::dates::{day_from, days, turn_before};
 use crate::jobs::spring::record_seasons::SpringRecord;
 use crate::jobs::station_record::answer;
 use crate::jobs::station_record::read::Reading;

@@ -3,7 +3,7 @@
 use jiff::ToSpan;
 use jiff::civil::Date;
 
-use crate::jobs::spring::dates::days;
+use crate::jobs::season::dates::days;
 use crate::jobs::station_record::read::Reading;
 use crate::science::climate::season::Season;
 use crate::science::fruiting::FruitPriors;

@@ -86,7 +86,7 @@ pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Opt
         _ => "died to the ground and lived",
     };
     let [own, all] = answer.first_figs;
-    let name = name(answer);
+    let name = answer.cultivar.map_or("a fig of unknown name", |c| c.name.as_str());
     let mut said = vec![
         match answer.shown_reports {
             0 => format!(

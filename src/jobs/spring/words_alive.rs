@@ -1,8 +1,8 @@
 //! Whether a fig is alive, asleep or overdue, how long to wait, and what to do next, in words.
 
+use crate::jobs::season::safe::Safe;
 use crate::jobs::spring::answer::{Silent, SpringAnswer};
 use crate::jobs::spring::question::{Seen, SpringQuestion};
-use crate::jobs::spring::safe::Safe;
 use crate::jobs::spring::words::{chance, chances, day, tens};
 use crate::science::fruiting::asleep::Verdict;
 use crate::science::hardiness::level::DamageLevel;

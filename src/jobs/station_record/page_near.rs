@@ -85,7 +85,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor,
         return answered(frame, &state, &visitor, asked, document).await;
     }
     let notice = format!("The record of {} is not at hand any more; choose it again below and it is fetched.", asked.name());
-    Ok(page::without_record(frame, &state, &asked.question, asked.pairs, notice))
+    Ok(page::without_record(frame, &state, &asked.question, &asked.pairs, notice))
 }
 
 /// `POST /record/near`: fetches the record where it is not at hand, and goes to the answer with it.
@@ -105,7 +105,7 @@ pub async fn fetch(frame: Frame, State(state): State<AppState>, Form(pairs): For
         Err(why) => {
             tracing::warn!(station = %asked.id, %why, "no record was had");
             let notice = format!("No record was had: {why}.");
-            Ok(page::without_record(frame, &state, &asked.question, asked.pairs, notice))
+            Ok(page::without_record(frame, &state, &asked.question, &asked.pairs, notice))
         }
     }
 }

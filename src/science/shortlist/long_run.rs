@@ -5,6 +5,7 @@
 //! what its crop needs, whether it bears on shoots from the base. Given what is shared, kinds are taken as independent.
 
 use std::num::NonZeroUsize;
+use std::sync::Arc;
 
 use gauss_quad::GaussHermite;
 
@@ -39,6 +40,11 @@ impl Default for Steps {
     fn default() -> Self {
         Self { cold: COLD_STEPS, summer: SUMMER_STEPS, hardiness: HARDINESS_STEPS, need: NEED_STEPS }
     }
+}
+
+impl Steps {
+    /// Coarser, for a whole catalogue: lower quartiles then move by less than 0.03 (tested).
+    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 3, hardiness: 7, need: 4 };
 }
 
 /// Middles of `n` equal parts of a distribution by its quantiles, drawn apart so that they keep its mean and standard deviation.
@@ -135,6 +141,31 @@ impl LongRun {
     }
 }
 
+/// Equal parts by which a list is stood for where many are held against each other.
+const PARTS: f64 = 16.0;
+
+/// An ascending list in at most so many parts: each a run of shares by its mean, with their weight.
+fn thinned(list: &[Weighted]) -> impl Iterator<Item = Weighted> + '_ {
+    let mut before = 0.0;
+    let part = move |point: &Weighted| {
+        let part = (before * PARTS).floor();
+        before += point.1;
+        (part, *point)
+    };
+    let mut parts: Vec<(f64, Weighted)> = Vec::new();
+    for (part, (x, w)) in list.iter().map(part) {
+        match parts.last_mut() {
+            // Equal shares stay one point, so that a tie is a tie.
+            Some((last, (mean, weight))) if *last == part => {
+                *weight += w;
+                *mean += (x - *mean) * w / *weight;
+            }
+            _ => parts.push((part, (x, w))),
+        }
+    }
+    parts.into_iter().map(|(_, point)| point)
+}
+
 /// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
 pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
     let mut best = vec![0.0; figs.len()];
@@ -145,29 +176,36 @@ pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
         for (i, fig) in figs.iter().enumerate() {
             if let Some((shared, list)) = fig.shared.get(node) {
                 weight = *shared;
-                points.extend(list.iter().map(|(x, w)| (*x, i, *w)));
+                points.extend(thinned(list).map(|(x, w)| (x, i, w)));
             }
         }
         points.sort_by(|a, b| a.0.total_cmp(&b.0));
         // Highest of independent variables: each step of one, times the chance that all others lie below; half of a tie counts as below.
+        // The product over all is kept as a sum of logarithms, with a count of those that are still 0.
         let mut below = vec![0.0; figs.len()];
         let mut won = vec![0.0; figs.len()];
+        let mut all = Product { logs: 0.0, zeros: figs.len() };
         for tie in points.chunk_by(|a, b| b.0 - a.0 < TIE) {
-            let mut mass = vec![0.0; figs.len()];
-            for (_, i, w) in tie {
-                if let Some(slot) = mass.get_mut(*i) {
-                    *slot += w;
+            let mut mass: Vec<(usize, f64)> = Vec::new();
+            for &(_, i, w) in tie {
+                match mass.iter_mut().find(|(j, _)| *j == i) {
+                    Some((_, m)) => *m += w,
+                    None => mass.push((i, w)),
                 }
             }
-            let middle: Vec<f64> = below.iter().zip(&mass).map(|(b, m)| b + 0.5 * m).collect();
-            for (i, m) in mass.iter().enumerate().filter(|(_, m)| **m > 0.0) {
-                let others: f64 = middle.iter().enumerate().filter(|(j, _)| *j != i).map(|(_, p)| p).product();
+            let tied = || mass.iter().map(|(i, m)| (*i, *m, below.get(*i).copied().unwrap_or_default()));
+            let middle = tied().fold(all, |all, (_, m, b)| all.without(b).with(b + 0.5 * m));
+            for (i, m, b) in tied() {
                 if let Some(slot) = won.get_mut(i) {
-                    *slot += m * others;
+                    *slot += m * middle.without(b + 0.5 * m).value();
                 }
             }
-            for (b, m) in below.iter_mut().zip(mass) {
-                *b += m;
+            for (i, m) in mass {
+                if let Some(b) = below.get_mut(i) {
+                    all = all.without(*b);
+                    *b += m;
+                    all = all.with(*b);
+                }
             }
         }
         let total: f64 = won.iter().sum();
@@ -180,6 +218,29 @@ pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
 
 /// Shares of years nearer than this are a tie.
 const TIE: f64 = 1e-9;
+
+/// A product of chances from which a factor can be taken out again.
+#[derive(Clone, Copy)]
+struct Product {
+    /// Sum of the logarithms of the factors above 0.
+    logs: f64,
+    /// How many factors are 0.
+    zeros: usize,
+}
+
+impl Product {
+    fn with(self, p: f64) -> Self {
+        if p > 0.0 { Self { logs: self.logs + p.ln(), ..self } } else { Self { zeros: self.zeros + 1, ..self } }
+    }
+
+    fn without(self, p: f64) -> Self {
+        if p > 0.0 { Self { logs: self.logs - p.ln(), ..self } } else { Self { zeros: self.zeros.saturating_sub(1), ..self } }
+    }
+
+    fn value(self) -> f64 {
+        if self.zeros == 0 { self.logs.exp() } else { 0.0 }
+    }
+}
 
 /// A fig's traits with what is not known of its crop held: needs `z` standard deviations from their means, and whether it bears from the base.
 fn crop_held(traits: &FruitTraits, priors: &FruitPriors, z: f64, bears: bool) -> FruitTraits {
@@ -196,12 +257,20 @@ fn crop_held(traits: &FruitTraits, priors: &FruitPriors, z: f64, bears: bool) ->
 }
 
 impl SitePicture {
-    /// What is believed of the share of years in which a fig here bears.
-    pub fn long_run<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> LongRun {
-        self.long_run_in(entry, priors, Steps::default())
+    /// What is believed of the share of years in which each of several figs here bears. Figs of which the same is believed share one.
+    pub fn long_runs<K>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: Steps) -> Vec<Arc<LongRun>> {
+        let mut known: Vec<(&Entry<'_, K>, Arc<LongRun>)> = Vec::new();
+        let mut found = Vec::with_capacity(entries.len());
+        for entry in entries {
+            let alike = known.iter().find(|(other, _)| other.fruit == entry.fruit && other.belief == entry.belief);
+            let run = alike.map_or_else(|| Arc::new(self.long_run_in(entry, priors, steps)), |(_, run)| Arc::clone(run));
+            known.push((entry, Arc::clone(&run)));
+            found.push(run);
+        }
+        found
     }
 
-    /// The same, as finely as asked.
+    /// What is believed of the share of years in which a fig here bears, as finely as asked.
     pub fn long_run_in<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors, steps: Steps) -> LongRun {
         let degree_days = *self.degree_days();
         let doubt_k = self.response().shared_doubt_k(entry.belief.mean().degrees());

@@ -8,11 +8,12 @@ mod doubt;
 mod long_run;
 mod order;
 mod row;
+mod sure;
 mod together;
 
 pub use change::{Change, Improvement};
 pub use doubt::DoubtShare;
 pub use long_run::{Comparison, LongRun, SAME, Steps, chance_best};
 pub use order::{RankBy, ranked};
-pub use row::{Entry, Row, SitePicture, Thresholds};
+pub use row::{Entry, Row, SitePicture, Sure, Thresholds};
 pub use together::{Together, YearSteps, Years};

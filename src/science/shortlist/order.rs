@@ -26,10 +26,12 @@ fn better(a: f64, b: f64) -> Ordering {
     on_grid(b).cmp(&on_grid(a))
 }
 
-/// The rows, best first; equal ones by the other measures, then by key.
+/// The rows, best first; equal ones by the other measures, then by key. Fruit goes by what one can count on: the lower quartile of what is
+/// believed of the share of years, then its mean. Kinds whose hardiness is a guess stand below all others, whatever is asked for.
 pub fn ranked<K: Ord>(mut rows: Vec<Row<K>>, by: RankBy) -> Vec<Row<K>> {
     rows.sort_by(|a, b| {
-        let fruit = better(a.ripe_share, b.ripe_share);
+        let sure = better(a.sure.lower_quartile, b.sure.lower_quartile);
+        let fruit = sure.then(better(a.ripe_share, b.ripe_share));
         let wood = better(a.keeps_wood(), b.keeps_wood());
         let alive = better(a.stays_alive(), b.stays_alive());
         let first = match by {
@@ -37,7 +39,7 @@ pub fn ranked<K: Ord>(mut rows: Vec<Row<K>>, by: RankBy) -> Vec<Row<K>> {
             RankBy::Wood => wood.then(alive).then(fruit),
             RankBy::Alive => alive.then(wood).then(fruit),
         };
-        first.then_with(|| a.key.cmp(&b.key))
+        a.guessed.cmp(&b.guessed).then(first).then_with(|| a.key.cmp(&b.key))
     });
     rows
 }
@@ -48,6 +50,7 @@ mod tests {
     use crate::science::fruiting::CropChances;
     use crate::science::hardiness::chances::{Levels, Outlook};
     use crate::science::numeric::Gaussian;
+    use crate::science::shortlist::Sure;
 
     /// A cultivar by what the ranking compares: ripe years, winters that keep the wood, winters lived through.
     fn row(key: char, ripe_share: f64, wood: f64, alive: f64) -> Row<char> {
@@ -62,7 +65,8 @@ mod tests {
             regrowth_need: Gaussian::default(),
             regrowth_share: 0.0,
         };
-        Row { key, winter: Outlook { chance, alive_long_run: 0.0 }, crop, ripe_share }
+        let sure = Sure { lower_quartile: ripe_share, five_in_ten: 0.0, best: 0.0 };
+        Row { key, guessed: false, winter: Outlook { chance, alive_long_run: 0.0 }, crop, ripe_share, sure }
     }
 
     fn order(rows: &[Row<char>], by: RankBy) -> String {
@@ -79,6 +83,20 @@ mod tests {
         assert_eq!(order(&equal_in_wood, RankBy::Wood), "dcba");
         let equal_in_life = [row('a', 0.9, 0.4, 0.8), row('b', 0.1, 0.6, 0.8), row('c', 0.2, 0.6, 0.8), row('d', 0.0, 0.1, 0.9)];
         assert_eq!(order(&equal_in_life, RankBy::Alive), "dcba");
+    }
+
+    /// One bears in more years on average, the other in more years that one can count on.
+    #[test]
+    fn fruit_goes_by_the_lower_quartile_before_the_mean_and_a_guess_stands_below_whatever_it_promises() {
+        let with = |key, mean, lower_quartile, guessed| {
+            let row = row(key, mean, 0.5, 0.9);
+            Row { sure: Sure { lower_quartile, ..row.sure }, guessed, ..row }
+        };
+        let rows = [with('a', 0.6, 0.2, false), with('b', 0.5, 0.3, false), with('c', 0.9, 0.9, true), with('d', 0.55, 0.3, false)];
+        assert_eq!(order(&rows, RankBy::Fruit), "dbac");
+        for &by in RankBy::ALL {
+            assert!(order(&rows, by).ends_with('c'), "{by}");
+        }
     }
 
     #[test]

@@ -19,6 +19,8 @@ pub struct Entry<'a, K> {
     pub belief: &'a HardinessBelief,
     /// What is known of its fruit.
     pub fruit: FruitTraits,
+    /// Whether its hardiness is a guess: neither a source nor reports say it.
+    pub guessed: bool,
 }
 
 /// A site made ready for any number of cultivars.
@@ -49,6 +51,21 @@ pub struct Row<K> {
     pub crop: CropChances,
     /// Share of years with ripe figs, 0..=1.
     pub ripe_share: f64,
+    /// What of that one can count on.
+    pub sure: Sure,
+    /// Whether its hardiness is a guess.
+    pub guessed: bool,
+}
+
+/// What one can count on, of the share of years with ripe figs.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Sure {
+    /// The share that it has or passes with a chance of three in four, 0..=1.
+    pub lower_quartile: f64,
+    /// Chance that it bears in at least five years of ten.
+    pub five_in_ten: f64,
+    /// Chance that it bears in the most years of all that were ranked with it.
+    pub best: f64,
 }
 
 impl Thresholds {
@@ -185,11 +202,11 @@ impl SitePicture {
         Interval { low: below(TAILS_90.0), high: below(TAILS_90.1) }
     }
 
-    /// The whole answer for one cultivar.
-    pub fn row<K: Clone>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Row<K> {
+    /// The chances of one cultivar, without what one can count on.
+    pub fn chances_alone<K: Clone>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Row<K> {
         let winter = self.outlook(entry.belief);
         let crop = crop_chances(&entry.fruit, &self.degree_days, priors);
         let ripe_share = share(winter.chance.to_array(), crop.expected);
-        Row { key: entry.key.clone(), ripe_share, winter, crop }
+        Row { key: entry.key.clone(), ripe_share, winter, crop, sure: Sure::default(), guessed: entry.guessed }
     }
 }

@@ -21,7 +21,7 @@ impl LevelBar {
         for (level, &reports) in DamageLevel::ALL.into_iter().zip(levels).filter(|(_, reports)| **reports > 0) {
             let (words, class) = (level.label(), level.word());
             parts.push((class, share(left), share(reports)));
-            said.push(format!("{reports} {words}"));
+            said.push(format!("{words}: {reports}"));
             left += reports;
         }
         Self { parts, words: if said.is_empty() { "not told".to_owned() } else { said.join(", ") } }
@@ -37,7 +37,7 @@ mod tests {
         let bar = LevelBar::new(&[1, 0, 3, 0, 0]);
         let part = |class, x: &str, width: &str| (class, x.to_owned(), width.to_owned());
         assert_eq!(bar.parts, [part("unharmed", "0.00%", "25.00%"), part("wood", "25.00%", "75.00%")]);
-        assert_eq!(bar.words, "1 unharmed, 3 wood lost");
+        assert_eq!(bar.words, "unharmed: 1, wood lost: 3");
         assert_eq!(LevelBar::new(&[0; 5]).words, "not told");
     }
 }

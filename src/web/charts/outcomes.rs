@@ -63,7 +63,7 @@ impl Outcomes {
             lanes.push(Lane { words: name, class, top: nth * LANE + 4, middle, points: placed });
         }
         let axis_top = DamageLevel::ALL.len() * LANE + 8;
-        let told: Vec<String> = counts.iter().filter(|(_, n, _)| *n > 0).map(|(name, n, range)| format!("{n} {name} ({range})")).collect();
+        let told: Vec<String> = counts.iter().filter(|(_, n, _)| *n > 0).map(|(name, n, range)| format!("{name}: {n} ({range})")).collect();
         Some(Self {
             lanes,
             axis_top,

@@ -43,3 +43,19 @@ pub(crate) fn day_from(text: &str, today: Option<Date>) -> Result<Date, String> 
 pub(crate) fn days(from: Date, to: Date) -> f64 {
     from.until(to).map_or(0.0, |span| f64::from(span.get_days()))
 }
+
+/// `MM-DD`, `YYYY-MM-DD` or `M/D` (month first), on a 365-day year.
+pub(crate) fn month_and_day(text: &str) -> Option<Date> {
+    let parts: Vec<&str> = text.trim().split(['-', '/']).collect();
+    let (month, day) = match parts[..] {
+        [month, day] | [_, month, day] => (month.parse().ok()?, day.parse().ok()?),
+        _ => return None,
+    };
+    Date::new(2001, month, day).ok()
+}
+
+/// Days from the last frost to the first, across the new year in the southern half.
+pub(crate) fn days_between(last: Date, first: Date) -> f64 {
+    let days = f64::from(first.day_of_year()) - f64::from(last.day_of_year());
+    if days < 0.0 { days + 365.0 } else { days }
+}
