@@ -107,13 +107,13 @@ mod tests {
         near(Gaussian::new(1.0, 3.0).variance(), 9.0, 1e-12);
     }
 
-    // Law of total variance, by hand: a quarter at 10 ± 1, the rest at 2 ± 3. Mean 4; within .75·9 + .25·1 = 7, between .25·.75·64 = 12.
+    // Law of total variance, by hand: a quarter at 10 ± 2, the rest at 2 ± 3. Mean 4; within .75·9 + .25·4 = 7.75, between .25·.75·64 = 12.
     #[test]
     fn a_mixture_holds_the_spread_within_and_between_its_parts() {
-        let (a, b) = (Gaussian::new(2.0, 3.0), Gaussian::new(10.0, 1.0));
+        let (a, b) = (Gaussian::new(2.0, 3.0), Gaussian::new(10.0, 2.0));
         let mixed = a.mixed_with(b, 0.25);
         near(mixed.mean, 4.0, 1e-12);
-        near(mixed.variance(), 19.0, 1e-12);
+        near(mixed.variance(), 19.75, 1e-12);
         assert_eq!((a.mixed_with(b, 0.0), a.mixed_with(b, 1.0)), (a, b));
     }
 }
