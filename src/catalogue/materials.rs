@@ -292,7 +292,7 @@ pub struct Edge {
 }
 
 /// W/mK per Btu/h·ft·°F: from the definitions of Btu, foot and °F.
-pub const EDGE_PER_IMPERIAL: f64 = crate::units::heat::WATTS_PER_BTU_PER_HOUR / 0.3048 * 1.8;
+pub const EDGE_PER_IMPERIAL: f64 = crate::units::heat::WATTS_PER_BTU_PER_HOUR / crate::units::customary::METRES_PER_FOOT * 1.8;
 
 impl Edge {
     /// W/mK.

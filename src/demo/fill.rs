@@ -9,13 +9,17 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::catalogue::CatalogueRecords;
+use crate::demo::shelters::demo_shelters;
 use crate::demo::society::{Demo, GARDENERS, demo_reports};
 use crate::ids::Ids;
 use crate::places::invented::INVENTED;
 use crate::places::town::marked_invented;
 use crate::records::place::Publish;
 use crate::records::words::{Credit, NameCertainty};
-use crate::records::{Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role};
+use crate::records::{
+    Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, ReportId, ReviewState, Role, ShelterReport,
+    ShelterReportId,
+};
 use crate::science::fruiting::FruitPriors;
 use crate::science::priors::Priors;
 use crate::science::site::Setting;
@@ -71,6 +75,7 @@ pub async fn fill(store: &dyn Store, priors: &Priors, fruit: &FruitPriors, now: 
         store.join(gardener, NO_PASSPHRASE).await?;
     }
     let reports = send(store, &demo, &gardeners, &steward, &ids, now).await?;
+    publish_shelters(store, last_winter + 1, &gardeners, &steward, &ids, now).await?;
     store.mark_simulated().await?;
     Ok(reports)
 }
@@ -110,16 +115,49 @@ async fn send(
             continue;
         }
         let Some(kept) = store.report(report).await? else { continue };
-        let decision = Decision::new(&kept, steward, ReviewState::Taken, Reason::Plausible, None, now)
+        let decision = Decision::new(&kept, steward, ReviewState::Accepted, Reason::Plausible, None, now)
             .map_err(|error| DemoError::Invented(error.to_string()))?;
         store.decide(report, &decision).await?;
     }
     Ok(demo.reports.len())
 }
 
+async fn publish_shelters(
+    store: &dyn Store,
+    year: i16,
+    gardeners: &[Member],
+    steward: &Member,
+    ids: &Ids,
+    now: Timestamp,
+) -> Result<(), DemoError> {
+    for drawn in demo_shelters(SEED, year).map_err(DemoError::Invented)? {
+        let Some(member) = gardeners.get(drawn.gardener as usize) else { continue };
+        let shelter = ShelterReport {
+            id: ShelterReportId(ids.fresh(now)),
+            setup: None,
+            reporter: Some(member.id),
+            place: Place { words: Some(town_of(drawn.gardener)), point: garden_at(drawn.gardener), publish: Publish::Grid },
+            content: drawn.content,
+            version: 1,
+            state: ReviewState::Waiting,
+            sent: now,
+            changed: now,
+            credited: None,
+        };
+        store.publish_shelter(&shelter).await?;
+        let decision = Decision::on(shelter.judged(), steward, ReviewState::Accepted, Reason::Plausible, None, now)
+            .map_err(|error| DemoError::Invented(error.to_string()))?;
+        store.decide_on_shelter(shelter.id, &decision).await?;
+    }
+    Ok(())
+}
+
+fn garden_at(gardener: u32) -> Option<HeldPoint> {
+    let row = f64::from(gardener);
+    HeldPoint::new(DISTRICT.0 + SPACING_DEG * (row % 6.0), DISTRICT.1 + SPACING_DEG * (row / 6.0).floor()).ok()
+}
+
 fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member], id: Uuid) -> Plant {
-    let row = f64::from(drawn.gardener);
-    let point = HeldPoint::new(DISTRICT.0 + SPACING_DEG * (row % 6.0), DISTRICT.1 + SPACING_DEG * (row / 6.0).floor()).ok();
     Plant {
         id: PlantId(id),
         owner: gardeners.get(drawn.gardener as usize).map(|m| m.id),
@@ -129,7 +167,7 @@ fn plant(drawn: &crate::demo::society::DemoPlant, gardeners: &[Member], id: Uuid
         planted: Some(drawn.planted),
         setting: Some(Setting::Open),
         culture: drawn.culture,
-        place: Place { words: Some(town_of(drawn.gardener)), point, publish: Publish::Grid },
+        place: Place { words: Some(town_of(drawn.gardener)), point: garden_at(drawn.gardener), publish: Publish::Grid },
         mother: None,
     }
 }

@@ -10,7 +10,7 @@ use crate::records::words::{Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, 
 use crate::records::{Coldest, FirstGrowth, HeatMet, WinterRecord};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::cultivar::FruitKind;
-use crate::science::fruiting::{FruitPriors, FruitTraits, HeatCurve};
+use crate::science::fruiting::{DegreeDayCurve, FruitPriors, FruitTraits};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::{Conditions, CultivarPrior};
 use crate::science::hardiness::simulate::{Truth, normal};
@@ -195,7 +195,7 @@ impl<'a> Seasons<'a> {
             Origin::Given,
             Origin::Given,
         );
-        let curve = HeatCurve::from_season(&season, 0.0, self.priors);
+        let curve = DegreeDayCurve::from_season(&season, 0.0, self.priors);
         let turn = record.winter.heat_from();
         let day_of = |date: Date| turn.until(date).map_or(0.0, |span| f64::from(span.get_days()));
         let date_of = |day: f64| turn.checked_add(jiff::Span::new().days(day as i32)).ok();
@@ -221,7 +221,7 @@ impl<'a> Seasons<'a> {
         let Some(traits) = self.traits.get(cultivar) else { return };
         let ground = damage == DamageLevel::ToGround;
         let bears = traits.kind == Some(FruitKind::Common) && (!ground || traits.fruits_on_regrowth == Some(true));
-        let need = self.priors.main_need(traits.ripening).mean - self.priors.leafing_heat.mean
+        let need = self.priors.main_need(traits.ripening).mean - self.priors.leafing_degree_days.mean
             + if ground { self.priors.regrowth_need.mean } else { 0.0 }
             + self.needs.get(cultivar).copied().unwrap_or(0.0)
             + extra;

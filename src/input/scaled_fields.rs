@@ -1,17 +1,12 @@
 //! Forms that name the scale they are typed in once, in a field `scale` (c: °C, m, m² and litres; f: °F, ft, sq ft and US gallons), over
 //! [`crate::input::fields`].
 
+use std::borrow::Cow;
 use std::str::FromStr;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::{Fields, decimal};
-
-/// Litres in a US gallon of 231 in³ (NIST Handbook 44, appendix C).
-pub const LITRES_PER_US_GALLON: f64 = 3.785_411_784;
-/// Metres in an international foot (NIST Handbook 44, appendix C).
-const METRES_PER_FOOT: f64 = 0.3048;
-/// Square metres in a square foot.
-pub const SQUARE_METRES_PER_SQUARE_FOOT: f64 = METRES_PER_FOOT * METRES_PER_FOOT;
+use crate::units::customary::{LITRES_PER_US_GALLON, METRES_PER_FOOT, SQUARE_METRES_PER_SQUARE_FOOT};
 
 /// Fields in one scale; values come out in °C, metres and litres.
 pub struct ScaledFields<'a> {
@@ -46,13 +41,13 @@ impl<'a> ScaledFields<'a> {
     }
 
     /// The value as typed, trimmed; blank counts as absent.
-    pub fn text(&self, name: &str) -> Option<&'a str> {
-        self.fields.value(name)
+    pub fn text<'n>(&self, name: impl Into<Cow<'n, str>>) -> Option<&'a str> {
+        self.fields.value(&name.into())
     }
 
     /// A number without a scale.
-    pub fn number(&mut self, name: &str) -> Option<f64> {
-        self.fields.number(name, Ok::<f64, String>)
+    pub fn number<'n>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<f64> {
+        self.fields.number(&name.into(), Ok::<f64, String>)
     }
 
     /// A temperature as such, °C.
@@ -61,58 +56,61 @@ impl<'a> ScaledFields<'a> {
     }
 
     /// A temperature, °C.
-    pub fn celsius(&mut self, name: &str) -> Option<f64> {
+    pub fn celsius<'n>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<f64> {
         self.number(name).map(|number| self.degrees(number))
     }
 
     /// A length, m.
-    pub fn metres(&mut self, name: &str) -> Option<f64> {
+    pub fn metres<'n>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<f64> {
         let factor = if self.imperial { METRES_PER_FOOT } else { 1.0 };
         self.number(name).map(|number| number * factor)
     }
 
     /// An area, m².
-    pub fn square_metres(&mut self, name: &str) -> Option<f64> {
+    pub fn square_metres<'n>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<f64> {
         let factor = if self.imperial { SQUARE_METRES_PER_SQUARE_FOOT } else { 1.0 };
         self.number(name).map(|number| number * factor)
     }
 
     /// A volume, litres.
-    pub fn litres(&mut self, name: &str) -> Option<f64> {
+    pub fn litres<'n>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<f64> {
         let factor = if self.imperial { LITRES_PER_US_GALLON } else { 1.0 };
         self.number(name).map(|number| number * factor)
     }
 
     /// A whole number from 0 on.
-    pub fn whole(&mut self, name: &str, most: u32) -> Option<u32> {
-        let typed = self.text(name)?;
+    pub fn whole<'n>(&mut self, name: impl Into<Cow<'n, str>>, most: u32) -> Option<u32> {
+        let name = name.into();
+        let typed = self.text(name.as_ref())?;
         let read =
             typed.parse::<u32>().ok().filter(|n| *n <= most).ok_or_else(|| format!("“{typed}” is not a whole number from 0 to {most}"));
-        self.fields.errors.keep(name, typed, read)
+        self.fields.errors.keep(&name, typed, read)
     }
 
     /// A word of a vocabulary.
-    pub fn word<T: FromStr<Err: std::fmt::Display>>(&mut self, name: &str) -> Option<T> {
-        self.fields.word(name)
+    pub fn word<'n, T: FromStr<Err: std::fmt::Display>>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<T> {
+        self.fields.word(&name.into())
     }
 
     /// Two temperatures that only make sense together; the one that is missing is asked for.
-    pub fn pair(&mut self, first: (&str, &str), second: (&str, &str)) -> Option<(f64, f64)> {
-        match (self.celsius(first.0), self.celsius(second.0)) {
+    pub fn pair<'n>(&mut self, first: (impl Into<Cow<'n, str>>, &str), second: (impl Into<Cow<'n, str>>, &str)) -> Option<(f64, f64)> {
+        let (one, other) = (first.0.into(), second.0.into());
+        match (self.celsius(one.as_ref()), self.celsius(other.as_ref())) {
             (Some(one), Some(other)) => return Some((one, other)),
-            (Some(_), None) if self.text(second.0).is_none() => self.fields.errors.add(second.0, "", second.1),
-            (None, Some(_)) if self.text(first.0).is_none() => self.fields.errors.add(first.0, "", first.1),
+            (Some(_), None) if self.text(other.as_ref()).is_none() => self.fields.errors.add(other, "", second.1),
+            (None, Some(_)) if self.text(one.as_ref()).is_none() => self.fields.errors.add(one, "", first.1),
             _ => {}
         }
         None
     }
 
     /// Numbers in one field, parted by blanks, lines or semicolons, as temperatures, °C.
-    pub fn many_celsius(&mut self, name: &str) -> Option<Vec<f64>> {
-        let parts = self.text(name)?.split(|c: char| c.is_whitespace() || c == ';').filter(|part| !part.is_empty());
+    pub fn many_celsius<'n>(&mut self, name: impl Into<Cow<'n, str>>) -> Option<Vec<f64>> {
+        let name = name.into();
+        let parts = self.text(name.as_ref())?.split(|c: char| c.is_whitespace() || c == ';').filter(|part| !part.is_empty());
         let mut all = Vec::new();
         for part in parts {
-            let number = self.fields.errors.keep(name, part, decimal(part))?;
+            let number = self.fields.errors.keep(&name, part, decimal(part))?;
             all.push(self.degrees(number));
         }
         Some(all)

@@ -26,15 +26,15 @@ impl FittedFruiting {
         let ripe: Vec<RipeSeen> = said()
             .filter_map(|(cultivar, said)| {
                 let cultivar = *places.get(cultivar?.as_str())?;
-                let ripe = said.ripe.map(|(crop, heat)| RipeSeen { cultivar, level: said.level, crop, heat, ripened: true });
-                ripe.or_else(|| Some(RipeSeen { cultivar, level: said.level, crop: Crop::Main, heat: said.unripe?, ripened: false }))
+                let ripe = said.ripe.map(|(crop, degree_days)| RipeSeen { cultivar, level: said.level, crop, degree_days, ripened: true });
+                ripe.or_else(|| Some(RipeSeen { cultivar, level: said.level, crop: Crop::Main, degree_days: said.unripe?, ripened: false }))
             })
             .collect();
         let traits: Vec<FruitTraits> = snapshot.standings.iter().map(|standing| standing.fruit).collect();
         Ok(Some(Self {
             shown: ShownByLevel::learn(&growth, &snapshot.fruit_priors)?,
             ripe: RipeByCultivar::learn(&ripe, &traits, &snapshot.fruit_priors)?,
-            heat_unknown: why(Unusable::HeatUnknown),
+            heat_unknown: why(Unusable::DegreeDaysUnknown),
             unclear: why(Unusable::Unclear),
         }))
     }

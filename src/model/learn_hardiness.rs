@@ -206,7 +206,7 @@ pub(crate) mod tests {
     #[test]
     fn dates_alone_teach_spring_and_fruit_and_what_cannot_be_used_is_counted() {
         let mut springs = springs();
-        springs[0].said = Err(crate::records::spring_evidence::Unusable::HeatUnknown);
+        springs[0].said = Err(crate::records::spring_evidence::Unusable::DegreeDaysUnknown);
         let at = jiff::Timestamp::UNIX_EPOCH;
         let snapshot = learn(Catalogue::embedded().unwrap(), &[], &springs, None, at, 7, 1).unwrap();
         let table = Snapshot::from_seed().unwrap();
@@ -217,7 +217,7 @@ pub(crate) mod tests {
         assert!(reports > 100, "{reports}");
         // The demonstration is drawn from the tables, so that what is learned stays near them and is surer.
         for level in &DamageLevel::ALL[..2] {
-            let (now, before) = (snapshot.shown(*level).heat_by_which(0.5), table.shown(*level).heat_by_which(0.5));
+            let (now, before) = (snapshot.shown(*level).degree_days_by_which(0.5), table.shown(*level).degree_days_by_which(0.5));
             assert!((now.0 / before.0).ln().abs() < 0.2, "{now:?} {before:?}");
             assert!((now.1.high / now.1.low).ln() < 0.7 * (before.1.high / before.1.low).ln());
         }

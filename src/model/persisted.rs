@@ -202,7 +202,7 @@ mod tests {
             assert_eq!(a.reports, b.reports);
             assert!(near(a.belief.mean().degrees(), b.belief.mean().degrees()) && near(a.belief.sd().kelvin(), b.belief.sd().kelvin()));
         }
-        let learned = |s: &Snapshot, level| s.shown(level).heat_by_which(0.9).0;
+        let learned = |s: &Snapshot, level| s.shown(level).degree_days_by_which(0.9).0;
         for level in DamageLevel::ALL {
             assert!(near(learned(&back, level), learned(&made, level)));
         }

@@ -200,6 +200,11 @@ impl Gazetteer {
     fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
         let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED) };
         found.exact(readings);
+        let in_latin: Vec<Reading> = readings.iter().filter_map(in_latin_letters).collect();
+        found.exact(&in_latin);
+        if !in_latin.is_empty() {
+            found.by_people(readings);
+        }
         let others: Vec<Reading> = if found.towns.is_empty() { readings.iter().flat_map(respelled).collect() } else { Vec::new() };
         // Other spellings and longer names that begin so: the larger town is more likely meant.
         let named = found.towns.len();
@@ -220,6 +225,12 @@ impl Gazetteer {
         let certain = named > 0 && !by_another_name && readings.first().is_some_and(|r| !r.within.is_empty());
         if found.towns.len() < found.limit && !certain {
             found.slipped(readings);
+        }
+        if found.towns.is_empty() {
+            found.beginning(&in_latin);
+        }
+        if found.towns.is_empty() || by_another_name {
+            found.slipped(&in_latin);
         }
         if by_another_name {
             far_larger_first(&mut found.towns, readings, slips_from);
@@ -266,6 +277,15 @@ fn respelled(reading: &Reading) -> Vec<Reading> {
     words::other_spellings(&reading.name).into_iter().map(|name| Reading { name, within: reading.within.clone() }).collect()
 }
 
+/// A reading whose name in another script is written in Latin letters by sound: the source lists many towns under such names alone. `None`
+/// where it is Latin already.
+fn in_latin_letters(reading: &Reading) -> Option<Reading> {
+    const LAST_LATIN: char = '\u{24f}';
+    let other_script = reading.name.chars().any(|letter| letter.is_alphabetic() && letter > LAST_LATIN);
+    let name = other_script.then(|| fold(&deunicode::deunicode(&reading.name))).filter(|name| !name.is_empty())?;
+    Some(Reading { name, within: reading.within.clone() })
+}
+
 /// Distance from a point to the nearest point of a block's box, km, never too large: the longitude difference is taken at the latitude of the
 /// box or point nearest to a pole.
 fn least_km(at: (f64, f64), edges: &[u8]) -> f64 {
@@ -300,6 +320,13 @@ impl Found<'_> {
                 slots.into_iter().filter(|s| self.gazetteer.regions.fits(*s, &reading.within)).take(GATHER * self.limit).collect();
             self.take(fitting, |town| fold(&town.name) == reading.name);
         }
+    }
+
+    /// Puts the towns in the order of their people; one that has the name as its own counts for ten times as many.
+    fn by_people(&mut self, readings: &[Reading]) {
+        let own_name = |town: &Town| readings.iter().any(|reading| fold(&town.name) == reading.name);
+        let weight = |town: &Town| people(town) * if own_name(town) { OWN_NAME_FACTOR } else { 1.0 };
+        self.towns.sort_by(|a, b| weight(b).total_cmp(&weight(a)));
     }
 
     fn beginning(&mut self, readings: &[Reading]) {

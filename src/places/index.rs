@@ -9,16 +9,15 @@ use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
 use fst::Automaton;
-use fst::automaton::{Levenshtein, Str};
+use fst::automaton::Str;
 use fst::raw::{CompiledAddr, Fst, Output};
 
 use super::error::PlacesError;
 use super::file::{LAST_OF_LIST, u24_at};
+use super::one_slip::{MOST_LETTERS, OneSlip};
 
 /// Nodes that one search opens at most: bounds its time at about a millisecond.
 const MOST_NODES: usize = 12_000;
-/// Letters of what was typed that are compared with a slip allowed: the automaton's size grows with them.
-const SLIP_LETTERS: usize = 16;
 /// Fewest letters for which a slip is allowed: with three, every short name is a neighbour.
 const FEWEST_LETTERS: usize = 4;
 
@@ -87,13 +86,11 @@ impl Index {
         if letters < FEWEST_LETTERS {
             return;
         }
-        let short: String = name.chars().take(SLIP_LETTERS).collect();
-        if let Ok(automaton) = Levenshtein::new(&short, 1) {
-            if prefix || letters > SLIP_LETTERS {
-                self.walk(&automaton.starts_with(), wanted);
-            } else {
-                self.walk(&automaton, wanted);
-            }
+        let automaton = OneSlip::new(name);
+        if prefix || letters > MOST_LETTERS {
+            self.walk(&automaton.starts_with(), wanted);
+        } else {
+            self.walk(&automaton, wanted);
         }
     }
 

@@ -8,6 +8,7 @@
 //! | [`mod@file`] | where each part of the file lies |
 //! | [`block`] | 128 towns, packed |
 //! | [`index`] | names to towns: exact, by prefix, with one slip; most people first |
+//! | [`one_slip`] | names within one letter of another, in any script |
 //! | [`folding`] | names as they are compared |
 //! | [`regions`] | regions and countries, and the words for them |
 //! | [`words`] | what was typed, taken apart |
@@ -30,6 +31,7 @@ pub mod folding;
 pub mod gazetteer;
 pub mod index;
 pub mod invented;
+pub mod one_slip;
 pub mod regions;
 pub mod spot;
 pub mod station_list;

@@ -101,7 +101,7 @@ impl AcceptedReport {
             wood_years: record.wood_years,
             store: record.store,
             damage: record.damage()?,
-            doubtful: report.state == ReviewState::TakenWithDoubt,
+            doubtful: report.state == ReviewState::AcceptedWithDoubt,
             complete_list: record.complete_list,
         })
         .filter(|_| report.state.counts())

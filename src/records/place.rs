@@ -71,8 +71,8 @@ impl HeldPoint {
         f64::from(self.longitude) / 100.0
     }
 
-    /// Which half of the Earth.
-    pub const fn half(self) -> Hemisphere {
+    /// The hemisphere it lies in.
+    pub const fn hemisphere(self) -> Hemisphere {
         if self.latitude < 0 { Hemisphere::South } else { Hemisphere::North }
     }
 
@@ -213,8 +213,8 @@ impl Place {
     }
 
     /// Which half of the Earth; north where no point was given.
-    pub fn half(&self) -> Hemisphere {
-        self.point.map_or(Hemisphere::North, HeldPoint::half)
+    pub fn hemisphere(&self) -> Hemisphere {
+        self.point.map_or(Hemisphere::North, HeldPoint::hemisphere)
     }
 }
 

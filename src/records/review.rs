@@ -114,10 +114,10 @@ impl Decision {
         }
         match state {
             ReviewState::Waiting | ReviewState::Withdrawn => return Err(NotDecided::NotAVerdict),
-            ReviewState::TakenWithDoubt | ReviewState::CannotTell | ReviewState::SetAside if reason == Reason::Plausible => {
+            ReviewState::AcceptedWithDoubt | ReviewState::CannotTell | ReviewState::Rejected if reason == Reason::Plausible => {
                 return Err(NotDecided::ReasonMissing);
             }
-            ReviewState::CannotTell | ReviewState::SetAside if words.is_none() => return Err(NotDecided::WordsMissing),
+            ReviewState::CannotTell | ReviewState::Rejected if words.is_none() => return Err(NotDecided::WordsMissing),
             _ => {}
         }
         Ok(Self { version: report.version, steward: Some(steward.id), state, reason, words, at })

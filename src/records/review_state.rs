@@ -8,14 +8,14 @@ vocabulary! {
         /// Shown to its owner, counted nowhere.
         Waiting = "waiting" => "waiting for review",
         /// Counted and published.
-        Taken = "taken" => "taken",
+        Accepted = "taken" => "taken",
         /// Counted with less weight and published as doubtful.
-        TakenWithDoubt = "taken_with_doubt" => "taken with doubt",
+        AcceptedWithDoubt = "taken_with_doubt" => "taken with doubt",
         /// Not counted: the answers leave it open.
         CannotTell = "cannot_tell" => "cannot tell",
         /// Not counted.
-        SetAside = "set_aside" => "set aside",
-        /// Taken back by its reporter.
+        Rejected = "set_aside" => "set aside",
+        /// Withdrawn by its reporter.
         Withdrawn = "withdrawn" => "withdrawn",
     }
 }
@@ -23,6 +23,6 @@ vocabulary! {
 impl ReviewState {
     /// Whether the model and the release count it.
     pub const fn counts(self) -> bool {
-        matches!(self, Self::Taken | Self::TakenWithDoubt)
+        matches!(self, Self::Accepted | Self::AcceptedWithDoubt)
     }
 }

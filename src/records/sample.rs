@@ -48,7 +48,7 @@ pub fn report() -> Report {
         reporter: None,
         record: record(),
         version: 1,
-        state: ReviewState::Taken,
+        state: ReviewState::Accepted,
         flags: Vec::new(),
         sent: moment,
         changed: moment,

@@ -31,13 +31,13 @@ fn outside(date: Date, winter: Winter, what: &str, days: fn(Winter) -> (Date, Da
     if within(winter) {
         return None;
     }
-    let (other, half) = match winter.half() {
+    let (other, hemisphere) = match winter.hemisphere() {
         Hemisphere::North => (Hemisphere::South, "southern"),
         Hemisphere::South => (Hemisphere::North, "northern"),
     };
     let there = [-1, 0, 1].into_iter().filter_map(|step| Winter::new(winter.year() + step, other).ok()).find(|&winter| within(winter));
     let (from, to) = days(winter);
-    let also = there.map_or_else(String::new, |there| format!("; it would fit winter {there} on the {half} half of the Earth"));
+    let also = there.map_or_else(String::new, |there| format!("; it would fit winter {there} on the {hemisphere} half of the Earth"));
     Some(format!("{} is no day for {what} after winter {winter}, which is from {} to {}{also}", spoken(date), spoken(from), spoken(to)))
 }
 

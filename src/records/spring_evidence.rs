@@ -35,7 +35,7 @@ pub struct Said {
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Unusable {
     /// No daily record of the place counted the heat.
-    HeatUnknown,
+    DegreeDaysUnknown,
     /// Not one damage level, dead or not known to live, or taken with doubt.
     Unclear,
 }
@@ -55,9 +55,9 @@ fn said(report: &Report) -> Result<Said, Unusable> {
     let record = &report.record;
     let level = record.damage().filter(|damage| damage.low() == damage.high()).map(DamageRange::low);
     // Only plants that lived tell when living plants show growth.
-    let lives = record.vitality == Vitality::Alive && report.state == ReviewState::Taken;
+    let lives = record.vitality == Vitality::Alive && report.state == ReviewState::Accepted;
     let level = level.filter(|&level| lives && level != DamageLevel::Dead).ok_or(Unusable::Unclear)?;
-    let heat = record.heat.ok_or(Unusable::HeatUnknown)?;
+    let heat = record.heat.ok_or(Unusable::DegreeDaysUnknown)?;
     let growth = match (record.first_growth, heat.to_growth) {
         // Growth before there was any heat is growth in the first degree-day.
         (Some(FirstGrowth::On(_)), Some(heat)) => Some(Censoring::At(heat.max(1.0))),
@@ -78,7 +78,7 @@ fn said(report: &Report) -> Result<Said, Unusable> {
         (Some(Censoring::At(from)), Some(to), Some(Fruit::Unripe)) if to > from => Some(to - from),
         _ => None,
     };
-    if growth.is_none() && ripe.is_none() { Err(Unusable::HeatUnknown) } else { Ok(Said { level, growth, ripe, unripe }) }
+    if growth.is_none() && ripe.is_none() { Err(Unusable::DegreeDaysUnknown) } else { Ok(Said { level, growth, ripe, unripe }) }
 }
 
 #[cfg(test)]

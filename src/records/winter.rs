@@ -15,7 +15,7 @@ pub use crate::science::climate::winters::Hemisphere;
 #[serde(try_from = "String", into = "String")]
 pub struct Winter {
     year: i16,
-    half: Hemisphere,
+    hemisphere: Hemisphere,
 }
 
 /// Text that names no winter.
@@ -35,8 +35,8 @@ impl Winter {
     pub const YEARS: std::ops::RangeInclusive<i16> = 1850..=2150;
 
     /// The winter beginning in `year`.
-    pub fn new(year: i16, half: Hemisphere) -> Result<Self, NotAWinter> {
-        if Self::YEARS.contains(&year) { Ok(Self { year, half }) } else { Err(not_a_winter(&year.to_string())) }
+    pub fn new(year: i16, hemisphere: Hemisphere) -> Result<Self, NotAWinter> {
+        if Self::YEARS.contains(&year) { Ok(Self { year, hemisphere }) } else { Err(not_a_winter(&year.to_string())) }
     }
 
     /// Year it begins in.
@@ -44,26 +44,26 @@ impl Winter {
         self.year
     }
 
-    /// Which half of the Earth.
-    pub const fn half(self) -> Hemisphere {
-        self.half
+    /// The hemisphere it lies in.
+    pub const fn hemisphere(self) -> Hemisphere {
+        self.hemisphere
     }
 
     /// The winter a date lies in.
-    pub fn of(day: Date, half: Hemisphere) -> Result<Self, NotAWinter> {
-        let before = half == Hemisphere::North && day.month() < 7;
-        Self::new(day.year() - i16::from(before), half)
+    pub fn of(day: Date, hemisphere: Hemisphere) -> Result<Self, NotAWinter> {
+        let before = hemisphere == Hemisphere::North && day.month() < 7;
+        Self::new(day.year() - i16::from(before), hemisphere)
     }
 
     /// The last winter whose cold is over on `day`: what a report is most likely about.
-    pub fn last_over(day: Date, half: Hemisphere) -> Result<Self, NotAWinter> {
-        let current = Self::of(day, half)?;
-        if day < current.cold_ends() { Self::new(current.year - 1, half) } else { Ok(current) }
+    pub fn last_over(day: Date, hemisphere: Hemisphere) -> Result<Self, NotAWinter> {
+        let current = Self::of(day, hemisphere)?;
+        if day < current.cold_ends() { Self::new(current.year - 1, hemisphere) } else { Ok(current) }
     }
 
     /// First and last day, as in the winters of the climate record.
     pub fn days(self) -> (Date, Date) {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => (date(self.year, 7, 1), date(self.year + 1, 6, 30)),
             Hemisphere::South => (date(self.year, 1, 1), date(self.year, 12, 31)),
         }
@@ -71,7 +71,7 @@ impl Winter {
 
     /// The turn of the year from which heat after this winter is counted: 1 January, in the south 1 July.
     pub fn heat_from(self) -> Date {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => date(self.year + 1, 1, 1),
             Hemisphere::South => date(self.year, 7, 1),
         }
@@ -80,7 +80,7 @@ impl Winter {
     /// First and last day on which figs of the season after this winter may ripen: from the end of its cold to that of the calendar year,
     /// in the south to the end of June.
     pub fn fruit_days(self) -> (Date, Date) {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => (self.cold_ends(), date(self.year + 1, 12, 31)),
             Hemisphere::South => (self.cold_ends(), date(self.year + 1, 6, 30)),
         }
@@ -89,7 +89,7 @@ impl Winter {
     /// First and last day on which growth after this winter may first be seen: from its middle (a mild one does not stop growth) to the end
     /// of September, in the south of March.
     pub fn growth_days(self) -> (Date, Date) {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => (date(self.year, 12, 1), date(self.year + 1, 9, 30)),
             Hemisphere::South => (date(self.year, 6, 1), date(self.year + 1, 3, 31)),
         }
@@ -97,7 +97,7 @@ impl Winter {
 
     /// Day from which the cold of a winter is over for judging (1 April, in the south 1 October): common practice.
     pub fn cold_ends(self) -> Date {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => date(self.year + 1, 4, 1),
             Hemisphere::South => date(self.year, 10, 1),
         }
@@ -105,7 +105,7 @@ impl Winter {
 
     /// Day before which a plant without growth is not yet called dead (15 July, in the south 15 January): the guide's rule.
     pub fn verdict_day(self) -> Date {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => date(self.year + 1, 7, 15),
             Hemisphere::South => date(self.year + 1, 1, 15),
         }
@@ -139,7 +139,7 @@ impl FromStr for Winter {
 /// `2025/26` or `2026`.
 impl fmt::Display for Winter {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        match self.half {
+        match self.hemisphere {
             Hemisphere::North => write!(f, "{}/{:02}", self.year, (self.year + 1) % 100),
             Hemisphere::South => write!(f, "{}", self.year),
         }
@@ -183,7 +183,7 @@ mod tests {
     #[test]
     fn a_day_belongs_to_the_winter_of_its_half_of_the_earth() {
         use Hemisphere::{North, South};
-        for (day, half, winter) in [
+        for (day, hemisphere, winter) in [
             (date(2026, 1, 1), North, "2025/26"),
             (date(2025, 12, 31), North, "2025/26"),
             (date(2026, 6, 30), North, "2025/26"),
@@ -192,7 +192,7 @@ mod tests {
             (date(2026, 7, 1), South, "2026"),
             (date(2026, 1, 1), South, "2026"),
         ] {
-            assert_eq!(Winter::of(day, half).unwrap().to_string(), winter, "{day} {half:?}");
+            assert_eq!(Winter::of(day, hemisphere).unwrap().to_string(), winter, "{day} {hemisphere:?}");
         }
         assert_eq!(Winter::last_over(date(2026, 11, 25), North).unwrap().to_string(), "2025/26");
         assert_eq!(Winter::last_over(date(2026, 3, 31), North).unwrap().to_string(), "2024/25");

@@ -22,6 +22,7 @@ mod postgres_class {
     pub const READ_ONLY: &str = "25006";
     pub const DISK_FULL: &str = "53100";
     pub const IO_ERROR: &str = "58030";
+    pub const FORBIDDEN: &str = "42501";
 }
 
 /// Why the store could not answer. The text is for the log; visitors are told only whether to try again.
@@ -156,6 +157,11 @@ impl From<sqlx::Error> for StoreError {
             _ => Self::Engine(error),
         }
     }
+}
+
+/// Whether the server refused it to this account.
+pub(super) fn is_forbidden(error: &sqlx::Error) -> bool {
+    error.as_database_error().and_then(sqlx::error::DatabaseError::code).is_some_and(|code| code == postgres_class::FORBIDDEN)
 }
 
 enum Class {

@@ -159,7 +159,7 @@ impl Tx {
         for text in [REPORTS, SHELTERS] {
             within!(*self, c => sqlx::query(text)
                 .bind(now.as_millisecond()).bind(member.to_string())
-                .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word())
+                .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word())
                 .execute(c).await.map(|_| ()))?;
         }
         Ok(())

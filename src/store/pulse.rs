@@ -12,6 +12,7 @@ use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{Connection, PgConnection, SqliteConnection};
 use tokio::sync::{mpsc, oneshot};
 
+use super::error::is_forbidden;
 use super::pools::Pools;
 use super::{StoreError, private};
 
@@ -147,9 +148,6 @@ async fn close(line: Line) {
 
 async fn look(patient: &Patient, line: &mut Option<Line>, try_writing: bool) -> Result<(), StoreError> {
     const READ: &str = "SELECT COUNT(*) FROM mark";
-    // Its own row, so that it waits for nobody.
-    const WRITE: &str =
-        "INSERT INTO mark (name, value) VALUES ('pulse', CAST(now() AS TEXT)) ON CONFLICT (name) DO UPDATE SET value = excluded.value";
     let mut open = match line.take() {
         Some(open) => open,
         None => match patient {
@@ -167,13 +165,32 @@ async fn look(patient: &Patient, line: &mut Option<Line>, try_writing: bool) -> 
         (Line::Pg(connection), _) => {
             let _: i64 = sqlx::query_scalar(READ).fetch_one(&mut *connection).await?;
             if try_writing {
-                sqlx::query(WRITE).execute(connection).await?;
+                room_inside(connection).await?;
             }
         }
         (Line::Lite(_), Patient::Pg(_)) => {}
     }
     *line = Some(open);
     Ok(())
+}
+
+/// Writes a row of its own, which needs the server's log, and 64 kB into pages that were not there before, which need room on the disk of
+/// the database: a row that is written again finds its place in its old page also on a disk that is full.
+async fn room_inside(connection: &mut PgConnection) -> Result<(), StoreError> {
+    // Its own row, so that it waits for nobody.
+    const ROW: &str =
+        "INSERT INTO mark (name, value) VALUES ('pulse', CAST(now() AS TEXT)) ON CONFLICT (name) DO UPDATE SET value = excluded.value";
+    // One transaction, at whose end the table is empty. Rows of less than 2,000 bytes are not compressed. Operators may send temporary
+    // tables to another disk; this one stands where the database does.
+    const PAGES: &str = "SET LOCAL client_min_messages = warning; SET LOCAL temp_tablespaces = ''; \
+        CREATE TEMPORARY TABLE IF NOT EXISTS room (filler TEXT) ON COMMIT DELETE ROWS; \
+        INSERT INTO pg_temp.room SELECT repeat('x', 1900) FROM generate_series(1, 34)";
+    sqlx::query(ROW).execute(&mut *connection).await?;
+    match sqlx::raw_sql(PAGES).execute(connection).await {
+        // An account without temporary tables has the row alone.
+        Err(error) if is_forbidden(&error) => Ok(()),
+        done => Ok(done.map(|_| ())?),
+    }
 }
 
 /// Writes a file beside the data file and takes it away again: it says whether there is room and leaves the data alone.

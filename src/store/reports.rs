@@ -87,11 +87,8 @@ pub trait ReportStore {
     async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError>;
     /// Lowest coldest temperature of a cultivar's accepted reports but one, °C; `None` where none tells it.
     async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError>;
-    /// What the model is given: every accepted report that holds evidence of cold, in the order of ids.
-    async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError>;
-
-    /// The same with the dates of growth and fruit in accepted reports, in the order of their ids: one read, so that hardiness and fruit
-    /// learn from one state of the reports.
+    /// What the model is given: evidence of cold, and dates of growth and fruit, of every accepted report, in the order of their ids. One read,
+    /// so that hardiness and fruit learn from one state of the reports.
     async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
@@ -299,26 +296,21 @@ impl ReportStore for Database {
     async fn accepted(&self, f: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError> {
         let after = f.after.map(|id| id.to_string()).unwrap_or_default();
         Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(ACCEPTED)
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
+            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
             .bind(f.winter.map(|w| w.to_string())).bind(f.cover.map(Cover::word)).bind(f.coldest_from_c).bind(f.coldest_to_c).bind(most)
             .fetch_all(p).await)?))
     }
 
     async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
         Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
+            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
             .bind(coldest_c).bind(most).fetch_all(p).await)?))
     }
 
     async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError> {
         Ok(read!(self, p => sqlx::query_scalar(COLDEST)
-            .bind(ReviewState::Taken.word()).bind(ReviewState::TakenWithDoubt.word()).bind(cultivar).bind(but.to_string())
+            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
             .fetch_one(p).await)?)
-    }
-
-    async fn accepted_reports(&self) -> Result<Vec<AcceptedReport>, StoreError> {
-        let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
-        Ok(all.iter().filter_map(AcceptedReport::from_report).collect())
     }
 
     async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError> {

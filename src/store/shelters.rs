@@ -189,7 +189,7 @@ impl ShelterReportStore for Database {
     }
 
     async fn shelters_accepted(&self) -> Result<Vec<ShelterReport>, StoreError> {
-        let (taken, doubted) = (ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word());
+        let (taken, doubted) = (ReviewState::Accepted.word(), ReviewState::AcceptedWithDoubt.word());
         Ok(shelters(read!(self, p => sqlx::query_as::<_, ShelterRow>(ACCEPTED).bind(taken).bind(doubted).fetch_all(p).await)?))
     }
 

@@ -1,5 +1,6 @@
 //! Quantities with units in their types. Constructors refuse NaN and values outside the physical range they document.
 
+pub mod customary;
 pub mod heat;
 mod interval;
 mod temperature;

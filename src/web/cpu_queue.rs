@@ -11,10 +11,10 @@ use crate::web::shares::{NoShare, Shares};
 
 /// Pieces of work done at once. On two cores the pages keep their share, the system being fair between threads.
 const AT_ONCE: usize = 2;
-/// Pieces of work begun or waiting: the costliest legal question takes 0.55 s (measured), so that the last of 36 is done within 10 s on two
-/// cores.
+/// Weight of the work begun or waiting. Work of weight 1 takes 0.55 s at most (the costliest legal question about one night, measured), so that
+/// the last of 36 is done within 10 s on two cores.
 const MOST: usize = 36;
-/// Of one client.
+/// Pieces of work of one client, whatever they weigh.
 const MOST_OF_CLIENT: usize = 3;
 
 /// When to come again, seconds: about as long as the costliest question takes.
@@ -22,19 +22,30 @@ const COME_AGAIN_S: u64 = 1;
 
 static TURNS: Semaphore = Semaphore::const_new(AT_ONCE);
 static PLACES: LazyLock<Shares> = LazyLock::new(|| Shares::new(MOST, MOST_OF_CLIENT));
+static WEIGHTS: LazyLock<Shares> = LazyLock::new(|| Shares::new(MOST, MOST));
 
-/// Does work at its turn. A visitor who leaves gives up the place, and the turn once the work is done.
+/// Does work of weight 1 at its turn. A visitor who leaves gives up the place, and the turn once the work is done.
 ///
 /// # Errors
 /// 429 when the client has as many under way as one may, 503 when too many wait already.
 pub async fn run_queued<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, Failure> {
-    let _place = PLACES.take(Client::current(), 1).map_err(|none| match none {
+    run_queued_weighing(1, work).await
+}
+
+/// The same for work that may take longer: each weight of 1 stands for 0.55 s on one core.
+///
+/// # Errors
+/// As [`run_queued`].
+pub async fn run_queued_weighing<T: Send + 'static>(weight: usize, work: impl FnOnce() -> T + Send + 'static) -> Result<T, Failure> {
+    let refused = |none| match none {
         NoShare::OfClient => {
             let words = format!("You have {MOST_OF_CLIENT} calculations under way; please wait for one of them.");
             Failure::too_many(words, COME_AGAIN_S)
         }
         NoShare::OfAll => Failure::unavailable("too many calculations at once"),
-    })?;
+    };
+    let _place = PLACES.take(Client::current(), 1).map_err(refused)?;
+    let _weight = WEIGHTS.take(None, weight).map_err(refused)?;
     let turn = TURNS.acquire().await.map_err(Failure::internal)?;
     let working = spawn_blocking(move || {
         let _turn = turn;
@@ -69,6 +80,19 @@ mod tests {
         assert!((MOST..2 * MOST).contains(&done), "{done} done");
         assert_eq!(MOST_SEEN.load(SeqCst), AT_ONCE);
         assert!(run_queued(|| ()).await.is_ok());
+    }
+
+    #[tokio::test(flavor = "multi_thread")]
+    async fn work_that_takes_longer_takes_the_room_of_several() {
+        let of = |n: usize| Some(Client::of([198, 51, 100, u8::try_from(n).unwrap()].into()));
+        let heavy = || std::thread::sleep(Duration::from_millis(20));
+        let all: Vec<_> = (0..MOST).map(|n| tokio::spawn(answering(of(n), run_queued_weighing(MOST / 4, heavy)))).collect();
+        let mut done = 0;
+        for one in all {
+            done += usize::from(one.await.unwrap().is_ok());
+        }
+        assert!((4..MOST / 2).contains(&done), "{done}");
+        assert_eq!(WEIGHTS.taken(), 0);
     }
 
     #[tokio::test(flavor = "multi_thread")]

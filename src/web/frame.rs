@@ -8,7 +8,7 @@ use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
 
 use crate::address::{HOME, SHORTLIST};
-use crate::input::scaled_fields::SQUARE_METRES_PER_SQUARE_FOOT;
+use crate::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::units::{Celsius, Interval, TemperatureDelta};
 use crate::web::assets;
 use crate::web::nav::{JOBS, Link, MORE};

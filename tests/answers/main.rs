@@ -17,3 +17,4 @@ mod fit_command;
 mod readme;
 mod shelter;
 mod shortlist;
+mod spell_command;

@@ -7,7 +7,7 @@ use winterfig::model::snapshot::Snapshot;
 use winterfig::science::climate::kind::ClimateKind;
 use winterfig::science::climate::zone::HalfZone;
 use winterfig::science::cultivar::FruitKind;
-use winterfig::science::fruiting::SeasonHeat;
+use winterfig::science::fruiting::SeasonDegreeDays;
 use winterfig::science::shortlist::{RankBy, Row, ranked};
 use winterfig::science::site::{Protection, Setting};
 
@@ -18,7 +18,7 @@ fn question(pairs: &[(&str, &str)]) -> Question {
 
 fn rows(snapshot: &Snapshot, question: &Question) -> Vec<Row<usize>> {
     let site = question.site(&snapshot.priors);
-    let heat = SeasonHeat::from_season(&site.season, &snapshot.fruit_priors);
+    let heat = SeasonDegreeDays::from_season(&site.season, &snapshot.fruit_priors);
     let mut rows = snapshot.rank(&site, heat, question.rank_by);
     rows.sort_by_key(|row| row.key);
     rows

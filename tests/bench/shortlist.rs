@@ -25,7 +25,7 @@ use winterfig::jobs::shortlist::json::ShortlistJson;
 use winterfig::jobs::shortlist::question::Question;
 use winterfig::model::snapshot::Snapshot;
 use winterfig::routes::router;
-use winterfig::science::fruiting::SeasonHeat;
+use winterfig::science::fruiting::SeasonDegreeDays;
 use winterfig::web::{AppState, server};
 
 const QUERY: &str = "zone=7a&climate=inland&setting=wall";
@@ -58,9 +58,9 @@ fn best(rounds: usize, repeats: usize, mut work: impl FnMut()) -> Duration {
 
 fn ranking(snapshot: &Snapshot, question: &Question) {
     let site = question.site(&snapshot.priors);
-    let heat = SeasonHeat::from_season(&site.season, &snapshot.fruit_priors);
+    let heat = SeasonDegreeDays::from_season(&site.season, &snapshot.fruit_priors);
     let season = best(20, 50, || {
-        black_box(SeasonHeat::from_season(black_box(&site.season), &snapshot.fruit_priors));
+        black_box(SeasonDegreeDays::from_season(black_box(&site.season), &snapshot.fruit_priors));
     });
     let ranked = best(20, 50, || {
         black_box(snapshot.rank(black_box(&site), heat, question.rank_by));

@@ -1,8 +1,11 @@
 """Items 8 to 14 and 18: what members are promised."""
+import csv
+import datetime
 import io
 import itertools
 import json
 import os
+import re
 import signal
 import tempfile
 import threading
@@ -51,6 +54,41 @@ def check_08_cells_of_neighbours(home):
         doors += len(seen[0])
         differing += sum(one != other for one, other in zip(*seen))
     return differing == 0, f"{differing} of {doors} answers differ between two squares, {worlds} worlds of three members in every order"
+
+
+def check_09_heat_of_a_withheld_place(home):
+    """Two members count the heat to their dates from a kept record; one of them withholds the place."""
+    service, judge, people = judge_and_growers(home, ["fern grower", "moss grower"])
+    lines, day = ["date,tmin_c,tmax_c"], datetime.date(2004, 7, 1)
+    while day < datetime.date(2016, 12, 31):
+        low, high = (12.3, 23.1) if 4 <= day.month < 10 else (-2, 6)
+        low = -4 - day.year % 5 if (day.month, day.day) == (1, 15) else low
+        lines.append(f"{day},{low - day.day % 2:.1f},{high + day.day % 2:.1f}")
+        day += datetime.timedelta(days=1)
+    dates = {"winter": "2015/16", "looked_day": "1", "looked_month": "11", "looked_year": "2016", "fruit": "main_ripe", "first_growth_day": "11",
+             "first_growth_month": "4", "first_growth_year": "2016", "first_ripe_day": "18", "first_ripe_month": "9", "first_ripe_year": "2016"}
+    names = {}
+    for person, publish in zip(people, ["grid", "nowhere"]):
+        body = "".join(f"--edge\r\nContent-Disposition: form-data; name=\"{name}\"{more}\r\n\r\n{value}\r\n" for name, more, value in [
+            ("keep_as", "", "Mill meadow"), ("latitude", "", "44.1"), ("file", '; filename="r.csv"', "\n".join(lines))]) + "--edge--\r\n"
+        kept = person.send("POST", "/record", body.encode(), "multipart/form-data; boundary=edge")
+        assert kept.status == 303, kept.text
+        report = person.report(**dates, publish=publish, heat_site=kept.header("location").rsplit("=", 1)[1])
+        judge.accept(report)
+        names[report] = publish
+    own = [re.search(r"(\d+) degree-days above 8 °C to the first ripe fig", person.get(f"/reports/{report}").text).group(1)
+           for person, report in zip(people, names)]
+    judge.post("/data/releases")
+    heat = {}
+    for address in ["/data/winterfig-reports.zip", "/data/releases/1/winterfig-reports.zip"]:
+        for row in csv.DictReader(io.StringIO(table(Visitor(service).get(address), "winter-reports.csv"))):
+            heat.setdefault(names[row["report_id"]], []).extend(row[name] for name in ["heat_to_growth_dd", "heat_to_ripe_dd", "heat_to_frost_dd"])
+    open_pages = [Visitor(service).get(f"/reports/{report}").text + Visitor(service).get(f"/api/v1/reports/{report}").text for report in names]
+    told = ["degree-days" in text for text in open_pages]
+    given = [float(value) for value in heat["grid"] if value]
+    good = not any(heat["nowhere"]) and given and all(value % 10 == 0 for value in given) and not told[1]
+    return good, (f"to the first ripe fig by the member's own page {own[0]} degree-days; published {heat['grid']}; where the place is withheld "
+                  f"{[value for value in heat['nowhere'] if value]}, on its public page: {'shown' if told[1] else 'none'}")
 
 
 def check_10_leaving(home):
@@ -197,7 +235,6 @@ def check_14_a_package_with_a_bad_id(home):
 
 
 def check_18_versions_of_releases(home):
-    import re
     service, judge, (fern,) = judge_and_growers(home, ["fern grower"])
     reports = [fern.report(coldest=str(cold)) for cold in (15, 12, 10)]
     for report in reports:
@@ -206,7 +243,11 @@ def check_18_versions_of_releases(home):
     fern.post(f"/reports/{reports[0]}/withdraw")
     judge.post("/data/releases")
     judge.post("/data/releases")
-    page = Visitor(service).get("/data").text
-    versions = [tuple(map(int, found)) for found in dict.fromkeys(re.findall(r"(\d+)\.(\d+)\.\d+\+[0-9a-f]{8}", page))]
-    newest_first = sorted(versions, reverse=True)
-    return len(newest_first) == 2, "releases, newest first: " + ", ".join(f"{major}.{minor}.0" for major, minor in newest_first)
+    released = []
+    for number in (1, 2):
+        package = table(Visitor(service).get(f"/data/releases/{number}/winterfig-reports.zip"), "datapackage.json")
+        released.append(json.loads(package)["version"])
+    third = Visitor(service).get("/data/releases/3/winterfig-reports.zip").status
+    order = [tuple(map(int, version.split("+")[0].split("."))) for version in released]
+    return order[0] < order[1] and third == 404, (f"release 1 of three reports is {released[0]}, release 2 after a withdrawal {released[1]}; asked for a third "
+                                                  f"without a change: {third}")

@@ -4,6 +4,7 @@ import glob
 import http.client
 import os
 import pwd
+import random
 import re
 import shutil
 import signal
@@ -26,17 +27,24 @@ GENEROUS = ["--joins-per-hour", "1000", "--sign-ins-per-minute", "1000", "--writ
 
 
 def free_port():
-    with socket.socket() as any_port:
-        any_port.bind(("127.0.0.1", 0))
-        return any_port.getsockname()[1]
+    """Below those that the system gives to clients: whoever asks a port of theirs before anybody listens may be connected to itself, and takes it."""
+    while True:
+        port = random.randrange(20_000, 32_000)
+        with socket.socket() as tried:
+            try:
+                tried.bind(("127.0.0.1", port))
+                return port
+            except OSError:
+                continue
 
 
 class Cluster:
-    """A PostgreSQL of its own on a socket in a temporary folder, run by an unprivileged account; the one of WINTERFIG_TEST_POSTGRES, if set."""
+    """A PostgreSQL of its own on a socket in a temporary folder, run by an unprivileged account; the one of WINTERFIG_TEST_POSTGRES, if set.
+    Or one in a folder that is given."""
 
-    def __init__(self):
-        self.folder, self.made = None, 0
-        self.address = os.environ.get("WINTERFIG_TEST_POSTGRES")
+    def __init__(self, folder=None):
+        self.folder, self.made = folder, 0
+        self.address = None if folder else os.environ.get("WINTERFIG_TEST_POSTGRES")
         found = ([os.path.dirname(shutil.which("initdb"))] if shutil.which("initdb") else []) + sorted(glob.glob("/usr/lib/postgresql/*/bin"))
         self.programs = os.environ.get("PGBIN") or (found[-1] if found else None)
 
@@ -46,17 +54,32 @@ class Cluster:
             return True
         if not self.programs or not os.path.exists(os.path.join(self.programs, "initdb")):
             return False
-        self.folder = tempfile.mkdtemp(prefix="figpg")
+        small = self.folder is not None
+        self.folder = self.folder or tempfile.mkdtemp(prefix="figpg")
         self.account = None
         if os.getuid() == 0:
             self.account = next((pwd.getpwnam(name) for name in ["postgres", "nobody"] if name in {a.pw_name for a in pwd.getpwall()}), None)
             os.chown(self.folder, self.account.pw_uid, self.account.pw_gid)
         data = os.path.join(self.folder, "data")
-        self.run("initdb", "-D", data, "-U", "fig", "--auth=trust", "--no-sync", "--locale=C.UTF-8", "-E", "UTF8")
-        options = f"-k {self.folder} -c listen_addresses= -c max_connections=200"
-        self.run("pg_ctl", "-D", data, "-l", os.path.join(data, "log"), "-w", "-t", "30", "-o", options, "start")
+        self.run("initdb", "-D", data, "-U", "fig", "--auth=trust", "--no-sync", "--locale=C.UTF-8", "-E", "UTF8", *(["--wal-segsize=1"] if small else []))
+        self.options = f"-k {self.folder} -c listen_addresses= -c max_connections=200"
+        if small:
+            self.options += " -c min_wal_size=2MB -c max_wal_size=8MB"
+        self.serve()
         self.address = f"postgres://fig@{self.folder.replace('/', '%2F')}/"
         return True
+
+    def serve(self):
+        """Starts the server, unless it runs."""
+        data = os.path.join(self.folder, "data")
+        if not self.runs():
+            self.run("pg_ctl", "-D", data, "-l", os.path.join(data, "log"), "-w", "-t", "30", "-o", self.options, "start")
+
+    def runs(self):
+        try:
+            return bool(self.run("pg_ctl", "-D", os.path.join(self.folder, "data"), "status"))
+        except subprocess.CalledProcessError:
+            return False
 
     def run(self, program, *words):
         def become():
@@ -83,13 +106,43 @@ class Cluster:
         self.sql("postgres", f"CREATE DATABASE {name}")
         return name
 
-    def stop(self):
+    def stop(self, keep=False):
         if self.folder:
             try:
                 self.run("pg_ctl", "-D", os.path.join(self.folder, "data"), "-m", "immediate", "-w", "-t", "10", "stop")
             except subprocess.CalledProcessError:
                 pass
-            shutil.rmtree(self.folder, ignore_errors=True)
+            if not keep:
+                shutil.rmtree(self.folder, ignore_errors=True)
+
+
+class SmallDisk:
+    """A disk of so many megabytes, where this account may mount one; `with` gives its folder, or None."""
+
+    def __init__(self, megabytes):
+        self.folder, self.ballast = tempfile.mkdtemp(prefix="figdisk"), None
+        words = ["mount", "-t", "tmpfs", "-o", f"size={megabytes}m", "tmpfs", self.folder]
+        self.mounted = os.getuid() == 0 and subprocess.run(words, capture_output=True, check=False).returncode == 0
+
+    def __enter__(self):
+        return self
+
+    def fill(self):
+        with open(os.path.join(self.folder, "ballast"), "wb", buffering=0) as ballast:
+            for block in [65_536, 4096, 512, 1]:
+                try:
+                    while ballast.write(b"x" * block) == block:
+                        pass
+                except OSError:
+                    pass
+
+    def make_room(self):
+        os.remove(os.path.join(self.folder, "ballast"))
+
+    def __exit__(self, *_):
+        if self.mounted:
+            subprocess.run(["umount", "--lazy", self.folder], check=False)
+        os.rmdir(self.folder)
 
 
 class Home:
@@ -122,28 +175,29 @@ class Service:
     program = None
     every = []
 
-    def __init__(self, home, *more, limits=GENEROUS):
+    def __init__(self, home, *more, limits=GENEROUS, log="error"):
         Service.every.append(self)
-        self.home, self.port = home, free_port()
+        self.home, self.port, self.log_level = home, free_port(), log
         self.words = [*limits, *more]
         self.start()
 
     def start(self, *more):
+        self.log = os.path.join(self.home.folder, "log")
         self.process = subprocess.Popen(
             [Service.program, "serve", "--listen", f"127.0.0.1:{self.port}", "--database", self.home.address, "--erased-list",
-             os.path.join(self.home.folder, "erased"), "--log", "error", *self.words, *more],
-            stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL, cwd=self.home.folder)
+             os.path.join(self.home.folder, "erased"), "--log", self.log_level, *self.words, *more],
+            stdout=subprocess.DEVNULL, stderr=open(self.log, "ab"), cwd=self.home.folder)
         return self
 
     def ready(self):
         for _ in range(2400):
             if self.process.poll() is not None:
-                raise RuntimeError(f"the service ended with {self.process.returncode}")
+                with open(self.log, encoding="utf-8", errors="replace") as log:
+                    raise RuntimeError(f"the service ended with {self.process.returncode}: {log.read()[-250:]}")
             try:
                 if Visitor(self).get("/health/live").status == 200:
                     return self
             except (OSError, http.client.HTTPException):
-                # Before anybody listens, a connection may even meet itself.
                 pass
             time.sleep(0.05)
         raise RuntimeError("the service does not answer")
@@ -167,6 +221,15 @@ class Service:
         """Memory that it holds."""
         with open(f"/proc/{self.process.pid}/status", encoding="ascii") as status:
             return next(int(line.split()[1]) for line in status if line.startswith("VmRSS")) / 1000
+
+    def open_connections(self, address):
+        """Connections that an address of 127.0.0.0/8 holds, as the system counts them."""
+        def written(ip):
+            return "".join(f"{int(part):02X}" for part in reversed(ip.split(".")))
+
+        with open("/proc/net/tcp", encoding="ascii") as table:
+            rows = [line.split() for line in table.readlines()[1:]]
+        return sum(row[1] == f"{written('127.0.0.1')}:{self.port:04X}" and row[2].startswith(written(address)) and row[3] == "01" for row in rows)
 
     def metric(self, *parts):
         """Sum of the counts whose line holds all of these."""

@@ -14,7 +14,7 @@ use winterfig_core::science::fruiting::first_ripe::{FirstRipe, PoolingPrior, poo
 use winterfig_core::science::fruiting::recorded::RecordedSeasons;
 use winterfig_core::science::fruiting::shown::{Censoring, Shown};
 use winterfig_core::science::fruiting::year::{YearSoFar, year_outlook};
-use winterfig_core::science::fruiting::{FruitPriors, FruitTraits, HeadStart, HeatCurve, SeasonHeat, crop_chances};
+use winterfig_core::science::fruiting::{DegreeDayCurve, FruitPriors, FruitTraits, HeadStart, SeasonDegreeDays, crop_chances};
 use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::units::Celsius;
 
@@ -47,11 +47,18 @@ const SIX_MP: [(f64, bool); 21] = [
     (35.0, false),
 ];
 
+/// Scale λ and shape k of S(h) = exp(−(h/λ)^k), from the two quantiles that fix them: λ is what 1 − 1/e have shown by, and half by λ·(ln 2)^(1/k).
+fn scale_and_shape(shown: &Shown) -> (f64, f64) {
+    let by = |share: f64| shown.degree_days_by_which(share).0;
+    let scale = by(1.0 - (-1.0f64).exp());
+    (scale, std::f64::consts::LN_2.ln() / (by(0.5) / scale).ln())
+}
+
 /// Reference: lifelines 0.30.3, WeibullFitter.fit on the same times: λ 33.765194, ρ 1.353732, log-likelihood −41.658678.
 #[test]
 fn the_weibull_law_of_censored_times_agrees_with_lifelines() {
     let shown = Shown::fit(None, &SIX_MP.map(|(at, seen)| if seen { Censoring::At(at) } else { Censoring::NotBy(at) })).unwrap();
-    let (scale, shape) = shown.scale_and_shape();
+    let (scale, shape) = scale_and_shape(&shown);
     assert!((scale / 33.765_194 - 1.0).abs() < 1e-4, "{scale}");
     assert!((shape / 1.353_732 - 1.0).abs() < 1e-4, "{shape}");
     assert!((shown.log_likelihood + 41.658_678).abs() < 1e-5);
@@ -76,11 +83,11 @@ fn the_weibull_law_of_single_looks_agrees_with_lifelines() {
     let looks: Vec<Censoring> =
         SEEN_BY.iter().map(|&by| Censoring::Between(0.0, by)).chain(NOT_BY.iter().map(|&h| Censoring::NotBy(h))).collect();
     let shown = Shown::fit(None, &looks).unwrap();
-    let (scale, shape) = shown.scale_and_shape();
+    let (scale, shape) = scale_and_shape(&shown);
     assert!((scale / 813.815 - 1.0).abs() < 1e-3, "{scale}");
     assert!((shape / 3.224_876 - 1.0).abs() < 1e-3, "{shape}");
     assert!((shown.log_likelihood + 83.004_419).abs() < 1e-4);
-    let (nine_in_ten, range) = shown.heat_by_which(0.9);
+    let (nine_in_ten, range) = shown.degree_days_by_which(0.9);
     assert!((nine_in_ten / 1_054.010_6 - 1.0).abs() < 1e-3 && range.contains(nine_in_ten));
 }
 
@@ -162,7 +169,7 @@ fn mean_and_sd(values: &[f64]) -> (f64, f64) {
 }
 
 /// Heat from the first ten days with a mean of 9 °C to the first night of −1 °C after July, by year.
-fn season_heats(years: &Record, start_mean: f64) -> Vec<f64> {
+fn season_degree_days(years: &Record, start_mean: f64) -> Vec<f64> {
     let mean = |d: &Option<(f64, f64)>| d.map(|(min, max)| f64::midpoint(min, max));
     years
         .values()
@@ -184,19 +191,19 @@ fn the_season_of_two_numbers_comes_near_the_daily_records_it_was_set_from() {
     let (mut spreads, mut errors) = (Vec::new(), Vec::new());
     for (name, frost_free, warmest) in STATIONS {
         let Some(years) = record(name) else { return };
-        let (mean, spread) = mean_and_sd(&season_heats(&years, priors.growth_start_mean_c.mean));
+        let (mean, spread) = mean_and_sd(&season_degree_days(&years, priors.growth_start_mean_c.mean));
         let season = Season::new(frost_free, Celsius::literal(warmest), Origin::Given, Origin::Given).unwrap();
-        let heat = SeasonHeat::from_season(&season, &priors);
-        eprintln!("{name}: record {mean:.0} ± {spread:.0}, two numbers {:.0} ± {:.0}", heat.over_years.mean, heat.doubt);
+        let degree_days = SeasonDegreeDays::from_season(&season, &priors);
+        eprintln!("{name}: record {mean:.0} ± {spread:.0}, two numbers {:.0} ± {:.0}", degree_days.over_years.mean, degree_days.doubt);
         spreads.push(spread);
-        errors.push(heat.over_years.mean - mean);
+        errors.push(degree_days.over_years.mean - mean);
         // 90 % of a normal doubt.
-        assert!((heat.over_years.mean - mean).abs() < 1.645 * heat.doubt, "{name}: {mean} against {heat:?}");
+        assert!((degree_days.over_years.mean - mean).abs() < 1.645 * degree_days.doubt, "{name}: {mean} against {degree_days:?}");
     }
     let typical = spreads.iter().sum::<f64>() / 3.0;
-    assert!((typical - priors.heat_year_spread).abs() < 15.0, "{spreads:?}");
+    assert!((typical - priors.degree_days_year_spread).abs() < 15.0, "{spreads:?}");
     let rms = (errors.iter().map(|e| e * e).sum::<f64>() / 3.0).sqrt();
-    assert!((rms - priors.heat_place_spread).abs() < 25.0, "{errors:?}");
+    assert!((rms - priors.degree_days_place_spread).abs() < 25.0, "{errors:?}");
 }
 
 /// Reference: an independent computation in Python (single sine by its closed form, ten-day mean of 9 °C, first night of −1 °C after July) on
@@ -213,11 +220,11 @@ fn seasons_of_a_daily_record_agree_with_an_independent_computation() {
         let record = DailyRecord::read(text.as_bytes(), &ReadOptions::on(jiff::civil::date(2026, 1, 1))).unwrap();
         let seasons = RecordedSeasons::of(&record, Hemisphere::North, &priors()).unwrap();
         assert!(seasons.seasons.len().abs_diff(years) <= 1, "{name}: {}", seasons.seasons.len());
-        assert!((seasons.heat.over_years.mean - mean).abs() < 12.0, "{name}: {:?}", seasons.heat);
-        assert!((seasons.heat.over_years.sd - spread).abs() < 12.0, "{name}: {:?}", seasons.heat);
+        assert!((seasons.degree_days.over_years.mean - mean).abs() < 12.0, "{name}: {:?}", seasons.degree_days);
+        assert!((seasons.degree_days.over_years.sd - spread).abs() < 12.0, "{name}: {:?}", seasons.degree_days);
         // An average year adds up to about the average season.
         assert!((seasons.curve.season() - mean).abs() < 60.0, "{name}: {}", seasons.curve.season());
-        assert!(seasons.heat.doubt < priors().heat_place_spread / 2.0);
+        assert!(seasons.degree_days.doubt < priors().degree_days_place_spread / 2.0);
         assert!(seasons.nights.after(0.0, 0.0).chance > 0.98 && seasons.nights.after(190.0, 0.0).nights < 0.01);
     }
 }
@@ -293,9 +300,9 @@ fn last_spring(station: &serde_json::Value) -> Option<[f64; 3]> {
     Some([day("p10")?, day("p50")?, day("p90")?])
 }
 
-fn place(frost_free: f64, warmest: f64) -> (HeatCurve, SeasonHeat) {
+fn place(frost_free: f64, warmest: f64) -> (DegreeDayCurve, SeasonDegreeDays) {
     let season = Season::new(frost_free, Celsius::literal(warmest), Origin::Given, Origin::Given).unwrap();
-    (HeatCurve::from_season(&season, 0.0, &priors()), SeasonHeat::from_season(&season, &priors()))
+    (DegreeDayCurve::from_season(&season, 0.0, &priors()), SeasonDegreeDays::from_season(&season, &priors()))
 }
 
 fn catalogue_traits() -> Vec<(String, FruitTraits)> {
@@ -333,28 +340,28 @@ fn day(month: i8, day: i8) -> f64 {
 /// on basal growth usually do not ripen, so that a year is lost.
 #[test]
 fn in_maryland_most_figs_that_die_to_the_ground_give_none_that_year() {
-    let (_, heat) = place(198.0, 25.0);
-    let crops: Vec<_> = catalogue_traits().iter().map(|(_, traits)| crop_chances(traits, &heat, &priors())).collect();
+    let (_, degree_days) = place(198.0, 25.0);
+    let crops: Vec<_> = catalogue_traits().iter().map(|(_, traits)| crop_chances(traits, &degree_days, &priors())).collect();
     assert_eq!(crops.len(), 86);
     let mean = |k: usize| crops.iter().map(|c| c.expected[k]).sum::<f64>() / 86.0;
     assert!(mean(3) < 0.5 && mean(0) > mean(3) + 0.25, "{} and {}", mean(0), mean(3));
     // Where the crop on regrowth is not known, losing it stays possible.
     let unknown = FruitTraits { fruits_on_regrowth: None, ..BROWN_TURKEY };
-    assert_eq!(crop_chances(&unknown, &heat, &priors()).low[3], 0.0);
+    assert_eq!(crop_chances(&unknown, &degree_days, &priors()).low[3], 0.0);
 }
 
 /// Ohio (season of about 165 days, July near 23.8 °C: usual figures, from memory). HYG-1439: most cultivars can be killed to the ground at
 /// −6.7 °C; Brown Turkey in the open field ripe about early October.
 #[test]
 fn in_ohio_brown_turkey_from_the_base_ripens_about_the_turn_of_september() {
-    let (curve, heat) = place(165.0, 23.8);
-    let outlook = year_outlook(&BROWN_TURKEY, DamageLevel::ToGround, &curve, &heat, &YearSoFar::default(), &priors());
+    let (curve, degree_days) = place(165.0, 23.8);
+    let outlook = year_outlook(&BROWN_TURKEY, DamageLevel::ToGround, &curve, &degree_days, &YearSoFar::default(), &priors());
     let days = outlook.main.days.unwrap();
     assert!((day(9, 10)..=day(10, 10)).contains(&days.middle), "{days:?}");
     assert!(days.late > day(9, 25) && days.early < days.middle && days.middle < days.late);
     assert!(outlook.chance > 0.2 && outlook.chance < 0.8, "{outlook:?}");
     // With the whole plant alive it is two weeks earlier or more.
-    let intact = year_outlook(&BROWN_TURKEY, DamageLevel::Unharmed, &curve, &heat, &YearSoFar::default(), &priors());
+    let intact = year_outlook(&BROWN_TURKEY, DamageLevel::Unharmed, &curve, &degree_days, &YearSoFar::default(), &priors());
     assert!(intact.main.days.unwrap().middle < days.middle - 10.0);
 }
 
@@ -371,11 +378,11 @@ fn a_tunnel_in_ohio_ripens_two_to_three_weeks_sooner() {
 /// without the wasp; Puget Sound: breba ripe in August.
 #[test]
 fn san_pedro_kinds_ripen_in_august_by_the_sound_and_give_none_after_top_kill() {
-    let (curve, heat) = place(244.0, 18.98);
+    let (curve, degree_days) = place(244.0, 18.98);
     let san_pedro: Vec<_> = catalogue_traits().into_iter().filter(|(_, t)| t.kind == Some(FruitKind::SanPedro)).collect();
     assert_eq!(san_pedro.len(), 4);
     for (name, traits) in san_pedro {
-        let of = |level| year_outlook(&traits, level, &curve, &heat, &YearSoFar::default(), &priors());
+        let of = |level| year_outlook(&traits, level, &curve, &degree_days, &YearSoFar::default(), &priors());
         let whole = of(DamageLevel::Unharmed);
         assert!(whole.chance > 0.6, "{name}: {whole:?}");
         let middle = whole.breba.days.unwrap().middle;
@@ -388,8 +395,8 @@ fn san_pedro_kinds_ripen_in_august_by_the_sound_and_give_none_after_top_kill() {
 /// never fruited outside.
 #[test]
 fn in_new_hampshire_late_figs_from_the_base_do_not_ripen_outdoors() {
-    let (_, heat) = place(150.0, 21.5);
-    let of = |ripening| crop_chances(&FruitTraits { ripening: Some(ripening), ..BROWN_TURKEY }, &heat, &priors()).expected[3];
+    let (_, degree_days) = place(150.0, 21.5);
+    let of = |ripening| crop_chances(&FruitTraits { ripening: Some(ripening), ..BROWN_TURKEY }, &degree_days, &priors()).expected[3];
     assert!(of(RipeningSeason::Late) < 0.05, "{}", of(RipeningSeason::Late));
     assert!(of(RipeningSeason::Early) < 0.5 && of(RipeningSeason::Early) > of(RipeningSeason::Late));
 }
@@ -398,8 +405,8 @@ fn in_new_hampshire_late_figs_from_the_base_do_not_ripen_outdoors() {
 #[test]
 fn the_same_plant_killed_to_the_ground_does_much_better_where_the_season_is_long() {
     let of = |frost_free, warmest| {
-        let (curve, heat) = place(frost_free, warmest);
-        year_outlook(&BROWN_TURKEY, DamageLevel::ToGround, &curve, &heat, &YearSoFar::default(), &priors())
+        let (curve, degree_days) = place(frost_free, warmest);
+        year_outlook(&BROWN_TURKEY, DamageLevel::ToGround, &curve, &degree_days, &YearSoFar::default(), &priors())
     };
     let (short, long) = (of(170.0, 23.0), of(225.0, 27.0));
     assert!(long.chance > short.chance + 0.3, "{} and {}", short.chance, long.chance);

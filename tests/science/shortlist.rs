@@ -7,7 +7,7 @@ use winterfig_core::science::climate::season::{Origin, Season};
 use winterfig_core::science::climate::winter_minimum::WinterMinimum;
 use winterfig_core::science::climate::zone::HalfZone;
 use winterfig_core::science::cultivar::HardinessClass;
-use winterfig_core::science::fruiting::{FruitTraits, SeasonHeat};
+use winterfig_core::science::fruiting::{FruitTraits, SeasonDegreeDays};
 use winterfig_core::science::numeric::{PROBIT_MIXTURE, expected_logistic};
 use winterfig_core::science::shortlist::SitePicture;
 use winterfig_core::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
@@ -97,9 +97,9 @@ fn the_shade_of_evergreen_trees_costs_ripe_figs_where_summers_are_short() {
             store: None,
             season: Season::new(220.0, Celsius::literal(18.5), Origin::Given, Origin::Given).unwrap(),
         };
-        let heat = SeasonHeat::from_season(&site.season, &fruit);
+        let heat = SeasonDegreeDays::from_season(&site.season, &fruit);
         let picture = SitePicture::new(&site, &priors, &priors.scale(), heat, [&belief]);
-        (picture.ripe_share(&belief, &FruitTraits::default(), &fruit), picture.heat().over_years.mean)
+        (picture.ripe_share(&belief, &FruitTraits::default(), &fruit), picture.degree_days().over_years.mean)
     };
     let (open, under, town) = (ripe("open"), ripe("trees"), ripe("town,trees"));
     assert!(under.0 < open.0, "{under:?} {open:?}");

@@ -54,7 +54,7 @@ on_both_engines! {
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         for coldest in [-9.4, -7.0] {
             let report = submitted(&*store, &who, "celeste", record(coldest, TopKilled::Tips)).await;
-            decided(&*store, &report, &steward, ReviewState::Taken).await;
+            decided(&*store, &report, &steward, ReviewState::Accepted).await;
         }
         behind_its_back(&database, "INSERT INTO withdrawn_report (id, at_ms) VALUES ('not-an-id', 1)").await;
         behind_its_back(&database, "UPDATE report SET content = '{}' WHERE coldest_c = -7.0").await;
@@ -62,7 +62,7 @@ on_both_engines! {
             VALUES ('of a later version', 'late', 'late', 'hash', 'gardener', 'unnamed', 1)").await;
         assert_eq!(store.withdrawn_reports().await.unwrap(), []);
         assert_eq!(store.accepted(&ReportFilter::default(), 10).await.unwrap().len(), 1);
-        assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
+        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
         assert_eq!(store.reports_of(who.id).await.unwrap().len(), 1);
         assert_eq!(store.members().await.unwrap().len(), 2);
     }
@@ -128,7 +128,7 @@ on_both_engines! {
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         for coldest in [-12.0, -9.4, -5.0] {
             let report = submitted(&*store, &who, "celeste", record(coldest, TopKilled::Tips)).await;
-            decided(&*store, &report, &steward, ReviewState::Taken).await;
+            decided(&*store, &report, &steward, ReviewState::Accepted).await;
         }
         let found = async |from, to| {
             let filter = ReportFilter { coldest_from_c: from, coldest_to_c: to, ..Default::default() };

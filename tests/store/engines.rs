@@ -117,7 +117,7 @@ async fn an_older_copy_put_back_does_not_bring_back_who_was_forgotten() {
     let stays = joined(&*store, "grower two", Role::Member).await;
     let report = submitted(&*store, &gone, "celeste", record(-9.4, TopKilled::Tips)).await;
     let steward = joined(&*store, "judge", Role::Steward).await;
-    decided(&*store, &report, &steward, ReviewState::Taken).await;
+    decided(&*store, &report, &steward, ReviewState::Accepted).await;
     store.copy_to(std::path::Path::new(&copy)).await.unwrap();
     store.forget_member(gone.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
     let published = store.accepted(&ReportFilter::default(), 10).await.unwrap()[0].id;

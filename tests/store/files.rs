@@ -3,8 +3,8 @@
 use std::os::unix::fs::PermissionsExt;
 use std::path::{Path, PathBuf};
 
-use crate::support::TestDatabase;
 use crate::support::members::{joined, member, moment, record, submitted};
+use crate::support::{TestDatabase, on_both_engines};
 use uuid::Uuid;
 use winterfig::records::Role;
 use winterfig::records::words::TopKilled;
@@ -149,21 +149,21 @@ async fn a_copy_is_put_where_there_was_none() {
     assert_eq!(store::open(&address).await.unwrap().members().await.unwrap().len(), 1);
 }
 
-#[tokio::test]
-async fn what_a_filling_left_that_broke_off_is_not_taken_for_the_whole() {
-    let database = TestDatabase::sqlite();
-    let store = database.open().await;
-    assert_eq!(store.simulation().await.unwrap(), None);
-    store.begin_simulation().await.unwrap();
-    let who = joined(&*store, "grower one", Role::Member).await;
-    submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-    drop(store);
-    let store = database.open().await;
-    assert_eq!(store.simulation().await.unwrap(), Some(Simulation::Filling));
-    assert!(store.is_simulated().await.unwrap());
-    store.begin_simulation().await.unwrap();
-    assert!(store.members().await.unwrap().is_empty());
-    joined(&*store, "grower one", Role::Member).await;
-    store.mark_simulated().await.unwrap();
-    assert_eq!(store.simulation().await.unwrap(), Some(Simulation::Whole));
+on_both_engines! {
+    async fn what_a_filling_left_that_broke_off_is_not_taken_for_the_whole(database) {
+        let store = database.open().await;
+        assert_eq!(store.simulation().await.unwrap(), None);
+        store.begin_simulation().await.unwrap();
+        let who = joined(&*store, "grower one", Role::Member).await;
+        submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        drop(store);
+        let store = database.open().await;
+        assert_eq!(store.simulation().await.unwrap(), Some(Simulation::Filling));
+        assert!(store.is_simulated().await.unwrap());
+        store.begin_simulation().await.unwrap();
+        assert!(store.members().await.unwrap().is_empty());
+        joined(&*store, "grower one", Role::Member).await;
+        store.mark_simulated().await.unwrap();
+        assert_eq!(store.simulation().await.unwrap(), Some(Simulation::Whole));
+    }
 }

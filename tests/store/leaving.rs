@@ -30,7 +30,7 @@ on_both_engines! {
         let flag = Flagged { flag: Flag::NameUnknown, detail: planted.name_written.clone() };
         let sent = winterfig::store::Submission { flags: vec![flag], ..submission(&who, "key", planted, record) };
         let Submitted::Fresh(old) = store.submit(&sent).await.unwrap() else { panic!("not fresh") };
-        decided(&*store, &store.report(old).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
+        decided(&*store, &store.report(old).await.unwrap().unwrap(), &steward, ReviewState::Accepted).await;
 
         assert_eq!(store.forget_member(who.id, Leaving::KeepRecords, SEED, moment(50)).await.unwrap(), Erasure::Done);
         assert_eq!((store.report(old).await.unwrap(), store.plant(sent.plant.id).await.unwrap()), (None, None));
@@ -51,7 +51,7 @@ on_both_engines! {
         (planted.name_written, planted.cultivar) = ("Uncle of the mill".to_owned(), None);
         let sent = submission(&who, "key", planted, record(-9.4, TopKilled::Tips));
         store.submit(&sent).await.unwrap();
-        decided(&*store, &store.report(sent.report).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
+        decided(&*store, &store.report(sent.report).await.unwrap().unwrap(), &steward, ReviewState::Accepted).await;
         store.forget_member(who.id, Leaving::KeepRecords, SEED, moment(50)).await.unwrap();
         assert_eq!(only_accepted(&*store).await.plant.name_written, "a name not in the catalogue");
     }

@@ -7,6 +7,7 @@ mod support;
 mod bounds;
 mod engines;
 mod files;
+mod full_disk;
 mod leaving;
 mod migrations;
 mod models;

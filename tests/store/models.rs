@@ -186,7 +186,7 @@ impl Growers {
 
     async fn accepted(&self, store: &dyn Store, cultivar: &str, record: WinterRecord) {
         let report = submitted(store, &self.grower, cultivar, record).await;
-        decided(store, &report, &self.steward, ReviewState::Taken).await;
+        decided(store, &report, &self.steward, ReviewState::Accepted).await;
     }
 }
 

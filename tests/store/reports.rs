@@ -150,13 +150,13 @@ on_both_engines! {
         let store = database.open().await;
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-        assert_eq!((store.reports_version().await.unwrap(), store.accepted_reports().await.unwrap().len()), (0, 0));
-        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        assert_eq!((store.reports_version().await.unwrap(), store.evidence().await.unwrap().0.len()), (0, 0));
+        decided(&*store, &report, &steward, ReviewState::Accepted).await;
         assert_eq!(store.reports_version().await.unwrap(), 1);
-        let evidence = store.accepted_reports().await.unwrap();
+        let evidence = store.evidence().await.unwrap().0;
         assert_eq!((evidence.len(), evidence[0].coldest.degrees(), evidence[0].years), (1, -9.4, Some(7)));
         assert!(store.withdraw(report.id, who.id, moment(30)).await.unwrap());
-        assert_eq!((store.reports_version().await.unwrap(), store.accepted_reports().await.unwrap().len()), (2, 0));
+        assert_eq!((store.reports_version().await.unwrap(), store.evidence().await.unwrap().0.len()), (2, 0));
         assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(30))]);
         assert_eq!(store.decisions(report.id).await.unwrap().len(), 1);
     }
@@ -170,7 +170,7 @@ on_both_engines! {
         };
         assert!(store.amend(&change).await.unwrap());
         let decision = winterfig::records::Decision::new(
-            &report, &steward, ReviewState::Taken, winterfig::records::Reason::Plausible, None, moment(31)).unwrap();
+            &report, &steward, ReviewState::Accepted, winterfig::records::Reason::Plausible, None, moment(31)).unwrap();
         assert!(!store.decide(report.id, &decision).await.unwrap());
     }
 
@@ -179,7 +179,7 @@ on_both_engines! {
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         for (cultivar, coldest) in [("celeste", -9.4), ("celeste", -14.0), ("alma", -9.4)] {
             let report = submitted(&*store, &who, cultivar, record(coldest, TopKilled::Tips)).await;
-            decided(&*store, &report, &steward, ReviewState::Taken).await;
+            decided(&*store, &report, &steward, ReviewState::Accepted).await;
         }
         let all = store.accepted(&ReportFilter::default(), 10).await.unwrap();
         assert_eq!(all.len(), 3);
@@ -198,7 +198,7 @@ on_both_engines! {
         let mut sent = Vec::new();
         for (cultivar, coldest) in [("celeste", -4.0), ("celeste", -18.0), ("alma", -11.0), ("celeste", -9.0), ("celeste", -12.5), ("celeste", -11.0)] {
             let report = submitted(&*store, &who, cultivar, record(coldest, TopKilled::Tips)).await;
-            decided(&*store, &report, &steward, ReviewState::Taken).await;
+            decided(&*store, &report, &steward, ReviewState::Accepted).await;
             sent.push(report.id);
         }
         let waiting = submitted(&*store, &who, "celeste", record(-30.0, TopKilled::Tips)).await;
@@ -227,7 +227,7 @@ on_both_engines! {
             at: moment(30),
         };
         assert!(store.amend(&answer).await.unwrap());
-        decided(&*store, &store.report(report.id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
+        decided(&*store, &store.report(report.id).await.unwrap().unwrap(), &steward, ReviewState::Accepted).await;
         store.forget_member(who.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.member(who.id).await.unwrap(), None);
         let kept = store.accepted(&ReportFilter::default(), 10).await.unwrap().remove(0);
@@ -238,14 +238,14 @@ on_both_engines! {
         assert_eq!(kept.plant.place.point.unwrap().hundredths(), (4415, -1225));
         assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
         assert_eq!((store.report(waiting.id).await.unwrap(), store.waiting_count().await.unwrap()), (None, 0));
-        assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
+        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
     }
 
     async fn a_member_who_leaves_and_takes_the_records_along_leaves_nothing_but_their_ids(database) {
         let store = database.open().await;
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        decided(&*store, &report, &steward, ReviewState::Accepted).await;
         store.forget_member(who.id, Leaving::RemoveRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.report(report.id).await.unwrap(), None);
         assert_eq!(store.plant(report.plant.id).await.unwrap(), None);
@@ -287,7 +287,7 @@ on_both_engines! {
         let store = database.open().await;
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-        decided(&*store, &report, &steward, ReviewState::Taken).await;
+        decided(&*store, &report, &steward, ReviewState::Accepted).await;
         store.forget_member(steward.id, Leaving::KeepRecords, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(store.decisions(report.id).await.unwrap()[0].steward, None);
         store.set_credit(who.id, Credit::Unnamed).await.unwrap();
@@ -328,7 +328,7 @@ async fn an_erased_member_is_gone_from_the_bytes_on_the_disk() {
         let record = report.record.clone();
         let answer = Amendment { report: id, member: who.id, from_version: 1, record, flags: Vec::new(), why, at: moment(30) };
         assert!(store.amend(&answer).await.unwrap());
-        decided(&*store, &store.report(id).await.unwrap().unwrap(), &steward, ReviewState::Taken).await;
+        decided(&*store, &store.report(id).await.unwrap().unwrap(), &steward, ReviewState::Accepted).await;
         assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [true; 6]);
         store.forget_member(who.id, leaving, Uuid::nil(), moment(50)).await.unwrap();
         assert_eq!(CANARIES.map(|canary| on_disk(&database, canary)), [false; 6], "{leaving:?}");

@@ -50,7 +50,7 @@ fn list_of(database: &TestDatabase, list: &Path) -> String {
 async fn with_a_report(store: &dyn Store, steward: &Member, name: &str) -> Member {
     let who = joined(store, name, Role::Member).await;
     let report = submitted(store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-    decided(store, &report, steward, ReviewState::Taken).await;
+    decided(store, &report, steward, ReviewState::Accepted).await;
     who
 }
 

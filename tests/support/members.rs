@@ -102,7 +102,7 @@ pub async fn submitted(store: &dyn Store, member: &Member, cultivar: &str, recor
 
 pub async fn decided(store: &dyn Store, report: &Report, steward: &Member, state: ReviewState) {
     let words = Some("as agreed".to_owned());
-    let reason = if state == ReviewState::Taken { Reason::Plausible } else { Reason::Other };
+    let reason = if state == ReviewState::Accepted { Reason::Plausible } else { Reason::Other };
     let decision = Decision::new(report, steward, state, reason, words, moment(20)).unwrap();
     assert!(store.decide(report.id, &decision).await.unwrap());
 }

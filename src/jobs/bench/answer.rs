@@ -4,7 +4,7 @@ use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
-use crate::science::fruiting::SeasonHeat;
+use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::shortlist::{Entry, Row, SitePicture, Thresholds};
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
 use crate::units::Interval;
@@ -67,7 +67,7 @@ impl Snapshot {
         let place = self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug)?;
         let (cultivar, standing) = (self.catalogue.cultivars().get(place)?, self.standings.get(place)?);
         let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..question.site(&self.priors) };
-        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         let entry = Entry { key: place, belief: &standing.belief, fruit: standing.fruit };
         let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, [&standing.belief]);
         let here = picture(&site);

@@ -3,9 +3,9 @@
 use axum::Json;
 use axum::extract::State;
 
-use super::{ColdNightAnswer, ColdNightInput, calculate};
+use super::{ColdNightAnswer, ColdNightInput, calculate, weight};
 use crate::input::json;
-use crate::web::cpu_queue::run_queued;
+use crate::web::cpu_queue::run_queued_weighing;
 use crate::web::errors::Failure;
 use crate::web::json_body::JsonText;
 use crate::web::state::AppState;
@@ -27,6 +27,6 @@ use crate::web::state::AppState;
 pub async fn plan(State(state): State<AppState>, JsonText(body): JsonText) -> Result<Json<ColdNightAnswer>, Failure> {
     let input = json::read(&body)?;
     let snapshot = state.snapshot();
-    let answer = run_queued(move || calculate(&input, &snapshot)).await??;
+    let answer = run_queued_weighing(weight(&input), move || calculate(&input, &snapshot)).await??;
     Ok(Json(answer))
 }

@@ -2,11 +2,15 @@
 
 pub(crate) mod answer;
 pub(crate) mod api;
+pub(crate) mod done;
+pub(crate) mod field;
+pub mod followed;
 pub mod forecast;
 pub mod form;
+pub mod form_kept;
 pub(crate) mod form_night;
 pub mod form_nights;
-pub mod form_tenants;
+pub mod form_others;
 pub(crate) mod heating;
 pub(crate) mod input;
 pub(crate) mod page;
@@ -23,6 +27,7 @@ pub(crate) mod reading;
 pub(crate) mod reading_nights;
 pub(crate) mod reading_places;
 pub(crate) mod reading_tenants;
+pub mod sent_form;
 pub(crate) mod shelter_place;
 pub(crate) mod words;
 
@@ -38,6 +43,14 @@ use crate::model::snapshot::Snapshot;
 pub const MOST_PLANTS: usize = 1_000;
 /// Most places, and most kinds of cover.
 pub const MOST_PLACES: usize = 12;
+
+/// How much longer than a night a spell may take to plan: its solver's time and the nights of its plants.
+const WEIGHT_OF_SPELL: usize = 3;
+
+/// What a question weighs among those that wait for a processor.
+pub fn weight(input: &ColdNightInput) -> usize {
+    if input.nights.len() > 1 { WEIGHT_OF_SPELL } else { 1 }
+}
 
 /// Plans a night or a spell; every error names its JSON path.
 pub fn calculate(input: &ColdNightInput, snapshot: &Snapshot) -> Result<ColdNightAnswer, FieldErrors> {

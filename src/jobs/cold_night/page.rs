@@ -10,16 +10,17 @@ use axum::response::{IntoResponse, Redirect, Response};
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::input::fields::{Fields, decimal};
-use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::accounts::members::MemberError;
-use crate::jobs::cold_night::form_tenants::{CLOTH_AREA, KEPT_SHELTER, TENANT_ROWS};
-use crate::jobs::cold_night::page_forecast::{LATITUDE, LONGITUDE, coming_nights, fill_in, read_place};
+use crate::jobs::cold_night::field::{Field, FigField, LogField, NightField, StoreField};
+use crate::jobs::cold_night::form_others::KEPT_SHELTER;
+use crate::jobs::cold_night::page_forecast::{coming_nights, fill_in, read_place};
 use crate::jobs::cold_night::page_form::{
-    CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, place_row, planned_from, plant_row,
-    tenant_row, words,
+    CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, other_row, place_row, planned_from, plant_row,
+    words,
 };
 use crate::jobs::cold_night::page_plan::PlanView;
-use crate::jobs::cold_night::{calculate, form, form_nights, place};
+use crate::jobs::cold_night::sent_form::{LOG_ROWS, MOST_ROWS, OTHER_ROWS, PLACE_ROWS, SentForm};
+use crate::jobs::cold_night::{calculate, form, form_kept, form_nights, place, weight};
 use crate::model::snapshot::Snapshot;
 use crate::records::words::TypedUnit;
 use crate::records::{Member, Plant, Setup, SetupKind};
@@ -27,8 +28,9 @@ use crate::science::cold_night::spell::days::MOST_NIGHTS;
 use crate::science::cold_night::stage::{CoverKind, NightKind};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
+use crate::units::customary::LITRES_PER_US_GALLON;
 use crate::web::cells::Cell;
-use crate::web::cpu_queue::run_queued;
+use crate::web::cpu_queue::run_queued_weighing;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
@@ -36,9 +38,6 @@ use crate::web::state::AppState;
 use crate::web::visitor::{SignedIn, Visitor};
 
 type Pairs = Vec<(String, String)>;
-
-/// Tick by which a member keeps the places.
-const KEEP: &str = "keep_places";
 
 /// An invented garden in a spell of five nights, to try the page with: in °C and litres, and in °F and US gallons.
 const EXAMPLE_C: &str = "example=1&scale=c&nights=5&minimum=-6&n1_max=3&kind=clear_still&n2_max=0&n2_min=-11&n3_max=-3&n3_min=-12\
@@ -59,6 +58,8 @@ const EXAMPLE_F: &str = "example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=cl
     &p5_cultivar=Celeste&p5_count=1&p5_grows=ground&p5_years=8&p5_stage=hard&p5_value=4\
     &s1_name=garage&s1_kind=attached&s1_room=13&s1_out1=27&s1_in1=39&s2_name=greenhouse&s2_kind=heated&s2_min=37&s2_room=4\
     &cover_fleece_light=2&cover_quilt=1";
+/// What the button asks for that turns pasted lines into rows.
+const PASTED_ROWS: &str = "pasted";
 /// Asked by the link that begins anew instead of showing the kept plan.
 const NEW: &str = "new";
 /// Header of an answer that holds a plan: hours for which a device may keep it.
@@ -127,21 +128,22 @@ pub async fn show(
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     pairs.retain(|(k, _)| k != NEW);
-    if let (true, Some(member)) = (pairs.is_empty(), visitor.member()) {
+    let mut form = SentForm::new(pairs);
+    if let (true, Some(member)) = (form.is_empty(), visitor.member()) {
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
         let places = state.setups.of(member, SetupKind::Place).await.map_err(Failure::unavailable)?;
         let point = plants.iter().find_map(|plant| plant.place.point);
         let nights = state.setups.of(member, SetupKind::Thermometer).await.map_err(Failure::unavailable)?;
         let places = [nights, places].concat();
         let places = [places, kept_shelters(&state, visitor.member()).await?].concat();
-        pairs = garden_pairs(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
+        form = garden_form(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
         if let (Some(point), true) = (point, state.forecasts.is_some()) {
-            pairs.push((LATITUDE.to_owned(), point.latitude().to_string()));
-            pairs.push((LONGITUDE.to_owned(), point.longitude().to_string()));
+            form.set(Field::Latitude, point.latitude().to_string());
+            form.set(Field::Longitude, point.longitude().to_string());
         }
     }
     let door = Door { state: &state, member: visitor.member(), shelters: kept_shelters(&state, visitor.member()).await? };
-    Ok(page(&door, frame, pairs, FieldErrors::default(), None).into_response())
+    Ok(page(&door, frame, form, FieldErrors::default(), None).into_response())
 }
 
 /// What the page knows of who asks.
@@ -160,103 +162,98 @@ async fn kept_shelters(state: &AppState, member: Option<&Member>) -> Result<Vec<
 }
 
 /// A member's own plants, places and thermometer as rows of the form, in °F and US gallons or °C and litres.
-fn garden_pairs(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> Pairs {
+fn garden_form(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> SentForm {
     let year = crate::records::winter::today(now).year();
-    let shown = plants.len().min(form::MOST_ROWS);
-    let mut pairs = Pairs::new();
-    let mut add = |key: String, value: String| pairs.push((key, value));
-    for (n, plant) in plants.iter().take(shown).enumerate().map(|(i, plant)| (i + 1, plant)) {
+    let shown = plants.len().min(MOST_ROWS);
+    let mut form = SentForm::default();
+    for (row, plant) in plants.iter().take(shown).enumerate().map(|(i, plant)| (i + 1, plant)) {
+        let mut set = |field: FigField, value: String| form.set(Field::Fig(row, field), value);
         let known = plant.cultivar.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str()));
-        add(format!("p{n}_cultivar"), known.map_or_else(|| "unknown".to_owned(), |c| c.name.clone()));
+        set(FigField::Cultivar, known.map_or_else(|| "unknown".to_owned(), |cultivar| cultivar.name.clone()));
         match plant.culture {
             Culture::Container(volume) => {
-                add(format!("p{n}_grows"), form::POT.to_owned());
+                set(FigField::Grows, form::POT.to_owned());
                 // A pot of unknown size is asked for: its roots live or die by it.
                 if let Some(litres) = volume.map(PotVolume::litres) {
-                    add(format!("p{n}_pot"), if fahrenheit { format!("{:.1}", litres / LITRES_PER_US_GALLON) } else { litres.to_string() });
+                    set(FigField::Pot, if fahrenheit { format!("{:.1}", litres / LITRES_PER_US_GALLON) } else { litres.to_string() });
                 }
             }
-            Culture::Ground => add(format!("p{n}_grows"), form::GROUND.to_owned()),
+            Culture::Ground => set(FigField::Grows, form::GROUND.to_owned()),
         }
         if let Some(years) = plant.planted.map(|planted| (year - planted).max(0)) {
-            add(format!("p{n}_years"), years.to_string());
+            set(FigField::Years, years.to_string());
         }
     }
     if shown > 0 {
-        add("rows".to_owned(), shown.to_string());
+        form.set(Field::FigRows, shown.to_string());
     }
     let (nights, places): (Vec<&Setup>, Vec<&Setup>) = kept.iter().partition(|setup| setup.kind == SetupKind::Thermometer);
-    pairs.extend(nights.iter().flat_map(|setup| form::kept_log(&setup.answers, fahrenheit)));
-    for (n, place) in places.iter().take(form::PLACE_ROWS).enumerate() {
+    form.extend(nights.iter().flat_map(|setup| form_kept::kept_log(&setup.answers, fahrenheit)));
+    for (row, place) in places.iter().take(PLACE_ROWS).enumerate().map(|(i, place)| (i + 1, place)) {
         if place.kind == SetupKind::Shelter {
-            pairs.push((format!("s{}_name", n + 1), place.name.as_str().to_owned()));
-            pairs.push((format!("s{}_kind", n + 1), format!("{KEPT_SHELTER}{}", place.id)));
+            form.set(Field::Store(row, StoreField::Name), place.name.as_str());
+            form.set(Field::Store(row, StoreField::Kind), format!("{KEPT_SHELTER}{}", place.id));
         } else {
-            pairs.extend(form::kept_place(n + 1, &place.answers, fahrenheit));
+            form.extend(form_kept::kept_place(row, &place.answers, fahrenheit));
         }
     }
-    if !pairs.is_empty() {
-        pairs.push(("scale".to_owned(), if fahrenheit { "f" } else { "c" }.to_owned()));
+    if !form.is_empty() {
+        form.set(Field::Scale, if fahrenheit { "f" } else { "c" });
     }
-    pairs
+    form
 }
 
 /// Plans the night; or, asked for more rows, gives the form back with more rows.
-pub async fn plan(
-    frame: Frame,
-    State(state): State<AppState>,
-    visitor: Visitor,
-    Form(mut pairs): Form<Pairs>,
-) -> Result<Response, Failure> {
+pub async fn plan(frame: Frame, State(state): State<AppState>, visitor: Visitor, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let mut form = SentForm::new(pairs);
     let member = visitor.member();
     let door = Door { state: &state, member, shelters: kept_shelters(&state, member).await? };
-    if let Some(more) = pairs.iter().find(|(k, _)| k == "more").map(|(_, v)| v.clone()) {
-        pairs.retain(|(k, _)| k != "more");
-        if let Err(errors) = grown(&mut pairs, &more) {
-            return Ok(refused(&door, frame, pairs, errors));
+    if let Some(more) = form.text(Field::More).map(str::to_owned) {
+        form.clear(Field::More);
+        if more == PASTED_ROWS {
+            if let Err(errors) = form_nights::fill_from_pasted(&mut form) {
+                return Ok(refused(&door, frame, form, errors));
+            }
+        } else {
+            form.grow(&more);
         }
-        return Ok(page(&door, frame, pairs, FieldErrors::default(), None).into_response());
+        return Ok(page(&door, frame, form, FieldErrors::default(), None).into_response());
     }
-    if pairs.iter().any(|(k, _)| k == "fetch")
+    if form.has(Field::FetchForecast)
         && let Some(forecasts) = &state.forecasts
     {
-        pairs.retain(|(k, _)| k != "fetch");
-        let fetched = match read_place(&pairs) {
+        form.clear(Field::FetchForecast);
+        let fetched = match read_place(&form) {
             Ok(at) => match coming_nights(&state, forecasts, at).await {
-                Ok(nights) => Fetched::Forecast(fill_in(&mut pairs, &nights, &frame)),
+                Ok(nights) => Fetched::Forecast(fill_in(&mut form, &nights, &frame)),
                 Err(error) => Fetched::Nothing(error.to_string()),
             },
-            Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
+            Err(errors) => return Ok(refused(&door, frame, form, errors)),
         };
-        let page = ColdNightPage { fetched: Some(fetched), ..page(&door, frame, pairs, FieldErrors::default(), None) };
+        let page = ColdNightPage { fetched: Some(fetched), ..page(&door, frame, form, FieldErrors::default(), None) };
         return Ok(page.into_response());
     }
-    if let Err(errors) = form_nights::fill_from_pasted(&mut pairs) {
-        return Ok(refused(&door, frame, pairs, errors));
-    }
-    if let Err(errors) = place::fill_form(&mut pairs) {
-        return Ok(refused(&door, frame, pairs, errors));
-    }
-    let mut night = match form::read(&pairs) {
+    let night = form_nights::fill_from_pasted(&mut form).and_then(|()| place::fill_form(&mut form)).and_then(|()| form::read(&form));
+    let mut night = match night {
         Ok(night) => night,
-        Err(errors) => return Ok(refused(&door, frame, pairs, errors)),
+        Err(errors) => return Ok(refused(&door, frame, form, errors)),
     };
     let kept = |id: &str| {
         let found = door.shelters.iter().find(|s| s.id.to_string() == id)?;
         Some((found.name.as_str(), found.answers.as_slice()))
     };
     if let Err(errors) = night.with_shelters(kept) {
-        return Ok(refused(&door, frame, pairs, errors));
+        return Ok(refused(&door, frame, form, errors));
     }
-    if let (true, Some(member)) = (pairs.iter().any(|(k, _)| k == KEEP), member) {
-        match state.setups.keep(member, SetupKind::Place, form::places_to_keep(&pairs), state.clock.now()).await {
+    if let (true, Some(member)) = (form.has(Field::KeepPlaces), member) {
+        match state.setups.keep(member, SetupKind::Place, form_kept::places_to_keep(&form), state.clock.now()).await {
             Ok(()) => {}
-            Err(MemberError::Fields(errors)) => return Ok(refused(&door, frame, pairs, errors)),
+            Err(MemberError::Fields(errors)) => return Ok(refused(&door, frame, form, errors)),
             Err(other) => return Err(other.into()),
         }
     }
     let shared = state.snapshot();
-    let (night, answer) = run_queued(move || {
+    let (night, answer) = run_queued_weighing(weight(&night.input), move || {
         let answer = calculate(&night.input, &shared);
         (night, answer)
     })
@@ -265,28 +262,15 @@ pub async fn plan(
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
             let hours = KEPT_H + 24 * answer.nights.iter().filter(|n| !n.over).count().saturating_sub(1);
-            let page = page(&door, frame, pairs, FieldErrors::default(), Some(view));
+            let page = page(&door, frame, form, FieldErrors::default(), Some(view));
             ([(KEEP_HEADER, hours.to_string())], page).into_response()
         }
-        Err(errors) => refused(&door, frame, pairs, night.errors_of_form(&errors)),
+        Err(errors) => refused(&door, frame, form, night.errors_of_form(&errors)),
     })
 }
 
-/// The form with more rows of what was asked for.
-fn grown(pairs: &mut Pairs, more: &str) -> Result<(), FieldErrors> {
-    let (name, rows) = match more {
-        "pasted" => return form_nights::fill_from_pasted(pairs),
-        "nights" => ("nights", (form_nights::count(pairs) + form_nights::NIGHTS_MORE).min(MOST_NIGHTS)),
-        "places" => ("place_rows", (form::place_rows(pairs) + 1).min(form::PLACE_ROWS)),
-        _ => ("rows", (form::rows(pairs) + form::FIRST_ROWS).min(form::MOST_ROWS)),
-    };
-    pairs.retain(|(k, _)| k != name);
-    pairs.push((name.to_owned(), rows.to_string()));
-    Ok(())
-}
-
-fn refused(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors) -> Response {
-    (StatusCode::UNPROCESSABLE_ENTITY, page(door, frame, pairs, errors, None)).into_response()
+fn refused(door: &Door<'_>, frame: Frame, form: SentForm, errors: FieldErrors) -> Response {
+    (StatusCode::UNPROCESSABLE_ENTITY, page(door, frame, form, errors, None)).into_response()
 }
 
 /// `POST /cold-night/measured`: what the own thermometer said is kept beside the forecast, and goes on into a winter report.
@@ -308,74 +292,85 @@ pub async fn measured(State(state): State<AppState>, who: SignedIn, Form(pairs):
     Ok(Redirect::to(&address::NEW_REPORT.with([("coldest", typed.to_string()), ("coldest_unit", unit.to_string())])))
 }
 
-fn page(door: &Door<'_>, frame: Frame, pairs: Pairs, errors: FieldErrors, plan: Option<PlanView>) -> ColdNightPage {
+fn page(door: &Door<'_>, frame: Frame, form: SentForm, errors: FieldErrors, plan: Option<PlanView>) -> ColdNightPage {
     let (state, member) = (door.state, door.member);
     let snapshot = state.snapshot();
-    let (row_count, place_count) = (form::rows(&pairs), form::place_rows(&pairs));
+    let (row_count, place_count) = (form.fig_rows(), form.place_rows());
     let listed = errors.iter().cloned().collect();
-    let nights = form_nights::count(&pairs);
-    let from = form_nights::first_planned(&pairs);
-    let dates = form_nights::dates(&pairs);
-    let done = done_lines(&pairs, from, &dates);
-    let typed = Typed::new(pairs, errors);
-    let fahrenheit = match typed.text("scale") {
-        "c" => false,
-        "f" => true,
+    let (nights, from, dates) = (form.nights(), form.first_planned(), form.dates());
+    let done = done_lines(&form);
+    let (is_example, coast, keeps) = [Field::Example, Field::Coast, Field::KeepPlaces].map(|field| form.text(field).is_some()).into();
+    let fahrenheit = match form.text(Field::Scale) {
+        Some("c") => false,
+        Some("f") => true,
         _ => frame.scale() == Scale::Fahrenheit,
     };
+    let typed = Typed::new(form.into_pairs(), errors);
     let degrees = if fahrenheit { "°F" } else { "°C" };
-    let in_degrees = |name: &str, label: &str| Cell::line(&typed, name, format!("{label}, {degrees}"), "text");
-    let log: Vec<Vec<Cell>> = (1..=form::LOG_ROWS)
-        .map(|i| vec![in_degrees(&format!("log{i}_forecast"), "Forecast"), in_degrees(&format!("log{i}_measured"), "Own thermometer")])
-        .collect();
-    let tenants: Vec<Vec<Cell>> = (1..=TENANT_ROWS).map(|n| tenant_row(&typed, n, fahrenheit)).collect();
+    let in_degrees = |field: Field, label: &str| Cell::line(&typed, field, format!("{label}, {degrees}"), "text");
+    let log_row = |row: usize| {
+        vec![
+            in_degrees(Field::Log(row, LogField::Forecast), "Forecast"),
+            in_degrees(Field::Log(row, LogField::Measured), "Own thermometer"),
+        ]
+    };
+    let log: Vec<Vec<Cell>> = (1..=LOG_ROWS).map(log_row).collect();
+    let tenants: Vec<Vec<Cell>> = (1..=OTHER_ROWS).map(|n| other_row(&typed, n, fahrenheit)).collect();
+    let (date, pasted) = (Field::Date.name(), Field::Pasted.name());
     ColdNightPage {
         errors: listed,
         fahrenheit,
         example: address::COLD_NIGHT.with_query(if frame.scale() == Scale::Fahrenheit { EXAMPLE_F } else { EXAMPLE_C }),
-        date: typed.text(form_nights::DATE).to_owned(),
-        date_wrong: typed.wrong(form_nights::DATE).map(str::to_owned),
+        date: typed.text(&date).to_owned(),
+        date_wrong: typed.wrong(&date).map(str::to_owned),
         night_count: nights,
         night_rows: (2..=nights).map(|n| night_row(&typed, n, degrees, dates.get(n - 1).copied().flatten(), n < from)).collect(),
         can_add_nights: nights < MOST_NIGHTS,
-        pasted: typed.text(form_nights::PASTED).to_owned(),
-        pasted_wrong: typed.wrong(form_nights::PASTED).map(str::to_owned),
+        pasted: typed.text(&pasted).to_owned(),
+        pasted_wrong: typed.wrong(&pasted).map(str::to_owned),
         planned_from: planned_from(&typed, nights, &dates),
         done,
-        coast: !typed.text("coast").is_empty(),
+        coast,
         place_count,
-        can_add_places: place_count < form::PLACE_ROWS,
+        can_add_places: place_count < PLACE_ROWS,
         table: cover_table(&snapshot, &frame),
-        is_example: typed.text("example") == "1",
+        is_example,
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
-        kinds: typed.choices("kind", "clear_still", NightKind::ALL.iter().map(|k| words(k.word(), k.label()))),
+        kinds: typed.choices(
+            &Field::Night(1, NightField::Kind).name(),
+            "clear_still",
+            NightKind::ALL.iter().map(|k| words(k.word(), k.label())),
+        ),
         night: vec![
-            in_degrees("minimum", "Forecast lowest"),
-            in_degrees("n1_max", "Highest of the day before"),
-            in_degrees("evening", "Or: two hours after sunset"),
-            Cell::line(&typed, "minutes", "Minutes you have each evening", "decimal"),
+            in_degrees(Field::Night(1, NightField::Minimum), "Forecast lowest"),
+            in_degrees(Field::Night(1, NightField::DayMaximum), "Highest of the day before"),
+            in_degrees(Field::Evening, "Or: two hours after sunset"),
+            Cell::line(&typed, Field::Minutes, "Minutes you have each evening", "decimal"),
         ],
         log_open: log.iter().flatten().any(Cell::is_used),
         log,
         rows: (1..=row_count).map(|n| plant_row(&typed, n, fahrenheit)).collect(),
         row_count,
-        can_grow: row_count < form::MOST_ROWS,
+        can_grow: row_count < MOST_ROWS,
         places: (1..=place_count).map(|n| place_row(&typed, n, fahrenheit, &door.shelters)).collect(),
         tenants_open: tenants.iter().flatten().any(Cell::is_used),
         tenants,
         cloth: Cell::line(
             &typed,
-            CLOTH_AREA,
+            Field::ClothArea,
             format!("One piece of fleece covers, {} (blank: one plant)", if fahrenheit { "sq ft" } else { "m²" }),
             "decimal",
         ),
-        covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, format!("cover_{k}"), k.label(), "numeric")).collect(),
+        covers: CoverKind::ALL.iter().map(|k| Cell::line(&typed, Field::Cover(*k), k.label(), "numeric")).collect(),
         fetch: state.forecasts.is_some().then(|| {
-            vec![Cell::line(&typed, LATITUDE, "Latitude, °", "text"), Cell::line(&typed, LONGITUDE, "Longitude, ° (west is −)", "text")]
+            vec![
+                Cell::line(&typed, Field::Latitude, "Latitude, °", "text"),
+                Cell::line(&typed, Field::Longitude, "Longitude, ° (west is −)", "text"),
+            ]
         }),
         fetched: None,
         member: member.is_some(),
-        keeps: !typed.text(KEEP).is_empty(),
+        keeps,
         typed,
         plan,
         frame,

@@ -2,8 +2,11 @@
 
 use jiff::civil::Date;
 
-use crate::jobs::cold_night::form_tenants::{self, KEPT_SHELTER};
-use crate::jobs::cold_night::{form, form_nights};
+use crate::jobs::cold_night::done::Done;
+use crate::jobs::cold_night::field::{Field, FigField, NightField, OtherField, StoreField};
+use crate::jobs::cold_night::form;
+use crate::jobs::cold_night::form_others::KEPT_SHELTER;
+use crate::jobs::cold_night::sent_form::{MOST_ROWS, SentForm};
 use crate::model::snapshot::Snapshot;
 use crate::records::Setup;
 use crate::science::cold_night::places::StoreKind;
@@ -57,11 +60,11 @@ pub(crate) fn night_label(n: usize, date: Option<Date>) -> String {
 
 pub(crate) fn night_row(typed: &Typed, n: usize, degrees: &str, date: Option<Date>, over: bool) -> NightRow {
     let cells = vec![
-        Cell::line(typed, form_nights::field(n, "max"), format!("Day’s highest, {degrees}"), "text"),
-        Cell::line(typed, form_nights::field(n, "min"), format!("Night’s lowest, {degrees}"), "text"),
+        Cell::line(typed, Field::Night(n, NightField::DayMaximum), format!("Day’s highest, {degrees}"), "text"),
+        Cell::line(typed, Field::Night(n, NightField::Minimum), format!("Night’s lowest, {degrees}"), "text"),
         Cell::list(
             typed,
-            form_nights::field(n, "kind"),
+            Field::Night(n, NightField::Kind),
             "The night is",
             "clear_still",
             NightKind::ALL.iter().map(|k| words(k.word(), k.label())),
@@ -75,25 +78,25 @@ pub(crate) fn planned_from(typed: &Typed, nights: usize, dates: &[Option<Date>])
         return Vec::new();
     }
     let choice = |n: usize| (n.to_string(), night_label(n, dates.get(n - 1).copied().flatten()));
-    typed.choices(form_nights::FROM, "1", (1..=nights).map(choice))
+    typed.choices(&Field::PlannedFrom.name(), "1", (1..=nights).map(choice))
 }
 
 /// What was ticked up to the first planned night, in words.
-pub(crate) fn done_lines(pairs: &[(String, String)], from: usize, dates: &[Option<Date>]) -> Vec<DoneLine> {
-    let text = |name: String| pairs.iter().find(|(k, _)| *k == name).map(|(_, v)| v.trim()).filter(|v| !v.is_empty());
-    let line = |done: &form_nights::Done| {
-        let tenant = done.row.checked_sub(form::MOST_ROWS).filter(|n| *n > 0);
-        let fig = match tenant {
-            Some(n) => text(form_tenants::field(n, "name")).unwrap_or("another plant"),
-            None => text(format!("p{}_cultivar", done.row)).unwrap_or("unknown fig"),
+pub(crate) fn done_lines(form: &SentForm) -> Vec<DoneLine> {
+    let (from, dates) = (form.first_planned(), form.dates());
+    let line = |done: &Done| {
+        let other = done.row.checked_sub(MOST_ROWS).filter(|row| *row > 0);
+        let plant = match other {
+            Some(row) => form.text(Field::Other(row, OtherField::Name)).unwrap_or("another plant"),
+            None => form.text(Field::Fig(done.row, FigField::Cultivar)).unwrap_or("unknown fig"),
         };
         let day = dates.get(done.night.saturating_sub(1)).copied().flatten();
         let when = day.map_or_else(|| format!("before night {}", done.night), |d| d.strftime("%A %-d %B").to_string());
-        let place = done.place.map(|row| text(format!("s{row}_name")).map_or_else(|| format!("place {row}"), str::to_owned));
-        let went = place.map_or_else(|| "out".to_owned(), |place| format!("to the {place}"));
-        DoneLine { value: done.written(), words: format!("{} × {fig} {went}, {when}", done.count) }
+        let place = |row: usize| form.text(Field::Store(row, StoreField::Name)).map_or_else(|| format!("place {row}"), str::to_owned);
+        let went = done.place.map_or_else(|| "out".to_owned(), |row| format!("to the {}", place(row)));
+        DoneLine { value: done.written(), words: format!("{} × {plant} {went}, {when}", done.count) }
     };
-    form_nights::done(pairs).iter().filter(|d| d.night <= from).map(line).collect()
+    form.done().iter().filter(|done| done.night <= from).map(line).collect()
 }
 
 /// The standing table of covers.
@@ -111,22 +114,27 @@ pub(crate) fn cover_table(snapshot: &Snapshot, frame: &Frame) -> Vec<CoverLine> 
 }
 
 pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
-    let name = |key: &str| format!("p{n}_{key}");
+    let name = |field: FigField| Field::Fig(n, field);
     let pot = if gallons { "Pot, US gal" } else { "Pot, L" };
     let grows = [(String::new(), "Say which".to_owned()), words(form::GROUND, "in the ground"), words(form::POT, "in a pot")];
     let more = vec![
-        Cell::line(typed, name("value"), "Worth (blank: 1)", "decimal"),
-        Cell::line(typed, name("move"), "Minutes to carry one (blank: by its pot)", "decimal"),
-        Cell::line(typed, name("start"), format!("Pot at dusk, {} (blank: by the evening)", if gallons { "°F" } else { "°C" }), "text"),
+        Cell::line(typed, name(FigField::Value), "Worth (blank: 1)", "decimal"),
+        Cell::line(typed, name(FigField::Minutes), "Minutes to carry one (blank: by its pot)", "decimal"),
+        Cell::line(
+            typed,
+            name(FigField::PotStart),
+            format!("Pot at dusk, {} (blank: by the evening)", if gallons { "°F" } else { "°C" }),
+            "text",
+        ),
     ];
     PlantCells {
         cells: vec![
-            Cell::line(typed, name("cultivar"), format!("Fig {n}: name, or “unknown”"), "text").suggesting("names").wide(),
-            Cell::list(typed, name("stage"), "It is", "hard", Stage::ALL.iter().map(|s| words(s.word(), s.label()))).wide(),
-            Cell::list(typed, name("grows"), "It stands", "", grows),
-            Cell::line(typed, name("pot"), pot, "decimal"),
-            Cell::line(typed, name("count"), "How many alike", "numeric"),
-            Cell::line(typed, name("years"), "Years since planting", "numeric"),
+            Cell::line(typed, name(FigField::Cultivar), format!("Fig {n}: name, or “unknown”"), "text").suggesting("names").wide(),
+            Cell::list(typed, name(FigField::Stage), "It is", "hard", Stage::ALL.iter().map(|s| words(s.word(), s.label()))).wide(),
+            Cell::list(typed, name(FigField::Grows), "It stands", "", grows),
+            Cell::line(typed, name(FigField::Pot), pot, "decimal"),
+            Cell::line(typed, name(FigField::Count), "How many alike", "numeric"),
+            Cell::line(typed, name(FigField::Years), "Years since planting", "numeric"),
         ],
         more_open: more.iter().any(Cell::is_used),
         more,
@@ -134,36 +142,40 @@ pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
 }
 
 /// A row of other plants.
-pub(crate) fn tenant_row(typed: &Typed, n: usize, imperial: bool) -> Vec<Cell> {
+pub(crate) fn other_row(typed: &Typed, n: usize, imperial: bool) -> Vec<Cell> {
     let (degrees, area, pot) =
         if imperial { ("°F", "sq ft", "Pot, US gal (blank: in the ground)") } else { ("°C", "m²", "Pot, L (blank: in the ground)") };
-    let line = |key: &str, label: String, mode: &'static str| Cell::line(typed, form_tenants::field(n, key), label, mode);
+    let line = |field: OtherField, label: String, mode: &'static str| Cell::line(typed, Field::Other(n, field), label, mode);
     vec![
-        line("name", "What it is".to_owned(), "text").wide(),
-        line("hurt", format!("Hurt at, {degrees}"), "text"),
-        line("dead", format!("Dead at, {degrees}"), "text"),
-        line("count", "How many alike".to_owned(), "numeric"),
-        line("pot", pot.to_owned(), "decimal"),
-        line("room", format!("Room of one, {area}"), "decimal"),
-        line("value", "Worth (blank: 1)".to_owned(), "decimal"),
+        line(OtherField::Name, "What it is".to_owned(), "text").wide(),
+        line(OtherField::Hurt, format!("Hurt at, {degrees}"), "text"),
+        line(OtherField::Dead, format!("Dead at, {degrees}"), "text"),
+        line(OtherField::Count, "How many alike".to_owned(), "numeric"),
+        line(OtherField::Pot, pot.to_owned(), "decimal"),
+        line(OtherField::Room, format!("Room of one, {area}"), "decimal"),
+        line(OtherField::Value, "Worth (blank: 1)".to_owned(), "decimal"),
     ]
 }
 
 pub(crate) fn place_row(typed: &Typed, n: usize, imperial: bool, shelters: &[Setup]) -> PlaceRow {
     let (degrees, area) = if imperial { ("°F", "sq ft") } else { ("°C", "m²") };
-    let name = |key: &str| format!("s{n}_{key}");
+    let name = |field: StoreField| Field::Store(n, field);
     let kinds = StoreKind::ALL.iter().map(|s| words(s.word(), s.label()));
     let kept = shelters.iter().map(|s| (format!("{KEPT_SHELTER}{}", s.id), format!("Your shelter “{}”", s.name.as_str())));
     let kinds = [(String::new(), "None".to_owned())].into_iter().chain(kinds).chain([words(form::HEATED, "heated place")]).chain(kept);
     let cells = vec![
-        Cell::line(typed, name("name"), "Its name", "text"),
-        Cell::list(typed, name("kind"), "What it is", "", kinds),
-        Cell::line(typed, name("room"), format!("Room, {area} (blank: enough)"), "decimal"),
-        Cell::line(typed, name("min"), format!("If heated: holds, {degrees}"), "text"),
+        Cell::line(typed, name(StoreField::Name), "Its name", "text"),
+        Cell::list(typed, name(StoreField::Kind), "What it is", "", kinds),
+        Cell::line(typed, name(StoreField::Room), format!("Room, {area} (blank: enough)"), "decimal"),
+        Cell::line(typed, name(StoreField::Minimum), format!("If heated: holds, {degrees}"), "text"),
     ];
-    let reading = |key: &str, label: &str| Cell::line(typed, name(key), format!("{label}, {degrees}"), "text");
-    let readings =
-        vec![reading("out1", "Outside"), reading("in1", "Inside"), reading("out2", "Another night: outside"), reading("in2", "Inside")];
+    let reading = |field: StoreField, label: &str| Cell::line(typed, name(field), format!("{label}, {degrees}"), "text");
+    let readings = vec![
+        reading(StoreField::FirstOutside, "Outside"),
+        reading(StoreField::FirstInside, "Inside"),
+        reading(StoreField::SecondOutside, "Another night: outside"),
+        reading(StoreField::SecondInside, "Inside"),
+    ];
     let used = |cells: &[Cell]| cells.iter().any(Cell::is_used);
     PlaceRow { open: n == 1 || used(&cells) || used(&readings), readings_open: used(&readings), cells, readings }
 }

@@ -1,7 +1,7 @@
 //! The nights on the page: what to do before each, what may come out, and all of them in one table.
 
+use crate::jobs::cold_night::done::Done;
 use crate::jobs::cold_night::form_night::FormNight;
-use crate::jobs::cold_night::form_nights::Done;
 use crate::jobs::cold_night::page_plan_lines::{counted, day_words, grouped, minutes, night_words, plant_words, task};
 use crate::jobs::cold_night::page_plan_views::Task;
 use crate::jobs::cold_night::{ColdNightAnswer, NightPlan};

@@ -2,8 +2,8 @@
 
 use jiff::civil::Date;
 
+use crate::jobs::cold_night::done::Done;
 use crate::jobs::cold_night::form_night::FormNight;
-use crate::jobs::cold_night::form_nights::Done;
 use crate::jobs::cold_night::page_plan_views::{Bar, Left, Line, Part, Task};
 use crate::jobs::cold_night::{ColdNightAnswer, PlanRow};
 use crate::science::hardiness::chances::Levels;

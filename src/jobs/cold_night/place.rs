@@ -1,9 +1,9 @@
 //! The place of a cold night: its climate for how far forecasts miss, how usual the night is there, and a night to plan for where none was typed.
 
 use crate::input::errors::FieldErrors;
-use crate::input::scaled_fields::is_imperial;
-use crate::jobs::cold_night::form_nights;
+use crate::jobs::cold_night::field::{Field, NightField};
 use crate::jobs::cold_night::input::{ColdNightInput, NightInput};
+use crate::jobs::cold_night::sent_form::SentForm;
 use crate::jobs::places::winters::PlaceWinters;
 use crate::units::Celsius;
 
@@ -41,24 +41,21 @@ pub fn filled(input: &ColdNightInput) -> Result<(ColdNightInput, Vec<String>), F
 }
 
 /// Puts the coldest night of one winter in ten into a form that names a place and no night.
-pub fn fill_form(pairs: &mut Vec<(String, String)>) -> Result<(), FieldErrors> {
-    let typed = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.clone());
-    let Some(place) = winters(typed(PLACE).as_deref())? else { return Ok(()) };
-    let first = form_nights::field(1, "min");
-    if form_nights::count(pairs) > 1 || typed(&first).is_some_and(|value| !value.trim().is_empty()) {
+pub fn fill_form(form: &mut SentForm) -> Result<(), FieldErrors> {
+    let Some(place) = winters(form.text(Field::Place))? else { return Ok(()) };
+    let first = Field::Night(1, NightField::Minimum);
+    if form.nights() > 1 || form.text(first).is_some() {
         return Ok(());
     }
     let night = Celsius::literal(place.cold_night_c());
-    let degrees = if is_imperial(pairs) { night.fahrenheit() } else { night.degrees() };
-    pairs.retain(|(key, _)| *key != first);
-    pairs.push((first, format!("{degrees:.1}")));
+    let degrees = if form.is_imperial() { night.fahrenheit() } else { night.degrees() };
+    form.set(first, format!("{degrees:.1}"));
     Ok(())
 }
 
 /// The point of the place that a form names, degrees.
-pub fn point(pairs: &[(String, String)]) -> Result<Option<(f64, f64)>, FieldErrors> {
-    let typed = pairs.iter().find(|(key, _)| key == PLACE).map(|(_, value)| value.as_str());
-    Ok(winters(typed)?.map(|place| place.at()))
+pub fn point(form: &SentForm) -> Result<Option<(f64, f64)>, FieldErrors> {
+    Ok(winters(form.text(Field::Place))?.map(|place| place.at()))
 }
 
 #[cfg(test)]
@@ -81,9 +78,9 @@ mod tests {
     #[test]
     fn a_form_is_filled_in_its_own_scale_and_what_was_typed_stays() {
         let form = |pairs: &[(&str, &str)]| {
-            let mut pairs: Vec<(String, String)> = pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
-            fill_form(&mut pairs).unwrap();
-            pairs.iter().find(|(k, _)| k == "minimum").map(|(_, v)| v.parse::<f64>().unwrap())
+            let mut form = SentForm::new(pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect());
+            fill_form(&mut form).unwrap();
+            form.text(Field::Night(1, NightField::Minimum)).map(|typed| typed.parse::<f64>().unwrap())
         };
         let celsius = form(&[("place", "Graz, AT"), ("minimum", "")]).unwrap();
         let fahrenheit = form(&[("place", "Graz, AT"), ("scale", "f")]).unwrap();

@@ -3,7 +3,7 @@
 use crate::jobs::compare::question::CompareQuestion;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::model::snapshot::Snapshot;
-use crate::science::fruiting::SeasonHeat;
+use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::shortlist::{Comparison, LongRun, chance_best};
 
 /// A comparison.
@@ -39,7 +39,7 @@ impl Snapshot {
     /// Compares figs at a place.
     pub fn compare(&self, question: &CompareQuestion) -> CompareAnswer<'_> {
         let site = question.place.site(&self.priors);
-        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         let picture = self.picture(&site, heat);
         let rows = self.recommend_these(&question.place, site, heat, &question.figs);
         let figs: Vec<LongRun> =

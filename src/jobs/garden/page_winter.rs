@@ -54,8 +54,8 @@ struct Question {
 /// `GET /garden/winter`.
 pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
     let plants = plants(&state, &who).await?;
-    let half = plants.iter().find_map(|plant| plant.place.point).map_or(Hemisphere::North, HeldPoint::half);
-    let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), half);
+    let hemisphere = plants.iter().find_map(|plant| plant.place.point).map_or(Hemisphere::North, HeldPoint::hemisphere);
+    let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), hemisphere);
     let pairs = winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())).into_iter().collect();
     Ok(page(frame, &plants, pairs, state.ids.fresh(state.clock.now()).to_string(), FieldErrors::default()).into_response())
 }

@@ -13,7 +13,7 @@ use crate::records::{Member, MemberId, Setup, SetupId, SetupKind, SiteName};
 use crate::store::{Saving, Store, StoreError};
 
 /// Most setups of one kind that a member keeps: as many places as the form of a night has rows.
-pub const MOST: usize = crate::jobs::cold_night::form::PLACE_ROWS;
+pub const MOST: usize = crate::jobs::cold_night::sent_form::PLACE_ROWS;
 /// Name of the nights of the own thermometer: a member has one.
 const THERMOMETER: &str = "own thermometer";
 /// Longest answer kept, characters.
@@ -77,7 +77,7 @@ impl Setups {
     pub async fn keep_night(&self, member: &Member, forecast_c: f64, measured_c: f64, now: Timestamp) -> Result<(), MemberError> {
         let kept = self.of(member, SetupKind::Thermometer).await?;
         let earlier = kept.first().map(|setup| setup.answers.as_slice()).unwrap_or_default();
-        let answers = crate::jobs::cold_night::form::with_night(earlier, forecast_c, measured_c);
+        let answers = crate::jobs::cold_night::form_kept::with_night(earlier, forecast_c, measured_c);
         let all = vec![Described { field: "measured".to_owned(), name: THERMOMETER.to_owned(), answers }];
         self.keep(member, SetupKind::Thermometer, all, now).await
     }

@@ -49,7 +49,7 @@ async fn page(
 ) -> Result<ShelterReviewPage, Failure> {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
-    let verdicts = [ReviewState::Taken, ReviewState::TakenWithDoubt, ReviewState::CannotTell, ReviewState::SetAside];
+    let verdicts = [ReviewState::Accepted, ReviewState::AcceptedWithDoubt, ReviewState::CannotTell, ReviewState::Rejected];
     Ok(ShelterReviewPage {
         view: ShelterView::new(&as_published(state, shelter).await?, &frame),
         place: shelter.place.words.clone(),

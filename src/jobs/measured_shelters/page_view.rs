@@ -4,11 +4,9 @@ use crate::catalogue::materials::{find_cover, find_layer};
 use crate::records::release::{PublishedShelter, ShelterChangeRow};
 use crate::records::{ReviewState, ShelterChange};
 use crate::units::TemperatureDelta;
+use crate::units::customary::METRES_PER_FOOT;
 use crate::web::cells::{tied, upper_first};
 use crate::web::frame::Frame;
-
-/// Metres in an international foot (NIST Handbook 44, appendix C).
-const METRES_PER_FOOT: f64 = 0.3048;
 
 /// A measured change.
 pub(crate) struct ChangeLine {
@@ -107,7 +105,7 @@ impl ShelterView {
             sent: s.sent_on.strftime("%-d %B %Y").to_string(),
             state: s.review.label(),
             withdrawn: s.review == ReviewState::Withdrawn,
-            doubtful: s.review == ReviewState::TakenWithDoubt,
+            doubtful: s.review == ReviewState::AcceptedWithDoubt,
             version: s.version,
         }
     }

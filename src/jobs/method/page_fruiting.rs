@@ -66,7 +66,7 @@ impl FruitLessons {
 
 /// Heat by which half have shown growth, with its 90 % interval.
 fn half(shown: &Shown) -> String {
-    let (heat, range) = shown.heat_by_which(0.5);
+    let (heat, range) = shown.degree_days_by_which(0.5);
     format!("{} ({} to {})", tens(heat), tens(range.low), tens(range.high))
 }
 

@@ -3,12 +3,11 @@
 use crate::input::fields::Fields;
 use crate::places::{Gazetteer, Point, Spot};
 use crate::science::climate::site_estimate::{RememberedWinters, SiteEstimate};
+use crate::units::customary::METRES_PER_FOOT;
 use crate::units::{Celsius, TemperatureDelta};
 
 /// Fields of a place box.
 pub const PARAMETERS: [&str; 6] = ["place", "elevation_m", "elevation_ft", "coldest_c", "coldest_f", "coldest_winters"];
-/// Metres of an international foot, exactly.
-const METRES_PER_FOOT: f64 = 0.3048;
 
 /// A place as it was said: a town, a remembered night, or both.
 #[derive(Debug, Clone, PartialEq)]

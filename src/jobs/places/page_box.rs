@@ -6,13 +6,11 @@ use crate::jobs::places::words;
 use crate::places::{ArchiveStation, Gazetteer, Spot, StationList};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::units::TemperatureDelta;
+use crate::units::customary::{KM_PER_MILE, METRES_PER_FOOT};
 use crate::web::frame::{Frame, Scale};
 
 /// Other towns offered.
 const OTHERS: usize = 5;
-/// Kilometres in a mile; metres in a foot.
-const KM_PER_MILE: f64 = 1.609_344;
-const METRES_PER_FOOT: f64 = 0.3048;
 /// Differences in height below this, in the reader's unit, are none: positions and heights of stations are rounded.
 const LEVEL: f64 = 5.0;
 /// Where the archive keeps the record of a station.
@@ -191,7 +189,10 @@ fn record(station: &ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
 /// A distance in the reader's units.
 pub fn distance(km: f64, frame: &Frame) -> String {
     match frame.scale() {
-        Scale::Fahrenheit => format!("{:.0} miles", km / KM_PER_MILE),
+        Scale::Fahrenheit => {
+            let miles = (km / KM_PER_MILE).round();
+            if miles == 1.0 { "1 mile".to_owned() } else { format!("{miles:.0} miles") }
+        }
         Scale::Celsius => format!("{km:.0} km"),
     }
 }
@@ -206,5 +207,17 @@ pub fn height(higher_m: f64, frame: &Frame) -> String {
         "at the same height".to_owned()
     } else {
         format!("{size:.0} {unit} {}", if higher_m < 0.0 { "lower" } else { "higher" })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn distances_are_counted_in_words_of_the_scale() {
+        let (miles, km) = (Frame::sample(Scale::Fahrenheit), Frame::sample(Scale::Celsius));
+        assert_eq!((distance(1.7, &miles), distance(16.1, &miles)), ("1 mile".to_owned(), "10 miles".to_owned()));
+        assert_eq!(distance(1.2, &km), "1 km");
     }
 }

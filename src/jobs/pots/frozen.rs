@@ -2,7 +2,6 @@
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
-use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, Stands, through_the_night};
@@ -10,6 +9,7 @@ use crate::science::cold_night::stage::Stage;
 use crate::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Response, ResponseFamily, Stand, expose};
 use crate::science::hardiness::chances::WinterChances;
 use crate::science::site::{PotVolume, YearsEstablished};
+use crate::units::customary::LITRES_PER_US_GALLON;
 use crate::units::{Celsius, Interval, TemperatureDelta, within};
 
 /// Fields.

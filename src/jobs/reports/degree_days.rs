@@ -12,7 +12,7 @@ use crate::records::words::Fruit;
 use crate::records::{FirstGrowth, HeatMet, KeptRecord, Member, NamedSite, SiteId, WinterRecord};
 use crate::science::climate::equivalent::harder_on_coldest_night;
 use crate::science::cultivar::HardinessClass;
-use crate::science::fruiting::recorded::{heat_between, heat_to_frost};
+use crate::science::fruiting::recorded::{degree_days_between, degree_days_to_frost};
 use crate::store::Store;
 
 /// Field of the form that names the record, by its id.
@@ -65,13 +65,13 @@ fn tenth(sum: f64) -> f64 {
 
 fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord, class: HardinessClass) -> Result<HeatMet, String> {
     let reading = reading(site, kept)?;
-    if reading.climate.hemisphere != record.winter.half() {
+    if reading.climate.hemisphere != record.winter.hemisphere() {
         return Err(format!("“{}” is a record of the {}, and the winter is not", site.name.as_str(), reading.climate.hemisphere.label()));
     }
     let from = record.winter.heat_from();
     let to = |date: Option<Date>| {
         date.map(|date| {
-            heat_between(&reading.record, from, date).map(tenth).ok_or_else(|| {
+            degree_days_between(&reading.record, from, date).map(tenth).ok_or_else(|| {
                 let file = &reading.record.file;
                 format!(
                     "“{}” does not hold the days from {from} to {date}: it runs from {} to {}, or misses too many. Choose another, or leave this blank",
@@ -88,7 +88,7 @@ fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord, class: Hard
     });
     let unripe = matches!(record.fruit, Some(Fruit::Unripe));
     // A record that ends before the frost still counts the growth.
-    let to_frost = unripe.then(|| heat_to_frost(&reading.record, from)).flatten().map(tenth);
+    let to_frost = unripe.then(|| degree_days_to_frost(&reading.record, from)).flatten().map(tenth);
     // A record that does not hold that winter still counts the dates.
     let harder_k = record
         .coldest

@@ -160,8 +160,8 @@ fn town_point(words: &str) -> Option<HeldPoint> {
 }
 
 /// What a winter did, from the fields of the form.
-pub fn record(fields: &mut Fields<'_>, half: Hemisphere, today: Date) -> Option<WinterRecord> {
-    let winter = winter(fields, half);
+pub fn record(fields: &mut Fields<'_>, hemisphere: Hemisphere, today: Date) -> Option<WinterRecord> {
+    let winter = winter(fields, hemisphere);
     let looked = looked(fields, winter, today);
     let top: Option<TopKilled> =
         fields.needed_word("top", "say how much of the top was killed; “No damage” and “Not sure” are answers too");
@@ -212,12 +212,12 @@ fn first_ripe(fields: &mut Fields<'_>, today: Date) -> Option<Date> {
     None
 }
 
-fn winter(fields: &mut Fields<'_>, half: Hemisphere) -> Option<Winter> {
+fn winter(fields: &mut Fields<'_>, hemisphere: Hemisphere) -> Option<Winter> {
     let winter = fields.needed_word::<Winter>("winter", "say which winter, for example 2025/26")?;
-    if winter.half() == half {
+    if winter.hemisphere() == hemisphere {
         return Some(winter);
     }
-    let message = match half {
+    let message = match hemisphere {
         Hemisphere::North => format!("“{winter}” has one year; north of the equator a winter has two, for example 2025/26"),
         Hemisphere::South => format!("“{winter}” has two years; south of the equator a winter lies in one, for example 2026"),
     };
@@ -278,9 +278,11 @@ pub fn read_new(pairs: &[(String, String)], catalogue: &Catalogue, today: Date) 
     let plant = plant(&mut fields, catalogue, today);
     // Without a place nothing contradicts the half of the Earth that the name of the winter speaks of.
     let named: Option<Winter> = fields.value("winter").and_then(|text| text.parse().ok());
-    let half =
-        plant.as_ref().and_then(|plant| plant.place.point).map_or_else(|| named.map_or(Hemisphere::North, Winter::half), HeldPoint::half);
-    let record = record(&mut fields, half, today);
+    let hemisphere = plant
+        .as_ref()
+        .and_then(|plant| plant.place.point)
+        .map_or_else(|| named.map_or(Hemisphere::North, Winter::hemisphere), HeldPoint::hemisphere);
+    let record = record(&mut fields, hemisphere, today);
     if let (Some(plant), Some(record)) = (&plant, &record) {
         agree(&mut fields, record, plant.planted);
     }
@@ -294,8 +296,8 @@ pub fn read_new(pairs: &[(String, String)], catalogue: &Catalogue, today: Date) 
 pub fn read_known(pairs: &[(String, String)], plant: &Plant, today: Date) -> Result<WinterRecord, FieldErrors> {
     let mut fields = Fields::new(pairs, all_fields());
     let named: Option<Winter> = fields.value("winter").and_then(|text| text.parse().ok());
-    let half = plant.place.point.map_or_else(|| named.map_or(Hemisphere::North, Winter::half), HeldPoint::half);
-    let record = record(&mut fields, half, today);
+    let hemisphere = plant.place.point.map_or_else(|| named.map_or(Hemisphere::North, Winter::hemisphere), HeldPoint::hemisphere);
+    let record = record(&mut fields, hemisphere, today);
     if let Some(record) = &record {
         agree(&mut fields, record, plant.planted);
     }

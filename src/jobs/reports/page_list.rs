@@ -99,7 +99,7 @@ fn row(report: &Published, frame: &Frame) -> Row {
         coldest: winter.coldest_c.and_then(|c| Celsius::new(c).ok()).map(|c| frame.temperature(c)).unwrap_or_default(),
         cover: winter.protection.label(),
         by: winter.recorded_by.clone(),
-        doubtful: winter.review != crate::records::ReviewState::Taken,
+        doubtful: winter.review != crate::records::ReviewState::Accepted,
     }
 }
 

@@ -111,7 +111,7 @@ async fn page(
     let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
-    let verdicts = [ReviewState::Taken, ReviewState::TakenWithDoubt, ReviewState::CannotTell, ReviewState::SetAside];
+    let verdicts = [ReviewState::Accepted, ReviewState::AcceptedWithDoubt, ReviewState::CannotTell, ReviewState::Rejected];
     Ok(CasePage {
         own: case.report.reporter == Some(steward.id),
         beside: Beside::new(&case.report, &snapshot, &publication, &frame),

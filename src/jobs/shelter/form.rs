@@ -2,16 +2,19 @@
 
 use crate::input::errors::FieldErrors;
 use crate::input::scaled_fields::ScaledFields;
+use crate::jobs::shelter::field::{self, Field, ReadingField};
 use crate::jobs::shelter::form_changes::{self, Shaped, boards};
 use crate::jobs::shelter::form_neighbour;
-use crate::jobs::shelter::form_parts::{Tightness, layer, names, needed, usual};
+use crate::jobs::shelter::form_parts::{Tightness, field_of_length, layer, names, needed, usual};
 use crate::jobs::shelter::input::{DayInput, PartInput, ReadingInput, SeasonInput, ShelterInput, ShelterNightInput};
-use crate::jobs::shelter::place::{self, PLACE};
+use crate::jobs::shelter::place;
 use crate::science::shelter::shape::{Measures, Shape, ShapeKind};
 use crate::vocabulary::vocabulary;
 
 /// Rows of readings.
 pub const READING_ROWS: usize = 12;
+/// The fields of a shape's lengths, in the order of its measures.
+const LENGTHS: [Field; 4] = [Field::Length, Field::Width, Field::Wall, Field::Top];
 /// Evening above the minimum where only the minimum is given, K: the published example of a clear night (Snyder & de Melo-Abreu 2005).
 pub(super) const EVENING_DROP_K: f64 = 6.4;
 /// Length of the night, h. DESIGN.
@@ -43,19 +46,19 @@ impl Floor {
 /// Reads a form; lengths and temperatures in the units its `scale` field names (c: m and °C, f: ft and °F). Errors name fields of the form.
 pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
     let mut f = ScaledFields::new(pairs);
-    let kind = usual(&mut f, "shape", ShapeKind::Gable);
-    let (length, width, wall, top) = (f.metres("length"), f.metres("width"), f.metres("wall"), f.metres("top"));
-    let length = needed(&mut f, "length", length, "The length is missing.");
-    let width = needed(&mut f, "width", width, "The width is missing.");
-    let wall = if kind == ShapeKind::Hoop { 0.0 } else { needed(&mut f, "wall", wall, "The height of the walls is missing.") };
-    let top = needed(&mut f, "top", top, "The height at the top is missing.");
-    let place = f.text(PLACE).map(str::to_owned);
-    let minimum = f.celsius("minimum");
-    let evening = f.celsius("evening");
+    let kind = usual(&mut f, Field::Shape, ShapeKind::Gable);
+    let (length, width, wall, top) = (f.metres(Field::Length), f.metres(Field::Width), f.metres(Field::Wall), f.metres(Field::Top));
+    let length = needed(&mut f, Field::Length, length, "The length is missing.");
+    let width = needed(&mut f, Field::Width, width, "The width is missing.");
+    let wall = if kind == ShapeKind::Hoop { 0.0 } else { needed(&mut f, Field::Wall, wall, "The height of the walls is missing.") };
+    let top = needed(&mut f, Field::Top, top, "The height at the top is missing.");
+    let place = f.text(Field::Place).map(str::to_owned);
+    let minimum = f.celsius(Field::Minimum);
+    let evening = f.celsius(Field::Evening);
     let night = match (minimum, &place) {
-        (None, Some(_)) if f.text("minimum").is_none() => None,
+        (None, Some(_)) if f.text(Field::Minimum).is_none() => None,
         (minimum, _) => {
-            let minimum_c = needed(&mut f, "minimum", minimum, "The lowest temperature outside is missing; or say the town.");
+            let minimum_c = needed(&mut f, Field::Minimum, minimum, "The lowest temperature outside is missing; or say the town.");
             let evening_c = evening.unwrap_or(minimum_c + EVENING_DROP_K);
             Some(ShelterNightInput { sunset_plus_2h_c: evening_c, minimum_c, hours: NIGHT_HOURS, kind: None })
         }
@@ -63,34 +66,28 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
     if f.errors().is_empty()
         && let Err(error) = Shape::new(kind, length, width, wall, top)
     {
-        let field = match error.quantity {
-            "length" => "length",
-            "width" => "width",
-            "height of the walls" => "wall",
-            _ => "top",
-        };
-        f.errors().add(field, &error.value.to_string(), error);
+        f.errors().add(field_of_length(error.quantity, LENGTHS), &error.value.to_string(), error);
     }
-    let tightness = usual(&mut f, "tightness", Tightness::Ordinary);
-    let floor = usual(&mut f, "floor", Floor::Dry);
-    let (walls, roof) = (f.text("wall_cover").unwrap_or("film_single"), f.text("roof_cover").unwrap_or("film_single"));
+    let tightness = usual(&mut f, Field::Tightness, Tightness::Ordinary);
+    let floor = usual(&mut f, Field::Floor, Floor::Dry);
+    let (walls, roof) = (f.text(Field::WallCover).unwrap_or("film_single"), f.text(Field::RoofCover).unwrap_or("film_single"));
     let readings = (1..=READING_ROWS).filter_map(|i| reading(&mut f, i)).collect();
-    let minima = f.many_celsius("minima");
+    let minima = f.many_celsius(Field::Minima);
     let mut input = ShelterInput {
         air_changes_per_hour: Some(tightness.air_changes()),
         ground_w_m2: Some(floor.flux()),
-        heater_w: f.number("heater"),
-        thermostat_c: f.celsius("thermostat"),
-        hold_c: f.celsius("hold"),
-        design_low_c: f.celsius("design_low"),
-        price_per_kwh: f.number("price"),
-        water_litres: f.litres("water"),
+        heater_w: f.number(Field::Heater),
+        thermostat_c: f.celsius(Field::Thermostat),
+        hold_c: f.celsius(Field::Hold),
+        design_low_c: f.celsius(Field::DesignLow),
+        price_per_kwh: f.number(Field::Price),
+        water_litres: f.litres(Field::Water),
         night,
         place,
         readings,
-        mats: form_neighbour::mats(&mut f, "mats"),
-        day: f.celsius("day_max").map(|maximum_c| DayInput { maximum_c, ..DayInput::default() }),
-        pool_states: match f.text("pool") {
+        mats: form_neighbour::mats(&mut f, Field::Mats),
+        day: f.celsius(Field::DayMaximum).map(|maximum_c| DayInput { maximum_c, ..DayInput::default() }),
+        pool_states: match f.text(Field::Pool) {
             Some("all") => Some(true),
             Some(_) => Some(false),
             None => None,
@@ -98,11 +95,11 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
         season: minima.map(|daily_minima_c| SeasonInput { daily_minima_c, daily_maxima_c: Vec::new() }),
         ..ShelterInput::default()
     };
-    let boards_m = f.metres("boards");
+    let boards_m = f.metres(Field::Boards);
     f.errors().clone().into_result()?;
     let shape = Shape::new(kind, length, width, wall, top).map_err(|e| {
         let mut errors = FieldErrors::default();
-        errors.add("length", "", e);
+        errors.add(Field::Length, "", e);
         errors
     })?;
     let measures = shape.measures();
@@ -122,8 +119,8 @@ pub fn read(pairs: &[(String, String)]) -> Result<ShelterInput, FieldErrors> {
 /// The shape of a form and its length, width, height of walls and height at the top, m.
 pub fn lengths(pairs: &[(String, String)]) -> (ShapeKind, [Option<f64>; 4]) {
     let mut f = ScaledFields::new(pairs);
-    let kind = usual(&mut f, "shape", ShapeKind::Gable);
-    (kind, ["length", "width", "wall", "top"].map(|name| f.metres(name)))
+    let kind = usual(&mut f, Field::Shape, ShapeKind::Gable);
+    (kind, LENGTHS.map(|field| f.metres(field)))
 }
 
 /// An input as it is calculated, for a page that says back what was counted on.
@@ -136,17 +133,18 @@ fn dated(f: &mut ScaledFields<'_>, input: &ShelterInput) {
     if input.states.is_empty() {
         return;
     }
-    for (row, reading) in filled_rows(|name| f.text(name).is_some()).into_iter().zip(&input.readings) {
-        let field = format!("r{row}_date");
-        if reading.date.is_none() && f.errors().of(&field).is_none() {
-            f.errors().add(&field, "", "Which night was this? Its date says whether it was before or after a change.");
+    for (row, reading) in filled_rows(f).into_iter().zip(&input.readings) {
+        let field = Field::Reading(row, ReadingField::Date);
+        if reading.date.is_none() && f.errors().of(&field.name()).is_none() {
+            f.errors().add(field, "", "Which night was this? Its date says whether it was before or after a change.");
         }
     }
 }
 
 /// Rows of readings that have something in them.
-fn filled_rows(typed: impl Fn(&str) -> bool) -> Vec<usize> {
-    (1..=READING_ROWS).filter(|i| ["outside", "inside"].iter().any(|part| typed(&format!("r{i}_{part}")))).collect()
+fn filled_rows(f: &ScaledFields<'_>) -> Vec<usize> {
+    let typed = |row: &usize, field: ReadingField| f.text(Field::Reading(*row, field)).is_some();
+    (1..=READING_ROWS).filter(|row| typed(row, ReadingField::Outside) || typed(row, ReadingField::Inside)).collect()
 }
 
 fn surfaces(input: &mut ShelterInput, kind: ShapeKind, m: &Measures, walls: &str, roof: &str) {
@@ -169,7 +167,7 @@ fn surfaces(input: &mut ShelterInput, kind: ShapeKind, m: &Measures, walls: &str
 fn standing(f: &ScaledFields<'_>, input: &mut ShelterInput, kind: ShapeKind, m: &Measures, boards_m: Option<f64>) {
     let (board_part, board) = boards(kind, m, boards_m.unwrap_or(0.0));
     for part in &mut input.parts {
-        for (field, key) in [("has_second", "second_cover"), ("has_bubble", "bubble_lining")] {
+        for (field, key) in [(Field::SecondSkin, "second_cover"), (Field::BubbleLining, "bubble_lining")] {
             if f.text(field).is_some() {
                 part.layers.push(layer(key, 1.0));
             }
@@ -180,69 +178,24 @@ fn standing(f: &ScaledFields<'_>, input: &mut ShelterInput, kind: ShapeKind, m: 
     }
 }
 
-fn reading(f: &mut ScaledFields<'_>, i: usize) -> Option<ReadingInput> {
-    let (outside, inside) = (format!("r{i}_outside"), format!("r{i}_inside"));
-    let heater_w = f.number(&format!("r{i}_heater"));
-    let beside_c = f.celsius(&format!("r{i}_beside"));
-    let date = form_changes::date(f, &format!("r{i}_date"));
-    let (outside_c, inside_c) =
-        f.pair((&outside, "What was it outside at the same moment?"), (&inside, "What was it inside at the same moment?"))?;
+fn reading(f: &mut ScaledFields<'_>, row: usize) -> Option<ReadingInput> {
+    let field = |field: ReadingField| Field::Reading(row, field);
+    let heater_w = f.number(field(ReadingField::Heater));
+    let beside_c = f.celsius(field(ReadingField::Beside));
+    let date = form_changes::date(f, field(ReadingField::Date));
+    let (outside_c, inside_c) = f.pair(
+        (field(ReadingField::Outside), "What was it outside at the same moment?"),
+        (field(ReadingField::Inside), "What was it inside at the same moment?"),
+    )?;
     Some(ReadingInput { outside_c, inside_c, heater_w, beside_c, date, state: None })
 }
 
 /// Errors of the calculation under the names of the form's fields; `pairs` says which rows of readings were filled in.
 pub fn errors_of_form(errors: &FieldErrors, pairs: &[(String, String)]) -> FieldErrors {
-    let rows = filled_rows(|name| pairs.iter().any(|(k, v)| k == name && !v.trim().is_empty()));
+    let rows = filled_rows(&ScaledFields::new(pairs));
     let mut named = FieldErrors::default();
     for e in errors {
-        let field = field_of(&e.field, &rows);
-        named.add(field, &e.value, &e.message);
+        named.add(field::of_path(&e.field, &rows), &e.value, &e.message);
     }
     named
-}
-
-/// The index of a path such as `readings[3].inside_c`.
-fn index_in(path: &str) -> usize {
-    path.split(['[', ']']).nth(1).and_then(|n| n.parse().ok()).unwrap_or(0)
-}
-
-fn field_of(path: &str, rows: &[usize]) -> String {
-    match path {
-        p if p.starts_with("readings[") => {
-            let row = rows.get(index_in(p)).copied().unwrap_or(1);
-            let part = if p.ends_with(".heater_w") {
-                "heater"
-            } else if p.ends_with(".beside_c") {
-                "beside"
-            } else if p.ends_with(".outside_c") {
-                "outside"
-            } else {
-                "inside"
-            };
-            format!("r{row}_{part}")
-        }
-        // The first state is the shelter as described.
-        p if p.starts_with("states[") => format!("s{}_since", index_in(p).max(1)),
-        p if p.starts_with("neighbour.shared") => "b_wall_length".to_owned(),
-        p if p.starts_with("neighbour.holds") => "b_holds".to_owned(),
-        p if p.starts_with("neighbour.mats") => "b_mats_watts".to_owned(),
-        p if p.starts_with("neighbour.heater") => "b_heater".to_owned(),
-        p if p.starts_with("neighbour.thermostat") => "b_thermostat".to_owned(),
-        p if p.starts_with("neighbour.parts") => "b_cover".to_owned(),
-        p if p.starts_with("neighbour") => "b_length".to_owned(),
-        p if p.starts_with("mats") => "mats_watts".to_owned(),
-        p if p.starts_with("day") => "day_max".to_owned(),
-        p if p.starts_with("season") => "minima".to_owned(),
-        p if p.starts_with("parts[0]") => "wall_cover".to_owned(),
-        p if p.starts_with("parts[1]") => "roof_cover".to_owned(),
-        p if p.starts_with("night") => "evening".to_owned(),
-        "heater_w" => "heater".to_owned(),
-        PLACE => PLACE.to_owned(),
-        "thermostat_c" => "thermostat".to_owned(),
-        "hold_c" => "hold".to_owned(),
-        "price_per_kwh" => "price".to_owned(),
-        "design_low_c" => "design_low".to_owned(),
-        "water_litres" => "water".to_owned(),
-        _ => "length".to_owned(),
-    }
 }

@@ -1,6 +1,7 @@
 //! The usual changes to a shelter as the form offers them: what each is, what is made already and when, what it costs, which are compared together.
 
 use crate::input::scaled_fields::ScaledFields;
+use crate::jobs::shelter::field::{Field, MadeField};
 use crate::jobs::shelter::form_parts::{Tightness, layer, names};
 use crate::jobs::shelter::input::{ChangeInput, LayerInput, StateInput};
 use crate::records::shelter_report::ShelterChange as Offer;
@@ -55,20 +56,20 @@ fn change(offer: Offer, of: Shaped<'_>) -> ChangeInput {
 pub(super) fn states(f: &mut ScaledFields<'_>, of: Shaped<'_>) -> (Vec<StateInput>, Vec<Offer>) {
     let mut states = Vec::new();
     let mut made = Vec::new();
-    for i in 1..=STATE_ROWS {
-        let (what, since) = (format!("s{i}_what"), format!("s{i}_since"));
-        let date = date(f, &since);
-        let Some(offer) = f.word::<Offer>(&what) else {
-            if f.text(&since).is_some() && f.text(&what).is_none() {
-                f.errors().add(&what, "", "What was changed on that day?");
+    for row in 1..=STATE_ROWS {
+        let (what, since) = (Field::Made(row, MadeField::What), Field::Made(row, MadeField::Since));
+        let date = date(f, since);
+        let Some(offer) = f.word::<Offer>(what) else {
+            if f.text(since).is_some() && f.text(what).is_none() {
+                f.errors().add(what, "", "What was changed on that day?");
             }
             continue;
         };
-        if date.is_none() && f.text(&since).is_none() {
-            f.errors().add(&since, "", "From which night on? Readings are told apart by it.");
+        if date.is_none() && f.text(since).is_none() {
+            f.errors().add(since, "", "From which night on? Readings are told apart by it.");
         }
         if made.contains(&offer) {
-            f.errors().add(&what, offer.word(), "This change stands above already.");
+            f.errors().add(what, offer.word(), "This change stands above already.");
         }
         let change = change(offer, of);
         made.push(offer);
@@ -89,15 +90,15 @@ pub(super) fn states(f: &mut ScaledFields<'_>, of: Shaped<'_>) -> (Vec<StateInpu
 }
 
 /// A day as a date field sends it.
-pub(super) fn date(f: &mut ScaledFields<'_>, name: &str) -> Option<jiff::civil::Date> {
-    let typed = f.text(name)?;
+pub(super) fn date(f: &mut ScaledFields<'_>, field: Field) -> Option<jiff::civil::Date> {
+    let typed = f.text(field)?;
     let read = typed.parse::<jiff::civil::Date>().map_err(|_| format!("“{typed}” is not a date; write it as 2026-01-31"));
-    f.errors().keep(name, typed, read)
+    f.errors().keep(&field.name(), typed, read)
 }
 
 /// The usual changes, less what stands already.
 pub(super) fn offered(f: &ScaledFields<'_>, made: &[Offer], tightness: Tightness, boards_stand: bool) -> Vec<Offer> {
-    let second = f.text("has_second").is_some() || made.iter().any(|o| matches!(o, Offer::Second | Offer::SecondLoose));
+    let second = f.text(Field::SecondSkin).is_some() || made.iter().any(|o| matches!(o, Offer::Second | Offer::SecondLoose));
     let stands = |offer: Offer| {
         made.contains(&offer)
             || match offer {
@@ -105,7 +106,7 @@ pub(super) fn offered(f: &ScaledFields<'_>, made: &[Offer], tightness: Tightness
                 // A loose skin is what some have, not what one sets out to make.
                 Offer::SecondLoose => true,
                 Offer::Boards => boards_stand,
-                Offer::Bubble => f.text("has_bubble").is_some(),
+                Offer::Bubble => f.text(Field::BubbleLining).is_some(),
                 Offer::Seal => tightness == Tightness::Tight,
                 Offer::Screen | Offer::Edge | Offer::Water => false,
             }
@@ -116,9 +117,9 @@ pub(super) fn offered(f: &ScaledFields<'_>, made: &[Offer], tightness: Tightness
 /// The offers as changes with the prices typed, and those ticked as one set.
 pub(super) fn changes(f: &mut ScaledFields<'_>, offers: &[Offer], of: Shaped<'_>) -> (Vec<ChangeInput>, Vec<Vec<String>>) {
     let changes: Vec<ChangeInput> =
-        offers.iter().map(|&offer| ChangeInput { cost: f.number(&format!("p_{offer}")), ..change(offer, of) }).collect();
+        offers.iter().map(|&offer| ChangeInput { cost: f.number(Field::Cost(offer)), ..change(offer, of) }).collect();
     let ticked: Vec<String> =
-        offers.iter().filter(|offer| f.text(&format!("c_{offer}")).is_some()).map(|offer| offer.label().to_owned()).collect();
+        offers.iter().filter(|offer| f.text(Field::Compared(**offer)).is_some()).map(|offer| offer.label().to_owned()).collect();
     let sets = if ticked.len() > 1 { vec![ticked] } else { Vec::new() };
     (changes, sets)
 }

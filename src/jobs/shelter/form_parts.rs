@@ -1,6 +1,7 @@
 //! What the parts of the form share: tightness, names of surfaces, numbers that are usual or needed.
 
 use crate::input::scaled_fields::ScaledFields;
+use crate::jobs::shelter::field::Field;
 use crate::jobs::shelter::input::LayerInput;
 use crate::science::shelter::shape::ShapeKind;
 use crate::vocabulary::vocabulary;
@@ -29,14 +30,14 @@ impl Tightness {
 }
 
 /// A word, or the usual one where none is typed or it is no such word.
-pub(super) fn usual<T: std::str::FromStr<Err: std::fmt::Display>>(f: &mut ScaledFields<'_>, name: &str, usual: T) -> T {
-    f.word(name).unwrap_or(usual)
+pub(super) fn usual<T: std::str::FromStr<Err: std::fmt::Display>>(f: &mut ScaledFields<'_>, field: Field, usual: T) -> T {
+    f.word(field).unwrap_or(usual)
 }
 
 /// A value that has to be there; a stand-in where it is not, which is said.
-pub(super) fn needed(f: &mut ScaledFields<'_>, name: &str, value: Option<f64>, said: &str) -> f64 {
-    if value.is_none() && f.errors().of(name).is_none() {
-        f.errors().add(name, "", said);
+pub(super) fn needed(f: &mut ScaledFields<'_>, field: Field, value: Option<f64>, said: &str) -> f64 {
+    if value.is_none() && f.errors().of(&field.name()).is_none() {
+        f.errors().add(field, "", said);
     }
     value.unwrap_or(1.0)
 }
@@ -52,4 +53,14 @@ pub(super) fn names(kind: ShapeKind) -> (&'static str, &'static str) {
 
 pub(super) fn layer(kind: &str, fraction: f64) -> LayerInput {
     LayerInput { kind: Some(kind.to_owned()), fraction: Some(fraction.clamp(0.0, 1.0)), ..LayerInput::default() }
+}
+
+/// The field of the form that a length of a shape was read from.
+pub(super) fn field_of_length(quantity: &str, [length, width, wall, top]: [Field; 4]) -> Field {
+    match quantity {
+        "length" => length,
+        "width" => width,
+        "height of the walls" => wall,
+        _ => top,
+    }
 }

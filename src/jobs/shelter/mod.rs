@@ -9,6 +9,7 @@ pub(crate) mod daytime;
 pub(crate) mod description;
 pub(crate) mod description_parts;
 pub(crate) mod experiment;
+pub(crate) mod field;
 pub mod form;
 pub mod form_changes;
 pub mod form_neighbour;

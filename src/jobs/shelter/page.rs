@@ -11,6 +11,7 @@ use axum::response::{IntoResponse, Response};
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::accounts::members::MemberError;
+use crate::jobs::shelter::field::Field;
 use crate::jobs::shelter::page_form::{Fields, fields};
 use crate::jobs::shelter::page_result::ResultView;
 use crate::jobs::shelter::{calculate, form};
@@ -24,8 +25,6 @@ use crate::web::packed;
 use crate::web::state::AppState;
 use crate::web::visitor::Visitor;
 
-/// Field that names a shelter to be kept.
-const KEEP: &str = "keep_as";
 /// Parameter that takes a kept one up.
 const KEPT: &str = "kept";
 /// Parameter of an address that asks for the answer, not for the form.
@@ -75,7 +74,7 @@ pub async fn show(
     if let Some((_, asked)) = pairs.iter().find(|(k, _)| k == KEPT) {
         let found = kept.iter().find(|setup| setup.id.to_string() == *asked);
         let found = found.ok_or_else(|| Failure::not_found("There is no such shelter in your garden; you may have to sign in."))?;
-        pairs = found.answers.iter().cloned().chain([(KEEP.to_owned(), found.name.as_str().to_owned())]).collect();
+        pairs = found.answers.iter().cloned().chain([(Field::KeepAs.into(), found.name.as_str().to_owned())]).collect();
     }
     if let Some((_, word)) = pairs.iter().find(|(k, _)| k == PACKED) {
         let asked = packed::unpack(word);
@@ -84,7 +83,7 @@ pub async fn show(
     }
     if pairs.iter().any(|(k, v)| k == ANSWER && v == "1") {
         // An address keeps nothing, whatever stands in it.
-        pairs.retain(|(k, _)| k != KEEP);
+        pairs.retain(|(k, _)| *k != Field::KeepAs.name());
         return answered(frame, &state, &visitor, kept, pairs).await;
     }
     Ok(page(frame, visitor.member().is_some(), &kept, pairs, FieldErrors::default(), None).into_response())
@@ -125,9 +124,9 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
             return Ok(refused(frame, &mine, pairs, errors));
         }
     };
-    let name = pairs.iter().find(|(k, v)| k == KEEP && !v.trim().is_empty()).map(|(_, name)| name.clone());
+    let name = pairs.iter().find(|(k, v)| *k == Field::KeepAs.name() && !v.trim().is_empty()).map(|(_, name)| name.clone());
     if let (Some(name), Some(member)) = (name, member) {
-        let described = vec![Described { field: KEEP.to_owned(), name, answers: said(&pairs) }];
+        let described = vec![Described { field: Field::KeepAs.into(), name, answers: said(&pairs) }];
         match state.setups.keep(member, SetupKind::Shelter, described, state.clock.now()).await {
             Ok(()) => mine = kept(state, visitor).await?,
             Err(MemberError::Fields(errors)) => return Ok(refused(frame, &mine, pairs, errors)),
@@ -141,7 +140,11 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
 
 /// What was typed of the shelter, without the fields of the page itself.
 fn said(pairs: &Pairs) -> Pairs {
-    pairs.iter().filter(|(k, v)| ![KEEP, ANSWER, "example"].contains(&k.as_str()) && !v.trim().is_empty()).cloned().collect()
+    pairs
+        .iter()
+        .filter(|(k, v)| ![&Field::KeepAs.name(), ANSWER, &Field::Example.name()].contains(&k.as_str()) && !v.trim().is_empty())
+        .cloned()
+        .collect()
 }
 
 /// The address that asks the same again and answers it.
@@ -157,7 +160,7 @@ fn address(pairs: &Pairs) -> Option<String> {
 fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> ShelterPage {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
-    let fahrenheit = match typed.text("scale") {
+    let fahrenheit = match typed.text(&Field::Scale.name()) {
         "c" => false,
         "f" => true,
         _ => frame.scale() == Scale::Fahrenheit,
@@ -166,7 +169,7 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
         errors: listed,
         fahrenheit,
         example: address::SHELTER.with_query(EXAMPLE),
-        is_example: typed.text("example") == "1",
+        is_example: typed.text(&Field::Example.name()) == "1",
         ask: fields(&typed, fahrenheit),
         member,
         mine: mine.iter().map(|setup| Mine { id: setup.id.to_string(), name: setup.name.as_str().to_owned() }).collect(),

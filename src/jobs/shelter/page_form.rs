@@ -1,6 +1,7 @@
 //! The fields of the shelter's form, group by group, as they stand in its template.
 
 use crate::catalogue::materials::COVERS;
+use crate::jobs::shelter::field::{Field, MadeField, MatsField, NeighbourField, ReadingField};
 use crate::jobs::shelter::form::{self, READING_ROWS};
 use crate::jobs::shelter::form_changes::STATE_ROWS;
 use crate::jobs::shelter::form_neighbour::Behind;
@@ -58,45 +59,45 @@ struct Words<'a> {
 }
 
 impl Words<'_> {
-    fn line(&self, name: &str, label: &str, unit: &str) -> Cell {
-        Cell::line(self.typed, name, if unit.is_empty() { label.to_owned() } else { format!("{label}, {unit}") }, "text")
+    fn line(&self, field: Field, label: &str, unit: &str) -> Cell {
+        Cell::line(self.typed, field, if unit.is_empty() { label.to_owned() } else { format!("{label}, {unit}") }, "text")
     }
 
-    fn length(&self, name: &str, label: &str) -> Cell {
-        self.line(name, label, self.long)
+    fn length(&self, field: Field, label: &str) -> Cell {
+        self.line(field, label, self.long)
     }
 
-    fn covers(&self, name: &str, label: &str, usual: &'static str) -> Cell {
-        Cell::list(self.typed, name, label, usual, COVERS.iter().map(|c| (c.key.to_owned(), upper_first(c.name)))).wide()
+    fn covers(&self, field: Field, label: &str, usual: &'static str) -> Cell {
+        Cell::list(self.typed, field, label, usual, COVERS.iter().map(|c| (c.key.to_owned(), upper_first(c.name)))).wide()
     }
 
-    fn tightness(&self, name: &str) -> Cell {
+    fn tightness(&self, field: Field) -> Cell {
         let all = form_parts::Tightness::ALL.iter().map(|t| (t.word().to_owned(), upper_first(t.label())));
-        Cell::list(self.typed, name, "How tight", "ordinary", all).wide()
+        Cell::list(self.typed, field, "How tight", "ordinary", all).wide()
     }
 
-    fn reading(&self, i: usize, dated: bool, beside: bool) -> Vec<Cell> {
-        let mut row = vec![
-            self.line(&format!("r{i}_outside"), "Outside", self.degrees),
-            self.line(&format!("r{i}_inside"), "Inside", self.degrees),
-            self.line(&format!("r{i}_heater"), "Heater then", "W"),
+    fn reading(&self, row: usize, dated: bool, beside: bool) -> Vec<Cell> {
+        let mut cells = vec![
+            self.line(Field::Reading(row, ReadingField::Outside), "Outside", self.degrees),
+            self.line(Field::Reading(row, ReadingField::Inside), "Inside", self.degrees),
+            self.line(Field::Reading(row, ReadingField::Heater), "Heater then", "W"),
         ];
         if beside {
-            row.push(self.line(&format!("r{i}_beside"), "Behind the wall", self.degrees));
+            cells.push(self.line(Field::Reading(row, ReadingField::Beside), "Behind the wall", self.degrees));
         }
-        let date = Cell::line(self.typed, format!("r{i}_date"), "Night of", "date");
+        let date = Cell::line(self.typed, Field::Reading(row, ReadingField::Date), "Night of", "date");
         if dated || date.is_used() {
-            row.push(date);
+            cells.push(date);
         }
-        row
+        cells
     }
 
-    fn state(&self, i: usize) -> Vec<Cell> {
+    fn made(&self, row: usize) -> Vec<Cell> {
         let all = std::iter::once((String::new(), "Nothing yet".to_owned()))
             .chain(Offer::ALL.iter().map(|o| (o.word().to_owned(), upper_first(o.label()))));
         vec![
-            Cell::list(self.typed, format!("s{i}_what"), "Changed", "", all).wide(),
-            Cell::line(self.typed, format!("s{i}_since"), "First night with it", "date"),
+            Cell::list(self.typed, Field::Made(row, MadeField::What), "Changed", "", all).wide(),
+            Cell::line(self.typed, Field::Made(row, MadeField::Since), "First night with it", "date"),
         ]
     }
 }
@@ -105,89 +106,97 @@ impl Words<'_> {
 pub(super) fn fields(typed: &Typed, fahrenheit: bool) -> Fields {
     let (degrees, long, square, volume) = if fahrenheit { ("°F", "ft", "sq ft", "US gal") } else { ("°C", "m", "m²", "L") };
     let w = Words { typed, degrees, long, square, volume };
-    let used = |prefix: &str, rows: usize| {
-        (1..=rows).filter(|i| typed.any(&[&format!("{prefix}{i}_outside"), &format!("{prefix}{i}_inside")])).max()
-    };
-    let behind = typed.or("b_kind", "nothing").to_owned();
-    let states_used = (1..=STATE_ROWS).filter(|i| typed.any(&[&format!("s{i}_what"), &format!("s{i}_since")])).max().unwrap_or(0);
-    let shown = (used("r", READING_ROWS).unwrap_or(0) + 2).clamp(FIRST_ROWS, READING_ROWS);
+    let tick = |field: Field, label: &'static str| Tick { name: field.into(), label, on: !typed.text(&field.name()).is_empty() };
+    let given = |field: Field| typed.given(&field.name());
+    let read = |row: &usize| [ReadingField::Outside, ReadingField::Inside].iter().any(|field| given(Field::Reading(*row, *field)));
+    let readings_used = (1..=READING_ROWS).filter(read).max().unwrap_or(0);
+    let behind = typed.or(&Field::Neighbour(NeighbourField::Kind).name(), "nothing").to_owned();
+    let made = |row: &usize| [MadeField::What, MadeField::Since].iter().any(|field| given(Field::Made(*row, *field)));
+    let states_used = (1..=STATE_ROWS).filter(made).max().unwrap_or(0);
+    let shown = (readings_used + 2).clamp(FIRST_ROWS, READING_ROWS);
     let offered = || Offer::ALL.iter().copied().filter(|o| *o != Offer::SecondLoose);
     Fields {
-        shapes: typed.choices("shape", "gable", ShapeKind::ALL.iter().map(|s| (s.word().to_owned(), upper_first(s.label())))),
+        shapes: typed.choices(&Field::Shape.name(), "gable", ShapeKind::ALL.iter().map(|s| (s.word().to_owned(), upper_first(s.label())))),
         lengths: vec![
-            w.length("length", "Length"),
-            w.length("width", "Width"),
-            w.length("wall", "Walls (not a hoop), height"),
-            w.length("top", "Height at the top"),
+            w.length(Field::Length, "Length"),
+            w.length(Field::Width, "Width"),
+            w.length(Field::Wall, "Walls (not a hoop), height"),
+            w.length(Field::Top, "Height at the top"),
         ],
         covers: vec![
-            w.covers("wall_cover", "Walls or ends", "film_single"),
-            w.covers("roof_cover", "Roof or hoop", "film_single"),
-            w.tightness("tightness"),
-            Cell::list(typed, "floor", "Floor", "dry", form::Floor::ALL.iter().map(|t| (t.word().to_owned(), upper_first(t.label()))))
+            w.covers(Field::WallCover, "Walls or ends", "film_single"),
+            w.covers(Field::RoofCover, "Roof or hoop", "film_single"),
+            w.tightness(Field::Tightness),
+            Cell::list(typed, Field::Floor, "Floor", "dry", form::Floor::ALL.iter().map(|t| (t.word().to_owned(), upper_first(t.label()))))
                 .wide(),
         ],
-        has: [("has_second", "a second skin, sealed"), ("has_bubble", "bubble lining")]
+        has: [(Field::SecondSkin, "a second skin, sealed"), (Field::BubbleLining, "bubble lining")]
             .into_iter()
-            .map(|(name, label)| Tick { name: name.to_owned(), label, on: !typed.text(name).is_empty() })
+            .map(|(field, label)| tick(field, label))
             .collect(),
-        extras: vec![w.length("boards", "Foam boards up to"), w.line("water", "Water in drums", w.volume)],
+        extras: vec![w.length(Field::Boards, "Foam boards up to"), w.line(Field::Water, "Water in drums", w.volume)],
         night: vec![
-            w.line("minimum", "Lowest outside", degrees),
-            w.line("evening", "Two hours after sunset", degrees),
-            w.line("design_low", "Coldest night to be ready for", degrees),
-            w.line("day_max", "Warmest the day after, in sun", degrees),
+            w.line(Field::Minimum, "Lowest outside", degrees),
+            w.line(Field::Evening, "Two hours after sunset", degrees),
+            w.line(Field::DesignLow, "Coldest night to be ready for", degrees),
+            w.line(Field::DayMaximum, "Warmest the day after, in sun", degrees),
         ],
         heat: vec![
-            w.line("heater", "Heater", "W"),
-            w.line("thermostat", "Thermostat", degrees),
-            w.line("hold", "To hold", degrees),
-            w.line("price", "Price of a kWh", ""),
+            w.line(Field::Heater, "Heater", "W"),
+            w.line(Field::Thermostat, "Thermostat", degrees),
+            w.line(Field::Hold, "To hold", degrees),
+            w.line(Field::Price, "Price of a kWh", ""),
         ],
         mats: vec![
-            w.line("mats_watts", "Heat mats, all", "W"),
-            w.line("mats_area", "On an area of", w.square),
-            w.line("mats_c", "Their thermostat", degrees),
+            w.line(Field::Mats(MatsField::Watts), "Heat mats, all", "W"),
+            w.line(Field::Mats(MatsField::Area), "On an area of", w.square),
+            w.line(Field::Mats(MatsField::Thermostat), "Their thermostat", degrees),
         ],
-        readings: (1..=shown).map(|i| w.reading(i, states_used > 0, behind != "nothing")).collect(),
-        states: (1..=(states_used + 1).min(STATE_ROWS)).map(|i| w.state(i)).collect(),
+        readings: (1..=shown).map(|row| w.reading(row, states_used > 0, behind != "nothing")).collect(),
+        states: (1..=(states_used + 1).min(STATE_ROWS)).map(|row| w.made(row)).collect(),
         pool: typed.choices(
-            "pool",
+            &Field::Pool.name(),
             "last",
             [
                 ("last".to_owned(), "Only the nights since the last change".to_owned()),
                 ("all".to_owned(), "All nights: what the house loses beyond its description stays the same".to_owned()),
             ],
         ),
-        behind: typed.words::<Behind>("b_kind", "nothing"),
+        behind: typed.words::<Behind>(&Field::Neighbour(NeighbourField::Kind).name(), "nothing"),
         wall: vec![
-            w.length("b_wall_length", "Shared wall, length"),
-            w.length("b_wall_height", "Shared wall, height"),
-            w.covers("b_wall_cover", "That wall is of", "film_single"),
+            w.length(Field::Neighbour(NeighbourField::WallLength), "Shared wall, length"),
+            w.length(Field::Neighbour(NeighbourField::WallHeight), "Shared wall, height"),
+            w.covers(Field::Neighbour(NeighbourField::WallCover), "That wall is of", "film_single"),
         ],
-        room: vec![w.line("b_holds", "It keeps", degrees)],
+        room: vec![w.line(Field::Neighbour(NeighbourField::Holds), "It keeps", degrees)],
         neighbour: vec![
-            Cell::list(typed, "b_shape", "Its shape", "hoop", ShapeKind::ALL.iter().map(|s| (s.word().to_owned(), upper_first(s.label()))))
-                .wide(),
-            w.length("b_length", "Length"),
-            w.length("b_width", "Width"),
-            w.length("b_wall", "Walls (not a hoop), height"),
-            w.length("b_top", "Height at the top"),
-            w.covers("b_cover", "Its skin", "film_single"),
-            w.tightness("b_tightness"),
-            w.line("b_heater", "Its heater", "W"),
-            w.line("b_thermostat", "Its thermostat", degrees),
-            w.line("b_mats_watts", "Its heat mats, all", "W"),
-            w.line("b_mats_area", "On an area of", w.square),
+            Cell::list(
+                typed,
+                Field::Neighbour(NeighbourField::Shape),
+                "Its shape",
+                "hoop",
+                ShapeKind::ALL.iter().map(|s| (s.word().to_owned(), upper_first(s.label()))),
+            )
+            .wide(),
+            w.length(Field::Neighbour(NeighbourField::Length), "Length"),
+            w.length(Field::Neighbour(NeighbourField::Width), "Width"),
+            w.length(Field::Neighbour(NeighbourField::Wall), "Walls (not a hoop), height"),
+            w.length(Field::Neighbour(NeighbourField::Top), "Height at the top"),
+            w.covers(Field::Neighbour(NeighbourField::Cover), "Its skin", "film_single"),
+            w.tightness(Field::Neighbour(NeighbourField::Tightness)),
+            w.line(Field::Neighbour(NeighbourField::Heater), "Its heater", "W"),
+            w.line(Field::Neighbour(NeighbourField::Thermostat), "Its thermostat", degrees),
+            w.line(Field::Neighbour(NeighbourField::Mats(MatsField::Watts)), "Its heat mats, all", "W"),
+            w.line(Field::Neighbour(NeighbourField::Mats(MatsField::Area)), "On an area of", w.square),
         ],
         neighbour_open: behind != "nothing",
         offers: offered()
             .map(|o| OfferRow {
                 tick: Tick { name: format!("c_{o}"), label: o.label(), on: !typed.text(&format!("c_{o}")).is_empty() },
-                price: w.line(&format!("p_{o}"), "Material costs", ""),
+                price: w.line(Field::Cost(o), "Material costs", ""),
             })
             .collect(),
-        offers_open: offered().any(|o| typed.any(&[&format!("c_{o}"), &format!("p_{o}")])),
-        minima: w.line("minima", "Daily lows of a winter", degrees),
+        offers_open: offered().any(|o| given(Field::Compared(o)) || given(Field::Cost(o))),
+        minima: w.line(Field::Minima, "Daily lows of a winter", degrees),
     }
 }

@@ -139,7 +139,7 @@ pub(super) fn neighbour(n: &NeighbourAnswer, frame: &Frame) -> NeighbourView {
 /// An area with its unit, the reader's first.
 fn area(m2: f64, frame: &Frame) -> String {
     if frame.fahrenheit_first() {
-        format!("{:.1} sq ft", m2 / crate::input::scaled_fields::SQUARE_METRES_PER_SQUARE_FOOT)
+        format!("{:.1} sq ft", m2 / crate::units::customary::SQUARE_METRES_PER_SQUARE_FOOT)
     } else {
         format!("{m2:.2} m²")
     }

@@ -4,7 +4,7 @@ use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
-use crate::science::fruiting::SeasonHeat;
+use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::hardiness::chances::Levels;
 use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
 use crate::science::site::Site;
@@ -18,7 +18,7 @@ pub struct Answer<'a> {
     /// The site with every default filled in.
     pub site: Site,
     /// The heat of its seasons.
-    pub heat: SeasonHeat,
+    pub heat: SeasonDegreeDays,
     /// The rows wanted, best first.
     pub rows: Vec<Recommendation<'a>>,
     /// How many cultivars were ranked.
@@ -67,11 +67,11 @@ impl Snapshot {
     }
 
     /// Ranks the whole catalogue for a site: the numbers alone.
-    pub fn rank(&self, site: &Site, heat: SeasonHeat, by: RankBy) -> Vec<Row<usize>> {
+    pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
         self.rank_in(&self.picture(site, heat), by)
     }
 
-    pub(crate) fn picture(&self, site: &Site, heat: SeasonHeat) -> SitePicture {
+    pub(crate) fn picture(&self, site: &Site, heat: SeasonDegreeDays) -> SitePicture {
         SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
     }
 
@@ -87,26 +87,33 @@ impl Snapshot {
     /// Answers a question.
     pub fn recommend(&self, question: &Question) -> Answer<'_> {
         let site = question.site(&self.priors);
-        let heat = SeasonHeat::from_season(&site.season, &self.fruit_priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         self.recommend_site(question, site, heat)
     }
 
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
-    pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonHeat) -> Answer<'_> {
+    pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
         let picture = self.picture(&site, heat);
         let rows = self.rank_in(&picture, question.rank_by);
         self.answer_with(question, site, heat, &picture, rows)
     }
 
     /// The rows of some cultivars alone, by their places in the catalogue, best first.
-    pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonHeat, places: &[usize]) -> Answer<'_> {
+    pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonDegreeDays, places: &[usize]) -> Answer<'_> {
         let picture = self.picture(&site, heat);
         let rows = places.iter().filter_map(|&place| self.entry(place)).map(|entry| picture.row(&entry, &self.fruit_priors));
         let rows = ranked(rows.collect(), question.rank_by);
         self.answer_with(question, site, heat, &picture, rows)
     }
 
-    fn answer_with(&self, question: &Question, site: Site, heat: SeasonHeat, picture: &SitePicture, rows: Vec<Row<usize>>) -> Answer<'_> {
+    fn answer_with(
+        &self,
+        question: &Question,
+        site: Site,
+        heat: SeasonDegreeDays,
+        picture: &SitePicture,
+        rows: Vec<Row<usize>>,
+    ) -> Answer<'_> {
         let count = rows.len();
         let most = question.limit.unwrap_or(count);
         let shown: Vec<usize> = rows.iter().take(most).map(|row| row.key).collect();

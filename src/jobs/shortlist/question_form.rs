@@ -5,13 +5,13 @@ use std::fmt::Write as _;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
-use crate::input::scaled_fields::LITRES_PER_US_GALLON;
 use crate::jobs::places::asked::{self, PlaceAsked};
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE};
 use crate::science::climate::season::Season;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Culture, PotVolume, Protection, Settings, SiteError, YearsEstablished};
+use crate::units::customary::LITRES_PER_US_GALLON;
 use crate::units::{Celsius, TemperatureDelta};
 
 /// Parameters that a question takes, in the order of the form.
@@ -414,7 +414,7 @@ mod tests {
         let fruit = crate::catalogue::prior_table::fruit_priors().unwrap();
         let heat = |q: &str| {
             let site = Question::parse(&pairs(q), true).unwrap().site(&priors);
-            crate::science::fruiting::SeasonHeat::from_season(&site.season, &fruit).over_years.mean
+            crate::science::fruiting::SeasonDegreeDays::from_season(&site.season, &fruit).over_years.mean
         };
         for (query, station) in [
             ("zone=8b&climate=coast", 1590.0),
@@ -425,7 +425,7 @@ mod tests {
             ("zone=5a&climate=continental&summer=warm", 2025.0),
         ] {
             let sum = heat(query);
-            assert!((sum - station).abs() < 2.0 * fruit.heat_place_spread, "{query}: {sum} {station}");
+            assert!((sum - station).abs() < 2.0 * fruit.degree_days_place_spread, "{query}: {sum} {station}");
         }
     }
 

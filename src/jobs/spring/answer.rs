@@ -15,7 +15,7 @@ use crate::science::fruiting::return_to_crop::ReturnToCrop;
 use crate::science::fruiting::shown::Shown;
 use crate::science::fruiting::wait::{Wait, alive_though_silent, wait_until};
 use crate::science::fruiting::year::{YearOutlook, YearSoFar, year_outlook};
-use crate::science::fruiting::{FruitPriors, FruitTraits, HeadStart, HeatCurve, SeasonHeat};
+use crate::science::fruiting::{DegreeDayCurve, FruitPriors, FruitTraits, HeadStart, SeasonDegreeDays};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
@@ -50,9 +50,9 @@ pub struct SpringAnswer<'a> {
     /// The site with every default filled in.
     pub site: Site,
     /// Heat through an average year.
-    pub curve: HeatCurve,
+    pub curve: DegreeDayCurve,
     /// The season's heat.
-    pub heat: SeasonHeat,
+    pub heat: SeasonDegreeDays,
     /// Law of first growth for the damage that is seen or feared.
     pub shown: Shown,
     /// When a fig is at rest in a usual year here.
@@ -131,8 +131,8 @@ struct Usual<'a> {
     traits: &'a FruitTraits,
     level: DamageLevel,
     season: &'a Season,
-    curve: &'a HeatCurve,
-    heat: &'a SeasonHeat,
+    curve: &'a DegreeDayCurve,
+    heat: &'a SeasonDegreeDays,
     /// First day after which shoots are safe.
     safe_day: f64,
 }
@@ -154,7 +154,7 @@ impl Usual<'_> {
         let ripe_day = first(&plain).unwrap_or_else(|| self.curve.hard_frost());
         let rows = warmths.into_iter().map(|k| {
             let gain = HeadStart::of(self.season, k, (from, to), ripe_day, priors);
-            let outlook = whole(gain.heat);
+            let outlook = whole(gain.degree_days);
             HeadStartRow {
                 warmer: TemperatureDelta::literal(k),
                 gain,
@@ -182,7 +182,7 @@ impl Snapshot {
         let PlaceYear { site, curve, heat, nights, rest } = self.place_year(&question.place, question.record.as_ref());
         let (priors, so_far) = (&self.fruit_priors, question.so_far());
         let (today, ahead) = (so_far.today.unwrap_or(0.0), question.winter_ahead);
-        let heat_now = so_far.heat.unwrap_or_else(|| curve.until(today));
+        let heat_now = so_far.degree_days.unwrap_or_else(|| curve.until(today));
         let any = winter_of(self, &site, heat, &belief, None);
         let this = winter_of(self, &site, heat, &belief, question.coldest());
         let feared = match question.seen {
@@ -272,7 +272,7 @@ impl Snapshot {
 fn winter_of(
     snapshot: &Snapshot,
     site: &Site,
-    heat: SeasonHeat,
+    heat: SeasonDegreeDays,
     belief: &HardinessBelief,
     lowest: Option<Celsius>,
 ) -> crate::science::hardiness::chances::WinterChances {

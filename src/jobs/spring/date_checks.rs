@@ -3,7 +3,7 @@
 use jiff::civil::Date;
 
 use crate::input::errors::FieldErrors;
-use crate::jobs::spring::dates::{days, other_half, turn_before};
+use crate::jobs::spring::dates::{days, other_hemisphere, turn_before};
 use crate::science::climate::winters::Hemisphere;
 
 /// Days from the turn of the year between which growth after winter begins: to the end of September.
@@ -32,22 +32,22 @@ fn spoken(date: Date) -> String {
 
 pub(super) fn check_dates(
     errors: &mut FieldErrors,
-    half: Hemisphere,
+    hemisphere: Hemisphere,
     turn: Date,
     today: Date,
     grows: bool,
     growth: Option<Date>,
     freeze: Option<Date>,
 ) {
-    let wrong_half = |date: Date, (from, to): (f64, f64)| {
+    let wrong_hemisphere = |date: Date, (from, to): (f64, f64)| {
         let fits = |turn| (from..=to).contains(&days(turn, date));
         (!fits(turn)).then(|| {
-            let also = if fits(turn_before(other_half(half), today)) {
-                format!("; it would fit the {}", other_half(half).label())
+            let also = if fits(turn_before(other_hemisphere(hemisphere), today)) {
+                format!("; it would fit the {}", other_hemisphere(hemisphere).label())
             } else {
                 String::new()
             };
-            format!("{}{also}", half.label())
+            format!("{}{also}", hemisphere.label())
         })
     };
     if let Some(growth) = growth {
@@ -56,7 +56,7 @@ pub(super) fn check_dates(
             errors.add("growth_seen", &value, format!("{} lies after the day of the question, {}", spoken(growth), spoken(today)));
         } else if !grows {
             errors.add("growth_seen", &value, "you say that nothing has grown yet; leave this date blank, or choose the growth you saw");
-        } else if let Some(place) = wrong_half(growth, GROWTH_DAYS) {
+        } else if let Some(place) = wrong_hemisphere(growth, GROWTH_DAYS) {
             errors.add(
                 "growth_seen",
                 &value,
@@ -81,7 +81,7 @@ pub(super) fn check_dates(
         let value = freeze.to_string();
         if freeze > today {
             errors.add("freeze", &value, format!("{} lies after the day of the question, {}", spoken(freeze), spoken(today)));
-        } else if let Some(place) = wrong_half(freeze, FREEZE_DAYS) {
+        } else if let Some(place) = wrong_hemisphere(freeze, FREEZE_DAYS) {
             errors.add(
                 "freeze",
                 &value,

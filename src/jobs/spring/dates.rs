@@ -5,8 +5,8 @@ use jiff::civil::Date;
 use crate::science::climate::winters::Hemisphere;
 
 /// The turn of the year before a day: 1 January, or 1 July on the southern half.
-pub(crate) fn turn_before(half: Hemisphere, day: Date) -> Date {
-    let turn = match half {
+pub(crate) fn turn_before(hemisphere: Hemisphere, day: Date) -> Date {
+    let turn = match hemisphere {
         Hemisphere::North => Date::new(day.year(), 1, 1),
         Hemisphere::South if day.month() >= 7 => Date::new(day.year(), 7, 1),
         Hemisphere::South => Date::new(day.year() - 1, 7, 1),
@@ -14,8 +14,8 @@ pub(crate) fn turn_before(half: Hemisphere, day: Date) -> Date {
     turn.unwrap_or(day)
 }
 
-pub(crate) fn other_half(half: Hemisphere) -> Hemisphere {
-    match half {
+pub(crate) fn other_hemisphere(hemisphere: Hemisphere) -> Hemisphere {
+    match hemisphere {
         Hemisphere::North => Hemisphere::South,
         Hemisphere::South => Hemisphere::North,
     }

@@ -274,8 +274,8 @@ impl SpringJson {
                 not_dead_before: date(s.wait.not_dead_before),
                 look_again: s.wait.look_again.map(date),
                 nine_in_ten_by: s.wait.nine_in_ten.map(date),
-                nine_in_ten_heat_dd: tidy(s.wait.heat),
-                nine_in_ten_heat_interval_dd: pair(s.wait.heat_range),
+                nine_in_ten_heat_dd: tidy(s.wait.degree_days),
+                nine_in_ten_heat_interval_dd: pair(s.wait.degree_days_range),
                 shown_by_today: s.wait.shown_by_today.map(tidy),
             }),
             levels: levels(Levels { unharmed, tips, wood, to_ground, dead }, tidy),
@@ -289,8 +289,8 @@ impl SpringJson {
                 from: question.turn(),
                 so_far_dd: question.heat_by_today().map(tidy),
                 usual_by_today_dd: tidy(answer.curve.until(today)),
-                season_dd: tidy(outlook.heat.mean),
-                season_sd_dd: tidy(outlook.heat.sd),
+                season_dd: tidy(outlook.degree_days.mean),
+                season_sd_dd: tidy(outlook.degree_days.sd),
             },
             safe: answer
                 .safe
@@ -339,7 +339,7 @@ impl SpringJson {
                     .iter()
                     .map(|row| CoverJson {
                         warmer_k: tidy(row.warmer.kelvin()),
-                        gained_dd: tidy(row.gain.heat),
+                        gained_dd: tidy(row.gain.degree_days),
                         gained_days: tidy(row.gain.days),
                         chance: tidy(row.chance.0),
                         interval: pair(row.chance.1),

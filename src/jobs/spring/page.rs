@@ -22,6 +22,7 @@ use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
 use crate::science::fruiting::asleep::Verdict;
+use crate::units::customary::METRES_PER_FOOT;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
 use crate::web::cpu_queue::run_queued;
@@ -48,7 +49,7 @@ struct SpringPage {
     frame: Frame,
     title: String,
     asked: String,
-    half: &'static str,
+    hemisphere: &'static str,
     season: &'static str,
     asleep: bool,
     assumed: Vec<String>,
@@ -208,7 +209,7 @@ fn page(
     SpringPage {
         title: title(question, answer, &frame),
         asked: question.today.strftime("%-d %B %Y").to_string(),
-        half: question.half.label(),
+        hemisphere: question.hemisphere.label(),
         season,
         asleep: answer.silent.is_some_and(|silent| silent.verdict == Verdict::Asleep),
         by_record: question.record.as_ref().map(|record| by_record(record, question, &frame)),
@@ -239,7 +240,7 @@ fn page(
             depth: c.depth.label().to_owned(),
             figs: format!("{} instead of {}", words::chance(c.cut), words::chance(c.uncut)),
             later: format!("about {:.0} days later", c.later_days.mean),
-            shoots: c.regrowth_m.map_or_else(String::new, |l| format!("{:.1} to {:.1} m ({:.0} to {:.0} ft) of new shoots", l.mean - l.sd, l.mean + l.sd, (l.mean - l.sd) * FEET_PER_METRE, (l.mean + l.sd) * FEET_PER_METRE)),
+            shoots: c.regrowth_m.map_or_else(String::new, |l| format!("{:.1} to {:.1} m ({:.0} to {:.0} ft) of new shoots", l.mean - l.sd, l.mean + l.sd, (l.mean - l.sd) / METRES_PER_FOOT, (l.mean + l.sd) / METRES_PER_FOOT)),
         }).collect(),
         head_start: head_start(question, answer, &frame),
         learned: words::learned(question, answer, snapshot.fruit_effects.as_ref()),
@@ -260,8 +261,6 @@ fn page(
 
 /// From about the middle of July (or January) on, the page asks about green figs.
 const AUTUMN: f64 = 212.0;
-/// Feet in a metre: 1 / 0.3048 (international foot).
-const FEET_PER_METRE: f64 = 1.0 / 0.3048;
 
 fn ordinal(n: usize) -> &'static str {
     ["first", "second", "third", "fourth", "fifth", "sixth", "seventh", "eighth", "ninth", "tenth"]
@@ -367,7 +366,7 @@ fn head_start(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Fram
                     frame.difference(row.warmer),
                     format!(
                         "{} degree-days, {:.0} {}",
-                        words::tens(row.gain.heat),
+                        words::tens(row.gain.degree_days),
                         row.gain.days,
                         if row.gain.days.round() == 1.0 { "day" } else { "days" }
                     ),

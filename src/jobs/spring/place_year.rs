@@ -5,7 +5,7 @@ use crate::jobs::spring::record_seasons::SpringRecord;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::spring_nights::SpringNights;
 use crate::science::fruiting::asleep::Rest;
-use crate::science::fruiting::{HeatCurve, SeasonHeat};
+use crate::science::fruiting::{DegreeDayCurve, SeasonDegreeDays};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::site::Site;
 
@@ -15,9 +15,9 @@ pub struct PlaceYear {
     /// The site with every default filled in.
     pub site: Site,
     /// Heat through the year.
-    pub curve: HeatCurve,
+    pub curve: DegreeDayCurve,
     /// The season's heat.
-    pub heat: SeasonHeat,
+    pub heat: SeasonDegreeDays,
     /// Its cold nights.
     pub nights: SpringNights,
     /// When a fig there is at rest.
@@ -34,8 +34,8 @@ impl Snapshot {
         }
         let seasons = record.and_then(|record| record.seasons.as_ref());
         let priors = &self.fruit_priors;
-        let curve = seasons.map_or_else(|| HeatCurve::from_season(&site.season, 0.0, priors), |seasons| seasons.curve.clone());
-        let heat = seasons.map_or_else(|| SeasonHeat::from_season(&site.season, priors), |seasons| seasons.heat);
+        let curve = seasons.map_or_else(|| DegreeDayCurve::from_season(&site.season, 0.0, priors), |seasons| seasons.curve.clone());
+        let heat = seasons.map_or_else(|| SeasonDegreeDays::from_season(&site.season, priors), |seasons| seasons.degree_days);
         let nights = seasons.map_or_else(|| SpringNights::from_season(&site.season), |seasons| seasons.nights.clone());
         let rest = Rest::of(&curve, &nights, &self.shown(DamageLevel::Unharmed));
         PlaceYear { site, curve, heat, nights, rest }

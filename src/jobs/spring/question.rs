@@ -93,7 +93,7 @@ pub struct SpringQuestion {
     /// Slug of the cultivar; `None`: not known.
     pub cultivar: Option<String>,
     /// Hemisphere of the earth.
-    pub half: Hemisphere,
+    pub hemisphere: Hemisphere,
     /// What is seen.
     pub seen: Seen,
     /// The day of the question.
@@ -120,7 +120,7 @@ const BASE_C: f64 = crate::science::climate::degree_days::FIG_BASE_C;
 const MOST_HEAT: f64 = 28.0 * 366.0;
 
 /// The half of the Earth of the town typed, where it is known.
-fn half_of_town(read: &Fields<'_>) -> Option<Hemisphere> {
+fn hemisphere_of_town(read: &Fields<'_>) -> Option<Hemisphere> {
     let spot = Gazetteer::embedded().ok()?.spot(read.value("place")?, None).ok()?;
     Some(if spot.at().0 < 0.0 { Hemisphere::South } else { Hemisphere::North })
 }
@@ -145,15 +145,15 @@ impl SpringQuestion {
             )
         });
         // A town knows its half of the Earth better than a box that nobody touched.
-        let half = read.word("half");
-        let half = half_of_town(&read).or(half).unwrap_or(Hemisphere::North);
-        let half = record.map_or(half, |(_, reading)| reading.climate.hemisphere);
+        let hemisphere = read.word("half");
+        let hemisphere = hemisphere_of_town(&read).or(hemisphere).unwrap_or(Hemisphere::North);
+        let hemisphere = record.map_or(hemisphere, |(_, reading)| reading.climate.hemisphere);
         let seen = read.word::<Seen>("seen");
         if seen.is_none() && read.errors.of("seen").is_none() {
             read.errors.add("seen", "", "say what you see on the plant");
         }
         let today = day(&mut read, "today", None).unwrap_or(now);
-        let turn = turn_before(half, today);
+        let turn = turn_before(hemisphere, today);
         let growth_seen = day(&mut read, "growth_seen", Some(today));
         let freeze = day(&mut read, "freeze", Some(today));
         let lowest = read.temperature("lowest_c", "lowest_f");
@@ -168,11 +168,11 @@ impl SpringQuestion {
                  Shrivelled figs of last year say nothing; choose “no figs” for those, or choose the growth that carries these",
             );
         }
-        check_dates(&mut read.errors, half, turn, today, seen.level().is_some(), growth_seen, freeze);
+        check_dates(&mut read.errors, hemisphere, turn, today, seen.level().is_some(), growth_seen, freeze);
         if let Some(sum) = heat {
             check_heat(&mut read.errors, sum, days(turn, today));
         }
-        let cover = cover(&mut read, half, today);
+        let cover = cover(&mut read, hemisphere, today);
         let errors = read.errors;
         let mut place: Vec<(String, String)> = pairs.iter().filter(|(key, _)| !PARAMETERS.contains(&key.as_str())).cloned().collect();
         let asked = if let Some((_, reading)) = record {
@@ -186,7 +186,7 @@ impl SpringQuestion {
                 winter_ahead: false,
                 place,
                 cultivar,
-                half,
+                hemisphere,
                 seen,
                 today,
                 growth_seen,
@@ -221,7 +221,7 @@ impl SpringQuestion {
 
     /// The turn of the year from which the season of the question is counted: the last before today, or the next where a winter lies ahead.
     pub fn turn(&self) -> Date {
-        let turn = turn_before(self.half, self.today);
+        let turn = turn_before(self.hemisphere, self.today);
         if self.winter_ahead { turn.checked_add(1.year()).unwrap_or(turn) } else { turn }
     }
 
@@ -251,7 +251,7 @@ impl SpringQuestion {
             today: Some(days(self.turn(), self.today)),
             restart: self.growth_seen.map(|date| days(self.turn(), date)),
             grows: self.seen.level().is_some() && !self.winter_ahead,
-            heat: self.heat_by_today(),
+            degree_days: self.heat_by_today(),
             head_start: 0.0,
         }
     }
@@ -266,11 +266,11 @@ fn day(read: &mut Fields<'_>, name: &str, today: Option<Date>) -> Option<Date> {
 const COVER_K: (f64, f64) = (0.5, 15.0);
 
 /// A head start, from a warmth in either unit and two days of a year.
-fn cover(read: &mut Fields<'_>, half: Hemisphere, today: Date) -> Cover {
+fn cover(read: &mut Fields<'_>, hemisphere: Hemisphere, today: Date) -> Cover {
     let (least, most) = COVER_K;
     let in_k = read.number("cover_k", |k| within("warmth under the cover", "K above outside", k, least, most));
     let in_f = read.number("cover_f", |f| within("warmth under the cover", "°F above outside", f, least * 1.8, most * 1.8));
-    let mut place = |name: &str| day(read, name, Some(today)).map(|date| days(turn_before(half, date), date));
+    let mut place = |name: &str| day(read, name, Some(today)).map(|date| days(turn_before(hemisphere, date), date));
     let (from, to) = (place("cover_from"), place("cover_to"));
     if let (Some(first), Some(last)) = (from, to)
         && last <= first

@@ -7,7 +7,7 @@ use crate::jobs::spring::dates::days;
 use crate::jobs::station_record::read::Reading;
 use crate::science::climate::season::Season;
 use crate::science::fruiting::FruitPriors;
-use crate::science::fruiting::recorded::{RecordedSeasons, heat_between};
+use crate::science::fruiting::recorded::{RecordedSeasons, degree_days_between};
 use crate::units::Celsius;
 
 /// What a daily record says of this place and this year.
@@ -35,7 +35,7 @@ impl SpringRecord {
     pub(crate) fn of(name: &str, reading: &Reading, turn: Date, today: Date, priors: &FruitPriors) -> Self {
         let (record, half) = (&reading.record, reading.climate.hemisphere);
         let end = record.file.last.tomorrow().map_or(today, |after| after.min(today));
-        let heat = (days(turn, end) >= FEWEST_DAYS).then(|| heat_between(record, turn, end)).flatten().map(|sum| (sum, end));
+        let heat = (days(turn, end) >= FEWEST_DAYS).then(|| degree_days_between(record, turn, end)).flatten().map(|sum| (sum, end));
         let cold = |day: i32| turn.checked_add(day.days()).ok();
         let lowest = cold(COLD_DAYS.0).zip(cold(COLD_DAYS.1.min(days(turn, today) as i32))).and_then(|(from, to)| {
             let all = to > from && record.covers(from, to);

@@ -188,7 +188,7 @@ pub fn fig_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec<
         ));
     }
     if bears && answer.outlook.main.need.mean > 0.0 && traits.kind != Some(FruitKind::SanPedro) {
-        let (need, heat) = (answer.outlook.main.need, answer.outlook.heat);
+        let (need, heat) = (answer.outlook.main.need, answer.outlook.degree_days);
         said.push(format!(
             "From the day undamaged figs start to grow, its main crop needs about {} degree-days{}, give or take {}; the season brings {}, give or take {}, before the first night of −1\u{a0}°C (30\u{a0}°F).",
             tens(need.mean),

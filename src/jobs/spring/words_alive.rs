@@ -75,10 +75,10 @@ pub fn wait_reasons(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> Vec
     });
     said.push(format!(
         "Counted in heat that is {} degree-days above 8\u{a0}°C since {} ({} to {}).",
-        tens(wait.heat),
+        tens(wait.degree_days),
         question.turn().strftime("%-d %B"),
-        tens(wait.heat_range.low),
-        tens(wait.heat_range.high)
+        tens(wait.degree_days_range.low),
+        tens(wait.degree_days_range.high)
     ));
     if silent.verdict == Verdict::Asleep {
         said.push(format!(

@@ -11,7 +11,7 @@ use crate::science::climate::site_climate::SiteClimate;
 use crate::science::climate::site_estimate::{MINIMUM_LAPSE_K_PER_M, SiteEstimate};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
-use crate::science::fruiting::SeasonHeat;
+use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::shortlist::Row;
 use crate::units::{Celsius, TemperatureDelta};
 
@@ -119,8 +119,8 @@ pub fn recommend_carried<'a>(snapshot: &'a Snapshot, question: &Question, readin
         site.season = season;
     }
     let heat = recorded
-        .and_then(|_| SeasonHeat::from_record(&reading.record, climate.hemisphere, &snapshot.fruit_priors))
-        .unwrap_or_else(|| SeasonHeat::from_season(&site.season, &snapshot.fruit_priors));
+        .and_then(|_| SeasonDegreeDays::from_record(&reading.record, climate.hemisphere, &snapshot.fruit_priors))
+        .unwrap_or_else(|| SeasonDegreeDays::from_season(&site.season, &snapshot.fruit_priors));
     let hardening_counted = site.hardening_counted;
     let against_zone = zone_question(question, climate).map(|(zone, by_zone)| {
         let zone_site = crate::science::site::Site { season: site.season, ..by_zone.site(&snapshot.priors) };

@@ -56,6 +56,6 @@ pub async fn read(State(state): State<AppState>, Query(pairs): Query<Vec<(String
     let reading = run_queued(move || asked::answered(read::from_bytes(&body, &options)?, &question)).await?;
     match reading {
         Ok(reading) => climate_json(&reading.climate).map(Json).map_err(Failure::internal),
-        Err(why) => Err(Failure::fields(asked::refused(&why))),
+        Err(why) => Err(Failure::fields(asked::refused(&why, &pairs))),
     }
 }

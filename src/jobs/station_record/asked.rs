@@ -49,7 +49,7 @@ pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
             None
         }
         (None, Some(_)) if !hold_typed => {
-            errors.add("hold_c", "", "heating needs the temperature held beside the loss");
+            errors.add(sent(pairs, "hold_f", "hold_c"), "", "heating needs the temperature held beside the loss");
             None
         }
         _ => None,
@@ -61,7 +61,11 @@ pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
         periods.extend(value(field).and_then(|text| errors.keep(field, text, text.parse::<Period>())));
     }
     if periods.len() > MOST {
-        errors.add("periods", text, format!("at most {MOST} periods are compared, for example 1961-1990,1991-2020"));
+        errors.add(
+            sent(pairs, "period_1", "periods"),
+            text,
+            format!("at most {MOST} periods are compared, for example 1961-1990,1991-2020"),
+        );
     }
     errors.into_result()?;
     Ok(Question { spells: SpellQuestion { threshold, carry_below, shelter }, periods })
@@ -73,14 +77,19 @@ pub fn answered(reading: Reading, question: &Question) -> Result<Reading, ReadEr
     Ok(Reading { climate, ..reading })
 }
 
-/// What could not be read, at the field where it can be put right.
-pub fn refused(why: &ReadError) -> FieldErrors {
+/// The field of a form where it was sent, filled in or not, and that of programs where not.
+fn sent<'n>(pairs: &[(String, String)], of_form: &'n str, of_programs: &'n str) -> &'n str {
+    if pairs.iter().any(|(name, _)| name == of_form) { of_form } else { of_programs }
+}
+
+/// What could not be read, at the field among `pairs` where it can be put right.
+pub fn refused(why: &ReadError, pairs: &[(String, String)]) -> FieldErrors {
     let field = match why {
         ReadError::Record(RecordError::UnitsUnclear { .. } | RecordError::UnitsDoubtful { .. } | RecordError::MixedColumns { .. }) => {
             "units"
         }
         ReadError::Record(RecordError::SecondStation { .. } | RecordError::StationMissing { .. }) => "station",
-        ReadError::Climate(ClimateError::Period(_)) => "periods",
+        ReadError::Climate(ClimateError::Period(_)) => sent(pairs, "period_1", "periods"),
         _ => "record",
     };
     let mut errors = FieldErrors::default();
@@ -102,6 +111,15 @@ mod tests {
         assert!(asked(&[("heat_loss_w_k", "120")]).unwrap_err().of("hold_c").is_some());
         assert!(asked(&[("hold_c", "2"), ("heat_loss_w_k", "120")]).unwrap().spells.shelter.is_some());
         assert_eq!(asked(&[]).unwrap(), Question::default());
+    }
+
+    #[test]
+    fn what_is_missing_is_named_by_a_field_that_the_form_has() {
+        let in_f = [("hold_f", ""), ("heat_loss_w_k", "120"), ("period_1", ""), ("period_2", "")];
+        let errors = asked(&in_f).unwrap_err();
+        assert!(errors.of("hold_f").is_some() && errors.of("hold_c").is_none());
+        let three = [("period_1", "1961-1970"), ("period_2", "1971-1980"), ("periods", "1981-1990")];
+        assert!(asked(&three).unwrap_err().of("period_1").is_some());
     }
 
     #[test]

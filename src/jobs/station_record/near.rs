@@ -112,9 +112,9 @@ impl NearQuestion {
     pub fn answer<'a>(&self, snapshot: &'a Snapshot, bytes: &[u8], now: Timestamp) -> Result<NearAnswer<'a>, FieldErrors> {
         let answers = self.answers();
         let options = read::options(&answers, now)?;
-        let reading = read::from_bytes(bytes, &options).map_err(|why| asked::refused(&why))?;
+        let reading = read::from_bytes(bytes, &options).map_err(|why| asked::refused(&why, &answers))?;
         let beside = Beside { periods: periods::two(&reading.climate).map(Vec::from).unwrap_or_default(), ..Beside::default() };
-        let reading = asked::answered(reading, &beside).map_err(|why| asked::refused(&why))?;
+        let reading = asked::answered(reading, &beside).map_err(|why| asked::refused(&why, &answers))?;
         let carried = Carried::over(self.station.km, self.higher_m().unwrap_or(0.0));
         let all_rows = |pairs: &Pairs| {
             let others = pairs.iter().filter(|(name, _)| name != "limit").cloned();

@@ -97,14 +97,14 @@ pub(crate) fn worked_out(
     if bytes.is_empty() {
         return Err(refused(&"choose a file, or paste the lines of a daily record"));
     }
-    let reading = read::from_bytes(bytes, &options).map_err(|why| asked::refused(&why))?;
+    let reading = read::from_bytes(bytes, &options).map_err(|why| asked::refused(&why, pairs))?;
     let beside = if beside.periods.is_empty() {
         // Nobody asked: 1961–1990 and since, where the record holds them.
         Beside { periods: periods::two(&reading.climate).map(Vec::from).unwrap_or_default(), ..beside }
     } else {
         beside
     };
-    let reading = asked::answered(reading, &beside).map_err(|why| asked::refused(&why))?;
+    let reading = asked::answered(reading, &beside).map_err(|why| asked::refused(&why, pairs))?;
     // A record too short for a distribution still has a climate worth showing, without a shortlist.
     if reading.climate.winter_minimum().is_none() {
         return Ok(View::new(&reading, None, pairs, frame));

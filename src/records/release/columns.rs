@@ -172,7 +172,7 @@ pub fn winters() -> Vec<Column> {
             "By how much a plant of its class was harder (+) or less hard (−) on the coldest night of that winter than at the reference station, K, computed from the same daily record; to the nearest half, and empty where the place is not published",
         ),
         column("complete_list", Boolean, true, "", "Whether the reporter gave every fig of the garden for this winter"),
-        listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "", "Verdict of the review"),
+        listed("review", true, &[ReviewState::Accepted.word(), ReviewState::AcceptedWithDoubt.word()], "", "Verdict of the review"),
         column("flags", Text, false, "", "Codes of automatic flags, parted by spaces; see flags.csv"),
         column("version", Integer, true, "", "Number of the version of the report"),
         column("sent_on", Date, true, "dcterms:created", "Day the report was first sent"),

@@ -226,7 +226,7 @@ pub fn shelters() -> Vec<Column> {
         column("geodetic_datum", Text, false, "dwc:geodeticDatum", "Datum of the point"),
         column("data_generalizations", Text, true, "dwc:dataGeneralizations", "What was done to the point before publication"),
         column("words", Text, false, "dwc:eventRemarks", "The member's words"),
-        listed("review", true, &[ReviewState::Taken.word(), ReviewState::TakenWithDoubt.word()], "", "Verdict of the review"),
+        listed("review", true, &[ReviewState::Accepted.word(), ReviewState::AcceptedWithDoubt.word()], "", "Verdict of the review"),
         column("version", Integer, true, "", "Number of the version"),
         column("sent_on", Date, true, "dcterms:created", "Day it was first sent"),
         column("recorded_by", Text, true, "dwc:recordedBy", "Who recorded it, as they wish to be named"),

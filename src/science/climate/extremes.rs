@@ -174,12 +174,6 @@ impl Extremes {
         self.distribution
     }
 
-    /// The distribution as it stands in the last winter, where the trend counts.
-    pub fn distribution_as_of_now(&self) -> Option<WinterMinimum> {
-        let now = self.trend.as_ref()?.as_of_now?;
-        winter_minimum(Gev { location: -now.location_c, scale: now.scale_k, shape: now.shape })
-    }
-
     fn fit_gev(&mut self, reversed: &[f64]) -> Fits {
         if let Some(l_moments) = LMoments::of(reversed)
             && let Some(gev) = Gev::of_lmoments(&l_moments)

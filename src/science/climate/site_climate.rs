@@ -221,11 +221,6 @@ impl SiteClimate {
         self.yearly_minimum.distribution()
     }
 
-    /// The same as it stands in the last winter; `None` unless a trend counts.
-    pub fn winter_minimum_as_of_now(&self) -> Option<WinterMinimum> {
-        self.yearly_minimum.distribution_as_of_now()
-    }
-
     /// Distribution of the equivalent midwinter minimum for plants of a class (middling where not known); `None` with too few winters or no
     /// daily maxima.
     pub fn equivalent_winter_minimum(&self, class: Option<HardinessClass>) -> Option<WinterMinimum> {

@@ -55,13 +55,6 @@ pub struct Plan {
     pub minutes: f64,
 }
 
-impl Plan {
-    /// Proved optimal.
-    pub fn is_optimal(&self) -> bool {
-        self.gap <= PROVED_GAP
-    }
-}
-
 /// Plants with the same choices.
 struct Group {
     members: Vec<usize>,

@@ -85,11 +85,6 @@ impl Pot {
         HEAT_J_M3K * self.volume_m3 / self.loss_w_k() / 3_600.0
     }
 
-    /// Hours to freeze through from 0 °C in air of `air_c` (< 0).
-    pub fn hours_to_freeze_through(&self, air_c: f64) -> f64 {
-        LATENT_J_M3 * self.volume_m3 / (self.loss_w_k() * -air_c) / 3_600.0
-    }
-
     /// A cubic metre of its medium with the pot's loss.
     fn lump_of_a_cubic_metre(&self) -> Lump {
         Lump {

@@ -3,7 +3,7 @@
 //! Days are counted from the turn of the year: 1 January on the northern half, 1 July on the southern. A plant that stands leafless between
 //! leaf-fall and bud-break tells nothing of life or death by it, so no verdict is given then.
 
-use super::curve::HeatCurve;
+use super::curve::DegreeDayCurve;
 use super::shown::Shown;
 use super::wait::Wait;
 use crate::science::climate::season::{CREST_DAY_NORTH, YEAR_DAYS};
@@ -28,7 +28,7 @@ pub struct Rest {
     /// First undamaged plants show growth.
     pub bud_break: f64,
     /// Heat by which they do, degree-days since the turn of the year.
-    pub bud_break_heat: f64,
+    pub bud_break_degree_days: f64,
     /// From here on leaves may have fallen.
     pub leaf_fall: f64,
     /// From here on even a plant in leaf is at the end of its season.
@@ -37,16 +37,16 @@ pub struct Rest {
 
 impl Rest {
     /// From the heat and the nights of a place and the law of first growth of undamaged plants.
-    pub fn of(curve: &HeatCurve, nights: &SpringNights, undamaged: &Shown) -> Self {
+    pub fn of(curve: &DegreeDayCurve, nights: &SpringNights, undamaged: &Shown) -> Self {
         let frost = |share: f64| nights.until(CREST_DAY_NORTH, LEAF_KILLING.degrees(), share).map_or(YEAR_DAYS, |day| day.min(YEAR_DAYS));
         let mut cool = CREST_DAY_NORTH;
         while cool < YEAR_DAYS && curve.between(cool, cool + 1.0) >= LEAF_KEEPING_HEAT {
             cool += 1.0;
         }
-        let (bud_break_heat, _) = undamaged.heat_by_which(FIRST_TO_WAKE);
-        let bud_break = curve.day_reaching(bud_break_heat).unwrap_or(CREST_DAY_NORTH).min(CREST_DAY_NORTH);
+        let (bud_break_degree_days, _) = undamaged.degree_days_by_which(FIRST_TO_WAKE);
+        let bud_break = curve.day_reaching(bud_break_degree_days).unwrap_or(CREST_DAY_NORTH).min(CREST_DAY_NORTH);
         let leaf_fall = frost(FIRST_TO_FALL).min(cool);
-        Self { bud_break, bud_break_heat, leaf_fall, season_end: frost(LAST_TO_FALL).max(leaf_fall) }
+        Self { bud_break, bud_break_degree_days, leaf_fall, season_end: frost(LAST_TO_FALL).max(leaf_fall) }
     }
 
     /// Whether the season is over on a day, so that the next one is asked about; leafless plants are the first to be at rest.
@@ -55,8 +55,8 @@ impl Rest {
     }
 
     /// Whether a leafless plant is asleep on a day with so much heat behind it.
-    pub fn sleeps(&self, day: f64, heat: f64) -> bool {
-        (day < CREST_DAY_NORTH && heat < self.bud_break_heat) || day >= self.leaf_fall
+    pub fn sleeps(&self, day: f64, degree_days: f64) -> bool {
+        (day < CREST_DAY_NORTH && degree_days < self.bud_break_degree_days) || day >= self.leaf_fall
     }
 }
 
@@ -75,8 +75,8 @@ pub enum Verdict {
 
 impl Verdict {
     /// For a plant without growth on a day, alive with chance `alive`.
-    pub fn of(rest: &Rest, wait: &Wait, (day, heat): (f64, f64), alive: f64) -> Self {
-        if rest.sleeps(day, heat) {
+    pub fn of(rest: &Rest, wait: &Wait, (day, degree_days): (f64, f64), alive: f64) -> Self {
+        if rest.sleeps(day, degree_days) {
             Self::Asleep
         } else if day < wait.not_dead_before {
             Self::Wait

@@ -5,10 +5,10 @@
 //! summer if their tips live; larger green figs do not live through winter (common practice: take them off).
 
 use super::crop::FruitTraits;
-use super::curve::HeatCurve;
+use super::curve::DegreeDayCurve;
 use super::fig_size::FigSize;
-use super::heat::SeasonHeat;
 use super::priors::FruitPriors;
+use super::season_degree_days::SeasonDegreeDays;
 use crate::science::cultivar::CropHabit;
 use crate::science::numeric::standard_normal_cdf;
 
@@ -46,11 +46,17 @@ pub fn may_bear_breba(traits: &FruitTraits) -> bool {
 }
 
 /// What becomes of green figs of every size from `today` (days from the turn of the year).
-pub fn green_figs(traits: &FruitTraits, curve: &HeatCurve, heat: &SeasonHeat, today: f64, priors: &FruitPriors) -> Vec<GreenFig> {
+pub fn green_figs(
+    traits: &FruitTraits,
+    curve: &DegreeDayCurve,
+    degree_days: &SeasonDegreeDays,
+    today: f64,
+    priors: &FruitPriors,
+) -> Vec<GreenFig> {
     let left = curve.between(today, curve.hard_frost());
     // The frost date carries most of autumn's spread: its share of the season's is at least a quarter of the heat that is left.
     let share = (left / curve.season().max(1.0)).clamp(0.0, 1.0);
-    let spread_left = (heat.over_years.sd.hypot(heat.doubt) * share.sqrt()).max(0.25 * left);
+    let spread_left = (degree_days.over_years.sd.hypot(degree_days.doubt) * share.sqrt()).max(0.25 * left);
     let ripens = |size: FigSize| {
         let [pea, growing, full, swelling] = priors.green_fig_need;
         let need = match size {
@@ -90,14 +96,15 @@ mod tests {
     fn late_in_the_season_only_swelling_figs_ripen_and_peas_are_next_years() {
         let priors = fruit_priors().unwrap();
         let season = Season::new(200.0, Celsius::literal(18.5), Origin::Given, Origin::Given).unwrap();
-        let curve = HeatCurve::from_season(&season, 0.0, &priors);
-        let heat = SeasonHeat::from_season(&season, &priors);
-        let fates = |traits: &FruitTraits, day| green_figs(traits, &curve, &heat, day, &priors).iter().map(|g| g.fate).collect::<Vec<_>>();
+        let curve = DegreeDayCurve::from_season(&season, 0.0, &priors);
+        let degree_days = SeasonDegreeDays::from_season(&season, &priors);
+        let fates =
+            |traits: &FruitTraits, day| green_figs(traits, &curve, &degree_days, day, &priors).iter().map(|g| g.fate).collect::<Vec<_>>();
         // 20 September on a cool coast.
         assert_eq!(fates(&FruitTraits::default(), 262.0), [Fate::NextYear, Fate::Lost, Fate::Lost, Fate::Ripens]);
         let main_only = FruitTraits { habit: Some(CropHabit::Main), ..FruitTraits::default() };
         assert_eq!(fates(&main_only, 262.0)[0], Fate::Lost);
-        let chances = |day: f64| green_figs(&main_only, &curve, &heat, day, &priors)[2].chance;
+        let chances = |day: f64| green_figs(&main_only, &curve, &degree_days, day, &priors)[2].chance;
         assert!(chances(200.0) > chances(240.0) && chances(240.0) > chances(280.0));
     }
 }

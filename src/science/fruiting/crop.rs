@@ -5,8 +5,8 @@
 //! to chance, so that many-year answers do not average the doubt away. One year's heat serves both crops: where the main crop ripens
 //! the heat was enough for the breba, so P(any) = P(main) + kept·(P(breba heat) − P(main)).
 
-use super::heat::SeasonHeat;
 use super::priors::FruitPriors;
+use super::season_degree_days::SeasonDegreeDays;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::science::numeric::{Gaussian, standard_normal_cdf};
 
@@ -164,13 +164,13 @@ fn bearing_of_kind(kind: FruitKind, traits: FruitTraits, priors: &FruitPriors, v
 }
 
 /// Chance that the season's heat reaches a need.
-fn heat_reaches(heat: &SeasonHeat, need: Gaussian, view: View) -> f64 {
-    let margin = heat.over_years.mean - need.mean;
-    let doubt = need.sd.hypot(heat.doubt);
+fn degree_days_reaches(degree_days: &SeasonDegreeDays, need: Gaussian, view: View) -> f64 {
+    let margin = degree_days.over_years.mean - need.mean;
+    let doubt = need.sd.hypot(degree_days.doubt);
     let z = match view {
-        View::Expected => margin / heat.over_years.sd.hypot(doubt).max(f64::MIN_POSITIVE),
-        View::Low => (margin - Z_90 * doubt) / heat.over_years.sd.max(f64::MIN_POSITIVE),
-        View::High => (margin + Z_90 * doubt) / heat.over_years.sd.max(f64::MIN_POSITIVE),
+        View::Expected => margin / degree_days.over_years.sd.hypot(doubt).max(f64::MIN_POSITIVE),
+        View::Low => (margin - Z_90 * doubt) / degree_days.over_years.sd.max(f64::MIN_POSITIVE),
+        View::High => (margin + Z_90 * doubt) / degree_days.over_years.sd.max(f64::MIN_POSITIVE),
     };
     standard_normal_cdf(z)
 }
@@ -178,16 +178,17 @@ fn heat_reaches(heat: &SeasonHeat, need: Gaussian, view: View) -> f64 {
 /// Any, main, breba by level.
 pub(super) type ByLevel = [[f64; 3]; 5];
 
-fn by_level(bearing: Bearing, heat: &SeasonHeat, needs: &[Gaussian; 4], breba_need: Gaussian, view: View) -> ByLevel {
+fn by_level(bearing: Bearing, degree_days: &SeasonDegreeDays, needs: &[Gaussian; 4], breba_need: Gaussian, view: View) -> ByLevel {
     let main_borne = bearing.both + bearing.main_only;
     if main_borne + bearing.breba_only <= 0.0 {
         return [[0.0; 3]; 5];
     }
-    let [sound, tips, wood, ground] = if main_borne > 0.0 { needs.map(|need| heat_reaches(heat, need, view)) } else { [0.0; 4] };
+    let [sound, tips, wood, ground] =
+        if main_borne > 0.0 { needs.map(|need| degree_days_reaches(degree_days, need, view)) } else { [0.0; 4] };
     let breba_borne = bearing.both + bearing.breba_only;
-    let breba_heat = if breba_borne > 0.0 { heat_reaches(heat, breba_need, view) } else { 0.0 };
-    let breba = bearing.breba_kept * breba_heat;
-    let either = sound + bearing.breba_kept * (breba_heat - sound).max(0.0);
+    let breba_degree_days = if breba_borne > 0.0 { degree_days_reaches(degree_days, breba_need, view) } else { 0.0 };
+    let breba = bearing.breba_kept * breba_degree_days;
+    let either = sound + bearing.breba_kept * (breba_degree_days - sound).max(0.0);
     let main = |p: f64| [main_borne * p, main_borne * p, 0.0];
     [
         [bearing.both * either + bearing.main_only * sound + bearing.breba_only * breba, main_borne * sound, breba_borne * breba],
@@ -201,13 +202,13 @@ fn by_level(bearing: Bearing, heat: &SeasonHeat, needs: &[Gaussian; 4], breba_ne
 /// Chances at one end of what is unknown, over the kinds the cultivar may be.
 pub(super) fn viewed(
     traits: FruitTraits,
-    heat: &SeasonHeat,
+    degree_days: &SeasonDegreeDays,
     needs: &[Gaussian; 4],
     breba_need: Gaussian,
     priors: &FruitPriors,
     view: View,
 ) -> ByLevel {
-    let of = |kind| by_level(bearing_of_kind(kind, traits, priors, view), heat, needs, breba_need, view);
+    let of = |kind| by_level(bearing_of_kind(kind, traits, priors, view), degree_days, needs, breba_need, view);
     match (traits.kind, view) {
         (Some(kind), _) => of(kind),
         // A Smyrna or caprifig bears nothing; a common fig bears most.
@@ -227,19 +228,19 @@ pub(super) fn viewed(
 }
 
 /// Heat the main crop needs after damage 0..=3, counted from the start of growth of undamaged figs: a later start loses spring heat.
-pub(super) fn main_needs(traits: FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> [Gaussian; 4] {
+pub(super) fn main_needs(traits: FruitTraits, degree_days: &SeasonDegreeDays, priors: &FruitPriors) -> [Gaussian; 4] {
     let sound = traits.main_need(priors);
     let [tips, wood, ground] =
-        priors.delay_days.map(|delay| sound.plus(Gaussian::new(delay.mean * heat.spring_rate, delay.sd * heat.spring_rate)));
+        priors.delay_days.map(|delay| sound.plus(Gaussian::new(delay.mean * degree_days.spring_rate, delay.sd * degree_days.spring_rate)));
     [sound, tips, wood, ground.plus(traits.base_need(priors))]
 }
 
 /// Chances of ripe figs in a year for a cultivar at a place, by damage level. A few normal integrals; nothing is allocated.
-pub fn crop_chances(traits: &FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> CropChances {
+pub fn crop_chances(traits: &FruitTraits, degree_days: &SeasonDegreeDays, priors: &FruitPriors) -> CropChances {
     let traits = *traits;
-    let needs = main_needs(traits, heat, priors);
+    let needs = main_needs(traits, degree_days, priors);
     let breba_need = traits.breba_need(priors);
-    let view = |view| viewed(traits, heat, &needs, breba_need, priors, view);
+    let view = |view| viewed(traits, degree_days, &needs, breba_need, priors, view);
     let (centre, low, high) = (view(View::Expected), view(View::Low), view(View::High));
     let expected = centre.map(|[any, ..]| any);
     let mut chances = CropChances {
@@ -273,9 +274,9 @@ mod tests {
     use crate::science::climate::season::{Origin, Season};
     use crate::units::Celsius;
 
-    fn heat(frost_free_days: f64, warmest_month_c: f64) -> SeasonHeat {
+    fn degree_days(frost_free_days: f64, warmest_month_c: f64) -> SeasonDegreeDays {
         let season = Season::new(frost_free_days, Celsius::literal(warmest_month_c), Origin::Given, Origin::Given).unwrap();
-        SeasonHeat::from_season(&season, &fruit_priors().unwrap())
+        SeasonDegreeDays::from_season(&season, &fruit_priors().unwrap())
     }
 
     fn any_traits() -> impl Strategy<Value = FruitTraits> {
@@ -294,7 +295,7 @@ mod tests {
     proptest! {
         #[test]
         fn more_damage_never_raises_the_chance_and_every_range_holds_it(traits in any_traits(), days in 60.0..300.0f64, warm in 15.0..32.0f64) {
-            let crop = crop_chances(&traits, &heat(days, warm), &fruit_priors().unwrap());
+            let crop = crop_chances(&traits, &degree_days(days, warm), &fruit_priors().unwrap());
             for list in [crop.expected, crop.low, crop.high, crop.main] {
                 prop_assert!(list.windows(2).all(|w| w[0] >= w[1] - 1e-12), "{list:?}");
                 prop_assert!(list.iter().all(|p| (0.0..=1.0).contains(p)));
@@ -309,9 +310,9 @@ mod tests {
         #[test]
         fn a_longer_or_warmer_season_never_lowers_the_chance_of_a_crop(traits in any_traits(), days in 60.0..300.0f64, warm in 15.0..31.0f64) {
             let priors = fruit_priors().unwrap();
-            let base = crop_chances(&traits, &heat(days, warm), &priors).main[0];
-            prop_assert!(crop_chances(&traits, &heat(days + 20.0, warm), &priors).main[0] >= base - 1e-9);
-            prop_assert!(crop_chances(&traits, &heat(days, warm + 1.0), &priors).main[0] >= base - 1e-9);
+            let base = crop_chances(&traits, &degree_days(days, warm), &priors).main[0];
+            prop_assert!(crop_chances(&traits, &degree_days(days + 20.0, warm), &priors).main[0] >= base - 1e-9);
+            prop_assert!(crop_chances(&traits, &degree_days(days, warm + 1.0), &priors).main[0] >= base - 1e-9);
         }
     }
 
@@ -319,7 +320,7 @@ mod tests {
     #[test]
     fn kinds_that_need_the_wasp_give_nothing_without_it() {
         let priors = fruit_priors().unwrap();
-        let long = heat(280.0, 27.0);
+        let long = degree_days(280.0, 27.0);
         let of = |kind| crop_chances(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &long, &priors);
         assert_eq!(of(FruitKind::Smyrna).high, [0.0; 5]);
         assert_eq!(of(FruitKind::Caprifig).high, [0.0; 5]);
@@ -339,7 +340,7 @@ mod tests {
     fn a_fig_that_does_not_crop_on_regrowth_gives_none_after_the_ground() {
         let priors = fruit_priors().unwrap();
         let traits = |known| FruitTraits { kind: Some(FruitKind::Common), fruits_on_regrowth: known, ..FruitTraits::default() };
-        let of = |known| crop_chances(&traits(known), &heat(240.0, 25.0), &priors);
+        let of = |known| crop_chances(&traits(known), &degree_days(240.0, 25.0), &priors);
         assert_eq!(of(Some(false)).high[3], 0.0);
         let (yes, unknown) = (of(Some(true)), of(None));
         assert!((unknown.expected[3] - priors.regrowth_share * yes.expected[3]).abs() < 1e-12);

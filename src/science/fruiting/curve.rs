@@ -12,14 +12,14 @@ const DAYS: usize = YEAR_DAYS as usize;
 
 /// Heat summed through an average year.
 #[derive(Debug, Clone, PartialEq)]
-pub struct HeatCurve {
+pub struct DegreeDayCurve {
     /// Heat from the turn of the year to the start of each day, `DAYS + 1` numbers.
     sums: Vec<f64>,
     growth_start: f64,
     hard_frost: f64,
 }
 
-impl HeatCurve {
+impl DegreeDayCurve {
     /// From the mean heat of each day of the year, the day growth starts and the median day of the first night of −1 °C in autumn.
     pub fn new(daily: &[f64], growth_start: f64, hard_frost: f64) -> Self {
         let mut total = 0.0;
@@ -81,9 +81,9 @@ impl HeatCurve {
         Some((after - 1) as f64 + if b > a { (sum - a) / (b - a) } else { 0.0 })
     }
 
-    /// Day on which undamaged figs leaf: the start of growth and [`FruitPriors::leafing_heat`] more.
+    /// Day on which undamaged figs leaf: the start of growth and [`FruitPriors::leafing_degree_days`] more.
     pub fn leafing(&self, priors: &FruitPriors) -> f64 {
-        self.day_reaching(self.until(self.growth_start) + priors.leafing_heat.mean).unwrap_or(self.hard_frost)
+        self.day_reaching(self.until(self.growth_start) + priors.leafing_degree_days.mean).unwrap_or(self.hard_frost)
     }
 }
 
@@ -91,7 +91,7 @@ impl HeatCurve {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct HeadStart {
     /// Heat gained by the day the cover comes off.
-    pub heat: f64,
+    pub degree_days: f64,
     /// How much earlier ripening comes, counted where the need is reached.
     pub days: f64,
 }
@@ -100,9 +100,9 @@ impl HeadStart {
     /// What days under a cover `extra_k` warmer bring, from `from` to `to`, for a crop that ripens outside at `ripe_day`. The cover starts
     /// growth when its own air is warm enough.
     pub fn of(season: &Season, extra_k: f64, (from, to): (f64, f64), ripe_day: f64, priors: &FruitPriors) -> Self {
-        let (open, covered) = (HeatCurve::from_season(season, 0.0, priors), HeatCurve::from_season(season, extra_k, priors));
-        let grown = |curve: &HeatCurve| curve.between(from.max(curve.growth_start()), to);
-        let heat = (grown(&covered) - grown(&open)).max(0.0);
+        let (open, covered) = (DegreeDayCurve::from_season(season, 0.0, priors), DegreeDayCurve::from_season(season, extra_k, priors));
+        let grown = |curve: &DegreeDayCurve| curve.between(from.max(curve.growth_start()), to);
+        let degree_days = (grown(&covered) - grown(&open)).max(0.0);
         // Heat had by a day: in the open before the cover, under it while it is on, in the open again.
         let had = |day: f64| {
             let before = open.between(open.growth_start(), from.min(day));
@@ -119,7 +119,7 @@ impl HeadStart {
                 high = mid;
             }
         }
-        Self { heat, days: if heat > 0.0 { ripe_day - high } else { 0.0 } }
+        Self { degree_days, days: if degree_days > 0.0 { ripe_day - high } else { 0.0 } }
     }
 }
 
@@ -138,7 +138,7 @@ mod tests {
 
     /// Days between a day and the day that reaches its sum; `None` on a day without heat, when the sum stands still and any hour is right.
     fn distance_when_found_again(days: f64, warm: f64, day: f64) -> Option<f64> {
-        let curve = HeatCurve::from_season(&season(days, warm), 0.0, &fruit_priors().unwrap());
+        let curve = DegreeDayCurve::from_season(&season(days, warm), 0.0, &fruit_priors().unwrap());
         let warms = curve.between(day.floor(), day.floor() + 1.0) > 1e-3;
         warms.then(|| (curve.day_reaching(curve.until(day)).unwrap() - day).abs())
     }
@@ -161,7 +161,7 @@ mod tests {
             let priors = fruit_priors().unwrap();
             let of = |k| HeadStart::of(&season(200.0, warm), k, (60.0, 130.0), 260.0, &priors);
             prop_assert!(of(k + 1.0).days >= of(k).days - 1e-9);
-            prop_assert!(of(0.0).heat.abs() < 1e-9);
+            prop_assert!(of(0.0).degree_days.abs() < 1e-9);
         }
     }
 }

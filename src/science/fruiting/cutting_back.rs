@@ -6,8 +6,8 @@
 //! (SOUZA2009, base 8 °C, cap 36 °C); counting it one level milder would ask for less heat than that.
 
 use super::crop::{CropChances, FruitTraits, crop_chances};
-use super::heat::SeasonHeat;
 use super::priors::FruitPriors;
+use super::season_degree_days::SeasonDegreeDays;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
 use crate::vocabulary::vocabulary;
@@ -40,8 +40,8 @@ pub struct CutAnswer {
 }
 
 /// Answers for every depth.
-pub fn cuts(traits: &FruitTraits, heat: &SeasonHeat, priors: &FruitPriors) -> Vec<CutAnswer> {
-    let chances: CropChances = crop_chances(traits, heat, priors);
+pub fn cuts(traits: &FruitTraits, degree_days: &SeasonDegreeDays, priors: &FruitPriors) -> Vec<CutAnswer> {
+    let chances: CropChances = crop_chances(traits, degree_days, priors);
     let [tips, wood, ground] = priors.delay_days;
     CutDepth::ALL
         .iter()
@@ -67,21 +67,22 @@ mod tests {
     #[test]
     fn a_cut_to_the_ground_needs_the_heat_measured_on_figs_that_are_cut_to_spurs() {
         let priors = fruit_priors().unwrap();
-        let heat = SeasonHeat::new(Gaussian::new(2_600.0, 165.0), 0.0, 8.0);
-        let need = crop_chances(&FruitTraits { kind: Some(FruitKind::Common), ..FruitTraits::default() }, &heat, &priors).regrowth_need;
+        let degree_days = SeasonDegreeDays::new(Gaussian::new(2_600.0, 165.0), 0.0, 8.0);
+        let need =
+            crop_chances(&FruitTraits { kind: Some(FruitKind::Common), ..FruitTraits::default() }, &degree_days, &priors).regrowth_need;
         assert!((need.mean - 1_955.0).min(2_200.0 - need.mean) > -need.sd, "{need:?}");
     }
 
     #[test]
     fn the_harder_the_cut_the_fewer_the_figs_and_a_san_pedro_kind_gives_none() {
         let priors = fruit_priors().unwrap();
-        let heat = SeasonHeat::new(Gaussian::new(2_100.0, 165.0), 0.0, 8.0);
-        let of = |kind| cuts(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &heat, &priors);
+        let degree_days = SeasonDegreeDays::new(Gaussian::new(2_100.0, 165.0), 0.0, 8.0);
+        let of = |kind| cuts(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &degree_days, &priors);
         let common = of(FruitKind::Common);
         assert!(common.windows(2).all(|w| w[0].cut >= w[1].cut) && common[0].cut <= common[0].uncut);
         let levels = [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround].map(DamageLevel::index);
         let traits = FruitTraits { kind: Some(FruitKind::Common), ..FruitTraits::default() };
-        let chances = crop_chances(&traits, &heat, &priors).expected;
+        let chances = crop_chances(&traits, &degree_days, &priors).expected;
         assert_eq!(common.iter().map(|c| c.cut).collect::<Vec<_>>(), levels.map(|k| chances[k]));
         assert!(of(FruitKind::SanPedro).iter().all(|c| c.cut == 0.0 && c.uncut > 0.0));
     }

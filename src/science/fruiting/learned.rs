@@ -33,7 +33,7 @@ pub struct RipeSeen {
     /// The crop.
     pub crop: Crop,
     /// Heat from first growth to the first ripe fig, or to the end of a season in which none ripened, degree-days.
-    pub heat: f64,
+    pub degree_days: f64,
     /// Whether one ripened.
     pub ripened: bool,
 }
@@ -89,7 +89,7 @@ impl RipeByCultivar {
                     let expected = expected(traits.get(report.cultivar)?, report, priors);
                     Some(FirstRipe {
                         cultivar: report.cultivar,
-                        excess: report.heat - expected,
+                        excess: report.degree_days - expected,
                         from_base: report.level == DamageLevel::ToGround,
                         ripened: report.ripened,
                     })
@@ -109,7 +109,7 @@ impl RipeByCultivar {
         let moved = |pooled: &Option<Pooled>, table: Gaussian| {
             let excess = pooled.as_ref().and_then(|pooled| pooled.cultivars.get(cultivar));
             // Reports tell the heat from leaves on; what leads to leaves stays as unsure as it was.
-            excess.map_or(table, |excess| Gaussian::new(table.mean + excess.mean, excess.sd.hypot(priors.leafing_heat.sd)))
+            excess.map_or(table, |excess| Gaussian::new(table.mean + excess.mean, excess.sd.hypot(priors.leafing_degree_days.sd)))
         };
         (self.main.is_some() || self.breba.is_some()).then(|| LearnedNeeds {
             main: moved(&self.main, priors.main_need(traits.ripening)),
@@ -129,7 +129,7 @@ fn expected(traits: &FruitTraits, report: &RipeSeen, priors: &FruitPriors) -> f6
         Crop::Main => priors.main_need(traits.ripening),
     };
     let base = if report.level == DamageLevel::ToGround { priors.regrowth_need.mean } else { 0.0 };
-    need.mean - priors.leafing_heat.mean + base
+    need.mean - priors.leafing_degree_days.mean + base
 }
 
 #[cfg(test)]
@@ -141,8 +141,8 @@ mod tests {
     fn late_figs_of_one_cultivar_raise_its_need_most_and_that_of_others_a_little() {
         let priors = fruit_priors().unwrap();
         let traits = [FruitTraits::default(); 3];
-        let usual = priors.main_need(None).mean - priors.leafing_heat.mean;
-        let seen = |cultivar, level, heat| RipeSeen { cultivar, level, crop: Crop::Main, heat, ripened: true };
+        let usual = priors.main_need(None).mean - priors.leafing_degree_days.mean;
+        let seen = |cultivar, level, degree_days| RipeSeen { cultivar, level, crop: Crop::Main, degree_days, ripened: true };
         let late: Vec<RipeSeen> = (0..12)
             .flat_map(|_| {
                 [
@@ -171,7 +171,7 @@ mod tests {
         let learned = ShownByLevel::learn(&late, &priors).unwrap();
         let table = ShownByLevel::learn(&[], &priors).unwrap();
         assert_eq!(learned.0[0], table.0[0]);
-        assert!(learned.0[3].heat_by_which(0.5).0 > table.0[3].heat_by_which(0.5).0 + 50.0);
+        assert!(learned.0[3].degree_days_by_which(0.5).0 > table.0[3].degree_days_by_which(0.5).0 + 50.0);
         assert_eq!(learned.0[3].reports, 20);
     }
 }

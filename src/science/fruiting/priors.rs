@@ -30,7 +30,7 @@ pub struct FruitPriors {
     /// Days by which growth starts later than undamaged: tips, wood, to the ground.
     pub delay_days: [Gaussian; 3],
     /// Heat from the start of growth to leaves on sound wood.
-    pub leafing_heat: Gaussian,
+    pub leafing_degree_days: Gaussian,
     /// Daily mean at which growth starts, °C.
     pub growth_start_mean_c: Gaussian,
     /// Share of common figs that crop on shoots from the base, where it is not known of a cultivar.
@@ -44,9 +44,9 @@ pub struct FruitPriors {
     /// Shares of habits among common figs, in the order of [`CropHabit::ALL`].
     pub habit_shares: [f64; 3],
     /// Year-to-year spread of the season's heat.
-    pub heat_year_spread: f64,
+    pub degree_days_year_spread: f64,
     /// Error of the sine year where there is no daily record.
-    pub heat_place_spread: f64,
+    pub degree_days_place_spread: f64,
     /// Doubt of an assumed warmest month, K.
     pub warmth_assumed_spread: f64,
     /// Doubt of assumed frost-free days, days.
@@ -87,15 +87,15 @@ impl FruitPriors {
             ripening_unknown_spread: table.value("ripening_unknown_spread")?,
             regrowth_need: table.gaussian("regrowth_need")?,
             delay_days: [table.gaussian("delay_tips")?, table.gaussian("delay_wood")?, table.gaussian("delay_ground")?],
-            leafing_heat: table.gaussian("leafing_heat")?,
+            leafing_degree_days: table.gaussian("leafing_heat")?,
             growth_start_mean_c: table.gaussian("growth_start_mean")?,
             regrowth_share: table.value("regrowth_share")?.clamp(0.0, 1.0),
             wood_share_without_regrowth: table.gaussian("wood_share_without_regrowth")?,
             breba_kept: table.gaussian("breba_kept")?,
             kind_shares: Table::numbers("kind_shares", &table.row("kind_shares")?.value, "four shares")?,
             habit_shares: Table::numbers("habit_shares", &table.row("habit_shares")?.value, "three shares")?,
-            heat_year_spread: table.value("heat_year_spread")?,
-            heat_place_spread: table.value("heat_place_spread")?,
+            degree_days_year_spread: table.value("heat_year_spread")?,
+            degree_days_place_spread: table.value("heat_place_spread")?,
             warmth_assumed_spread: table.value("warmth_assumed_spread")?,
             length_assumed_spread: table.value("length_assumed_spread")?,
             daily_range: table.value("daily_range")?,

@@ -6,9 +6,9 @@
 
 use jiff::civil::Date;
 
-use super::curve::HeatCurve;
-use super::heat::SeasonHeat;
+use super::curve::DegreeDayCurve;
 use super::priors::FruitPriors;
+use super::season_degree_days::SeasonDegreeDays;
 use crate::science::climate::degree_days::fig_degree_days;
 use crate::science::climate::record::{DailyRecord, Day, calendar};
 use crate::science::climate::spring_nights::SpringNights;
@@ -33,9 +33,9 @@ const END_C: f64 = -1.0;
 #[derive(Debug, Clone, PartialEq)]
 pub struct RecordedSeasons {
     /// Heat of an average year.
-    pub curve: HeatCurve,
+    pub curve: DegreeDayCurve,
     /// Heat of the season over the years.
-    pub heat: SeasonHeat,
+    pub degree_days: SeasonDegreeDays,
     /// Minima of every year.
     pub nights: SpringNights,
     /// Heat of each season used.
@@ -44,7 +44,7 @@ pub struct RecordedSeasons {
 
 /// Heat of a record from a day to the start of another, degree-days: a missing day takes the mean of the others.
 /// `None` where the record does not reach so far or misses more than [`MISSING_ALLOWED`] days; 0 where the second day comes first.
-pub fn heat_between(record: &DailyRecord, from: Date, until: Date) -> Option<f64> {
+pub fn degree_days_between(record: &DailyRecord, from: Date, until: Date) -> Option<f64> {
     let Some(last) = until.yesterday().ok().filter(|&last| last >= from) else { return Some(0.0) };
     if !record.covers(from, last) {
         return None;
@@ -57,13 +57,13 @@ pub fn heat_between(record: &DailyRecord, from: Date, until: Date) -> Option<f64
 
 /// Heat of a record from a turn of the year to the first autumn night of −1 °C after it, or to the next turn where none comes; `None` where
 /// the record does not hold those days.
-pub fn heat_to_frost(record: &DailyRecord, turn: Date) -> Option<f64> {
+pub fn degree_days_to_frost(record: &DailyRecord, turn: Date) -> Option<f64> {
     let autumn = calendar::after(turn, AUTUMN_FROM)?;
     let last = calendar::after(turn, DAYS - 1)?;
     let days = record.span(autumn, last);
     let frost = days.iter().position(|day| day.minimum.is_some_and(|t| t.degrees() <= END_C));
     let end = frost.map_or_else(|| last.tomorrow().ok(), |after| calendar::after(autumn, after))?;
-    heat_between(record, turn, end)
+    degree_days_between(record, turn, end)
 }
 
 struct Year {
@@ -71,7 +71,7 @@ struct Year {
     daily: Vec<Option<f64>>,
     start: usize,
     end: usize,
-    heat: f64,
+    degree_days: f64,
 }
 
 impl RecordedSeasons {
@@ -96,13 +96,13 @@ impl RecordedSeasons {
                 seen.iter().sum::<f64>() / (seen.len() as f64).max(1.0)
             })
             .collect();
-        let curve = HeatCurve::new(&daily, mean(&|y| y.start as f64), mean(&|y| y.end as f64));
-        let average = mean(&|y| y.heat);
-        let spread = (years.iter().map(|y| (y.heat - average).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
-        let of_curve = SeasonHeat::from_curve(&curve, spread, spread / n.sqrt(), priors);
+        let curve = DegreeDayCurve::new(&daily, mean(&|y| y.start as f64), mean(&|y| y.end as f64));
+        let average = mean(&|y| y.degree_days);
+        let spread = (years.iter().map(|y| (y.degree_days - average).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+        let of_curve = SeasonDegreeDays::from_curve(&curve, spread, spread / n.sqrt(), priors);
         Some(Self {
-            heat: SeasonHeat { over_years: Gaussian::new(average, spread), ..of_curve },
-            seasons: years.iter().map(|y| y.heat).collect(),
+            degree_days: SeasonDegreeDays { over_years: Gaussian::new(average, spread), ..of_curve },
+            seasons: years.iter().map(|y| y.degree_days).collect(),
             nights: SpringNights::Recorded(years.into_iter().map(|y| y.minima).collect()),
             curve,
         })
@@ -123,6 +123,6 @@ fn year_of(days: &[Day], priors: &FruitPriors) -> Option<Year> {
     };
     let start = (GROWTH_FROM..AUTUMN_FROM).find(|&day| warm(day))?;
     let end = minima.iter().skip(AUTUMN_FROM).position(|&t| t <= END_C).map_or(DAYS, |i| AUTUMN_FROM + i);
-    let heat = daily.get(start..end).unwrap_or_default().iter().flatten().sum();
-    Some(Year { minima, daily, start, end, heat })
+    let degree_days = daily.get(start..end).unwrap_or_default().iter().flatten().sum();
+    Some(Year { minima, daily, start, end, degree_days })
 }

@@ -35,7 +35,7 @@ pub struct ShownPrior {
 pub enum ShownError {
     /// A heat that is not a number of degree-days above 0, or an interval the wrong way round.
     #[error("first growth between {0} and {1} degree-days: the heat must be above 0 and the first not above the second")]
-    BadHeat(f64, f64),
+    BadDegreeDays(f64, f64),
     /// Without a prior, growth must have been seen at least twice.
     #[error("growth was seen in {0} reports; without a prior at least 2 are needed")]
     TooFew(usize),
@@ -90,7 +90,7 @@ fn check(seen: &Censoring) -> Result<(), ShownError> {
         Censoring::NotBy(h) => (h, h, false),
     };
     let fits = low.is_finite() && high.is_finite() && low >= 0.0 && high >= low && (!exact || low > 0.0);
-    if fits { Ok(()) } else { Err(ShownError::BadHeat(low, high)) }
+    if fits { Ok(()) } else { Err(ShownError::BadDegreeDays(low, high)) }
 }
 
 impl Shown {
@@ -141,28 +141,22 @@ impl Shown {
     }
 
     /// Share of plants that lived which have shown growth by a heat.
-    pub fn by(&self, heat: f64) -> f64 {
-        if heat <= 0.0 {
+    pub fn by(&self, degree_days: f64) -> f64 {
+        if degree_days <= 0.0 {
             return 0.0;
         }
-        -(-std::f64::consts::LN_2 * (self.ln_shape.exp() * (heat.ln() - self.ln_median)).exp()).exp_m1()
+        -(-std::f64::consts::LN_2 * (self.ln_shape.exp() * (degree_days.ln() - self.ln_median)).exp()).exp_m1()
     }
 
     /// Heat by which a share (0 < share < 1) has shown growth, and its 90 % interval.
-    pub fn heat_by_which(&self, share: f64) -> (f64, Interval<f64>) {
+    pub fn degree_days_by_which(&self, share: f64) -> (f64, Interval<f64>) {
         const Z_90: f64 = 1.644_853_626_951_472_2;
         // ln h = ln m + ln(−log₂(1 − share))/k; its slope by ln k is −that term.
         let term = (-(1.0 - share).log2()).ln() / self.ln_shape.exp();
         let [var_m, var_k, cov] = self.covariance;
         let sd = (var_m + term * term * var_k - 2.0 * term * cov).max(0.0).sqrt();
-        let ln_heat = self.ln_median + term;
-        (ln_heat.exp(), Interval { low: (ln_heat - Z_90 * sd).exp(), high: (ln_heat + Z_90 * sd).exp() })
-    }
-
-    /// Scale λ and shape k in the usual form S(h) = exp(−(h/λ)^k).
-    pub fn scale_and_shape(&self) -> (f64, f64) {
-        let shape = self.ln_shape.exp();
-        ((self.ln_median - std::f64::consts::LN_2.ln() / shape).exp(), shape)
+        let ln_degree_days = self.ln_median + term;
+        (ln_degree_days.exp(), Interval { low: (ln_degree_days - Z_90 * sd).exp(), high: (ln_degree_days + Z_90 * sd).exp() })
     }
 }
 
@@ -188,7 +182,7 @@ mod tests {
     fn without_reports_the_prior_stands() {
         let shown = Shown::fit(Some(&PRIOR), &[]).unwrap();
         assert!((shown.by(6.0f64.exp()) - 0.5).abs() < 1e-12);
-        let (nine_in_ten, range) = shown.heat_by_which(0.9);
+        let (nine_in_ten, range) = shown.degree_days_by_which(0.9);
         assert!((shown.by(nine_in_ten) - 0.9).abs() < 1e-9 && range.contains(nine_in_ten));
     }
 
@@ -198,16 +192,16 @@ mod tests {
         let base = Shown::fit(Some(&PRIOR), &exact).unwrap();
         let mut censored = exact.clone();
         censored.push(Censoring::NotBy(700.0));
-        assert!(Shown::fit(Some(&PRIOR), &censored).unwrap().heat_by_which(0.9).0 > base.heat_by_which(0.9).0);
+        assert!(Shown::fit(Some(&PRIOR), &censored).unwrap().degree_days_by_which(0.9).0 > base.degree_days_by_which(0.9).0);
         let narrow: Vec<Censoring> = [300.0, 350.0, 380.0, 420.0, 500.0].map(|h| Censoring::Between(h - 0.01, h + 0.01)).to_vec();
         let same = Shown::fit(Some(&PRIOR), &narrow).unwrap();
-        assert!((same.heat_by_which(0.9).0 / base.heat_by_which(0.9).0 - 1.0).abs() < 1e-4);
+        assert!((same.degree_days_by_which(0.9).0 / base.degree_days_by_which(0.9).0 - 1.0).abs() < 1e-4);
     }
 
     #[test]
-    fn impossible_heats_are_named() {
-        assert!(matches!(Shown::fit(None, &[Censoring::Between(5.0, 2.0)]), Err(ShownError::BadHeat(..))));
-        assert!(matches!(Shown::fit(None, &[Censoring::At(0.0)]), Err(ShownError::BadHeat(..))));
+    fn impossible_degree_days_are_named() {
+        assert!(matches!(Shown::fit(None, &[Censoring::Between(5.0, 2.0)]), Err(ShownError::BadDegreeDays(..))));
+        assert!(matches!(Shown::fit(None, &[Censoring::At(0.0)]), Err(ShownError::BadDegreeDays(..))));
         assert!(matches!(Shown::fit(None, &[Censoring::NotBy(9.0)]), Err(ShownError::TooFew(0))));
     }
 }

@@ -4,7 +4,7 @@
 //! in the reports. Chance of being alive given nothing yet: p·S/(p·S + 1 − p), p the chance before looking, S the share of living plants that
 //! would still be silent.
 
-use super::curve::HeatCurve;
+use super::curve::DegreeDayCurve;
 use super::shown::Shown;
 use super::year::YearSoFar;
 use crate::units::Interval;
@@ -19,9 +19,9 @@ pub const LOOK_EVERY: f64 = 14.0;
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Wait {
     /// Heat since the turn of the year by which nine in ten had shown growth.
-    pub heat: f64,
+    pub degree_days: f64,
     /// 90 % interval of that heat.
-    pub heat_range: Interval<f64>,
+    pub degree_days_range: Interval<f64>,
     /// Day on which this place reaches that heat; `None` where its average year does not.
     pub nine_in_ten: Option<f64>,
     /// The day for each end of the heat's interval.
@@ -35,18 +35,26 @@ pub struct Wait {
 }
 
 /// The wait for a plant that has shown nothing yet.
-pub fn wait_until(shown: &Shown, curve: &HeatCurve, so_far: &YearSoFar) -> Wait {
-    let (heat, heat_range) = shown.heat_by_which(0.9);
+pub fn wait_until(shown: &Shown, curve: &DegreeDayCurve, so_far: &YearSoFar) -> Wait {
+    let (degree_days, degree_days_range) = shown.degree_days_by_which(0.9);
     // A year ahead of the average reaches every sum earlier.
-    let ahead = so_far.heat.zip(so_far.today).map_or(0.0, |(measured, today)| measured - curve.until(today));
+    let ahead = so_far.degree_days.zip(so_far.today).map_or(0.0, |(measured, today)| measured - curve.until(today));
     let day_of = |sum: f64| curve.day_reaching((sum - ahead).max(0.0)).filter(|&day| day < curve.hard_frost());
-    let range = Interval { low: day_of(heat_range.low), high: day_of(heat_range.high) };
+    let range = Interval { low: day_of(degree_days_range.low), high: day_of(degree_days_range.high) };
     // Where the year never brings the heat, the whole season has to pass.
     let last = range.high.unwrap_or(curve.hard_frost());
     let not_dead_before = last.max(MIDSUMMER);
-    let heat_now = so_far.today.map(|today| so_far.heat.unwrap_or_else(|| curve.until(today)));
+    let degree_days_now = so_far.today.map(|today| so_far.degree_days.unwrap_or_else(|| curve.until(today)));
     let look_again = so_far.today.map(|today| if today >= not_dead_before { today } else { (today + LOOK_EVERY).min(not_dead_before) });
-    Wait { heat, heat_range, nine_in_ten: day_of(heat), range, not_dead_before, shown_by_today: heat_now.map(|h| shown.by(h)), look_again }
+    Wait {
+        degree_days,
+        degree_days_range,
+        nine_in_ten: day_of(degree_days),
+        range,
+        not_dead_before,
+        shown_by_today: degree_days_now.map(|h| shown.by(h)),
+        look_again,
+    }
 }
 
 /// Chance that a plant is alive that has shown nothing while `shown` of living plants have.
@@ -76,7 +84,7 @@ mod tests {
         ) {
             let priors = fruit_priors().unwrap();
             let season = Season::new(days, Celsius::literal(warm), Origin::Given, Origin::Given).unwrap();
-            let curve = HeatCurve::from_season(&season, 0.0, &priors);
+            let curve = DegreeDayCurve::from_season(&season, 0.0, &priors);
             let shown = Shown::prior(&priors.shown(DamageLevel::ALL[level]).unwrap());
             let wait = wait_until(&shown, &curve, &YearSoFar { today: Some(today), ..YearSoFar::default() });
             prop_assert!(wait.not_dead_before >= MIDSUMMER);
@@ -97,16 +105,20 @@ mod tests {
     fn a_year_ahead_of_the_average_is_waited_for_less_long_and_a_year_behind_longer() {
         let priors = fruit_priors().unwrap();
         let season = Season::new(220.0, Celsius::literal(24.0), Origin::Given, Origin::Given).unwrap();
-        let curve = HeatCurve::from_season(&season, 0.0, &priors);
+        let curve = DegreeDayCurve::from_season(&season, 0.0, &priors);
         let shown = Shown::prior(&priors.shown(DamageLevel::ALL[2]).unwrap());
         let today = 140.0;
         let wait = |ahead: f64| {
-            wait_until(&shown, &curve, &YearSoFar { today: Some(today), heat: Some(curve.until(today) + ahead), ..YearSoFar::default() })
+            wait_until(
+                &shown,
+                &curve,
+                &YearSoFar { today: Some(today), degree_days: Some(curve.until(today) + ahead), ..YearSoFar::default() },
+            )
         };
         let (behind, usual, ahead) = (wait(-60.0), wait(0.0), wait(120.0));
         let day = |wait: &Wait| wait.nine_in_ten.unwrap();
         assert!(day(&ahead) < day(&usual) && day(&usual) < day(&behind), "{} {} {}", day(&ahead), day(&usual), day(&behind));
-        assert_eq!(ahead.nine_in_ten, curve.day_reaching(usual.heat - 120.0));
+        assert_eq!(ahead.nine_in_ten, curve.day_reaching(usual.degree_days - 120.0));
     }
 
     #[test]
@@ -118,7 +130,8 @@ mod tests {
     #[test]
     fn worse_damage_means_a_longer_wait() {
         let priors = fruit_priors().unwrap();
-        let heats: Vec<f64> = DamageLevel::ALL[..4].iter().map(|&k| Shown::prior(&priors.shown(k).unwrap()).heat_by_which(0.9).0).collect();
-        assert!(heats.windows(2).all(|w| w[0] < w[1]), "{heats:?}");
+        let degree_days: Vec<f64> =
+            DamageLevel::ALL[..4].iter().map(|&k| Shown::prior(&priors.shown(k).unwrap()).degree_days_by_which(0.9).0).collect();
+        assert!(degree_days.windows(2).all(|w| w[0] < w[1]), "{degree_days:?}");
     }
 }

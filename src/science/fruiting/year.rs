@@ -4,9 +4,9 @@
 //! before the restart plus its own need from leaves to ripe fruit. Heat already had this year moves the sum and shrinks the spread of the rest.
 
 use super::crop::{ByLevel, FruitTraits, View, main_needs, viewed};
-use super::curve::HeatCurve;
-use super::heat::SeasonHeat;
+use super::curve::DegreeDayCurve;
 use super::priors::FruitPriors;
+use super::season_degree_days::SeasonDegreeDays;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::{Gaussian, standard_normal_cdf};
 use crate::units::Interval;
@@ -21,7 +21,7 @@ pub struct YearSoFar {
     /// Whether it grows, though since when is not known.
     pub grows: bool,
     /// Heat since the turn of the year measured by the grower, degree-days base 8 °C.
-    pub heat: Option<f64>,
+    pub degree_days: Option<f64>,
     /// Heat gained under a cover before the open air counts ([`super::HeadStart`]), degree-days.
     pub head_start: f64,
 }
@@ -63,7 +63,7 @@ pub struct YearOutlook {
     /// The main crop.
     pub main: CropOutlook,
     /// Heat of the season from the start of growth to the first night of −1 °C, as far as this year is known.
-    pub heat: Gaussian,
+    pub degree_days: Gaussian,
     /// Day from which the crop is counted: the restart, given or assumed.
     pub restart: f64,
     /// Whether that day was seen.
@@ -77,15 +77,15 @@ const SMALLEST_DATED: f64 = 0.01;
 pub fn year_outlook(
     traits: &FruitTraits,
     level: DamageLevel,
-    curve: &HeatCurve,
-    heat: &SeasonHeat,
+    curve: &DegreeDayCurve,
+    degree_days: &SeasonDegreeDays,
     so_far: &YearSoFar,
     priors: &FruitPriors,
 ) -> YearOutlook {
-    let heat = heat_this_year(curve, heat, so_far);
+    let degree_days = degree_days_this_year(curve, degree_days, so_far);
     let k = level.index();
     let (start, leafing) = (curve.growth_start(), curve.leafing(priors));
-    let mut needs = main_needs(*traits, &heat, priors);
+    let mut needs = main_needs(*traits, &degree_days, priors);
     let assumed = leafing + k.checked_sub(1).and_then(|i| priors.delay_days.get(i)).map_or(0.0, |delay| delay.mean);
     // A plant that has not moved yet cannot have started before today, nor one that grows after it.
     let waited =
@@ -94,7 +94,7 @@ pub fn year_outlook(
         && let Some(need) = needs.get_mut(k)
     {
         // From leaves to fruit: the need on sound wood less the heat that leads to leaves, longer from the base.
-        let from_leaves = traits.main_need(priors).plus(Gaussian::new(-priors.leafing_heat.mean, priors.leafing_heat.sd));
+        let from_leaves = traits.main_need(priors).plus(Gaussian::new(-priors.leafing_degree_days.mean, priors.leafing_degree_days.sd));
         let of_shoots = if level == DamageLevel::ToGround { from_leaves.plus(traits.base_need(priors)) } else { from_leaves };
         *need = of_shoots.plus(Gaussian::new(curve.between(start, day), 0.0));
     }
@@ -105,14 +105,14 @@ pub fn year_outlook(
     }
     let breba_need = traits.breba_need(priors).plus(gained);
     let at = |view| {
-        let by_level: ByLevel = viewed(*traits, &heat, &needs, breba_need, priors, view);
+        let by_level: ByLevel = viewed(*traits, &degree_days, &needs, breba_need, priors, view);
         by_level.get(k).copied().unwrap_or_default()
     };
     let [chance, main, breba] = at(View::Expected);
     let range = Interval::between(at(View::Low)[0], at(View::High)[0]).including(chance);
     let main_need = needs.get(k).copied().unwrap_or_default();
     let outlook = |chance: f64, need: Gaussian| {
-        let (ripe_by_today, days) = ripe_days(curve, &heat, need, so_far.today);
+        let (ripe_by_today, days) = ripe_days(curve, &degree_days, need, so_far.today);
         CropOutlook { chance, days: days.filter(|_| chance >= SMALLEST_DATED), ripe_by_today, need }
     };
     YearOutlook {
@@ -120,34 +120,34 @@ pub fn year_outlook(
         range,
         breba: outlook(breba, breba_need),
         main: outlook(main, main_need),
-        heat: Gaussian::new(heat.over_years.mean, heat.over_years.sd.hypot(heat.doubt)),
+        degree_days: Gaussian::new(degree_days.over_years.mean, degree_days.over_years.sd.hypot(degree_days.doubt)),
         restart: so_far.restart.or(waited).unwrap_or(assumed),
         restart_seen: so_far.restart.is_some(),
     }
 }
 
 /// The season's heat once part of the year has been measured: its sum moves by what the year is ahead, its spread shrinks to the rest.
-fn heat_this_year(curve: &HeatCurve, heat: &SeasonHeat, so_far: &YearSoFar) -> SeasonHeat {
-    let (Some(today), Some(measured)) = (so_far.today, so_far.heat) else { return *heat };
+fn degree_days_this_year(curve: &DegreeDayCurve, degree_days: &SeasonDegreeDays, so_far: &YearSoFar) -> SeasonDegreeDays {
+    let (Some(today), Some(measured)) = (so_far.today, so_far.degree_days) else { return *degree_days };
     let ahead = measured - curve.until(today);
     let share_left = (curve.between(today.max(curve.growth_start()), curve.hard_frost()) / curve.season().max(1.0)).clamp(0.0, 1.0);
-    SeasonHeat {
-        over_years: Gaussian::new((heat.over_years.mean + ahead).max(0.0), heat.over_years.sd * share_left.sqrt()),
-        doubt: heat.doubt * share_left,
-        ..*heat
+    SeasonDegreeDays {
+        over_years: Gaussian::new((degree_days.over_years.mean + ahead).max(0.0), degree_days.over_years.sd * share_left.sqrt()),
+        doubt: degree_days.doubt * share_left,
+        ..*degree_days
     }
 }
 
 /// Days by which the crop is ripe, among years in which it ripens after today and before the first night of −1 °C; before them the share of
 /// ripening years that have had it by today.
-fn ripe_days(curve: &HeatCurve, heat: &SeasonHeat, need: Gaussian, today: Option<f64>) -> (f64, Option<RipeDays>) {
+fn ripe_days(curve: &DegreeDayCurve, degree_days: &SeasonDegreeDays, need: Gaussian, today: Option<f64>) -> (f64, Option<RipeDays>) {
     let (start, end) = (curve.growth_start(), curve.hard_frost());
     let season = curve.season().max(1.0);
     // Warm years run ahead of the curve in proportion.
-    let lead = heat.over_years.mean / season;
+    let lead = degree_days.over_years.mean / season;
     let reached = |day: f64| {
         let share = curve.between(start, day) / season;
-        let spread = need.sd.hypot(heat.over_years.sd.hypot(heat.doubt) * share);
+        let spread = need.sd.hypot(degree_days.over_years.sd.hypot(degree_days.doubt) * share);
         standard_normal_cdf((lead * curve.between(start, day) - need.mean) / spread.max(1.0))
     };
     let by_frost = reached(end);
@@ -186,8 +186,8 @@ mod tests {
     fn outlook(days: f64, warm: f64, so_far: &YearSoFar) -> YearOutlook {
         let priors = fruit_priors().unwrap();
         let season = Season::new(days, Celsius::literal(warm), Origin::Given, Origin::Given).unwrap();
-        let (curve, heat) = (HeatCurve::from_season(&season, 0.0, &priors), SeasonHeat::from_season(&season, &priors));
-        year_outlook(&FruitTraits::default(), DamageLevel::Unharmed, &curve, &heat, so_far, &priors)
+        let (curve, degree_days) = (DegreeDayCurve::from_season(&season, 0.0, &priors), SeasonDegreeDays::from_season(&season, &priors));
+        year_outlook(&FruitTraits::default(), DamageLevel::Unharmed, &curve, &degree_days, so_far, &priors)
     }
 
     proptest! {
@@ -207,10 +207,10 @@ mod tests {
         fn a_year_ahead_of_average_ripens_sooner(days in 140.0..300.0f64, warm in 18.0..30.0f64, today in 120.0..200.0f64, ahead in 20.0..150.0f64) {
             let priors = fruit_priors().unwrap();
             let season = Season::new(days, Celsius::literal(warm), Origin::Given, Origin::Given).unwrap();
-            let usual = HeatCurve::from_season(&season, 0.0, &priors).until(today);
-            let of = |more: f64| outlook(days, warm, &YearSoFar { today: Some(today), heat: Some(usual + more), grows: true, ..YearSoFar::default() });
+            let usual = DegreeDayCurve::from_season(&season, 0.0, &priors).until(today);
+            let of = |more: f64| outlook(days, warm, &YearSoFar { today: Some(today), degree_days: Some(usual + more), grows: true, ..YearSoFar::default() });
             let (plain, early) = (of(0.0), of(ahead));
-            prop_assert!(early.heat.mean > plain.heat.mean);
+            prop_assert!(early.degree_days.mean > plain.degree_days.mean);
             // The chance itself turns on the spread too where it is small; the heat and the dates do not.
             if let (Some(a), Some(b)) = (early.main.days, plain.main.days) && plain.main.ripe_by_today < 0.01 && early.main.ripe_by_today < 0.01 {
                 prop_assert!(a.middle <= b.middle + 0.5, "{} and {}", a.middle, b.middle);
@@ -223,13 +223,13 @@ mod tests {
     fn a_year_ahead_of_the_average_ends_as_far_ahead_and_a_year_behind_as_far_behind() {
         let priors = fruit_priors().unwrap();
         let season = Season::new(220.0, Celsius::literal(24.0), Origin::Given, Origin::Given).unwrap();
-        let (curve, heat) = (HeatCurve::from_season(&season, 0.0, &priors), SeasonHeat::from_season(&season, &priors));
+        let (curve, degree_days) = (DegreeDayCurve::from_season(&season, 0.0, &priors), SeasonDegreeDays::from_season(&season, &priors));
         let today = 180.0;
         for ahead in [150.0, 0.0, -80.0] {
-            let so_far = YearSoFar { today: Some(today), heat: Some(curve.until(today) + ahead), ..YearSoFar::default() };
-            let found = heat_this_year(&curve, &heat, &so_far);
-            assert!((found.over_years.mean - heat.over_years.mean - ahead).abs() < 1e-9);
-            assert!(found.over_years.sd < heat.over_years.sd);
+            let so_far = YearSoFar { today: Some(today), degree_days: Some(curve.until(today) + ahead), ..YearSoFar::default() };
+            let found = degree_days_this_year(&curve, &degree_days, &so_far);
+            assert!((found.over_years.mean - degree_days.over_years.mean - ahead).abs() < 1e-9);
+            assert!(found.over_years.sd < degree_days.over_years.sd);
         }
     }
 }

@@ -16,12 +16,6 @@ pub fn saturation_hpa(temperature_c: f64) -> f64 {
     6.1094 * (MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c)).exp()
 }
 
-/// Dew point of air with a relative humidity (above 0, at most 1), °C.
-pub fn dew_point_c(temperature_c: f64, humidity: f64) -> f64 {
-    let x = humidity.clamp(1e-4, 1.0).ln() + MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c);
-    MAGNUS_B_C * x / (MAGNUS_A - x)
-}
-
 /// The inner face of a part at one moment.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Face {
@@ -47,6 +41,12 @@ pub fn face(u_w_m2k: f64, inside_c: f64, outside_c: f64, humidity: f64) -> Face 
 mod tests {
     use super::*;
     use proptest::prelude::*;
+
+    /// Dew point of air with a relative humidity (above 0, at most 1), °C.
+    fn dew_point_c(temperature_c: f64, humidity: f64) -> f64 {
+        let x = humidity.clamp(1e-4, 1.0).ln() + MAGNUS_A * temperature_c / (MAGNUS_B_C + temperature_c);
+        MAGNUS_B_C * x / (MAGNUS_A - x)
+    }
 
     /// WMO's saturation over water, 6.112 hPa at 0 °C and 12.27 at 10 °C, 23.39 at 20 °C (steam tables, from memory), within 0.3 %; dew point of 20 °C
     /// air at 50 %: 9.3 °C (psychrometric chart, from memory).

@@ -130,11 +130,6 @@ impl Part {
 /// Share of the light a cover lets in where nothing is known of it. DESIGN: one skin of film or glass with frame and dirt.
 pub const USUAL_LIGHT: f64 = 0.7;
 
-/// U-value of a plain sheet from its films and layers, W/m²K: `1/(1/h_in + Σ d/λ + 1/h_out)`; thickness in m, λ in W/mK, films in W/m²K.
-pub fn sheet_u_w_m2k(h_in: f64, layers: &[(f64, f64)], h_out: f64) -> f64 {
-    1.0 / (1.0 / h_in + layers.iter().map(|(d, lambda)| d / lambda).sum::<f64>() + 1.0 / h_out)
-}
-
 /// Everything heat leaves through.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Envelope {

@@ -1,7 +1,7 @@
 //! What would change the answer: another place, a cover, a pot carried in. Computed by asking the same question of the changed site.
 
 use super::row::{Entry, SitePicture};
-use crate::science::fruiting::{FruitPriors, SeasonHeat};
+use crate::science::fruiting::{FruitPriors, SeasonDegreeDays};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::priors::Priors;
@@ -84,12 +84,12 @@ impl Change {
         site: &Site,
         priors: &Priors,
         scale: &DamageScale,
-        heat: SeasonHeat,
+        degree_days: SeasonDegreeDays,
         beliefs: &(impl Iterator<Item = &'a HardinessBelief> + Clone),
     ) -> Vec<(Self, SitePicture)> {
         Self::at(site)
             .into_iter()
-            .map(|(change, changed)| (change, SitePicture::new(&changed, priors, scale, heat, beliefs.clone())))
+            .map(|(change, changed)| (change, SitePicture::new(&changed, priors, scale, degree_days, beliefs.clone())))
             .collect()
     }
 

@@ -29,7 +29,7 @@ impl SitePicture {
     /// Every doubt about a cultivar here, the largest first.
     pub fn doubt_shares<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Vec<DoubtShare> {
         let h = entry.belief.mean().degrees();
-        let crop = crop_chances(&entry.fruit, self.heat(), priors);
+        let crop = crop_chances(&entry.fruit, self.degree_days(), priors);
         let response = self.response();
         let of_levels = |source, ends: [[f64; 5]; 2]| {
             let ripe = ends.map(|levels| total(levels, crop.expected));
@@ -59,7 +59,7 @@ impl SitePicture {
             part: 0.0,
         };
         // The bounds of a crop hold both the season's heat and regrowth; where regrowth is known only the heat is left.
-        let known = |bears| crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..entry.fruit }, self.heat(), priors);
+        let known = |bears| crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..entry.fruit }, self.degree_days(), priors);
         if entry.fruit.fruits_on_regrowth.is_none() {
             let (no, yes) = (known(false), known(true));
             found.push(of_crop(DoubtSource::Regrowth, no.expected, yes.expected));

@@ -9,7 +9,7 @@ use std::num::NonZeroUsize;
 use gauss_quad::GaussHermite;
 
 use super::row::{Entry, SitePicture, share};
-use crate::science::fruiting::{FruitPriors, FruitTraits, LearnedNeeds, SeasonHeat, crop_chances};
+use crate::science::fruiting::{FruitPriors, FruitTraits, LearnedNeeds, SeasonDegreeDays, crop_chances};
 use crate::science::numeric::Gaussian;
 
 /// Nodes over what is shared of the cold and of the summer, and equal parts of what is a kind's own of hardiness and need. Against 13, 7, 41
@@ -203,7 +203,7 @@ impl SitePicture {
 
     /// The same, as finely as asked.
     pub fn long_run_in<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors, steps: Steps) -> LongRun {
-        let heat = *self.heat();
+        let degree_days = *self.degree_days();
         let doubt_k = self.response().shared_doubt_k(entry.belief.mean().degrees());
         let regrowth: &[(f64, bool)] = match entry.fruit.fruits_on_regrowth {
             Some(true) => &[(1.0, true)],
@@ -215,10 +215,10 @@ impl SitePicture {
         let crops: Vec<(f64, Vec<Weighted5>)> = normal_rule(steps.summer)
             .into_iter()
             .map(|(summer, weight)| {
-                let over_years = Gaussian::new(heat.over_years.mean + summer * heat.doubt, heat.over_years.sd);
-                let heat = SeasonHeat { over_years, doubt: 0.0, ..heat };
+                let over_years = Gaussian::new(degree_days.over_years.mean + summer * degree_days.doubt, degree_days.over_years.sd);
+                let degree_days = SeasonDegreeDays { over_years, doubt: 0.0, ..degree_days };
                 let held = |z: &f64, (weight, bears): (f64, bool)| {
-                    (weight / steps.need as f64, crop_chances(&crop_held(&entry.fruit, priors, *z, bears), &heat, priors).expected)
+                    (weight / steps.need as f64, crop_chances(&crop_held(&entry.fruit, priors, *z, bears), &degree_days, priors).expected)
                 };
                 (weight, regrowth.iter().flat_map(|&r| needs.iter().map(move |z| held(z, r))).collect())
             })

@@ -1,7 +1,7 @@
 //! One cultivar at one site.
 
 use crate::science::exposure::{Exposure, ResponseFamily, response_of};
-use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonHeat, crop_chances};
+use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonDegreeDays, crop_chances};
 use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
 use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
 use crate::science::hardiness::level::DamageLevel;
@@ -26,7 +26,7 @@ pub struct Entry<'a, K> {
 pub struct SitePicture {
     scale: DamageScale,
     curves: ResponseFamily,
-    heat: SeasonHeat,
+    degree_days: SeasonDegreeDays,
 }
 
 /// Outside air temperature, in the open at the site, at which half of plants so grown have reached a level.
@@ -97,10 +97,10 @@ impl SitePicture {
         site: &Site,
         priors: &Priors,
         scale: &DamageScale,
-        heat: SeasonHeat,
+        degree_days: SeasonDegreeDays,
         beliefs: impl IntoIterator<Item = &'a HardinessBelief>,
     ) -> Self {
-        let heat = heat.in_settings(site.setting, priors.evergreen_shade);
+        let degree_days = degree_days.in_settings(site.setting, priors.evergreen_shade);
         // Quadrature nodes reach 5.5 standard deviations; beyond 4 their weight is below 1e-7 and the end value serves.
         let mut h = Interval { low: f64::INFINITY, high: f64::NEG_INFINITY };
         for part in beliefs.into_iter().flat_map(HardinessBelief::components) {
@@ -109,12 +109,12 @@ impl SitePicture {
         if h.low > h.high {
             h = Interval { low: -30.0, high: 0.0 };
         }
-        Self { scale: *scale, curves: response_of(site, priors, scale, h), heat }
+        Self { scale: *scale, curves: response_of(site, priors, scale, h), degree_days }
     }
 
     /// The heat of this site's seasons.
-    pub fn heat(&self) -> &SeasonHeat {
-        &self.heat
+    pub fn degree_days(&self) -> &SeasonDegreeDays {
+        &self.degree_days
     }
 
     /// Steepness and gaps in use.
@@ -144,7 +144,7 @@ impl SitePicture {
 
     /// Share of years with ripe figs, without the rest of the answer.
     pub fn ripe_share(&self, belief: &HardinessBelief, fruit: &FruitTraits, priors: &FruitPriors) -> f64 {
-        share(self.chance(belief).to_array(), crop_chances(fruit, &self.heat, priors).expected)
+        share(self.chance(belief).to_array(), crop_chances(fruit, &self.degree_days, priors).expected)
     }
 
     /// Where damage begins here, as outside air temperature.
@@ -163,7 +163,7 @@ impl SitePicture {
         let held = self.curves.doubted(belief);
         let mut shares = Vec::with_capacity(6 * held.len());
         for &(regrows, bears) in regrowth {
-            let crop = crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..*fruit }, &self.heat, priors);
+            let crop = crop_chances(&FruitTraits { fruits_on_regrowth: Some(bears), ..*fruit }, &self.degree_days, priors);
             for &(weight, levels) in &held {
                 for (view, crop) in [(END_WEIGHT, crop.low), (1.0 - 2.0 * END_WEIGHT, crop.expected), (END_WEIGHT, crop.high)] {
                     shares.push((share(levels, crop), regrows * weight * view));
@@ -188,7 +188,7 @@ impl SitePicture {
     /// The whole answer for one cultivar.
     pub fn row<K: Clone>(&self, entry: &Entry<'_, K>, priors: &FruitPriors) -> Row<K> {
         let winter = self.outlook(entry.belief);
-        let crop = crop_chances(&entry.fruit, &self.heat, priors);
+        let crop = crop_chances(&entry.fruit, &self.degree_days, priors);
         let ripe_share = share(winter.chance.to_array(), crop.expected);
         Row { key: entry.key.clone(), ripe_share, winter, crop }
     }

@@ -6,7 +6,7 @@
 use super::long_run::normal_rule;
 use super::row::{Entry, SitePicture, share};
 use crate::science::exposure::SharedWinter;
-use crate::science::fruiting::{FruitPriors, SeasonHeat, crop_chances};
+use crate::science::fruiting::{FruitPriors, SeasonDegreeDays, crop_chances};
 use crate::science::numeric::Gaussian;
 
 /// Years that stand for all: equal parts of winters by the share of colder ones, nodes over what else gardens share and over summers. Against
@@ -53,8 +53,8 @@ impl Default for YearSteps {
 impl Years {
     /// Works out the years of a place for some figs.
     pub fn of<K>(picture: &SitePicture, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: YearSteps) -> Self {
-        let heat = *picture.heat();
-        let over_years = Gaussian::new(heat.over_years.mean, heat.over_years.sd.hypot(heat.doubt));
+        let degree_days = *picture.degree_days();
+        let over_years = Gaussian::new(degree_days.over_years.mean, degree_days.over_years.sd.hypot(degree_days.doubt));
         let (common, summers) = (normal_rule(steps.common), normal_rule(steps.summers));
         let of_winter = 1.0 / steps.winters as f64;
         let one_winter = common.iter().flat_map(|(_, c)| summers.iter().map(move |(_, s)| of_winter * c * s));
@@ -64,7 +64,7 @@ impl Years {
                 .iter()
                 .map(|(z, _)| {
                     let sum = over_years.mean + over_years.sd * *z;
-                    let summer = SeasonHeat { over_years: Gaussian::new(sum, 0.0), doubt: 0.0, ..heat };
+                    let summer = SeasonDegreeDays { over_years: Gaussian::new(sum, 0.0), doubt: 0.0, ..degree_days };
                     crop_chances(&entry.fruit, &summer, priors).expected
                 })
                 .collect();
@@ -212,7 +212,7 @@ mod tests {
         minimum: [f64; 2],
         deficit: [f64; 3],
         event: f64,
-        heat: [f64; 4],
+        degree_days: [f64; 4],
         long_run: Expected,
         one_of_three: f64,
     }
@@ -274,8 +274,8 @@ mod tests {
             protection: Protection::None,
             season: Season::new(200.0, Celsius::literal(24.0), Origin::Given, Origin::Given).unwrap(),
         };
-        let [heat, sd, doubt, rate] = case.heat;
-        SitePicture::new(&site, priors, &priors.scale(), SeasonHeat::new(Gaussian::new(heat, sd), doubt, rate), beliefs)
+        let [degree_days, sd, doubt, rate] = case.degree_days;
+        SitePicture::new(&site, priors, &priors.scale(), SeasonDegreeDays::new(Gaussian::new(degree_days, sd), doubt, rate), beliefs)
     }
 
     fn with_cases(check: impl Fn(&Case, &SitePicture, &[Entry<'_, usize>], &FruitPriors)) {

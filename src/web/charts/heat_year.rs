@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use jiff::ToSpan;
 use jiff::civil::Date;
 
-use crate::science::fruiting::HeatCurve;
+use crate::science::fruiting::DegreeDayCurve;
 use crate::science::fruiting::shown::Shown;
 use crate::web::charts::axis::{Tick, percent};
 
@@ -80,7 +80,7 @@ fn x(day: f64) -> String {
 
 impl HeatYear {
     /// Draws a year that turns on `turn`.
-    pub fn new(curve: &HeatCurve, turn: Date, drawn: &Drawn<'_>) -> Self {
+    pub fn new(curve: &DegreeDayCurve, turn: Date, drawn: &Drawn<'_>) -> Self {
         let total = curve.until(DAYS).max(1.0);
         let path = |of: &dyn Fn(f64) -> f64| {
             let mut path = String::new();

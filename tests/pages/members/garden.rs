@@ -135,7 +135,7 @@ on_both_engines! {
         assert!(sent.flags.iter().any(|flagged| flagged.flag == Flag::NameUnknown));
         // A steward took it as it was.
         let steward = joined(&*store, "judge", Role::Steward).await;
-        decided(&*store, &sent, &steward, ReviewState::Taken).await;
+        decided(&*store, &sent, &steward, ReviewState::Accepted).await;
         let address = format!("/garden/plants/{}/name", plant.id);
         assert!(page.contains(&format!("action=\"{address}\"")));
         // A fig that there is none of, and the plant of another, are left alone.
@@ -173,7 +173,7 @@ on_both_engines! {
         assert!(preview.len() > 15, "{preview:?}");
 
         let steward = joined(&*store, "judge", Role::Steward).await;
-        decided(&*store, &store.waiting(1).await.unwrap()[0], &steward, ReviewState::Taken).await;
+        decided(&*store, &store.waiting(1).await.unwrap()[0], &steward, ReviewState::Accepted).await;
         let public: Value = serde_json::from_str(&client.another().get("/api/v1/reports").await.expect(StatusCode::OK).body).unwrap();
         let row = &public["reports"][0];
         for (field, value) in preview.iter().filter(|(field, _)| field != "review") {

@@ -3,7 +3,9 @@
 use std::sync::Arc;
 use std::time::Duration;
 
-use axum::http::StatusCode;
+use axum::body::Body;
+use axum::http::header::{AUTHORIZATION, CONTENT_TYPE, SET_COOKIE};
+use axum::http::{Request, StatusCode};
 use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
 use tokio::net::TcpListener;
 use tokio::sync::mpsc;
@@ -13,8 +15,8 @@ use winterfig::model::snapshot::Snapshot;
 use winterfig::store::Store;
 use winterfig::web::AppState;
 
-use crate::support::TestDatabase;
 use crate::support::client::{Client, GENEROUS, PASSPHRASE};
+use crate::support::{TestDatabase, on_both_engines};
 
 const NOON: &str = "2026-06-20T12:00:00Z";
 const NEW_PASSPHRASE: &str = "nine mild winters after that";
@@ -125,36 +127,62 @@ async fn an_address_is_confirmed_by_the_link_that_was_sent_to_it() {
 }
 
 // V6.4.3, V6.3.8, SES-04: a reset link goes to a confirmed address alone; what the page says is the same for any address.
-#[tokio::test]
-async fn a_forgotten_passphrase_is_set_anew_by_a_letter_and_nothing_tells_who_is_a_member() {
-    let database = TestDatabase::sqlite();
-    let store = database.open().await;
-    let mut relay = Relay::open().await;
-    let mut client = visitor(&store, &relay.address, NOON).await;
-    join(&mut client, "fig grower", "grower@example.org").await;
-    let confirm = link(&relay.letter().await);
-    let mut stranger = client.another();
-    let mut asked = Vec::new();
-    for address in ["grower@example.org", "nobody@example.org"] {
-        asked.push(stranger.post("/account/forgotten", &[("email", address)]).await.expect(StatusCode::OK).body);
+on_both_engines! {
+    async fn a_forgotten_passphrase_is_set_anew_by_a_letter_and_nothing_tells_who_is_a_member(database) {
+        let store = database.open().await;
+        let mut relay = Relay::open().await;
+        let mut client = visitor(&store, &relay.address, NOON).await;
+        join(&mut client, "fig grower", "grower@example.org").await;
+        let confirm = link(&relay.letter().await);
+        let mut stranger = client.another();
+        let mut asked = Vec::new();
+        for address in ["grower@example.org", "nobody@example.org"] {
+            asked.push(stranger.post("/account/forgotten", &[("email", address)]).await.expect(StatusCode::OK).body);
+        }
+        assert!(relay.silent().await, "not confirmed, so nothing is sent");
+        client.post(&confirm, &[]).await.expect(StatusCode::OK);
+        asked.push(stranger.post("/account/forgotten", &[("email", "Grower@Example.org")]).await.expect(StatusCode::OK).body);
+        assert!(asked.iter().all(|page| *page == asked[0]));
+        let reset = link(&relay.letter().await);
+        assert!(stranger.get(&reset).await.expect(StatusCode::OK).body.contains("A new passphrase for fig grower"));
+        stranger.post(&reset, &[("new_passphrase", "short")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+        // An hour and a minute later it would not work.
+        let mut late = visitor(&store, &relay.address, "2026-06-20T13:01:00Z").await;
+        late.get(&reset).await.expect(StatusCode::GONE);
+        late.post(&reset, &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::GONE);
+        stranger.post(&reset, &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::OK);
+        stranger.post(&reset, &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::GONE);
+        assert!(client.get("/account").await.body.contains("Sign in, or join"), "every session has ended");
+        let sign_in = |passphrase| [("handle", "fig grower"), ("passphrase", passphrase)];
+        client.post("/account/sign-in", &sign_in(PASSPHRASE)).await.expect(StatusCode::UNAUTHORIZED);
+        client.post("/account/sign-in", &sign_in(NEW_PASSPHRASE)).await.expect(StatusCode::SEE_OTHER);
     }
-    assert!(relay.silent().await, "not confirmed, so nothing is sent");
-    client.post(&confirm, &[]).await.expect(StatusCode::OK);
-    asked.push(stranger.post("/account/forgotten", &[("email", "Grower@Example.org")]).await.expect(StatusCode::OK).body);
-    assert!(asked.iter().all(|page| *page == asked[0]));
-    let reset = link(&relay.letter().await);
-    assert!(stranger.get(&reset).await.expect(StatusCode::OK).body.contains("A new passphrase for fig grower"));
-    stranger.post(&reset, &[("new_passphrase", "short")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
-    // An hour and a minute later it would not work.
-    let mut late = visitor(&store, &relay.address, "2026-06-20T13:01:00Z").await;
-    late.get(&reset).await.expect(StatusCode::GONE);
-    late.post(&reset, &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::GONE);
-    stranger.post(&reset, &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::OK);
-    stranger.post(&reset, &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::GONE);
-    assert!(client.get("/account").await.body.contains("Sign in, or join"), "every session has ended");
-    let sign_in = |passphrase| [("handle", "fig grower"), ("passphrase", passphrase)];
-    client.post("/account/sign-in", &sign_in(PASSPHRASE)).await.expect(StatusCode::UNAUTHORIZED);
-    client.post("/account/sign-in", &sign_in(NEW_PASSPHRASE)).await.expect(StatusCode::SEE_OTHER);
+
+    // A reset ends every token, and its device signs in at once also where strangers have used the account's tries up.
+    async fn a_reset_lets_its_device_in_while_strangers_lock_the_account_and_ends_the_tokens(database) {
+        let store = database.open().await;
+        let mut relay = Relay::open().await;
+        let mut client = visitor(&store, &relay.address, NOON).await;
+        join(&mut client, "fig grower", "grower@example.org").await;
+        client.post(&link(&relay.letter().await), &[]).await.expect(StatusCode::OK);
+        let page = client.post("/account/tokens", &[("token_name", "logger")]).await.expect(StatusCode::OK).body;
+        let token = page.split("<code>").nth(1).and_then(|rest| rest.split("</code>").next()).unwrap().to_owned();
+        let sign_in = |passphrase| [("handle", "fig grower"), ("passphrase", passphrase)];
+        let mut stranger = client.another();
+        for _ in 0..12 {
+            stranger.post("/account/sign-in", &sign_in("a stranger who guesses")).await;
+        }
+        stranger.post("/account/sign-in", &sign_in(PASSPHRASE)).await.expect(StatusCode::TOO_MANY_REQUESTS);
+        stranger.post("/account/forgotten", &[("email", "grower@example.org")]).await.expect(StatusCode::OK);
+        let mut device = client.another();
+        let set = device.post(&link(&relay.letter().await), &[("new_passphrase", NEW_PASSPHRASE)]).await.expect(StatusCode::OK);
+        let known = set.headers.get_all(SET_COOKIE).iter().filter_map(|v| v.to_str().ok()).find(|v| v.contains("device=")).unwrap();
+        device.cookie = known.split(';').next().map(str::to_owned);
+        device.post("/account/sign-in", &sign_in(NEW_PASSPHRASE)).await.expect(StatusCode::SEE_OTHER);
+        stranger.post("/account/sign-in", &sign_in(NEW_PASSPHRASE)).await.expect(StatusCode::TOO_MANY_REQUESTS);
+        let asked = Request::post("/api/v1/reports").header(AUTHORIZATION, format!("Bearer {token}")).header(CONTENT_TYPE, "application/json");
+        stranger.send(asked.body(Body::from("{}")).unwrap()).await.expect(StatusCode::UNAUTHORIZED);
+    }
 }
 
 // INP-09, ERR-04: an address with a line break is none; a relay that is down keeps nobody waiting.

@@ -1,6 +1,7 @@
 //! Members, reports and the data package through the web door.
 
 mod accounts;
+mod broken;
 mod cold_spell;
 mod description;
 mod garden;

@@ -45,7 +45,7 @@ impl World {
         winter.heat = (publish == Publish::Nowhere).then_some(heat);
         let sent = submission(who, "key", garden, winter);
         let Submitted::Fresh(id) = self.store.submit(&sent).await.unwrap() else { panic!("not fresh") };
-        decided(&*self.store, &self.store.report(id).await.unwrap().unwrap(), steward, ReviewState::Taken).await;
+        decided(&*self.store, &self.store.report(id).await.unwrap().unwrap(), steward, ReviewState::Accepted).await;
         let code: String = winterfig::token::hash(format!("reporter {}", who.id)).chars().take(12).collect();
         self.names.extend([
             (id.to_string(), format!("report-{nth}")),

@@ -72,7 +72,7 @@ on_both_engines! {
         let public = stranger.get(path).await.expect(StatusCode::OK).body;
         assert!(public.contains("taken") && !public.contains("behind the shed") && !public.contains("by the mill"));
         assert!(!public.contains("Which tips") && !public.contains("some forty"));
-        assert_eq!(store.accepted_reports().await.unwrap().len(), 1);
+        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
     }
 
     async fn sending_the_same_form_twice_keeps_one_report(database) {
@@ -366,32 +366,32 @@ async fn an_outcome_the_model_finds_very_unlikely_is_flagged_and_kept() {
 
 // PWD-09, ASVS 6.3.1: after ten tries of one account, from whatever addresses, a right guess is refused like a wrong one; the member's own
 // device goes on.
-#[tokio::test]
-async fn strangers_use_up_an_accounts_tries_and_not_its_members_device() {
-    let database = TestDatabase::sqlite();
-    let store = database.open().await;
-    let mut client = Client::new(&store).await;
-    let joined = client.post("/account/join", &[("handle", "fig grower"), ("passphrase", PASSPHRASE)]).await;
-    let device =
-        joined.headers.get_all(SET_COOKIE).iter().filter_map(|v| v.to_str().ok()).find(|v| v.starts_with("__Host-winterfig-device="));
-    let device = device.expect("a device is known from the first sign-in on");
-    for needed in ["; Secure", "; HttpOnly", "; SameSite=Lax", "; Path=/"] {
-        assert!(device.contains(needed), "{device}");
+on_both_engines! {
+    async fn strangers_use_up_an_accounts_tries_and_not_its_members_device(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        let joined = client.post("/account/join", &[("handle", "fig grower"), ("passphrase", PASSPHRASE)]).await;
+        let device =
+            joined.headers.get_all(SET_COOKIE).iter().filter_map(|v| v.to_str().ok()).find(|v| v.starts_with("__Host-winterfig-device="));
+        let device = device.expect("a device is known from the first sign-in on");
+        for needed in ["; Secure", "; HttpOnly", "; SameSite=Lax", "; Path=/"] {
+            assert!(device.contains(needed), "{device}");
+        }
+        let device = device.split(';').next().unwrap().to_owned();
+        let mut stranger = client.another();
+        let mut tries = Vec::new();
+        for _ in 0..11 {
+            let guess = [("handle", "fig grower"), ("passphrase", "not this one at all, is it")];
+            tries.push(stranger.post("/account/sign-in", &guess).await.status);
+        }
+        assert_eq!((tries[9], tries[10]), (StatusCode::UNAUTHORIZED, StatusCode::TOO_MANY_REQUESTS));
+        let right = [("handle", "fig grower"), ("passphrase", PASSPHRASE)];
+        let refused = stranger.post("/account/sign-in", &right).await.expect(StatusCode::TOO_MANY_REQUESTS);
+        assert!(refused.headers.contains_key(RETRY_AFTER));
+        let mut own = client.another();
+        own.cookie = Some(device);
+        own.post("/account/sign-in", &right).await.expect(StatusCode::SEE_OTHER);
     }
-    let device = device.split(';').next().unwrap().to_owned();
-    let mut stranger = client.another();
-    let mut tries = Vec::new();
-    for _ in 0..11 {
-        let guess = [("handle", "fig grower"), ("passphrase", "not this one at all, is it")];
-        tries.push(stranger.post("/account/sign-in", &guess).await.status);
-    }
-    assert_eq!((tries[9], tries[10]), (StatusCode::UNAUTHORIZED, StatusCode::TOO_MANY_REQUESTS));
-    let right = [("handle", "fig grower"), ("passphrase", PASSPHRASE)];
-    let refused = stranger.post("/account/sign-in", &right).await.expect(StatusCode::TOO_MANY_REQUESTS);
-    assert!(refused.headers.contains_key(RETRY_AFTER));
-    let mut own = client.another();
-    own.cookie = Some(device);
-    own.post("/account/sign-in", &right).await.expect(StatusCode::SEE_OTHER);
 }
 
 // DOS-06, ASVS 4.1.3: where a request says it comes from counts from a trusted proxy alone.

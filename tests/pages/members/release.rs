@@ -34,10 +34,10 @@ pub(super) async fn filled(store: &Arc<dyn Store>) {
         let sent = submission(&who, "key", garden, winter);
         let Submitted::Fresh(id) = store.submit(&sent).await.unwrap() else { panic!() };
         let report = store.report(id).await.unwrap().unwrap();
-        decided(&**store, &report, &steward, if nth == 2 { ReviewState::TakenWithDoubt } else { ReviewState::Taken }).await;
+        decided(&**store, &report, &steward, if nth == 2 { ReviewState::AcceptedWithDoubt } else { ReviewState::Accepted }).await;
         if nth == 0 {
             let gone = submitted(&**store, &who, "alma", record(-3.0, TopKilled::None)).await;
-            decided(&**store, &gone, &steward, ReviewState::Taken).await;
+            decided(&**store, &gone, &steward, ReviewState::Accepted).await;
             assert!(store.withdraw(gone.id, who.id, moment(90_000)).await.unwrap());
         }
     }
@@ -87,7 +87,7 @@ on_both_engines! {
         }
         assert_eq!(first, second);
         // The same evidence reaches the model.
-        assert_eq!(second_store.accepted_reports().await.unwrap().len(), store.accepted_reports().await.unwrap().len());
+        assert_eq!(second_store.evidence().await.unwrap().0.len(), store.evidence().await.unwrap().0.len());
         // A second time nothing is taken.
         assert_eq!(second_store.import(&taken_in, moment(1)).await.unwrap().len(), 4);
     }
@@ -295,7 +295,7 @@ on_both_engines! {
         let (grower, judge) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let accept = async |coldest| {
             let report = submitted(&*store, &grower, "celeste", record(coldest, TopKilled::Tips)).await;
-            decided(&*store, &report, &judge, ReviewState::Taken).await;
+            decided(&*store, &report, &judge, ReviewState::Accepted).await;
         };
         accept(-9.4).await;
         assert!(winterfig::jobs::open_data::releases::due(&store, moment(0)).await.unwrap(), "none was made since the last promised day");

@@ -95,7 +95,7 @@ on_both_engines! {
 
         let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
         assert!(store.evidence().await.unwrap().1.is_empty());
-        decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
+        decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Accepted).await;
         let evidence = store.evidence().await.unwrap().1;
         let said = evidence[0].said.unwrap();
         assert_eq!((said.growth, said.ripe), (Some(Censoring::At(100.0)), Some((Crop::Main, 1600.0))));
@@ -127,7 +127,7 @@ async fn a_season_too_short_is_counted_to_its_frost() {
     let page = grower.get(&path).await.expect(StatusCode::OK).body;
     assert!(page.contains("1830 degree-days above 8 °C to the first night of −1 °C, before any was ripe"), "{page}");
     let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
-    decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Taken).await;
+    decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Accepted).await;
     let evidence = store.evidence().await.unwrap().1;
     assert_eq!(evidence[0].said.unwrap().unripe, Some(1730.0));
     let reports = release::read(&zip(&store).await, &Catalogue::embedded().unwrap()).unwrap().reports;

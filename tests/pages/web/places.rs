@@ -53,7 +53,7 @@ async fn where_few_live_near_what_met_the_same_cold_anywhere_is_told_by_kind() {
     let grower = joined(&*house.store, "grower", Role::Member).await;
     let steward = joined(&*house.store, "judge", Role::Steward).await;
     let report = submitted(&*house.store, &grower, "celeste", record(-8.5, TopKilled::Tips)).await;
-    decided(&*house.store, &report, &steward, ReviewState::Taken).await;
+    decided(&*house.store, &report, &steward, ReviewState::Accepted).await;
     let page = house.client.get("/reports?place=Vienna,+AT").await.expect(StatusCode::OK).body;
     assert!(page.contains("Within 100 km of Vienna") && page.contains(": 0 reports."), "{page}");
     assert!(page.contains("anywhere: 1 report") && page.contains("What met the same cold, anywhere") && page.contains("Celeste"), "{page}");

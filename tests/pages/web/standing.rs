@@ -14,8 +14,8 @@ use winterfig::model::snapshot::Snapshot;
 use winterfig::web::AppState;
 
 use super::House;
-use crate::support::TestDatabase;
 use crate::support::client::{Client, MULTIPART, PASSPHRASE, service};
+use crate::support::{TestDatabase, on_both_engines};
 
 /// Four simulated winters, a line a day, the last line again so many times.
 fn record(repeated: usize) -> String {
@@ -132,23 +132,23 @@ async fn a_page_of_the_same_host_without_encryption_is_another_site() {
     assert_eq!(status("127.0.0.1:8080", "http://127.0.0.1:8080").await, StatusCode::SEE_OTHER, "from the machine itself");
 }
 
-#[tokio::test]
-async fn changes_of_how_a_member_is_named_are_counted_and_the_same_choice_is_none() {
-    let database = TestDatabase::sqlite();
-    let store = database.open().await;
-    let mut client = Client::over(service(&store, "2026-06-20T10:00:00Z", Allowances::default()).await);
-    client.join("fern").await;
-    let before = store.reports_version().await.unwrap();
-    for _ in 0..40 {
-        client.post("/account/credit", &[("credit", "unnamed")]).await.expect(StatusCode::SEE_OTHER);
+on_both_engines! {
+    async fn changes_of_how_a_member_is_named_are_counted_and_the_same_choice_is_none(database) {
+        let store = database.open().await;
+        let mut client = Client::over(service(&store, "2026-06-20T10:00:00Z", Allowances::default()).await);
+        client.join("fern").await;
+        let before = store.reports_version().await.unwrap();
+        for _ in 0..40 {
+            client.post("/account/credit", &[("credit", "unnamed")]).await.expect(StatusCode::SEE_OTHER);
+        }
+        assert_eq!(store.reports_version().await.unwrap(), before);
+        let mut answers = String::new();
+        for nth in 0..32 {
+            let answer = client.post("/account/credit", &[("credit", ["handle", "unnamed"][nth % 2])]).await;
+            write!(answers, "{} ", answer.status.as_u16()).unwrap();
+        }
+        // The last asks for what stands already.
+        assert_eq!(answers, "303 ".repeat(30) + "429 303 ");
+        assert_eq!(store.reports_version().await.unwrap(), before + 30);
     }
-    assert_eq!(store.reports_version().await.unwrap(), before);
-    let mut answers = String::new();
-    for nth in 0..32 {
-        let answer = client.post("/account/credit", &[("credit", ["handle", "unnamed"][nth % 2])]).await;
-        write!(answers, "{} ", answer.status.as_u16()).unwrap();
-    }
-    // The last asks for what stands already.
-    assert_eq!(answers, "303 ".repeat(30) + "429 303 ");
-    assert_eq!(store.reports_version().await.unwrap(), before + 30);
 }

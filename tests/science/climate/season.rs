@@ -22,16 +22,16 @@ fn frost_dates_are_exact_at_every_threshold() {
         for (threshold, expected) in reference[name]["frost"].as_object().unwrap() {
             let threshold = Celsius::new(threshold.trim_end_matches('C').parse().unwrap()).unwrap();
             let frost = Frost::of(&record, Hemisphere::North, threshold);
-            for (half, years, without, dates) in [
+            for (hemisphere, years, without, dates) in [
                 ("last_spring", frost.springs, frost.springs_without, frost.last_spring.unwrap()),
                 ("first_fall", frost.autumns, frost.autumns_without, frost.first_autumn.unwrap()),
             ] {
-                let expected = &expected[half];
-                assert_eq!(years as u64, expected["years"].as_u64().unwrap(), "{name} {half}");
-                assert_eq!(without as u64, expected["years_without"].as_u64().unwrap(), "{name} {half}");
+                let expected = &expected[hemisphere];
+                assert_eq!(years as u64, expected["years"].as_u64().unwrap(), "{name} {hemisphere}");
+                assert_eq!(without as u64, expected["years_without"].as_u64().unwrap(), "{name} {hemisphere}");
                 for (p, got) in [("p10", dates.p10), ("p50", dates.p50), ("p90", dates.p90)] {
-                    near(half, got.number(), &expected["quantiles_type7"][p], 1e-6);
-                    assert_eq!(serde_json::to_value(got).unwrap(), expected["dates_type7"][p], "{name} {half} {p}");
+                    near(hemisphere, got.number(), &expected["quantiles_type7"][p], 1e-6);
+                    assert_eq!(serde_json::to_value(got).unwrap(), expected["dates_type7"][p], "{name} {hemisphere} {p}");
                 }
             }
             let (days, expected) = (frost.frost_free_days.unwrap(), &expected["frost_free_days"]);

@@ -11,7 +11,7 @@ use winterfig_core::science::cultivar::HardinessClass;
 use winterfig_core::science::exposure::{
     Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Response, ResponseFamily, Stand, StoreAir, expose,
 };
-use winterfig_core::science::fruiting::SeasonHeat;
+use winterfig_core::science::fruiting::SeasonDegreeDays;
 use winterfig_core::science::hardiness::belief::HardinessBelief;
 use winterfig_core::science::numeric::Gaussian;
 use winterfig_core::science::priors::Priors;
@@ -112,7 +112,8 @@ fn a_zone_and_a_record_of_a_station_in_it_give_ranges_that_overlap() {
         let by_record = site(&priors, climate.equivalent_winter_minimum(None).unwrap(), by_class.try_into().ok(), &climate);
         let spread = priors.climate(climate.kind().unwrap()).spread;
         let by_zone = site(&priors, WinterMinimum::Band { mean: zone.band(), spread }, None, &climate);
-        let picture = |site: &Site| SitePicture::new(site, &priors, &priors.scale(), SeasonHeat::from_season(&season(), &fruit), &beliefs);
+        let picture =
+            |site: &Site| SitePicture::new(site, &priors, &priors.scale(), SeasonDegreeDays::from_season(&season(), &fruit), &beliefs);
         let (by_record, by_zone) = (picture(&by_record), picture(&by_zone));
         let mut apart = 0;
         let (mut mean_zone, mut mean_record) = (0.0, 0.0);

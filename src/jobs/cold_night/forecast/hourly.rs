@@ -12,6 +12,7 @@ use crate::science::climate::hourly::Daylight;
 use crate::science::cold_night::spell::days::MOST_NIGHTS;
 use crate::science::cold_night::stage::NightKind;
 use crate::units::Celsius;
+use crate::units::customary::KM_PER_MILE;
 
 /// The night ends at this hour of the morning: the lowest of a clear night comes about sunrise.
 const NIGHT_ENDS_H: i8 = 9;
@@ -20,8 +21,6 @@ const NIGHT_AND_DUSK_H: i64 = 15;
 /// Wind in the middle of the night from which it counts as windy, km/h: Beaufort 3 begins at 12 km/h, and by then the air near the ground is
 /// mixed (common practice, no source).
 const WINDY_KM_H: f64 = 12.0;
-/// Kilometres in a statute mile (NIST Handbook 44, appendix C).
-const KM_PER_MILE: f64 = 1.609_344;
 /// Longest gap between hours over which a temperature is interpolated, h.
 const LONGEST_GAP_H: f64 = 3.0;
 

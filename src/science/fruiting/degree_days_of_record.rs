@@ -5,8 +5,8 @@
 
 use jiff::civil::Date;
 
-use super::heat::SeasonHeat;
 use super::priors::FruitPriors;
+use super::season_degree_days::SeasonDegreeDays;
 use crate::science::climate::degree_days::fig_degree_days;
 use crate::science::climate::equivalent::DailyMeans;
 use crate::science::climate::record::{DailyRecord, Day};
@@ -24,7 +24,7 @@ const END_C: f64 = -1.0;
 /// Days over which a late start is priced, as in the sine year.
 const LATE_START_DAYS: usize = 28;
 
-impl SeasonHeat {
+impl SeasonDegreeDays {
     /// From a record; `None` with fewer than five years. The doubt left is that of the mean of so many years.
     pub fn from_record(record: &DailyRecord, hemisphere: Hemisphere, priors: &FruitPriors) -> Option<Self> {
         let means = DailyMeans::of(record);
@@ -46,9 +46,9 @@ impl SeasonHeat {
             return None;
         }
         let mean = |of: fn(&(f64, f64)) -> f64| years.iter().map(of).sum::<f64>() / n;
-        let heat = mean(|year| year.0);
-        let spread = (years.iter().map(|year| (year.0 - heat).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
-        Some(Self::new(Gaussian::new(heat, spread), spread / n.sqrt(), mean(|year| year.1)))
+        let degree_days = mean(|year| year.0);
+        let spread = (years.iter().map(|year| (year.0 - degree_days).powi(2)).sum::<f64>() / (n - 1.0)).sqrt();
+        Some(Self::new(Gaussian::new(degree_days, spread), spread / n.sqrt(), mean(|year| year.1)))
     }
 }
 
@@ -76,7 +76,7 @@ fn one_year(days: &[Day], means: &[Option<f64>], turn: usize, priors: &FruitPrio
             total
         })
         .collect();
-    let leafing = sums.partition_point(|&sum| sum < priors.leafing_heat.mean);
+    let leafing = sums.partition_point(|&sum| sum < priors.leafing_degree_days.mean);
     let at = |i: usize| sums.get(i.min(sums.len().saturating_sub(1))).copied().unwrap_or(0.0);
     (total, (at(leafing + LATE_START_DAYS) - at(leafing)) / LATE_START_DAYS as f64)
 }
@@ -100,10 +100,11 @@ mod tests {
     #[test]
     fn warmer_years_have_more_heat_and_their_spread_is_seen() {
         let priors = crate::catalogue::prior_table::fruit_priors().unwrap();
-        let even = SeasonHeat::from_record(&years(8, |_| 0.0), Hemisphere::North, &priors).unwrap();
-        let uneven = SeasonHeat::from_record(&years(8, |year| if year % 2 == 0 { 1.0 } else { -1.0 }), Hemisphere::North, &priors).unwrap();
+        let even = SeasonDegreeDays::from_record(&years(8, |_| 0.0), Hemisphere::North, &priors).unwrap();
+        let uneven =
+            SeasonDegreeDays::from_record(&years(8, |year| if year % 2 == 0 { 1.0 } else { -1.0 }), Hemisphere::North, &priors).unwrap();
         assert!(even.over_years.sd < 40.0 && uneven.over_years.sd > 100.0);
         assert!((even.over_years.mean - uneven.over_years.mean).abs() < 60.0);
-        assert!(SeasonHeat::from_record(&years(4, |_| 0.0), Hemisphere::North, &priors).is_none());
+        assert!(SeasonDegreeDays::from_record(&years(4, |_| 0.0), Hemisphere::North, &priors).is_none());
     }
 }

@@ -1,0 +1,121 @@
+//! An automaton for names within one letter added, left out or mistaken of another.
+//!
+//! It counts letters, not bytes, in every script. (The Levenshtein automaton of the crate `fst` 0.4.7 misses slips between letters whose UTF-8
+//! begins with the same byte, and so nearly all of them in Greek and Cyrillic.)
+
+use fst::Automaton;
+
+/// Most letters compared: a position is one bit of a `u32`.
+pub const MOST_LETTERS: usize = 16;
+
+/// A name to be compared with, its slip allowed.
+pub struct OneSlip {
+    letters: Vec<char>,
+}
+
+impl OneSlip {
+    /// Compares with the first 16 letters of a name.
+    pub fn new(name: &str) -> Self {
+        Self { letters: name.chars().take(MOST_LETTERS).collect() }
+    }
+
+    /// The state behind one more letter.
+    fn step(&self, from: Reached, letter: char) -> Reached {
+        let fits = |at: u32| self.letters.get(at as usize) == Some(&letter);
+        let exact = from.exact.filter(|at| fits(*at)).map(|at| at + 1);
+        let mut slipped =
+            (0..=self.letters.len() as u32).filter(|at| from.slipped & (1 << at) != 0 && fits(*at)).fold(0, |all, at| all | 1 << (at + 1));
+        if let Some(at) = from.exact {
+            // Added, or mistaken for the next one.
+            slipped |= 1 << at | 1 << (at + 1);
+        }
+        Reached { exact, slipped }.with_one_left_out().within(self.letters.len())
+    }
+}
+
+/// How far into the name the letters so far have come: without a slip, and with one (one bit for each position).
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+struct Reached {
+    exact: Option<u32>,
+    slipped: u32,
+}
+
+impl Reached {
+    /// The next letter may also have been left out.
+    fn with_one_left_out(self) -> Self {
+        Self { slipped: self.slipped | self.exact.map_or(0, |at| 1 << (at + 1)), ..self }
+    }
+
+    /// Without positions behind the end of a name of so many letters.
+    fn within(self, letters: usize) -> Self {
+        Self { slipped: self.slipped & ((1 << (letters + 1)) - 1), ..self }
+    }
+}
+
+/// Where the automaton stands, and the bytes of a letter that is not yet whole.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct State {
+    reached: Reached,
+    bytes: [u8; 4],
+    held: usize,
+}
+
+impl Automaton for OneSlip {
+    type State = State;
+
+    fn start(&self) -> State {
+        let reached = Reached { exact: Some(0), slipped: 0 }.with_one_left_out().within(self.letters.len());
+        State { reached, bytes: [0; 4], held: 0 }
+    }
+
+    fn is_match(&self, state: &State) -> bool {
+        let end = self.letters.len() as u32;
+        state.held == 0 && (state.reached.exact == Some(end) || state.reached.slipped & (1 << end) != 0)
+    }
+
+    fn can_match(&self, state: &State) -> bool {
+        state.reached.exact.is_some() || state.reached.slipped != 0
+    }
+
+    fn accept(&self, state: &State, byte: u8) -> State {
+        let mut next = *state;
+        let Some(place) = next.bytes.get_mut(state.held) else { return *state };
+        *place = byte;
+        next.held += 1;
+        let letter = next.bytes.get(..next.held).and_then(|bytes| std::str::from_utf8(bytes).ok()).and_then(|text| text.chars().next());
+        match letter {
+            Some(letter) => State { reached: self.step(state.reached, letter), bytes: [0; 4], held: 0 },
+            None => next,
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn is_found(typed: &str, name: &str) -> bool {
+        let automaton = OneSlip::new(typed);
+        let end = name.bytes().fold(automaton.start(), |state, byte| automaton.accept(&state, byte));
+        automaton.is_match(&end)
+    }
+
+    #[test]
+    fn a_slip_is_one_letter_in_every_script() {
+        for (typed, name) in
+            [("москва", "масква"), ("петербрг", "петербург"), ("αθηνο", "αθηνα"), ("αθηννα", "αθηνα"), ("melborne", "melbourne")]
+        {
+            assert!(is_found(typed, name), "{typed} {name}");
+        }
+        assert!(!is_found("москва", "хасково") && !is_found("melborn", "melbourne"));
+    }
+
+    proptest! {
+        /// Against the distance that the crate `strsim` counts.
+        #[test]
+        fn names_are_found_exactly_where_their_distance_is_one_at_most(typed in "[aб東c]{1,7}", name in "[aб東c]{0,8}") {
+            prop_assert_eq!(is_found(&typed, &name), strsim::levenshtein(&typed, &name) <= 1);
+        }
+    }
+}
