@@ -122,14 +122,14 @@ mod tests {
     fn only_the_two_states_that_count_reach_the_model() {
         for state in ReviewState::ALL.iter().copied() {
             let evidence = AcceptedReport::from_report(&Report { state, ..sample::report() });
-            assert_eq!(evidence.is_some(), matches!(state, ReviewState::Taken | ReviewState::TakenWithDoubt), "{state}");
+            assert_eq!(evidence.is_some(), matches!(state, ReviewState::Accepted | ReviewState::AcceptedWithDoubt), "{state}");
         }
     }
 
     // The guide for reporters promises less weight; one half is DESIGN.
     #[test]
     fn what_was_taken_with_doubt_counts_half() {
-        let doubtful = taken(&Report { state: ReviewState::TakenWithDoubt, ..sample::report() });
+        let doubtful = taken(&Report { state: ReviewState::AcceptedWithDoubt, ..sample::report() });
         assert!(doubtful.doubtful && (doubtful.weight() - 0.5).abs() < f64::EPSILON);
         let sure = taken(&sample::report());
         assert!(!sure.doubtful && (sure.weight() - 1.0).abs() < f64::EPSILON);

@@ -161,7 +161,7 @@ mod tests {
     fn only_reports_that_count_and_give_a_date_teach() {
         for state in ReviewState::ALL.iter().copied() {
             let report = Report { state, ..counted() };
-            let counts = matches!(state, ReviewState::Taken | ReviewState::TakenWithDoubt);
+            let counts = matches!(state, ReviewState::Accepted | ReviewState::AcceptedWithDoubt);
             assert_eq!(SpringEvidence::from_report(&report).is_some(), counts, "{state}");
         }
         let mut report = counted();
@@ -173,7 +173,7 @@ mod tests {
 
     #[test]
     fn dates_of_a_plant_that_may_be_dead_or_was_taken_with_doubt_are_unclear() {
-        let doubtful = Report { state: ReviewState::TakenWithDoubt, ..counted() };
+        let doubtful = Report { state: ReviewState::AcceptedWithDoubt, ..counted() };
         assert_eq!(said(&doubtful), Err(Unusable::Unclear));
         let mut unsure = counted();
         unsure.record.vitality = Vitality::Uncertain;
@@ -187,8 +187,8 @@ mod tests {
     fn dates_without_a_daily_record_are_told_apart_from_unclear_ones() {
         let mut report = counted();
         report.record.heat = None;
-        assert_eq!(said(&report), Err(Unusable::HeatUnknown));
+        assert_eq!(said(&report), Err(Unusable::DegreeDaysUnknown));
         report.record.heat = Some(HeatMet::default());
-        assert_eq!(said(&report), Err(Unusable::HeatUnknown));
+        assert_eq!(said(&report), Err(Unusable::DegreeDaysUnknown));
     }
 }

@@ -93,12 +93,12 @@ mod tests {
     use super::*;
     use crate::units::Interval;
 
-    const REST: Rest = Rest { bud_break: 85.0, bud_break_heat: 60.0, leaf_fall: 310.0, season_end: 330.0 };
+    const REST: Rest = Rest { bud_break: 85.0, bud_break_degree_days: 60.0, leaf_fall: 310.0, season_end: 330.0 };
 
     fn wait(not_dead_before: f64) -> Wait {
         Wait {
-            heat: 200.0,
-            heat_range: Interval { low: 150.0, high: 300.0 },
+            degree_days: 200.0,
+            degree_days_range: Interval { low: 150.0, high: 300.0 },
             nine_in_ten: Some(130.0),
             range: Interval { low: Some(115.0), high: Some(150.0) },
             not_dead_before,
