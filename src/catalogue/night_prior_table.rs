@@ -9,7 +9,9 @@ use crate::science::priors::PriorRow;
 const TEXT: &str = include_str!("../../seed-data/night-priors.csv");
 
 /// Rows of the table of priors that a night uses too.
-const SHARED: [&str; 13] = [
+const SHARED: [&str; 15] = [
+    "evening_drop",
+    "night_hours",
     "event_state",
     "hardening_share",
     "repeat_nights",

@@ -1,27 +1,29 @@
-//! `winterfig fit`: learns hardiness from a file of reports and prints T50 per cultivar and level.
+//! `winterfig fit`: learns hardiness from a file of reports, or from a released package, and prints T50 per cultivar and level.
 
 use std::fs::File;
-use std::io::Write;
+use std::io::{BufRead, Read, Write};
 use std::path::PathBuf;
 
 use clap::{Args as ClapArgs, ValueEnum};
 use serde::Serialize;
 
-use super::CliError;
+use super::{CliError, fit_package};
 use crate::catalogue::{Catalogue, NameMatch, prior_table};
 use crate::model::diagnostic_words::diagnostic_words;
 use crate::records::report_file::{self, Headings, ReportFile};
+use crate::science::cultivar::HardinessClass;
 use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
+use crate::science::hardiness::selection::{reported_share, weighed};
 use crate::units::Celsius;
 
 /// Reports and what to do with them.
 #[derive(Debug, ClapArgs)]
 pub struct Args {
-    /// CSV of reports: cultivar, reporter, winter, `exposure_c`, `exposure_sd_c`, damage and more
+    /// CSV of reports: cultivar, reporter, winter, `exposure_c`, `exposure_sd_c`, damage and more; or a released package, PACKAGE.zip
     #[arg(value_name = "REPORTS.csv")]
     file: PathBuf,
     /// What the file calls a column, for each that it calls otherwise: `--column winter=year`
@@ -69,6 +71,16 @@ struct Answer {
     /// Spread of reporters, as a temperature.
     rho_k: f64,
     sigma_r_logit: f64,
+    /// Spread of what all plants of a garden share in a winter; 0 without.
+    event_state_k: f64,
+    /// T50 of ground-kill minus that of death in a plant's first three winters.
+    gap_dead_young_k: Option<f64>,
+    /// Share of reports that do not say what happened.
+    contamination: f64,
+    /// Share of the computed hardening that is real.
+    hardening_share: Option<f64>,
+    /// Means of h of the classes reported.
+    classes: Vec<ClassJson>,
     effects: Vec<EffectJson>,
     cultivars: Vec<CultivarJson>,
     log_marginal: f64,
@@ -81,6 +93,13 @@ struct Answer {
 struct EffectJson {
     effect: String,
     value_k: f64,
+    sd_k: f64,
+}
+
+#[derive(Serialize)]
+struct ClassJson {
+    class: u8,
+    mean_c: f64,
     sd_k: f64,
 }
 
@@ -100,12 +119,19 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     for given in &args.columns {
         headings.add(given).map_err(|e| CliError::Input(format!("--column: {e}")))?;
     }
-    let opened =
-        File::open(&args.file).map_err(|e| CliError::Input(format!("{shown} cannot be opened: {e}; a CSV file of reports is accepted")))?;
-    let mut file = report_file::read(std::io::BufReader::with_capacity(1 << 18, opened), &headings)
-        .map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    let cannot =
+        |e: std::io::Error| CliError::Input(format!("{shown} cannot be opened: {e}; a CSV file of reports or a package is accepted"));
+    let mut opened = std::io::BufReader::with_capacity(1 << 18, File::open(&args.file).map_err(cannot)?);
+    let package = fit_package::is_package(opened.fill_buf().map_err(cannot)?);
+    let mut file = if package {
+        let mut bytes = Vec::new();
+        opened.read_to_end(&mut bytes).map_err(cannot)?;
+        fit_package::read(&bytes, &shown.to_string())?
+    } else {
+        report_file::read(opened, &headings).map_err(|e| CliError::Input(format!("{shown}: {e}")))?
+    };
     let prior_use = if args.priors == PriorChoice::None { PriorUse::Flat } else { PriorUse::Evidence };
-    if prior_use == PriorUse::Evidence {
+    if prior_use == PriorUse::Evidence && !package {
         add_known_classes(&mut file)?;
     }
     let priors = prior_table::priors().map_err(anyhow::Error::from)?;
@@ -113,6 +139,10 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     // Without priors it is the ordinary mixed model, for comparison with other programs.
     let likelihood = if prior_use == PriorUse::Flat { Likelihood::PLAIN } else { Likelihood::default() };
     let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: FitOptions { threads, ..FitOptions::default() } };
+    if let Some(share) = package.then(|| reported_share(&spec, &file.reports)).flatten() {
+        file.reports = weighed(&file.reports, share.value());
+        file.notes.push(format!("unharmed plants outside complete lists weigh 1/{:.3}, as complete lists tell", share.value()));
+    }
     let fitted = fit(&spec, &file.reports).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
     let scores = if args.no_scores || !meaningful(prior_use) {
         None
@@ -184,6 +214,13 @@ fn answer(args: &Args, file: ReportFile, fitted: &Fitted, scores: Option<Validat
         tau_k: fitted.sigma_h(),
         rho_k: fitted.sigma_r() / beta.mean,
         sigma_r_logit: fitted.sigma_r(),
+        event_state_k: fitted.event_state().mean,
+        gap_dead_young_k: fitted.gap_dead_young().map(|g| g.mean),
+        contamination: fitted.contamination(),
+        hardening_share: fitted.hardening_share().map(|g| g.mean),
+        classes: HardinessClass::all()
+            .filter_map(|class| fitted.class_mean(class).map(|h| ClassJson { class: class.into(), mean_c: h.mean, sd_k: h.sd }))
+            .collect(),
         effects: fitted.effects().map(|(e, k)| EffectJson { effect: e.key(), value_k: k.mean, sd_k: k.sd }).collect(),
         cultivars,
         log_marginal: fitted.log_marginal(),

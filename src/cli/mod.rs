@@ -9,6 +9,7 @@ mod compare;
 mod data;
 mod database;
 mod fit;
+mod fit_package;
 mod json_file;
 mod member;
 mod openapi;

@@ -145,7 +145,7 @@ mod tests {
         for shelter in &shelters {
             let change = &shelter.content.changes[0];
             assert_eq!(change.nights, [NIGHTS, NIGHTS]);
-            assert!(change.difference_k > 0.0 && change.interval_k[0] < change.difference_k, "{change:?}");
+            assert!(change.interval_k[0] < change.difference_k && change.difference_k < change.interval_k[1], "{change:?}");
             assert!(shelter.content.words.as_deref().is_some_and(|words| words.starts_with("Simulated")));
         }
     }

@@ -83,6 +83,21 @@ pub struct ClimatePrior {
     pub windy_share: f64,
 }
 
+/// A night of which nothing but the lowest is known.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct UsualNight {
+    /// Sunset to sunrise, h.
+    pub hours: f64,
+    /// Two hours after sunset above the lowest, K.
+    pub evening_drop_k: f64,
+}
+
+impl UsualNight {
+    pub(crate) fn read(table: &Table<'_>) -> Result<Self, PriorError> {
+        Ok(Self { hours: table.value("night_hours")?, evening_drop_k: table.value("evening_drop")? })
+    }
+}
+
 /// What roots in pots stand, and how well a pot's temperature is known. No value was ever measured on figs.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct RootPriors {
@@ -153,6 +168,8 @@ pub struct Priors {
     pub carried_in_house_c: f64,
     /// Share of the season's heat that evergreen trees overhead take; none where a table of priors does not say.
     pub evergreen_shade: Gaussian,
+    /// A night of which nothing but the lowest is known.
+    pub usual_night: UsualNight,
     pub(in crate::science) climates: [ClimatePrior; 3],
     settings: [NightGain; 8],
     protections: [(NightGain, Gaussian); 7],
@@ -271,6 +288,7 @@ impl Priors {
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,
             carried_in_house_c: table.value("carried_in_house")?,
+            usual_night: UsualNight::read(&table)?,
             evergreen_shade: table.row("evergreen_shade").and_then(|row| table.gaussian(&row.key)).or_else(|missing| match missing {
                 PriorError::Missing(_) => Ok(Gaussian::default()),
                 other @ PriorError::Unreadable { .. } => Err(other),

@@ -45,7 +45,7 @@ pub async fn run_queued_weighing<T: Send + 'static>(weight: usize, work: impl Fn
         NoShare::OfAll => Failure::unavailable("too many calculations at once"),
     };
     let _place = PLACES.take(Client::current(), 1).map_err(refused)?;
-    let _weight = WEIGHTS.take(None, weight).map_err(refused)?;
+    let _weight = WEIGHTS.take(None, weight.clamp(1, MOST)).map_err(refused)?;
     let turn = TURNS.acquire().await.map_err(Failure::internal)?;
     let working = spawn_blocking(move || {
         let _turn = turn;

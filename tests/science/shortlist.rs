@@ -87,6 +87,8 @@ fn the_shade_of_evergreen_trees_costs_ripe_figs_where_summers_are_short() {
             },
             place_error_k: 0.0,
             hardening_counted: false,
+            own_spot: None,
+            hardening_doubt_k: 0.0,
             winter_by_class: None,
             climate: ClimateKind::Coast,
             setting: settings.parse().unwrap(),

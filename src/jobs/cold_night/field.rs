@@ -56,6 +56,10 @@ row_fields! {
         Minutes = "move",
         /// Temperature of the pot at dusk.
         PotStart = "start",
+        /// Years that its standing wood has grown.
+        WoodYears = "wood",
+        /// Where in the garden, where the forecast is not of that spot.
+        Spot = "spot",
     }
 }
 

@@ -22,6 +22,11 @@ pub(super) struct Scenario<'a> {
     pub question: Question<'a>,
 }
 
+/// How many plans are made where so many shelters have a price.
+pub(super) fn plans(priced: usize) -> usize {
+    if priced > MOST_BOTH_WAYS { 2 } else { 1 << priced }
+}
+
 /// Every way of heating; without a price there is one, all heated.
 pub(super) fn scenarios(read: &Read) -> Vec<Scenario<'_>> {
     let cost = |place: &ReadPlace| place.shelter.as_ref().and_then(|(s, _)| s.cost_from(read.from));

@@ -7,6 +7,7 @@ use crate::jobs::shelter::ShelterInput;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{NightKind, Stage};
+use crate::science::site::Setting;
 
 /// A night or a spell of nights, plants, places, covers and minutes.
 #[derive(Debug, Clone, PartialEq, Default, Serialize, Deserialize, ToSchema)]
@@ -124,6 +125,13 @@ pub struct PlantInput {
     /// Whole years since planting.
     #[serde(default)]
     pub years: Option<u32>,
+    /// Whole years that its standing wood has grown since the top was last killed back; absent: not known, at most as old as the plant.
+    #[serde(default)]
+    pub wood_years: Option<u32>,
+    /// The spot it stands in, where the night's temperatures are not those of that spot: its offset counts on every night in the open.
+    #[serde(default)]
+    #[schema(value_type = Option<String>, example = "wall")]
+    pub setting: Option<Setting>,
     /// What it looks like; absent: leafless and hard.
     #[serde(default)]
     #[schema(value_type = Option<String>, example = "hard")]

@@ -11,6 +11,7 @@ use crate::model::snapshot::Snapshot;
 use crate::records::Setup;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::site::Setting;
 use crate::units::TemperatureDelta;
 use crate::web::cells::{Cell, upper_first};
 use crate::web::forms::{Choice, Typed};
@@ -117,7 +118,16 @@ pub(crate) fn plant_row(typed: &Typed, n: usize, gallons: bool) -> PlantCells {
     let name = |field: FigField| Field::Fig(n, field);
     let pot = if gallons { "Pot, US gal" } else { "Pot, L" };
     let grows = [(String::new(), "Say which".to_owned()), words(form::GROUND, "in the ground"), words(form::POT, "in a pot")];
+    let spots = Setting::ALL.iter().map(|s| words(s.word(), s.label()));
     let more = vec![
+        Cell::line(typed, name(FigField::WoodYears), "Years its wood has stood (blank: not known)", "numeric"),
+        Cell::list(
+            typed,
+            name(FigField::Spot),
+            "Spot",
+            "",
+            std::iter::once((String::new(), "as the forecast says".to_owned())).chain(spots),
+        ),
         Cell::line(typed, name(FigField::Value), "Worth (blank: 1)", "decimal"),
         Cell::line(typed, name(FigField::Minutes), "Minutes to carry one (blank: by its pot)", "decimal"),
         Cell::line(

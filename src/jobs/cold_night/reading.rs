@@ -274,6 +274,14 @@ fn plant(
     let stage = given.stage.unwrap_or(Stage::Hard);
     let years = given.years.unwrap_or(u32::from(YearsEstablished::ESTABLISHED.years()));
     let years = checked.take(&path("years"), years, YearsEstablished::new(years))?;
+    let wood_years = match given.wood_years {
+        Some(wood) if wood > u32::from(years.years()) && given.years.is_some() => {
+            checked.wrong(&path("wood_years"), wood, format!("the plant is {} years old, so no wood of it can be older", years.years()));
+            return None;
+        }
+        Some(wood) => Some(checked.take(&path("wood_years"), wood, YearsEstablished::new(wood))?.years()),
+        None => None,
+    };
     let pot_litres = checked.maybe(&path("container_l"), "pot volume", "L", given.container_l, 0.1, 2_000.0);
     let value = checked.maybe(&path("value"), "value", "", given.value, 0.0, 1e9).unwrap_or(1.0);
     let movable = pot_litres.is_some() || stage == Stage::RootedCutting;
@@ -305,7 +313,8 @@ fn plant(
     let pot_start_c = checked.maybe(&path("pot_start_c"), "temperature of the pot", "°C", given.pot_start_c, -40.0, 40.0);
     let state = PlantTonight {
         belief: belief.into_owned(),
-        age: Age { years: Some(years.years()), wood_years: None }.effects(&snapshot.priors),
+        age: Age { years: Some(years.years()), wood_years }.effects(&snapshot.priors),
+        spot: given.setting.map(|setting| snapshot.priors.setting(setting)),
         stage,
         deficit_k: deficit.map(|d| Gaussian::new(d, deficit_sd.unwrap_or(1.0))),
         pot_litres,

@@ -47,7 +47,7 @@ pub(crate) fn nights(checked: &mut Checked, input: &ColdNightInput, snapshot: &S
     if !checked.is_clean() {
         return None;
     }
-    match Spell::from_forecast(&rows, &snapshot.night_priors) {
+    match Spell::from_forecast(&rows, &snapshot.night_priors.usual) {
         Ok(spell) => Some(ReadNights { spell, from, offset }),
         Err(error) => {
             let key = match &error {

@@ -119,13 +119,13 @@ fn circumstances(any: &AtAnyCold<'_>, coldest: Celsius) -> Circumstances {
             lowest: WinterMinimum::Normal { mean: coldest, spread: TemperatureDelta::literal(snapshot.report_priors.spread(thermometer)) },
             doubt_k: 0.0,
             windy_share: WINDY_SHARE,
-            course: Course::daily(usual.spell_minima_k, usual.spell_maxima_k),
+            course: Course::daily(usual.spell_minima_k, usual.spell_maxima_k, &priors.usual_night),
         },
         // A thermometer at the plant has the spot in it already.
-        setting: plant.setting.filter(|_| thermometer != Thermometer::AtPlant).map(Into::into),
+        setting: plant.setting.filter(|_| thermometer != Thermometer::AtPlant).map(|setting| priors.setting(setting)),
         gains: if carried { Gains::NONE } else { Gains::of_cover(protection, WINDY_SHARE, priors) },
         stand: match pot {
-            _ if carried => Stand::Store(StoreAir::of_store(record.store, coldest.degrees(), priors), pot),
+            _ if carried => Stand::Store(StoreAir::of_store(record.store, priors), pot),
             Some(pot) => Stand::Pot(pot),
             None => Stand::Ground,
         },

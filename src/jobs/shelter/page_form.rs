@@ -76,18 +76,16 @@ impl Words<'_> {
         Cell::list(self.typed, field, "How tight", "ordinary", all).wide()
     }
 
-    fn reading(&self, row: usize, dated: bool, beside: bool) -> Vec<Cell> {
+    fn reading(&self, row: usize, beside: bool) -> Vec<Cell> {
         let mut cells = vec![
             self.line(Field::Reading(row, ReadingField::Outside), "Outside", self.degrees),
             self.line(Field::Reading(row, ReadingField::Inside), "Inside", self.degrees),
+            // Always: whoever types nights from before and after a change needs it on the same page.
+            Cell::line(self.typed, Field::Reading(row, ReadingField::Date), "Night of", "date"),
             self.line(Field::Reading(row, ReadingField::Heater), "Heater then", "W"),
         ];
         if beside {
             cells.push(self.line(Field::Reading(row, ReadingField::Beside), "Behind the wall", self.degrees));
-        }
-        let date = Cell::line(self.typed, Field::Reading(row, ReadingField::Date), "Night of", "date");
-        if dated || date.is_used() {
-            cells.push(date);
         }
         cells
     }
@@ -152,7 +150,7 @@ pub(super) fn fields(typed: &Typed, fahrenheit: bool) -> Fields {
             w.line(Field::Mats(MatsField::Area), "On an area of", w.square),
             w.line(Field::Mats(MatsField::Thermostat), "Their thermostat", degrees),
         ],
-        readings: (1..=shown).map(|row| w.reading(row, states_used > 0, behind != "nothing")).collect(),
+        readings: (1..=shown).map(|row| w.reading(row, behind != "nothing")).collect(),
         states: (1..=(states_used + 1).min(STATE_ROWS)).map(|row| w.made(row)).collect(),
         pool: typed.choices(
             &Field::Pool.name(),

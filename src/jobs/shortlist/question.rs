@@ -1,6 +1,7 @@
 //! The question a grower asks, as typed values, and the site it is about with every default filled in.
 
 use crate::jobs::places::asked::PlaceAsked;
+use crate::science::climate::equivalent::CountingSlopes;
 use crate::science::climate::kind::{ClimateKind, Summer};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::site_estimate::SiteEstimate;
@@ -8,11 +9,12 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
-use crate::science::site::{Culture, Protection, Settings, Site, Store, YearsEstablished};
+use crate::science::site::{Culture, OwnSpot, Protection, Settings, Site, Store, YearsEstablished};
 use crate::units::{Celsius, TemperatureDelta};
 
 /// How cold winters get here.
 #[derive(Debug, Clone, Copy, PartialEq)]
+#[expect(clippy::large_enum_variant, reason = "there is one a question, and copies are rare")]
 pub enum Place {
     /// By half-zone.
     Zone(HalfZone),
@@ -33,6 +35,10 @@ pub enum Place {
         hardening_counted: bool,
         /// The same for plants of each hardiness class, where the record tells them apart.
         by_class: Option<[WinterMinimum; 5]>,
+        /// How far its mean moves with what is uncertain in the counting of hardening.
+        slopes: Option<CountingSlopes>,
+        /// What the own thermometer shows against the record, in place of the setting.
+        own_spot: Option<OwnSpot>,
     },
 }
 
@@ -141,8 +147,15 @@ impl Question {
             winter,
             place_error_k,
             hardening_counted,
+            hardening_doubt_k: match self.place {
+                Place::Record { slopes: Some(slopes), hardening_counted: true, .. } => {
+                    slopes.doubt_k(priors.hardening_share.sd, priors.repeat_nights.sd)
+                }
+                _ => 0.0,
+            },
             winter_by_class: if let Place::Record { by_class, .. } = self.place { by_class } else { None },
             climate: self.climate,
+            own_spot: if let Place::Record { own_spot, .. } = self.place { own_spot } else { None },
             setting: self.setting,
             culture: self.culture,
             years: self.years,

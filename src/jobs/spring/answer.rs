@@ -284,6 +284,8 @@ fn winter_of(
             place_error_k: 0.0,
             winter_by_class: None,
             hardening_counted: false,
+            own_spot: None,
+            hardening_doubt_k: 0.0,
             ..site.clone()
         },
     );

@@ -4,6 +4,7 @@ use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::question::{Place, Question};
 use crate::jobs::station_record::read::Reading;
+use crate::jobs::station_record::thermometer_offset;
 use crate::jobs::station_record::words::why_words;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::kind::ClimateKind;
@@ -71,7 +72,9 @@ pub fn question(climate: &SiteClimate, pairs: &[(String, String)], strict: bool)
         return Err(errors);
     };
     let by_class: Vec<WinterMinimum> = HardinessClass::all().filter_map(|class| climate.equivalent_winter_minimum(Some(class))).collect();
-    let place = Place::Record { winter, hardening_counted: counted.is_some(), by_class: by_class.try_into().ok() };
+    let slopes = climate.equivalent_slopes;
+    let own_spot = thermometer_offset::asked(pairs)?;
+    let place = Place::Record { winter, hardening_counted: counted.is_some(), by_class: by_class.try_into().ok(), slopes, own_spot };
     let mut question = Question::parse_at(pairs, strict, Some(place))?;
     let kind_given = pairs.iter().any(|(name, value)| name == "climate" && !value.trim().is_empty());
     if let Some(kind) = climate.kind().filter(|_| !kind_given) {

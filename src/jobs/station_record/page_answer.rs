@@ -12,7 +12,7 @@ use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::science::climate::site_climate::Question as Beside;
 use crate::web::forms::Choice;
-use crate::web::frame::Frame;
+use crate::web::frame::{Frame, Scale};
 
 /// A kept record in a list or above its page.
 pub struct SiteView {
@@ -54,6 +54,12 @@ pub struct RecordForm {
     pub pasted: String,
     /// Pairs of the own thermometer.
     pub pairs: String,
+    /// Nights of the own thermometer that may count in place of a setting, their scale, and whether they do.
+    pub own_pairs: String,
+    /// `c` or `f`.
+    pub own_scale: String,
+    /// The box is ticked.
+    pub use_own: bool,
     /// Whether a member is there who may keep the record.
     pub may_keep: bool,
 }
@@ -61,10 +67,16 @@ pub struct RecordForm {
 impl RecordForm {
     /// From what was typed, with what is wrong with it.
     pub fn new(pairs: Vec<(String, String)>, errors: FieldErrors, pasted: String, thermometer: String, frame: &Frame) -> Self {
+        let given = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, text)| text.clone()).unwrap_or_default();
+        let scale = if frame.scale() == Scale::Fahrenheit { "f" } else { "c" };
+        // Nights just compared, else those that came with the question.
+        let (own_pairs, own_scale) =
+            if thermometer.is_empty() { (given("own_pairs"), given("own_scale")) } else { (thermometer.clone(), scale.to_owned()) };
+        let use_own = given("use_own") == "yes";
         let site = SiteForm::new(pairs, errors, frame, "Show its climate");
         let units = [("", "Find out from the file"), ("c", "°C"), ("f", "°F"), ("tenths_c", "Tenths of °C")];
         let units = site.typed.choices("units", "", units.map(|(value, words)| (value.to_owned(), words.to_owned())));
-        Self { site, units, pasted, pairs: thermometer, may_keep: false }
+        Self { site, units, pasted, pairs: thermometer, own_pairs, own_scale, use_own, may_keep: false }
     }
 
     /// The same, for a member or for nobody in particular.

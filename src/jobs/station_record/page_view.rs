@@ -15,6 +15,7 @@ use crate::science::climate::extremes::Chosen;
 use crate::science::climate::site_climate::SiteClimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
+use crate::science::numeric::Gaussian;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::cold_nights::ColdNights;
@@ -239,9 +240,25 @@ fn shortlist(climate: &SiteClimate, own: &OwnRecord<'_>, axis: TemperatureAxis, 
         rows: own.answer.rows.iter().map(|r| row(r, axis, &winters, frame)).collect(),
         difference: own.against_zone.as_ref().map(|d| difference(d, own.hardening_counted, frame)).unwrap_or_default(),
         ranked: own.answer.ranked,
-        lead: format!("From this record’s own winters, {counted}.{kind}"),
+        lead: format!("From this record’s own winters, {counted}.{kind}{}", own_words(own, frame)),
         winters,
     }
+}
+
+/// What the own thermometer adds, where it is counted.
+fn own_words(own: &OwnRecord<'_>, frame: &Frame) -> String {
+    own.answer.site.own_spot.map_or_else(String::new, |spot| {
+        let of = |gain: Gaussian| {
+            let by = frame.difference(TemperatureDelta::literal(gain.mean.abs()));
+            let doubt = frame.difference(TemperatureDelta::literal(1.645 * gain.sd));
+            format!("{by} {} (give or take {doubt})", if gain.mean < 0.0 { "colder" } else { "warmer" })
+        };
+        format!(
+            " Your own thermometer is counted in place of a setting: on clear still nights your place is {} than the station, on windy ones {}.",
+            of(spot.clear),
+            of(spot.windy)
+        )
+    })
 }
 
 /// Why the record says something else than its zone.

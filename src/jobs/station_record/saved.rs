@@ -13,7 +13,7 @@ use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::shortlist::question_form;
-use crate::jobs::station_record::{asked, read};
+use crate::jobs::station_record::{asked, read, thermometer_offset};
 use crate::records::{KeptRecord, Member, NamedSite, SiteId, SiteName};
 use crate::store::{Saving, Store, StoreError};
 
@@ -129,6 +129,7 @@ pub fn pack(bytes: &[u8], pairs: &[(String, String)]) -> Result<KeptRecord, Fiel
         read::PARAMETERS.contains(&name)
             || asked::PARAMETERS.contains(&name)
             || asked::OF_FORMS.contains(&name)
+            || thermometer_offset::FIELDS.contains(&name)
             || question_form::PARAMETERS.contains(&name)
             || name == WINTER
     };

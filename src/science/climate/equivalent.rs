@@ -188,6 +188,40 @@ pub fn nights_near(lows_c: impl Iterator<Item = f64> + Clone) -> f64 {
     lows_c.map(|c| (-(c - lowest) / NIGHT_HALVES_K).exp2()).sum()
 }
 
+/// By how much the mean equivalent minimum of a record moves with what is uncertain in the counting.
+#[derive(Debug, Clone, Copy, PartialEq, serde::Serialize)]
+pub struct CountingSlopes {
+    /// K for λ from 0 to 1.
+    pub by_share_k: f64,
+    /// K for each K per doubling of nights.
+    pub by_doublings: f64,
+}
+
+impl CountingSlopes {
+    /// Half-widths of the differences: about the spreads of the table of priors.
+    const SHARE: f64 = 0.25;
+    const DOUBLING_K: f64 = 0.5;
+
+    /// Of the used winters of a record, for a middling class; `None` where no winter has an equivalent.
+    pub fn of(record: &DailyRecord, means: &DailyMeans, hemisphere: Hemisphere, winters: &[Winter], counting: &Counting) -> Option<Self> {
+        let mean = |counting: Counting| {
+            let found = by_winter(record, means, hemisphere, winters, HardinessClass::MIDDLING, &counting);
+            (!found.is_empty()).then(|| found.iter().map(|(_, _, c)| c.degrees()).sum::<f64>() / found.len() as f64)
+        };
+        let share = |by: f64| mean(Counting { share: (counting.share + by).clamp(0.0, 1.0), ..*counting });
+        let doubling = |by: f64| mean(Counting { per_doubling_k: (counting.per_doubling_k + by).max(0.0), ..*counting });
+        Some(Self {
+            by_share_k: (share(Self::SHARE)? - share(-Self::SHARE)?) / (2.0 * Self::SHARE),
+            by_doublings: (doubling(Self::DOUBLING_K)? - doubling(-Self::DOUBLING_K)?) / (2.0 * Self::DOUBLING_K),
+        })
+    }
+
+    /// What that leaves open of the mean, a standard error, K, for spreads of λ and of κ.
+    pub fn doubt_k(&self, share_sd: f64, doubling_sd_k: f64) -> f64 {
+        (self.by_share_k * share_sd).hypot(self.by_doublings * doubling_sd_k)
+    }
+}
+
 /// Equivalent minimum of every used winter with the night that set it, by label, for one class.
 pub fn by_winter(
     record: &DailyRecord,

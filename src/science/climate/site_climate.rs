@@ -10,7 +10,7 @@ use serde::Serialize;
 use super::chill::Chill;
 use super::degree_days::{self, DegreeDays};
 use super::diagnostics::{Diagnostic, Grounds, diagnostics};
-use super::equivalent::{self, Counting, DailyMeans};
+use super::equivalent::{self, Counting, CountingSlopes, DailyMeans};
 use super::extremes::Extremes;
 use super::frost::Frost;
 use super::kind::ClimateKind;
@@ -118,6 +118,8 @@ pub struct SiteClimate {
     pub equivalent_minimum: Option<Extremes>,
     /// The same in short for every class.
     pub equivalent_by_class: Vec<ClassEquivalent>,
+    /// How far the mean equivalent minimum moves with what is uncertain in that counting.
+    pub equivalent_slopes: Option<CountingSlopes>,
     /// Frosts at 0 °C.
     pub frost: Frost,
     /// Frosts at lower thresholds.
@@ -155,6 +157,7 @@ impl SiteClimate {
         let means = DailyMeans::of(record);
         let equivalent_by_class: Vec<ClassEquivalent> = by_class(record, &means, hemisphere, &mut winters, &Counting::STARTING);
         let equivalent_minimum = middle(&equivalent_by_class);
+        let equivalent_slopes = CountingSlopes::of(record, &means, hemisphere, &winters, &Counting::STARTING);
         let months = month_means(record);
         let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
         let spells = Spells::of(record, hemisphere, &labels, &SpellQuestion::default());
@@ -172,6 +175,7 @@ impl SiteClimate {
             yearly_minimum,
             equivalent_minimum,
             equivalent_by_class,
+            equivalent_slopes,
             frost: Frost::of(record, hemisphere, Celsius::literal(0.0)),
             frost_by_threshold: MORE_THRESHOLDS_C.map(|threshold| Frost::of(record, hemisphere, threshold)).into(),
             degree_days: DegreeDays::of(record, hemisphere, degree_days::FIG),
@@ -201,8 +205,10 @@ impl SiteClimate {
     /// The same with hardening and nights counted otherwise, of the record that it is from.
     #[must_use]
     pub fn counted(mut self, record: &DailyRecord, counting: &Counting) -> Self {
-        self.equivalent_by_class = by_class(record, &DailyMeans::of(record), self.hemisphere, &mut self.winters, counting);
+        let means = DailyMeans::of(record);
+        self.equivalent_by_class = by_class(record, &means, self.hemisphere, &mut self.winters, counting);
         self.equivalent_minimum = middle(&self.equivalent_by_class);
+        self.equivalent_slopes = CountingSlopes::of(record, &means, self.hemisphere, &self.winters, counting);
         self
     }
 

@@ -48,10 +48,37 @@ pub struct Place {
     pub a_c: f64,
     /// b: share of an outdoor difference that comes in.
     pub b: f64,
-    /// Spread of one night about the line, K.
+    /// Spread of one night about the line as it is known, at the temperature outside that was asked about, K.
     pub sd_k: f64,
+    /// Part of it that differs from night to night, K.
+    pub night_sd_k: f64,
+    /// The rest: what is not known of the line.
+    pub doubt: LineDoubt,
     /// Readings it rests on.
     pub readings: usize,
+}
+
+/// What is not known of a line: variance `least + slope²·(outside − sure)²`, least where it is surest.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct LineDoubt {
+    /// Least variance, K².
+    pub least_k2: f64,
+    /// Temperature outside at which it is surest, °C.
+    pub sure_c: f64,
+    /// Standard deviation of the slope.
+    pub slope_sd: f64,
+}
+
+impl LineDoubt {
+    /// At a temperature outside, K².
+    pub fn variance_k2(&self, outside_c: f64) -> f64 {
+        self.least_k2 + (self.slope_sd * (outside_c - self.sure_c)).powi(2)
+    }
+
+    /// Of the share f that a store keeps of the distance to its house: none at the temperature of the house.
+    pub fn of_share(sd: f64, house_c: f64) -> Self {
+        Self { least_k2: 0.0, sure_c: house_c, slope_sd: sd }
+    }
 }
 
 /// Readings that no place gives.
@@ -94,10 +121,14 @@ pub fn check_inside(outside_c: f64, inside_c: f64) -> Result<(), PlaceError> {
 }
 
 impl Place {
+    fn of_line((b, a_c): (f64, f64), night_sd_k: f64, doubt: LineDoubt, outside_c: f64, readings: usize) -> Self {
+        Self { a_c, b, sd_k: night_sd_k.hypot(doubt.variance_k2(outside_c).sqrt()), night_sd_k, doubt, readings }
+    }
+
     /// From the kind alone, about one outside temperature (the spread of f depends on it).
     pub fn of_kind(kind: StoreKind, outside_c: f64) -> Self {
         let f = kind.share();
-        Self { a_c: f.mean * HOUSE_C, b: 1.0 - f.mean, sd_k: NIGHT_SD_K.hypot(f.sd * (HOUSE_C - outside_c)), readings: 0 }
+        Self::of_line((1.0 - f.mean, f.mean * HOUSE_C), NIGHT_SD_K, LineDoubt::of_share(f.sd, HOUSE_C), outside_c, 0)
     }
 
     /// From pairs (outside, inside) in °C. One pair shifts the line of its kind; two or more give their own. With two the spread cannot be seen
@@ -115,9 +146,9 @@ impl Place {
             // One night (or the same outside twice): f from it, and as far as tonight differs from then, the doubt about f.
             let mean_in = pairs.iter().map(|p| p.1).sum::<f64>() / n as f64;
             let shift = mean_in - (by_kind.a_c + by_kind.b * first_out);
-            let sd_k = NIGHT_SD_K.hypot(kind.share().sd * (tonight_c - first_out)).hypot(NIGHT_SD_K / (n as f64).sqrt());
             debug_assert!(first_in.is_finite());
-            return Ok(Self { a_c: by_kind.a_c + shift, b: by_kind.b, sd_k, readings: n });
+            let doubt = LineDoubt { least_k2: NIGHT_SD_K.powi(2) / n as f64, sure_c: first_out, slope_sd: kind.share().sd };
+            return Ok(Self::of_line((by_kind.b, by_kind.a_c + shift), NIGHT_SD_K, doubt, tonight_c, n));
         };
         if !(-0.05..=1.2).contains(&b) {
             return Err(PlaceError::Slope { b });
@@ -127,8 +158,8 @@ impl Place {
         let residual: f64 = pairs.iter().map(|(x, y)| (y - a - b * x).powi(2)).sum();
         let night = if n > 2 { (residual / (n - 2) as f64).sqrt().max(NIGHT_SD_K / 2.0) } else { NIGHT_SD_K };
         // Prediction error of a fitted line at tonight's temperature.
-        let sd_k = night * (1.0 + 1.0 / n as f64 + (tonight_c - mean_out).powi(2) / spread_out).sqrt();
-        Ok(Self { a_c: a, b, sd_k, readings: n })
+        let doubt = LineDoubt { least_k2: night * night / n as f64, sure_c: mean_out, slope_sd: night / spread_out.sqrt() };
+        Ok(Self::of_line((b, a), night, doubt, tonight_c, n))
     }
 
     /// Inside on a night whose minimum outside has this mean and spread, °C.

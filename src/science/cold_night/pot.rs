@@ -56,6 +56,14 @@ pub struct PotTemperature {
     pub centre_c: f64,
 }
 
+impl PotTemperature {
+    /// The lower of each.
+    #[must_use]
+    pub fn lower(self, other: Self) -> Self {
+        Self { wall_c: self.wall_c.min(other.wall_c), mean_c: self.mean_c.min(other.mean_c), centre_c: self.centre_c.min(other.centre_c) }
+    }
+}
+
 impl Pot {
     /// A pot of so many litres (> 0).
     pub fn new(litres: f64, stands: Stands, windy: bool) -> Self {
@@ -165,20 +173,14 @@ pub struct PotNight {
 pub fn through_the_night(pot: &Pot, start: Medium, hours: f64, steps: usize, air_c: impl Fn(f64) -> f64) -> PotNight {
     let mut medium = start;
     let mut lost = 0.0;
-    let first = pot.spread(medium.temperature_c(), air_c(0.0));
-    let mut coldest = PotTemperature { wall_c: first.wall_c, mean_c: first.mean_c, centre_c: first.centre_c };
+    let mut coldest = pot.spread(medium.temperature_c(), air_c(0.0));
     let seconds = hours * 3_600.0 / steps as f64;
     for index in 0..steps {
         let air = air_c(hours * (index as f64 + 0.5) / steps as f64);
         let next = medium.after(pot, air, seconds);
         lost += (medium.enthalpy_j_m3 - next.enthalpy_j_m3) * pot.volume_m3;
         medium = next;
-        let now = pot.spread(medium.temperature_c(), air);
-        coldest = PotTemperature {
-            wall_c: coldest.wall_c.min(now.wall_c),
-            mean_c: coldest.mean_c.min(now.mean_c),
-            centre_c: coldest.centre_c.min(now.centre_c),
-        };
+        coldest = coldest.lower(pot.spread(medium.temperature_c(), air));
     }
     PotNight { coldest, medium, heat_lost_j: lost }
 }

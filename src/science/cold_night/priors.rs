@@ -2,7 +2,7 @@
 
 use super::stage::{CoverKind, NightKind, Stage};
 use crate::science::numeric::Gaussian;
-use crate::science::priors::{PriorError, PriorRow, Table};
+use crate::science::priors::{PriorError, PriorRow, Table, UsualNight};
 
 /// Share of the way to tender, and spread in K.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -33,10 +33,8 @@ pub struct NightPriors {
     covers: Vec<(CoverKind, [Gaussian; 3])>,
     /// Value lost by level.
     pub loss: LossShares,
-    /// Evening above minimum where only the minimum is known, K.
-    pub evening_drop_k: f64,
-    /// Length of a night where it is not given, h.
-    pub night_hours: f64,
+    /// A night of which nothing but the lowest is known.
+    pub usual: UsualNight,
     /// Spread of tonight's minimum about the forecast, K.
     pub forecast_sd_k: f64,
 }
@@ -66,8 +64,7 @@ impl NightPriors {
                 to_ground: table.value("loss_to_ground")?,
                 dead: table.value("loss_dead")?,
             },
-            evening_drop_k: table.value("evening_drop")?,
-            night_hours: table.value("night_hours")?,
+            usual: UsualNight::read(&table)?,
             forecast_sd_k: table.value("forecast_sd")?,
         })
     }

@@ -8,7 +8,7 @@ use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::Levels;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::Gaussian;
-use crate::science::priors::Priors;
+use crate::science::priors::{NightGain, Priors};
 
 /// What decides over every plant alike.
 #[derive(Debug, Clone, Copy)]
@@ -36,6 +36,8 @@ pub struct PlantTonight {
     pub pot_litres: Option<f64>,
     /// How the pot stands.
     pub stands: Stands,
+    /// What its spot in the garden gains over the air of the night, in the open; `None`: the air is that at the plant.
+    pub spot: Option<NightGain>,
     /// Temperature of the pot at dusk, °C; `None`: by the evening air.
     pub pot_start_c: Option<f64>,
 }

@@ -1,9 +1,9 @@
 //! The night's air: its lowest temperature with a spread, its course, and the hours below a threshold.
 
-use super::priors::NightPriors;
 use super::stage::NightKind;
 use crate::science::climate::night_curve::{START_HOUR, night_curve, straight_night};
 use crate::science::numeric::Gaussian;
+use crate::science::priors::UsualNight;
 use crate::units::{Celsius, OutOfRange, within};
 
 /// Hours of frost given beside an evening temperature may differ from those that follow from it by so much, h. DESIGN: hourly forecasts count whole hours.
@@ -40,18 +40,18 @@ pub struct Tonight {
 impl Tonight {
     /// Fills in the course. Without an evening temperature it follows from the hours below zero (by the night's own curve), else from the
     /// common drop of a clear night. Refuses a night outside 4..=20 h, an evening colder than the minimum, more hours of frost than night.
-    pub fn from_forecast(forecast: &Forecast, priors: &NightPriors) -> Result<Self, OutOfRange> {
+    pub fn from_forecast(forecast: &Forecast, usual: &UsualNight) -> Result<Self, OutOfRange> {
         let minimum = forecast.minimum_c.mean;
         Celsius::new(minimum)?;
         within("spread of the minimum", "K", forecast.minimum_c.sd, 0.0, 15.0)?;
-        let hours = within("hours of the night", "h", forecast.night_hours.unwrap_or(priors.night_hours), 4.0, 20.0)?;
+        let hours = within("hours of the night", "h", forecast.night_hours.unwrap_or(usual.hours), 4.0, 20.0)?;
         // A night that does not freeze has no hours of frost; one that does has no more than its own.
         let most = if minimum < 0.0 { hours } else { 0.0 };
         let frost = forecast.hours_below_0.map(|frost| within("hours below 0 °C of this night", "h", frost, 0.0, most)).transpose()?;
         let evening_c = match (forecast.evening_c, frost) {
             (Some(evening), _) => within("temperature two hours after sunset", "°C", evening, minimum, Celsius::MAX)?,
             (None, Some(frost)) if minimum < 0.0 => evening_from_frost(minimum, frost, hours, forecast.kind),
-            (None, _) => minimum + priors.evening_drop_k,
+            (None, _) => minimum + usual.evening_drop_k,
         };
         let night = Self { minimum_c: forecast.minimum_c, evening_c, hours, kind: forecast.kind };
         if let (Some(_), Some(frost)) = (forecast.evening_c, frost) {

@@ -1,17 +1,22 @@
 //! The air: how cold it becomes, on what kind of nights, and how the cold comes and goes.
+//!
+//! A usual week of cold is a spell like any other: its nights and days follow the curves of
+//! [`Spell`], so that a year and a plan over the same nights take a pot through the same air.
 
 use std::sync::Arc;
 
 use crate::science::climate::winter_minimum::WinterMinimum;
-use crate::science::cold_night::pot::PotTemperature;
+use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, Stands, at_dusk};
+use crate::science::cold_night::spell::days::{ForecastDay, Spell};
+use crate::science::cold_night::stage::NightKind;
+use crate::science::cold_night::tonight::Forecast;
+use crate::science::numeric::Gaussian;
+use crate::science::priors::UsualNight;
 
 /// Days of a cold spell before and with its coldest night that a pot is followed through.
 pub const DAYS_OF_SPELL: usize = 7;
-/// Step of the course of a spell, h.
-const SPELL_STEP_H: f64 = 2.0;
-/// Hours of the daily minimum and maximum. COMMON_PRACTICE: about sunrise in winter, and two to three hours after noon.
-const MINIMUM_HOUR: f64 = 7.0;
-const MAXIMUM_HOUR: f64 = 15.0;
+/// Lowest temperature at which a week's shape is worked out, °C: it is the same at every other.
+const SHAPE_AT_C: f64 = -15.0;
 
 /// The outside air.
 #[derive(Debug, Clone)]
@@ -29,19 +34,40 @@ pub struct Air {
 /// What a pot goes through.
 #[derive(Debug, Clone)]
 pub enum Course {
-    /// Air to follow it through.
-    Air(AirCourse),
-    /// It was followed already, night by night, for several lowest temperatures: the lowest air at the pot, °C, and how cold it became.
+    /// Air to follow it through, on still and on windy nights.
+    Week(Arc<[AirCourse; 2]>),
+    /// It was followed already, for several lowest temperatures: the lowest air at the pot, °C, and how cold it became.
     Followed(Arc<[(f64, PotTemperature)]>),
+    /// Several nights, followed one by one: what stands for the distribution of the lowest of them. Replaces the closed forms of
+    /// [`Air::lowest`].
+    Nights(Arc<[NightNode]>),
 }
 
-/// Air temperatures above the lowest through a spell, K, in even steps: the shape is kept when the lowest moves.
+/// One of the values that stand for the lowest of several nights.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct NightNode {
+    /// Lowest air, °C.
+    pub lowest_c: f64,
+    /// Its weight; all add up to 1.
+    pub weight: f64,
+    /// How cold a pot becomes then.
+    pub pot: Option<PotTemperature>,
+}
+
+/// Air temperatures above the lowest through a spell, K: the shape is kept when the lowest moves.
 #[derive(Debug, Clone)]
 pub struct AirCourse {
-    pub(super) above_lowest_k: Arc<[f64]>,
-    pub(super) step_h: f64,
-    /// Air that a pot has come to terms with when the course begins, K above the lowest.
-    pub(super) start_above_k: f64,
+    stretches: Vec<Stretch>,
+    /// First evening, K above the lowest.
+    evening_above_k: f64,
+}
+
+/// A night or half a day in even steps.
+#[derive(Debug, Clone)]
+struct Stretch {
+    above_lowest_k: Vec<f64>,
+    step_s: f64,
+    windy: bool,
 }
 
 impl Course {
@@ -51,24 +77,69 @@ impl Course {
         Self::Followed(coldest.into())
     }
 
-    /// A spell of days that ends with the noon after its coldest night: daily minima and maxima above the lowest, K, the last minimum
-    /// being the lowest itself (0). Between them the temperature follows half a cosine.
-    pub fn daily(minima_k: [f64; DAYS_OF_SPELL], maxima_k: [f64; DAYS_OF_SPELL]) -> Self {
-        let turn = |day: usize, maximum: bool| {
-            let hour = 24.0 * day as f64 + if maximum { MAXIMUM_HOUR } else { MINIMUM_HOUR };
-            (hour, if maximum { maxima_k[day] } else { minima_k[day] })
+    /// The week that ends with its coldest night: daily minima and maxima above the lowest, K, the last minimum being the lowest itself (0),
+    /// the last maximum that of the day after, which nothing needs. A maximum below a minimum beside it is raised to it.
+    pub fn daily(minima_k: [f64; DAYS_OF_SPELL], maxima_k: [f64; DAYS_OF_SPELL], usual: &UsualNight) -> Self {
+        let of = |kind: NightKind| {
+            let row = |(day, minimum): (usize, &f64)| {
+                let before = day.checked_sub(1).and_then(|before| Some(maxima_k.get(before)?.max(*minima_k.get(before)?).max(*minimum)));
+                ForecastDay {
+                    date: None,
+                    day_maximum_c: before.map(|k| SHAPE_AT_C + k),
+                    night: Forecast {
+                        minimum_c: Gaussian::new(SHAPE_AT_C + minimum, 0.0),
+                        evening_c: None,
+                        hours_below_0: None,
+                        night_hours: None,
+                        kind,
+                    },
+                }
+            };
+            let rows: Vec<ForecastDay> = minima_k.iter().enumerate().map(row).collect();
+            Spell::from_forecast(&rows, usual).map(|spell| AirCourse::of(&spell))
         };
-        let turns: Vec<(f64, f64)> = (0..DAYS_OF_SPELL).flat_map(|day| [turn(day, false), turn(day, true)]).collect();
-        let end = turns.last().map_or(0.0, |t| t.0);
-        let at = |hour: f64| {
-            let next = turns.partition_point(|t| t.0 < hour).clamp(1, turns.len() - 1);
-            let ((h0, k0), (h1, k1)) = (turns[next - 1], turns[next]);
-            let along = ((hour - h0) / (h1 - h0)).clamp(0.0, 1.0);
-            k0 + (k1 - k0) * 0.5 * (1.0 - (std::f64::consts::PI * along).cos())
-        };
-        let steps = ((end - MINIMUM_HOUR) / SPELL_STEP_H).ceil() as usize;
-        let above: Arc<[f64]> = (0..steps).map(|i| at(MINIMUM_HOUR + SPELL_STEP_H * (i as f64 + 0.5)).max(0.0)).collect();
-        let start_above_k = 0.5 * (minima_k[0] + maxima_k[0]);
-        Self::Air(AirCourse { above_lowest_k: above, step_h: SPELL_STEP_H, start_above_k })
+        match (of(NightKind::ClearStill), of(NightKind::Windy)) {
+            (Ok(still), Ok(windy)) => Self::Week(Arc::new([still, windy])),
+            // Beyond every temperature there is: pots then follow the air.
+            _ => Self::Followed(Arc::new([])),
+        }
+    }
+}
+
+impl AirCourse {
+    /// The open air of a spell, above its lowest night.
+    fn of(spell: &Spell) -> Self {
+        let nights = spell.nights();
+        let lowest = nights.iter().map(|night| night.air.minimum_c.mean).fold(f64::INFINITY, f64::min);
+        let above = |course: Vec<f64>| course.into_iter().map(|c| c - lowest).collect();
+        let mut stretches = Vec::with_capacity(3 * nights.len());
+        for (n, night) in nights.iter().enumerate() {
+            let step_s = night.air.hours * 3_600.0 / spell.night_steps() as f64;
+            let windy = night.air.kind == NightKind::Windy;
+            stretches.push(Stretch { above_lowest_k: above(spell.night_course(n)), step_s, windy });
+            // By day the air is calm about a pot, as in a plan.
+            for half in spell.day_course(n).into_iter().flatten() {
+                stretches.push(Stretch { above_lowest_k: above(half), step_s: spell.half_day_step_s(n), windy: false });
+            }
+        }
+        Self { stretches, evening_above_k: nights.first().map_or(0.0, |night| night.air.evening_c - lowest) }
+    }
+
+    /// How cold a pot becomes where its lowest air is `lowest_c` and a `share` of what the outside does reaches it; `windy` where the wind does.
+    pub(super) fn through(&self, (litres, stands): (f64, Stands), lowest_c: f64, share: f64, windy: bool) -> PotTemperature {
+        let pots = [false, true].map(|wind| Pot::new(litres, stands, wind && windy));
+        let evening = lowest_c + share * self.evening_above_k;
+        let mut medium: Medium = at_dusk(evening);
+        let first_windy = self.stretches.first().is_some_and(|stretch| stretch.windy);
+        let mut coldest = pots[usize::from(first_windy)].spread(medium.temperature_c(), evening);
+        for stretch in &self.stretches {
+            let pot = &pots[usize::from(stretch.windy)];
+            for above in &stretch.above_lowest_k {
+                let air_c = lowest_c + share * above;
+                medium = medium.after(pot, air_c, stretch.step_s);
+                coldest = coldest.lower(pot.spread(medium.temperature_c(), air_c));
+            }
+        }
+        coldest
     }
 }

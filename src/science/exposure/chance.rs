@@ -1,11 +1,8 @@
-//! Chances for one belief, exactly: hardiness, doubt and luck in closed form, the air by quadrature only where a pot's roots share it.
-
-use std::num::NonZeroUsize;
-use std::sync::LazyLock;
-
-use gauss_quad::{GaussHermite, GaussLegendre};
+//! Chances for one belief, exactly: hardiness, doubt and luck in closed form, the air by quadrature only where
+//! something else depends on it as well: the roots in a pot, what a store keeps out, the lowest of several nights.
 
 use super::Exposure;
+use super::nodes;
 use super::roots::RootView;
 use super::tissue::Tissue;
 use crate::science::climate::winter_minimum::WinterMinimum;
@@ -14,38 +11,6 @@ use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::{PROBIT_MIXTURE, expected_logistic};
 use crate::units::Celsius;
-
-/// Nodes over a normal lowest temperature and over the band of a zone: against 40 and 20 nodes they leave less than 1e-4 (tested).
-const NORMAL_NODES: usize = 16;
-const BAND_NODES: usize = 4;
-/// Nodes over the quantiles of an extreme-value distribution.
-const QUANTILE_NODES: usize = 64;
-
-static NORMAL_RULE: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| {
-    let rule = GaussHermite::new(NonZeroUsize::new(NORMAL_NODES).unwrap_or(NonZeroUsize::MIN));
-    rule.iter().map(|pair| (pair.0 * std::f64::consts::SQRT_2, pair.1 / std::f64::consts::PI.sqrt())).collect()
-});
-
-fn unit_rule(nodes: usize) -> Vec<(f64, f64)> {
-    let rule = GaussLegendre::new(NonZeroUsize::new(nodes).unwrap_or(NonZeroUsize::MIN));
-    rule.iter().map(|pair| (0.5 + 0.5 * pair.0, 0.5 * pair.1)).collect()
-}
-
-static BAND_RULE: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| unit_rule(BAND_NODES));
-static QUANTILE_RULE: LazyLock<Vec<(f64, f64)>> = LazyLock::new(|| unit_rule(QUANTILE_NODES));
-
-/// Lowest temperatures that stand for a distribution, °C, with their weights.
-pub(super) fn air_nodes(lowest: &WinterMinimum) -> Vec<(f64, f64)> {
-    match *lowest {
-        WinterMinimum::Normal { mean, spread } => NORMAL_RULE.iter().map(|(z, w)| (mean.degrees() + z * spread.kelvin(), *w)).collect(),
-        WinterMinimum::Band { mean, spread } => {
-            let width = (mean.high - mean.low).kelvin();
-            let at = |u: f64| mean.low.degrees() + u * width;
-            BAND_RULE.iter().flat_map(|(u, v)| NORMAL_RULE.iter().map(move |(z, w)| (at(*u) + z * spread.kelvin(), v * w))).collect()
-        }
-        WinterMinimum::Gev { .. } => QUANTILE_RULE.iter().map(|(u, w)| (lowest.quantile(*u).degrees(), *w)).collect(),
-    }
-}
 
 /// Chances of at least tips, wood, to the ground, dead → chances of the five levels.
 pub(super) fn levels_of([tips, wood, ground, dead]: [f64; 4]) -> [f64; 5] {
@@ -56,8 +21,8 @@ pub(super) fn levels_of([tips, wood, ground, dead]: [f64; 4]) -> [f64; 5] {
     [1.0 - tips, tips - wood, wood - ground, ground - dead, dead]
 }
 
-/// Lowest outside air, its weight, and the chances there that young roots are lost and that roots kill the plant.
-pub(super) type RootNode = (f64, f64, (f64, f64));
+/// Lowest outside air, its weight, and the chances there that young roots are lost and that roots kill the plant (none in the ground).
+pub(super) type AirNode = (f64, f64, (f64, f64));
 
 /// Chance that each part of a plant is lost of itself.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -114,23 +79,32 @@ impl Exposure {
 
     /// Chance that each part is lost of itself, whatever becomes of the others.
     pub fn parts(&self, belief: &HardinessBelief, scale: &DamageScale) -> Parts {
-        let [tips, _, trunk, base] = self.at_least_by(belief, scale, None);
-        let roots = self
-            .roots
-            .as_ref()
-            .map_or(base, |roots| air_nodes(&self.lowest).into_iter().map(|(t, w)| w * roots.chances(t, RootView::Averaged).1).sum());
-        Parts { tips, trunk, roots }
+        let nodes = self.nodes(&self.lowest, RootView::Averaged);
+        let roots = nodes.as_ref().filter(|_| self.roots.is_some()).map(|nodes| nodes.iter().map(|(_, w, (_, dead))| w * dead).sum());
+        let alone: Option<Vec<AirNode>> = nodes.map(|nodes| nodes.into_iter().map(|(t, w, _)| (t, w, (0.0, 0.0))).collect());
+        let [tips, _, trunk, base] = self.at_least_by(belief, scale, alone.as_deref());
+        Parts { tips, trunk, roots: roots.unwrap_or(base) }
     }
 
     fn at_least(&self, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 4] {
-        let nodes: Option<Vec<RootNode>> = self
-            .roots
-            .as_ref()
-            .map(|roots| air_nodes(&self.lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, RootView::Averaged))).collect());
-        self.at_least_by(belief, scale, nodes.as_deref())
+        self.at_least_by(belief, scale, self.nodes(&self.lowest, RootView::Averaged).as_deref())
     }
 
-    fn at_least_by(&self, belief: &HardinessBelief, scale: &DamageScale, nodes: Option<&[RootNode]>) -> [f64; 4] {
+    /// What stands for the air where that of `lowest` has no closed form: `None` where it has one.
+    pub(super) fn nodes(&self, lowest: &WinterMinimum, view: RootView) -> Option<Vec<AirNode>> {
+        let roots = self.roots.as_ref();
+        if let Some(nights) = &self.nights {
+            let of = |pot| roots.zip(pot).map_or((0.0, 0.0), |(roots, (t, pot))| roots.chances_at(t, pot, view));
+            return Some(nights.iter().map(|n| (n.lowest_c, n.weight, of(n.pot.map(|pot| (n.lowest_c, pot))))).collect());
+        }
+        if roots.is_none() && !self.top.doubt_varies() {
+            return None;
+        }
+        let of = |t| roots.map_or((0.0, 0.0), |roots| roots.chances(t, view));
+        Some(nodes::weighed(&nodes::lattice(&self.lowest), lowest).into_iter().map(|(t, w)| (t, w, of(t))).collect())
+    }
+
+    fn at_least_by(&self, belief: &HardinessBelief, scale: &DamageScale, nodes: Option<&[AirNode]>) -> [f64; 4] {
         HARMED.map(|level| {
             belief
                 .components()
@@ -139,20 +113,22 @@ impl Exposure {
                     let (tissue, hard) = self.part(level, part.h.mean);
                     let x = hard + self.offset_k(level, scale);
                     let kept = tissue.kept_of_h(part.h.mean) * part.h.sd;
-                    let variance = kept * kept + tissue.variance_k2() + self.shared_k(level).powi(2);
-                    part.weight * self.reached(scale.beta, x, tissue, variance, level, nodes)
+                    let own = kept * kept + self.shared_k(level).powi(2);
+                    part.weight * self.reached(scale.beta, x, tissue, own, level, nodes)
                 })
                 .sum()
         })
     }
 
-    /// Chance that a level is reached by tissue that stands `x` °C, with this variance beside the air's.
-    fn reached(&self, beta: f64, x: f64, tissue: &Tissue, variance: f64, level: DamageLevel, nodes: Option<&[RootNode]>) -> f64 {
+    /// Chance that a level is reached by tissue that stands `x` °C, with the plant's own variance, K²; the tissue's comes on top.
+    fn reached(&self, beta: f64, x: f64, tissue: &Tissue, own_k2: f64, level: DamageLevel, nodes: Option<&[AirNode]>) -> f64 {
         let Some(nodes) = nodes else {
+            let variance = own_k2 + tissue.variance_k2();
             let at = |&(p, s): &(f64, f64)| p * self.lowest.expected_probit(s * beta, x, tissue.share, tissue.offset_k, variance);
             return PROBIT_MIXTURE.iter().map(at).sum();
         };
-        let at = |&(t, w, (young, dead)): &RootNode| {
+        let at = |&(t, w, (young, dead)): &AirNode| {
+            let variance = own_k2 + tissue.luck_k2 + tissue.doubt_at_k2(t);
             let top = expected_logistic(beta * (x - tissue.share * t - tissue.offset_k), beta * beta * variance);
             w * either(top, if level == DamageLevel::Tips { young } else { dead })
         };

@@ -5,16 +5,15 @@ use super::store_air::StoreAir;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::pot::Stands;
 use crate::science::numeric::Gaussian;
-use crate::science::priors::Priors;
-use crate::science::site::Settings;
+use crate::science::priors::{NightGain, Priors};
 
 /// What a plant stands in and through.
 #[derive(Debug, Clone)]
 pub struct Circumstances {
     /// The outside air.
     pub air: Air,
-    /// Where in the garden; `None` where the air is that at the plant already.
-    pub setting: Option<Settings>,
+    /// What the spot in the garden gains on still and windy nights; `None` where the air is that at the plant already.
+    pub setting: Option<NightGain>,
     /// What a cover gains.
     pub gains: Gains,
     /// Ground, pot or store.

@@ -31,7 +31,7 @@
 //!         lowest: WinterMinimum::Normal { mean: Celsius::literal(-14.0), spread: TemperatureDelta::literal(1.6) },
 //!         doubt_k: 0.0,
 //!         windy_share: 0.0,
-//!         course: Course::daily([-9.0; 7].map(|c| c + 14.0), [-2.0; 7].map(|c| c + 14.0)),
+//!         course: Course::daily([5.0, 5.0, 5.0, 4.0, 3.0, 2.0, 0.0], [12.0; 7], &priors.usual_night),
 //!     },
 //!     setting: None,
 //!     gains: Gains::NONE,
@@ -51,6 +51,7 @@ mod air;
 mod chance;
 mod circumstances;
 mod doubt;
+mod nodes;
 mod response;
 mod roots;
 mod same_winter;
@@ -58,7 +59,7 @@ mod store_air;
 mod tissue;
 mod year;
 
-pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL};
+pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL, NightNode};
 pub use chance::Parts;
 pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInAir, Stand};
 pub use doubt::{DoubtSource, Doubts};
@@ -69,6 +70,8 @@ pub use store_air::StoreAir;
 pub use tissue::Tissue;
 pub use year::{circumstances_of, response_of};
 
+use std::sync::Arc;
+
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::priors::Priors;
 
@@ -77,6 +80,8 @@ use crate::science::priors::Priors;
 pub struct Exposure {
     /// Lowest outside air: over winters or of one night.
     pub lowest: WinterMinimum,
+    /// What stands for the lowest of several nights, in place of `lowest`.
+    pub nights: Option<Arc<[NightNode]>>,
     /// The tops.
     pub top: Tissue,
     /// Crown and roots in the ground: the base. Counts for death alone.
@@ -99,6 +104,7 @@ pub fn expose(circumstances: &Circumstances, priors: &Priors) -> Exposure {
     let young = circumstances.age.young;
     Exposure {
         lowest: air.lowest,
+        nights: if let Course::Nights(nights) = &air.course { Some(Arc::clone(nights)) } else { None },
         top: Tissue::top(circumstances, priors),
         base: Tissue::base(circumstances, priors),
         roots: Roots::of(circumstances, priors),

@@ -6,7 +6,7 @@
 use std::sync::{Arc, OnceLock};
 
 use super::Exposure;
-use super::chance::{HARMED, RootNode, air_nodes, either, levels_of};
+use super::chance::{AirNode, HARMED, either, levels_of};
 use super::doubt::DoubtSource;
 use super::roots::RootView;
 use super::tissue::Tissue;
@@ -138,7 +138,7 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
     };
     let top_ends = ends(DamageLevel::ToGround).including(ends(DamageLevel::Tips).high).including(ends(DamageLevel::Wood).high);
     let base_ends = ends(DamageLevel::Dead);
-    let Some(roots) = &exposure.roots else {
+    let Some(nodes) = exposure.nodes(&lowest, view.roots) else {
         let fill = |ends: Interval<f64>, tissue: &Tissue| {
             let variance = variance(tissue);
             SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
@@ -148,18 +148,24 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
         };
         return Tables { tips: None, top: fill(top_ends, &exposure.top), base: fill(base_ends, &exposure.base) };
     };
-    let nodes: Vec<RootNode> = air_nodes(&lowest).into_iter().map(|(t, w)| (t, w, roots.chances(t, view.roots))).collect();
     let fill = |ends: Interval<f64>, tissue: &Tissue, killed: fn((f64, f64)) -> f64| {
-        let variance = beta * beta * variance(tissue);
-        let kernel = SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, variance));
+        let fixed = beta * beta * variance(tissue);
+        // Where doubt is the same at every temperature one kernel serves them all.
+        let kernel = (!view.doubt || !tissue.doubt_varies())
+            .then(|| SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, fixed)));
         SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
-            let at = |&(t, w, roots): &RootNode| w * either(kernel.at(x - tissue.share * t - tissue.offset_k), killed(roots));
+            let at = |&(t, w, roots): &AirNode| {
+                let u = x - tissue.share * t - tissue.offset_k;
+                let beside = || fixed + beta * beta * (tissue.doubt_at_k2(t) - tissue.doubts.variance_k2());
+                let reached = kernel.as_ref().map_or_else(|| expected_logistic(beta * u, beside()), |kernel| kernel.at(u));
+                w * either(reached, killed(roots))
+            };
             nodes.iter().map(at).sum()
         })
     };
     let top = &exposure.top;
     Tables {
-        tips: Some(fill(ends(DamageLevel::Tips), top, |(young, _)| young)),
+        tips: exposure.roots.is_some().then(|| fill(ends(DamageLevel::Tips), top, |(young, _)| young)),
         top: fill(top_ends, top, |(_, dead)| dead),
         base: fill(base_ends, &exposure.base, |(_, dead)| dead),
     }

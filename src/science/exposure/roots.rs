@@ -1,21 +1,16 @@
 //! Roots in a pot: the pot's coldest temperature for every lowest air, and the chance that it kills young roots or the plant.
 //!
-//! The pot model of a cold night is run through the course of the air (one night, or the week of a usual cold spell) once for each of some
-//! lowest temperatures, and read between them. Nothing measured is known of fig roots: their limits are starting values with wide spreads.
+//! The pot model of a cold night is run through the course of the air (the week of a usual cold spell) once for each of the lowest temperatures
+//! that stand for their distribution ([`super::nodes`]), and read straight between them; or it was followed already, night by night. Nothing
+//! measured is known of fig roots: their limits are starting values with wide spreads.
 
-use super::air::{AirCourse, Course};
+use super::air::Course;
 use super::circumstances::{Circumstances, PotInAir, Stand};
+use super::nodes;
 use super::tissue::Tissue;
-use crate::science::cold_night::pot::{Pot, PotTemperature, at_dusk, through_the_night};
+use crate::science::cold_night::pot::PotTemperature;
 use crate::science::numeric::{Gaussian, expected_logistic};
 use crate::science::priors::{Priors, RootPriors};
-use crate::units::Celsius;
-
-/// Widest step between lowest temperatures for which the pot is run, K, and most steps: between them the pot's temperature is read straight.
-const STEP_K: f64 = 1.5;
-const MOST_RUNS: usize = 24;
-/// Standard deviations of the lowest air looked at; the end values serve beyond.
-const REACH: f64 = 4.5;
 
 /// A pot's coldest temperatures, °C.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -57,22 +52,6 @@ pub(super) enum RootView {
 }
 
 impl Runs {
-    /// Through a course, for even steps of the pot's lowest air. A store passes on a `share` of what the outside does.
-    fn through(course: &AirCourse, pot: &Pot, share: f64, low: f64, high: f64) -> Self {
-        let count = (((high - low) / STEP_K).ceil() as usize).clamp(1, MOST_RUNS) + 1;
-        let step_k = (high - low).max(1e-6) / (count - 1) as f64;
-        let hours = course.step_h * course.above_lowest_k.len() as f64;
-        let run = |lowest: f64| {
-            let air = |hour: f64| {
-                let step = ((hour / course.step_h) as usize).min(course.above_lowest_k.len().saturating_sub(1));
-                lowest + share * course.above_lowest_k.get(step).copied().unwrap_or(0.0)
-            };
-            let start = at_dusk(lowest + share * course.start_above_k);
-            through_the_night(pot, start, hours, course.above_lowest_k.len().max(1), air).coldest
-        };
-        Self((0..count).map(|i| low + step_k * i as f64).map(|lowest| (lowest, run(lowest))).collect())
-    }
-
     fn at(&self, air_c: f64) -> PotTemperature {
         let next = self.0.partition_point(|(lowest, _)| *lowest < air_c).clamp(1, self.0.len().max(2) - 1);
         match self.0.get(next - 1..=next) {
@@ -103,23 +82,28 @@ fn limits(priors: &RootPriors, growing: bool, young: bool) -> (Gaussian, Gaussia
 
 impl Roots {
     pub(super) fn of(circumstances: &Circumstances, priors: &Priors) -> Option<Self> {
-        let (pot, windy) = match circumstances.stand {
+        let (pot, outdoors) = match circumstances.stand {
             Stand::Ground => return None,
-            Stand::Pot(pot) => (pot, circumstances.air.windy_share),
-            Stand::Store(_, pot) => (pot?, 0.0),
+            Stand::Pot(pot) => (pot, true),
+            Stand::Store(_, pot) => (pot?, false),
         };
-        let air = Tissue::pot(circumstances, priors);
-        let lowest = &circumstances.air.lowest;
-        let reach = REACH * lowest.sd().kelvin();
-        let at = |t: f64| (air.share * t + air.offset_k).max(Celsius::MIN);
-        let (low, high) = (at(lowest.mean().degrees() - reach), at(lowest.mean().degrees() + reach));
+        let air = Tissue::pot(circumstances);
         let PotInAir { litres, stands } = pot;
+        let lowest: Vec<f64> = nodes::lattice(&circumstances.air.lowest).into_iter().map(|t| air.share * t + air.offset_k).collect();
         let runs = match &circumstances.air.course {
             Course::Followed(coldest) => vec![(1.0, Runs(coldest.to_vec()))],
-            Course::Air(course) => [(1.0 - windy, false), (windy, true)]
+            Course::Nights(nodes) => {
+                let mut coldest: Vec<_> = nodes.iter().filter_map(|node| Some((node.lowest_c, node.pot?))).collect();
+                coldest.sort_by(|a, b| a.0.total_cmp(&b.0));
+                vec![(1.0, Runs(coldest))]
+            }
+            Course::Week(kinds) => [(1.0 - circumstances.air.windy_share, &kinds[0]), (circumstances.air.windy_share, &kinds[1])]
                 .into_iter()
                 .filter(|(share, _)| *share > 0.0)
-                .map(|(share, windy)| (share, Runs::through(course, &Pot::new(litres, stands, windy), air.share, low, high)))
+                .map(|(share, course)| {
+                    let run = |lowest_c: &f64| (*lowest_c, course.through((litres, stands), *lowest_c, air.share, outdoors));
+                    (share, Runs(lowest.iter().map(run).collect()))
+                })
                 .collect(),
         };
         let (death, young) = limits(&priors.roots, circumstances.roots_growing, circumstances.age.young);
@@ -137,27 +121,34 @@ impl Roots {
     /// (young roots lost, plant killed by its roots) at a lowest outside air, °C.
     pub(super) fn chances(&self, outside_c: f64, view: RootView) -> (f64, f64) {
         let air_c = self.air.share * outside_c + self.air.offset_k;
+        let (mut young, mut dead) = (0.0, 0.0);
+        for (share, runs) in &self.runs {
+            let (y, d) = self.chances_at(outside_c, runs.at(air_c), view);
+            young += share * y;
+            dead += share * d;
+        }
+        (young, dead)
+    }
+
+    /// The same of a pot that becomes this cold.
+    pub(super) fn chances_at(&self, outside_c: f64, pot: PotTemperature, view: RootView) -> (f64, f64) {
+        let air_c = self.air.share * outside_c + self.air.offset_k;
         let killed = |at_c: f64, t50: Gaussian| {
-            let doubt = self.air.doubts.variance_k2() + (self.pot_doubt * (at_c - air_c)).powi(2) + t50.variance();
+            let doubt = self.air.doubt_at_k2(outside_c) + (self.pot_doubt * (at_c - air_c)).powi(2) + t50.variance();
             let (mean, variance) = match view {
                 RootView::Averaged => (t50.mean, doubt + self.air.luck_k2),
                 RootView::Held(z) => (t50.mean + z * doubt.sqrt(), self.air.luck_k2),
             };
             expected_logistic(self.beta * (mean - at_c), self.beta * self.beta * variance)
         };
-        let (mut young, mut dead) = (0.0, 0.0);
-        for (share, runs) in &self.runs {
-            let pot = runs.at(air_c);
-            dead += share * killed(pot.mean_c, self.death);
-            young += share * killed(pot.wall_c, self.young);
-        }
-        (young.max(dead), dead)
+        let dead = killed(pot.mean_c, self.death);
+        (killed(pot.wall_c, self.young).max(dead), dead)
     }
 
     /// What is not known of the pot's air, by source; limits of the roots and the pot's own temperature come on top.
     pub fn doubt_sd_k(&self, outside_c: f64) -> f64 {
         let pot = self.coldest(outside_c);
-        (self.air.doubts.variance_k2() + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
+        (self.air.doubt_at_k2(outside_c) + self.death.variance() + (self.pot_doubt * (pot.mean_c - pot.air_c)).powi(2)).sqrt()
     }
 }
 
@@ -166,6 +157,7 @@ mod tests {
     use super::*;
     use crate::catalogue::prior_table;
     use crate::science::climate::winter_minimum::WinterMinimum;
+    use crate::units::Celsius;
 
     /// By the definition of the temperatures: half of plants have lost young roots at one, half are dead at the other. In growth the roots harden
     /// no more, and the young ones go with the rest.

@@ -40,7 +40,7 @@ impl Exposure {
             .iter()
             .map(|part| {
                 let (tissue, hard) = self.part(level, part.h.mean);
-                let common = (tissue.variance_k2() + self.shared_winter_k.powi(2)).sqrt();
+                let common = (tissue.luck_k2 + tissue.doubt_at_k2(lowest_c) + self.shared_winter_k.powi(2)).sqrt();
                 let felt = tissue.share * lowest_c + tissue.offset_k + winter.common_z * common;
                 let own = tissue.kept_of_h(part.h.mean) * part.h.sd;
                 part.weight * expected_logistic(beta * (hard + self.offset_k(level, scale) - felt), beta * beta * own * own)

@@ -1,6 +1,6 @@
 //! The air of a store: a line from the outside to the inside, by its kind or by the grower's own readings.
 
-use crate::science::cold_night::places::{HOUSE_C, NIGHT_SD_K, Place, StoreKind};
+use crate::science::cold_night::places::{HOUSE_C, LineDoubt, NIGHT_SD_K, Place, StoreKind};
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
 use crate::science::site::Store;
@@ -14,32 +14,31 @@ pub struct StoreAir {
     pub b: f64,
     /// Spread from night to night, K.
     pub night_sd_k: f64,
-    /// Spread of what is not known of the store, K.
-    pub doubt_k: f64,
+    /// What is not known of the store: more on colder nights, where it is the share it keeps that is not known.
+    pub doubt: LineDoubt,
 }
 
 impl StoreAir {
-    fn keeping(share: Gaussian, house_c: f64, outside_c: f64) -> Self {
-        Self { a_c: share.mean * house_c, b: 1.0 - share.mean, night_sd_k: NIGHT_SD_K, doubt_k: share.sd * (house_c - outside_c).abs() }
+    fn keeping(share: Gaussian, house_c: f64) -> Self {
+        Self { a_c: share.mean * house_c, b: 1.0 - share.mean, night_sd_k: NIGHT_SD_K, doubt: LineDoubt::of_share(share.sd, house_c) }
     }
 
-    /// By its kind, about one outside temperature: what is not known of the share it keeps weighs more the colder it is outside.
-    pub fn of_kind(kind: StoreKind, outside_c: f64) -> Self {
-        Self::keeping(kind.share(), HOUSE_C, outside_c)
+    /// By its kind.
+    pub fn of_kind(kind: StoreKind) -> Self {
+        Self::keeping(kind.share(), HOUSE_C)
     }
 
     /// By what a grower calls it; `None`: some shed or garage.
-    pub fn of_store(store: Option<Store>, outside_c: f64, priors: &Priors) -> Self {
+    pub fn of_store(store: Option<Store>, priors: &Priors) -> Self {
         match store {
-            Some(store) => Self::of_kind(store.kind(), outside_c),
-            None => Self::keeping(priors.carried_in_share, priors.carried_in_house_c, outside_c),
+            Some(store) => Self::of_kind(store.kind()),
+            None => Self::keeping(priors.carried_in_share, priors.carried_in_house_c),
         }
     }
 
     /// By a line from the grower's own readings.
     pub fn of_place(place: &Place) -> Self {
-        let night_sd_k = NIGHT_SD_K.min(place.sd_k);
-        Self { a_c: place.a_c, b: place.b, night_sd_k, doubt_k: (place.sd_k.powi(2) - night_sd_k.powi(2)).max(0.0).sqrt() }
+        Self { a_c: place.a_c, b: place.b, night_sd_k: place.night_sd_k, doubt: place.doubt }
     }
 }
 

@@ -3,6 +3,7 @@
 use super::circumstances::{Circumstances, Hardening, Stand};
 use super::doubt::{DoubtSource, Doubts};
 use crate::science::climate::equivalent::REFERENCE_NIGHTS;
+use crate::science::cold_night::places::LineDoubt;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
 
@@ -15,8 +16,10 @@ pub struct Tissue {
     pub offset_k: f64,
     /// Variance of what differs from winter to winter, shared winter apart, K².
     pub luck_k2: f64,
-    /// Variance of what is not known, K².
+    /// Variance of what is not known, K², that of a store at the mean of the lowest air.
     pub doubts: Doubts,
+    /// What is not known of a store, by the temperature outside.
+    store: Option<LineDoubt>,
     /// Added to every T50 by age, K.
     pub age_k: f64,
     hardening: Hardening,
@@ -31,28 +34,30 @@ struct Gathered {
     offset_k: f64,
     luck_k2: f64,
     doubts: Doubts,
+    store: Option<LineDoubt>,
 }
 
 impl Gathered {
-    fn of(circumstances: &Circumstances, priors: &Priors) -> Self {
+    fn of(circumstances: &Circumstances) -> Self {
         let air = &circumstances.air;
-        let outside = Self { share: 1.0, offset_k: 0.0, luck_k2: 0.0, doubts: Doubts::default().with(DoubtSource::Place, air.doubt_k) };
+        let doubts = Doubts::default().with(DoubtSource::Place, air.doubt_k);
+        let outside = Self { share: 1.0, offset_k: 0.0, luck_k2: 0.0, doubts, store: None };
         match circumstances.stand {
             // A store keeps its own line; the setting in the garden no longer counts.
             Stand::Store(store, _) => Self {
                 share: store.b,
                 offset_k: store.a_c,
                 luck_k2: store.night_sd_k.powi(2),
-                doubts: outside.doubts.scaled(store.b).with(DoubtSource::Store, store.doubt_k),
+                doubts: doubts.scaled(store.b).with(DoubtSource::Store, store.doubt.variance_k2(air.lowest.mean().degrees()).sqrt()),
+                store: Some(store.doubt),
             },
-            Stand::Ground | Stand::Pot(_) => outside.in_setting(circumstances, priors),
+            Stand::Ground | Stand::Pot(_) => outside.in_setting(circumstances),
         }
     }
 
-    fn in_setting(self, circumstances: &Circumstances, priors: &Priors) -> Self {
-        let Some(setting) = circumstances.setting else { return self };
+    fn in_setting(self, circumstances: &Circumstances) -> Self {
+        let Some(nights) = circumstances.setting else { return self };
         let windy = circumstances.air.windy_share;
-        let nights = priors.settings(setting);
         let over = nights.over_nights(windy);
         let between = windy * (1.0 - windy) * (nights.clear.mean - nights.windy.mean).powi(2);
         let doubt = (over.variance() - between).max(0.0).sqrt();
@@ -90,28 +95,26 @@ impl Gathered {
 impl Tissue {
     pub(super) fn top(circumstances: &Circumstances, priors: &Priors) -> Self {
         let gains = circumstances.gains;
-        let met = Gathered::of(circumstances, priors).gaining(gains.top, gains.luck_k2).after_nights(circumstances, priors);
+        let met = Gathered::of(circumstances).gaining(gains.top, gains.luck_k2).after_nights(circumstances, priors);
         Self::of(met, circumstances.age.top, circumstances, priors)
     }
 
     pub(super) fn base(circumstances: &Circumstances, priors: &Priors) -> Self {
         let gains = circumstances.gains;
-        let met = Gathered::of(circumstances, priors)
-            .gaining(gains.top, gains.luck_k2)
-            .gaining(gains.base, 0.0)
-            .after_nights(circumstances, priors);
+        let met =
+            Gathered::of(circumstances).gaining(gains.top, gains.luck_k2).gaining(gains.base, 0.0).after_nights(circumstances, priors);
         Self::of(met, circumstances.age.base, circumstances, priors)
     }
 
     /// The air at a pot: what a cover gives a pot, no age, no hardening.
-    pub(super) fn pot(circumstances: &Circumstances, priors: &Priors) -> Self {
-        let Gathered { share, offset_k, luck_k2, doubts } =
-            Gathered::of(circumstances, priors).gaining(circumstances.gains.pot, circumstances.gains.luck_k2);
-        Self { share, offset_k, luck_k2, doubts, age_k: 0.0, hardening: Hardening::Reference, wood_share: 1.0 }
+    pub(super) fn pot(circumstances: &Circumstances) -> Self {
+        let Gathered { share, offset_k, luck_k2, doubts, store } =
+            Gathered::of(circumstances).gaining(circumstances.gains.pot, circumstances.gains.luck_k2);
+        Self { share, offset_k, luck_k2, doubts, store, age_k: 0.0, hardening: Hardening::Reference, wood_share: 1.0 }
     }
 
     fn of(met: Gathered, age: Gaussian, circumstances: &Circumstances, priors: &Priors) -> Self {
-        let Gathered { share, offset_k, mut luck_k2, doubts } = met;
+        let Gathered { share, offset_k, mut luck_k2, doubts, store } = met;
         let kept = if let Hardening::Stage { share, .. } = circumstances.hardening { 1.0 - share } else { 1.0 };
         let mut doubts = doubts.with(DoubtSource::Age, kept * age.sd);
         match circumstances.hardening {
@@ -124,7 +127,7 @@ impl Tissue {
             Hardening::Stage { share, sd_k, tender } => doubts = doubts.with(DoubtSource::Hardening, sd_k.hypot(share * tender.sd)),
         }
         let wood_share = if circumstances.age.first_winter { 1.0 } else { priors.green_wood_share };
-        Self { share, offset_k, luck_k2, doubts, age_k: age.mean, hardening: circumstances.hardening, wood_share }
+        Self { share, offset_k, luck_k2, doubts, store, age_k: age.mean, hardening: circumstances.hardening, wood_share }
     }
 
     /// Hardiness shown now by tissue whose plant has `h`, °C: tips and new shoots.
@@ -170,8 +173,19 @@ impl Tissue {
         self.share * outside_c + self.offset_k - short
     }
 
-    /// Everything that is not known or not the same, shared winter apart, K².
+    /// Everything that is not known or not the same, shared winter apart, K²; that of a store at the mean of the lowest air.
     pub fn variance_k2(&self) -> f64 {
         self.luck_k2 + self.doubts.variance_k2()
+    }
+
+    /// What is not known at a lowest outside air, K²: the share of the cold that a store keeps out matters more the colder it is.
+    pub fn doubt_at_k2(&self, outside_c: f64) -> f64 {
+        let of_store = self.store.map_or(0.0, |store| store.variance_k2(outside_c) - self.doubts.sd_k(DoubtSource::Store).powi(2));
+        self.doubts.variance_k2() + of_store
+    }
+
+    /// Whether what is not known differs from one lowest air to another.
+    pub(super) fn doubt_varies(&self) -> bool {
+        self.store.is_some_and(|store| store.slope_sd > 0.0)
     }
 }

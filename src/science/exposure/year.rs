@@ -7,7 +7,7 @@ use super::store_air::StoreAir;
 use super::{Exposure, expose};
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::Gaussian;
-use crate::science::priors::Priors;
+use crate::science::priors::{NightGain, Priors};
 use crate::science::site::{Culture, PotVolume, Protection, Site, YearsEstablished};
 use crate::units::Interval;
 
@@ -35,7 +35,7 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
     };
     let carried = site.protection == Protection::CarriedIn;
     let stand = match pot {
-        _ if carried => Stand::Store(StoreAir::of_store(site.store, site.winter.mean().degrees(), priors), pot),
+        _ if carried => Stand::Store(StoreAir::of_store(site.store, priors), pot),
         Some(pot) => Stand::Pot(pot),
         None => Stand::Ground,
     };
@@ -44,14 +44,14 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
             lowest: site.winter,
             doubt_k: site.place_error_k,
             windy_share: climate.windy_share,
-            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k),
+            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night),
         },
-        setting: Some(site.setting),
+        setting: Some(site.own_spot.map_or_else(|| priors.settings(site.setting), |own| NightGain { clear: own.clear, windy: own.windy })),
         gains: if carried { Gains::NONE } else { Gains::of_cover(site.protection, climate.windy_share, priors) },
         stand,
         age: Age { years: Some(site.years.years()), wood_years: site.wood_years.map(YearsEstablished::years) }.effects(priors),
         hardening: if site.hardening_counted {
-            Hardening::Reference
+            Hardening::Short { deficit: Gaussian::new(0.0, site.hardening_doubt_k), doubt_k: site.hardening_doubt_k }
         } else {
             Hardening::Short { deficit: climate.deficit, doubt_k: climate.deficit_doubt_k }
         },

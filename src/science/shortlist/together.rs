@@ -263,6 +263,8 @@ mod tests {
         let site = Site {
             winter: WinterMinimum::Normal { mean: Celsius::literal(mean), spread: TemperatureDelta::literal(spread) },
             hardening_counted: false,
+            own_spot: None,
+            hardening_doubt_k: 0.0,
             winter_by_class: None,
             place_error_k: 0.0,
             store: None,

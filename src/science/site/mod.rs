@@ -11,6 +11,7 @@ pub use settings::{Settings, SettingsError};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::season::Season;
 use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::science::numeric::Gaussian;
 use crate::units::TemperatureDelta;
 
 /// Everything about a place and a planting that the ranking needs.
@@ -22,6 +23,8 @@ pub struct Site {
     pub place_error_k: f64,
     /// Whether `winter` already counts how hardened the plants were on each night (from a daily record), so that no deficit is added.
     pub hardening_counted: bool,
+    /// What is not known of that counting (λ, nights near the lowest), a standard error of the mean of `winter`, K; 0 where it is not counted.
+    pub hardening_doubt_k: f64,
     /// The same for plants of each hardiness class, 1 to 5, where the record tells them apart: the hardier a plant, the more a night that
     /// finds it unready costs it.
     pub winter_by_class: Option<[WinterMinimum; 5]>,
@@ -29,6 +32,8 @@ pub struct Site {
     pub climate: ClimateKind,
     /// Where in the garden: one setting, or several that hold together.
     pub setting: Settings,
+    /// What the own thermometer shows there, in place of the setting.
+    pub own_spot: Option<OwnSpot>,
     /// Ground or pot.
     pub culture: Culture,
     /// Years since planting.
@@ -41,6 +46,15 @@ pub struct Site {
     pub store: Option<Store>,
     /// The growing season.
     pub season: Season,
+}
+
+/// What a grower's own thermometer shows against the air that the winters are of, K: it stands in place of a setting.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct OwnSpot {
+    /// On clear still nights.
+    pub clear: Gaussian,
+    /// On windy nights.
+    pub windy: Gaussian,
 }
 
 /// A combination that makes no sense.

@@ -86,6 +86,33 @@ async fn a_shortlist_has_the_keys_that_others_rely_on() {
 }
 
 #[tokio::test]
+async fn stores_and_frozen_pots_answer_as_their_pages_do_and_refuse_what_they_do_not_know() {
+    let House { mut client, database: _database, .. } = House::new().await;
+    let store = "/api/v1/store?kind=attached&zone=6b&climate=inland&container_l=15&years=4";
+    let json: Value = serde_json::from_slice(&client.get(store).await.expect(StatusCode::OK).bytes).unwrap();
+    // By hand: a garage on the house keeps 0.3 of the distance to 20 °C.
+    assert_eq!((json["inside_a_c"].as_f64(), json["inside_b"].as_f64()), (Some(6.0), Some(0.7)));
+    for night in json["nights"].as_array().unwrap() {
+        let [outside, inside] = ["outside_c", "inside_c"].map(|key| night[key].as_f64().unwrap());
+        assert!((inside - (6.0 + 0.7 * outside)).abs() < 1e-4, "{night}");
+    }
+    assert!(json["chance"]["dead"].as_f64() < json["dies_in_the_open"].as_f64(), "{json}");
+    let frozen = "/api/v1/frozen-pot?lowest_c=-12&hours=48&container_l=10&years=5";
+    let json: Value = serde_json::from_slice(&client.get(frozen).await.expect(StatusCode::OK).bytes).unwrap();
+    let lives = json["lives"].as_f64().unwrap();
+    assert!((lives + json["chance"]["dead"].as_f64().unwrap() - 1.0).abs() < 1e-5);
+    assert!(json["mean_c"].as_f64().unwrap() < -9.0, "two days at −12 °C: {json}");
+    let page = client.get(&frozen.replace("/api/v1", "")).await.expect(StatusCode::OK).body;
+    assert!(page.contains(&format!("Chance that it lives: {:.0}", 100.0 * lives)), "{lives}");
+    for (address, field) in
+        [("/api/v1/store?zone=6b", "kind"), (&*format!("{store}&seen=x"), "seen"), ("/api/v1/frozen-pot?lowest_c=3", "lowest_c")]
+    {
+        let refused = client.get(address).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+        assert!(refused.body.contains(&format!("\"{field}\"")), "{address}: {}", refused.body);
+    }
+}
+
+#[tokio::test]
 async fn spring_answers_as_its_page_does_and_refuses_what_it_does_not_know() {
     let House { mut client, database: _database, .. } = House::new().await;
     let address = "/api/v1/spring?cultivar=brown-turkey&seen=nothing&zone=6b&climate=inland&today=2026-05-20";

@@ -39,17 +39,17 @@ proptest! {
         let stand = match kind {
             0 => Stand::Ground,
             1 => Stand::Pot(pot),
-            2 => Stand::Store(StoreAir::of_store(Some(Store::DetachedShed), lowest, &priors), Some(pot)),
-            _ => Stand::Store(StoreAir::of_store(None, lowest, &priors), None),
+            2 => Stand::Store(StoreAir::of_store(Some(Store::DetachedShed), &priors), Some(pot)),
+            _ => Stand::Store(StoreAir::of_store(None, &priors), None),
         };
         let circumstances = Circumstances {
             air: Air {
                 lowest: WinterMinimum::Normal { mean: Celsius::literal(lowest), spread: TemperatureDelta::literal(spread) },
                 doubt_k: 0.5,
                 windy_share: windy,
-                course: Course::daily([4.0, 4.0, 4.0, 4.0, 3.0, 2.0, 0.0], [9.0; 7]),
+                course: Course::daily([4.0, 4.0, 4.0, 4.0, 3.0, 2.0, 0.0], [9.0; 7], &priors.usual_night),
             },
-            setting: Some(Setting::Wall.into()),
+            setting: Some(priors.setting(Setting::Wall)),
             gains: Gains::NONE,
             stand,
             age: Age { years: Some(years), wood_years: Some(wood) }.effects(&priors),
@@ -75,11 +75,16 @@ fn season() -> Season {
 }
 
 fn site(priors: &Priors, winter: WinterMinimum, by_class: Option<[WinterMinimum; 5]>, climate: &SiteClimate) -> Site {
-    let _ = priors;
     Site {
         winter,
         place_error_k: 0.0,
         hardening_counted: by_class.is_some(),
+        own_spot: None,
+        hardening_doubt_k: if by_class.is_some() {
+            climate.equivalent_slopes.unwrap().doubt_k(priors.hardening_share.sd, priors.repeat_nights.sd)
+        } else {
+            0.0
+        },
         winter_by_class: by_class,
         climate: climate.kind().unwrap(),
         setting: Setting::Open.into(),

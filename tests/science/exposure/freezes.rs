@@ -68,7 +68,7 @@ fn forecast(freeze: &Freeze) -> [f64; 5] {
             lowest: WinterMinimum::Normal { mean: Celsius::literal(freeze.lowest_c), spread: TemperatureDelta::literal(freeze.sd_k) },
             doubt_k: 0.0,
             windy_share: 0.5,
-            course: Course::daily([0.0; 7], [0.0; 7]),
+            course: Course::daily([0.0; 7], [0.0; 7], &priors.usual_night),
         },
         setting: None,
         gains: Gains::NONE,

@@ -25,7 +25,7 @@ fn night(lowest: f64, stand: Stand, priors: &Priors) -> Circumstances {
             lowest: normal(lowest, 1.6),
             doubt_k: 0.0,
             windy_share: 0.0,
-            course: Course::daily([5.0, 5.0, 5.0, 4.0, 3.0, 2.0, 0.0], [10.0, 10.0, 10.0, 9.0, 8.0, 7.0, 8.0]),
+            course: Course::daily([5.0, 5.0, 5.0, 4.0, 3.0, 2.0, 0.0], [10.0, 10.0, 10.0, 9.0, 8.0, 7.0, 8.0], &priors.usual_night),
         },
         setting: None,
         gains: Gains::NONE,
@@ -53,7 +53,7 @@ fn at_least(levels: [f64; 5]) -> [f64; 4] {
 #[test]
 fn a_garage_on_the_house_at_minus_twenty_outside_does_not_kill_a_dormant_pot_that_the_open_kills() {
     let priors = prior_table::priors().unwrap();
-    let store = StoreAir::of_store(Some(Store::AttachedGarage), -20.0, &priors);
+    let store = StoreAir::of_store(Some(Store::AttachedGarage), &priors);
     for litres in [10.0, 20.0, 40.0] {
         let inside = chance(&night(-20.0, Stand::Store(store, Some(pot(litres))), &priors), 3, &priors);
         let outside = chance(&night(-20.0, Stand::Pot(pot(litres)), &priors), 3, &priors);
@@ -73,7 +73,7 @@ fn a_small_pot_dies_before_a_large_one() {
     // Where days thaw, the large pot never freezes through.
     let dead = |litres| {
         let mut c = night(-14.0, Stand::Pot(pot(litres)), &priors);
-        c.air.course = Course::daily([8.0, 8.0, 8.0, 8.0, 6.0, 4.0, 0.0], [17.0; 7]);
+        c.air.course = Course::daily([8.0, 8.0, 8.0, 8.0, 6.0, 4.0, 0.0], [17.0; 7], &priors.usual_night);
         chance(&c, 4, &priors)[4]
     };
     assert!(dead(2.0) > dead(40.0) + 0.05, "{} {}", dead(2.0), dead(40.0));
@@ -109,14 +109,14 @@ proptest! {
         let stand = match kind {
             0 => Stand::Ground,
             1 => Stand::Pot(pot(litres)),
-            2 => Stand::Store(StoreAir::of_store(Some(Store::DetachedShed), -15.0, &priors), Some(pot(litres))),
-            _ => Stand::Store(StoreAir::of_store(Some(Store::Cellar), -15.0, &priors), None),
+            2 => Stand::Store(StoreAir::of_store(Some(Store::DetachedShed), &priors), Some(pot(litres))),
+            _ => Stand::Store(StoreAir::of_store(Some(Store::Cellar), &priors), None),
         };
         let with = |lowest: f64, nights: f64, warmer_k: f64| {
             let mut c = night(lowest, stand, &priors);
             c.age = Age { years: Some(years), wood_years: None }.effects(&priors);
             c.nights = Some(nights);
-            c.air.course = Course::daily([5.0, 5.0, 5.0, 4.0, 3.0, 2.0, 0.0], [4.0 + warmer_k; 7]);
+            c.air.course = Course::daily([5.0, 5.0, 5.0, 4.0, 3.0, 2.0, 0.0], [4.0 + warmer_k; 7], &priors.usual_night);
             at_least(chance(&c, class, &priors))
         };
         let (base, deep) = (with(lowest, nights, 4.0), with(lowest - deeper, nights, 4.0));
@@ -164,9 +164,9 @@ fn stores_stay_as_warm_as_growers_read_them() {
         } else {
             None
         };
-        let air = StoreAir::of_store(store, outside, &priors);
+        let air = StoreAir::of_store(store, &priors);
         let expected = air.a_c + air.b * outside;
-        let spread = air.night_sd_k.hypot(air.doubt_k);
+        let spread = air.night_sd_k.hypot(air.doubt.variance_k2(outside).sqrt());
         assert!((inside - expected).abs() < 2.0 * spread + 0.6, "{place}: {inside:.1} read, {expected:.1} ± {spread:.1}");
     }
 }
@@ -230,7 +230,7 @@ fn what_a_forty_litre_pot_costs_is_what_the_table_says() {
         let dead = |lowest: f64| {
             let mut c = night(lowest, stand, &priors);
             c.air.lowest = normal(lowest, 0.5);
-            c.air.course = Course::daily(climate.spell_minima_k, climate.spell_maxima_k);
+            c.air.course = Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night);
             at_least(chance(&c, 4, &priors))[level]
         };
         let (mut low, mut high) = (-60.0, 0.0);

@@ -10,8 +10,8 @@ use std::f64::consts::PI;
 use jiff::civil::Date;
 
 use crate::science::climate::night_curve::START_HOUR;
-use crate::science::cold_night::priors::NightPriors;
 use crate::science::cold_night::tonight::{Forecast, Tonight};
+use crate::science::priors::UsualNight;
 use crate::units::{Celsius, OutOfRange, within};
 
 /// Most nights of a spell: beyond some ten days a forecast of the minimum knows no more than the season.
@@ -133,7 +133,7 @@ pub struct Spell {
 
 impl Spell {
     /// Fills in every night's course. The nights must be dated consecutively or not at all.
-    pub fn from_forecast(rows: &[ForecastDay], priors: &NightPriors) -> Result<Self, SpellError> {
+    pub fn from_forecast(rows: &[ForecastDay], usual: &UsualNight) -> Result<Self, SpellError> {
         if rows.is_empty() {
             return Err(SpellError::Empty);
         }
@@ -143,7 +143,7 @@ impl Spell {
         dates_follow(rows)?;
         let mut nights: Vec<SpellNight> = Vec::with_capacity(rows.len());
         for (index, row) in rows.iter().enumerate() {
-            nights.push(filled_in(index, row, nights.last(), priors)?);
+            nights.push(filled_in(index, row, nights.last(), usual)?);
         }
         Ok(Self { nights })
     }
@@ -230,10 +230,10 @@ fn share_gone_in_the_evening(night_hours: f64) -> f64 {
     (START_HOUR + 1.0).ln() / (night_hours + 1.0).ln()
 }
 
-fn filled_in(index: usize, row: &ForecastDay, before: Option<&SpellNight>, priors: &NightPriors) -> Result<SpellNight, SpellError> {
+fn filled_in(index: usize, row: &ForecastDay, before: Option<&SpellNight>, usual: &UsualNight) -> Result<SpellNight, SpellError> {
     let wrong = |error| SpellError::Night { index, error };
     let minimum = row.night.minimum_c.mean;
-    let hours = row.night.night_hours.unwrap_or(priors.night_hours);
+    let hours = row.night.night_hours.unwrap_or(usual.hours);
     let low_before = before.map_or(minimum, |night| night.air.minimum_c.mean);
     let (at_sunset, gone) = (share_at_sunset(24.0 - hours), share_gone_in_the_evening(hours));
     let mut night = row.night;
@@ -248,7 +248,7 @@ fn filled_in(index: usize, row: &ForecastDay, before: Option<&SpellNight>, prior
             night.evening_c = Some((sunset - (sunset - minimum) * gone).max(minimum));
         }
     }
-    let air = Tonight::from_forecast(&night, priors).map_err(wrong)?;
+    let air = Tonight::from_forecast(&night, usual).map_err(wrong)?;
     let day_maximum_c = row.day_maximum_c.unwrap_or_else(|| {
         // The same formulas backwards: the day that leads to this evening.
         let sunset = (air.evening_c - gone * minimum) / (1.0 - gone);

@@ -6,21 +6,15 @@
 use std::collections::HashMap;
 
 use super::acclimation::after_a_day;
-use super::lowest::{lowest, nights_counted};
+use super::lowest::{POINTS_OF_NORMAL, lowest, nights_counted};
 use super::spots::{Course, HalfDayAir, NightAir};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::forecast::TAILS;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, at_dusk};
 use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
-use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Hardening, Parts, PotInAir, Stand, expose};
+use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Hardening, NightNode, Parts, PotInAir, Stand, expose};
 use crate::science::numeric::Gaussian;
 use crate::units::{Celsius, TemperatureDelta};
-
-/// A pot is followed for misses of the forecast in steps of so much, K, as far as [`REACH`] standard deviations: coarser ones miss where its
-/// water freezes.
-const STEP_K: f64 = 1.5;
-const REACH: f64 = 6.5;
-const MOST_MISSES: usize = 24;
 
 /// The spot of each night, as an index into the courses.
 pub type Spots = Vec<u8>;
@@ -40,8 +34,6 @@ struct FeltNight {
 struct FollowedPot {
     medium: Medium,
     coldest: PotTemperature,
-    /// Lowest air about it, °C.
-    lowest_c: f64,
 }
 
 /// A plant part-way through a spell.
@@ -60,7 +52,7 @@ pub struct Follower<'a> {
     courses: &'a [&'a Course],
     rules: Rules<'a>,
     first_share: f64,
-    /// Misses of the forecast, in standard deviations; 0 among them.
+    /// Misses of the forecast for which a pot is followed, in standard deviations: the points of each tail in turn, and 0.
     misses: Vec<f64>,
     known: HashMap<Spots, State>,
 }
@@ -84,20 +76,26 @@ impl<'a> Follower<'a> {
     /// Along a way: one spot per night of the spell.
     pub fn felt(&mut self, way: &[u8]) -> Felt {
         let state = self.state(way);
-        Felt { risk: self.risk(&state), pot_at_end_c: self.as_forecast(&state).map(|pot| pot.medium.temperature_c()) }
+        Felt { risk: self.risk(&state), pot_at_end_c: Self::as_forecast(&state).map(|pot| pot.medium.temperature_c()) }
     }
 
     /// Chance that each part is lost of itself along a way.
     pub fn parts(&mut self, way: &[u8]) -> Parts {
         let state = self.state(way);
         let mut sum = Parts { tips: 0.0, trunk: 0.0, roots: 0.0 };
-        for (weight, stretch) in TAILS {
-            let of = self.exposure(&state, stretch).parts(&self.plant.belief, self.rules.scale);
+        for (tail, (weight, _)) in TAILS.into_iter().enumerate() {
+            let of = self.exposure(&state, tail).parts(&self.plant.belief, self.rules.scale);
             sum.tips += weight * of.tips;
             sum.trunk += weight * of.trunk;
             sum.roots += weight * of.roots;
         }
         sum
+    }
+
+    /// What the spot in the garden gains on a kind of night, K; nothing under a roof.
+    fn spot(&self, windy: bool, outdoors: bool) -> Gaussian {
+        let gain = self.plant.spot.filter(|_| outdoors);
+        gain.map_or(Gaussian::default(), |gain| if windy { gain.windy } else { gain.clear })
     }
 
     /// After the last night of a beginning of a way.
@@ -128,10 +126,11 @@ impl<'a> Follower<'a> {
         let mut state = self.start();
         if let (Some(litres), Some(air)) = (self.plant.pot_litres, self.night(spot, 0)) {
             let pot = Pot::new(litres, self.plant.stands, air.windy);
+            let gain_k = self.spot(air.windy, air.outdoors).mean;
             let begin = |miss: &f64| {
-                let evening = air.evening_c + miss * air.forecast_sd_k;
+                let evening = air.evening_c + gain_k + miss * air.forecast_sd_k;
                 let medium = self.plant.pot_start_c.map_or_else(|| at_dusk(evening), Medium::at);
-                FollowedPot { medium, coldest: pot.spread(medium.temperature_c(), evening), lowest_c: f64::INFINITY }
+                FollowedPot { medium, coldest: pot.spread(medium.temperature_c(), evening) }
             };
             state.pots = self.misses.iter().map(begin).collect();
         }
@@ -139,8 +138,8 @@ impl<'a> Follower<'a> {
     }
 
     /// The pot if the forecast comes true.
-    fn as_forecast<'s>(&self, state: &'s State) -> Option<&'s FollowedPot> {
-        self.misses.iter().zip(&state.pots).min_by(|a, b| a.0.abs().total_cmp(&b.0.abs())).map(|(_, pot)| pot)
+    fn as_forecast(state: &State) -> Option<&FollowedPot> {
+        state.pots.last()
     }
 
     fn night(&self, spot: u8, n: usize) -> Option<&'a NightAir> {
@@ -153,16 +152,14 @@ impl<'a> Follower<'a> {
 
     fn pass_night(&self, state: &mut State, n: usize, spot: u8) {
         let Some(air) = self.night(spot, n) else { return };
+        let gain = self.spot(air.windy, air.outdoors);
         state.nights.push(FeltNight {
-            minimum_c: air.minimum_c,
+            minimum_c: air.minimum_c + gain.mean,
             forecast_sd_k: air.forecast_sd_k,
-            own_sd_k: air.own_sd_k,
+            own_sd_k: air.own_sd_k.hypot(gain.sd),
             share: state.share,
         });
-        for (miss, pot) in self.misses.iter().zip(&mut state.pots) {
-            pot.lowest_c = pot.lowest_c.min(air.minimum_c + miss * air.forecast_sd_k);
-        }
-        self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), air.windy);
+        self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), gain.mean, air.windy);
     }
 
     fn pass_day(&self, state: &mut State, n: usize, from: u8, to: u8) {
@@ -171,6 +168,8 @@ impl<'a> Follower<'a> {
         let afternoon = if roofed(to) { from } else { to };
         let halves = [self.half_day(from, n, 0), self.half_day(afternoon, n, 1)];
         let (mut sum, mut count) = (0.0, 0.0);
+        // A spot gains by day what it gained in the night before, as in a year.
+        let by_day_k = self.night(from, n).map_or(0.0, |night| self.spot(night.windy, true).mean);
         if let Some(night) = self.night(from, n) {
             // Twelve hours weigh as twelve hours, whatever the steps.
             let hours = night.step_s * night.steps.len() as f64;
@@ -178,29 +177,26 @@ impl<'a> Follower<'a> {
             count += hours;
         }
         for air in halves.into_iter().flatten() {
-            self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), false);
+            let gain_k = if air.outdoors { by_day_k } else { 0.0 };
+            self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), gain_k, false);
             sum += air.step_s * air.steps.iter().sum::<f64>();
             count += air.step_s * air.steps.len() as f64;
         }
-        if count > 0.0 {
+        // A deficit that was worked out is that of the coldest night, its week counted.
+        if count > 0.0 && self.plant.deficit_k.is_none() {
             state.share = after_a_day(self.plant.stage, state.share, sum / count, self.rules.priors.hardening_share.mean);
         }
     }
 
     /// The pots through some air, each with its own miss of the forecast.
-    fn pass_air(&self, state: &mut State, (steps, step_s, sd_k): (&[f64], f64, f64), windy: bool) {
+    fn pass_air(&self, state: &mut State, (steps, step_s, sd_k): (&[f64], f64, f64), gain_k: f64, windy: bool) {
         let Some(litres) = self.plant.pot_litres else { return };
         let pot = Pot::new(litres, self.plant.stands, windy);
         for (miss, followed) in self.misses.iter().zip(&mut state.pots) {
             for step in steps {
-                let air_c = step + miss * sd_k;
+                let air_c = step + gain_k + miss * sd_k;
                 followed.medium = followed.medium.after(&pot, air_c, step_s);
-                let (now, c) = (pot.spread(followed.medium.temperature_c(), air_c), followed.coldest);
-                followed.coldest = PotTemperature {
-                    wall_c: c.wall_c.min(now.wall_c),
-                    mean_c: c.mean_c.min(now.mean_c),
-                    centre_c: c.centre_c.min(now.centre_c),
-                };
+                followed.coldest = followed.coldest.lower(pot.spread(followed.medium.temperature_c(), air_c));
             }
         }
     }
@@ -208,36 +204,39 @@ impl<'a> Follower<'a> {
     /// The one place that asks for chances, over a forecast's ordinary and its bad misses.
     fn risk(&self, state: &State) -> Risk {
         let mut mixed = [0.0; 5];
-        for (weight, stretch) in TAILS {
-            let chance = self.exposure(state, stretch).chance(&self.plant.belief, self.rules.scale);
+        for (tail, (weight, _)) in TAILS.into_iter().enumerate() {
+            let chance = self.exposure(state, tail).chance(&self.plant.belief, self.rules.scale);
             mixed.iter_mut().zip(chance).for_each(|(sum, p)| *sum += weight * p);
         }
-        Risk::of(mixed, self.as_forecast(state).map(|pot| pot.coldest), self.rules.night)
+        Risk::of(mixed, Self::as_forecast(state).map(|pot| pot.coldest), self.rules.night)
     }
 
     /// What the plant meets: the lowest of its nights, its hardening on the night that sets it, the number of nights near it, and its pot as
     /// followed. What is not known of a place or a cover is the same on every night.
-    fn exposure(&self, state: &State, stretch: f64) -> Exposure {
+    fn exposure(&self, state: &State, tail: usize) -> Exposure {
         let tender = self.rules.priors.tender;
         let gap = (tender.mean - self.plant.belief.mean().degrees() - self.plant.age.top.mean).max(0.0);
         let softened = |n: &FeltNight| (n.share - self.first_share) * gap;
-        let felt: Vec<Gaussian> =
-            state.nights.iter().map(|n| Gaussian::new(n.minimum_c - softened(n), n.forecast_sd_k * stretch)).collect();
+        let felt = |stretch: f64| -> Vec<Gaussian> {
+            state.nights.iter().map(|n| Gaussian::new(n.minimum_c - softened(n), n.forecast_sd_k * stretch)).collect()
+        };
         let sets = state.nights.iter().min_by(|a, b| (a.minimum_c - softened(a)).total_cmp(&(b.minimum_c - softened(b))));
-        let (low, softened, share, own_sd_k) = sets
-            .map_or((Gaussian::new(Celsius::MAX, 0.0), 0.0, self.first_share, 0.0), |n| (lowest(&felt), softened(n), n.share, n.own_sd_k));
-        let means: Vec<f64> = felt.iter().map(|n| n.mean).collect();
+        let (softened, share, own_sd_k) = sets.map_or((0.0, self.first_share, 0.0), |n| (softened(n), n.share, n.own_sd_k));
+        let nodes = Self::nodes(state, &felt(TAILS[tail].1), tail, softened);
+        let mean = nodes.iter().map(|node| node.weight * node.lowest_c).sum::<f64>();
+        let variance = nodes.iter().map(|node| node.weight * (node.lowest_c - mean).powi(2)).sum::<f64>();
+        let means: Vec<f64> = felt(1.0).iter().map(|n| n.mean).collect();
         let stage = self.rules.night.stage(self.plant.stage);
         let pot = self.plant.pot_litres.map(|litres| PotInAir { litres, stands: self.plant.stands });
         let circumstances = Circumstances {
             air: Air {
                 lowest: WinterMinimum::Normal {
-                    mean: Celsius::literal((low.mean + softened).clamp(Celsius::MIN, Celsius::MAX)),
-                    spread: TemperatureDelta::literal(low.sd),
+                    mean: Celsius::literal(mean.clamp(Celsius::MIN, Celsius::MAX)),
+                    spread: TemperatureDelta::literal(variance.sqrt()),
                 },
                 doubt_k: own_sd_k,
                 windy_share: 0.0,
-                course: exposure::Course::followed(state.pots.iter().map(|pot| (pot.lowest_c, pot.coldest)).collect()),
+                course: exposure::Course::Nights(nodes.into()),
             },
             setting: None,
             gains: Gains::NONE,
@@ -248,18 +247,28 @@ impl<'a> Follower<'a> {
                 None => Hardening::Stage { share, sd_k: stage.sd_k, tender },
             },
             roots_growing: self.plant.stage.roots_active(),
-            nights: (state.nights.len() > 1).then(|| nights_counted(&means)),
+            nights: (state.nights.len() > 1).then(|| nights_counted(&means, self.rules.priors)),
         };
         expose(&circumstances, self.rules.priors)
     }
+
+    /// What stands for the lowest of the nights, and the pot that misses by as much: each falls with every night that turns colder.
+    fn nodes(state: &State, felt: &[Gaussian], tail: usize, softened: f64) -> Vec<NightNode> {
+        let points = POINTS_OF_NORMAL.len();
+        let node = |(point, (lowest_c, (_, weight))): (usize, (f64, &(f64, f64)))| NightNode {
+            lowest_c: (lowest_c + softened).clamp(Celsius::MIN, Celsius::MAX),
+            weight: *weight,
+            pot: state.pots.get(tail * points + point).or(state.pots.last()).map(|pot| pot.coldest),
+        };
+        lowest(felt).into_iter().zip(POINTS_OF_NORMAL.iter()).enumerate().map(node).collect()
+    }
 }
 
-/// Misses of the forecast for which a pot is followed, in standard deviations.
+/// Misses of the forecast for which a pot is followed, in standard deviations: the points of each tail in turn, and last none; that alone
+/// where nothing is left open.
 fn misses(courses: &[&Course]) -> Vec<f64> {
-    let sd = courses.iter().flat_map(|c| &c.nights).map(|n| n.forecast_sd_k).fold(0.0, f64::max);
-    if sd <= 0.0 {
+    if courses.iter().flat_map(|c| &c.nights).all(|n| n.forecast_sd_k == 0.0) {
         return vec![0.0];
     }
-    let half = ((REACH * sd / STEP_K).ceil() as usize).clamp(1, MOST_MISSES / 2);
-    (0..=2 * half).map(|i| REACH * (i as f64 / half as f64 - 1.0)).collect()
+    TAILS.iter().flat_map(|(_, stretch)| POINTS_OF_NORMAL.iter().map(move |(z, _)| stretch * z)).chain([0.0]).collect()
 }

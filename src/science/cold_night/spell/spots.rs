@@ -46,6 +46,8 @@ pub struct NightAir {
     pub own_sd_k: f64,
     /// Wind reaches the pot.
     pub windy: bool,
+    /// In the open or under a cover: the spot in the garden counts.
+    pub outdoors: bool,
     /// Air at the middle of each step, °C.
     pub steps: Vec<f64>,
     /// Seconds of a step.
@@ -57,6 +59,8 @@ pub struct NightAir {
 pub struct HalfDayAir {
     /// Spread that comes from the forecast, K: that of the night before.
     pub forecast_sd_k: f64,
+    /// In the open air: the spot in the garden counts.
+    pub outdoors: bool,
     /// Air at the middle of each step, °C.
     pub steps: Vec<f64>,
     /// Seconds of a step.
@@ -120,6 +124,7 @@ impl Spot {
                 forecast_sd_k: spot.b * outside.air.minimum_c.sd,
                 own_sd_k: spot.own_sd_k,
                 windy: spot.windy,
+                outdoors: !self.roofed,
                 steps,
                 step_s,
             });
@@ -133,7 +138,8 @@ impl Spot {
                         *step = stores.pass(*step, step_s);
                     }
                 }
-                HalfDayAir { forecast_sd_k: if self.roofed { spot.b * sd_k } else { sd_k }, steps, step_s }
+                let forecast_sd_k = if self.roofed { spot.b * sd_k } else { sd_k };
+                HalfDayAir { forecast_sd_k, outdoors: !self.roofed, steps, step_s }
             }));
         }
         Course { nights, days }

@@ -3,12 +3,12 @@
 //! It follows the air it stands in, without a pot's heat and without hardening: `P(hurt) = P(lowest ≤ hurt)`, `P(dead) = P(lowest ≤ dead)`
 //! over the lowest of its nights, for the ordinary and the bad misses of a forecast.
 
-use super::lowest::lowest;
+use super::lowest::chance_at_most;
 use super::spots::Course;
 use crate::science::cold_night::forecast::TAILS;
 use crate::science::cold_night::risk::Risk;
 use crate::science::hardiness::chances::Levels;
-use crate::science::numeric::{Gaussian, standard_normal_cdf};
+use crate::science::numeric::Gaussian;
 
 /// Share of its worth that a hurt plant loses. DESIGN: between nothing and all.
 const HURT_SHARE: f64 = 0.5;
@@ -33,11 +33,10 @@ pub fn risk(tenant: Tenant, courses: &[&Course], way: &[u8]) -> Risk {
             .enumerate()
             .filter_map(|(n, spot)| courses.get(usize::from(*spot))?.nights.get(n))
             .map(|night| night.minimum(stretch))
+            .map(|night| Gaussian::new(night.mean, night.sd.max(LEAST_SD_K)))
             .collect();
-        let low = lowest(&nights);
-        let below = |limit_c: f64| standard_normal_cdf((limit_c - low.mean) / low.sd.max(LEAST_SD_K));
-        hurt += weight * below(tenant.hurt_c);
-        dead += weight * below(tenant.dead_c);
+        hurt += weight * chance_at_most(&nights, tenant.hurt_c);
+        dead += weight * chance_at_most(&nights, tenant.dead_c);
     }
     let (hurt, dead) = (hurt.clamp(0.0, 1.0), dead.clamp(0.0, hurt.clamp(0.0, 1.0)));
     let chance = Levels::from_array([1.0 - hurt, 0.0, hurt - dead, 0.0, dead]);
@@ -56,6 +55,7 @@ mod tests {
             forecast_sd_k: 0.0,
             own_sd_k: sd,
             windy: false,
+            outdoors: true,
             steps: vec![*low],
             step_s: 600.0,
         };
