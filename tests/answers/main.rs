@@ -9,6 +9,7 @@
 )]
 #![allow(clippy::needless_pass_by_value, reason = "JSON written in place reads best by value")]
 
+mod by_hand;
 #[path = "../support/cases.rs"]
 mod cases;
 mod climate_command;

@@ -2,7 +2,8 @@
 
 use serde_json::{Value, json};
 use winterfig::jobs::shelter::ShelterAnswer;
-use winterfig::units::heat::{SQUARE_METRES_PER_SQUARE_FOOT, TRANSMITTANCE_PER_IMPERIAL};
+use winterfig::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
+use winterfig::units::heat::TRANSMITTANCE_PER_IMPERIAL;
 
 use super::{K_PER_F, answer, close, refusal};
 

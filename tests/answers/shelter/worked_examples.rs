@@ -6,7 +6,8 @@ use winterfig::science::shelter::cautions::{HeatSource, combustion_air_opening_c
 use winterfig::science::shelter::envelope::AIR_WH_M3K;
 use winterfig::science::shelter::mats::Mats;
 use winterfig::science::shelter::store::WaterStore;
-use winterfig::units::heat::{SQUARE_METRES_PER_SQUARE_FOOT, TRANSMITTANCE_PER_IMPERIAL, WATTS_PER_BTU_PER_HOUR};
+use winterfig::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
+use winterfig::units::heat::{TRANSMITTANCE_PER_IMPERIAL, WATTS_PER_BTU_PER_HOUR};
 
 use super::{K_PER_F, KG_PER_LB, answer, close, load, number, refusal, watts};
 

@@ -9,7 +9,8 @@ use winterfig_core::science::shelter::gains::{Noted, Scatter, contrast};
 use winterfig_core::science::shelter::night::{Outside, Room};
 use winterfig_core::science::shelter::readings::{Correction, Observed, Reading};
 use winterfig_core::units::Transmittance;
-use winterfig_core::units::heat::{SQUARE_METRES_PER_SQUARE_FOOT, TRANSMITTANCE_PER_IMPERIAL};
+use winterfig_core::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
+use winterfig_core::units::heat::TRANSMITTANCE_PER_IMPERIAL;
 
 use super::{K_PER_F, close};
 
