@@ -107,3 +107,70 @@ impl AcceptedReport {
         .filter(|_| report.state.counts())
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::records::place::{HeldPoint, Publish};
+    use crate::records::sample;
+
+    fn taken(report: &Report) -> AcceptedReport {
+        AcceptedReport::from_report(report).unwrap()
+    }
+
+    #[test]
+    fn only_the_two_states_that_count_reach_the_model() {
+        for state in ReviewState::ALL.iter().copied() {
+            let evidence = AcceptedReport::from_report(&Report { state, ..sample::report() });
+            assert_eq!(evidence.is_some(), matches!(state, ReviewState::Accepted | ReviewState::AcceptedWithDoubt), "{state}");
+        }
+    }
+
+    // The guide for reporters promises less weight; one half is DESIGN.
+    #[test]
+    fn what_was_taken_with_doubt_counts_half() {
+        let doubtful = taken(&Report { state: ReviewState::AcceptedWithDoubt, ..sample::report() });
+        assert!(doubtful.doubtful && (doubtful.weight() - 0.5).abs() < f64::EPSILON);
+        let sure = taken(&sample::report());
+        assert!(!sure.doubtful && (sure.weight() - 1.0).abs() < f64::EPSILON);
+    }
+
+    // What the model cannot read: no cultivar, no temperature, heat under the cover.
+    #[test]
+    fn what_the_model_cannot_read_is_no_evidence() {
+        let mut report = sample::report();
+        report.plant.cultivar = None;
+        assert_eq!(AcceptedReport::from_report(&report), None);
+        let mut report = sample::report();
+        report.record.coldest = None;
+        assert_eq!(AcceptedReport::from_report(&report), None);
+        for cover in Cover::ALL.iter().copied() {
+            let mut report = sample::report();
+            report.record.cover = cover;
+            assert_eq!(AcceptedReport::from_report(&report).is_some(), cover.protection().is_some(), "{cover}");
+        }
+    }
+
+    // Plants of one garden share a winter in the model: the same place must always give the same number, another place another one.
+    #[test]
+    fn plants_of_one_place_share_a_garden_and_those_of_another_do_not() {
+        let at = |words: Option<&str>, point: Option<HeldPoint>| {
+            let mut report = sample::report();
+            report.plant.place = Place { words: words.map(str::to_owned), point, publish: Publish::Nowhere };
+            taken(&report).garden
+        };
+        let point = |lat, lon| Some(HeldPoint::new(lat, lon).unwrap());
+        assert_eq!(at(Some("Orchard end"), None), at(Some("  orchard END "), None));
+        assert_ne!(at(Some("orchard end"), None), at(Some("by the gate"), None));
+        assert_eq!(at(Some("orchard end"), point(51.04, -0.13)), at(Some("by the gate"), point(51.04, -0.13)), "the point decides");
+        assert_ne!(at(None, point(51.04, -0.13)), at(None, point(51.04, 0.13)));
+    }
+
+    // The reporter effect: reports of one code are of one reporter, those of two are not, and an own account goes before a code.
+    #[test]
+    fn a_code_of_a_package_stands_for_one_reporter() {
+        assert_eq!(imported("r1"), imported("r1"));
+        assert_ne!(imported("r1"), imported("r2"));
+        assert_eq!(taken(&sample::report()).reporter, None);
+    }
+}

@@ -181,3 +181,27 @@ fn one_season(record: &DailyRecord, hemisphere: Hemisphere, winter: i16, light: 
     season.portions = model.portions;
     (missing <= MISSING_ALLOWED).then_some(season)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::climate::record::Day;
+    use crate::units::Celsius;
+
+    /// Conventions of the cases, and by hand: five days without a temperature leave a season, six do not. At 5 °C by night and day every hour is a
+    /// chill hour and a Utah unit (0 to 7.2 °C; 2.5 to 9.1 °C): 24 for each of the 120 days from November to February less the missing ones.
+    #[test]
+    fn a_season_with_five_missing_days_counts_and_one_with_six_does_not() {
+        let cool = Day { minimum: Some(Celsius::literal(5.0)), maximum: Some(Celsius::literal(5.0)) };
+        for (missing, hours) in [(0, Some(2_880.0)), (5, Some(2_760.0)), (6, None)] {
+            let mut days = vec![cool; 365];
+            days[70..70 + missing].fill(Day { maximum: None, ..cool });
+            let record = DailyRecord::of_days(Date::constant(2000, 9, 1), days, None).unwrap();
+            let found = seasons(&record, Hemisphere::North, 45.0);
+            assert_eq!(found.first().map(|season| (season.winter, season.hours.round())), hours.map(|hours| (2001, hours)), "{missing}");
+            assert!(
+                found.iter().all(|season| (season.utah - season.hours).abs() < 1e-9 && (season.hours_below - season.hours).abs() < 1e-9)
+            );
+        }
+    }
+}

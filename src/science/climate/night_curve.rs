@@ -27,3 +27,25 @@ fn share_gone(night_hours: f64, hour: f64) -> f64 {
     let span = night_hours - START_HOUR;
     if span > 0.0 { ((hour - START_HOUR) / span).clamp(0.0, 1.0) } else { 1.0 }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // From the published form by hand: 6 °C two hours after sunset, −2 °C at sunrise of a night of 14 h. After a quarter of the 12 h between, half
+    // of the fall is done on a clear night (√¼) and a quarter of it on a windy one.
+    #[test]
+    fn a_clear_night_falls_early_and_a_windy_one_evenly() {
+        let (evening, minimum) = (Celsius::literal(6.0), Celsius::literal(-2.0));
+        let near = |t: Celsius, c: f64| assert!((t.degrees() - c).abs() < 1e-12, "{t:?} against {c}");
+        near(night_curve(evening, minimum, 14.0, 5.0), 2.0);
+        near(straight_night(evening, minimum, 14.0, 5.0), 4.0);
+        for night in [night_curve, straight_night] {
+            near(night(evening, minimum, 14.0, 0.5), 6.0);
+            near(night(evening, minimum, 14.0, 2.0), 6.0);
+            near(night(evening, minimum, 14.0, 14.0), -2.0);
+            near(night(evening, minimum, 14.0, 20.0), -2.0);
+            near(night(evening, minimum, 2.0, 1.0), -2.0);
+        }
+    }
+}

@@ -55,3 +55,46 @@ pub fn own_offset(log: &[Logged], sd_k: f64) -> Gaussian {
     let sum: f64 = log.iter().map(|n| n.measured_c - n.forecast_c).sum();
     Gaussian::new(sum / sd_k.powi(2) / precision, (1.0 / precision + sd_k.powi(2)).sqrt())
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const NIGHT: Logged = Logged { forecast_c: -4.0, measured_c: -6.0 };
+
+    fn near(a: f64, b: f64) {
+        assert!((a - b).abs() < 1e-12, "{a} against {b}");
+    }
+
+    // The normal model with a known spread, any textbook: precisions add, means are weighed by them.
+    #[test]
+    fn one_night_as_uncertain_as_the_offset_moves_it_half_the_way() {
+        let after = own_offset(&[NIGHT], 1.5);
+        near(after.mean, -1.0);
+        near(after.variance(), 1.5 * 1.5 / 2.0 + 1.5 * 1.5);
+        let after = own_offset(&[NIGHT, Logged { measured_c: -1.0, ..NIGHT }, NIGHT], 3.0);
+        // Differences −2, +3 and −2 K: precision 1/2.25 + 3/9 = 7/9, sum of differences −1 K in variances of 9.
+        near(after.mean, -1.0 / 7.0);
+        near(after.variance(), 9.0 / 7.0 + 9.0);
+    }
+
+    #[test]
+    fn no_night_leaves_the_feed_as_it_is_and_many_give_their_mean() {
+        assert_eq!(own_offset(&[], 1.2), Gaussian::new(0.0, 1.2));
+        let many = own_offset(&[NIGHT; 10_000], 1.2);
+        assert!((many.mean + 2.0).abs() < 1e-3 && (many.sd - 1.2).abs() < 1e-3, "{many:?}");
+    }
+
+    // The published leads themselves, halfway between two of them, and flat beyond both ends.
+    #[test]
+    fn a_forecast_errs_as_published_at_each_lead_and_straight_between() {
+        for (lead, sd_f) in SD_BY_LEAD_F {
+            near(sd_by_lead_k(lead, false), sd_f / 1.8);
+            near(sd_by_lead_k(lead, true), sd_f / 1.8 * 1.2);
+        }
+        near(sd_by_lead_k(18.0, false), 2.85 / 1.8);
+        near(sd_by_lead_k(96.0, false), 4.75 / 1.8);
+        near(sd_by_lead_k(0.0, false), 2.8 / 1.8);
+        near(sd_by_lead_k(400.0, false), 6.5 / 1.8);
+    }
+}

@@ -70,3 +70,21 @@ impl Doubts {
         self
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Independent doubts add by their squares, 3-4-5; a change of scale stretches every one of them by as much.
+    #[test]
+    fn doubts_add_by_their_squares_and_keep_their_sources() {
+        let doubts = Doubts::default().with(DoubtSource::Place, 3.0).with(DoubtSource::Cover, 1.2).with(DoubtSource::Cover, 1.6);
+        assert!((doubts.sd_k(DoubtSource::Cover) - 2.0).abs() < 1e-12);
+        assert!((doubts.variance_k2() - 13.0).abs() < 1e-12);
+        let half = doubts.scaled(-0.5);
+        assert!((half.sd_k(DoubtSource::Place) - 1.5).abs() < 1e-12 && (half.variance_k2() - 13.0 / 4.0).abs() < 1e-12);
+        let named: Vec<DoubtSource> = half.sources().map(|(source, _)| source).collect();
+        assert_eq!(named, [DoubtSource::Place, DoubtSource::Cover]);
+        assert!(half.sources().all(|(source, sd_k)| (sd_k - half.sd_k(source)).abs() < 1e-12));
+    }
+}

@@ -41,3 +41,24 @@ impl StoreAir {
         Self { a_c: place.a_c, b: place.b, night_sd_k: place.night_sd_k, doubt: place.doubt }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // The definition of the share f: inside = f·house + (1 − f)·outside, house 20 °C. What is not known of it weighs by the difference it is a
+    // share of, and by nothing where it is as warm outside as in the house. By hand: a garage on the house keeps three tenths of 40 K.
+    #[test]
+    fn a_store_stands_its_share_of_the_way_from_outside_to_the_house() {
+        for kind in StoreKind::ALL.iter().copied() {
+            let (share, air) = (kind.share(), StoreAir::of_kind(kind));
+            for outside in [-25.0, -10.0, 3.0, 20.0] {
+                let gain = air.a_c + air.b * outside - outside;
+                assert!((gain - share.mean * (20.0 - outside)).abs() < 1e-9, "{kind}");
+                assert!((air.doubt.variance_k2(outside) - (share.sd * (20.0 - outside)).powi(2)).abs() < 1e-9, "{kind}");
+            }
+        }
+        let garage = StoreAir::of_kind(StoreKind::Attached);
+        assert!((garage.a_c + garage.b * -20.0 + 8.0).abs() < 1e-9, "{garage:?}");
+    }
+}

@@ -87,3 +87,49 @@ impl Verdict {
         }
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::units::Interval;
+
+    const REST: Rest = Rest { bud_break: 85.0, bud_break_degree_days: 60.0, leaf_fall: 310.0, season_end: 330.0 };
+
+    fn wait(not_dead_before: f64) -> Wait {
+        Wait {
+            degree_days: 200.0,
+            degree_days_range: Interval { low: 150.0, high: 300.0 },
+            nine_in_ten: Some(130.0),
+            range: Interval { low: Some(115.0), high: Some(150.0) },
+            not_dead_before,
+            shown_by_today: None,
+            look_again: None,
+        }
+    }
+
+    // The rule of the file's head: no verdict between leaf-fall and bud-break, none of death before the wait is over, then by the better chance.
+    #[test]
+    fn no_leafless_plant_is_called_dead_before_it_could_have_shown_growth() {
+        let verdict = |day: f64, heat: f64, alive: f64| Verdict::of(&REST, &wait(180.0), (day, heat), alive);
+        assert_eq!(verdict(40.0, 5.0, 0.01), Verdict::Asleep);
+        assert_eq!(verdict(100.0, 59.9, 0.01), Verdict::Asleep, "a late spring: the heat is not there");
+        assert_eq!(verdict(100.0, 60.0, 0.01), Verdict::Wait);
+        assert_eq!(verdict(179.9, 900.0, 0.01), Verdict::Wait);
+        assert_eq!(verdict(180.0, 900.0, 0.5), Verdict::LateButLikelyAlive);
+        assert_eq!(verdict(180.0, 900.0, 0.49), Verdict::LikelyDead);
+        assert_eq!(verdict(309.9, 1_900.0, 0.49), Verdict::LikelyDead);
+        assert_eq!(verdict(310.0, 1_900.0, 0.49), Verdict::Asleep, "leaves may have fallen");
+    }
+
+    // After the crest of summer missing heat puts no plant to sleep: only leaf-fall does.
+    #[test]
+    fn a_cold_summer_is_no_rest() {
+        assert!(!REST.sleeps(CREST_DAY_NORTH, 0.0) && REST.sleeps(CREST_DAY_NORTH - 0.1, 0.0));
+    }
+
+    #[test]
+    fn leafless_plants_are_the_first_whose_season_is_over() {
+        assert!(REST.is_over(310.0, true) && !REST.is_over(309.9, true));
+        assert!(REST.is_over(330.0, false) && !REST.is_over(329.9, false));
+    }
+}

@@ -126,3 +126,94 @@ fn error_of(o: &WinterObservation) -> f64 {
 fn needs(o: &WinterObservation) -> bool {
     o.exposure_error == ExposureError::Reading && error_of(o) > 0.0
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::hardiness::level::DamageLevel;
+    use crate::science::hardiness::observation::DamageRange;
+    use crate::units::{Celsius, TemperatureDelta};
+    use std::f64::consts::SQRT_2;
+
+    fn reading(reporter: u32, winter: i16, celsius: f64, own: f64, shared: f64) -> WinterObservation {
+        WinterObservation {
+            exposure_sd: TemperatureDelta::literal(own),
+            shared_sd: TemperatureDelta::literal(shared),
+            ..WinterObservation::new(0, reporter, winter, Celsius::literal(celsius), DamageRange::exactly(DamageLevel::Tips))
+        }
+    }
+
+    fn near(a: f64, b: f64) {
+        assert!((a - b).abs() < 1e-9, "{a} against {b}");
+    }
+
+    /// Two reporters, winters of −10 and −6 °C and of −2 and 0 °C, readings with a variance of 2 K². Worked by hand from the formulas at the head:
+    /// scatter within 8 + 2 over 2 degrees of freedom, less the error: τ² = 3; means −8 and −1 about −4.5, less (3 + 2)/2: 9.75 between.
+    fn two_reporters(own: f64, shared: f64) -> Vec<WinterObservation> {
+        [(0, 2020, -10.0), (0, 2021, -6.0), (1, 2020, -2.0), (1, 2021, 0.0)].map(|(r, w, t)| reading(r, w, t, own, shared)).to_vec()
+    }
+
+    // The first reporter's usual winter: −8 with precision 2/5, −4.5 with precision 1/9.75, so −51/7 with variance 97.5/49.
+    #[test]
+    fn moments_and_the_usual_winter_of_a_reporter_are_those_worked_by_hand() {
+        let learned = Calibration::learn(2, &two_reporters(SQRT_2, 0.0)).unwrap();
+        near(learned.within, 3.0);
+        near(learned.between.mean, -4.5);
+        near(learned.between.variance(), 9.75);
+        near(learned.reporters[0].mean, -51.0 / 7.0);
+        near(learned.reporters[0].variance(), 97.5 / 49.0);
+        near(learned.reporters[1].mean, -9.0 + 51.0 / 7.0);
+    }
+
+    // ω = 3/5: three fifths of the reading, two of the usual winter; variance ω·2 + (1 − ω)²·97.5/49.
+    #[test]
+    fn a_reading_is_drawn_towards_the_reporters_usual_winter_by_its_error() {
+        let reports = two_reporters(SQRT_2, 0.0);
+        let learned = Calibration::learn(2, &reports).unwrap();
+        let drawn = Calibration::apply(Some(&learned), &reports[0]);
+        near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
+        near(drawn.own.powi(2), 1.2 + 0.16 * 97.5 / 49.0);
+        near(drawn.shared, 0.0);
+        // A reporter never seen before has the mean of all.
+        let stranger = Calibration::apply(Some(&learned), &reading(7, 2022, -10.0, SQRT_2, 0.0));
+        near(stranger.mean, 0.6 * -10.0 + 0.4 * -4.5);
+        near(stranger.own.powi(2), 1.2 + 0.16 * 9.75);
+    }
+
+    // Three plants under one thermometer are one reading of it.
+    #[test]
+    fn plants_that_share_a_thermometer_count_as_one_reading() {
+        let shared = two_reporters(0.5, SQRT_2);
+        let thrice = [shared.clone(), shared.clone(), shared.clone()].concat();
+        let learned = Calibration::learn(2, &thrice).unwrap();
+        near(learned.reporters[0].mean, Calibration::learn(2, &shared).unwrap().reporters[0].mean);
+        near(learned.reporters[0].mean, -51.0 / 7.0);
+        near(learned.within, 3.0);
+        let drawn = Calibration::apply(Some(&learned), &shared[0]);
+        near(drawn.own, 0.5);
+        near(drawn.shared.powi(2), 1.2 + 0.16 * 97.5 / 49.0);
+    }
+
+    // Berkson error: the truth scatters about what was assigned, so the expectation is what was assigned.
+    #[test]
+    fn a_value_assigned_from_elsewhere_or_known_exactly_stays_as_it_is() {
+        let reports = two_reporters(SQRT_2, 0.0);
+        let learned = Calibration::learn(2, &reports).unwrap();
+        let assigned = WinterObservation { exposure_error: ExposureError::Assigned, ..reports[0] };
+        assert_eq!(Calibration::apply(Some(&learned), &assigned), Exposed { mean: -10.0, own: SQRT_2, shared: 0.0 });
+        let exact = reading(0, 2020, -10.0, 0.0, 0.0);
+        assert_eq!(Calibration::apply(Some(&learned), &exact), Exposed { mean: -10.0, own: 0.0, shared: 0.0 });
+        assert_eq!(Calibration::learn(2, &[assigned, exact]), None);
+    }
+
+    // −10 and −2 °C: variance 16 about −6, half of it taken for winters, and no less than a quarter of a K² where all read the same.
+    #[test]
+    fn one_report_a_reporter_splits_the_spread_and_equal_readings_keep_the_least() {
+        let learned = Calibration::learn(2, &[reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)]).unwrap();
+        near(learned.within, 8.0);
+        near(learned.between.variance(), 16.0 - 9.0);
+        let alike = Calibration::learn(2, &[reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)]).unwrap();
+        near(alike.within, 0.25);
+        near(alike.between.variance(), 0.25);
+    }
+}

@@ -95,3 +95,33 @@ fn overall_frequencies(reports: &Reports) -> [f64; 5] {
 pub fn meaningful(prior_use: PriorUse) -> bool {
     prior_use == PriorUse::Evidence
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::hardiness::level::DamageLevel;
+    use crate::science::hardiness::observation::DamageRange;
+    use crate::units::Celsius;
+
+    // Jeffreys: half a report added to each of five levels, so an empty record says one fifth each. The rest is counted by hand.
+    #[test]
+    fn frequencies_count_half_a_report_more_of_each_level_and_split_ranges() {
+        let of = |damages: &[DamageRange]| {
+            let observations = damages.iter().map(|d| WinterObservation::new(0, 0, 2020, Celsius::literal(-9.0), *d)).collect();
+            overall_frequencies(&Reports { cultivars: Vec::new(), reporters: 1, observations }).map(|share| share * 100.0)
+        };
+        let exactly = DamageRange::exactly;
+        assert_eq!(of(&[]).map(f64::round), [20.0; 5]);
+        assert_eq!(of(&[exactly(DamageLevel::Tips)]).map(f64::round), [14.0, 43.0, 14.0, 14.0, 14.0]);
+        let range = DamageRange::between(DamageLevel::Wood, DamageLevel::Dead);
+        let shares = of(&[range, range, range]);
+        for (share, counted) in shares.iter().zip([0.5, 0.5, 1.5, 1.5, 1.5]) {
+            assert!((share - 100.0 * counted / 5.5).abs() < 1e-9, "{shares:?}");
+        }
+    }
+
+    #[test]
+    fn without_priors_a_left_out_class_has_no_mean() {
+        assert!(meaningful(PriorUse::Evidence) && !meaningful(PriorUse::Flat));
+    }
+}

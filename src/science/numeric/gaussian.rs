@@ -71,3 +71,49 @@ pub fn standard_normal_cdf(z: f64) -> f64 {
 pub fn standard_normal_pdf(z: f64) -> f64 {
     INV_SQRT_2PI * (-0.5 * z * z).exp()
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn near(a: f64, b: f64, tolerance: f64) {
+        assert!((a - b).abs() < tolerance, "{a} against {b}");
+    }
+
+    // Tables of the normal distribution (for example Abramowitz & Stegun, table 26.1).
+    #[test]
+    fn the_normal_functions_agree_with_the_printed_tables() {
+        for (z, share, height) in [(0.0, 0.5, 0.398_942_3), (1.0, 0.841_344_7, 0.241_970_7), (1.96, 0.975_002_1, 0.058_440_9)] {
+            near(standard_normal_cdf(z), share, 5e-8);
+            near(standard_normal_cdf(-z), 1.0 - share, 5e-8);
+            near(standard_normal_pdf(z), height, 5e-8);
+            near(standard_normal_pdf(-z), height, 5e-8);
+        }
+        let wide = Gaussian::new(-12.0, 3.0);
+        near(wide.cdf(-9.0), 0.841_344_7, 5e-8);
+        near(wide.quantile(0.975), -12.0 + 3.0 * 1.959_964, 5e-6);
+        near(wide.quantile(0.5), -12.0, 1e-9);
+    }
+
+    #[test]
+    fn a_number_known_exactly_is_a_step() {
+        let exact = Gaussian::new(2.0, 0.0);
+        assert_eq!([1.9, 2.0, 2.1].map(|x| exact.cdf(x)), [0.0, 1.0, 1.0]);
+    }
+
+    #[test]
+    fn spreads_of_independent_numbers_add_by_their_squares() {
+        assert_eq!(Gaussian::new(1.0, 3.0).plus(Gaussian::new(-5.0, 4.0)), Gaussian::new(-4.0, 5.0));
+        near(Gaussian::new(1.0, 3.0).variance(), 9.0, 1e-12);
+    }
+
+    // Law of total variance, by hand: a quarter at 10 ± 2, the rest at 2 ± 3. Mean 4; within .75·9 + .25·4 = 7.75, between .25·.75·64 = 12.
+    #[test]
+    fn a_mixture_holds_the_spread_within_and_between_its_parts() {
+        let (a, b) = (Gaussian::new(2.0, 3.0), Gaussian::new(10.0, 2.0));
+        let mixed = a.mixed_with(b, 0.25);
+        near(mixed.mean, 4.0, 1e-12);
+        near(mixed.variance(), 19.75, 1e-12);
+        assert_eq!((a.mixed_with(b, 0.0), a.mixed_with(b, 1.0)), (a, b));
+    }
+}
