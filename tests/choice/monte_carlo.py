@@ -20,9 +20,9 @@ FIGS = [
     {"h": [-13.5, 1.8], "need": [1450.0, 200.0], "base": [100.0, 75.0], "regrowth": False},
 ]
 PLACES = [
-    {"name": "cold, long summers", "minimum": [-19.0, 3.5], "deficit": [0.5, 1.5, 1.0], "event": 3.0, "heat": [2300.0, 150.0, 120.0, 9.0]},
-    {"name": "mild, cool summers", "minimum": [-9.0, 3.0], "deficit": [-0.5, 1.2, 0.8], "event": 3.0, "heat": [1650.0, 140.0, 160.0, 6.0]},
-    {"name": "middling", "minimum": [-14.0, 4.0], "deficit": [0.0, 1.6, 1.2], "event": 2.5, "heat": [1950.0, 160.0, 100.0, 8.0]},
+    {"name": "cold, long summers", "minimum": [-19.0, 3.5], "deficit": [0.5, 1.5, 1.0], "event": 3.0, "degree_days": [2300.0, 150.0, 120.0, 9.0]},
+    {"name": "mild, cool summers", "minimum": [-9.0, 3.0], "deficit": [-0.5, 1.2, 0.8], "event": 3.0, "degree_days": [1650.0, 140.0, 160.0, 6.0]},
+    {"name": "middling", "minimum": [-14.0, 4.0], "deficit": [0.0, 1.6, 1.2], "event": 2.5, "degree_days": [1950.0, 160.0, 100.0, 8.0]},
 ]
 REGROWTH_SHARE = 0.58
 
@@ -71,7 +71,7 @@ def long_run(place, rng):
     luck = np.sqrt(spread**2 + deficit_sd**2 - doubt**2 + place["event"] ** 2)
     grid, values = softened(luck)
     shared = doubt * rng.standard_normal(DRAWS)
-    heat, heat_sd, heat_doubt, rate = place["heat"]
+    heat, heat_sd, heat_doubt, rate = place["degree_days"]
     summer = heat + heat_doubt * rng.standard_normal(DRAWS)
     shares = []
     for fig in FIGS:
@@ -98,7 +98,7 @@ def one_bears(place, rng):
     deficit, deficit_sd, _ = place["deficit"]
     mean, spread = place["minimum"]
     felt = mean + spread * rng.standard_normal(DRAWS) + np.hypot(deficit_sd, place["event"]) * rng.standard_normal(DRAWS)
-    heat, heat_sd, heat_doubt, rate = place["heat"]
+    heat, heat_sd, heat_doubt, rate = place["degree_days"]
     summer = heat + np.hypot(heat_sd, heat_doubt) * rng.standard_normal(DRAWS)
     borne = np.zeros(DRAWS, bool)
     for fig in FIGS:

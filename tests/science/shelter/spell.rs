@@ -295,7 +295,7 @@ fn the_evening_follows_from_the_days_highest_by_the_published_curve() {
 proptest! {
     #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
 
-    /// In the ground and in a pot, for every level: 1e-9 is the rounding of sums.
+    /// In the ground and in a pot, for every level: 1e-5 is what the places leave at which the distribution of the lowest is worked out (2e-7 seen).
     #[test]
     fn longer_and_colder_never_helps(
         lows in prop::collection::vec(-16.0..0.0f64, 2..7), colder in 0.0..5.0f64, at in 0..6usize, litres in prop::option::of(2.0..60.0f64),
@@ -311,8 +311,8 @@ proptest! {
         deeper[at % rows.len()].0 -= colder;
         let [shorter, whole, deeper] = [&rows[..rows.len() - 1], &rows, &deeper].map(reached);
         for level in 0..4 {
-            prop_assert!(whole[level] >= shorter[level] - 1e-9, "longer: {whole:?} after {shorter:?}");
-            prop_assert!(deeper[level] >= whole[level] - 1e-9, "colder: {deeper:?} after {whole:?}");
+            prop_assert!(whole[level] >= shorter[level] - 1e-5, "longer: {whole:?} after {shorter:?}");
+            prop_assert!(deeper[level] >= whole[level] - 1e-5, "colder: {deeper:?} after {whole:?}");
         }
     }
 }
