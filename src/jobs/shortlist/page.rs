@@ -154,13 +154,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
 }
 
 /// The answer to a question without the record of a station that was asked for, with the reason.
-pub(crate) fn without_record(
-    frame: Frame,
-    state: &AppState,
-    question: &Question,
-    pairs: &[(String, String)],
-    notice: String,
-) -> Response {
+pub(crate) fn without_record(frame: Frame, state: &AppState, question: &Question, pairs: &[(String, String)], notice: String) -> Response {
     let snapshot = state.snapshot();
     let answer = snapshot.recommend(&question.clone().on_a_page());
     page(frame, state, &snapshot, &answer, pairs, Some(notice)).into_response()
