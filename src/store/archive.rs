@@ -16,7 +16,7 @@ pub trait ArchiveStore {
     async fn archive_document(&self, path: &str) -> Result<Option<ArchiveDocument>, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct DocumentRow {
     path: String,
     fetched_ms: i64,

@@ -134,7 +134,7 @@ impl CatalogueStore for Database {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct CultivarRow {
     slug: String,
     name: String,
@@ -142,7 +142,7 @@ struct CultivarRow {
     note: String,
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct FactRow {
     cultivar: String,
     trait_name: String,
@@ -159,7 +159,7 @@ impl FactRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct ConfusionRow {
     cultivar: String,
     other: String,
@@ -176,7 +176,7 @@ impl ConfusionRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct SourceRow {
     key: String,
     title: String,

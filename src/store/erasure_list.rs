@@ -9,7 +9,7 @@ use super::erased::{Erased, Leaving};
 use super::rows::{id, moment, readable};
 use crate::records::MemberId;
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct ErasedRow {
     member: String,
     leaving: String,

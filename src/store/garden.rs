@@ -48,7 +48,7 @@ pub struct EarlierPlant {
     pub until: Timestamp,
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 pub(super) struct PlantRow {
     plant_id: String,
     owner: Option<String>,

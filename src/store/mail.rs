@@ -63,7 +63,7 @@ pub trait MailStore {
     async fn reset_passphrase(&self, secret_hash: &str, passphrase_hash: &str, now: Timestamp) -> Result<Option<MemberId>, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct LinkRow {
     member: String,
     email: String,

@@ -109,7 +109,7 @@ pub trait MemberStore {
     async fn forget_member(&self, member: MemberId, leaving: Leaving, seed: Uuid, now: Timestamp) -> Result<Erasure, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 pub(super) struct MemberRow {
     pub(super) id: String,
     pub(super) handle: String,
@@ -132,14 +132,14 @@ impl MemberRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct SignInRow {
     #[sqlx(flatten)]
     member: MemberRow,
     passphrase: String,
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct SessionRow {
     token_hash: String,
     session_member: String,
@@ -162,7 +162,7 @@ impl SessionRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct SessionMemberRow {
     #[sqlx(flatten)]
     session: SessionRow,
@@ -170,7 +170,7 @@ struct SessionMemberRow {
     member: MemberRow,
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct TokenRow {
     token_id: String,
     token_member: String,
@@ -191,7 +191,7 @@ impl TokenRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct TokenMemberRow {
     #[sqlx(flatten)]
     token: TokenRow,

@@ -43,7 +43,7 @@ pub trait ModelStore {
     async fn try_to_lead(&self, name: &str, holder: Uuid, now: Timestamp, until: Timestamp) -> Result<bool, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct ModelRow {
     reports_version: i64,
     inputs: String,

@@ -16,7 +16,7 @@ const CONNECTIONS: u32 = 8;
 /// How long a caller waits for a connection before being told to come back.
 const PATIENCE: Duration = Duration::from_secs(5);
 
-static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("migrations/postgres");
+static MIGRATIONS: sqlx::migrate::Migrator = sqlx_macros::migrate!("migrations/postgres");
 
 pub(super) async fn open(address: &str) -> Result<Pools, StoreError> {
     let options = PgConnectOptions::from_str(address)

@@ -40,7 +40,7 @@ pub trait ReleaseStore {
     async fn release_bytes(&self, number: i64) -> Result<Option<(DataRelease, Vec<u8>)>, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct ReleaseRow {
     number: i64,
     version: String,
@@ -63,7 +63,7 @@ impl ReleaseRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct WholeRow {
     #[sqlx(flatten)]
     release: ReleaseRow,

@@ -98,7 +98,7 @@ pub trait ReportStore {
     async fn reports_version(&self) -> Result<i64, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct ReportRow {
     report_id: String,
     reporter: Option<String>,

@@ -20,7 +20,7 @@ pub trait SetupStore {
     async fn delete_setup(&self, setup: SetupId, member: MemberId) -> Result<bool, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct SetupRow {
     id: String,
     member: String,

@@ -35,7 +35,7 @@ pub trait ShelterReportStore {
     async fn withdrawn_shelters(&self) -> Result<Vec<(ShelterReportId, Timestamp)>, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct ShelterRow {
     id: String,
     reporter: Option<String>,

@@ -31,7 +31,7 @@ pub trait SiteStore {
     async fn delete_site(&self, site: SiteId, member: MemberId) -> Result<bool, StoreError>;
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct SiteRow {
     id: String,
     member: String,
@@ -50,7 +50,7 @@ impl SiteRow {
     }
 }
 
-#[derive(sqlx::FromRow)]
+#[derive(sqlx_macros::FromRow)]
 struct KeptRow {
     #[sqlx(flatten)]
     site: SiteRow,

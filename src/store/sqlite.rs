@@ -27,7 +27,7 @@ const PATIENCE: Duration = Duration::from_secs(5);
 const SHORT_PATIENCE: &str = "PRAGMA busy_timeout = 200";
 const USUAL_PATIENCE: &str = "PRAGMA busy_timeout = 5000";
 
-static MIGRATIONS: sqlx::migrate::Migrator = sqlx::migrate!("migrations/sqlite");
+static MIGRATIONS: sqlx::migrate::Migrator = sqlx_macros::migrate!("migrations/sqlite");
 
 pub(super) async fn open(address: &str) -> Result<(Pools, ErasedList), StoreError> {
     let not_understood = || StoreError::Address { address: address.to_owned() };

@@ -81,7 +81,7 @@ mod tests {
     #[test]
     fn no_night_leaves_the_feed_as_it_is_and_many_give_their_mean() {
         assert_eq!(own_offset(&[], 1.2), Gaussian::new(0.0, 1.2));
-        let many = own_offset(&[NIGHT; 10_000], 1.2);
+        let many = own_offset(&vec![NIGHT; 10_000], 1.2);
         assert!((many.mean + 2.0).abs() < 1e-3 && (many.sd - 1.2).abs() < 1e-3, "{many:?}");
     }
 
