@@ -199,4 +199,16 @@ mod tests {
         assert_eq!(beside(neighbour, TopKilled::ToGround), [Flag::ObserverConflict]);
         assert_eq!(beside(neighbour, r.top), []);
     }
+
+    // The early crop is borne on last year's wood: a plant killed to the ground has none, a sound one may.
+    #[test]
+    fn an_early_crop_contradicts_a_top_that_was_killed_and_no_other() {
+        let with = |top| {
+            let mut record = crate::records::sample::record();
+            (record.top, record.fruit) = (top, Some(Fruit::EarlyRipe));
+            contradiction(&record)
+        };
+        assert_eq!(with(TopKilled::ToGround), Some("killed to the ground, and the early crop ripened"));
+        assert_eq!(with(TopKilled::None), None);
+    }
 }

@@ -227,4 +227,12 @@ mod tests {
         let own = |o: &WinterObservation| o.exposure_sd.kelvin().powi(2);
         assert!((own(&inside) - own(&outside) - 3.0 * 3.0).abs() < 1e-9, "{} {}", own(&inside), own(&outside));
     }
+
+    // Tissue in leaf is less hard, so the same night counts as a colder one: as much so in a store as outside, where the plant is the same.
+    #[test]
+    fn a_plant_caught_in_leaf_met_more_cold_in_a_store_as_outside() {
+        let at = |cover, stage| observed(|r| (r.cover, r.store, r.stage) = (cover, None, Some(stage))).exposure.degrees();
+        let [outside, inside] = [Cover::None, Cover::CarriedIn].map(|cover| at(cover, Stage::Hard) - at(cover, Stage::InLeaf));
+        assert!(outside > 0.5 && (outside - inside).abs() < 1e-9, "{outside} {inside}");
+    }
 }

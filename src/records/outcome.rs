@@ -104,4 +104,17 @@ mod tests {
         r.cause = Some(LossCause::NotKnown);
         assert!(r.damage().is_some());
     }
+
+    // By the definition of the day of the verdict: what has shown nothing by then is dead, and what has shown nothing the day before may still come.
+    #[test]
+    fn a_plant_called_dead_on_the_day_of_the_verdict_is_dead_and_the_day_before_not_yet() {
+        let verdict = record().winter.verdict_day();
+        let called_dead = |looked| {
+            let mut r = record();
+            (r.vitality, r.top, r.looked) = (Vitality::Dead, TopKilled::ToGround, looked);
+            r.damage().map(|d| (d.low(), d.high()))
+        };
+        assert_eq!(called_dead(verdict), Some((Dead, Dead)));
+        assert_eq!(called_dead(verdict.yesterday().unwrap()), Some((ToGround, Dead)));
+    }
 }

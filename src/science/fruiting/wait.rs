@@ -134,4 +134,18 @@ mod tests {
             DamageLevel::ALL[..4].iter().map(|&k| Shown::prior(&priors.shown(k).unwrap()).degree_days_by_which(0.9).0).collect();
         assert!(degree_days.windows(2).all(|w| w[0] < w[1]), "{degree_days:?}");
     }
+
+    /// Looks are a fortnight apart, the last on the day from which one may dig, and after it any day will do.
+    #[test]
+    fn the_next_look_is_in_a_fortnight_or_on_the_day_of_digging_whichever_is_first() {
+        let priors = fruit_priors().unwrap();
+        let season = Season::new(220.0, Celsius::literal(24.0), Origin::Given, Origin::Given).unwrap();
+        let curve = DegreeDayCurve::from_season(&season, 0.0, &priors);
+        let shown = Shown::prior(&priors.shown(DamageLevel::ALL[2]).unwrap());
+        let on = |today: f64| wait_until(&shown, &curve, &YearSoFar { today: Some(today), ..YearSoFar::default() });
+        assert_eq!(on(100.0).look_again, Some(114.0));
+        let digging = on(100.0).not_dead_before;
+        assert_eq!(on(digging - 5.0).look_again, Some(digging));
+        assert_eq!(on(digging + 5.0).look_again, Some(digging + 5.0));
+    }
 }

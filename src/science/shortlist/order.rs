@@ -110,4 +110,14 @@ mod tests {
             assert_eq!(order(&seen, by), "ba", "{by}");
         }
     }
+
+    // The levels exclude one another, so chances of several add up: by hand from 5, 2, 1, 1 and 1 winters in ten.
+    #[test]
+    fn a_row_counts_its_winters_by_what_they_leave() {
+        let mut winters = row('a', 0.0, 0.0, 0.0);
+        winters.winter.chance = Levels { unharmed: 0.5, tips: 0.2, wood: 0.1, to_ground: 0.1, dead: 0.1 };
+        for (counted, by_hand) in [(winters.keeps_wood(), 0.7), (winters.stays_alive(), 0.9), (winters.loses_top(), 0.2)] {
+            assert!((counted - by_hand).abs() < 1e-12, "{counted} {by_hand}");
+        }
+    }
 }
