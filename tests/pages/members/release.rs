@@ -137,7 +137,7 @@ async fn near_a_place_the_kinds_that_live_there_are_told() {
         let row = body.split("<tr>").find(|row| row.contains("data-label=\"came through\"") && row.contains(kind)).unwrap();
         assert!(row.contains(" at the plant, in 2025/26: no protection, 7 years planted, leafless and hard"), "{row}");
         // The other Celeste grows on the other half of the Earth.
-        assert!(row.contains("1 of 1 plant<") && row.contains("1 tips lost") && row.contains(coldest), "{row}");
+        assert!(row.contains("1 of 1 plant<") && row.contains("tips lost: 1") && row.contains(coldest), "{row}");
     }
     let all = stranger.get("/reports").await.expect(StatusCode::OK).body;
     assert!(all.contains("2 of 2 plants<") && !all.contains("What lives near there"), "{all}");
