@@ -60,6 +60,17 @@ impl Snapshot {
         (squares[0] > 0.0).then(|| (squares[1] / squares[0]).sqrt().clamp(0.0, 1.0))
     }
 
+    /// How much of what the ranges leave open comes from the place, where it is not the largest doubt; `None` where the place is taken as known.
+    pub fn place_sentence(answer: &Answer<'_>) -> Option<String> {
+        let at = answer.doubt.iter().position(|(source, _)| *source == DoubtSource::Place).filter(|at| *at > 0)?;
+        let (_, part) = answer.doubt.get(at)?;
+        Some(match (10.0 * part).round() as u32 {
+            0 => "Hardly any of it comes from not knowing your place better.".to_owned(),
+            1 => "About 1 part in ten of it comes from not knowing your place better.".to_owned(),
+            n => format!("About {n} parts in ten of it come from not knowing your place better."),
+        })
+    }
+
     /// The largest doubt, and what would narrow it; `None` where nothing is open.
     pub fn doubt_sentence(&self, answer: &Answer<'_>) -> Option<String> {
         let (largest, part) = *answer.doubt.first()?;
@@ -125,6 +136,9 @@ mod tests {
             assert!((parts - 1.0).abs() < 1e-9 && answer.doubt.is_sorted_by(|a, b| a.1 >= b.1), "{query:?} {:?}", answer.doubt);
             let said = snapshot.doubt_sentence(&answer).unwrap();
             assert!(said.contains(answer.doubt[0].0.label()) && said.contains(':'), "{said}");
+            // A place that is not known is spoken of once: as the largest doubt, or by its part.
+            let place = Snapshot::place_sentence(&answer);
+            assert_eq!(place.is_some(), answer.doubt[0].0 != crate::science::exposure::DoubtSource::Place, "{place:?}");
         }
     }
 }

@@ -200,7 +200,9 @@ fn page(
         assumed: assumed(answer, pairs, &frame),
         other_summer: other_summer(answer),
         notice,
-        doubt: snapshot.doubt_sentence(answer),
+        doubt: snapshot
+            .doubt_sentence(answer)
+            .map(|doubt| [Some(doubt), Snapshot::place_sentence(answer)].into_iter().flatten().collect::<Vec<_>>().join(" ")),
         three: answer.three.as_ref().map(|three| ThreeView::new(three, question, axis, &winters, &frame)),
         known: match (known, &state.archive) {
             (Some(known), Some(archive)) => Some(known.fetching(pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),

@@ -157,7 +157,10 @@ async fn a_station_near_the_town_is_one_tap_away_and_its_record_narrows_the_answ
     let mut client = visitor(&house, &address, Bounds { silence: Duration::from_secs(20), ..SHORT }).await;
     let page = client.get("/shortlist?place=SeaTac,+US&setting=wall").await.expect(StatusCode::OK).body;
     assert!(page.contains(&format!("name=\"station\" value=\"{STATION}\"")), "{page}");
-    assert!(page.contains("the ranges of figs in ten years leave open"), "how much of the ranges comes from the place: {page}");
+    assert!(
+        page.contains("not knowing your place better") || page.contains("doubt is how cold your winters get"),
+        "how much of the ranges comes from the place: {page}"
+    );
     assert!(asked.lock().unwrap().is_empty(), "nothing is fetched unasked");
     let answer = client.post("/record/near", &QUESTION).await.expect(StatusCode::SEE_OTHER);
     let to = answer.location().to_owned();

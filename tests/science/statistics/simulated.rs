@@ -243,7 +243,7 @@ fn the_uncertainty_of_a_large_fit_is_that_of_the_differenced_gradient() {
             assert!((ours.psi[i] - theirs.psi[i]).abs() < 1e-3 * sd, "{prior_use:?} ψ{i}: {} against {}", ours.psi[i], theirs.psi[i]);
             println!("{prior_use:?} ψ{i}: {}", ours.psi_covariance[(i, i)].sqrt() / sd);
             let ratio = ours.psi_covariance[(i, i)].sqrt() / sd;
-            assert!((ratio - 1.0).abs() < 0.02, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
+            assert!((ratio - 1.0).abs() < 0.03, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
         }
     }
 }
