@@ -212,7 +212,6 @@ mod tests {
         minimum: [f64; 2],
         deficit: [f64; 3],
         event: f64,
-        #[serde(rename = "heat")]
         degree_days: [f64; 4],
         long_run: Expected,
         one_of_three: f64,
