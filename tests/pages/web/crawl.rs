@@ -9,8 +9,10 @@ use sqlx::{AssertSqlSafe, ConnectOptions, Connection};
 use super::House;
 use crate::support::client::{Client, REPORT};
 
-/// Answer sheets that are followed: every row of every list leads to one, all made alike.
-const MOST_SHEETS: usize = 20;
+/// Answers of one page that are followed: lists, comparisons and sheets lead to each other in every combination, all made alike.
+const MOST_ANSWERS: usize = 20;
+/// The pages whose answers are many.
+const ANSWERS: [&str; 3] = ["/shortlist?", "/compare?", "/bench?"];
 /// More pages than the site links to from one place; a crawl that reaches it has found a trap.
 const MOST_PAGES: usize = 600;
 
@@ -61,14 +63,14 @@ async fn crawl(client: &mut Client) -> BTreeMap<String, Html> {
     let mut waiting: VecDeque<String> = ["/".to_owned(), "/shortlist?zone=7a".to_owned(), "/shortlist?zone=bad".to_owned()].into();
     let mut pages = BTreeMap::new();
     let mut wrong = Vec::new();
-    let mut sheets = 0;
+    let mut answers = [0; ANSWERS.len()];
     while let Some(address) = waiting.pop_front() {
         if pages.contains_key(&address) || address.starts_with("/static/") {
             continue;
         }
-        if address.starts_with("/bench?") {
-            sheets += 1;
-            if sheets > MOST_SHEETS {
+        if let Some(page) = ANSWERS.iter().position(|page| address.starts_with(page)) {
+            answers[page] += 1;
+            if answers[page] > MOST_ANSWERS {
                 continue;
             }
         }
