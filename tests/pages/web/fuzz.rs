@@ -21,7 +21,7 @@ async fn no_question_drawn_from_the_services_own_grammar_breaks_it() {
     let (addresses, forms) = grammar.size();
     assert!(addresses > 100 && forms > 40, "{addresses} addresses, {forms} forms");
     let mut seen = Seen::default();
-    ask(&mut visitors, &grammar, &mut Fuzz::new(20_261_126), 2_000, &mut seen).await;
+    ask(&mut visitors, &grammar, &mut Fuzz::new(20_261_126), 800, &mut seen).await;
     println!("{seen:?}");
     assert_eq!(seen.failures, Vec::<String>::new());
     // The draw reaches what lies behind the checks, and what stands before them.
