@@ -18,6 +18,7 @@ use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
 use crate::science::hardiness::selection::{reported_share, weighed};
+use crate::science::numeric::Z_90;
 use crate::units::Celsius;
 
 /// Reports and what to do with them.
@@ -277,6 +278,3 @@ fn print(answer: &Answer, out: &mut dyn Write) -> Result<(), CliError> {
     }
     Ok(())
 }
-
-/// 95 % point of the standard normal distribution.
-const Z_90: f64 = 1.644_853_626_951_472;

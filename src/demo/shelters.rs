@@ -7,6 +7,7 @@ use rand_chacha::ChaCha8Rng;
 use uuid::Uuid;
 
 use crate::jobs::measured_shelters::sending::content;
+use crate::jobs::shelter::field::{Field, MadeField, ReadingField};
 use crate::jobs::shelter::{ShelterAnswer, calculate, form};
 use crate::records::{MemberId, Setup, SetupId, SetupKind, ShelterContent, SiteName};
 use crate::science::hardiness::simulate::normal;
@@ -106,25 +107,29 @@ fn worked_out(answers: &[(String, String)]) -> Result<ShelterAnswer, String> {
 fn answers(row: &Row, changed_on: Date, readings: &[(Date, f64, f64)]) -> Vec<(String, String)> {
     let (shape, [length, width, wall, top], walls, roof, heater, changed, _) = *row;
     let mut pairs: Vec<(String, String)> = [
-        ("scale", "c"),
-        ("shape", shape),
-        ("length", length),
-        ("width", width),
-        ("wall", wall),
-        ("top", top),
-        ("wall_cover", walls),
-        ("roof_cover", roof),
-        ("heater", heater),
-        ("minimum", "-8"),
-        ("s1_what", changed),
+        (Field::Scale, "c"),
+        (Field::Shape, shape),
+        (Field::Length, length),
+        (Field::Width, width),
+        (Field::Wall, wall),
+        (Field::Top, top),
+        (Field::WallCover, walls),
+        (Field::RoofCover, roof),
+        (Field::Heater, heater),
+        (Field::Minimum, "-8"),
+        (Field::Made(1, MadeField::What), changed),
     ]
-    .map(|(name, value)| (name.to_owned(), value.to_owned()))
+    .map(|(field, value)| (field.into(), value.to_owned()))
     .into();
-    pairs.push(("s1_since".to_owned(), changed_on.to_string()));
+    pairs.push((Field::Made(1, MadeField::Since).into(), changed_on.to_string()));
     for (nth, (date, outside, inside)) in (1..).zip(readings) {
-        let typed =
-            [("date", date.to_string()), ("outside", outside.to_string()), ("inside", inside.to_string()), ("heater", heater.to_owned())];
-        pairs.extend(typed.map(|(part, value)| (format!("r{nth}_{part}"), value)));
+        let typed = [
+            (ReadingField::Date, date.to_string()),
+            (ReadingField::Outside, outside.to_string()),
+            (ReadingField::Inside, inside.to_string()),
+            (ReadingField::Heater, heater.to_owned()),
+        ];
+        pairs.extend(typed.map(|(field, value)| (Field::Reading(nth, field).into(), value)));
     }
     pairs
 }

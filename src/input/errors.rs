@@ -19,6 +19,10 @@ pub struct FieldErrors(Vec<FieldError>);
 
 /// Longest part of a value that is repeated back, characters.
 const SHOWN: usize = 80;
+/// Longest part of an unknown name that is repeated back, characters.
+const SHOWN_OF_NAME: usize = 40;
+/// Where the parameters of the API stand.
+pub const IN_THE_DESCRIPTION: &str = "/openapi.json lists those there are";
 
 impl FieldErrors {
     /// Notes a field.
@@ -29,6 +33,34 @@ impl FieldErrors {
     /// Takes the value out of a result, or notes why there is none.
     pub fn keep<T, E: std::fmt::Display>(&mut self, field: &str, value: &str, result: Result<T, E>) -> Option<T> {
         result.map_err(|error| self.add(field, value, error)).ok()
+    }
+
+    /// Refuses parameters that are not known; `accepted` says where those stand that are.
+    ///
+    /// # Errors
+    /// One entry for each.
+    pub fn refuse_unknown(pairs: &[(String, String)], known: impl Fn(&str) -> bool, accepted: &str) -> Result<(), Self> {
+        let mut unknown = Self::default();
+        for (name, value) in pairs.iter().filter(|(name, _)| !known(name)) {
+            let shown: String = name.chars().take(SHOWN_OF_NAME).collect();
+            unknown.add(shown.clone(), value, format!("there is no parameter “{shown}” here; {accepted}"));
+        }
+        unknown.into_result()
+    }
+
+    /// A value with what stands beside it, where nothing is wrong with either; else what is wrong with both, in that order.
+    ///
+    /// # Errors
+    /// All of them.
+    pub fn together<T>(value: Result<T, Self>, beside: Result<(), Self>) -> Result<T, Self> {
+        match (value, beside) {
+            (Ok(value), Ok(())) => Ok(value),
+            (Ok(_), Err(wrong)) | (Err(wrong), Ok(())) => Err(wrong),
+            (Err(mut all), Err(wrong)) => {
+                all.0.extend(wrong.0);
+                Err(all)
+            }
+        }
     }
 
     /// Whether nothing is wrong.

@@ -11,9 +11,9 @@ use crate::web::shares::{NoShare, Shares};
 
 /// Pieces of work done at once. On two cores the pages keep their share, the system being fair between threads.
 const AT_ONCE: usize = 2;
-/// Weight of the work begun or waiting. Work of weight 1 takes 0.55 s at most (the costliest legal question about one night, measured), so that
-/// the last of 36 is done within 10 s on two cores.
-const MOST: usize = 36;
+/// Weight of the work begun or waiting. Work of weight 1 takes 1.3 s at most (the costliest legal question about one night, measured by
+/// `tests/promises` on an optimised program), so that the last of 15 is done within 10 s on two cores.
+const MOST: usize = 15;
 /// Pieces of work of one client, whatever they weigh.
 const MOST_OF_CLIENT: usize = 3;
 
@@ -32,7 +32,7 @@ pub async fn run_queued<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'st
     run_queued_weighing(1, work).await
 }
 
-/// The same for work that may take longer: each weight of 1 stands for 0.55 s on one core.
+/// The same for work that may take longer: each weight of 1 stands for 1.3 s on one core.
 ///
 /// # Errors
 /// As [`run_queued`].

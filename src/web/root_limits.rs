@@ -1,6 +1,7 @@
 //! The temperatures at which roots in pots are lost, by age and state, as pages show them.
 
 use crate::science::numeric::Gaussian;
+use crate::science::numeric::Z_90;
 use crate::science::priors::{PriorRow, RootPriors};
 use crate::units::{Celsius, Interval};
 use crate::web::frame::{Frame, provenance};
@@ -16,9 +17,6 @@ pub struct RootLimit {
     /// Where it comes from, in words.
     pub source: String,
 }
-
-/// Standard normal end of a 90 % interval.
-const Z_90: f64 = 1.645;
 
 /// Every limit, mildest loss first, in the reader's scale.
 pub fn root_limits(roots: &RootPriors, rows: &[PriorRow], frame: &Frame) -> Vec<RootLimit> {

@@ -7,6 +7,7 @@ use crate::jobs::cold_night::page_plan_lines::{counted, cover_words, grouped, ho
 use crate::jobs::cold_night::page_plan_places::{CoverNights, PlaceNight, cover_gains, place_nights, place_words};
 use crate::jobs::cold_night::page_plan_views::{Left, Line};
 use crate::records::words::TypedUnit;
+use crate::science::numeric::Z_90;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::charts::night::NightChart;
@@ -109,7 +110,7 @@ impl PlanView {
                     temperature: format!(
                         "{}, give or take {}",
                         frame.temperature(Celsius::literal(p.minimum_c)),
-                        frame.difference(TemperatureDelta::literal(1.645 * p.sd_k))
+                        frame.difference(TemperatureDelta::literal(Z_90 * p.sd_k))
                     ),
                     room: match p.room_m2 {
                         Some(room) => format!("{} of {} used", frame.area(p.used_m2), frame.area(room)),

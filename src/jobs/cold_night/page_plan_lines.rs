@@ -8,6 +8,7 @@ use crate::jobs::cold_night::page_plan_views::{Bar, Left, Line, Part, Task};
 use crate::jobs::cold_night::{ColdNightAnswer, PlanRow};
 use crate::science::hardiness::chances::Levels;
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::numeric::Z_90;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::charts::axis::percent;
@@ -259,7 +260,7 @@ pub(crate) fn hours(answer: &ColdNightAnswer, frame: &Frame) -> String {
         .filter(|(_, h)| *h >= 0.25)
         .map(|(t, h)| format!("below {} for {h:.0} h", frame.short(Celsius::literal(*t))))
         .collect();
-    let spread = frame.difference(TemperatureDelta::literal(1.645 * n.sd_k));
+    let spread = frame.difference(TemperatureDelta::literal(Z_90 * n.sd_k));
     let offset = n
         .own_offset_k
         .map_or_else(String::new, |o| format!(" Your own log moves the forecast by {}.", frame.difference(TemperatureDelta::literal(o))));

@@ -11,6 +11,7 @@ use crate::model::snapshot::Snapshot;
 use crate::science::cold_night::plan::PROVED_GAP;
 use crate::science::cold_night::spell::plan::{Does, Planned, Ready, SpellPlan};
 use crate::science::cold_night::spell::spots::Course;
+use crate::science::numeric::Z_90;
 use crate::science::shelter::cautions;
 
 /// Solver time for a plan of one night and of several, s.
@@ -20,8 +21,6 @@ const SPELL_SOLVER_TIME_S: f64 = 1.0;
 const SHORT_SOLVER_TIME_S: f64 = 0.1;
 /// The short plan, minutes.
 const IF_ONLY_MINUTES: f64 = 30.0;
-/// Half of a range of nine in ten, in standard deviations (normal distribution).
-const NINE_IN_TEN: f64 = 1.645;
 /// A plant left with less than this share of its value at risk is not worth naming among those left out.
 const WORTH_NAMING: f64 = 0.02;
 
@@ -166,11 +165,7 @@ fn places(read: &Read, scenario: &Scenario<'_>, plan: &SpellPlan, snapshot: &Sna
                 used_m2: most(used),
                 minima_c: nights.iter().map(|n| n.minimum_c).collect(),
                 readings: place.readings,
-                ranges_c: nights
-                    .iter()
-                    .map(|n| n.minimum(1.0))
-                    .map(|m| [m.mean - NINE_IN_TEN * m.sd, m.mean + NINE_IN_TEN * m.sd])
-                    .collect(),
+                ranges_c: nights.iter().map(|n| n.minimum(1.0)).map(|m| [m.mean - Z_90 * m.sd, m.mean + Z_90 * m.sd]).collect(),
                 must_hold_c: must_hold_c(read, plan, index),
                 heat: heat(read, scenario, plan, index, snapshot),
             })

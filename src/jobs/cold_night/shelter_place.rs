@@ -6,14 +6,13 @@ use crate::jobs::shelter::description::{Described, describe};
 use crate::jobs::shelter::{ShelterInput, ShelterNightInput};
 use crate::science::cold_night::spell::days::{Spell, SpellNight};
 use crate::science::cold_night::spell::spots::SpotNight;
+use crate::science::numeric::Z_90;
 use crate::science::shelter::Shelter;
 use crate::science::shelter::assess::Assessment;
 use crate::science::shelter::beside::assess_together;
 
 /// Colder by this, to see how much of a forecast's miss comes in, K. DESIGN.
 const COLDER_K: f64 = 2.0;
-/// Half of a 90 % range in standard deviations (normal distribution).
-const HALF_RANGE_SD: f64 = 1.645;
 /// When the plan reads an evening, hours after sunset.
 const EVENING_H: f64 = 2.0;
 
@@ -129,7 +128,7 @@ fn spot(now: &Assessment, colder: &Assessment, night: &SpellNight) -> SpotNight 
     SpotNight {
         a_c,
         b,
-        own_sd_k: (now.inside_range_c.high - now.inside_range_c.low) / 2.0 / HALF_RANGE_SD,
+        own_sd_k: (now.inside_range_c.high - now.inside_range_c.low) / 2.0 / Z_90,
         evening_extra_k: evening - (a_c + b * night.air.evening_c),
         windy: false,
     }

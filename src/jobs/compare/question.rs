@@ -39,15 +39,8 @@ impl CompareQuestion {
             let read = figs.len().to_string();
             errors.add(CULTIVAR, &read, format!("{fewest} to {most} figs are compared; name that many"));
         }
-        match (Question::parse(&rest, strict), errors.into_result()) {
-            (Ok(place), Ok(())) => Ok(Self { figs, place }),
-            (Ok(_), Err(errors)) => Err(errors),
-            (Err(wrong), errors) => {
-                let mut all = errors.err().unwrap_or_default();
-                wrong.into_vec().into_iter().for_each(|e| all.add(e.field, &e.value, e.message));
-                Err(all)
-            }
-        }
+        let place = FieldErrors::together(Question::parse(&rest, strict), errors.into_result())?;
+        Ok(Self { figs, place })
     }
 
     /// The address of this question without its path.

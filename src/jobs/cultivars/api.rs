@@ -39,11 +39,8 @@ pub struct CultivarJson {
     responses((status = 200, description = "Cultivars", body = CultivarsJson), (status = 422, description = "unknown parameter"))
 )]
 pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<CultivarsJson>, Failure> {
+    FieldErrors::refuse_unknown(&pairs, |name| name == "q", "accepted: q")?;
     let mut errors = FieldErrors::default();
-    for (name, value) in pairs.iter().filter(|(name, _)| name != "q") {
-        let shown: String = name.chars().take(40).collect();
-        errors.add(shown.clone(), value, format!("there is no parameter “{shown}”; accepted: q"));
-    }
     if pairs.iter().filter(|(name, _)| name == "q").count() > 1 {
         errors.add("q", "", "q is given more than once; give it once");
     }

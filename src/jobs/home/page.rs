@@ -42,9 +42,9 @@ pub async fn show(
         pairs.extend(place.map(|words| ("place".to_owned(), words)));
     }
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
-    let half = half_of(&pairs).unwrap_or(Hemisphere::North);
+    let hemisphere = hemisphere_of(&pairs).unwrap_or(Hemisphere::North);
     Ok(Home {
-        season: SeasonNow::on(today, half),
+        season: SeasonNow::on(today, hemisphere),
         member: visitor.member().is_some(),
         form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist").with_stands(),
         frame,
@@ -54,7 +54,7 @@ pub async fn show(
 }
 
 /// Half of the Earth of the place that the form holds, where it is known.
-fn half_of(pairs: &[(String, String)]) -> Option<Hemisphere> {
+fn hemisphere_of(pairs: &[(String, String)]) -> Option<Hemisphere> {
     let place: Vec<_> = pairs.iter().filter(|(name, value)| name == "place" && !value.trim().is_empty()).cloned().collect();
     let question = Question::parse(&place, false).ok()?;
     let (latitude, _) = question.said?.spot?.town.at;

@@ -46,8 +46,8 @@ const SUMMER: SeasonNow = SeasonNow {
 impl SeasonNow {
     /// On a day of a half of the Earth: by the months in which figs drop their leaves (September to November in the north), sleep, wake
     /// (March to mid-June) and bear. COMMON_PRACTICE, the meteorological seasons with spring drawn out to midsummer.
-    pub fn on(day: Date, half: Hemisphere) -> Self {
-        let month = match half {
+    pub fn on(day: Date, hemisphere: Hemisphere) -> Self {
+        let month = match hemisphere {
             Hemisphere::North => day.month(),
             Hemisphere::South => (day.month() + 5) % 12 + 1,
         };

@@ -5,7 +5,7 @@ use axum::extract::{Query, State};
 use serde::Serialize;
 use utoipa::ToSchema;
 
-use crate::input::errors::FieldErrors;
+use crate::input::errors::{FieldErrors, IN_THE_DESCRIPTION};
 use crate::jobs::pots::frozen::{self, FrozenAnswer, FrozenQuestion};
 use crate::jobs::pots::store::{self, StoreAnswer, StoreQuestion};
 use crate::jobs::shortlist::json::{LevelsJson, RangeJson, levels, pair, tidy};
@@ -99,16 +99,6 @@ pub struct FrozenJson {
     settles_hours: f64,
 }
 
-/// Refuses what is not asked here.
-fn only(pairs: &[(String, String)], known: impl Fn(&str) -> bool) -> Result<(), FieldErrors> {
-    let mut unknown = FieldErrors::default();
-    for (name, value) in pairs.iter().filter(|(name, _)| !known(name)) {
-        let shown: String = name.chars().take(40).collect();
-        unknown.add(shown.clone(), value, format!("there is no parameter “{shown}” here; /openapi.json lists those there are"));
-    }
-    unknown.into_result()
-}
-
 /// Will this garage, shed or cellar do for a pot?
 #[utoipa::path(
     get,
@@ -130,7 +120,8 @@ fn only(pairs: &[(String, String)], known: impl Fn(&str) -> bool) -> Result<(), 
     )
 )]
 pub async fn store(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<StoreJson>, Failure> {
-    only(&pairs, |name| store::PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name))?;
+    let known = |name: &str| store::PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name);
+    FieldErrors::refuse_unknown(&pairs, known, IN_THE_DESCRIPTION)?;
     let question = StoreQuestion::parse(&pairs)?;
     let answer = state.snapshot().store_answer(&question).map_err(Failure::internal)?;
     Ok(Json(StoreJson::of(&question, &answer)))
@@ -155,7 +146,7 @@ pub async fn store(State(state): State<AppState>, Query(pairs): Query<Vec<(Strin
     )
 )]
 pub async fn frozen(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<FrozenJson>, Failure> {
-    only(&pairs, |name| frozen::PARAMETERS.contains(&name))?;
+    FieldErrors::refuse_unknown(&pairs, |name| frozen::PARAMETERS.contains(&name), IN_THE_DESCRIPTION)?;
     let question = FrozenQuestion::parse(&pairs)?;
     Ok(Json(FrozenJson::of(&state.snapshot().frozen_answer(&question))))
 }

@@ -8,7 +8,7 @@ use axum::response::{IntoResponse, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::pots::frozen::{FrozenAnswer, FrozenQuestion};
-use crate::jobs::shortlist::page::percent;
+use crate::jobs::shortlist::reasons::percent;
 use crate::science::cold_night::stage::Stage;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::forms::{Choice, Typed};

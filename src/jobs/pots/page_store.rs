@@ -9,9 +9,10 @@ use axum::response::{IntoResponse, Response};
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::pots::store::{StoreAnswer, StoreQuestion};
 use crate::jobs::shelter::words_cautions::caution_words;
-use crate::jobs::shortlist::page::percent;
 use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::shortlist::reasons::percent;
 use crate::science::cold_night::places::StoreKind;
+use crate::science::numeric::Z_90;
 use crate::science::shelter::cautions;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::errors::Failure;
@@ -107,7 +108,7 @@ impl View {
                 .nights
                 .iter()
                 .map(|(winters, outside, inside)| {
-                    let spread = frame.difference(TemperatureDelta::literal(1.645 * inside.sd));
+                    let spread = frame.difference(TemperatureDelta::literal(Z_90 * inside.sd));
                     (often(*winters), frame.temperature(*outside), format!("{}, give or take {spread}", t(inside.mean)))
                 })
                 .collect(),

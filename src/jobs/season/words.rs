@@ -29,7 +29,7 @@ pub struct Calendar<'a> {
     /// Today.
     pub today: Date,
     /// Half of the Earth.
-    pub half: Hemisphere,
+    pub hemisphere: Hemisphere,
     /// Writes a temperature.
     pub cold: &'a dyn Fn(Celsius) -> String,
 }
@@ -37,13 +37,13 @@ pub struct Calendar<'a> {
 impl Calendar<'_> {
     /// A day counted from the turn of the year before today, as people write it.
     pub fn date(&self, day: f64) -> String {
-        let turn = turn_before(self.half, self.today);
+        let turn = turn_before(self.hemisphere, self.today);
         turn.checked_add((day.round() as i64).days()).unwrap_or(turn).strftime("%-d %b").to_string()
     }
 
     /// Today, counted from the crest of the summer before: the winter is one stretch.
     fn today(&self) -> f64 {
-        let day = days(turn_before(self.half, self.today), self.today);
+        let day = days(turn_before(self.hemisphere, self.today), self.today);
         if day < CREST_DAY_NORTH { day + YEAR_DAYS } else { day }
     }
 }
@@ -149,7 +149,7 @@ mod tests {
         let celeste = snapshot.standings.iter().zip(snapshot.catalogue.cultivars()).find(|(_, c)| c.slug.as_str() == "celeste").unwrap().0;
         let first = snapshot.first_winter(&site, &[&celeste.belief]).unwrap();
         let cold = |t: Celsius| t.to_string();
-        steps(&first, &Calendar { today, half: Hemisphere::North, cold: &cold })
+        steps(&first, &Calendar { today, hemisphere: Hemisphere::North, cold: &cold })
     }
 
     #[test]

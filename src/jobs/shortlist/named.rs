@@ -31,15 +31,8 @@ impl Question {
         let (had, rest): (Vec<_>, Vec<_>) = written_out(pairs).into_iter().partition(|(name, _)| name == HAVE);
         let mut errors = FieldErrors::default();
         let have = Self::read_have(&had, catalogue, &mut errors);
-        match (Self::parse(&rest, strict), errors.into_result()) {
-            (Ok(question), Ok(())) => Ok(Self { have, ..question }),
-            (Ok(_), Err(errors)) => Err(errors),
-            (Err(wrong), errors) => {
-                let mut all = wrong;
-                errors.err().into_iter().flat_map(FieldErrors::into_vec).for_each(|e| all.add(e.field, &e.value, e.message));
-                Err(all)
-            }
-        }
+        let question = FieldErrors::together(Self::parse(&rest, strict), errors.into_result())?;
+        Ok(Self { have, ..question })
     }
 
     /// Slugs of the figs named, each once, in the order of naming.

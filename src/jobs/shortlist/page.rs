@@ -14,8 +14,7 @@ use crate::jobs::shortlist::answer::{Answer, Recommendation, Three};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
 use crate::jobs::shortlist::question_form::MOST_ROWS;
-pub(crate) use crate::jobs::shortlist::reasons::percent;
-use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence, in_ten};
+use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence, in_ten, percent};
 use crate::jobs::shortlist::stands::written_out;
 use crate::jobs::shortlist::verdict::verdict;
 use crate::model::snapshot::Snapshot;
@@ -169,10 +168,10 @@ fn page(
     notice: Option<String>,
 ) -> ShortlistPage {
     let question = &answer.question;
-    let half = half_of(question);
+    let hemisphere = hemisphere_of(question);
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
     let cold = |t: Celsius| frame.short(t);
-    let calendar = Calendar { today, half: half.unwrap_or(Hemisphere::North), cold: &cold };
+    let calendar = Calendar { today, hemisphere: hemisphere.unwrap_or(Hemisphere::North), cold: &cold };
     let beliefs: Vec<_> = answer.three.iter().flat_map(|three| &three.figs).map(|r| &r.standing.belief).collect();
     let first_winter = snapshot.first_winter(&answer.site, &beliefs).map(|first| steps(&first, &calendar)).unwrap_or_default();
     let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, pairs, &frame);
@@ -210,7 +209,7 @@ fn page(
         },
         compare: first_compared(answer),
         first_winter,
-        north_assumed: half.is_none(),
+        north_assumed: hemisphere.is_none(),
         verdict: verdict(answer),
         winters,
         rows,
@@ -244,7 +243,7 @@ fn compared(question: &Question, slugs: &[&str]) -> Option<String> {
 }
 
 /// Half of the Earth of the town, where one was said.
-fn half_of(question: &Question) -> Option<Hemisphere> {
+fn hemisphere_of(question: &Question) -> Option<Hemisphere> {
     let (latitude, _) = question.said.as_ref()?.spot.as_ref()?.town.at;
     Some(if latitude < 0.0 { Hemisphere::South } else { Hemisphere::North })
 }

@@ -4,7 +4,7 @@ use axum::Json;
 use axum::extract::{Query, State};
 use jiff::tz::TimeZone;
 
-use crate::input::errors::FieldErrors;
+use crate::input::errors::{FieldErrors, IN_THE_DESCRIPTION};
 use crate::jobs::shortlist::question_form;
 use crate::jobs::spring::json::SpringJson;
 use crate::jobs::spring::question::{PARAMETERS, SITE, SpringQuestion};
@@ -41,12 +41,7 @@ pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String
     let snapshot = state.snapshot();
     let now = TimeZone::UTC.to_datetime(state.clock.now()).date();
     let known = |name: &str| name != SITE && (PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name));
-    let mut unknown = FieldErrors::default();
-    for (name, value) in pairs.iter().filter(|(name, _)| !known(name)) {
-        let shown: String = name.chars().take(40).collect();
-        unknown.add(shown.clone(), value, format!("there is no parameter “{shown}” here; /openapi.json lists those there are"));
-    }
-    unknown.into_result()?;
+    FieldErrors::refuse_unknown(&pairs, known, IN_THE_DESCRIPTION)?;
     let question = SpringQuestion::parse(&pairs, &snapshot, now, None)?;
     Ok(Json(SpringJson::of(&question, &snapshot.spring(&question), &snapshot)))
 }

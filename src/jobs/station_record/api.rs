@@ -35,21 +35,8 @@ use crate::web::upload;
     )
 )]
 pub async fn read(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>, body: Bytes) -> Result<Json<Value>, Failure> {
-    let mut errors = FieldErrors::default();
-    for (name, value) in &pairs {
-        if !read::PARAMETERS.contains(&name.as_str()) && !asked::PARAMETERS.contains(&name.as_str()) {
-            let shown: String = name.chars().take(40).collect();
-            errors.add(
-                shown.clone(),
-                value,
-                format!(
-                    "there is no parameter “{shown}”; accepted: {}",
-                    [&read::PARAMETERS[..], &asked::PARAMETERS[..]].concat().join(", ")
-                ),
-            );
-        }
-    }
-    errors.into_result()?;
+    let known = [&read::PARAMETERS[..], &asked::PARAMETERS[..]].concat();
+    FieldErrors::refuse_unknown(&pairs, |name| known.contains(&name), &format!("accepted: {}", known.join(", ")))?;
     let options = read::options(&pairs, state.clock.now())?;
     let _place = upload::place()?;
     let question = asked::question(&pairs)?;

@@ -1,7 +1,8 @@
 //! What the page of a record shows, decided and written: sentences, pictures, tables.
 
-use crate::jobs::shortlist::page::{RowView, percent, row};
+use crate::jobs::shortlist::page::{RowView, row};
 use crate::jobs::shortlist::reasons::in_ten;
+use crate::jobs::shortlist::reasons::percent;
 use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, telling};
 use crate::jobs::station_record::page_cold_nights::{carrying, change, heating};
 use crate::jobs::station_record::page_trend::{sentence, trend, zones_then_and_since};
@@ -16,6 +17,7 @@ use crate::science::climate::site_climate::SiteClimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::Gaussian;
+use crate::science::numeric::Z_90;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::cold_nights::ColdNights;
@@ -250,7 +252,7 @@ fn own_words(own: &OwnRecord<'_>, frame: &Frame) -> String {
     own.answer.site.own_spot.map_or_else(String::new, |spot| {
         let of = |gain: Gaussian| {
             let by = frame.difference(TemperatureDelta::literal(gain.mean.abs()));
-            let doubt = frame.difference(TemperatureDelta::literal(1.645 * gain.sd));
+            let doubt = frame.difference(TemperatureDelta::literal(Z_90 * gain.sd));
             format!("{by} {} (give or take {doubt})", if gain.mean < 0.0 { "colder" } else { "warmer" })
         };
         format!(

@@ -4,6 +4,7 @@ use crate::input::errors::FieldErrors;
 use crate::input::fields::decimal;
 use crate::science::climate::own_thermometer::{LocalOffset, NightType, Pair, offsets};
 use crate::science::numeric::Gaussian;
+use crate::science::numeric::Z_90;
 use crate::science::site::OwnSpot;
 use crate::units::Celsius;
 
@@ -42,10 +43,10 @@ pub fn offsets_of_text(text: &str, fahrenheit: bool) -> Result<Vec<LocalOffset>,
 pub const FIELDS: [&str; 3] = ["use_own", "own_pairs", "own_scale"];
 /// Spread of the difference between two places from night to night where too few nights show it, K. DESIGN: as a store's about its line.
 const NIGHT_SD_K: f64 = 1.2;
+/// Error of one reading to whole degrees, K: 1/√12. Nights that agree by chance are not known better than they were read.
+const READ_K: f64 = 0.289;
 /// What is added to the doubt where nights of one type stand in for the other, K. DESIGN.
 const OTHER_NIGHTS_K: f64 = 1.0;
-/// Half-width of a 90 % interval in standard errors.
-const Z_90: f64 = 1.645;
 
 /// What the own thermometer shows in place of a setting, where a record's question asks for that.
 pub fn asked(pairs: &[(String, String)]) -> Result<Option<OwnSpot>, FieldErrors> {
@@ -65,7 +66,9 @@ pub fn asked(pairs: &[(String, String)]) -> Result<Option<OwnSpot>, FieldErrors>
 fn own_spot(found: &[LocalOffset]) -> Option<OwnSpot> {
     let of = |wanted: &[Option<NightType>]| wanted.iter().find_map(|night| found.iter().find(|o| o.night == *night));
     let gain = |offset: &LocalOffset, own: NightType| {
-        let error = offset.interval_k.map_or(NIGHT_SD_K / (offset.nights as f64).sqrt(), |i| (i.high - i.low).kelvin() / (2.0 * Z_90));
+        let nights = (offset.nights as f64).sqrt();
+        let scatter = offset.interval_k.map_or(NIGHT_SD_K / nights, |i| (i.high - i.low).kelvin() / (2.0 * Z_90));
+        let error = scatter.max(READ_K / nights);
         let other = offset.night.is_some_and(|night| night != own);
         Gaussian::new(offset.mean_k.kelvin(), if other { error.hypot(OTHER_NIGHTS_K) } else { error })
     };
@@ -110,7 +113,8 @@ mod tests {
         assert!((f[0].mean_k.kelvin() + 5.0).abs() < 1e-9 && f[0].night.is_none());
     }
 
-    /// By hand: means of −2.5 K over three nights that differ by nothing, and of 0 K on one windy night, whose doubt is a night's own 1.2 K.
+    /// By hand: means of −2.5 K over three nights that differ by nothing, as sure as three readings, and of 0 K on one windy night, whose doubt
+    /// is a night's own 1.2 K.
     #[test]
     fn a_ticked_box_puts_the_own_thermometer_in_place_of_a_setting() {
         let pairs = |use_own: &str, text: &str| {
@@ -118,7 +122,7 @@ mod tests {
         };
         let text = "-3,-5.5,clear_still\n-4,-6.5,clear_still\n-2,-4.5,clear_still\n-5,-5,windy";
         let own = asked(&pairs("yes", text)).unwrap().unwrap();
-        assert!((own.clear.mean + 2.5).abs() < 1e-9 && own.clear.sd < 1e-9, "{own:?}");
+        assert!((own.clear.mean + 2.5).abs() < 1e-9 && (own.clear.sd - 0.289 / 3f64.sqrt()).abs() < 1e-9, "{own:?}");
         assert!(own.windy.mean.abs() < 1e-9 && (own.windy.sd - 1.2).abs() < 1e-9, "{own:?}");
         // Clear nights alone stand for windy ones with a kelvin more of doubt.
         let own = asked(&pairs("yes", "-3,-5.5,clear_still")).unwrap().unwrap();

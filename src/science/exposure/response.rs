@@ -15,6 +15,7 @@ use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
 use crate::science::hardiness::chances::{LONG_RUN_WINTERS, Levels, Outlook, WinterChances, nodes};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
+use crate::science::numeric::Z_90;
 use crate::science::numeric::{Gaussian, PROBIT_MIXTURE, SmoothTable, expected_logistic};
 use crate::units::{Interval, TemperatureDelta};
 
@@ -23,8 +24,6 @@ const STEP_K: f64 = 0.5;
 /// Finer step of the kernel from which pots are tabulated, K, and its reach: beyond 45 K of x − E nothing changes.
 const KERNEL_STEP_K: f64 = 0.25;
 const KERNEL_REACH_K: f64 = 45.0;
-/// Standard normal ends of a 90 % interval.
-const Z_90: f64 = 1.644_853_626_951_472;
 /// Weight of each end when a normal doubt is stood for by its middle and those ends: keeps the variance, 1/(2·1.645²).
 const END_WEIGHT: f64 = 0.184_8;
 /// Points between the ends of a range of doubt at which levels are looked at: those in the middle rise and fall.

@@ -8,6 +8,7 @@
 use super::priors::FruitPriors;
 use super::season_degree_days::SeasonDegreeDays;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
+use crate::science::numeric::Z_90;
 use crate::science::numeric::{Gaussian, standard_normal_cdf};
 
 /// What is known of a cultivar's fruit; `None` is unknown and widens the range.
@@ -73,9 +74,6 @@ pub struct CropChances {
     /// Share of cultivars like this one that bear on shoots from the base: 0 or 1 where known, between where not, 0 without the wasp.
     pub regrowth_share: f64,
 }
-
-/// Standard normal point of the ends of a 90 % range.
-const Z_90: f64 = 1.644_853_626_951_472_2;
 
 /// Whether each crop can come at all; shares where it is not known.
 #[derive(Clone, Copy)]

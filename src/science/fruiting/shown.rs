@@ -7,6 +7,7 @@
 use serde::{Deserialize, Serialize};
 
 use crate::science::numeric::Gaussian;
+use crate::science::numeric::Z_90;
 use crate::science::numeric::simplex::minimise;
 use crate::units::Interval;
 
@@ -150,7 +151,6 @@ impl Shown {
 
     /// Heat by which a share (0 < share < 1) has shown growth, and its 90 % interval.
     pub fn degree_days_by_which(&self, share: f64) -> (f64, Interval<f64>) {
-        const Z_90: f64 = 1.644_853_626_951_472_2;
         // ln h = ln m + ln(−log₂(1 − share))/k; its slope by ln k is −that term.
         let term = (-(1.0 - share).log2()).ln() / self.ln_shape.exp();
         let [var_m, var_k, cov] = self.covariance;

@@ -7,6 +7,6 @@ pub mod quantile;
 pub mod simplex;
 mod table;
 
-pub use gaussian::{Gaussian, standard_normal_cdf, standard_normal_pdf};
+pub use gaussian::{Gaussian, Z_90, standard_normal_cdf, standard_normal_pdf};
 pub use logistic_normal::{PROBIT_MIXTURE, expected_logistic};
 pub use table::SmoothTable;

@@ -8,6 +8,7 @@
 
 use statrs::distribution::{ContinuousCDF, StudentsT};
 
+use crate::science::numeric::Z_90;
 use crate::units::Interval;
 
 /// Scatter of a night's difference where no two readings share a state, K: two thermometers (0.7) and a night's wind and sky (0.09 of 10 K). DESIGN.
@@ -18,8 +19,6 @@ const LEAST_SCATTER_K: f64 = 0.2;
 const ASSUMED_SCATTER_LOG: f64 = 0.11;
 /// Least scatter of ln G believed: 0.2 K on 10 K. DESIGN.
 const LEAST_SCATTER_LOG: f64 = 0.02;
-/// 90 % of a normal lies within so many standard deviations.
-const Z90: f64 = 1.644_853_626_951_472_2;
 
 /// A value noted in a state (by index).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -73,9 +72,9 @@ pub fn contrast(noted: &[Noted], from: usize, to: usize, scatter: Scatter) -> Op
     let squares: f64 = noted.iter().filter_map(|n| mean(n.state).map(|(m, _)| (n.value - m).powi(2))).sum();
     let (deviation, reach) = if freedom > 0 {
         let seen = (squares / freedom as f64).sqrt().max(scatter.least);
-        (seen, StudentsT::new(0.0, 1.0, freedom as f64).map_or(Z90, |t| t.inverse_cdf(0.95)))
+        (seen, StudentsT::new(0.0, 1.0, freedom as f64).map_or(Z_90, |t| t.inverse_cdf(0.95)))
     } else {
-        (scatter.assumed, Z90)
+        (scatter.assumed, Z_90)
     };
     let half = reach * deviation * (1.0 / n_before as f64 + 1.0 / n_after as f64).sqrt();
     let difference = after - before;

@@ -9,6 +9,7 @@
 
 use statrs::distribution::{ContinuousCDF, Normal};
 
+use crate::science::numeric::Z_90;
 use crate::units::Interval;
 
 /// Lasting uncertainty of a described conductance, of its logarithm.
@@ -23,8 +24,6 @@ const WRONG_CHANCE: f64 = 0.2;
 const PAIR_SD_K: f64 = 0.7;
 /// Smallest difference that teaches anything, K.
 pub const LEAST_DIFFERENCE_K: f64 = 2.0;
-/// 90 % of a normal lies within so many standard deviations.
-const Z90: f64 = 1.644_853_626_951_472_2;
 
 /// One night's pair.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -221,7 +220,7 @@ impl Correction {
     /// Quantile of log k with `extra` variance added, by bisection between the outermost component quantiles.
     fn quantile(&self, p: f64, extra: f64) -> f64 {
         let edge = |sign: f64| {
-            let ends = self.components.iter().map(|(_, m, v)| m + sign * 4.0 * Z90 * (v + extra).sqrt());
+            let ends = self.components.iter().map(|(_, m, v)| m + sign * 4.0 * Z_90 * (v + extra).sqrt());
             if sign < 0.0 { ends.fold(f64::INFINITY, f64::min) } else { ends.fold(f64::NEG_INFINITY, f64::max) }
         };
         let standard = Normal::standard();

@@ -3,10 +3,8 @@
 use super::row::{Entry, SitePicture};
 use crate::science::exposure::DoubtSource;
 use crate::science::fruiting::{FruitPriors, FruitTraits, crop_chances};
+use crate::science::numeric::Z_90;
 use crate::units::Interval;
-
-/// Standard normal ends of a 90 % interval.
-const Z_90: f64 = 1.644_853_626_951_472;
 
 /// One doubt, all others held at their middle.
 #[derive(Debug, Clone, Copy, PartialEq)]
