@@ -22,7 +22,7 @@ const SHOWN: usize = 80;
 /// Longest part of an unknown name that is repeated back, characters.
 const SHOWN_OF_NAME: usize = 40;
 /// Where the parameters of the API stand.
-pub const IN_THE_DESCRIPTION: &str = "/openapi.json lists those there are";
+pub const IN_THE_DESCRIPTION: &str = "the description of the API lists those there are";
 
 impl FieldErrors {
     /// Notes a field.
