@@ -27,6 +27,11 @@ pub fn run(args: &Compare, out: &mut dyn Write) -> Result<(), CliError> {
     if args.place.record.is_some() {
         return Err(CliError::Input("--record goes with shortlist; compare takes a place, a zone or a yearly minimum".to_owned()));
     }
+    if args.place.have.is_some() {
+        return Err(CliError::Input(
+            "--have goes with shortlist: it changes the three to plant together, which a comparison does not choose".to_owned(),
+        ));
+    }
     let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
     let figs = args.cultivar.iter().map(|name| (CULTIVAR.to_owned(), name.clone()));
     let pairs: Vec<_> = figs.chain(args.place.pairs()).collect();

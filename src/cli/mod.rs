@@ -35,6 +35,18 @@ pub enum CliError {
     Other(#[from] anyhow::Error),
 }
 
+impl CliError {
+    /// Whether the reader of the output went away.
+    fn is_closed_pipe(&self) -> bool {
+        let closed = |cause: &(dyn std::error::Error + 'static)| {
+            let io = cause.downcast_ref::<std::io::Error>().map(std::io::Error::kind);
+            let json = cause.downcast_ref::<serde_json::Error>().and_then(serde_json::Error::io_error_kind);
+            io.or(json) == Some(std::io::ErrorKind::BrokenPipe)
+        };
+        matches!(self, Self::Other(error) if error.chain().any(closed))
+    }
+}
+
 impl From<std::io::Error> for CliError {
     fn from(error: std::io::Error) -> Self {
         Self::Other(error.into())
@@ -116,6 +128,8 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
     };
     match result {
         Ok(()) => ExitCode::SUCCESS,
+        // Whoever reads has had enough, as `head` has.
+        Err(error) if error.is_closed_pipe() => ExitCode::SUCCESS,
         Err(error) => {
             let code = match &error {
                 CliError::Input(_) => 2,
@@ -127,6 +141,34 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
                 CliError::Other(cause) => writeln!(err, "winterfig: {cause:#}"),
             };
             ExitCode::from(code)
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// A reader that went away, as the end of a pipe after `head`.
+    struct Gone;
+
+    impl Write for Gone {
+        fn write(&mut self, _: &[u8]) -> std::io::Result<usize> {
+            Err(std::io::ErrorKind::BrokenPipe.into())
+        }
+
+        fn flush(&mut self) -> std::io::Result<()> {
+            Ok(())
+        }
+    }
+
+    #[test]
+    fn a_reader_that_has_had_enough_is_no_error() {
+        for json in [&[][..], &["--json"]] {
+            let mut told = Vec::new();
+            let words = ["winterfig", "shortlist", "--zone", "7a"].iter().chain(json);
+            assert_eq!(run(words.map(std::ffi::OsString::from), &mut Gone, &mut told), ExitCode::SUCCESS);
+            assert_eq!(String::from_utf8_lossy(&told), "");
         }
     }
 }

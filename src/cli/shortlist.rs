@@ -89,7 +89,7 @@ pub struct Args {
     rank_by: Option<String>,
     /// Figs that are there already, by any name, parted by commas: the three to plant together are chosen beside them
     #[arg(long, value_name = "NAMES")]
-    have: Option<String>,
+    pub(super) have: Option<String>,
     /// Most rows; every cultivar when left out
     #[arg(long, value_name = "N")]
     limit: Option<String>,
