@@ -38,7 +38,7 @@ impl Calendar<'_> {
     /// A day counted from the turn of the year before today, as people write it.
     pub fn date(&self, day: f64) -> String {
         let turn = turn_before(self.hemisphere, self.today);
-        turn.checked_add((day.round() as i64).days()).unwrap_or(turn).strftime("%-d %b").to_string()
+        turn.checked_add((day.round() as i64).days()).unwrap_or(turn).strftime("%-d\u{a0}%b").to_string()
     }
 
     /// Today, counted from the crest of the summer before: the winter is one stretch.

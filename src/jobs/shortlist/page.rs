@@ -25,6 +25,7 @@ use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
 use crate::units::Celsius;
+use crate::web::cells::tied;
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::ladder::Ladder;
@@ -170,7 +171,7 @@ fn page(
     let question = &answer.question;
     let hemisphere = hemisphere_of(question);
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
-    let cold = |t: Celsius| frame.short(t);
+    let cold = |t: Celsius| tied(&frame.short(t));
     let calendar = Calendar { today, hemisphere: hemisphere.unwrap_or(Hemisphere::North), cold: &cold };
     let beliefs: Vec<_> = answer.three.iter().flat_map(|three| &three.figs).map(|r| &r.standing.belief).collect();
     let first_winter = snapshot.first_winter(&answer.site, &beliefs).map(|first| steps(&first, &calendar)).unwrap_or_default();

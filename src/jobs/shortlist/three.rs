@@ -37,6 +37,13 @@ impl Snapshot {
     }
 }
 
+/// What a fig is for that is best at nothing of its own, by its place in the set: each adds most to those before it.
+const BY_PLACE: [&str; CHOSEN] = [
+    "the one to begin with: none of these adds more",
+    "a second string of another kind, so that one bad surprise does not take all",
+    "a third kind, for the year in which the others fail",
+];
+
 impl Three<'_> {
     /// The whole choice in one sentence.
     pub fn sentence(&self) -> String {
@@ -61,7 +68,7 @@ impl Three<'_> {
         }
     }
 
-    /// What each is for in the set, in a few words.
+    /// What each is for in the set, in a few words, no two the same: what only it is good at, or else its place in the row.
     pub fn roles(&self) -> Vec<&'static str> {
         let highest = |of: &dyn Fn(&Recommendation<'_>) -> f64| {
             let best = self.figs.iter().map(of).fold(f64::NEG_INFINITY, f64::max);
@@ -74,19 +81,23 @@ impl Three<'_> {
         let (hardiest, bears_again, surest) = (highest(&keeps), highest(&regrows), highest(&sure));
         let role = |r: &Recommendation<'_>| {
             let fruit = &r.standing.fruit;
-            if fruit.fruits_on_regrowth == Some(true) && bears_again(r, regrows(r)) {
+            Some(if fruit.fruits_on_regrowth == Some(true) && bears_again(r, regrows(r)) {
                 "for the years after a hard winter: it bears on new shoots from the roots"
             } else if hardiest(r, keeps(r)) {
                 "for keeping its top: it loses it least often of these"
             } else if surest(r, sure(r)) {
                 "for counting on: the surest of these"
             } else if fruit.fruits_on_regrowth.is_none() && r.row.loses_top() >= NEAR {
-                "a second string: nobody has recorded whether it bears on new shoots from the roots, and if it does it fills the gap"
+                "a wager: nobody has recorded whether it bears on new shoots from the roots, and if it does it fills the gap"
             } else {
-                "a second string of another kind, so that one bad surprise does not take all"
-            }
+                return None;
+            })
         };
-        self.figs.iter().map(role).collect()
+        let mut told: Vec<&'static str> = Vec::new();
+        for (r, by_place) in self.figs.iter().zip(BY_PLACE) {
+            told.push(role(r).filter(|role| !told.contains(role)).unwrap_or(by_place));
+        }
+        told
     }
 }
 
@@ -116,7 +127,9 @@ mod tests {
             let three = answer.three.unwrap();
             assert_eq!(three.figs.len(), 3, "{zone}");
             assert!(three.figs.iter().all(|r| !r.row.guessed && three.one_bears >= r.row.ripe_share - 0.02), "{zone}");
-            assert_eq!(three.roles().len(), 3);
+            let roles = three.roles();
+            let several: std::collections::BTreeSet<_> = roles.iter().collect();
+            assert_eq!((roles.len(), several.len()), (3, 3), "{zone}: {roles:?}");
             assert!(three.sentence().starts_with("Plant "), "{}", three.sentence());
         }
     }
