@@ -48,14 +48,14 @@ impl FieldErrors {
         unknown.into_result()
     }
 
-    /// A value with what stands beside it, where nothing is wrong with either; else what is wrong with both, in that order.
+    /// A value, where nothing is wrong with it or with what was read `before` it; else what is wrong with both.
     ///
     /// # Errors
     /// All of them.
-    pub fn together<T>(value: Result<T, Self>, beside: Result<(), Self>) -> Result<T, Self> {
-        match (value, beside) {
-            (Ok(value), Ok(())) => Ok(value),
-            (Ok(_), Err(wrong)) | (Err(wrong), Ok(())) => Err(wrong),
+    pub fn together<T>(before: Result<(), Self>, value: Result<T, Self>) -> Result<T, Self> {
+        match (before, value) {
+            (Ok(()), value) => value,
+            (Err(wrong), Ok(_)) => Err(wrong),
             (Err(mut all), Err(wrong)) => {
                 all.0.extend(wrong.0);
                 Err(all)
@@ -107,5 +107,33 @@ impl std::fmt::Display for FieldErrors {
             write!(f, "{}: {}", e.field, e.message)?;
         }
         Ok(())
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn wrong(field: &str) -> FieldErrors {
+        let mut errors = FieldErrors::default();
+        errors.add(field, "", "wrong");
+        errors
+    }
+
+    #[test]
+    fn a_value_is_had_only_where_nothing_is_wrong_with_it_or_before_it_and_errors_keep_their_order() {
+        assert_eq!(FieldErrors::together(Ok(()), Ok(1)), Ok(1));
+        assert_eq!(FieldErrors::together(Err(wrong("a")), Ok(1)), Err(wrong("a")));
+        assert_eq!(FieldErrors::together(Ok(()), Err::<u8, _>(wrong("b"))), Err(wrong("b")));
+        let both = FieldErrors::together(Err(wrong("a")), Err::<u8, _>(wrong("b"))).unwrap_err();
+        assert_eq!(both.iter().map(|e| e.field.as_str()).collect::<Vec<_>>(), ["a", "b"]);
+    }
+
+    #[test]
+    fn parameters_that_are_not_known_are_named_with_where_those_stand_that_are() {
+        let pairs = [("zone", "7a"), ("colour", "blue")].map(|(name, value)| (name.to_owned(), value.to_owned()));
+        assert_eq!(FieldErrors::refuse_unknown(&pairs, |_| true, IN_THE_DESCRIPTION), Ok(()));
+        let refused = FieldErrors::refuse_unknown(&pairs, |name| name == "zone", "accepted: zone").unwrap_err();
+        assert_eq!(refused.of("colour"), Some("there is no parameter “colour” here; accepted: zone"));
     }
 }

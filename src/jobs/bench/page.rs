@@ -9,10 +9,10 @@ use qrcode::QrCode;
 use qrcode::render::svg;
 
 use crate::address;
-use crate::catalogue::{Cultivar, NameMatch};
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::bench::answer::{EARLY_WAYS, EarlyWinter, Sheet};
 use crate::jobs::cultivars::page::{SourceLine, source_line};
+use crate::jobs::shortlist::named::identified;
 use crate::jobs::shortlist::page::title;
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::Question;
@@ -27,6 +27,9 @@ use crate::web::charts::winters::Winters;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+
+/// Parameter that names the fig.
+const CULTIVAR: &str = "cultivar";
 
 /// Where a sheet is asked for.
 #[derive(Template, WebTemplate)]
@@ -71,39 +74,23 @@ struct BenchPage {
 /// Shows the form, or the sheet once a cultivar and a place are given.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let asked = pairs.iter().find(|(name, _)| name == "cultivar").map(|(_, value)| value.trim().to_owned()).unwrap_or_default();
+    let asked = pairs.iter().find(|(name, _)| name == CULTIVAR).map(|(_, value)| value.trim().to_owned()).unwrap_or_default();
     if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
         return Ok(bench_form(frame, &snapshot, pairs, FieldErrors::default()).into_response());
     }
     let mut errors = FieldErrors::default();
-    let cultivar = match snapshot.catalogue.identify(&asked) {
-        NameMatch::Accepted(c) | NameMatch::Synonym(c) => Some(c),
-        NameMatch::Ambiguous(several) => {
-            errors.add("cultivar", &asked, format!("“{asked}” is a name of {}; choose one", names_of(&several)));
-            None
-        }
-        NameMatch::Unknown(_) if asked.is_empty() => {
-            errors.add("cultivar", "", "say which fig the sheet is for");
-            None
-        }
-        NameMatch::Unknown(offers) if offers.is_empty() => {
-            errors.add("cultivar", &asked, "no fig of the catalogue goes by this name");
-            None
-        }
-        NameMatch::Unknown(offers) => {
-            errors.add("cultivar", &asked, format!("no fig of the catalogue goes by this name; did you mean {}?", names_of(&offers)));
-            None
-        }
+    let cultivar = if asked.is_empty() {
+        errors.add(CULTIVAR, "", "say which fig the sheet is for");
+        None
+    } else {
+        errors.keep(CULTIVAR, &asked, identified(&snapshot.catalogue, &asked)).and_then(|place| snapshot.catalogue.cultivars().get(place))
     };
-    let question = match Question::parse(&pairs, false) {
-        Ok(question) => Some(question),
-        Err(wrong) => {
-            wrong.into_vec().into_iter().for_each(|e| errors.add(e.field, &e.value, e.message));
-            None
+    let (cultivar, question) = match (cultivar, FieldErrors::together(errors.into_result(), Question::parse(&pairs, false))) {
+        (Some(cultivar), Ok(question)) => (cultivar, question),
+        (_, wrong) => {
+            let errors = wrong.err().unwrap_or_default();
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, bench_form(frame, &snapshot, pairs, errors)).into_response());
         }
-    };
-    let (Some(cultivar), Some(question)) = (cultivar, question) else {
-        return Ok((StatusCode::UNPROCESSABLE_ENTITY, bench_form(frame, &snapshot, pairs, errors)).into_response());
     };
     let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
     let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
@@ -118,10 +105,6 @@ struct Printed {
     date: String,
     address: String,
     square: Option<String>,
-}
-
-fn names_of(several: &[&Cultivar]) -> String {
-    several.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(" or ")
 }
 
 fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> BenchForm {

@@ -39,7 +39,7 @@ impl CompareQuestion {
             let read = figs.len().to_string();
             errors.add(CULTIVAR, &read, format!("{fewest} to {most} figs are compared; name that many"));
         }
-        let place = FieldErrors::together(Question::parse(&rest, strict), errors.into_result())?;
+        let place = FieldErrors::together(errors.into_result(), Question::parse(&rest, strict))?;
         Ok(Self { figs, place })
     }
 

@@ -13,16 +13,17 @@ const MOST_HAD: usize = 12;
 /// The place in the catalogue of a fig by slug or any name.
 pub fn identified(catalogue: &Catalogue, written: &str) -> Result<usize, String> {
     let written = written.trim();
+    let none = || format!("no fig of the catalogue is called “{}”", written.chars().take(40).collect::<String>());
     let names = |several: &[&Cultivar]| several.iter().map(|c| c.name.as_str()).collect::<Vec<_>>().join(" or ");
     let found = match (catalogue.get(written), catalogue.identify(written)) {
         (Some(fig), _) | (None, NameMatch::Accepted(fig) | NameMatch::Synonym(fig)) => fig,
-        (None, NameMatch::Ambiguous(several)) => return Err(format!("this is a name of {}; choose one", names(&several))),
-        (None, NameMatch::Unknown(offers)) if offers.is_empty() => return Err("no fig of the catalogue goes by this name".to_owned()),
+        (None, NameMatch::Ambiguous(several)) => return Err(format!("“{written}” is a name of {}; choose one", names(&several))),
+        (None, NameMatch::Unknown(offers)) if offers.is_empty() => return Err(none()),
         (None, NameMatch::Unknown(offers)) => {
-            return Err(format!("no fig of the catalogue goes by this name; did you mean {}?", names(&offers)));
+            return Err(format!("{}; did you mean {}?", none(), names(&offers)));
         }
     };
-    catalogue.cultivars().iter().position(|c| c.slug == found.slug).ok_or_else(|| "no fig of the catalogue goes by this name".to_owned())
+    catalogue.cultivars().iter().position(|c| c.slug == found.slug).ok_or_else(none)
 }
 
 impl Question {
@@ -31,7 +32,7 @@ impl Question {
         let (had, rest): (Vec<_>, Vec<_>) = written_out(pairs).into_iter().partition(|(name, _)| name == HAVE);
         let mut errors = FieldErrors::default();
         let have = Self::read_have(&had, catalogue, &mut errors);
-        let question = FieldErrors::together(Self::parse(&rest, strict), errors.into_result())?;
+        let question = FieldErrors::together(errors.into_result(), Self::parse(&rest, strict))?;
         Ok(Self { have, ..question })
     }
 
