@@ -39,12 +39,12 @@ pub struct CultivarJson {
     responses((status = 200, description = "Cultivars", body = CultivarsJson), (status = 422, description = "unknown parameter"))
 )]
 pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<CultivarsJson>, Failure> {
-    FieldErrors::refuse_unknown(&pairs, |name| name == "q", "accepted: q")?;
+    let unknown = FieldErrors::refuse_unknown(&pairs, |name| name == "q", "accepted: q");
     let mut errors = FieldErrors::default();
     if pairs.iter().filter(|(name, _)| name == "q").count() > 1 {
         errors.add("q", "", "q is given more than once; give it once");
     }
-    errors.into_result()?;
+    FieldErrors::together(unknown, errors.into_result())?;
     let query = pairs.first().map_or("", |(_, q)| q.as_str());
     let cultivars = state.snapshot().catalogue.search(query).into_iter().cloned().collect();
     Ok(Json(CultivarsJson { cultivars }))

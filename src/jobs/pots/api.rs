@@ -121,8 +121,8 @@ pub struct FrozenJson {
 )]
 pub async fn store(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<StoreJson>, Failure> {
     let known = |name: &str| store::PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name);
-    FieldErrors::refuse_unknown(&pairs, known, IN_THE_DESCRIPTION)?;
-    let question = StoreQuestion::parse(&pairs)?;
+    let unknown = FieldErrors::refuse_unknown(&pairs, known, IN_THE_DESCRIPTION);
+    let question = FieldErrors::together(unknown, StoreQuestion::parse(&pairs))?;
     let answer = state.snapshot().store_answer(&question).map_err(Failure::internal)?;
     Ok(Json(StoreJson::of(&question, &answer)))
 }
@@ -146,8 +146,8 @@ pub async fn store(State(state): State<AppState>, Query(pairs): Query<Vec<(Strin
     )
 )]
 pub async fn frozen(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<FrozenJson>, Failure> {
-    FieldErrors::refuse_unknown(&pairs, |name| frozen::PARAMETERS.contains(&name), IN_THE_DESCRIPTION)?;
-    let question = FrozenQuestion::parse(&pairs)?;
+    let unknown = FieldErrors::refuse_unknown(&pairs, |name| frozen::PARAMETERS.contains(&name), IN_THE_DESCRIPTION);
+    let question = FieldErrors::together(unknown, FrozenQuestion::parse(&pairs))?;
     Ok(Json(FrozenJson::of(&state.snapshot().frozen_answer(&question))))
 }
 

@@ -41,7 +41,7 @@ pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String
     let snapshot = state.snapshot();
     let now = TimeZone::UTC.to_datetime(state.clock.now()).date();
     let known = |name: &str| name != SITE && (PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name));
-    FieldErrors::refuse_unknown(&pairs, known, IN_THE_DESCRIPTION)?;
-    let question = SpringQuestion::parse(&pairs, &snapshot, now, None)?;
+    let unknown = FieldErrors::refuse_unknown(&pairs, known, IN_THE_DESCRIPTION);
+    let question = FieldErrors::together(unknown, SpringQuestion::parse(&pairs, &snapshot, now, None))?;
     Ok(Json(SpringJson::of(&question, &snapshot.spring(&question), &snapshot)))
 }

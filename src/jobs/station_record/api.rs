@@ -36,8 +36,8 @@ use crate::web::upload;
 )]
 pub async fn read(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>, body: Bytes) -> Result<Json<Value>, Failure> {
     let known = [&read::PARAMETERS[..], &asked::PARAMETERS[..]].concat();
-    FieldErrors::refuse_unknown(&pairs, |name| known.contains(&name), &format!("accepted: {}", known.join(", ")))?;
-    let options = read::options(&pairs, state.clock.now())?;
+    let unknown = FieldErrors::refuse_unknown(&pairs, |name| known.contains(&name), &format!("accepted: {}", known.join(", ")));
+    let options = FieldErrors::together(unknown, read::options(&pairs, state.clock.now()))?;
     let _place = upload::place()?;
     let question = asked::question(&pairs)?;
     let reading = run_queued(move || asked::answered(read::from_bytes(&body, &options)?, &question)).await?;
