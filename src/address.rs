@@ -22,6 +22,10 @@ pub const SPRING: Path = Path("/spring");
 pub const BENCH: Path = Path("/bench");
 /// Heat of a shelter.
 pub const SHELTER: Path = Path("/shelter");
+/// What each cover buys.
+pub const COVERS: Path = Path("/covers");
+/// What a spot of the garden is worth.
+pub const SPOTS: Path = Path("/spots");
 /// Whether a store for pots will do.
 pub const STORE: Path = Path("/store");
 /// What a pot that froze solid has lost.

@@ -10,8 +10,10 @@
 
 mod cold_night;
 mod compare;
+mod covers;
 mod doors;
 mod members;
+mod spots;
 mod spring;
 mod station_record;
 #[path = "../support/mod.rs"]
