@@ -18,6 +18,8 @@ pub const COMPARE: Path = Path("/compare");
 pub const COLD_NIGHT: Path = Path("/cold-night");
 /// Dead or wait, dates of growth, figs of this year.
 pub const SPRING: Path = Path("/spring");
+/// From when it is safe to uncover, move out, plant out and cut.
+pub const SAFE_DATES: Path = Path("/safe-dates");
 /// Answer sheet for one cultivar.
 pub const BENCH: Path = Path("/bench");
 /// Heat of a shelter.

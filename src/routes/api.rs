@@ -22,6 +22,7 @@ use crate::web::errors::Problem;
         compare::api::show,
         places::api::find,
         spring::api::show,
+        spring::api_dates::show,
         covers::api::show,
         spots::api::show,
         pots::api::store,
@@ -101,6 +102,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/compare", compare::api::show)
         .get("/places", places::api::find)
         .get("/spring", spring::api::show)
+        .get("/safe-dates", spring::api_dates::show)
         .get("/covers", covers::api::show)
         .get("/spots", spots::api::show)
         .get("/store", pots::api::store)

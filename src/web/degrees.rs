@@ -56,9 +56,8 @@ fn unit(frame: &Frame) -> &'static str {
 }
 
 fn bare(frame: &Frame, k: f64) -> String {
-    // No “+-0.0”.
     let rounded = (in_scale(frame, k) * 10.0).round() / 10.0 + 0.0;
-    format!("{rounded:+.1}").replace('-', "−")
+    if rounded == 0.0 { "0.0".to_owned() } else { format!("{rounded:+.1}").replace('-', "−") }
 }
 
 /// `+1.5 °C` or `+2.7 °F`.
@@ -84,7 +83,7 @@ mod tests {
     fn a_reader_of_fahrenheit_sees_scaled_degrees_and_no_kelvin() {
         let (c, f) = (Frame::sample(Scale::Celsius), Frame::sample(Scale::Fahrenheit));
         assert_eq!([signed(&c, 1.5), signed(&f, 1.5)], ["+1.5\u{a0}°C", "+2.7\u{a0}°F"]);
-        assert_eq!([signed(&c, -0.01), plain(&f, -1.0)], ["+0.0\u{a0}°C", "1.8\u{a0}°F"]);
+        assert_eq!([signed(&c, -0.01), plain(&f, -1.0)], ["0.0\u{a0}°C", "1.8\u{a0}°F"]);
         // By hand: 1 ± 1.6449·2 K.
         assert_eq!(range(&c, Gaussian::new(1.0, 2.0)), "−2.3 to +4.3");
         let cell = GainCell::new(&f, Gaussian::new(40.0, 1.0));

@@ -94,7 +94,8 @@ fn long_frost(snapshot: &Snapshot) -> Vec<f64> {
         night_hours: None,
         kind: NightKind::ClearStill,
     };
-    let rows: Vec<ForecastDay> = (0..nights).map(|n| ForecastDay { date: None, day_maximum_c: (n > 0).then_some(highest_c), night }).collect();
+    let rows: Vec<ForecastDay> =
+        (0..nights).map(|n| ForecastDay { date: None, day_maximum_c: (n > 0).then_some(highest_c), night }).collect();
     // The example is a spell, as a test shows; without it the page is shorter.
     Spell::from_forecast(&rows, &snapshot.night_priors.usual)
         .map(|spell| cover_shares(&spell, &soil_at_dusk(&spell, soil_at_start_c(None, &spell))))

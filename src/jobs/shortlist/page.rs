@@ -49,6 +49,8 @@ struct ShortlistPage {
     doubt: Option<String>,
     three: Option<ThreeView>,
     first_winter: Vec<StepWords>,
+    /// Dates for uncovering and moving out at the same place.
+    safe_dates: String,
     /// Whether its dates assume the northern half of the Earth.
     north_assumed: bool,
     verdict: Vec<String>,
@@ -210,6 +212,7 @@ fn page(
         },
         compare: first_compared(answer),
         first_winter,
+        safe_dates: address::SAFE_DATES.with_query(&question.to_query()),
         north_assumed: hemisphere.is_none(),
         verdict: verdict(answer),
         winters,

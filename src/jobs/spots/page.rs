@@ -91,7 +91,9 @@ fn choices(pairs: &[(String, String)]) -> Vec<Choice> {
 }
 
 fn lead(answer: &SpotsAnswer, size: &dyn Fn(f64) -> String) -> String {
-    let of = |setting| answer.spots.iter().find(|row| row.setting == setting).map_or((0.0, 0.0), |row| (row.gain.clear.mean, row.gain.windy.mean));
+    let of = |setting| {
+        answer.spots.iter().find(|row| row.setting == setting).map_or((0.0, 0.0), |row| (row.gain.clear.mean, row.gain.windy.mean))
+    };
     let (hollow, slope, wall) = (of(Setting::Hollow), of(Setting::Slope), of(Setting::Wall));
     format!(
         "On a clear still night a hollow costs about {}, a place half-way up a slope gains about {} and a sun-warmed wall about {}. On a windy night the wall is left with {}, and the slope is the colder place by {}.",
