@@ -75,6 +75,20 @@ pub fn range(frame: &Frame, gain: Gaussian) -> String {
     format!("{} to {}", bare(frame, gain.mean - Z_90 * gain.sd), bare(frame, gain.mean + Z_90 * gain.sd))
 }
 
+/// A note of the table of starting values as a page quotes it: its differences are in degrees Celsius, and no K stands before a reader.
+pub fn as_written(note: &str) -> String {
+    let pieces: Vec<&str> = note.split(" K").collect();
+    let mut said = String::with_capacity(note.len());
+    for (at, piece) in pieces.iter().enumerate() {
+        if at > 0 {
+            // “ K” of “ Knight” is no unit.
+            said.push_str(if piece.starts_with(|c: char| c.is_alphanumeric()) { " K" } else { " °C" });
+        }
+        said.push_str(piece);
+    }
+    said
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -86,6 +100,7 @@ mod tests {
         assert_eq!([signed(&c, -0.01), plain(&f, -1.0)], ["0.0\u{a0}°C", "1.8\u{a0}°F"]);
         // By hand: 1 ± 1.6449·2 K.
         assert_eq!(range(&c, Gaussian::new(1.0, 2.0)), "−2.3 to +4.3");
+        assert_eq!(as_written("+0.5 to +1.8 K, by Knight (1 K)"), "+0.5 to +1.8 °C, by Knight (1 °C)");
         let cell = GainCell::new(&f, Gaussian::new(40.0, 1.0));
         assert_eq!((cell.at, cell.high), (100.0, 100.0), "the picture ends with its axis");
     }

@@ -2,8 +2,13 @@
 
 use axum::http::StatusCode;
 use serde_json::Value;
+use winterfig::records::words::TopKilled;
+use winterfig::records::{ReviewState, Role};
+use winterfig::store::Submitted;
 
-use crate::support::client::{Client, REPORT, text, texts};
+use crate::support::TestDatabase;
+use crate::support::client::{Client, text, texts};
+use crate::support::members::{decided, joined, plant, record, submission};
 
 async fn visitor() -> Client {
     Client::at("2026-06-20T10:00:00Z").await
@@ -31,17 +36,20 @@ async fn contradicting_figures_stand_side_by_side_each_with_its_source_and_what_
 
 #[tokio::test]
 async fn what_members_report_stands_beside_with_age_state_and_protection() {
-    let mut client = visitor().await;
-    client.join("grower").await;
-    client.post("/reports/new", REPORT).await.expect(StatusCode::SEE_OTHER);
-    let mut reader = client.another();
-    let answer = reader.get("/api/v1/cultivars/celeste").await.expect(StatusCode::OK);
-    let json: Value = serde_json::from_str(&answer.body).unwrap();
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let (member, steward) = (joined(&*store, "grower", Role::Member).await, joined(&*store, "steward", Role::Steward).await);
+    let sent = submission(&member, "key", plant(member.id, "celeste"), record(-9.4, TopKilled::Tips));
+    let Submitted::Fresh(id) = store.submit(&sent).await.unwrap() else { panic!("not fresh") };
+    let mut reader = Client::new(&store).await;
+    let mut ask =
+        async || -> Value { serde_json::from_str(&reader.get("/api/v1/cultivars/celeste").await.expect(StatusCode::OK).body).unwrap() };
+    assert_eq!(ask().await["outcome_count"].as_u64(), Some(0), "a report that waits for a steward is not public");
+    decided(&*store, &store.report(id).await.unwrap().unwrap(), &steward, ReviewState::Accepted).await;
+    let json = ask().await;
     assert_eq!(json["outcome_count"].as_u64(), Some(1), "{json}");
     let outcome = &json["outcomes"][0];
-    // 15 °F, as typed.
-    assert!((outcome["coldest_c"].as_f64().unwrap() + 9.444).abs() < 0.01, "{outcome}");
-    assert_eq!((outcome["damage"].as_str(), outcome["protection"].as_str()), (Some("tips"), Some("none")));
+    assert_eq!((outcome["coldest_c"].as_f64(), outcome["damage"].as_str()), (Some(-9.4), Some("tips")));
     let (_, page) = reader.get("/cultivars/celeste").await.read();
     let rows = texts(&page, "table.outcomes tbody tr");
     assert!(rows.len() == 1 && rows[0].contains("no protection") && rows[0].contains("tips lost"), "{rows:?}");

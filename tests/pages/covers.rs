@@ -41,11 +41,13 @@ async fn the_page_says_degrees_in_the_readers_scale_with_ranges_layers_and_the_f
     assert_eq!(status, StatusCode::OK);
     assert_eq!(texts(&page, "table.gains tbody tr").len(), 16);
     let all = text(&page, "main");
-    assert!(all.contains("+2.5\u{a0}°C") && all.contains("Do layers add up?") && all.contains("Down to the soil"), "{all}");
+    assert!(all.contains("+2.5 °C") && all.contains("Do layers add up?") && all.contains("Down to the soil"), "{all}");
     let mut american = client.another();
     american.language = Some("en-US");
     let (_, page) = american.get("/covers").await.read();
-    let all = text(&page, "main");
-    assert!(all.contains("+4.5\u{a0}°F"), "{all}");
-    assert!(!all.contains("°C") && !all.contains(" K"), "a reader of °F sees no other degrees: {all}");
+    let shown = format!("{} {}", text(&page, ".lead"), texts(&page, "table.gains tbody tr, h2 + p + .scroll").join(" "));
+    assert!(shown.contains("+4.5 °F") && shown.contains("4.5 °F, a cage"), "{shown}");
+    assert!(!shown.contains("°C"), "a reader of °F sees no other degrees: {shown}");
+    let main = text(&page, "main");
+    assert!(main.split_whitespace().all(|word| word.trim_matches(['(', ')', ',', ';', '.']) != "K"), "{main}");
 }

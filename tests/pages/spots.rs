@@ -31,7 +31,7 @@ async fn the_page_shows_every_spot_and_wall_and_keeps_what_cannot_hold_together(
     let (status, page) = client.get("/spots?setting=wall&setting=town").await.read();
     assert_eq!(status, StatusCode::OK);
     assert_eq!(texts(&page, "table.gains tbody tr").len(), 12);
-    assert!(text(&page, "#answer").contains("+3.0\u{a0}°C"), "{}", text(&page, "#answer"));
+    assert!(text(&page, "#answer").contains("+3.0 °C"), "{}", text(&page, "#answer"));
     let (status, page) = client.get("/spots?setting=hollow&setting=slope").await.read();
     assert_eq!(status, StatusCode::UNPROCESSABLE_ENTITY);
     assert!(text(&page, ".error-summary").contains("hollow"));

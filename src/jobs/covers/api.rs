@@ -40,7 +40,7 @@ pub struct NightGainsJson {
 
 /// One cover.
 #[derive(Debug, Serialize, ToSchema)]
-pub struct CoverJson {
+pub struct CoverGainJson {
     /// Its word, as a plan takes it.
     pub kind: &'static str,
     /// In words.
@@ -59,7 +59,7 @@ pub struct CoverJson {
 #[derive(Debug, Serialize, ToSchema)]
 pub struct CoversJson {
     /// The covers.
-    pub covers: Vec<CoverJson>,
+    pub covers: Vec<CoverGainJson>,
     /// Share of a cover's gain that a pot gets.
     pub pot_share: f64,
     /// What reaching the soil all round adds to one sheet over the top, K.
@@ -96,7 +96,7 @@ impl CoversJson {
             let on = |night: NightKind, of: fn(&CoverGain) -> Gaussian| {
                 row.gains.iter().find(|(kind, _)| *kind == night).map_or_else(Gaussian::default, |(_, gain)| of(gain))
             };
-            CoverJson {
+            CoverGainJson {
                 kind: row.kind.word(),
                 name: row.kind.label(),
                 over_soil: NightGainsJson::of(|night| on(night, |gain| gain.over_soil)),

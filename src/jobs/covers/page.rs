@@ -12,7 +12,7 @@ use crate::science::cold_night::stage::{CoverKind, NightKind};
 use crate::science::numeric::Gaussian;
 use crate::science::shelter::cautions;
 use crate::units::Celsius;
-use crate::web::degrees::{GainCell, plain, range, signed};
+use crate::web::degrees::{GainCell, as_written, plain, range, signed};
 use crate::web::frame::{Frame, provenance};
 use crate::web::state::AppState;
 
@@ -63,7 +63,7 @@ fn page(frame: Frame, snapshot: &Snapshot) -> CoversPage {
         let cell = |(night, gain): &(NightKind, CoverGain)| (night_words(*night), GainCell::new(&frame, of(gain)));
         answer.rows.iter().map(|row| Line { name: row.kind.label(), cells: row.gains.iter().map(cell).collect() }).collect()
     };
-    let source = |row: &CoverRow| (row.kind.label(), provenance(&row.provenance), row.note.clone());
+    let source = |row: &CoverRow| (row.kind.label(), provenance(&row.provenance), as_written(&row.note));
     CoversPage {
         lead: lead(&answer, &frame),
         nights: NightKind::ALL.iter().map(|night| night_words(*night)).collect(),

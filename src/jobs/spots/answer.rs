@@ -99,7 +99,7 @@ pub struct SpotsAnswer {
 }
 
 /// What every spot is worth.
-pub fn answer(question: &SpotsQuestion, snapshot: &Snapshot) -> SpotsAnswer {
+pub fn answer(question: SpotsQuestion, snapshot: &Snapshot) -> SpotsAnswer {
     let priors = &snapshot.priors;
     let spot = |setting: &Setting| SpotRow {
         setting: *setting,
@@ -150,7 +150,7 @@ mod tests {
 
     fn answered(words: &str) -> SpotsAnswer {
         let question = SpotsQuestion::parse(&[(PARAMETER.to_owned(), words.to_owned())]).unwrap();
-        answer(&question, &Snapshot::from_seed().unwrap())
+        answer(question, &Snapshot::from_seed().unwrap())
     }
 
     /// Read in abstracts: Chung, Seo and Yun 2003, Korean J. Agr. For. Meteorol. 5:43–47, a valley bottom against hilltops: 1.4 K colder on

@@ -88,5 +88,5 @@ impl SpotsJson {
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<SpotsJson>, Failure> {
     let unknown = FieldErrors::refuse_unknown(&pairs, |name| name == PARAMETER, IN_THE_DESCRIPTION);
     let question = FieldErrors::together(unknown, SpotsQuestion::parse(&pairs))?;
-    Ok(Json(SpotsJson::of(&answer(&question, &state.snapshot()))))
+    Ok(Json(SpotsJson::of(&answer(question, &state.snapshot()))))
 }

@@ -12,7 +12,7 @@ use crate::jobs::spots::words::why;
 use crate::model::snapshot::Snapshot;
 use crate::science::priors::NightGain;
 use crate::science::site::Setting;
-use crate::web::degrees::{GainCell, plain, range, signed};
+use crate::web::degrees::{GainCell, as_written, plain, range, signed};
 use crate::web::forms::Choice;
 use crate::web::frame::{Frame, provenance};
 use crate::web::state::AppState;
@@ -58,7 +58,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
 }
 
 fn page(frame: Frame, pairs: &[(String, String)], snapshot: &Snapshot, question: SpotsQuestion, errors: &FieldErrors) -> Page {
-    let answer = answer(&question, snapshot);
+    let answer = answer(question, snapshot);
     let size = |k: f64| plain(&frame, k);
     let line = |name: &str, gain: NightGain, why: String, known: &Known| Line {
         name: name.to_owned(),
@@ -66,7 +66,7 @@ fn page(frame: Frame, pairs: &[(String, String)], snapshot: &Snapshot, question:
         windy: GainCell::new(&frame, gain.windy),
         why,
         known: provenance(&known.provenance),
-        note: known.note.clone(),
+        note: as_written(&known.note),
     };
     let both = |gain: crate::science::numeric::Gaussian| format!("{} (90 % range {})", signed(&frame, gain.mean), range(&frame, gain));
     Page {
