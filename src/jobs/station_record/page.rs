@@ -93,7 +93,7 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, upload: Upl
     let now = state.clock.now();
     let (snapshot, sent, page, asker) = (state.snapshot(), Arc::clone(&upload), frame.clone(), visitor.member().cloned());
     let result = run_queued(move || {
-        answer(page.clone(), &snapshot, &sent, asker.as_ref(), now).map_err(|errors| (errors, asking_again(page, &sent)))
+        answer(page.clone(), &snapshot, &sent, asker.as_ref(), now).map_err(|errors| Box::new((errors, asking_again(page, &sent))))
     })
     .await?;
     let (errors, frame) = match result {
@@ -106,7 +106,7 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, upload: Upl
             }
             Err(other) => return Err(other.into()),
         },
-        Err(refused) => refused,
+        Err(refused) => *refused,
     };
     let pasted =
         if upload.bytes.len() <= PASTED_SHOWN { String::from_utf8(upload.bytes.clone()).unwrap_or_default() } else { String::new() };
