@@ -86,7 +86,11 @@ pub async fn read(mut form: Multipart) -> Result<Upload, Failure> {
         match name.as_str() {
             "file" => upload.bytes = bytes.into(),
             "pasted" => pasted = bytes.into(),
-            SENT_BEFORE => sent_before = unpack(&bytes).ok_or_else(|| Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "The file that this page held is not whole; please choose it again."))?,
+            SENT_BEFORE => {
+                sent_before = unpack(&bytes).ok_or_else(|| {
+                    Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "The file that this page held is not whole; please choose it again.")
+                })?
+            }
             _ if bytes.len() > LONGEST_FIELD => {
                 return Err(Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "A field of the form is too long."));
             }

@@ -158,10 +158,14 @@ mod tests {
 
     #[test]
     fn a_question_turned_to_another_scale_asks_the_same_and_keeps_what_is_no_number() {
-        let typed: Vec<(String, String)> =
-            [("below_f", "23"), ("hold_f", "warm"), ("years", "3"), ("carry_below_f", "")].map(|(k, v)| (k.to_owned(), v.to_owned())).into();
+        let typed: Vec<(String, String)> = [("below_f", "23"), ("hold_f", "warm"), ("years", "3"), ("carry_below_f", "")]
+            .map(|(k, v)| (k.to_owned(), v.to_owned()))
+            .into();
         let turned = in_scale(typed.clone(), false);
-        assert!(turned.contains(&("below_c".to_owned(), "-5".to_owned())) && turned.contains(&("hold_f".to_owned(), "warm".to_owned())), "{turned:?}");
+        assert!(
+            turned.contains(&("below_c".to_owned(), "-5".to_owned())) && turned.contains(&("hold_f".to_owned(), "warm".to_owned())),
+            "{turned:?}"
+        );
         assert_eq!(in_scale(turned, true), typed);
         let both: Vec<(String, String)> = [("below_f", "23"), ("below_c", "-5")].map(|(k, v)| (k.to_owned(), v.to_owned())).into();
         assert_eq!(in_scale(both.clone(), true), both);

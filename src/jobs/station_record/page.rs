@@ -127,13 +127,7 @@ fn asking_again(frame: Frame, upload: &Upload) -> Frame {
     }
 }
 
-fn answer(
-    frame: Frame,
-    snapshot: &Snapshot,
-    upload: &Upload,
-    asker: Option<&Member>,
-    now: jiff::Timestamp,
-) -> Result<Read, FieldErrors> {
+fn answer(frame: Frame, snapshot: &Snapshot, upload: &Upload, asker: Option<&Member>, now: jiff::Timestamp) -> Result<Read, FieldErrors> {
     let keeper = saved::asked(&upload.pairs, asker)?;
     let view = worked_out(&frame, snapshot, &upload.bytes, &upload.pairs, now)?;
     if let Some((member, name)) = keeper {
