@@ -3,6 +3,7 @@
 pub(crate) mod answer;
 pub(crate) mod answer_parts;
 pub(crate) mod api;
+pub(crate) mod api_vents;
 pub(crate) mod beside;
 pub(crate) mod comparisons;
 pub(crate) mod daytime;
@@ -20,9 +21,11 @@ pub(crate) mod page;
 pub(crate) mod page_form;
 pub(crate) mod page_more;
 pub(crate) mod page_result;
+pub(crate) mod page_vents;
 pub(crate) mod page_words;
 pub(crate) mod place;
 pub(crate) mod surfaces;
+pub(crate) mod vents;
 pub(crate) mod words;
 pub mod words_cautions;
 
