@@ -6,6 +6,7 @@ mod backup;
 mod climate;
 mod cold_night;
 mod compare;
+mod covers;
 mod data;
 mod database;
 mod fit;
@@ -14,10 +15,14 @@ mod json_file;
 mod member;
 mod openapi;
 mod place;
+mod safe_dates;
 mod serve;
 mod shelter;
 mod shortlist;
+mod small_heat;
+mod spots;
 mod spring;
+mod vents;
 
 use std::io::Write;
 use std::process::ExitCode;
@@ -81,6 +86,16 @@ enum Command {
     ColdNight(cold_night::ColdNight),
     /// Dead or late, figs this year, when it is safe; JSON out
     Spring(Box<spring::Spring>),
+    /// From when it is safe to uncover, move out, plant out and cut, by the chance accepted; JSON out
+    SafeDates(Box<safe_dates::SafeDates>),
+    /// What each cover buys on clear, windy and cloudy nights; JSON out
+    Covers,
+    /// What each spot of a garden is worth in degrees; JSON out
+    Spots(spots::Spots),
+    /// What bulbs, a cable or a mat under a cover gain, cautions first; JSON out
+    SmallHeat(small_heat::SmallHeat),
+    /// How large vents must be, and what shade saves, on a sunny day; JSON out
+    Vents(vents::Vents),
     /// Take reports in from a data package or a plain table: all rows or none
     Import(data::Import),
     /// Write the data package into a folder
@@ -124,6 +139,11 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Spring(arguments) => spring::run(&arguments, out),
+        Command::SafeDates(arguments) => safe_dates::run(&arguments, out),
+        Command::Covers => covers::run(out),
+        Command::Spots(arguments) => spots::run(&arguments, out),
+        Command::SmallHeat(arguments) => small_heat::run(&arguments, out),
+        Command::Vents(arguments) => vents::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {

@@ -4,5 +4,6 @@ pub(crate) mod answer;
 pub(crate) mod api;
 pub(crate) mod api_heat;
 pub(crate) mod heat;
+pub(crate) mod json;
 pub(crate) mod page;
 pub(crate) mod page_heat;

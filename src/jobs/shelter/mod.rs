@@ -16,6 +16,7 @@ pub mod form_changes;
 pub mod form_neighbour;
 pub(crate) mod form_parts;
 pub(crate) mod input;
+pub(crate) mod json_vents;
 pub(crate) mod output;
 pub(crate) mod page;
 pub(crate) mod page_form;
