@@ -191,4 +191,41 @@ mod tests {
             assert_eq!(String::from_utf8_lossy(&told), "");
         }
     }
+
+    fn ran(words: &[&str]) -> (ExitCode, String, String) {
+        let (mut out, mut told) = (Vec::new(), Vec::new());
+        let words = std::iter::once("winterfig").chain(words.iter().copied()).map(std::ffi::OsString::from);
+        let code = run(words, &mut out, &mut told);
+        (code, String::from_utf8(out).unwrap(), String::from_utf8(told).unwrap())
+    }
+
+    #[test]
+    fn what_pages_answer_without_a_plant_is_printed_as_json() {
+        for (words, pointer) in [
+            (&["covers"][..], "/covers/0/over_pot/windy/range_k/1"),
+            (&["spots", "--setting", "town,wall"], "/together/clear_still/gain_k"),
+            (&["safe-dates", "--zone", "6b", "--on", "04-10"], "/acts/5/dates/3/from"),
+            (&["small-heat", "--heat", "bulb_old", "--count", "20"], "/cautions/0"),
+            (&["vents", "--sky", "february", "--with", "length_m=6"], "/by_shade/3/still/m2"),
+        ] {
+            let (code, out, told) = ran(words);
+            assert_eq!((code, told.as_str()), (ExitCode::SUCCESS, ""), "{words:?}");
+            let json: serde_json::Value = serde_json::from_str(&out).unwrap();
+            assert!(json.pointer(pointer).is_some_and(|value| !value.is_null()), "{words:?}: {pointer}");
+        }
+    }
+
+    #[test]
+    fn what_they_do_not_know_is_bad_input_by_name() {
+        for (words, field) in [
+            (&["spots", "--setting", "hollow,slope"][..], "setting"),
+            (&["safe-dates", "--zone", "6b", "--with", "colour=blue"], "colour"),
+            (&["small-heat", "--heat", "lamp", "--with", "skin=quilt", "--count", "1"], "heat"),
+            (&["vents", "--with", "length_m"], "NAME=VALUE"),
+        ] {
+            let (code, out, told) = ran(words);
+            assert_eq!((code, out.as_str()), (ExitCode::from(2), ""), "{words:?}");
+            assert!(told.contains(field), "{words:?}: {told}");
+        }
+    }
 }
