@@ -50,7 +50,8 @@ fn costliest_spell() -> Value {
         "parts": [{"name": "walls", "area_m2": 22.0, "cover": "glass"}, {"name": "roof", "area_m2": 10.0, "cover": "glass"}],
         "volume_m3": 18.0, "air_changes_per_hour": 1.5, "floor_m2": 9.0, "heater_w": 1500, "thermostat_c": 4, "price_per_kwh": 0.3,
     });
-    let plant = |n: usize| json!({"id": format!("plant {n}"), "cultivar": "celeste", "years": n % 9, "container_l": 5 + n, "value": 1 + n % 5});
+    let plant =
+        |n: usize| json!({"id": format!("plant {n}"), "cultivar": "celeste", "years": n % 9, "container_l": 5 + n, "value": 1 + n % 5});
     let place = |n: usize| match n {
         0..6 => json!({"id": format!("place {n}"), "room_m2": 0.6, "inside_a_c": 3.0 + n as f64 / 2.0, "inside_b": 0.5, "sd_k": 1.5}),
         _ => json!({"id": format!("place {n}"), "room_m2": 0.6, "shelter": shelter}),

@@ -224,7 +224,8 @@ impl<'a> Ready<'a> {
                     (ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way)), None)
                 } else {
                     let mut follower = Follower::new(&plant.state, &courses, rules);
-                    let mut risk_along = |way: &[u8]| *known.0.entry((kind, named(way, other_air))).or_insert_with(|| follower.felt(way).risk);
+                    let mut risk_along =
+                        |way: &[u8]| *known.0.entry((kind, named(way, other_air))).or_insert_with(|| follower.felt(way).risk);
                     let found = ways(&allowed, &mut risk_along);
                     (found, Some(follower.parts(&allowed.spots(Act::Stay))))
                 };
