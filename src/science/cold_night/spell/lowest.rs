@@ -114,7 +114,9 @@ impl Lowest {
         let mut product = vec![1.0; POINTS_OF_NORMAL.len()];
         let mut at_most = |place: i64| {
             product.fill(1.0);
-            near.iter().for_each(|night| night.multiply(place, &mut product));
+            for night in &near {
+                night.multiply(place, &mut product);
+            }
             1.0 - POINTS_OF_NORMAL.iter().zip(&product).map(|((_, weight), above)| weight * above).sum::<f64>()
         };
         let (first, last) = ((low / step).floor() as i64, (high / step).ceil() as i64);
