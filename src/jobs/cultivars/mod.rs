@@ -3,4 +3,5 @@
 pub(crate) mod api;
 pub(crate) mod page;
 pub(crate) mod page_found;
+pub(crate) mod page_ladder;
 pub(crate) mod page_list;

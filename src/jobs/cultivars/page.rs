@@ -7,17 +7,14 @@ use axum::extract::{Path, State};
 use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
 use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
+use crate::jobs::cultivars::page_ladder::{own_axis, own_thresholds};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::FittedFruiting;
-use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::{CropHabit, FruitKind};
-use crate::science::exposure::{Circumstances, expose};
 use crate::science::numeric::Gaussian;
-use crate::science::shortlist::Thresholds;
-use crate::units::Celsius;
 use crate::web::charts::axis::{TemperatureAxis, Tick};
 use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
@@ -73,9 +70,6 @@ pub(crate) struct SourceLine {
     pub(crate) address: Option<String>,
 }
 
-/// Coldest and warmest end of the axis of a cultivar's own page, °C.
-const AXIS: (f64, f64) = (-35.0, 0.0);
-
 /// Shows a cultivar.
 pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<CultivarPage, Failure> {
     let snapshot = state.snapshot();
@@ -88,7 +82,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> CultivarPage {
-    let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
+    let axis = own_axis();
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
@@ -140,12 +134,6 @@ fn curves(
     let now = Believed { belief: &standing.belief, scale: &snapshot.scale };
     let before = Believed { belief: learned.before.get(place)?, scale: &learned.scale_before };
     Some(DamageCurves::new(now, before, points, axis, &|t| frame.temperature(t)))
-}
-
-/// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
-fn own_thresholds(snapshot: &Snapshot, standing: &CultivarModel) -> Thresholds {
-    let plain = expose(&Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(AXIS.0))), &snapshot.priors);
-    Thresholds::of(|_| Some(plain.clone()), &standing.belief, &snapshot.scale)
 }
 
 const fn names_sources(provenance: &Provenance) -> bool {
