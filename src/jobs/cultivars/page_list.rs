@@ -71,10 +71,10 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     let mut read = Fields::lenient(&pairs, &FILTERS);
     let wants = Wants { wish: None, ..Wants::read(&mut read) };
     let errors = read.errors;
-    page(frame, &snapshot, Typed::new(pairs, errors), &wants)
+    page(frame, &snapshot, Typed::new(pairs, errors), wants)
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, typed: Typed, wants: &Wants) -> CultivarsPage {
+fn page(frame: Frame, snapshot: &Snapshot, typed: Typed, wants: Wants) -> CultivarsPage {
     let query = typed.text("q").to_owned();
     let kept = |cultivar: &Cultivar| {
         let fits = |name: &str, value: Option<String>| match typed.text(name) {

@@ -126,13 +126,13 @@ impl Snapshot {
     pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
         let picture = self.picture(site, heat);
         if by == RankBy::Fruit {
-            return self.rank_in(&picture, by, &Wants::default());
+            return self.rank_in(&picture, by, Wants::default());
         }
-        ranked(self.ranked_entries(&Wants::default()).map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
+        ranked(self.ranked_entries(Wants::default()).map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
     }
 
     /// Every cultivar that is ranked and wanted.
-    fn ranked_entries(&self, wants: &Wants) -> impl Iterator<Item = Entry<'_, usize>> {
+    fn ranked_entries(&self, wants: Wants) -> impl Iterator<Item = Entry<'_, usize>> {
         let wanted = move |place: &usize| self.catalogue.cultivars().get(*place).is_some_and(|fig| wants.fit(fig));
         (0..self.standings.len()).filter(wanted).filter_map(|place| self.entry(place)).filter(|entry| !entry.fruit.is_pollinator_only())
     }
@@ -141,7 +141,7 @@ impl Snapshot {
         SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
     }
 
-    fn rank_in(&self, picture: &SitePicture, by: RankBy, wants: &Wants) -> Vec<Row<usize>> {
+    fn rank_in(&self, picture: &SitePicture, by: RankBy, wants: Wants) -> Vec<Row<usize>> {
         let entries: Vec<_> = self.ranked_entries(wants).collect();
         ranked(picture.rows(&entries, &self.fruit_priors), by)
     }
@@ -156,7 +156,7 @@ impl Snapshot {
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
         let picture = self.picture(&site, heat);
-        let rows = self.rank_in(&picture, question.rank_by, &question.wants);
+        let rows = self.rank_in(&picture, question.rank_by, question.wants);
         let three = self.three(&picture, &rows, &self.had(question), question.wants.wish);
         self.answer_with(question, site, heat, &picture, &rows, three)
     }

@@ -9,6 +9,7 @@ use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::jobs::shortlist::json_first_winter::FirstWinterJson;
 use crate::jobs::shortlist::reasons::{POLLINATOR, change_code, evidence_words, improvement_sentence};
 use crate::jobs::shortlist::three::Role;
+pub(crate) use crate::jobs::shortlist::tidy::tidy;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::season::Origin;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
@@ -282,12 +283,6 @@ pub struct ChangeJson {
     pub to_ground_or_dead: f64,
     /// The sentence.
     pub text: String,
-}
-
-/// Rounds to a millionth: far below any meaning, and short on the wire.
-pub(crate) fn tidy(x: f64) -> f64 {
-    // Adding nought turns −0 into 0.
-    (x * 1e6).round() / 1e6 + 0.0
 }
 
 pub(crate) fn pair(i: Interval<f64>) -> RangeJson {

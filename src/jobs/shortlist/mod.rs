@@ -13,5 +13,6 @@ pub mod question_form;
 pub mod reasons;
 pub mod stands;
 pub mod three;
+pub(crate) mod tidy;
 pub mod verdict;
 pub mod wants;
