@@ -4,8 +4,11 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::claims;
 use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::jobs::cultivars::outcomes::{Outcome, outcomes};
+use crate::jobs::cultivars::page_claims::{ClaimGroup, OutcomeView, claim_groups, outcome_views};
 use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
 use crate::jobs::cultivars::page_ladder::{own_axis, own_thresholds};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
@@ -46,6 +49,10 @@ pub struct CultivarPage {
     traits: Vec<TraitLine>,
     needs: Vec<(&'static str, String, String)>,
     found: Vec<FoundLine>,
+    claims: Vec<ClaimGroup>,
+    outcome_count: usize,
+    outcomes: Vec<OutcomeView>,
+    reports_query: String,
     roots: Vec<RootLimit>,
     note: String,
     sources: Vec<SourceLine>,
@@ -78,10 +85,18 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
         .get(&slug)
         .ok_or_else(|| Failure::not_found("There is no cultivar at this address. The catalogue lists them all."))?;
     let standing = snapshot.standing(&slug).ok_or_else(|| Failure::internal(format!("{slug} has no standing")))?;
-    Ok(page(frame, &snapshot, cultivar, standing))
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let reported = outcomes(&publication.reports, &slug);
+    Ok(page(frame, &snapshot, cultivar, standing, &reported))
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> CultivarPage {
+fn page(
+    frame: Frame,
+    snapshot: &Snapshot,
+    cultivar: &Cultivar,
+    standing: &CultivarModel,
+    (outcome_count, reported): &(usize, Vec<Outcome>),
+) -> CultivarPage {
     let axis = own_axis();
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
@@ -112,6 +127,10 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
         needs: needs(snapshot, standing),
         // The shipped table reads, as its test shows; without it the page is shorter.
         found: found_lines(&found().unwrap_or_default(), cultivar.slug.as_str()),
+        claims: claim_groups(&claims::claims(&snapshot.catalogue, cultivar).unwrap_or_default(), &frame),
+        outcome_count: *outcome_count,
+        outcomes: outcome_views(reported, &frame),
+        reports_query: format!("cultivar={}", cultivar.slug),
         roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         note: cultivar.note.clone(),
         sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
@@ -244,7 +263,7 @@ mod tests {
 
     fn html(snapshot: &Snapshot, place: usize) -> String {
         let (cultivar, standing) = (&snapshot.catalogue.cultivars()[place], &snapshot.standings[place]);
-        page(Frame::sample(Scale::Celsius), snapshot, cultivar, standing).render().unwrap()
+        page(Frame::sample(Scale::Celsius), snapshot, cultivar, standing, &(0, Vec::new())).render().unwrap()
     }
 
     #[test]

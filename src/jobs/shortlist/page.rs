@@ -52,6 +52,8 @@ struct ShortlistPage {
     first_winter: Vec<StepWords>,
     /// The same in one line.
     first_winter_line: String,
+    /// Dates for uncovering and moving out at the same place.
+    safe_dates: String,
     /// Whether its dates assume the northern half of the Earth.
     north_assumed: bool,
     verdict: Vec<String>,
@@ -234,6 +236,7 @@ fn page(
         unfiltered: address::SHORTLIST.with_query(&Question { wants: Wants::default(), ..question.clone() }.to_query()),
         first_winter_line: in_one_line(&first_winter),
         first_winter,
+        safe_dates: address::SAFE_DATES.with_query(&Question { wants: Wants::default(), ..question.clone() }.to_query()),
         north_assumed: hemisphere.is_none(),
         verdict: verdict(answer),
         winters,
