@@ -29,6 +29,21 @@ pub enum Scale {
     Fahrenheit,
 }
 
+impl Scale {
+    /// The word that stands for it in a choice and its cookie.
+    pub const fn word(self) -> &'static str {
+        match self {
+            Self::Celsius => "c",
+            Self::Fahrenheit => "f",
+        }
+    }
+
+    /// The scale that a word stands for.
+    pub fn of_choice(word: &str) -> Option<Self> {
+        [Self::Celsius, Self::Fahrenheit].into_iter().find(|scale| scale.word() == word)
+    }
+}
+
 /// What the layout needs, and how a page writes temperatures.
 #[derive(Debug, Clone)]
 pub struct Frame {
@@ -37,8 +52,20 @@ pub struct Frame {
     path: String,
     scale: Scale,
     place: Option<String>,
+    again: Option<AskedAgain>,
     /// Whether the data shown are simulated.
     pub simulated: bool,
+}
+
+/// A form that was sent, to be sent once more when the reader chooses a scale: its answer has no address to come back to.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct AskedAgain {
+    /// Where it goes.
+    pub action: &'static str,
+    /// Whether it goes as the form of a file does.
+    pub multipart: bool,
+    /// Names and values of its fields.
+    pub pairs: Vec<(String, String)>,
 }
 
 impl Frame {
@@ -47,24 +74,40 @@ impl Frame {
         let jar = CookieJar::from_headers(&parts.headers);
         let chosen = jar.get(TEMPERATURE_COOKIE).map(|c| c.value().to_owned());
         let place = jar.get(PLACE_COOKIE).and_then(|c| decoded(c.value()));
-        let scale = match chosen.as_deref() {
-            Some("f") => Scale::Fahrenheit,
-            Some("c") => Scale::Celsius,
-            _ => scale_of_language(parts.headers.get(ACCEPT_LANGUAGE).and_then(|v| v.to_str().ok()).unwrap_or_default()),
+        let scale = match chosen.as_deref().and_then(Scale::of_choice) {
+            Some(scale) => scale,
+            None => scale_of_language(parts.headers.get(ACCEPT_LANGUAGE).and_then(|v| v.to_str().ok()).unwrap_or_default()),
         };
         let here = parts.uri.path_and_query().map_or("/", |p| p.as_str()).to_owned();
-        Self { here, path: parts.uri.path().to_owned(), scale, place, simulated }
+        Self { here, path: parts.uri.path().to_owned(), scale, place, again: None, simulated }
     }
 
     /// A frame outside any request, for templates rendered in tests.
     pub fn sample(scale: Scale) -> Self {
-        Self { here: "/".to_owned(), path: "/".to_owned(), scale, place: None, simulated: false }
+        Self { here: "/".to_owned(), path: "/".to_owned(), scale, place: None, again: None, simulated: false }
     }
 
     /// The same frame for an answer that has an address of its own: a choice of scale comes back to it.
     #[must_use]
     pub fn back_to(self, here: String) -> Self {
         Self { here, ..self }
+    }
+
+    /// The same frame for an answer to a form that was sent: a choice of scale sends the form once more.
+    #[must_use]
+    pub fn asking_again(self, form: AskedAgain) -> Self {
+        Self { again: Some(form), ..self }
+    }
+
+    /// The form that a choice of scale sends once more, where there is one.
+    pub fn asked_again(&self) -> Option<&AskedAgain> {
+        self.again.as_ref()
+    }
+
+    /// The same frame in another scale.
+    #[must_use]
+    pub fn in_scale(self, scale: Scale) -> Self {
+        Self { scale, ..self }
     }
 
     /// The place that the reader asked to be remembered.

@@ -7,7 +7,7 @@ use axum_extra::extract::cookie::{Cookie, SameSite};
 use serde::Deserialize;
 
 use crate::web::errors::Failure;
-use crate::web::frame::{PLACE_COOKIE, TEMPERATURE_COOKIE};
+use crate::web::frame::{Frame, PLACE_COOKIE, Scale, TEMPERATURE_COOKIE};
 
 /// Longest place remembered, letters.
 const LONGEST_PLACE: usize = 120;
@@ -20,19 +20,36 @@ pub struct Choice {
     back: String,
 }
 
+/// Field of a masthead's button: the scale that the reader chooses.
+pub const SCALE_CHOICE: &str = "temperature";
+
 /// Remembers the choice and goes back.
 pub async fn choose(jar: CookieJar, Form(choice): Form<Choice>) -> Result<(CookieJar, Redirect), Failure> {
-    if !matches!(choice.temperature.as_str(), "c" | "f") {
+    let Some(scale) = Scale::of_choice(&choice.temperature) else {
         let mut errors = crate::input::errors::FieldErrors::default();
-        errors.add("temperature", &choice.temperature, "this is not a scale; accepted: c, f");
+        errors.add(SCALE_CHOICE, &choice.temperature, "this is not a scale; accepted: c, f");
         return Err(errors.into());
-    }
-    let mut cookie = Cookie::new(TEMPERATURE_COOKIE, choice.temperature);
+    };
+    Ok((jar.add(scale_cookie(scale)), Redirect::to(own_address(&choice.back))))
+}
+
+fn scale_cookie(scale: Scale) -> Cookie<'static> {
+    let mut cookie = Cookie::new(TEMPERATURE_COOKIE, scale.word());
     cookie.set_path("/");
     cookie.set_http_only(true);
     cookie.set_same_site(SameSite::Lax);
     cookie.make_permanent();
-    Ok((jar.add(cookie), Redirect::to(own_address(&choice.back))))
+    cookie
+}
+
+/// Takes a choice of scale out of a form that is sent once more for it: the frame in that scale, and what remembers the choice.
+pub fn take_choice(frame: Frame, pairs: &mut Vec<(String, String)>) -> (Frame, CookieJar) {
+    let chosen = pairs.iter().rev().find(|(name, _)| name == SCALE_CHOICE).and_then(|(_, value)| Scale::of_choice(value));
+    pairs.retain(|(name, _)| name != SCALE_CHOICE);
+    match chosen {
+        Some(scale) => (frame.in_scale(scale), CookieJar::new().add(scale_cookie(scale))),
+        None => (frame, CookieJar::new()),
+    }
 }
 
 /// A place to be remembered, or forgotten where it is empty; and the page it was asked for on.

@@ -1,9 +1,15 @@
 //! A file uploaded with a form: its bytes and the other fields, read within limits and not stored.
 
+use std::io::{Read, Write};
 use std::sync::LazyLock;
 
 use axum::extract::Multipart;
 use axum::http::StatusCode;
+use base64::Engine;
+use base64::prelude::BASE64_STANDARD;
+use flate2::Compression;
+use flate2::read::GzDecoder;
+use flate2::write::GzEncoder;
 
 use crate::web::body_timeout;
 use crate::web::client::Client;
@@ -20,6 +26,10 @@ const COME_AGAIN_S: u64 = 5;
 const MOST_FIELDS: usize = 40;
 /// Longest ordinary field, bytes.
 const LONGEST_FIELD: usize = 4096;
+/// Field that brings a file once more, as its page had it: gzipped, in Base64.
+pub const SENT_BEFORE: &str = "sent_before";
+/// Largest file that a page holds so, gzipped, bytes: seventy years of one station's days in a table are about half of it.
+const LARGEST_HELD: usize = 1 << 20;
 
 /// Of one client.
 const UPLOADS_OF_CLIENT: usize = 1;
@@ -64,7 +74,7 @@ pub async fn read(mut form: Multipart) -> Result<Upload, Failure> {
         Failure::new(status, "The form could not be read, broke off, or is too large.")
     };
     let mut upload = Upload::default();
-    let mut pasted = Vec::new();
+    let (mut pasted, mut sent_before) = (Vec::new(), Vec::new());
     let mut fields = 0;
     while let Some(field) = form.next_field().await.map_err(refused)? {
         fields += 1;
@@ -76,6 +86,11 @@ pub async fn read(mut form: Multipart) -> Result<Upload, Failure> {
         match name.as_str() {
             "file" => upload.bytes = bytes.into(),
             "pasted" => pasted = bytes.into(),
+            SENT_BEFORE => {
+                sent_before = unpack(&bytes).ok_or_else(|| {
+                    Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "The file that this page held is not whole; please choose it again.")
+                })?
+            }
             _ if bytes.len() > LONGEST_FIELD => {
                 return Err(Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "A field of the form is too long."));
             }
@@ -83,7 +98,49 @@ pub async fn read(mut form: Multipart) -> Result<Upload, Failure> {
         }
     }
     if upload.bytes.is_empty() {
-        upload.bytes = pasted;
+        upload.bytes = if pasted.is_empty() { sent_before } else { pasted };
     }
     Ok(upload)
+}
+
+impl Upload {
+    /// The fields that send all of this once more; `None` for a file too large to stand in a page.
+    pub fn again(&self) -> Option<Vec<(String, String)>> {
+        let mut packer = GzEncoder::new(Vec::new(), Compression::default());
+        let packed = packer.write_all(&self.bytes).and_then(|()| packer.finish()).ok()?;
+        let held = (packed.len() <= LARGEST_HELD).then(|| (SENT_BEFORE.to_owned(), BASE64_STANDARD.encode(packed)))?;
+        Some(self.pairs.iter().cloned().chain([held]).collect())
+    }
+}
+
+fn unpack(held: &[u8]) -> Option<Vec<u8>> {
+    let packed = BASE64_STANDARD.decode(held).ok()?;
+    let mut bytes = Vec::new();
+    GzDecoder::new(packed.as_slice()).take(LARGEST_UPLOAD as u64 + 1).read_to_end(&mut bytes).ok()?;
+    (bytes.len() <= LARGEST_UPLOAD).then_some(bytes)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_file_stands_in_a_page_and_comes_back_as_it_was() {
+        let upload = Upload { bytes: b"date,tmin_c\n2001-01-01,-3\n".repeat(2_000), pairs: vec![("years".to_owned(), "3".to_owned())] };
+        let again = upload.again().unwrap();
+        assert_eq!(again[0], upload.pairs[0]);
+        assert_eq!((again[1].0.as_str(), unpack(again[1].1.as_bytes()).unwrap()), (SENT_BEFORE, upload.bytes));
+        assert_eq!(unpack(b"not held"), None);
+    }
+
+    #[test]
+    fn what_does_not_pack_is_not_held() {
+        let mut state = 7_u64;
+        let noise = std::iter::repeat_with(|| {
+            state = state.wrapping_mul(6_364_136_223_846_793_005).wrapping_add(1_442_695_040_888_963_407);
+            (state >> 33) as u8
+        });
+        let upload = Upload { bytes: noise.take(LARGEST_HELD + 1).collect(), pairs: Vec::new() };
+        assert_eq!(upload.again(), None);
+    }
 }

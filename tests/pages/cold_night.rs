@@ -4,7 +4,7 @@ use axum::http::StatusCode;
 use scraper::{Html, Selector};
 use serde_json::json;
 
-use crate::support::client::{Client, text, texts, value};
+use crate::support::client::{Client, scale_switch, text, texts, value};
 
 async fn visitor() -> Client {
     Client::at("2026-12-20T20:00:00Z").await
@@ -353,4 +353,43 @@ async fn what_each_cover_buys_stands_there_before_any_plan() {
     let rows = texts(&page, "#covers tbody tr");
     assert_eq!(rows.len(), 8);
     assert!(rows.iter().any(|r| r.starts_with("quilt") && r.contains("+3.0 ± 1.5") && r.contains("+1.5 ± 1.5")), "{rows:?}");
+}
+
+#[tokio::test]
+async fn a_choice_of_scale_keeps_the_plan_and_everything_typed() {
+    let mut client = visitor().await;
+    let (_, page) = client.post("/cold-night", TWELVE).await.read();
+    let (action, mut fields) = scale_switch(&page);
+    fields.push(("temperature".to_owned(), "f".to_owned()));
+    let fields: Vec<(&str, &str)> = fields.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect();
+    let answer = client.post(&action, &fields).await;
+    assert!(answer.headers["set-cookie"].to_str().unwrap().starts_with("temperature=f"));
+    let (status, turned) = answer.read();
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(text(&turned, "h1"), "Tonight, 18 °F · −8 °C");
+    assert_eq!(texts(&turned, "ol.tonight > li").len(), texts(&page, "ol.tonight > li").len());
+    for (name, typed) in TWELVE.iter().filter(|(name, _)| name.starts_with("p1_") && !name.ends_with("stage")) {
+        assert_eq!(value(&turned, name), *typed, "{name}");
+    }
+    assert_eq!(value(&turned, "minimum"), "-8");
+}
+
+#[tokio::test]
+async fn a_choice_of_scale_keeps_a_form_without_a_plan_and_one_that_was_refused() {
+    let mut client = visitor().await;
+    for (pairs, status, rows) in [
+        (vec![("more", "plants"), ("scale", "c"), ("minimum", "-8"), ("rows", "3"), ("p1_cultivar", "Celeste")], StatusCode::OK, 6),
+        (vec![("scale", "c"), ("minimum", "cold"), ("rows", "3"), ("p1_cultivar", "Celeste")], StatusCode::UNPROCESSABLE_ENTITY, 3),
+    ] {
+        let (_, page) = client.post("/cold-night", &pairs).await.read();
+        let (action, mut fields) = scale_switch(&page);
+        fields.push(("temperature".to_owned(), "f".to_owned()));
+        let fields: Vec<(&str, &str)> = fields.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect();
+        let (now, turned) = client.post(&action, &fields).await.read();
+        assert_eq!(now, status);
+        assert_eq!(value(&turned, "p1_cultivar"), "Celeste");
+        assert_eq!(value(&turned, "minimum"), pairs.iter().find(|(name, _)| *name == "minimum").unwrap().1);
+        assert_eq!(texts(&turned, "[id^=fig-]").len(), rows);
+        assert!(texts(&turned, ".scale button[aria-pressed=true]").contains(&"°F".to_owned()));
+    }
 }

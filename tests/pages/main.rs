@@ -8,10 +8,14 @@
     reason = "a test fails by panicking"
 )]
 
+mod claims;
 mod cold_night;
 mod compare;
+mod covers;
 mod doors;
 mod members;
+mod safe_dates;
+mod spots;
 mod spring;
 mod station_record;
 #[path = "../support/mod.rs"]

@@ -4,7 +4,7 @@ use axum::http::StatusCode;
 use scraper::{Html, Selector};
 
 use crate::support::cases::case;
-use crate::support::client::{Client, text, texts};
+use crate::support::client::{Client, MULTIPART, multipart, scale_switch, text, texts, value};
 
 async fn visitor() -> Client {
     Client::at("2026-06-01T09:00:00Z").await
@@ -103,4 +103,21 @@ async fn a_body_beyond_the_limit_is_refused_and_an_ordinary_address_keeps_its_sm
     client.post_body("/api/v1/climate", "text/csv", vec![b'\n'; (24 << 20) + 1]).await.expect(StatusCode::PAYLOAD_TOO_LARGE);
     let form = "application/x-www-form-urlencoded";
     client.post_body("/record/thermometer", form, vec![b'a'; 70 << 10]).await.expect(StatusCode::PAYLOAD_TOO_LARGE);
+}
+
+#[tokio::test]
+async fn a_choice_of_scale_keeps_a_record_that_was_handed_in_and_what_was_asked_of_it() {
+    let Some(file) = case("climate/USW00024233.reencoded_1988_1991.dly") else { return };
+    let mut client = visitor().await;
+    let (_, page) = upload(&mut client, file.as_bytes(), &[("below_c", "-5"), ("years", "3")]).await;
+    let (action, mut fields) = scale_switch(&page);
+    assert_eq!(action, "/record");
+    fields.push(("temperature".to_owned(), "f".to_owned()));
+    let (status, turned) = client.post_body(&action, MULTIPART, multipart(&fields, b"")).await.read();
+    assert_eq!(status, StatusCode::OK);
+    assert_eq!(text(&turned, "h1"), text(&page, "h1"));
+    assert_eq!(texts(&turned, "svg circle.c-night").len(), texts(&page, "svg circle.c-night").len());
+    assert_eq!((value(&turned, "below_f"), value(&turned, "years")), ("23".to_owned(), "3".to_owned()));
+    let levels = |page: &Html| texts(page, "td.num").into_iter().next().unwrap();
+    assert!(levels(&page).contains("°C · ") && levels(&turned).contains("°F · "), "{} {}", levels(&page), levels(&turned));
 }

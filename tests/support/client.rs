@@ -162,6 +162,14 @@ pub fn value(page: &Html, id: &str) -> String {
     page.select(&selector).next().unwrap_or_else(|| panic!("no #{id}")).attr("value").unwrap_or_default().to_owned()
 }
 
+/// Where the masthead's choice of scale goes, and the fields it sends with it.
+pub fn scale_switch(page: &Html) -> (String, Vec<(String, String)>) {
+    let form = page.select(&Selector::parse("form.scale").unwrap()).next().unwrap();
+    let hidden = Selector::parse("input[type=hidden]").unwrap();
+    let attribute = |e: scraper::ElementRef<'_>, name: &str| e.value().attr(name).unwrap_or_default().to_owned();
+    (attribute(form, "action"), form.select(&hidden).map(|e| (attribute(e, "name"), attribute(e, "value"))).collect())
+}
+
 /// Content type of what [`multipart`] makes.
 pub const MULTIPART: &str = "multipart/form-data; boundary=edge";
 

@@ -6,6 +6,7 @@ use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
+use axum_extra::extract::CookieJar;
 
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
@@ -33,7 +34,8 @@ use crate::web::cells::Cell;
 use crate::web::cpu_queue::run_queued_weighing;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
-use crate::web::frame::{Frame, Scale};
+use crate::web::frame::{AskedAgain, Frame, Scale};
+use crate::web::preferences::take_choice;
 use crate::web::state::AppState;
 use crate::web::visitor::{SignedIn, Visitor};
 
@@ -60,6 +62,8 @@ const EXAMPLE_F: &str = "example=1&scale=f&nights=5&minimum=21&n1_max=37&kind=cl
     &cover_fleece_light=2&cover_quilt=1";
 /// What the button asks for that turns pasted lines into rows.
 const PASTED_ROWS: &str = "pasted";
+/// What a choice of scale asks for where there is no plan yet: the form as it is.
+const SAME_ROWS: &str = "same";
 /// Asked by the link that begins anew instead of showing the kept plan.
 const NEW: &str = "new";
 /// Header of an answer that holds a plan: hours for which a device may keep it.
@@ -204,33 +208,42 @@ fn garden_form(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenheit
 }
 
 /// Plans the night; or, asked for more rows, gives the form back with more rows.
-pub async fn plan(frame: Frame, State(state): State<AppState>, visitor: Visitor, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
-    let mut form = SentForm::new(pairs);
+pub async fn plan(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Form(mut pairs): Form<Pairs>,
+) -> Result<(CookieJar, Response), Failure> {
+    let (frame, jar) = take_choice(frame, &mut pairs);
+    Ok((jar, planned(frame, &state, &visitor, SentForm::new(pairs)).await?))
+}
+
+async fn planned(frame: Frame, state: &AppState, visitor: &Visitor, mut form: SentForm) -> Result<Response, Failure> {
     let member = visitor.member();
-    let door = Door { state: &state, member, shelters: kept_shelters(&state, member).await? };
+    let door = Door { state, member, shelters: kept_shelters(state, member).await? };
     if let Some(more) = form.text(Field::More).map(str::to_owned) {
         form.clear(Field::More);
         if more == PASTED_ROWS {
             if let Err(errors) = form_nights::fill_from_pasted(&mut form) {
                 return Ok(refused(&door, frame, form, errors));
             }
-        } else {
+        } else if more != SAME_ROWS {
             form.grow(&more);
         }
-        return Ok(page(&door, frame, form, FieldErrors::default(), None).into_response());
+        return Ok(page(&door, shown_again(frame, &form), form, FieldErrors::default(), None).into_response());
     }
     if form.has(Field::FetchForecast)
         && let Some(forecasts) = &state.forecasts
     {
         form.clear(Field::FetchForecast);
         let fetched = match read_place(&form) {
-            Ok(at) => match coming_nights(&state, forecasts, at).await {
+            Ok(at) => match coming_nights(state, forecasts, at).await {
                 Ok(nights) => Fetched::Forecast(fill_in(&mut form, &nights, &frame)),
                 Err(error) => Fetched::Nothing(error.to_string()),
             },
             Err(errors) => return Ok(refused(&door, frame, form, errors)),
         };
-        let page = ColdNightPage { fetched: Some(fetched), ..page(&door, frame, form, FieldErrors::default(), None) };
+        let page = ColdNightPage { fetched: Some(fetched), ..page(&door, shown_again(frame, &form), form, FieldErrors::default(), None) };
         return Ok(page.into_response());
     }
     let night = form_nights::fill_from_pasted(&mut form).and_then(|()| place::fill_form(&mut form)).and_then(|()| form::read(&form));
@@ -262,6 +275,7 @@ pub async fn plan(frame: Frame, State(state): State<AppState>, visitor: Visitor,
         Ok(answer) => {
             let view = PlanView::new(&night, &answer, &frame);
             let hours = KEPT_H + 24 * answer.nights.iter().filter(|n| !n.over).count().saturating_sub(1);
+            let frame = frame.asking_again(sent(&form, None));
             let page = page(&door, frame, form, FieldErrors::default(), Some(view));
             ([(KEEP_HEADER, hours.to_string())], page).into_response()
         }
@@ -269,7 +283,20 @@ pub async fn plan(frame: Frame, State(state): State<AppState>, visitor: Visitor,
     })
 }
 
+/// The form as it was sent, to be sent once more; with what its button asks for.
+fn sent(form: &SentForm, more: Option<&str>) -> AskedAgain {
+    let mut pairs = form.pairs().to_vec();
+    pairs.extend(more.map(|more| (Field::More.name(), more.to_owned())));
+    AskedAgain { action: address::COLD_NIGHT.as_str(), multipart: false, pairs }
+}
+
+/// A frame whose choice of scale shows the form again with what is typed.
+fn shown_again(frame: Frame, form: &SentForm) -> Frame {
+    frame.asking_again(sent(form, Some(SAME_ROWS)))
+}
+
 fn refused(door: &Door<'_>, frame: Frame, form: SentForm, errors: FieldErrors) -> Response {
+    let frame = frame.asking_again(sent(&form, None));
     (StatusCode::UNPROCESSABLE_ENTITY, page(door, frame, form, errors, None)).into_response()
 }
 

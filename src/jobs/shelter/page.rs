@@ -7,6 +7,7 @@ use axum::Form;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
+use axum_extra::extract::CookieJar;
 
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
@@ -20,8 +21,9 @@ use crate::records::{Setup, SetupKind};
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::Typed;
-use crate::web::frame::{Frame, Scale};
+use crate::web::frame::{AskedAgain, Frame, Scale};
 use crate::web::packed;
+use crate::web::preferences::take_choice;
 use crate::web::state::AppState;
 use crate::web::visitor::Visitor;
 
@@ -98,14 +100,21 @@ async fn kept(state: &AppState, visitor: &Visitor) -> Result<Vec<Setup>, Failure
 }
 
 /// Assesses the shelter.
-pub async fn assess(frame: Frame, State(state): State<AppState>, visitor: Visitor, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+pub async fn assess(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Form(mut pairs): Form<Pairs>,
+) -> Result<(CookieJar, Response), Failure> {
+    let (frame, jar) = take_choice(frame, &mut pairs);
     let mine = kept(&state, &visitor).await?;
-    answered(frame, &state, &visitor, mine, pairs).await
+    Ok((jar, answered(frame, &state, &visitor, mine, pairs).await?))
 }
 
 async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: Vec<Setup>, pairs: Pairs) -> Result<Response, Failure> {
     let member = visitor.member();
     let refused = |frame: Frame, mine: &[Setup], pairs: Pairs, errors: FieldErrors| {
+        let frame = frame.asking_again(sent(&pairs));
         (StatusCode::UNPROCESSABLE_ENTITY, page(frame, member.is_some(), mine, pairs, errors, None)).into_response()
     };
     let input = match form::read(&pairs) {
@@ -138,9 +147,14 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
     // The choice of scale comes back to the same answer.
     let frame = match view.address.clone() {
         Some(here) => frame.back_to(here),
-        None => frame,
+        None => frame.asking_again(sent(&pairs)),
     };
     Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
+}
+
+/// The form as it was sent, to be sent once more.
+fn sent(pairs: &Pairs) -> AskedAgain {
+    AskedAgain { action: address::SHELTER.as_str(), multipart: false, pairs: pairs.clone() }
 }
 
 /// What was typed of the shelter, without the fields of the page itself.

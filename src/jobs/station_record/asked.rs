@@ -14,8 +14,31 @@ use super::read::{ReadError, Reading};
 /// Names of the parameters: temperatures in °C, heat loss in W/K, periods as `1961-1990,1991-2020`.
 pub const PARAMETERS: [&str; 5] = ["below_c", "carry_below_c", "hold_c", "heat_loss_w_k", "periods"];
 
+/// Temperatures among them, without the letter of their scale.
+const TEMPERATURES: [&str; 3] = ["below", "carry_below", "hold"];
+
 /// What forms send beside them: temperatures in °F, and the two periods in a field each.
 pub const OF_FORMS: [&str; 5] = ["below_f", "carry_below_f", "hold_f", "period_1", "period_2"];
+
+/// The same question with its temperatures in one scale, so that a form in that scale shows them; what is no number stays as typed.
+pub fn in_scale(pairs: Vec<(String, String)>, fahrenheit: bool) -> Vec<(String, String)> {
+    let (from, to) = if fahrenheit { ("_c", "_f") } else { ("_f", "_c") };
+    let turned = |(name, text): (String, String)| {
+        let stem = name.strip_suffix(from).filter(|stem| TEMPERATURES.contains(stem));
+        let degrees = stem.and_then(|stem| Some((format!("{stem}{to}"), decimal(&text).ok()?)));
+        match degrees {
+            Some((name, degrees)) => {
+                let other = if fahrenheit { degrees * 9.0 / 5.0 + 32.0 } else { (degrees - 32.0) * 5.0 / 9.0 };
+                // Two decimals: there and back again is the same number to a hundredth of a degree.
+                (name, format!("{}", (other * 100.0).round() / 100.0 + 0.0))
+            }
+            None => (name, text),
+        }
+    };
+    let taken: Vec<String> = pairs.iter().filter(|(_, text)| !text.trim().is_empty()).map(|(name, _)| name.clone()).collect();
+    let is_clear = |name: &str| name.strip_suffix(from).is_none_or(|stem| !taken.iter().any(|other| *other == format!("{stem}{to}")));
+    pairs.into_iter().map(|pair| if is_clear(&pair.0) { turned(pair) } else { pair }).collect()
+}
 
 /// Reads those parameters; others are left alone.
 pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
@@ -131,6 +154,21 @@ mod tests {
         assert_eq!(form, api);
         assert!(asked(&[("below_f", "23"), ("below_c", "-5")]).unwrap_err().of("below_f").is_some());
         assert!(asked(&[("period_2", "sixties")]).unwrap_err().of("period_2").is_some());
+    }
+
+    #[test]
+    fn a_question_turned_to_another_scale_asks_the_same_and_keeps_what_is_no_number() {
+        let typed: Vec<(String, String)> = [("below_f", "23"), ("hold_f", "warm"), ("years", "3"), ("carry_below_f", "")]
+            .map(|(k, v)| (k.to_owned(), v.to_owned()))
+            .into();
+        let turned = in_scale(typed.clone(), false);
+        assert!(
+            turned.contains(&("below_c".to_owned(), "-5".to_owned())) && turned.contains(&("hold_f".to_owned(), "warm".to_owned())),
+            "{turned:?}"
+        );
+        assert_eq!(in_scale(turned, true), typed);
+        let both: Vec<(String, String)> = [("below_f", "23"), ("below_c", "-5")].map(|(k, v)| (k.to_owned(), v.to_owned())).into();
+        assert_eq!(in_scale(both.clone(), true), both);
     }
 
     #[test]
