@@ -14,6 +14,7 @@ pub mod prior_table;
 pub mod provenance;
 pub mod report_prior_table;
 pub mod seed;
+pub mod skin;
 
 use std::collections::HashMap;
 

@@ -29,6 +29,8 @@ use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
 
+use crate::units::Celsius;
+
 /// Why a command did not do what was asked.
 #[derive(Debug, thiserror::Error)]
 pub enum CliError {
@@ -110,6 +112,12 @@ enum Command {
     Member(member::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
+}
+
+/// A temperature in both scales, °C with so many digits: `−12.3 °C / 10 °F`.
+fn in_both_scales(t: Celsius, digits: usize) -> String {
+    // Adding zero takes the sign off a rounded −0.
+    format!("{t:.digits$} / {:.0} °F", t.fahrenheit().round() + 0.0).replace('-', "−")
 }
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.

@@ -5,4 +5,5 @@ pub(crate) mod outcomes;
 pub(crate) mod page;
 pub(crate) mod page_claims;
 pub(crate) mod page_found;
+pub(crate) mod page_ladder;
 pub(crate) mod page_list;

@@ -10,17 +10,14 @@ use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
 use crate::jobs::cultivars::outcomes::{Outcome, outcomes};
 use crate::jobs::cultivars::page_claims::{ClaimGroup, OutcomeView, claim_groups, outcome_views};
 use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
+use crate::jobs::cultivars::page_ladder::{own_axis, own_thresholds};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::FittedFruiting;
-use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::{CropHabit, FruitKind};
-use crate::science::exposure::{Circumstances, expose};
 use crate::science::numeric::Gaussian;
-use crate::science::shortlist::Thresholds;
-use crate::units::Celsius;
 use crate::web::charts::axis::{TemperatureAxis, Tick};
 use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
@@ -80,9 +77,6 @@ pub(crate) struct SourceLine {
     pub(crate) address: Option<String>,
 }
 
-/// Coldest and warmest end of the axis of a cultivar's own page, °C.
-const AXIS: (f64, f64) = (-35.0, 0.0);
-
 /// Shows a cultivar.
 pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<CultivarPage, Failure> {
     let snapshot = state.snapshot();
@@ -103,7 +97,7 @@ fn page(
     standing: &CultivarModel,
     (outcome_count, reported): &(usize, Vec<Outcome>),
 ) -> CultivarPage {
-    let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
+    let axis = own_axis();
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
@@ -159,12 +153,6 @@ fn curves(
     let now = Believed { belief: &standing.belief, scale: &snapshot.scale };
     let before = Believed { belief: learned.before.get(place)?, scale: &learned.scale_before };
     Some(DamageCurves::new(now, before, points, axis, &|t| frame.temperature(t)))
-}
-
-/// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
-fn own_thresholds(snapshot: &Snapshot, standing: &CultivarModel) -> Thresholds {
-    let plain = expose(&Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(AXIS.0))), &snapshot.priors);
-    Thresholds::of(|_| Some(plain.clone()), &standing.belief, &snapshot.scale)
 }
 
 const fn names_sources(provenance: &Provenance) -> bool {
