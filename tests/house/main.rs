@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 19] = [
+const JOBS: [&str; 20] = [
     "accounts",
     "season",
     "places",
@@ -66,6 +66,7 @@ const JOBS: [&str; 19] = [
     "method",
     "bench",
     "home",
+    "sharing",
 ];
 
 fn source() -> BTreeMap<String, SourceFile> {

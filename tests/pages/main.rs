@@ -12,6 +12,7 @@ mod cold_night;
 mod compare;
 mod doors;
 mod members;
+mod sharing;
 mod spring;
 mod station_record;
 #[path = "../support/mod.rs"]
