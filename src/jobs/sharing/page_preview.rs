@@ -29,8 +29,8 @@ use crate::web::picture::png;
 use crate::web::state::AppState;
 
 /// Characters of a line of the title and of what is said, in the typeface and sizes of the drawing; and most lines of each.
-const TITLE: (usize, usize) = (40, 2);
-const SAID: (usize, usize) = (62, 2);
+const TITLE: (usize, usize) = (47, 2);
+const SAID: (usize, usize) = (68, 2);
 /// Most figs drawn.
 const FIGS: usize = 3;
 /// How long others may keep a picture, s: until reports of a day could have changed it.
