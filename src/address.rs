@@ -18,10 +18,20 @@ pub const COMPARE: Path = Path("/compare");
 pub const COLD_NIGHT: Path = Path("/cold-night");
 /// Dead or wait, dates of growth, figs of this year.
 pub const SPRING: Path = Path("/spring");
+/// From when it is safe to uncover, move out, plant out and cut.
+pub const SAFE_DATES: Path = Path("/safe-dates");
 /// Answer sheet for one cultivar.
 pub const BENCH: Path = Path("/bench");
 /// Heat of a shelter.
 pub const SHELTER: Path = Path("/shelter");
+/// Vents and shade for a sunny day.
+pub const VENTS: Path = Path("/vents");
+/// What each cover buys.
+pub const COVERS: Path = Path("/covers");
+/// Bulbs, cables and mats under a cover.
+pub const SMALL_HEAT: Path = Path("/small-heat");
+/// What a spot of the garden is worth.
+pub const SPOTS: Path = Path("/spots");
 /// Whether a store for pots will do.
 pub const STORE: Path = Path("/store");
 /// What a pot that froze solid has lost.

@@ -6,6 +6,7 @@ use std::fmt;
 use serde::{Deserialize, Serialize};
 
 use super::provenance::{Provenance, SourceKey, Trait};
+use super::skin::SkinGroup;
 use crate::science::cultivar::{CropHabit, FruitKind, HardinessClass, Resprouting, RipeningSeason};
 use crate::units::Celsius;
 
@@ -123,6 +124,11 @@ pub struct Cultivar {
 }
 
 impl Cultivar {
+    /// The group of its skin colour; `None` where no source says the colour.
+    pub fn skin(&self) -> Option<SkinGroup> {
+        self.skin_colour.value.as_deref().map(SkinGroup::of)
+    }
+
     /// Every name it goes by, the accepted one first.
     pub fn names(&self) -> impl Iterator<Item = &str> {
         std::iter::once(self.name.as_str()).chain(self.synonyms.iter().map(|s| s.name.as_str()))

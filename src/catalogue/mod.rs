@@ -3,6 +3,7 @@
 //! What is not known is said to be unknown; nothing is filled in. The catalogue is immutable once put together and cheap to share.
 
 pub mod advice;
+pub mod claims;
 pub mod cultivar;
 pub mod found;
 pub mod invented;
@@ -13,6 +14,7 @@ pub mod prior_table;
 pub mod provenance;
 pub mod report_prior_table;
 pub mod seed;
+pub mod skin;
 
 use std::collections::HashMap;
 

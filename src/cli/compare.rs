@@ -8,8 +8,9 @@ use super::{CliError, shortlist};
 use crate::input::errors::FieldErrors;
 use crate::jobs::compare::json::CompareJson;
 use crate::jobs::compare::question::{CULTIVAR, CompareQuestion};
-use crate::jobs::compare::words::{dies_of, pair_sentence};
+use crate::jobs::compare::words::{again_words, crop_words, dies_of, grown_words, pair_sentence};
 use crate::model::snapshot::Snapshot;
+use crate::science::climate::winters::Hemisphere;
 
 /// The figs, and the place in the words of `shortlist`.
 #[derive(Debug, ClapArgs)]
@@ -50,9 +51,20 @@ pub fn run(args: &Compare, out: &mut dyn Write) -> Result<(), CliError> {
     }
     writeln!(out)?;
     shortlist::write_text(&answer.rows, out)?;
+    let hemisphere = answer.rows.question.hemisphere().unwrap_or(Hemisphere::North);
     for (place, row) in answer.rows.rows.iter().enumerate() {
         if let Some(cause) = dies_of(&answer, place) {
             writeln!(out, "{}: {cause}", row.cultivar.name)?;
+        }
+        let Some(beside) = answer.beside.get(place) else { continue };
+        for (what, crop) in
+            [("early crop", beside.early), ("main crop", beside.main), ("main crop on shoots from the roots", beside.regrown)]
+        {
+            writeln!(out, "  {what}, first figs in half of its years: {}", crop_words(crop, hemisphere))?;
+        }
+        writeln!(out, "  half bear fully again after dying to the ground by: {}", again_words(beside.full_crop_again))?;
+        for grown in &beside.grown {
+            writeln!(out, "  {}: {}", grown.way.label(), grown_words(grown))?;
         }
     }
     Ok(())

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use clap::Args as ClapArgs;
 
-use super::CliError;
+use super::{CliError, in_both_scales};
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::json::ShortlistJson;
@@ -87,6 +87,24 @@ pub struct Args {
     /// fruit, wood or alive
     #[arg(long)]
     rank_by: Option<String>,
+    /// Only figs whose ripe skin is light, brown, dark or mixed, or unknown
+    #[arg(long)]
+    skin: Option<String>,
+    /// Only figs that ripen early, mid or late, or unknown
+    #[arg(long)]
+    ripens: Option<String>,
+    /// Only figs with an early crop: yes, no, unknown
+    #[arg(long)]
+    early_crop: Option<String>,
+    /// Only figs that bear on shoots from the roots: yes, no, unknown
+    #[arg(long)]
+    regrowth: Option<String>,
+    /// Only common, `san_pedro`, smyrna or caprifig, or unknown
+    #[arg(long)]
+    kind: Option<String>,
+    /// The three to plant together besides: early, or `light_and_dark`
+    #[arg(long)]
+    wish: Option<String>,
     /// Figs that are there already, by any name, parted by commas: the three to plant together are chosen beside them
     #[arg(long, value_name = "NAMES")]
     pub(super) have: Option<String>,
@@ -122,6 +140,12 @@ impl Args {
             ("warmest_month_c", &self.warmest_month_c),
             ("summer", &self.summer),
             ("rank_by", &self.rank_by),
+            ("skin", &self.skin),
+            ("ripens", &self.ripens),
+            ("early_crop", &self.early_crop),
+            ("regrowth", &self.regrowth),
+            ("kind", &self.kind),
+            ("wish", &self.wish),
             ("limit", &self.limit),
             ("have", &self.have),
         ]
@@ -161,8 +185,11 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     }
     if let Some(three) = &answer.three {
         writeln!(out, "{}", three.sentence())?;
+        if let Some(said) = three.wish_sentence() {
+            writeln!(out, "{said}")?;
+        }
         for (r, role) in three.figs.iter().zip(three.roles()) {
-            writeln!(out, "  {}: {role}", r.cultivar.name)?;
+            writeln!(out, "  {}: {}", r.cultivar.name, role.words())?;
         }
         writeln!(out)?;
     }
@@ -193,16 +220,14 @@ pub(super) fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(),
     let winter = &answer.site.one_winter();
     writeln!(
         out,
-        "{}: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        "{}: every other winter {}, one in ten {}",
         if answer.site.hardening_counted {
             "Hardest night of a winter, as its equivalent in midwinter"
         } else {
             "Coldest night of a winter"
         },
-        winter.quantile(0.5),
-        winter.quantile(0.5).fahrenheit(),
-        winter.quantile(0.1),
-        winter.quantile(0.1).fahrenheit()
+        in_both_scales(winter.quantile(0.5), 0),
+        in_both_scales(winter.quantile(0.1), 0)
     )?;
     writeln!(
         out,

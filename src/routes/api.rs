@@ -4,7 +4,9 @@ use axum::Json;
 use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
-use crate::jobs::{cold_night, compare, cultivars, measured_shelters, places, pots, reports, shelter, shortlist, spring, station_record};
+use crate::jobs::{
+    cold_night, compare, covers, cultivars, measured_shelters, places, pots, reports, shelter, shortlist, spots, spring, station_record,
+};
 use crate::web::errors::Problem;
 
 /// What the API is, for machines. Addresses are listed here once and routed in [`routes`]; a test holds the two together.
@@ -20,6 +22,10 @@ use crate::web::errors::Problem;
         compare::api::show,
         places::api::find,
         spring::api::show,
+        spring::api_dates::show,
+        covers::api::show,
+        covers::api_heat::show,
+        spots::api::show,
         pots::api::store,
         pots::api::frozen,
         cultivars::api::list,
@@ -28,6 +34,7 @@ use crate::web::errors::Problem;
         cold_night::api::plan,
         shelter::api::assess,
         shelter::api::materials,
+        shelter::api_vents::show,
         measured_shelters::api::list,
         reports::api::list,
         reports::api::send
@@ -97,6 +104,10 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/compare", compare::api::show)
         .get("/places", places::api::find)
         .get("/spring", spring::api::show)
+        .get("/safe-dates", spring::api_dates::show)
+        .get("/covers", covers::api::show)
+        .get("/small-heat", covers::api_heat::show)
+        .get("/spots", spots::api::show)
         .get("/store", pots::api::store)
         .get("/frozen-pot", pots::api::frozen)
         .get("/reports", reports::api::list)
@@ -105,6 +116,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .post("/cold-night", cold_night::api::plan)
         .post("/shelter", shelter::api::assess)
         .get("/shelter/materials", shelter::api::materials)
+        .get("/vents", shelter::api_vents::show)
         .get("/shelters", measured_shelters::api::list)
         .get("/cultivars/{slug}", cultivars::api::show)
 }

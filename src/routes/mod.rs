@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review, sharing,
-    shelter, shortlist, spring, station_record,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review,
+    sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
 
@@ -85,6 +85,7 @@ fn open_pages() -> ListedRoutes {
         .post("/cold-night", cold_night::page::plan)
         .post("/cold-night/measured", cold_night::page::measured)
         .get("/shelter", shelter::page::show)
+        .get("/vents", shelter::page_vents::show)
         .post("/shelter", shelter::page::assess)
         .get("/cultivars", cultivars::page_list::show)
         .get("/cultivars/{slug}", cultivars::page::show)
@@ -92,6 +93,10 @@ fn open_pages() -> ListedRoutes {
         .post("/record/delete", station_record::page_saved::delete)
         .post("/record/thermometer", station_record::page::thermometer)
         .get("/spring", spring::page::show)
+        .get("/safe-dates", spring::page_dates::show)
+        .get("/covers", covers::page::show)
+        .get("/small-heat", covers::page_heat::show)
+        .get("/spots", spots::page::show)
         .get("/store", pots::page_store::show)
         .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
@@ -215,9 +220,14 @@ mod tests {
             address::COMPARE,
             address::COLD_NIGHT,
             address::SPRING,
+            address::SAFE_DATES,
             address::BENCH,
             address::SHELTER,
+            address::VENTS,
             address::SHELTERS,
+            address::COVERS,
+            address::SMALL_HEAT,
+            address::SPOTS,
             address::STORE,
             address::FROZEN_POT,
             address::CULTIVARS,

@@ -8,6 +8,7 @@ pub mod charts;
 pub mod client;
 pub(crate) mod connection;
 pub(crate) mod cpu_queue;
+pub mod degrees;
 pub(crate) mod door;
 pub mod errors;
 pub mod forms;

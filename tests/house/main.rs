@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 20] = [
+const JOBS: [&str; 22] = [
     "accounts",
     "season",
     "places",
@@ -55,6 +55,8 @@ const JOBS: [&str; 20] = [
     "compare",
     "station_record",
     "shelter",
+    "covers",
+    "spots",
     "cold_night",
     "pots",
     "spring",

@@ -8,13 +8,19 @@
     reason = "a test fails by panicking"
 )]
 
+mod claims;
 mod cold_night;
 mod compare;
+mod covers;
 mod doors;
 mod members;
+mod safe_dates;
 mod sharing;
+mod small_heat;
+mod spots;
 mod spring;
 mod station_record;
 #[path = "../support/mod.rs"]
 mod support;
+mod vents;
 mod web;

@@ -67,6 +67,7 @@ struct BenchPage {
     date: String,
     version: String,
     address: String,
+    safe_dates: String,
     square: Option<String>,
     again: String,
 }
@@ -199,6 +200,7 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
         sources: sheet.cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         version: snapshot.model.version.clone(),
         again: address::BENCH.with_query(&question.to_query()),
+        safe_dates: address::SAFE_DATES.with_query(&question.to_query()),
         date: printed.date,
         address: printed.address,
         square: printed.square,

@@ -9,8 +9,10 @@ use crate::jobs::cold_night::form_others::KEPT_SHELTER;
 use crate::jobs::cold_night::sent_form::{MOST_ROWS, SentForm};
 use crate::model::snapshot::Snapshot;
 use crate::records::Setup;
+use crate::science::cold_night::covers::CoverGain;
 use crate::science::cold_night::places::StoreKind;
 use crate::science::cold_night::stage::{CoverKind, NightKind, Stage};
+use crate::science::numeric::Gaussian;
 use crate::science::site::Setting;
 use crate::units::TemperatureDelta;
 use crate::web::cells::{Cell, upper_first};
@@ -102,14 +104,12 @@ pub(crate) fn done_lines(form: &SentForm) -> Vec<DoneLine> {
 
 /// The standing table of covers.
 pub(crate) fn cover_table(snapshot: &Snapshot, frame: &Frame) -> Vec<CoverLine> {
-    let priors = &snapshot.night_priors;
-    let gain = |kind: CoverKind, night: NightKind, share: f64| {
-        let g = priors.cover(kind, night);
-        frame.gain(TemperatureDelta::literal(g.mean * share), TemperatureDelta::literal(g.sd))
-    };
+    let words = |g: Gaussian| frame.gain(TemperatureDelta::literal(g.mean), TemperatureDelta::literal(g.sd));
     let line = |kind: &CoverKind| {
-        let over = |share: f64| NightKind::ALL.iter().map(move |night| gain(*kind, *night, share));
-        CoverLine { name: kind.label(), gains: over(1.0).chain(over(snapshot.priors.roots.cover_share)).collect() }
+        let shipped = |night: &NightKind| CoverGain::shipped(&snapshot.night_priors, &snapshot.priors.roots, *kind, *night);
+        let over_soil = NightKind::ALL.iter().map(|night| words(shipped(night).over_soil));
+        let over_pot = NightKind::ALL.iter().map(|night| words(shipped(night).over_pot));
+        CoverLine { name: kind.label(), gains: over_soil.chain(over_pot).collect() }
     };
     CoverKind::ALL.iter().map(line).collect()
 }

@@ -5,12 +5,14 @@ use std::collections::HashSet;
 use crate::catalogue::NameMatch;
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
+use crate::jobs::cold_night::effort;
 use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, NightInput, PlaceInput, PlantInput};
 use crate::jobs::cold_night::reading_nights::{self, ReadNights};
 use crate::jobs::cold_night::reading_places::{ReadPlace, place};
 use crate::jobs::cold_night::reading_tenants::{is_tenant, tenant};
 use crate::jobs::cold_night::{MOST_PLACES, MOST_PLANTS};
 use crate::model::snapshot::Snapshot;
+use crate::science::cold_night::covers::CoverGain;
 use crate::science::cold_night::pot::Stands;
 use crate::science::cold_night::risk::PlantTonight;
 use crate::science::cold_night::spell::days::{Spell, SpellNight};
@@ -29,9 +31,6 @@ pub(crate) const UNKNOWN_KIND: &str = "unknown";
 const COVER_MINUTES: f64 = 4.0;
 /// Spread of a given gain without one of its own, K. DESIGN.
 const GAIN_SD_K: f64 = 1.0;
-
-/// Most plants that differ from each other in a spell of several nights: each has hundreds of ways through it.
-pub(crate) const MOST_KINDS: usize = 60;
 
 /// A spell ready to be planned.
 pub(crate) struct Read {
@@ -117,7 +116,7 @@ pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, 
         }
         plants.extend(plant(&mut checked, &mut notes, i, p, (&spell, from), &input.places, snapshot));
     }
-    too_many_kinds(&mut checked, &plants, &spell);
+    too_many_ways(&mut checked, &plants, input);
     say_what_fits_nowhere(&mut notes, &plants, &places);
     checked.finish()?;
     say_what_is_assumed(&mut notes, input, &minutes, &spell);
@@ -136,21 +135,18 @@ fn minutes(checked: &mut Checked, input: &ColdNightInput) -> Vec<Option<f64>> {
     nights.iter().enumerate().map(of).collect()
 }
 
-fn too_many_kinds(checked: &mut Checked, plants: &[ReadPlant], spell: &Spell) {
-    if spell.len() == 1 {
-        return;
-    }
-    let mut kinds: Vec<&PlantTonight> = Vec::new();
-    for plant in plants {
-        if !kinds.contains(&&plant.part.state) {
-            kinds.push(&plant.part.state);
-        }
-        if kinds.len() > MOST_KINDS {
-            let accepted =
-                format!("over several nights at most {MOST_KINDS} plants may differ in kind, pot, age or state; plan one night, or fewer");
-            checked.wrong("plants", plants.len(), accepted);
-            return;
-        }
+fn too_many_ways(checked: &mut Checked, plants: &[ReadPlant], input: &ColdNightInput) {
+    let kinds = effort::kinds(plants.iter().map(|plant| &plant.part));
+    if input.nights.len() > 1 && effort::ways(input, kinds) > effort::MOST_WAYS {
+        let accepted = format!(
+            "over {} nights {kinds} plants that differ in kind, pot, age, state or place have too many ways through {} places and {} covers; \
+             accepted: fewer that differ, fewer places or covers, or fewer nights (60 that differ, 12 places and covers in all and 10 nights are \
+             the most)",
+            input.nights.len(),
+            input.places.len(),
+            input.covers.len()
+        );
+        checked.wrong("plants", plants.len(), accepted);
     }
 }
 
@@ -206,20 +202,21 @@ fn cover(
     let sd = checked.maybe(&path("gain_sd_k"), "spread of the gain", "K", given.gain_sd_k, 0.0, 15.0);
     let gain = checked.maybe(&path("gain_k"), "gain of a cover", "K", given.gain_k, -5.0, 25.0);
     let shipped = given.kind.parse::<CoverKind>();
-    let of_night = |kind: CoverKind, night: &SpellNight| snapshot.night_priors.cover(kind, night.air.kind);
-    let (gains, pot_share): (Vec<Gaussian>, f64) = match (gain, &shipped) {
-        (Some(mean), _) => (vec![Gaussian::new(mean, sd.unwrap_or(GAIN_SD_K)); spell.len()], 1.0),
-        (None, Ok(kind)) => {
-            let gains = spell.nights().iter().map(|n| of_night(*kind, n)).map(|g| Gaussian::new(g.mean, sd.unwrap_or(g.sd)));
-            (gains.collect(), snapshot.priors.roots.cover_share)
-        }
+    let shipped_on = |kind: CoverKind, night: &SpellNight| {
+        let gain = CoverGain::shipped(&snapshot.night_priors, &snapshot.priors.roots, kind, night.air.kind);
+        let with = |g: Gaussian| Gaussian::new(g.mean, sd.unwrap_or(g.sd));
+        CoverGain { over_soil: with(gain.over_soil), over_pot: with(gain.over_pot) }
+    };
+    let gains: Vec<CoverGain> = match (gain, &shipped) {
+        (Some(mean), _) => vec![CoverGain::new(Gaussian::new(mean, sd.unwrap_or(GAIN_SD_K)), 1.0); spell.len()],
+        (None, Ok(kind)) => spell.nights().iter().map(|night| shipped_on(*kind, night)).collect(),
         (None, Err(error)) => {
             checked.wrong(&path("kind"), &given.kind, format!("{error}; or any name together with gain_k"));
             return None;
         }
     };
     let named = shipped.as_ref().map_or(given.kind.as_str(), |k| k.label());
-    for (night, gain) in spell.nights().iter().zip(&gains) {
+    for (night, gain) in spell.nights().iter().zip(gains.iter().map(|gain| gain.over_soil)) {
         let said = match night.air.kind {
             NightKind::ClearStill if gain.mean <= 1.0 => Some(format!(
                 "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. The plan counts {:+.1} ± {:.1} K.",
@@ -231,11 +228,8 @@ fn cover(
         // The same night after night is said once.
         notes.extend(said.filter(|said| !notes.contains(said)));
     }
-    let over = |share: f64| {
-        let gains: Vec<Gaussian> = gains.iter().map(|g| Gaussian::new(g.mean * share, g.sd)).collect();
-        Spot::cover(&gains, shares).course(spell)
-    };
-    let part = SpellCover { count: given.count, area_m2, minutes, over_soil: over(1.0), over_pot: over(pot_share) };
+    let over = |of: fn(&CoverGain) -> Gaussian| Spot::cover(&gains.iter().map(of).collect::<Vec<_>>(), shares).course(spell);
+    let part = SpellCover { count: given.count, area_m2, minutes, over_soil: over(|g| g.over_soil), over_pot: over(|g| g.over_pot) };
     Some(ReadCover { kind: given.kind.clone(), part })
 }
 

@@ -1,5 +1,6 @@
 //! Figs compared at one place. No input or output.
 
+use crate::jobs::compare::beside::Beside;
 use crate::jobs::compare::question::CompareQuestion;
 use crate::jobs::compare::same_garden::SameGarden;
 use crate::jobs::open_data::publication::Published;
@@ -15,6 +16,8 @@ pub struct CompareAnswer<'a> {
     pub rows: Answer<'a>,
     /// Chance that each of these rows bears in more years than all others.
     pub best: Vec<f64>,
+    /// What stands beside each other, row by row.
+    pub beside: Vec<Beside>,
     /// Every pair of rows: the better ranked first.
     pub pairs: Vec<Pair>,
 }
@@ -56,6 +59,7 @@ impl Snapshot {
                 pairs.push(Pair { a, b, comparison: one.beside(other), same_garden: SameGarden::of(reports, slug(a), slug(b)) });
             }
         }
-        CompareAnswer { rows, best, pairs }
+        let beside = self.beside(&rows.site, &rows.rows);
+        CompareAnswer { rows, best, beside, pairs }
     }
 }

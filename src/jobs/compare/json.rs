@@ -4,8 +4,14 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::jobs::compare::answer::CompareAnswer;
+use crate::jobs::compare::beside::{Beside, Grown};
+use crate::jobs::compare::words::dies_of;
+use crate::jobs::shortlist::answer::Reported;
 use crate::jobs::shortlist::json::{RowJson, ShortlistJson, SiteJson, tidy};
+use crate::jobs::shortlist::json_first_winter::month_day;
 use crate::model::snapshot::Snapshot;
+use crate::science::climate::winters::Hemisphere;
+use crate::science::fruiting::year::RipeDays;
 
 /// A comparison.
 #[derive(Debug, Serialize, ToSchema)]
@@ -16,8 +22,53 @@ pub struct CompareJson<'a> {
     pub cultivars: Vec<RowJson<'a>>,
     /// Chance that each of them, in the same order, bears in more years than all others; sums to 1.
     pub chance_best: Vec<f64>,
+    /// What stands beside each other, in the same order.
+    pub beside: Vec<BesideJson>,
     /// Every pair.
     pub pairs: Vec<PairJson<'a>>,
+}
+
+/// One fig beside the others. Days are MM-DD; null where a crop seldom or never ripens.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct BesideJson {
+    /// First ripe figs of the early crop on sound wood: one year in ten has them by the first day, half by the second, nine in ten by the third.
+    pub early_crop: Option<[String; 3]>,
+    /// The same of the main crop.
+    pub main_crop: Option<[String; 3]>,
+    /// The same of the main crop on shoots from the roots.
+    pub regrown_crop: Option<[String; 3]>,
+    /// Season by which half of plants killed to the ground bear fully again; null beyond ten. Years from planting to first figs are not known.
+    pub seasons_to_full_crop: Option<usize>,
+    /// What most years without figs come from; null where they are rare.
+    pub dies_of: Option<String>,
+    /// An established plant by how it is grown.
+    pub grown: Vec<GrownJson>,
+    /// Winter reports, by the outside temperature here that would be worth the same cold, °C.
+    pub reported: Vec<ReportedJson>,
+}
+
+/// An established plant grown in one way.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct GrownJson {
+    /// ground, `pot_out`, `pot_carried_in`.
+    pub way: &'static str,
+    /// Years in ten with ripe figs.
+    pub ripe_years_in_ten: f64,
+    /// Chance of a winter that kills to the ground or worse.
+    pub to_ground_or_dead: f64,
+    /// Chance of a winter that kills the whole plant.
+    pub dead: f64,
+}
+
+/// Reports of one outcome at about one temperature.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct ReportedJson {
+    /// Outside temperature, °C.
+    pub outside_c: f64,
+    /// unharmed, tips, wood, `to_ground`, dead: the greatest damage it may have been.
+    pub level: &'static str,
+    /// How many.
+    pub reports: usize,
 }
 
 /// Two figs with each other: better means more years with ripe figs in the long run, doubts that both share cancelling.
@@ -75,6 +126,29 @@ impl<'a> CompareJson<'a> {
                 },
             })
             .collect();
-        Self { site, cultivars, chance_best: answer.best.iter().map(|p| tidy(*p)).collect(), pairs }
+        let beside = answer.beside.iter().enumerate().map(|(place, of)| beside(answer, place, of)).collect();
+        Self { site, cultivars, chance_best: answer.best.iter().map(|p| tidy(*p)).collect(), beside, pairs }
+    }
+}
+
+fn beside(answer: &CompareAnswer<'_>, place: usize, of: &Beside) -> BesideJson {
+    let hemisphere = answer.rows.question.hemisphere().unwrap_or(Hemisphere::North);
+    let days = |crop: Option<RipeDays>| crop.map(|days| [days.early, days.middle, days.late].map(|day| month_day(day, hemisphere)));
+    let grown = |grown: &Grown| GrownJson {
+        way: grown.way.word(),
+        ripe_years_in_ten: tidy(10.0 * grown.ripe_share),
+        to_ground_or_dead: tidy(grown.loses_top),
+        dead: tidy(grown.dead),
+    };
+    let reported =
+        |seen: &Reported| ReportedJson { outside_c: tidy(seen.outside.degrees()), level: seen.level.word(), reports: seen.reports };
+    BesideJson {
+        early_crop: days(of.early),
+        main_crop: days(of.main),
+        regrown_crop: days(of.regrown),
+        seasons_to_full_crop: of.full_crop_again,
+        dies_of: dies_of(answer, place),
+        grown: of.grown.iter().map(grown).collect(),
+        reported: answer.row(place).map(|row| row.reported.iter().map(reported).collect()).unwrap_or_default(),
     }
 }

@@ -2,6 +2,7 @@
 
 pub mod answer;
 pub(crate) mod api;
+pub mod beside;
 pub mod json;
 pub(crate) mod page;
 pub mod question;

@@ -9,12 +9,17 @@ use axum::response::{IntoResponse, Response};
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::compare::answer::CompareAnswer;
+use crate::jobs::compare::beside::{Beside, Way};
 use crate::jobs::compare::question::{CULTIVAR, CompareQuestion, FIGS};
-use crate::jobs::compare::words::{chance_words, dies_of, pair_sentence, same_garden_sentence, verdict};
+use crate::jobs::compare::words::{
+    again_words, chance_words, crop_words, dies_of, grown_words, pair_sentence, same_garden_sentence, verdict,
+};
 use crate::jobs::shortlist::page::{RowView, row, title};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::reasons::percent;
 use crate::model::snapshot::Snapshot;
+use crate::science::climate::winters::Hemisphere;
+use crate::science::fruiting::year::RipeDays;
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::winters::Winters;
 use crate::web::errors::Failure;
@@ -33,6 +38,10 @@ struct ComparePage {
     winters: Winters,
     rows: Vec<RowView>,
     columns: Vec<Column>,
+    /// Each way of growing, with a cell for every fig.
+    ways: Vec<(&'static str, Vec<String>)>,
+    /// Whether no place says on which half of the Earth the dates are.
+    north_assumed: bool,
     pairs: Vec<PairView>,
     names: Vec<String>,
     form: SiteForm,
@@ -48,10 +57,18 @@ struct Column {
     crop: &'static str,
     ripening: &'static str,
     dies_of: Option<String>,
+    early: String,
+    main: String,
+    regrown: String,
+    again: String,
+    skin: String,
     reports: String,
 }
 
 struct PairView {
+    /// Widths of the bar: the first, about the same, the second; and where the last begins.
+    share: [String; 3],
+    ends: String,
     a: String,
     b: String,
     sentence: String,
@@ -112,9 +129,18 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Ve
     let axis = TemperatureAxis::for_site(winter);
     let winters = Winters::new(winter, axis, &frame);
     let rows: Vec<RowView> = answer.rows.rows.iter().map(|r| row(r, axis, &winters, &frame)).collect();
+    let said = answer.rows.question.hemisphere();
+    let hemisphere = said.unwrap_or(Hemisphere::North);
     let columns = answer.rows.rows.iter().zip(&answer.best).enumerate().map(|(place, (r, best))| {
         let fruit = &r.standing.fruit;
+        let beside = answer.beside.get(place);
+        let crop = |of: fn(&Beside) -> Option<RipeDays>| crop_words(beside.and_then(of), hemisphere);
         Column {
+            early: crop(|of| of.early),
+            main: crop(|of| of.main),
+            regrown: crop(|of| of.regrown),
+            again: again_words(beside.and_then(|of| of.full_crop_again)),
+            skin: r.cultivar.skin_colour.value.clone().unwrap_or_else(|| "not known".to_owned()),
             name: r.cultivar.name.clone(),
             best: chance_words(*best),
             figs: rows.get(place).map(|view| format!("{} ({})", view.years, view.range)).unwrap_or_default(),
@@ -135,6 +161,8 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Ve
             a: a.cultivar.name.clone(),
             b: b.cultivar.name.clone(),
             sentence: pair_sentence(answer, pair)?,
+            share: [pair.comparison.first, pair.comparison.same, pair.comparison.second].map(|p| format!("{:.2}%", 100.0 * p)),
+            ends: format!("{:.2}%", 100.0 * (pair.comparison.first + pair.comparison.same)),
             ahead: percent(pair.comparison.first),
             behind: percent(pair.comparison.second),
             same: percent(pair.comparison.same),
@@ -147,6 +175,8 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Ve
         verdict: verdict(answer),
         gardens: answer.pairs.iter().filter_map(|pair| same_garden_sentence(answer, pair)).collect(),
         columns: columns.collect(),
+        ways: ways(answer),
+        north_assumed: said.is_none(),
         pairs: pairs_shown.collect(),
         names: names(snapshot),
         form: site_form(&frame, snapshot, pairs, FieldErrors::default()),
@@ -164,4 +194,10 @@ fn list(names: &[&str]) -> String {
         [only] => (*only).to_owned(),
         [most @ .., last] => format!("{} or {last}", most.join(", ")),
     }
+}
+
+/// Each way of growing, with a cell for every fig.
+fn ways(answer: &CompareAnswer<'_>) -> Vec<(&'static str, Vec<String>)> {
+    let of = |way: Way| answer.beside.iter().flat_map(|of| &of.grown).filter(|grown| grown.way == way).map(grown_words).collect();
+    Way::ALL.iter().map(|&way| (way.label(), of(way))).filter(|(_, cells): &(_, Vec<String>)| cells.len() == answer.beside.len()).collect()
 }

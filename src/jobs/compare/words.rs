@@ -1,7 +1,12 @@
 //! What a comparison says, in sentences.
 
 use crate::jobs::compare::answer::{CompareAnswer, Pair};
+use crate::jobs::compare::beside::Grown;
+use crate::jobs::season::dates::day_words;
+use crate::jobs::shortlist::reasons::percent;
+use crate::science::climate::winters::Hemisphere;
 use crate::science::cultivar::FruitKind;
+use crate::science::fruiting::year::RipeDays;
 use crate::science::shortlist::Comparison;
 use crate::units::counted;
 
@@ -66,6 +71,28 @@ pub fn verdict(answer: &CompareAnswer<'_>) -> Option<String> {
         answer.rows.rows.len(),
         chance_words(best)
     ))
+}
+
+/// When the first figs of a crop ripen: `from about 12 Aug (28 Jul to 9 Sep)`.
+pub fn crop_words(crop: Option<RipeDays>, hemisphere: Hemisphere) -> String {
+    let day = |day: f64| day_words(day, hemisphere);
+    crop.map_or_else(|| "hardly ever here".to_owned(), |days| format!("{} ({} to {})", day(days.middle), day(days.early), day(days.late)))
+}
+
+/// How soon half of plants bear fully again after dying to the ground.
+pub fn again_words(season: Option<usize>) -> String {
+    season.map_or_else(|| "not within ten seasons".to_owned(), |season| format!("season {season}"))
+}
+
+/// Ground or pot in a cell: `8 years in ten; dies in 1 % of winters`.
+pub fn grown_words(grown: &Grown) -> String {
+    let years = (10.0 * grown.ripe_share).round();
+    let unit = if years == 1.0 { "year" } else { "years" };
+    format!(
+        "{years:.0} {unit} in ten; killed to the ground in {} of winters, dead in {}",
+        percent(grown.loses_top - grown.dead),
+        percent(grown.dead)
+    )
 }
 
 /// What kills or spoils each fig here, the likeliest first.

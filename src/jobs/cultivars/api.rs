@@ -5,8 +5,13 @@ use axum::extract::{Path, Query, State};
 use serde::Serialize;
 use utoipa::ToSchema;
 
+use crate::catalogue::claims::{Claim, claims, contradictions};
 use crate::catalogue::{Cultivar, Source};
 use crate::input::errors::FieldErrors;
+use crate::jobs::cultivars::outcomes::{Outcome, outcomes};
+use crate::records::words::Stage;
+use crate::science::hardiness::level::DamageLevel;
+use crate::units::Celsius;
 use crate::web::errors::Failure;
 use crate::web::state::AppState;
 
@@ -28,6 +33,98 @@ pub struct CultivarJson {
     /// The sources it names, in full.
     #[schema(value_type = Vec<Object>)]
     source_list: Vec<Source>,
+    /// Every published claim about its cold, each by itself.
+    claims: Vec<ClaimJson>,
+    /// Subjects of claims that contradict each other.
+    contradictions: Vec<&'static str>,
+    /// Reports of it.
+    outcome_count: usize,
+    /// The coldest of them.
+    outcomes: Vec<OutcomeJson>,
+}
+
+/// One claim of one source.
+#[derive(Serialize, ToSchema)]
+pub struct ClaimJson {
+    /// survived, class, field, waking, regrowth.
+    about: &'static str,
+    /// Its figure, °C; null where it has none.
+    figure_c: Option<f64>,
+    /// What it says.
+    says: String,
+    /// Age of the plant; null: not told.
+    age: Option<String>,
+    /// State of the plant; null: not told.
+    stage: Option<String>,
+    /// Protection; null: not told.
+    protection: Option<String>,
+    /// Title and author; null: from memory, no source.
+    source: Option<String>,
+    /// Year of the source; empty: not shown.
+    year: String,
+    /// Grade of the source in words.
+    grade: &'static str,
+    /// agrees, adds, counts, set_aside: how it stands to what the calculation takes.
+    standing: &'static str,
+    /// Why.
+    reason: String,
+}
+
+/// One reported winter.
+#[derive(Serialize, ToSchema)]
+pub struct OutcomeJson {
+    /// Report.
+    report_id: String,
+    /// Winter.
+    winter: String,
+    /// Coldest it met, °C.
+    coldest_c: Option<f64>,
+    /// Damage, the worst that its answers leave possible.
+    damage: Option<&'static str>,
+    /// alive, dead, uncertain, not_assessed.
+    vitality: &'static str,
+    /// Whole years since planting.
+    age_years: Option<u8>,
+    /// What it was doing.
+    stage: Option<&'static str>,
+    /// What was done for it.
+    protection: &'static str,
+    /// ground or container.
+    culture: &'static str,
+}
+
+impl ClaimJson {
+    fn of(claim: Claim) -> Self {
+        Self {
+            about: claim.about.word(),
+            figure_c: claim.figure_c,
+            says: claim.says,
+            age: claim.age,
+            stage: claim.stage,
+            protection: claim.protection,
+            source: claim.source,
+            year: claim.year,
+            grade: claim.grade,
+            standing: claim.standing.word(),
+            reason: claim.reason,
+        }
+    }
+}
+
+impl OutcomeJson {
+    fn of(outcome: Outcome) -> Self {
+        Self {
+            report_id: outcome.report,
+            winter: outcome.winter,
+            coldest_c: outcome.coldest.map(Celsius::degrees),
+            damage: outcome.damage.map(DamageLevel::word),
+            vitality: outcome.vitality.word(),
+            age_years: outcome.age_years,
+            stage: outcome.stage.map(Stage::word),
+            protection: outcome.cover.word(),
+            culture: if outcome.in_pot { "container" } else { "ground" },
+        }
+    }
 }
 
 /// The catalogue, or the cultivars that one of whose names holds every word of `q`
@@ -56,11 +153,21 @@ pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String
     operation_id = "show_cultivar",
     path = "/api/v1/cultivars/{slug}",
     params(("slug" = String, Path, description = "name in addresses, for example brown-turkey")),
-    responses((status = 200, description = "The cultivar", body = CultivarJson), (status = 404, description = "no such cultivar"))
+    responses((status = 200, description = "The cultivar, with every claim about its cold and what members report beside them", body = CultivarJson), (status = 404, description = "no such cultivar"))
 )]
 pub async fn show(State(state): State<AppState>, Path(slug): Path<String>) -> Result<Json<CultivarJson>, Failure> {
     let snapshot = state.snapshot();
     let cultivar = snapshot.catalogue.get(&slug).ok_or_else(|| Failure::not_found("There is no cultivar at this address."))?;
     let source_list = cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).cloned().collect();
-    Ok(Json(CultivarJson { cultivar: cultivar.clone(), source_list }))
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let (outcome_count, reported) = outcomes(&publication.reports, &slug);
+    let all = claims(&snapshot.catalogue, cultivar).map_err(Failure::internal)?;
+    Ok(Json(CultivarJson {
+        cultivar: cultivar.clone(),
+        source_list,
+        contradictions: contradictions(&all).iter().map(|(about, _)| about.word()).collect(),
+        claims: all.into_iter().map(ClaimJson::of).collect(),
+        outcome_count,
+        outcomes: reported.into_iter().map(OutcomeJson::of).collect(),
+    }))
 }

@@ -4,20 +4,20 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::claims;
 use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
+use crate::jobs::cultivars::outcomes::{Outcome, outcomes};
+use crate::jobs::cultivars::page_claims::{ClaimGroup, OutcomeView, claim_groups, outcome_views};
 use crate::jobs::cultivars::page_found::{FoundLine, found_lines};
+use crate::jobs::cultivars::page_ladder::{own_axis, own_thresholds};
 use crate::jobs::cultivars::page_list::{NOT_KNOWN, class_words};
 use crate::jobs::shortlist::reasons::evidence_words;
 use crate::jobs::spring::words::tens;
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::model::trained::FittedFruiting;
-use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::{CropHabit, FruitKind};
-use crate::science::exposure::{Circumstances, expose};
 use crate::science::numeric::Gaussian;
-use crate::science::shortlist::Thresholds;
-use crate::units::Celsius;
 use crate::web::charts::axis::{TemperatureAxis, Tick};
 use crate::web::charts::damage_curves::{Believed, DamageCurves};
 use crate::web::charts::ladder::Ladder;
@@ -49,6 +49,10 @@ pub struct CultivarPage {
     traits: Vec<TraitLine>,
     needs: Vec<(&'static str, String, String)>,
     found: Vec<FoundLine>,
+    claims: Vec<ClaimGroup>,
+    outcome_count: usize,
+    outcomes: Vec<OutcomeView>,
+    reports_query: String,
     roots: Vec<RootLimit>,
     note: String,
     sources: Vec<SourceLine>,
@@ -73,9 +77,6 @@ pub(crate) struct SourceLine {
     pub(crate) address: Option<String>,
 }
 
-/// Coldest and warmest end of the axis of a cultivar's own page, °C.
-const AXIS: (f64, f64) = (-35.0, 0.0);
-
 /// Shows a cultivar.
 pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<CultivarPage, Failure> {
     let snapshot = state.snapshot();
@@ -84,11 +85,19 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
         .get(&slug)
         .ok_or_else(|| Failure::not_found("There is no cultivar at this address. The catalogue lists them all."))?;
     let standing = snapshot.standing(&slug).ok_or_else(|| Failure::internal(format!("{slug} has no standing")))?;
-    Ok(page(frame, &snapshot, cultivar, standing))
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let reported = outcomes(&publication.reports, &slug);
+    Ok(page(frame, &snapshot, cultivar, standing, &reported))
 }
 
-fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &CultivarModel) -> CultivarPage {
-    let axis = TemperatureAxis::between(Celsius::literal(AXIS.0), Celsius::literal(AXIS.1));
+fn page(
+    frame: Frame,
+    snapshot: &Snapshot,
+    cultivar: &Cultivar,
+    standing: &CultivarModel,
+    (outcome_count, reported): &(usize, Vec<Outcome>),
+) -> CultivarPage {
+    let axis = own_axis();
     let thresholds = own_thresholds(snapshot, standing);
     let (evidence, thin) = evidence_words(standing);
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
@@ -118,6 +127,10 @@ fn page(frame: Frame, snapshot: &Snapshot, cultivar: &Cultivar, standing: &Culti
         needs: needs(snapshot, standing),
         // The shipped table reads, as its test shows; without it the page is shorter.
         found: found_lines(&found().unwrap_or_default(), cultivar.slug.as_str()),
+        claims: claim_groups(&claims::claims(&snapshot.catalogue, cultivar).unwrap_or_default(), &frame),
+        outcome_count: *outcome_count,
+        outcomes: outcome_views(reported, &frame),
+        reports_query: format!("cultivar={}", cultivar.slug),
         roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
         note: cultivar.note.clone(),
         sources: cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
@@ -140,12 +153,6 @@ fn curves(
     let now = Believed { belief: &standing.belief, scale: &snapshot.scale };
     let before = Believed { belief: learned.before.get(place)?, scale: &learned.scale_before };
     Some(DamageCurves::new(now, before, points, axis, &|t| frame.temperature(t)))
-}
-
-/// Thresholds of an established plant in the ground, fully hardened in midwinter, uncovered.
-fn own_thresholds(snapshot: &Snapshot, standing: &CultivarModel) -> Thresholds {
-    let plain = expose(&Circumstances::plain_night(WinterMinimum::exactly(Celsius::literal(AXIS.0))), &snapshot.priors);
-    Thresholds::of(|_| Some(plain.clone()), &standing.belief, &snapshot.scale)
 }
 
 const fn names_sources(provenance: &Provenance) -> bool {
@@ -256,7 +263,7 @@ mod tests {
 
     fn html(snapshot: &Snapshot, place: usize) -> String {
         let (cultivar, standing) = (&snapshot.catalogue.cultivars()[place], &snapshot.standings[place]);
-        page(Frame::sample(Scale::Celsius), snapshot, cultivar, standing).render().unwrap()
+        page(Frame::sample(Scale::Celsius), snapshot, cultivar, standing, &(0, Vec::new())).render().unwrap()
     }
 
     #[test]

@@ -1,5 +1,6 @@
 //! What further sources say of a cultivar, beside the traits that count.
 
+use crate::catalogue::claims::about;
 use crate::catalogue::found::{FoundFact, Standing};
 
 /// A fact as the page shows it.
@@ -24,15 +25,10 @@ pub struct FoundLine {
 
 fn trait_words(name: &str) -> String {
     match name {
-        "hardiness_class" => "Hardiness class",
-        "survival_claim_c" => "Coldest survived, °C",
-        "resprouts" => "Comes back from the roots",
         "fruits_on_regrowth" => "Crops on shoots from the roots",
         "ripening" => "Ripens",
         "heat_requirement" => "Heat to ripen",
         "synonym" => "Another name",
-        "early_waking" => "Wakes early",
-        "field" => "In the field",
         "fruit" => "Fruit",
         "yield" => "Yield of the early crop",
         other => return other.replace('_', " "),
@@ -40,9 +36,9 @@ fn trait_words(name: &str) -> String {
     .to_owned()
 }
 
-/// The facts of one cultivar: those that contradict what counts first, then what counts, then the rest.
+/// The facts of one cultivar beside its claims about cold, which stand by themselves: those that contradict what counts first, then what counts, then the rest.
 pub fn found_lines(all: &[FoundFact], slug: &str) -> Vec<FoundLine> {
-    let mut own: Vec<&FoundFact> = all.iter().filter(|fact| fact.cultivar == slug).collect();
+    let mut own: Vec<&FoundFact> = all.iter().filter(|fact| fact.cultivar == slug && about(&fact.trait_name).is_none()).collect();
     own.sort_by_key(|fact| match fact.standing {
         Standing::SetAside => 0,
         Standing::Counts => 1,

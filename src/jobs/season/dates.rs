@@ -1,5 +1,6 @@
 //! Days of a season: the turn of its year, days from there, and days as people write them.
 
+use jiff::ToSpan;
 use jiff::civil::Date;
 
 use crate::science::climate::winters::Hemisphere;
@@ -12,6 +13,12 @@ pub(crate) fn turn_before(hemisphere: Hemisphere, day: Date) -> Date {
         Hemisphere::South => Date::new(day.year() - 1, 7, 1),
     };
     turn.unwrap_or(day)
+}
+
+/// A day of any year, counted from the turn of the year, as people write it: `12 Aug`.
+pub(crate) fn day_words(day: f64, hemisphere: Hemisphere) -> String {
+    let turn = turn_before(hemisphere, jiff::civil::date(2001, 8, 1));
+    turn.checked_add((day.round() as i64).days()).unwrap_or(turn).strftime("%-d\u{a0}%b").to_string()
 }
 
 pub(crate) fn other_hemisphere(hemisphere: Hemisphere) -> Hemisphere {

@@ -20,6 +20,8 @@ pub struct StepWords {
     pub when: String,
     /// What, and what it does.
     pub what: String,
+    /// Both in a few words.
+    pub brief: String,
     /// Whether it is about a pot in its store, on which there is advice.
     pub in_store: bool,
 }
@@ -48,6 +50,13 @@ impl Calendar<'_> {
     }
 }
 
+/// All steps in one line: `Mulch by 12 Nov; cover below −7 °C; covers off from 2 May.`
+pub fn in_one_line(steps: &[StepWords]) -> String {
+    let line = steps.iter().map(|step| step.brief.as_str()).collect::<Vec<_>>().join("; ");
+    let mut letters = line.chars();
+    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).chain(['.']).collect())
+}
+
 fn hundred(p: f64) -> String {
     match 100.0 * p {
         x if x < 0.5 => "hardly one".to_owned(),
@@ -67,7 +76,12 @@ fn saves(effect: Effect, without: &str, with: &str) -> Option<String> {
 
 /// The steps as said to a reader. A measure that saves hardly anything is left out.
 pub fn steps(first: &FirstWinter, calendar: &Calendar<'_>) -> Vec<StepWords> {
-    first.steps.iter().filter_map(|step| said(step, first, calendar)).collect()
+    told(first, calendar).into_iter().map(|(_, words)| words).collect()
+}
+
+/// The same beside what is said.
+pub(crate) fn told(first: &FirstWinter, calendar: &Calendar<'_>) -> Vec<(Step, StepWords)> {
+    first.steps.iter().filter_map(|step| Some((*step, said(step, first, calendar)?))).collect()
 }
 
 fn said(step: &Step, first: &FirstWinter, calendar: &Calendar<'_>) -> Option<StepWords> {
@@ -82,29 +96,34 @@ fn said(step: &Step, first: &FirstWinter, calendar: &Calendar<'_>) -> Option<Ste
         }
     };
     let first_comes = |day: f64| format!("In one year of ten the first comes by {}.", calendar.date(day));
-    let (when, what) = match *step {
+    let (when, what, brief) = match *step {
         Step::Nothing { below, share } => {
             let often = if share < 0.01 { "under 1".to_owned() } else { format!("{:.0}", 100.0 * share) };
             let what = format!(
                 "Nothing needs doing for the cold: a night of {} or below, which would harm a young plant, comes in {often} of a hundred winters.",
                 cold(below)
             );
-            ("in winter".to_owned(), what)
+            ("in winter".to_owned(), what, "nothing needs doing for the cold".to_owned())
         }
         Step::PutOn { protection, by: day, effect } => {
             let gain = saves(effect, "without it", "with it");
-            let what = match protection {
-                Protection::Mulch => "Mulch the crown before the soil freezes.",
-                Protection::Wrap => "Wrap it in cloth once its leaves are down.",
-                Protection::CoverToGround => "Have the cover ready that reaches the soil all round; put it on before cold nights.",
-                Protection::FilledCage => "Set the cage round it and fill it with dry leaves or straw once its own are down.",
-                Protection::UnheatedHouse => "Have it in the unheated house.",
+            let (what, brief) = match protection {
+                Protection::Mulch => ("Mulch the crown before the soil freezes.", "mulch"),
+                Protection::Wrap => ("Wrap it in cloth once its leaves are down.", "wrap it"),
+                Protection::CoverToGround => {
+                    ("Have the cover ready that reaches the soil all round; put it on before cold nights.", "have the cover ready")
+                }
+                Protection::FilledCage => {
+                    ("Set the cage round it and fill it with dry leaves or straw once its own are down.", "set and fill the cage")
+                }
+                Protection::UnheatedHouse => ("Have it in the unheated house.", "into the unheated house"),
                 Protection::None | Protection::CarriedIn => return None,
             };
             if protection == Protection::Mulch && gain.is_none() {
                 return None;
             }
-            (by(day), [Some(what.to_owned()), gain].into_iter().flatten().collect::<Vec<_>>().join(" "))
+            let brief = format!("{brief} {}", by(day));
+            (by(day), [Some(what.to_owned()), gain].into_iter().flatten().collect::<Vec<_>>().join(" "), brief)
         }
         Step::CoverNights { below, from, effect } => {
             let what = match effect {
@@ -114,26 +133,31 @@ fn said(step: &Step, first: &FirstWinter, calendar: &Calendar<'_>) -> Option<Ste
                 }
                 None => format!("Add a cover down to the soil: such a night harms it even so. {}", first_comes(from)),
             };
-            (format!("below {}", cold(below)), what)
+            (format!("below {}", cold(below)), what, format!("cover below {}", cold(below)))
         }
         Step::CarryIn { below, from, effect } => {
             let gain = saves(effect, "left outside", "carried in").map(|gain| format!(" {gain}")).unwrap_or_default();
             let what = format!("Carry the pot in before the first such night.{gain} {}", first_comes(from));
-            return Some(StepWords { when: format!("below {}", cold(below)), what, in_store: true });
+            let brief = format!("carry in below {}", cold(below));
+            return Some(StepWords { when: format!("below {}", cold(below)), what, brief, in_store: true });
         }
         Step::OutAgain { asleep, in_leaf } => {
             let what = format!("Out again while it is leafless; once in leaf, not before {}.", calendar.date(in_leaf));
-            (format!("from {}", calendar.date(asleep)), what)
+            let from = format!("from {}", calendar.date(asleep));
+            (from.clone(), what, format!("out again {from}"))
         }
         Step::Uncover(day) => {
-            (format!("from {}", calendar.date(day)), "Covers off for good: in nine years of ten no harmful night comes after.".to_owned())
+            let from = format!("from {}", calendar.date(day));
+            let what = "Covers off for good: in nine years of ten no harmful night comes after.".to_owned();
+            (from.clone(), what, format!("covers off {from}"))
         }
         Step::DoNotDig(day) => (
             format!("until {}", calendar.date(day)),
             "Looks dead? Do not dig: by then nine in ten of those killed to the ground have shoots again.".to_owned(),
+            format!("do not dig before {}", calendar.date(day)),
         ),
     };
-    Some(StepWords { when, what, in_store: false })
+    Some(StepWords { when, what, brief, in_store: false })
 }
 
 #[cfg(test)]

@@ -27,13 +27,16 @@ struct Sitemap {
 }
 
 /// Pages that read the same for everybody.
-const PAGES: [Path; 13] = [
+const PAGES: [Path; 16] = [
     address::HOME,
     address::COLD_NIGHT,
     address::SPRING,
     address::BENCH,
     address::COMPARE,
     address::SHELTER,
+    address::COVERS,
+    address::SPOTS,
+    address::SAFE_DATES,
     address::STORE,
     address::FROZEN_POT,
     address::CULTIVARS,

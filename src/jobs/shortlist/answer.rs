@@ -1,15 +1,20 @@
 //! The main job: a question, answered with ranked rows from one snapshot. No I/O.
 
+use std::collections::BTreeMap;
+
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
+use crate::jobs::shortlist::wants::{Wants, Wish};
 use crate::model::snapshot::{CultivarModel, Snapshot};
 use crate::science::exposure::DoubtSource;
 use crate::science::fruiting::SeasonDegreeDays;
+use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::Levels;
+use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
 use crate::science::site::Site;
-use crate::units::Interval;
+use crate::units::{Celsius, Interval};
 
 /// A shortlist.
 #[derive(Debug)]
@@ -53,7 +58,23 @@ pub struct Recommendation<'a> {
     pub reasons: Vec<Reason>,
     /// What would make a difference, most first.
     pub improvements: Vec<Improvement>,
+    /// Winter reports of it, as the outside temperature here that would have met a plant grown like this.
+    pub reported: Vec<Reported>,
 }
+
+/// Reports of one kind and outcome, by the cold they met.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Reported {
+    /// Outside temperature here that is worth the cold they met.
+    pub outside: Celsius,
+    /// What happened; the greatest damage it may have been.
+    pub level: DamageLevel,
+    /// How many.
+    pub reports: usize,
+}
+
+/// Reports nearer than this share a mark, K. DESIGN: about the width of a mark on a phone.
+const MARK_STEP_K: f64 = 0.5;
 
 /// The set by places in the catalogue.
 #[derive(Debug, Clone, PartialEq)]
@@ -66,6 +87,8 @@ pub(crate) struct ChosenSet {
     pub(crate) one_bears: f64,
     /// The same without the ones chosen; `None` where nothing stands there.
     pub(crate) without: Option<f64>,
+    /// The second wish, where there was one.
+    pub(crate) wish: Option<Wish>,
 }
 
 /// The set as told.
@@ -79,6 +102,8 @@ pub struct Three<'a> {
     pub one_bears: f64,
     /// The same without the ones chosen; `None` where nothing stands there.
     pub without: Option<f64>,
+    /// The second wish, where there was one.
+    pub wish: Option<Wish>,
 }
 
 /// Smallest change in the share of years with ripe figs, or of winters that kill to the ground, that is worth a line.
@@ -101,22 +126,23 @@ impl Snapshot {
     pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
         let picture = self.picture(site, heat);
         if by == RankBy::Fruit {
-            return self.rank_in(&picture, by);
+            return self.rank_in(&picture, by, Wants::default());
         }
-        ranked(self.ranked_entries().map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
+        ranked(self.ranked_entries(Wants::default()).map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
     }
 
-    /// Every cultivar that is ranked.
-    fn ranked_entries(&self) -> impl Iterator<Item = Entry<'_, usize>> {
-        (0..self.standings.len()).filter_map(|place| self.entry(place)).filter(|entry| !entry.fruit.is_pollinator_only())
+    /// Every cultivar that is ranked and wanted.
+    fn ranked_entries(&self, wants: Wants) -> impl Iterator<Item = Entry<'_, usize>> {
+        let wanted = move |place: &usize| self.catalogue.cultivars().get(*place).is_some_and(|fig| wants.fit(fig));
+        (0..self.standings.len()).filter(wanted).filter_map(|place| self.entry(place)).filter(|entry| !entry.fruit.is_pollinator_only())
     }
 
     pub(crate) fn picture(&self, site: &Site, heat: SeasonDegreeDays) -> SitePicture {
         SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
     }
 
-    fn rank_in(&self, picture: &SitePicture, by: RankBy) -> Vec<Row<usize>> {
-        let entries: Vec<_> = self.ranked_entries().collect();
+    fn rank_in(&self, picture: &SitePicture, by: RankBy, wants: Wants) -> Vec<Row<usize>> {
+        let entries: Vec<_> = self.ranked_entries(wants).collect();
         ranked(picture.rows(&entries, &self.fruit_priors), by)
     }
 
@@ -130,8 +156,8 @@ impl Snapshot {
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
         let picture = self.picture(&site, heat);
-        let rows = self.rank_in(&picture, question.rank_by);
-        let three = self.three(&picture, &rows, &self.had(question));
+        let rows = self.rank_in(&picture, question.rank_by, question.wants);
+        let three = self.three(&picture, &rows, &self.had(question), question.wants.wish);
         self.answer_with(question, site, heat, &picture, &rows, three)
     }
 
@@ -165,6 +191,7 @@ impl Snapshot {
             had: set.had.iter().filter_map(|&place| self.catalogue.cultivars().get(place)).collect(),
             one_bears: set.one_bears,
             without: set.without,
+            wish: set.wish,
         });
         let doubt = self.doubt(rows, picture);
         let rows = rows.iter().enumerate().take(most).filter_map(told).collect();
@@ -190,10 +217,23 @@ impl Snapshot {
             thresholds: picture.thresholds(entry.belief),
             ripe_range: ripe_range.including(row.ripe_share).including(row.sure.lower_quartile),
             reasons: reasons(&self.catalogue, cultivar, standing, row),
+            reported: self.reported(row.key, picture, entry.belief),
             cultivar,
             standing,
             row: row.clone(),
             improvements,
         })
+    }
+
+    /// What was reported of a cultivar, its cold turned from that of an established bare plant into what would be worth it here.
+    fn reported(&self, place: usize, picture: &SitePicture, belief: &HardinessBelief) -> Vec<Reported> {
+        let points = self.learned.as_ref().and_then(|learned| learned.points.get(place));
+        let mut counted: BTreeMap<(i64, DamageLevel), usize> = BTreeMap::new();
+        for point in points.into_iter().flatten() {
+            *counted.entry(((point.exposure.mean / MARK_STEP_K).round() as i64, point.damage.high())).or_default() += 1;
+        }
+        let mark =
+            |((step, level), reports)| Reported { outside: picture.outside_worth(MARK_STEP_K * step as f64, belief), level, reports };
+        counted.into_iter().map(mark).collect()
     }
 }

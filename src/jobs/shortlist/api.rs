@@ -40,6 +40,12 @@ use crate::web::state::AppState;
         ("summer" = Option<String>, Query, description = "cool, warm: what is assumed where neither a town nor the warmest month is given; coast and continental cool, inland warm when left out"),
         ("rank_by" = Option<String>, Query, description = "fruit (what one can count on: the lower quartile of years with ripe figs), wood, alive"),
         ("have" = Option<String>, Query, description = "figs that are there already, by any name, parted by commas: three_together is chosen beside them"),
+        ("skin" = Option<String>, Query, description = "only figs whose ripe skin is light, brown, dark or mixed, or unknown"),
+        ("ripens" = Option<String>, Query, description = "only figs that ripen early, mid or late, or unknown; a kind between two belongs to both"),
+        ("early_crop" = Option<String>, Query, description = "only figs with an early crop (yes), without (no), or unknown"),
+        ("regrowth" = Option<String>, Query, description = "only figs that bear on shoots from the roots (yes), do not (no), or unknown"),
+        ("kind" = Option<String>, Query, description = "only common, san_pedro, smyrna or caprifig, or unknown"),
+        ("wish" = Option<String>, Query, description = "three_together besides: early (before surer ones), light_and_dark (one of each skin)"),
         ("limit" = Option<u32>, Query, description = "most rows, 1 to 500; every cultivar when left out")
     ),
     responses(

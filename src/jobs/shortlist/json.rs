@@ -4,10 +4,15 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::catalogue::Cultivar;
+use crate::catalogue::skin::SkinGroup;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
+use crate::jobs::shortlist::json_first_winter::FirstWinterJson;
 use crate::jobs::shortlist::reasons::{POLLINATOR, change_code, evidence_words, improvement_sentence};
+use crate::jobs::shortlist::three::Role;
+pub(crate) use crate::jobs::shortlist::tidy::tidy;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::season::Origin;
+use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::science::exposure::{circumstances_of, expose};
 use crate::units::Interval;
 
@@ -20,12 +25,16 @@ pub struct ShortlistJson<'a> {
     pub model: ModelJson,
     /// Ranked rows, best first.
     pub cultivars: Vec<RowJson<'a>>,
+    /// Filters and wish that were given, by parameter.
+    pub wanted: std::collections::BTreeMap<&'static str, &'static str>,
     /// How many cultivars were ranked; `cultivars` holds the first `limit` of them.
     pub ranked: usize,
     /// Cultivars of the catalogue that are not ranked, with the reason.
     pub left_out: Vec<NotRankedJson<'a>>,
     /// Those to plant together; null where only named figs were ranked or none is worth planting.
     pub three_together: Option<ThreeJson<'a>>,
+    /// What their first winter asks for; null where there are none.
+    pub first_winter: Option<FirstWinterJson>,
     /// What the ranges leave open; null where nothing is open.
     pub doubt: Option<DoubtJson>,
 }
@@ -214,12 +223,29 @@ pub struct RowJson<'a> {
     pub t50_c: [f64; 4],
     /// 90 % interval of the third of these, °C.
     pub to_ground_interval_c: RangeJson,
+    /// What sources say of its fruit.
+    pub fruit: FruitJson<'a>,
     /// What stands behind the row.
     pub evidence: EvidenceJson<'a>,
     /// Why it stands here, most telling first.
     pub reasons: Vec<ReasonJson>,
     /// What would make a difference.
     pub changes: Vec<ChangeJson>,
+}
+
+/// The fruit of a cultivar by the catalogue, null where no source says it.
+#[derive(Debug, Serialize, ToSchema)]
+pub struct FruitJson<'a> {
+    /// common, `san_pedro`, smyrna, caprifig.
+    pub kind: Option<&'static str>,
+    /// breba, main, both.
+    pub crop: Option<&'static str>,
+    /// early, `early_to_mid`, mid, `mid_to_late`, late.
+    pub ripens: Option<&'static str>,
+    /// Colour of the ripe skin in the source's words.
+    pub skin: Option<&'a str>,
+    /// light, brown, dark, mixed.
+    pub skin_group: Option<&'static str>,
 }
 
 /// What stands behind a row.
@@ -257,12 +283,6 @@ pub struct ChangeJson {
     pub to_ground_or_dead: f64,
     /// The sentence.
     pub text: String,
-}
-
-/// Rounds to a millionth: far below any meaning, and short on the wire.
-pub(crate) fn tidy(x: f64) -> f64 {
-    // Adding nought turns −0 into 0.
-    (x * 1e6).round() / 1e6 + 0.0
 }
 
 pub(crate) fn pair(i: Interval<f64>) -> RangeJson {
@@ -306,6 +326,13 @@ fn row<'a>(r: &Recommendation<'a>) -> RowJson<'a> {
         alive_after_ten_winters: tidy(r.row.winter.alive_long_run),
         t50_c: t50,
         to_ground_interval_c: RangeJson([tidy(doubt.low.degrees()), tidy(doubt.high.degrees())]),
+        fruit: FruitJson {
+            kind: r.cultivar.fruit_kind.known().map(FruitKind::word),
+            crop: r.cultivar.crop_habit.known().map(CropHabit::word),
+            ripens: r.cultivar.ripening.known().map(RipeningSeason::word),
+            skin: r.cultivar.skin_colour.value.as_deref(),
+            skin_group: r.cultivar.skin().map(SkinGroup::word),
+        },
         evidence: EvidenceJson {
             reports: r.standing.reports,
             class: r.standing.class.map(crate::science::cultivar::HardinessClass::number),
@@ -366,6 +393,7 @@ impl<'a> ShortlistJson<'a> {
             },
             model: ModelJson::of(snapshot),
             cultivars: answer.rows.iter().map(row).collect(),
+            wanted: answer.question.wants.pairs().into_iter().collect(),
             ranked: answer.ranked,
             left_out: answer.left_out.iter().map(|cultivar| not_ranked(cultivar)).collect(),
             three_together: answer.three.as_ref().map(|three| ThreeJson {
@@ -373,9 +401,10 @@ impl<'a> ShortlistJson<'a> {
                 beside: three.had.iter().map(|cultivar| cultivar.slug.as_str()).collect(),
                 chance_one_bears: tidy(three.one_bears),
                 chance_without: three.without.map(tidy),
-                roles: three.roles(),
+                roles: three.roles().into_iter().map(Role::words).collect(),
                 text: three.sentence(),
             }),
+            first_winter: FirstWinterJson::of(answer, snapshot),
             doubt: answer.doubt.first().zip(snapshot.doubt_sentence(answer)).map(|((largest, _), text)| DoubtJson {
                 largest: largest.word(),
                 shares: answer.doubt.iter().map(|(source, part)| (source.word(), tidy(*part))).collect(),

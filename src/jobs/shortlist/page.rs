@@ -9,7 +9,7 @@ use axum::response::{IntoResponse, Response};
 use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
-use crate::jobs::season::words::{Calendar, StepWords, steps};
+use crate::jobs::season::words::{Calendar, StepWords, in_one_line, steps};
 use crate::jobs::shortlist::answer::{Answer, Recommendation, Three};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
@@ -17,6 +17,7 @@ use crate::jobs::shortlist::question_form::MOST_ROWS;
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence, in_ten, percent};
 use crate::jobs::shortlist::stands::written_out;
 use crate::jobs::shortlist::verdict::verdict;
+use crate::jobs::shortlist::wants::{Wants, looks};
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::kind::Summer;
 use crate::science::climate::season::Origin;
@@ -49,6 +50,10 @@ struct ShortlistPage {
     doubt: Option<String>,
     three: Option<ThreeView>,
     first_winter: Vec<StepWords>,
+    /// The same in one line.
+    first_winter_line: String,
+    /// Dates for uncovering and moving out at the same place.
+    safe_dates: String,
     /// Whether its dates assume the northern half of the Earth.
     north_assumed: bool,
     verdict: Vec<String>,
@@ -57,6 +62,10 @@ struct ShortlistPage {
     ranked: usize,
     left_out: Vec<(String, String)>,
     more: Option<String>,
+    /// The filters in words.
+    wanted: Option<String>,
+    /// Address of the same question without them.
+    unfiltered: String,
     /// Address that compares the first rows with each other.
     compare: Option<String>,
     form: SiteForm,
@@ -77,6 +86,10 @@ struct Again {
 /// Figs to plant together.
 struct ThreeView {
     sentence: String,
+    /// What came of the second wish.
+    wish: Option<&'static str>,
+    /// The verdict without their names.
+    short: String,
     figs: Vec<FigOfThree>,
     /// Address of the three beside each other.
     compare: Option<String>,
@@ -85,6 +98,8 @@ struct ThreeView {
 struct FigOfThree {
     row: RowView,
     role: &'static str,
+    /// The same in a few words.
+    brief: &'static str,
     /// Address of the same question for somebody who has it already.
     had: String,
 }
@@ -95,10 +110,16 @@ impl ThreeView {
             let slug = r.cultivar.slug.to_string();
             let have = question.have.iter().cloned().chain([slug]).collect();
             let had = address::SHORTLIST.with_query(&Question { have, ..question.clone() }.to_query());
-            FigOfThree { row: row(r, axis, winters, frame), role, had }
+            FigOfThree { row: row(r, axis, winters, frame), role: role.words(), brief: role.brief(), had }
         });
         let slugs: Vec<&str> = three.figs.iter().map(|r| r.cultivar.slug.as_str()).collect();
-        Self { sentence: three.sentence(), figs: figs.collect(), compare: compared(question, &slugs) }
+        Self {
+            sentence: three.sentence(),
+            short: three.short(),
+            wish: three.wish_sentence(),
+            figs: figs.collect(),
+            compare: compared(question, &slugs),
+        }
     }
 }
 
@@ -129,6 +150,8 @@ pub(crate) struct RowView {
     /// Address of the sheet with its first winters one by one; empty where the place is no question of its own.
     pub(crate) early: String,
     pub(crate) thin: bool,
+    /// What the catalogue knows of its eating and looks.
+    pub(crate) looks: String,
     pub(crate) changes: Vec<String>,
     pub(crate) alive: String,
     pub(crate) levels: [String; 5],
@@ -169,7 +192,7 @@ fn page(
     notice: Option<String>,
 ) -> ShortlistPage {
     let question = &answer.question;
-    let hemisphere = hemisphere_of(question);
+    let hemisphere = question.hemisphere();
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
     let cold = |t: Celsius| tied(&frame.short(t));
     let calendar = Calendar { today, hemisphere: hemisphere.unwrap_or(Hemisphere::North), cold: &cold };
@@ -179,7 +202,7 @@ fn page(
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
     // A sheet is of one fig: what the list is ranked by and how long it is says nothing there.
-    let query = Question { rank_by: RankBy::Fruit, limit: None, have: Vec::new(), ..question.clone() }.to_query();
+    let query = Question { rank_by: RankBy::Fruit, limit: None, have: Vec::new(), wants: Wants::default(), ..question.clone() }.to_query();
     let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
     let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
     let more = (answer.rows.len() < answer.ranked)
@@ -209,7 +232,11 @@ fn page(
             (known, _) => known,
         },
         compare: first_compared(answer),
+        wanted: question.wants.words(),
+        unfiltered: address::SHORTLIST.with_query(&Question { wants: Wants::default(), ..question.clone() }.to_query()),
+        first_winter_line: in_one_line(&first_winter),
         first_winter,
+        safe_dates: address::SAFE_DATES.with_query(&Question { wants: Wants::default(), ..question.clone() }.to_query()),
         north_assumed: hemisphere.is_none(),
         verdict: verdict(answer),
         winters,
@@ -239,14 +266,8 @@ fn compared(question: &Question, slugs: &[&str]) -> Option<String> {
         return None;
     }
     let figs = slugs.iter().map(|slug| format!("cultivar={slug}"));
-    let question = Question { limit: None, have: Vec::new(), ..question.clone() };
+    let question = Question { limit: None, have: Vec::new(), wants: Wants::default(), ..question.clone() };
     Some(address::COMPARE.with_query(&figs.chain([question.to_query()]).collect::<Vec<_>>().join("&")))
-}
-
-/// Half of the Earth of the town, where one was said.
-fn hemisphere_of(question: &Question) -> Option<Hemisphere> {
-    let (latitude, _) = question.said.as_ref()?.spot.as_ref()?.town.at;
-    Some(if latitude < 0.0 { Hemisphere::South } else { Hemisphere::North })
 }
 
 /// The question said back.
@@ -367,9 +388,11 @@ pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         best: percent(r.row.sure.best),
         guessed: r.row.guessed,
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
-        ladder: Ladder::new(&r.thresholds, axis, winters, frame),
+        ladder: Ladder::new(&r.thresholds, axis, winters, frame)
+            .with_reports(r.reported.iter().map(|seen| (seen.outside, seen.level, seen.reports)), axis),
         evidence,
         early: String::new(),
+        looks: looks(r.cultivar),
         thin,
         changes: r.improvements.iter().map(|tried| improvement_sentence(tried, &r.row)).collect(),
         alive: percent(r.row.winter.alive_long_run),

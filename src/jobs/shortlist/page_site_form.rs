@@ -1,10 +1,13 @@
 //! The form that describes a place and a planting: on the front page, above a shortlist, and again with what is wrong.
 
 use crate::address;
+use crate::catalogue::skin::SkinGroup;
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::stands::STANDS;
+use crate::jobs::shortlist::wants::{FILTERS, Ripens, WISH, Wish, YesNo};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
+use crate::science::cultivar::FruitKind;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Protection, Setting, Settings, Store, YearsEstablished};
 use crate::web::forms::{Choice, Typed};
@@ -30,6 +33,10 @@ pub struct SiteForm {
     pub stores: Vec<Choice>,
     /// Rankings.
     pub rankings: Vec<Choice>,
+    /// Filters: parameter, label, choices.
+    pub wants: Vec<(&'static str, &'static str, Vec<Choice>)>,
+    /// Second wishes.
+    pub wishes: Vec<Choice>,
     /// Scale of the temperatures typed here.
     pub fahrenheit: bool,
     /// Address that takes the form.
@@ -64,6 +71,20 @@ macro_rules! pairs_of {
     ($vocabulary:ty) => {
         <$vocabulary>::ALL.iter().map(|v| (v.word().to_owned(), upper_first(v.label())))
     };
+}
+
+/// The filters with their choices, also for the catalogue.
+pub(crate) fn want_fields(typed: &Typed) -> Vec<(&'static str, &'static str, Vec<Choice>)> {
+    let [skin, ripens, early_crop, regrowth, kind] = FILTERS;
+    let known =
+        |name, all: Vec<(String, String)>| typed.choices(name, "", all.into_iter().chain([("unknown".to_owned(), "Not known".to_owned())]));
+    vec![
+        (skin, "Skin", known(skin, pairs_of!(SkinGroup).collect())),
+        (ripens, "Ripens", known(ripens, pairs_of!(Ripens).collect())),
+        (early_crop, "Bears an early crop", known(early_crop, pairs_of!(YesNo).collect())),
+        (regrowth, "Bears on shoots from the roots", known(regrowth, pairs_of!(YesNo).collect())),
+        (kind, "Kind of fruit", known(kind, pairs_of!(FruitKind).collect())),
+    ]
 }
 
 impl SiteForm {
@@ -111,6 +132,8 @@ impl SiteForm {
             protections: typed.choices("protection", "none", pairs_of!(Protection)),
             stores: typed.choices("store", "", pairs_of!(Store)),
             rankings: typed.choices("rank_by", "fruit", pairs_of!(RankBy)),
+            wants: want_fields(&typed),
+            wishes: typed.choices(WISH, "", pairs_of!(Wish)),
             fahrenheit,
             action: address::SHORTLIST,
             asks_cultivar: false,
@@ -201,6 +224,16 @@ impl SiteForm {
     /// Whether the part about the ranking should stand open.
     pub fn ranking_open(&self) -> bool {
         self.typed.or("rank_by", "fruit") != "fruit" || self.typed.wrong("rank_by").is_some()
+    }
+
+    /// Whether the part about filters should stand open.
+    pub fn wants_open(&self) -> bool {
+        self.typed.any(&FILTERS) || self.typed.given(WISH)
+    }
+
+    /// Which figs are wanted.
+    pub fn wants_words(&self) -> &'static str {
+        if self.wants_open() { "only some figs, as you say" } else { "figs of any colour, season and kind will do" }
     }
 
     /// Whether the part about the season should stand open.

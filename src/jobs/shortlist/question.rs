@@ -1,11 +1,13 @@
 //! The question a grower asks, as typed values, and the site it is about with every default filled in.
 
 use crate::jobs::places::asked::PlaceAsked;
+use crate::jobs::shortlist::wants::Wants;
 use crate::science::climate::equivalent::CountingSlopes;
 use crate::science::climate::kind::{ClimateKind, Summer};
 use crate::science::climate::season::{Origin, Season};
 use crate::science::climate::site_estimate::SiteEstimate;
 use crate::science::climate::winter_minimum::WinterMinimum;
+use crate::science::climate::winters::Hemisphere;
 use crate::science::climate::zone::HalfZone;
 use crate::science::priors::Priors;
 use crate::science::shortlist::RankBy;
@@ -76,6 +78,8 @@ pub struct Question {
     pub store: Option<Store>,
     /// The growing season.
     pub season: SeasonKnown,
+    /// What a fig is wanted for besides bearing.
+    pub wants: Wants,
     /// What the answer is ranked by.
     pub rank_by: RankBy,
     /// Most rows wanted; `None` asks for every cultivar.
@@ -94,6 +98,12 @@ impl Question {
     #[must_use]
     pub fn on_a_page(self) -> Self {
         Self { limit: self.limit.or(Some(USUAL_ROWS)), ..self }
+    }
+
+    /// Half of the Earth of the town, where one was said.
+    pub fn hemisphere(&self) -> Option<Hemisphere> {
+        let (latitude, _) = self.said.as_ref()?.spot.as_ref()?.town.at;
+        Some(if latitude < 0.0 { Hemisphere::South } else { Hemisphere::North })
     }
 
     /// What is known of the winters here, each figure with its error, where no record says it: by half-zone, town or remembered night.

@@ -8,6 +8,7 @@ use crate::input::fields::Fields;
 use crate::jobs::places::asked::{self, PlaceAsked};
 use crate::jobs::season::dates::{days_between, month_and_day};
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE};
+use crate::jobs::shortlist::wants::Wants;
 use crate::science::climate::season::Season;
 use crate::science::climate::zone::HalfZone;
 use crate::science::shortlist::RankBy;
@@ -16,7 +17,7 @@ use crate::units::customary::LITRES_PER_US_GALLON;
 use crate::units::{Celsius, TemperatureDelta};
 
 /// Parameters that a question takes, in the order of the form.
-pub const PARAMETERS: [&str; 28] = [
+pub const PARAMETERS: [&str; 34] = [
     "place",
     "elevation_m",
     "elevation_ft",
@@ -45,6 +46,12 @@ pub const PARAMETERS: [&str; 28] = [
     "summer",
     "rank_by",
     "limit",
+    "skin",
+    "ripens",
+    "early_crop",
+    "regrowth",
+    "kind",
+    "wish",
 ];
 
 /// Most rows that can be asked for.
@@ -256,6 +263,7 @@ impl Question {
             protection: read.word("protection").unwrap_or(Protection::None),
             store: read.word("store"),
             season: read.season(),
+            wants: Wants::read(&mut read),
             rank_by: read.word("rank_by").unwrap_or(RankBy::Fruit),
             limit: read.number("limit", |x| {
                 if x.fract() == 0.0 && (1.0..=MOST_ROWS as f64).contains(&x) {
@@ -331,6 +339,7 @@ impl Question {
         if self.rank_by != RankBy::Fruit {
             put("rank_by", &self.rank_by);
         }
+        self.wants.pairs().iter().for_each(|(name, word)| put(name, word));
         if let Some(limit) = self.limit {
             put("limit", &limit);
         }
@@ -362,7 +371,7 @@ mod tests {
     fn a_question_survives_its_own_address() {
         for query in [
             "zone=7a&climate=inland",
-            "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&wood_years=1&protection=carried_in&store=cellar&rank_by=alive&limit=86",
+            "zone=8b&climate=coast&setting=wall&culture=container&container_l=25&years=2&wood_years=1&protection=carried_in&store=cellar&rank_by=alive&skin=dark&ripens=unknown&wish=early&limit=86",
             "zone=8a&climate=inland&setting=wall,town,trees",
             "zone=8b&climate=coast&summer=warm",
             "yearly_minimum_c=-12.5&yearly_spread_k=3.1&climate=continental&frost_free_days=180&warmest_month_c=22.5",
@@ -381,6 +390,7 @@ mod tests {
         assert_eq!(errors("zone=7a&setting=hollow,slope"), ["setting"]);
         assert_eq!(errors("zone=7a&zone=7b"), ["zone"]);
         assert_eq!(errors("zone=7a&colour=blue"), ["colour"]);
+        assert_eq!(errors("zone=7a&skin=blue&wish=cheap"), ["skin", "wish"]);
         assert_eq!(errors("zone=7a&yearly_minimum_c=-10"), ["zone"]);
         assert_eq!(errors("yearly_minimum_c=nan"), ["yearly_minimum_c"]);
         assert_eq!(errors("yearly_minimum_c=1e5"), ["yearly_minimum_c"]);

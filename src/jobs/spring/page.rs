@@ -7,6 +7,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use jiff::tz::TimeZone;
 
+use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shortlist::page::said_place;
 use crate::jobs::shortlist::question::{Place, USUAL_CLIMATE};
@@ -70,6 +71,7 @@ struct SpringPage {
     back: Vec<(usize, String)>,
     back_words: Option<String>,
     safe: Vec<SafeView>,
+    safe_dates: String,
     carrying: String,
     green: Vec<(&'static str, String, &'static str)>,
     autumn: bool,
@@ -169,8 +171,13 @@ pub async fn show(
     }
 }
 
+/// The place of a question, for the page of dates: its record where one speaks for it.
+fn safe_dates_query(question: &SpringQuestion) -> String {
+    format!("half={}&{}", question.hemisphere, question.place.to_query())
+}
+
 /// A record that the visitor keeps, read again.
-async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
+pub(crate) async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
     let (site, kept) = state.sites.open(visitor.member(), id).await?;
     let name = site.name.as_str().to_owned();
     let reading = run_queued(move || reading(&site, &kept)).await?.map_err(Failure::internal)?;
@@ -233,6 +240,7 @@ fn page(
             None => format!("Winters here kill to the ground again {}: most such plants do not come back to a full crop within ten seasons. A hardier kind, a wall or a winter cover would.", crate::jobs::shortlist::reasons::in_ten(answer.ground_kill)),
         }),
         safe: safe_views(question, answer, &frame),
+        safe_dates: address::SAFE_DATES.with_query(&safe_dates_query(question)),
         carrying: carrying(question, answer),
         autumn: today >= AUTUMN,
         green: answer.green.iter().map(|g| (g.size.label(), words::chance(g.chance), words::fate(g.fate))).collect(),

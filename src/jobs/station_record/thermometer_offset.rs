@@ -42,7 +42,7 @@ pub fn offsets_of_text(text: &str, fahrenheit: bool) -> Result<Vec<LocalOffset>,
 /// Fields by which a record's page asks to count the own thermometer: the box, the nights as typed, and their scale.
 pub const FIELDS: [&str; 3] = ["use_own", "own_pairs", "own_scale"];
 /// Spread of the difference between two places from night to night where too few nights show it, K. DESIGN: as a store's about its line.
-const NIGHT_SD_K: f64 = 1.2;
+pub(crate) const NIGHT_SD_K: f64 = 1.2;
 /// Error of one reading to whole degrees, K: 1/√12. Nights that agree by chance are not known better than they were read.
 const READ_K: f64 = 0.289;
 /// What is added to the doubt where nights of one type stand in for the other, K. DESIGN.

@@ -76,6 +76,13 @@ pub fn offsets(pairs: &[Pair]) -> Result<Vec<LocalOffset>, PairTooFarApart> {
     Ok(types.filter_map(|night| offset_of(pairs, night)).collect())
 }
 
+/// Half the width of the 90 % interval of a mean offset from so many nights with this spread between them, K, by Student's t; `None` with
+/// fewer than two.
+pub fn half_width_k(nights: usize, spread_k: f64) -> Option<f64> {
+    let t = StudentsT::new(0.0, 1.0, nights as f64 - 1.0).ok()?.inverse_cdf(0.95);
+    Some(t * spread_k / (nights as f64).sqrt())
+}
+
 fn offset_of(pairs: &[Pair], night: Option<NightType>) -> Option<LocalOffset> {
     let differences: Vec<f64> = pairs.iter().filter(|pair| pair.night == night).map(|pair| (pair.own - pair.station).kelvin()).collect();
     let n = differences.len();
@@ -85,8 +92,7 @@ fn offset_of(pairs: &[Pair], night: Option<NightType>) -> Option<LocalOffset> {
     let mean = differences.iter().sum::<f64>() / n as f64;
     let spread = (n >= FEWEST).then(|| (differences.iter().map(|d| (d - mean).powi(2)).sum::<f64>() / (n as f64 - 1.0)).sqrt());
     let interval = spread.and_then(|spread| {
-        let t = StudentsT::new(0.0, 1.0, n as f64 - 1.0).ok()?.inverse_cdf(0.95);
-        let half = t * spread / (n as f64).sqrt();
+        let half = half_width_k(n, spread)?;
         Some(Interval { low: TemperatureDelta::literal(mean - half), high: TemperatureDelta::literal(mean + half) })
     });
     Some(LocalOffset {

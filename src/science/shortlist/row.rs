@@ -169,6 +169,14 @@ impl SitePicture {
         Thresholds::of(|h| self.curves.nearest(h).map(|r| r.exposure().clone()), belief, &self.scale)
     }
 
+    /// Outside temperature here at which a plant so grown meets what an established bare plant in the ground meets at `equivalent_c`, °C.
+    pub fn outside_worth(&self, equivalent_c: f64, belief: &HardinessBelief) -> Celsius {
+        let response = self.curves.nearest(belief.mean().degrees());
+        response.map_or(Celsius::literal(equivalent_c.clamp(Celsius::MIN, Celsius::MAX)), |response| {
+            response.exposure().outside_t50(DamageLevel::ToGround, equivalent_c, &self.scale)
+        })
+    }
+
     /// 90 % range of the share of years with ripe figs: everything that is not known (place, setting, cover, age, hardening, the cultivar's
     /// hardiness, its heat need and the season's, whether it bears on shoots from the base), the temperature side, the heat side and regrowth
     /// taken as independent; one winter's luck is inside the share, not in the range.

@@ -1,5 +1,7 @@
 //! The ladder: along the temperature axis, the damage that half of plants have reached; the bar beneath is the doubt about ground-kill.
 
+use std::fmt::Write as _;
+
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::Thresholds;
 use crate::units::Celsius;
@@ -39,9 +41,25 @@ pub struct Ladder {
     pub doubt: [String; 2],
     /// The site's marks, % of the width.
     pub marks: Vec<String>,
+    /// Reports beneath the strip, from cold to warm.
+    pub reports: Vec<ReportMark>,
     /// The strip in words.
     pub description: String,
 }
+
+/// Reports of one outcome at one temperature.
+#[derive(Debug, Clone)]
+pub struct ReportMark {
+    /// Place, % of the width.
+    pub x: String,
+    /// Class of its colour.
+    pub class: &'static str,
+    /// Height, px: taller for more reports.
+    pub height: usize,
+}
+
+/// Height of the mark of one report and of many, px.
+const MARK_PX: (usize, usize) = (6, 14);
 
 /// Width of a level's words in points of a 1000-point strip on a wide screen, measured in the text face of the page.
 const fn width_of_words(level: DamageLevel) -> f64 {
@@ -100,6 +118,30 @@ impl Ladder {
             frame.temperature(ground),
             frame.range(doubt)
         );
-        Self { rungs, parts, doubt: [axis.x(doubt.low), axis.x(doubt.high)], marks, description }
+        Self { rungs, parts, doubt: [axis.x(doubt.low), axis.x(doubt.high)], marks, reports: Vec::new(), description }
+    }
+
+    /// The same strip with reports beneath: the outside temperature, what happened, how many.
+    #[must_use]
+    pub fn with_reports(mut self, reports: impl IntoIterator<Item = (Celsius, DamageLevel, usize)>, axis: TemperatureAxis) -> Self {
+        let mut told = [0; DamageLevel::ALL.len()];
+        for (at, level, count) in reports {
+            if let Some(sum) = told.get_mut(level.index()) {
+                *sum += count;
+            }
+            let height = (MARK_PX.0 + 2 * count.saturating_sub(1)).min(MARK_PX.1);
+            self.reports.push(ReportMark { x: axis.x(at), class: level.word(), height });
+        }
+        let words: Vec<String> =
+            DamageLevel::ALL.iter().zip(told).filter(|(_, n)| *n > 0).map(|(level, n)| format!("{} {n}", level.label())).collect();
+        if !words.is_empty() {
+            let _ = write!(self.description, " Reported winters: {}.", words.join(", "));
+        }
+        self
+    }
+
+    /// Height that the strip needs beneath its bar of doubt, px.
+    pub fn room(&self) -> usize {
+        if self.reports.is_empty() { 0 } else { MARK_PX.1 + 3 }
     }
 }

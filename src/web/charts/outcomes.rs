@@ -1,13 +1,33 @@
-//! What happened at which cold: one lane per damage level, a point per report, on the one temperature axis.
+//! What happened at which cold: one lane per damage level on the one temperature axis; a point for each report, or bars that count where there are many.
 
 use crate::science::hardiness::level::DamageLevel;
-use crate::units::{Celsius, TemperatureDelta};
+use crate::units::{Celsius, TemperatureDelta, counted};
 use crate::web::charts::axis::{TemperatureAxis, Tick, percent};
 
-/// Height of a lane, px.
-const LANE: usize = 34;
+/// Height of a lane, px: a line of words over the marks.
+const LANE: usize = 46;
+/// Height of the line of words, px.
+const WORDS: usize = 18;
+/// Tallest bar, px.
+const BAR: usize = 24;
+/// More reports than this are drawn as bars that count them: single marks would cover each other on a phone. DESIGN.
+const SINGLE: usize = 60;
+/// Bars over the whole width: some eight pixels each on a phone.
+const BARS: usize = 40;
 
-/// A lane of points.
+/// A bar of reports at about the same temperature.
+pub struct Bar {
+    /// Left end, % of the width.
+    pub x: String,
+    /// Length, % of the width.
+    pub width: String,
+    /// Top edge, px.
+    pub y: usize,
+    /// Height, px.
+    pub height: usize,
+}
+
+/// A lane of reports.
 pub struct Lane {
     /// Words of the level.
     pub words: &'static str,
@@ -15,10 +35,14 @@ pub struct Lane {
     pub class: &'static str,
     /// Top edge, px.
     pub top: usize,
-    /// Middle, px.
-    pub middle: usize,
-    /// Points: place on the axis and height, px.
+    /// Base line of the words, px.
+    pub words_at: usize,
+    /// How many reports it holds, in words.
+    pub count: String,
+    /// Single reports: place on the axis and height, px; empty where there are many.
     pub points: Vec<(String, usize)>,
+    /// Many reports; empty where there are few.
+    pub bars: Vec<Bar>,
 }
 
 /// The picture.
@@ -33,6 +57,8 @@ pub struct Outcomes {
     pub ticks_c: Vec<Tick>,
     /// Marks.
     pub ticks_f: Vec<Tick>,
+    /// Most reports that a bar stands for; `None` where each is a mark of its own.
+    pub tallest: Option<usize>,
     /// In words, for those who do not see it.
     pub description: String,
     /// Counts by level, in order, for the table.
@@ -47,25 +73,44 @@ impl Outcomes {
         // Room at both ends, so that no point lies on the edge or under the words of its lane.
         let room = TemperatureDelta::literal(2.5);
         let axis = TemperatureAxis::between(low - room, high + room);
+        let single = points.len() <= SINGLE;
+        let mut binned = [[0usize; BARS]; DamageLevel::ALL.len()];
+        for (c, level) in points {
+            let bin = (axis.place(*c) / 100.0 * BARS as f64) as usize;
+            if let Some(count) = binned.get_mut(level.index()).and_then(|lane| lane.get_mut(bin.min(BARS - 1))) {
+                *count += 1;
+            }
+        }
+        let most = binned.iter().flatten().copied().max().unwrap_or(1).max(1);
         let (mut lanes, mut counts) = (Vec::new(), Vec::new());
-        for (nth, &kind) in DamageLevel::ALL.iter().enumerate() {
+        for ((nth, &kind), bins) in DamageLevel::ALL.iter().enumerate().zip(&binned) {
             let (name, class) = (kind.label(), kind.word());
-            let middle = nth * LANE + LANE / 2 + 4;
+            let top = nth * LANE + 4;
             let mut own: Vec<Celsius> = points.iter().filter(|(_, level)| *level == kind).map(|(c, _)| *c).collect();
             own.sort_by(|a, b| a.degrees().total_cmp(&b.degrees()));
             // Neighbours step up and down so that equal temperatures stay countable.
-            let placed = own.iter().enumerate().map(|(i, c)| (percent(axis.place(*c)), middle + 6 - (i % 3) * 6)).collect();
+            let middle = top + WORDS + BAR / 2;
+            let place = |(i, c): (usize, &Celsius)| (percent(axis.place(*c)), middle + 6 - (i % 3) * 6);
+            let placed = if single { own.iter().enumerate().map(place).collect() } else { Vec::new() };
+            let bar = |(i, &count): (usize, &usize)| {
+                let height = (BAR * count).div_ceil(most);
+                let width = 100.0 / BARS as f64;
+                Bar { x: percent(width * i as f64), width: percent(width), y: top + WORDS + BAR - height, height }
+            };
+            let bars = if single { Vec::new() } else { bins.iter().enumerate().filter(|(_, n)| **n > 0).map(bar).collect() };
             let range = match (own.first(), own.last()) {
                 (Some(first), Some(last)) => format!("{} to {}", words(*first), words(*last)),
                 _ => "none".to_owned(),
             };
             counts.push((name, own.len(), range));
-            lanes.push(Lane { words: name, class, top: nth * LANE + 4, middle, points: placed });
+            let count = counted(own.len(), "report", "reports");
+            lanes.push(Lane { words: name, class, top, words_at: top + WORDS - 4, count, points: placed, bars });
         }
         let axis_top = DamageLevel::ALL.len() * LANE + 8;
         let told: Vec<String> = counts.iter().filter(|(_, n, _)| *n > 0).map(|(name, n, range)| format!("{name}: {n} ({range})")).collect();
         Some(Self {
             lanes,
+            tallest: (!single).then_some(most),
             axis_top,
             height: axis_top + 42,
             ticks_c: axis.ticks_c(),
@@ -73,5 +118,27 @@ impl Outcomes {
             description: format!("Reports by the coldest temperature met: {}.", told.join("; ")),
             counts,
         })
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn drawn(reports: usize) -> Outcomes {
+        let point = |i: usize| (Celsius::literal(-20.0 + (i % 15) as f64), DamageLevel::ALL[i % DamageLevel::ALL.len()]);
+        Outcomes::new(&(0..reports).map(point).collect::<Vec<_>>(), &|t| t.to_string()).unwrap()
+    }
+
+    #[test]
+    fn few_reports_are_marks_and_many_are_bars_and_neither_lies_under_the_words_of_its_lane() {
+        let few = drawn(SINGLE);
+        assert!(few.tallest.is_none() && few.lanes.iter().map(|lane| lane.points.len()).sum::<usize>() == SINGLE);
+        let many = drawn(700);
+        assert!(many.tallest.is_some() && many.lanes.iter().all(|lane| lane.points.is_empty()));
+        for lane in few.lanes.iter().chain(&many.lanes) {
+            assert!(lane.points.iter().all(|(_, y)| *y >= lane.words_at + 8), "{}", lane.words);
+            assert!(lane.bars.iter().all(|bar| bar.y > lane.words_at && bar.y + bar.height <= lane.top + LANE && bar.height > 0));
+        }
     }
 }
