@@ -191,21 +191,19 @@ const PAPER: [(f64, f64); 2] = [(8.27, 11.69), (8.5, 11.0)];
 async fn a_shortlist_prints_on_two_pages_with_its_host() {
     let Some(browser) = Browser::open().await else { return };
     let site = Site::start().await;
-    browser.look_as(LOOK).await;
     for question in [
         "/shortlist?zone=6b",
         "/shortlist?place=Graz,+Styria,+Austria",
         "/shortlist?zone=8b&climate=coast&setting=wall&culture=container&container_l=40&years=2",
     ] {
         browser.client.goto(&site.at(question)).await.unwrap();
+        browser.emulate_media("print", false).await;
         for paper in PAPER {
             let pages = sheets(&browser, paper).await;
             assert!(pages <= 2, "{question}: {pages} pages on {paper:?} inches");
         }
-        browser.emulate_media("print", false).await;
         let foot = browser.run("return document.querySelector('.foot').innerText").await.to_string();
         assert!(foot.contains("http://127.0.0.1:") && foot.contains("/shortlist?"), "{foot}");
-        browser.look_as(LOOK).await;
     }
     browser.close().await;
 }
