@@ -9,13 +9,13 @@ use std::sync::LazyLock;
 /// Width of the picture in its own units; heights are of the same units.
 const WIDTH: f64 = 1000.0;
 /// Shortest and tallest picture.
-const HEIGHTS: (f64, f64) = (380.0, 900.0);
+const HEIGHTS: (f64, f64) = (380.0, 800.0);
 /// Squares over the width, so that one is some eight pixels wide on a phone.
 const SQUARES: f64 = 40.0;
 /// Smallest square, °: places are published no finer than half a degree unless their members chose it.
 const SMALLEST_DEG: f64 = 0.5;
-/// Room round the outermost cells: share of their spread, and at least so many degrees.
-const MARGIN: (f64, f64) = (0.25, 4.0);
+/// Room round the outermost cells: share of their spread, and at least so many degrees, so that coasts are known again.
+const MARGIN: (f64, f64) = (0.25, 9.0);
 /// Living plants from which a square is drawn darker, and darkest.
 const SHADES: [usize; 2] = [3, 10];
 
