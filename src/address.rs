@@ -24,8 +24,12 @@ pub const SAFE_DATES: Path = Path("/safe-dates");
 pub const BENCH: Path = Path("/bench");
 /// Heat of a shelter.
 pub const SHELTER: Path = Path("/shelter");
+/// Vents and shade for a sunny day.
+pub const VENTS: Path = Path("/vents");
 /// What each cover buys.
 pub const COVERS: Path = Path("/covers");
+/// Bulbs, cables and mats under a cover.
+pub const SMALL_HEAT: Path = Path("/small-heat");
 /// What a spot of the garden is worth.
 pub const SPOTS: Path = Path("/spots");
 /// Whether a store for pots will do.

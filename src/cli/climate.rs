@@ -5,7 +5,7 @@ use std::path::PathBuf;
 
 use clap::Args as ClapArgs;
 
-use super::CliError;
+use super::{CliError, in_both_scales};
 use crate::clock::{Clock, SystemClock};
 use crate::jobs::station_record::json::climate_json;
 use crate::jobs::station_record::read::Reading;
@@ -122,11 +122,8 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     Ok(())
 }
 
-/// `−12.3 °C / 10 °F`.
 fn both(celsius: f64) -> String {
-    let t = Celsius::literal(celsius);
-    // Adding zero takes the sign off a rounded −0.
-    format!("{t:.1} / {:.0} °F", t.fahrenheit().round() + 0.0).replace('-', "−")
+    in_both_scales(Celsius::literal(celsius), 1)
 }
 
 fn write_file(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError> {

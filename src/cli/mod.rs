@@ -6,6 +6,7 @@ mod backup;
 mod climate;
 mod cold_night;
 mod compare;
+mod covers;
 mod data;
 mod database;
 mod fit;
@@ -14,15 +15,21 @@ mod json_file;
 mod member;
 mod openapi;
 mod place;
+mod safe_dates;
 mod serve;
 mod shelter;
 mod shortlist;
+mod small_heat;
+mod spots;
 mod spring;
+mod vents;
 
 use std::io::Write;
 use std::process::ExitCode;
 
 use clap::{Parser, Subcommand};
+
+use crate::units::Celsius;
 
 /// Why a command did not do what was asked.
 #[derive(Debug, thiserror::Error)]
@@ -81,6 +88,16 @@ enum Command {
     ColdNight(cold_night::ColdNight),
     /// Dead or late, figs this year, when it is safe; JSON out
     Spring(Box<spring::Spring>),
+    /// From when it is safe to uncover, move out, plant out and cut, by the chance accepted; JSON out
+    SafeDates(Box<safe_dates::SafeDates>),
+    /// What each cover buys on clear, windy and cloudy nights; JSON out
+    Covers,
+    /// What each spot of a garden is worth in degrees; JSON out
+    Spots(spots::Spots),
+    /// What bulbs, a cable or a mat under a cover gain, cautions first; JSON out
+    SmallHeat(small_heat::SmallHeat),
+    /// How large vents must be, and what shade saves, on a sunny day; JSON out
+    Vents(vents::Vents),
     /// Take reports in from a data package or a plain table: all rows or none
     Import(data::Import),
     /// Write the data package into a folder
@@ -95,6 +112,12 @@ enum Command {
     Member(member::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
+}
+
+/// A temperature in both scales, °C with so many digits: `−12.3 °C / 10 °F`.
+fn in_both_scales(t: Celsius, digits: usize) -> String {
+    // Adding zero takes the sign off a rounded −0.
+    format!("{t:.digits$} / {:.0} °F", t.fahrenheit().round() + 0.0).replace('-', "−")
 }
 
 /// Runs the command line `arguments` (program name first), writing results to `out` and messages to `err`.
@@ -124,6 +147,11 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Spring(arguments) => spring::run(&arguments, out),
+        Command::SafeDates(arguments) => safe_dates::run(&arguments, out),
+        Command::Covers => covers::run(out),
+        Command::Spots(arguments) => spots::run(&arguments, out),
+        Command::SmallHeat(arguments) => small_heat::run(&arguments, out),
+        Command::Vents(arguments) => vents::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
     match result {
@@ -169,6 +197,43 @@ mod tests {
             let words = ["winterfig", "shortlist", "--zone", "7a"].iter().chain(json);
             assert_eq!(run(words.map(std::ffi::OsString::from), &mut Gone, &mut told), ExitCode::SUCCESS);
             assert_eq!(String::from_utf8_lossy(&told), "");
+        }
+    }
+
+    fn ran(words: &[&str]) -> (ExitCode, String, String) {
+        let (mut out, mut told) = (Vec::new(), Vec::new());
+        let words = std::iter::once("winterfig").chain(words.iter().copied()).map(std::ffi::OsString::from);
+        let code = run(words, &mut out, &mut told);
+        (code, String::from_utf8(out).unwrap(), String::from_utf8(told).unwrap())
+    }
+
+    #[test]
+    fn what_pages_answer_without_a_plant_is_printed_as_json() {
+        for (words, pointer) in [
+            (&["covers"][..], "/covers/0/over_pot/windy/range_k/1"),
+            (&["spots", "--setting", "town,wall"], "/together/clear_still/gain_k"),
+            (&["safe-dates", "--zone", "6b", "--on", "04-10"], "/acts/5/dates/3/from"),
+            (&["small-heat", "--heat", "bulb_old", "--count", "20"], "/cautions/0"),
+            (&["vents", "--sky", "february", "--with", "length_m=6"], "/by_shade/3/still/m2"),
+        ] {
+            let (code, out, told) = ran(words);
+            assert_eq!((code, told.as_str()), (ExitCode::SUCCESS, ""), "{words:?}");
+            let json: serde_json::Value = serde_json::from_str(&out).unwrap();
+            assert!(json.pointer(pointer).is_some_and(|value| !value.is_null()), "{words:?}: {pointer}");
+        }
+    }
+
+    #[test]
+    fn what_they_do_not_know_is_bad_input_by_name() {
+        for (words, field) in [
+            (&["spots", "--setting", "hollow,slope"][..], "setting"),
+            (&["safe-dates", "--zone", "6b", "--with", "colour=blue"], "colour"),
+            (&["small-heat", "--heat", "lamp", "--with", "skin=quilt", "--count", "1"], "heat"),
+            (&["vents", "--with", "length_m"], "NAME=VALUE"),
+        ] {
+            let (code, out, told) = ran(words);
+            assert_eq!((code, out.as_str()), (ExitCode::from(2), ""), "{words:?}");
+            assert!(told.contains(field), "{words:?}: {told}");
         }
     }
 }

@@ -4,7 +4,7 @@ use std::io::Write;
 
 use clap::Args as ClapArgs;
 
-use super::CliError;
+use super::{CliError, in_both_scales};
 use crate::jobs::places::json::{PlaceJson, PlacesJson, attribution};
 use crate::jobs::places::words;
 use crate::places::{Gazetteer, Spot, Town};
@@ -66,17 +66,16 @@ fn write_spot(towns: &Gazetteer, spot: &Spot, out: &mut dyn Write) -> Result<(),
     let mean = estimate.mean.value;
     writeln!(
         out,
-        "Coldest night of a winter: {mean:.0} / {:.0} °F on average, give or take {:.1} K; winters differ by {:.1} K",
-        mean.fahrenheit(),
+        "Coldest night of a winter: {} on average, give or take {:.1} K; winters differ by {:.1} K",
+        in_both_scales(mean, 0),
         estimate.mean.error,
         estimate.spread.value.kelvin()
     )?;
     let winter = estimate.winter();
     writeln!(
         out,
-        "So one winter in ten goes to {:.0} / {:.0} °F or lower; {:.0} % of what is not sure of a winter is not knowing the place",
-        winter.quantile(0.1),
-        winter.quantile(0.1).fahrenheit(),
+        "So one winter in ten goes to {} or lower; {:.0} % of what is not sure of a winter is not knowing the place",
+        in_both_scales(winter.quantile(0.1), 0),
         100.0 * estimate.share_not_known()
     )?;
     if let Some(warmest) = estimate.warmest_month {
@@ -109,11 +108,10 @@ fn write_spot(towns: &Gazetteer, spot: &Spot, out: &mut dyn Write) -> Result<(),
             let higher = r.elevation_m.zip(spot.elevation_m.or(town.elevation_m)).map(|(there, here)| format!(", {:+.0} m", there - here));
             writeln!(
                 out,
-                "  {} {:<28} {}–{}, {:.0} km{}",
+                "  {} {:<28} {}, {:.0} km{}",
                 r.id,
                 words::capitalised(&r.name),
-                r.years.0,
-                r.years.1,
+                words::years(&r),
                 r.km,
                 higher.unwrap_or_default()
             )?;

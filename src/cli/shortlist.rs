@@ -4,7 +4,7 @@ use std::io::Write;
 
 use clap::Args as ClapArgs;
 
-use super::CliError;
+use super::{CliError, in_both_scales};
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::json::ShortlistJson;
@@ -220,16 +220,14 @@ pub(super) fn write_text(answer: &Answer<'_>, out: &mut dyn Write) -> Result<(),
     let winter = &answer.site.one_winter();
     writeln!(
         out,
-        "{}: every other winter {:.0} / {:.0} °F, one in ten {:.0} / {:.0} °F",
+        "{}: every other winter {}, one in ten {}",
         if answer.site.hardening_counted {
             "Hardest night of a winter, as its equivalent in midwinter"
         } else {
             "Coldest night of a winter"
         },
-        winter.quantile(0.5),
-        winter.quantile(0.5).fahrenheit(),
-        winter.quantile(0.1),
-        winter.quantile(0.1).fahrenheit()
+        in_both_scales(winter.quantile(0.5), 0),
+        in_both_scales(winter.quantile(0.1), 0)
     )?;
     writeln!(
         out,

@@ -39,25 +39,37 @@ pub struct Spring {
     with: Vec<String>,
 }
 
-/// Reads, answers, writes JSON.
-pub fn run(arguments: &Spring, out: &mut dyn Write) -> Result<(), CliError> {
-    let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
-    let named = [
-        ("seen", Some(&arguments.seen)),
-        ("place", arguments.place.as_ref()),
-        ("zone", arguments.zone.as_ref()),
-        ("cultivar", arguments.cultivar.as_ref()),
-        ("years", arguments.years.as_ref()),
-        ("today", arguments.today.as_ref()),
-        ("lowest_c", arguments.lowest_c.as_ref()),
-    ];
-    let mut pairs: Vec<(String, String)> = named.into_iter().filter_map(|(name, value)| Some((name.to_owned(), value?.clone()))).collect();
-    for text in &arguments.with {
+/// Where the parameters of `--with` stand.
+pub(super) const IN_THE_API: &str = "“winterfig openapi” lists those there are";
+
+/// Named arguments and those of `--with` as the pairs of a question.
+pub(super) fn pairs<'a>(
+    named: impl IntoIterator<Item = (&'static str, &'a Option<String>)>,
+    with: &[String],
+) -> Result<Vec<(String, String)>, CliError> {
+    let mut pairs: Vec<(String, String)> = named.into_iter().filter_map(|(name, value)| Some((name.to_owned(), value.clone()?))).collect();
+    for text in with {
         let (name, value) = text
             .split_once('=')
             .ok_or_else(|| CliError::Input(format!("--with “{text}”: accepted is NAME=VALUE, for example setting=wall")))?;
         pairs.push((name.to_owned(), value.to_owned()));
     }
+    Ok(pairs)
+}
+
+/// Reads, answers, writes JSON.
+pub fn run(arguments: &Spring, out: &mut dyn Write) -> Result<(), CliError> {
+    let snapshot = Snapshot::from_seed().map_err(anyhow::Error::from)?;
+    let named = [
+        ("seen", &Some(arguments.seen.clone())),
+        ("place", &arguments.place),
+        ("zone", &arguments.zone),
+        ("cultivar", &arguments.cultivar),
+        ("years", &arguments.years),
+        ("today", &arguments.today),
+        ("lowest_c", &arguments.lowest_c),
+    ];
+    let pairs = pairs(named, &arguments.with)?;
     let today = TimeZone::UTC.to_datetime(SystemClock.now()).date();
     let question = SpringQuestion::parse(&pairs, &snapshot, today, None).map_err(|errors| CliError::Input(errors.to_string()))?;
     json_file::write(&SpringJson::of(&question, &snapshot.spring(&question), &snapshot), out)

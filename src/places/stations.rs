@@ -61,8 +61,19 @@ pub struct ArchiveStation {
     pub km: f64,
     /// Elevation, m.
     pub elevation_m: Option<f64>,
-    /// First and last year of daily minima.
+    /// First and last year of daily minima as the inventory writes them; see [`ArchiveStation::first_year`].
     pub years: (u16, u16),
+}
+
+/// The year that the archive's inventory writes where it does not know a station's first: 589 stations of Australia, most of them younger than
+/// a century (station list of 2024); the oldest daily minima of the archive begin in 1763.
+const NO_FIRST_YEAR: u16 = 1750;
+
+impl ArchiveStation {
+    /// First year of daily minima, where the archive's inventory knows it.
+    pub fn first_year(&self) -> Option<u16> {
+        Some(self.years.0).filter(|year| *year != NO_FIRST_YEAR)
+    }
 }
 
 /// A row as the file holds it.

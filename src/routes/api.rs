@@ -24,6 +24,7 @@ use crate::web::errors::Problem;
         spring::api::show,
         spring::api_dates::show,
         covers::api::show,
+        covers::api_heat::show,
         spots::api::show,
         pots::api::store,
         pots::api::frozen,
@@ -33,6 +34,7 @@ use crate::web::errors::Problem;
         cold_night::api::plan,
         shelter::api::assess,
         shelter::api::materials,
+        shelter::api_vents::show,
         measured_shelters::api::list,
         reports::api::list,
         reports::api::send
@@ -104,6 +106,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/spring", spring::api::show)
         .get("/safe-dates", spring::api_dates::show)
         .get("/covers", covers::api::show)
+        .get("/small-heat", covers::api_heat::show)
         .get("/spots", spots::api::show)
         .get("/store", pots::api::store)
         .get("/frozen-pot", pots::api::frozen)
@@ -113,6 +116,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .post("/cold-night", cold_night::api::plan)
         .post("/shelter", shelter::api::assess)
         .get("/shelter/materials", shelter::api::materials)
+        .get("/vents", shelter::api_vents::show)
         .get("/shelters", measured_shelters::api::list)
         .get("/cultivars/{slug}", cultivars::api::show)
 }

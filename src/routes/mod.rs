@@ -85,6 +85,7 @@ fn open_pages() -> ListedRoutes {
         .post("/cold-night", cold_night::page::plan)
         .post("/cold-night/measured", cold_night::page::measured)
         .get("/shelter", shelter::page::show)
+        .get("/vents", shelter::page_vents::show)
         .post("/shelter", shelter::page::assess)
         .get("/cultivars", cultivars::page_list::show)
         .get("/cultivars/{slug}", cultivars::page::show)
@@ -94,6 +95,7 @@ fn open_pages() -> ListedRoutes {
         .get("/spring", spring::page::show)
         .get("/safe-dates", spring::page_dates::show)
         .get("/covers", covers::page::show)
+        .get("/small-heat", covers::page_heat::show)
         .get("/spots", spots::page::show)
         .get("/store", pots::page_store::show)
         .get("/frozen-pot", pots::page_frozen::show)
@@ -215,8 +217,10 @@ mod tests {
             address::SAFE_DATES,
             address::BENCH,
             address::SHELTER,
+            address::VENTS,
             address::SHELTERS,
             address::COVERS,
+            address::SMALL_HEAT,
             address::SPOTS,
             address::STORE,
             address::FROZEN_POT,

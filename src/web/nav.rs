@@ -21,13 +21,15 @@ pub const JOBS: [Link; 5] = [
 ];
 
 /// Everything else: in the masthead behind one word, what is looked for most first.
-pub const MORE: [Link; 14] = [
+pub const MORE: [Link; 16] = [
     Link { address: address::CULTIVARS.as_str(), words: "Cultivars" },
     Link { address: address::REPORTS.as_str(), words: "Winter reports" },
     Link { address: address::ACCOUNT.as_str(), words: "Account" },
+    Link { address: address::VENTS.as_str(), words: "It cooks in the sun" },
     Link { address: address::SHELTER.as_str(), words: "Heat a shelter" },
     Link { address: address::SAFE_DATES.as_str(), words: "When is it safe?" },
     Link { address: address::COVERS.as_str(), words: "What a cover buys" },
+    Link { address: address::SMALL_HEAT.as_str(), words: "Bulbs under a cover" },
     Link { address: address::SPOTS.as_str(), words: "What a spot is worth" },
     Link { address: address::STORE.as_str(), words: "Will this garage do?" },
     Link { address: address::FROZEN_POT.as_str(), words: "The pot froze solid" },

@@ -44,8 +44,33 @@ fn question(plants: usize) -> Value {
     })
 }
 
+/// As many ways as are accepted: ten nights, sixty plants that differ, six places and three priced shelters.
+fn costliest_spell() -> Value {
+    let shelter = json!({
+        "parts": [{"name": "walls", "area_m2": 22.0, "cover": "glass"}, {"name": "roof", "area_m2": 10.0, "cover": "glass"}],
+        "volume_m3": 18.0, "air_changes_per_hour": 1.5, "floor_m2": 9.0, "heater_w": 1500, "thermostat_c": 4, "price_per_kwh": 0.3,
+    });
+    let plant =
+        |n: usize| json!({"id": format!("plant {n}"), "cultivar": "celeste", "years": n % 9, "container_l": 5 + n, "value": 1 + n % 5});
+    let place = |n: usize| match n {
+        0..6 => json!({"id": format!("place {n}"), "room_m2": 0.6, "inside_a_c": 3.0 + n as f64 / 2.0, "inside_b": 0.5, "sd_k": 1.5}),
+        _ => json!({"id": format!("place {n}"), "room_m2": 0.6, "shelter": shelter}),
+    };
+    json!({
+        "nights": (0..10).map(|n| json!({"minimum_c": -9.3 - f64::from(n % 4), "date": format!("2027-01-{}", 14 + n)})).collect::<Vec<_>>(),
+        "plants": (0..60).map(plant).collect::<Vec<_>>(),
+        "places": (0..9).map(place).collect::<Vec<_>>(),
+        "minutes_available": 60,
+    })
+}
+
 fn main() {
     let snapshot = Snapshot::from_seed().unwrap();
+    let costliest: ColdNightInput = json_input::read(&costliest_spell().to_string()).unwrap();
+    let spell = least(1, || {
+        black_box(plan_night::calculate(&costliest, &snapshot).unwrap());
+    });
+    println!("the costliest spell {spell:.1} s, of weight {}", plan_night::weight(&costliest));
     println!("{:>7} {:>12} {:>16} {:>9} {:>8}", "plants", "plan ms", "ms, one at a time", "ratio", "gap %");
     for plants in [12, 60, 200, 500] {
         let input: ColdNightInput = json_input::read(&question(plants).to_string()).unwrap();

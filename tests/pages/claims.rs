@@ -38,7 +38,7 @@ async fn contradicting_figures_stand_side_by_side_each_with_its_source_and_what_
 async fn what_members_report_stands_beside_with_age_state_and_protection() {
     let database = TestDatabase::sqlite();
     let store = database.open().await;
-    let (member, steward) = (joined(&*store, "grower", Role::Member).await, joined(&*store, "steward", Role::Steward).await);
+    let (member, steward) = (joined(&*store, "grower", Role::Member).await, joined(&*store, "orla", Role::Steward).await);
     let sent = submission(&member, "key", plant(member.id, "celeste"), record(-9.4, TopKilled::Tips));
     let Submitted::Fresh(id) = store.submit(&sent).await.unwrap() else { panic!("not fresh") };
     let mut reader = Client::new(&store).await;

@@ -16,9 +16,11 @@ mod covers;
 mod doors;
 mod members;
 mod safe_dates;
+mod small_heat;
 mod spots;
 mod spring;
 mod station_record;
 #[path = "../support/mod.rs"]
 mod support;
+mod vents;
 mod web;

@@ -14,17 +14,12 @@ const MOST_BOTH_WAYS: usize = 3;
 
 /// One way of heating.
 pub(super) struct Scenario<'a> {
-    /// Whether each place is heated; places without a choice are.
-    pub heated: Vec<bool>,
+    /// Whether the priced heat of each place is left off.
+    pub cold: Vec<bool>,
     /// What the heat of the planned nights costs.
     pub cost: f64,
     /// The question with the air that follows.
     pub question: Question<'a>,
-}
-
-/// How many plans are made where so many shelters have a price.
-pub(super) fn plans(priced: usize) -> usize {
-    if priced > MOST_BOTH_WAYS { 2 } else { 1 << priced }
 }
 
 /// Every way of heating; without a price there is one, all heated.
@@ -42,28 +37,28 @@ pub(super) fn scenarios(read: &Read) -> Vec<Scenario<'_>> {
 
 fn scenario<'a>(read: &'a Read, cold: &[usize], cost: &dyn Fn(&ReadPlace) -> Option<f64>) -> Scenario<'a> {
     let mut question = read.question();
-    let mut heated = vec![true; read.places.len()];
+    let mut off = vec![false; read.places.len()];
     let mut sum = 0.0;
     for (index, place) in read.places.iter().enumerate() {
         if !cold.contains(&index) {
             sum += cost(place).unwrap_or(0.0);
             continue;
         }
-        if let Some(slot) = heated.get_mut(index) {
-            *slot = false;
+        if let Some(slot) = off.get_mut(index) {
+            *slot = true;
         }
         if let (Some((_, air)), Some(slot)) = (&place.shelter, question.places.get_mut(index)) {
             slot.air = air.clone();
         }
     }
-    Scenario { heated, cost: sum, question }
+    Scenario { cold: off, cost: sum, question }
 }
 
 /// The heat of a place that is a described shelter.
 pub(super) fn heat(read: &Read, scenario: &Scenario<'_>, plan: &SpellPlan, index: usize, snapshot: &Snapshot) -> Option<HeatAnswer> {
     let place = read.places.get(index)?;
     let (shelter, cold) = place.shelter.as_ref()?;
-    let heated = shelter.has_heat && scenario.heated.get(index).copied().unwrap_or(false);
+    let heated = shelter.has_heat && scenario.cold.get(index).is_some_and(|off| !off);
     let of =
         |value: fn(&crate::jobs::cold_night::shelter_place::ShelterNight) -> f64| shelter.nights.iter().map(value).collect::<Vec<f64>>();
     let used = if heated { 1.0 } else { 0.0 };

@@ -9,7 +9,7 @@ use crate::jobs::cold_night::words;
 use crate::jobs::shelter::words_cautions::caution_words;
 use crate::model::snapshot::Snapshot;
 use crate::science::cold_night::plan::PROVED_GAP;
-use crate::science::cold_night::spell::plan::{Does, Planned, Ready, SpellPlan};
+use crate::science::cold_night::spell::plan::{Does, Known, Planned, Ready, SpellPlan};
 use crate::science::cold_night::spell::spots::Course;
 use crate::science::numeric::Z_90;
 use crate::science::shelter::cautions;
@@ -27,16 +27,16 @@ const WORTH_NAMING: f64 = 0.02;
 pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
     let ways_of_heating = scenarios(read);
     let budget_s = if read.spell.len() > 1 { SPELL_SOLVER_TIME_S } else { SOLVER_TIME_S } / ways_of_heating.len() as f64;
-    let ready_of = |s: &Scenario<'_>| {
-        let ready = Ready::new(&s.question, snapshot.rules());
-        let plan = ready.plan(budget_s);
+    let mut known = Known::default();
+    let mut totals_of = |s: &Scenario<'_>| {
+        let plan = Ready::knowing(&s.question, &s.cold, &mut known, snapshot.rules()).plan(budget_s);
         (plan.plan.loss + s.cost, plan.plan.bound + s.cost)
     };
-    let totals: Vec<(f64, f64)> = if ways_of_heating.len() > 1 { ways_of_heating.iter().map(ready_of).collect() } else { Vec::new() };
+    let totals: Vec<(f64, f64)> = if ways_of_heating.len() > 1 { ways_of_heating.iter().map(&mut totals_of).collect() } else { Vec::new() };
     let best = (0..totals.len()).min_by(|a, b| totals[*a].0.total_cmp(&totals[*b].0)).unwrap_or(0);
     let Some(scenario) = ways_of_heating.get(best) else { return ColdNightAnswer::default() };
     let question = &scenario.question;
-    let ready = Ready::new(question, snapshot.rules());
+    let ready = Ready::knowing(question, &scenario.cold, &mut known, snapshot.rules());
     let plan = ready.plan(budget_s);
     let rows = rows(read, &plan);
     let order = order(&rows);

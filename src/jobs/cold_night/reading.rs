@@ -5,6 +5,7 @@ use std::collections::HashSet;
 use crate::catalogue::NameMatch;
 use crate::input::errors::FieldErrors;
 use crate::input::json::Checked;
+use crate::jobs::cold_night::effort;
 use crate::jobs::cold_night::input::{ColdNightInput, CoverInput, NightInput, PlaceInput, PlantInput};
 use crate::jobs::cold_night::reading_nights::{self, ReadNights};
 use crate::jobs::cold_night::reading_places::{ReadPlace, place};
@@ -30,9 +31,6 @@ pub(crate) const UNKNOWN_KIND: &str = "unknown";
 const COVER_MINUTES: f64 = 4.0;
 /// Spread of a given gain without one of its own, K. DESIGN.
 const GAIN_SD_K: f64 = 1.0;
-
-/// Most plants that differ from each other in a spell of several nights: each has hundreds of ways through it.
-pub(crate) const MOST_KINDS: usize = 60;
 
 /// A spell ready to be planned.
 pub(crate) struct Read {
@@ -118,7 +116,7 @@ pub(crate) fn read(input: &ColdNightInput, snapshot: &Snapshot) -> Result<Read, 
         }
         plants.extend(plant(&mut checked, &mut notes, i, p, (&spell, from), &input.places, snapshot));
     }
-    too_many_kinds(&mut checked, &plants, &spell);
+    too_many_ways(&mut checked, &plants, input);
     say_what_fits_nowhere(&mut notes, &plants, &places);
     checked.finish()?;
     say_what_is_assumed(&mut notes, input, &minutes, &spell);
@@ -137,21 +135,18 @@ fn minutes(checked: &mut Checked, input: &ColdNightInput) -> Vec<Option<f64>> {
     nights.iter().enumerate().map(of).collect()
 }
 
-fn too_many_kinds(checked: &mut Checked, plants: &[ReadPlant], spell: &Spell) {
-    if spell.len() == 1 {
-        return;
-    }
-    let mut kinds: Vec<&PlantTonight> = Vec::new();
-    for plant in plants {
-        if !kinds.contains(&&plant.part.state) {
-            kinds.push(&plant.part.state);
-        }
-        if kinds.len() > MOST_KINDS {
-            let accepted =
-                format!("over several nights at most {MOST_KINDS} plants may differ in kind, pot, age or state; plan one night, or fewer");
-            checked.wrong("plants", plants.len(), accepted);
-            return;
-        }
+fn too_many_ways(checked: &mut Checked, plants: &[ReadPlant], input: &ColdNightInput) {
+    let kinds = effort::kinds(plants.iter().map(|plant| &plant.part));
+    if input.nights.len() > 1 && effort::ways(input, kinds) > effort::MOST_WAYS {
+        let accepted = format!(
+            "over {} nights {kinds} plants that differ in kind, pot, age, state or place have too many ways through {} places and {} covers; \
+             accepted: fewer that differ, fewer places or covers, or fewer nights (60 that differ, 12 places and covers in all and 10 nights are \
+             the most)",
+            input.nights.len(),
+            input.places.len(),
+            input.covers.len()
+        );
+        checked.wrong("plants", plants.len(), accepted);
     }
 }
 

@@ -97,8 +97,8 @@ pub struct LongRecordJson {
     pub km: f64,
     /// Height above the place (below, negative), m.
     pub higher_by_m: Option<f64>,
-    /// First year of daily minima.
-    pub first_year: u16,
+    /// First year of daily minima, where the archive knows it.
+    pub first_year: Option<u16>,
     /// Last year of daily minima.
     pub last_year: u16,
 }
@@ -160,7 +160,7 @@ impl PlaceJson {
                 .map(|r| LongRecordJson {
                     higher_by_m: r.elevation_m.zip(spot.elevation_m.or(town.elevation_m)).map(|(there, here)| there - here),
                     km: tenth(r.km),
-                    first_year: r.years.0,
+                    first_year: r.first_year(),
                     last_year: r.years.1,
                     id: r.id,
                     name: r.name,

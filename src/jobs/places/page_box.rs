@@ -178,7 +178,7 @@ fn others(towns: &Gazetteer, spot: &Spot, said: &PlaceAsked, path: address::Path
 fn record(station: &ArchiveStation, spot: &Spot, frame: &Frame) -> RecordNear {
     RecordNear {
         name: words::capitalised(&station.name),
-        years: format!("{} to {}", station.years.0, station.years.1),
+        years: words::years(station),
         away: distance(station.km, frame),
         higher: station.elevation_m.zip(spot.elevation_m.or(spot.town.elevation_m)).map(|(there, here)| height(there - here, frame)),
         id: station.id.clone(),

@@ -1,6 +1,6 @@
 //! What is known of a place, in sentences.
 
-use crate::places::{EstimateStation, Gazetteer, Spot, Town};
+use crate::places::{ArchiveStation, EstimateStation, Gazetteer, Spot, Town};
 
 /// Stations of the archive are offered within this distance, km: farther ones say less of a garden than the estimate does.
 pub const RECORDS_WITHIN_KM: f64 = 80.0;
@@ -78,6 +78,12 @@ pub fn namesakes(spot: &Spot) -> Option<String> {
         1 => Some("There is one more town of that name; say its region or country if you meant the other.".to_owned()),
         n => Some(format!("There are {n} more towns of that name; say the region or country if you meant another.")),
     }
+}
+
+/// The years of a station's daily minima by the archive's inventory.
+pub fn years(station: &ArchiveStation) -> String {
+    let last = station.years.1;
+    station.first_year().map_or_else(|| format!("to {last}, first year not known"), |first| format!("{first} to {last}"))
 }
 
 /// A name that the archive writes in capitals.

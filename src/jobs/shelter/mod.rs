@@ -3,6 +3,7 @@
 pub(crate) mod answer;
 pub(crate) mod answer_parts;
 pub(crate) mod api;
+pub(crate) mod api_vents;
 pub(crate) mod beside;
 pub(crate) mod comparisons;
 pub(crate) mod daytime;
@@ -15,14 +16,17 @@ pub mod form_changes;
 pub mod form_neighbour;
 pub(crate) mod form_parts;
 pub(crate) mod input;
+pub(crate) mod json_vents;
 pub(crate) mod output;
 pub(crate) mod page;
 pub(crate) mod page_form;
 pub(crate) mod page_more;
 pub(crate) mod page_result;
+pub(crate) mod page_vents;
 pub(crate) mod page_words;
 pub(crate) mod place;
 pub(crate) mod surfaces;
+pub(crate) mod vents;
 pub(crate) mod words;
 pub mod words_cautions;
 

@@ -41,6 +41,19 @@ pub fn caution_words(caution: Caution) -> String {
         Caution::HeatedPlaces => {
             "Heated places: keep moved plants a metre from any heater, nothing over it; no extension cords; never an unvented burner or a camp stove in a closed garage, shed or tunnel (carbon monoxide). Earth-leakage protection near water. Local codes and licensed trades decide."
         }
+        Caution::BulbsOffCloth => {
+            "Nothing hot may touch cloth, film or twigs, nor fall on them when the wind shakes the cover. Fire services ask for a metre (3 ft) clear of anything that burns, and that nothing that heats runs unattended: a lamp under a small cover can keep neither. Cables and mats made and listed for plants stay far cooler; choose those."
+        }
+        Caution::NoKindling => {
+            "Never in a cage of leaves or straw, never under a quilt or blanket, never with paper, sacking or dry mulch near: they are kindling."
+        }
+        Caution::OutdoorRated => {
+            "Lights, cables, cords and sockets have to be made and marked for outdoors and wet places, plugged straight into a weatherproof outlet, every joint off the ground and under its own cover. Indoor strings, reels and strips do not belong out there."
+        }
+        Caution::CableWhole => {
+            "A heating cable is never cut, crossed over itself, stapled or wound tight; use it as its maker says, with the thermostat made for it. What is cracked, repaired or homemade is thrown away."
+        }
+        Caution::NoFlame => "No candle, lantern or burner under a cover: fire, and carbon monoxide.",
         Caution::HeavyPots => "Wet pots are heavy: share the lift or use a barrow.",
     };
     fixed.to_owned()

@@ -2,5 +2,6 @@
 
 pub(crate) mod answer;
 pub(crate) mod api;
+pub(crate) mod json;
 pub(crate) mod page;
 pub(crate) mod words;

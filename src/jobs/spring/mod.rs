@@ -5,6 +5,7 @@ pub(crate) mod api;
 pub(crate) mod api_dates;
 pub(crate) mod date_checks;
 pub mod json;
+pub(crate) mod json_dates;
 pub(crate) mod page;
 pub(crate) mod page_dates;
 pub(crate) mod page_form;

@@ -40,9 +40,9 @@ pub enum Stands {
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Pot {
     volume_m3: f64,
-    radius_m: f64,
     area_m2: f64,
     film_w_m2k: f64,
+    u_w_m2k: f64,
 }
 
 /// Temperatures of a pot, °C.
@@ -75,12 +75,14 @@ impl Pot {
             Stands::OnGround => side + lid,
             Stands::InBlock => lid,
         };
-        Self { volume_m3, radius_m: width / 2.0, area_m2, film_w_m2k: if windy { FILM_WINDY_W_M2K } else { FILM_CALM_W_M2K } }
+        let film_w_m2k = if windy { FILM_WINDY_W_M2K } else { FILM_CALM_W_M2K };
+        let u_w_m2k = 1.0 / (1.0 / film_w_m2k + width / 2.0 / (4.0 * CONDUCTIVITY_W_MK));
+        Self { volume_m3, area_m2, film_w_m2k, u_w_m2k }
     }
 
     /// U, W/m²K, films and half-way into the medium.
     pub fn u_w_m2k(&self) -> f64 {
-        1.0 / (1.0 / self.film_w_m2k + self.radius_m / (4.0 * CONDUCTIVITY_W_MK))
+        self.u_w_m2k
     }
 
     /// Loss, W/K.

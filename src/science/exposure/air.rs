@@ -7,7 +7,7 @@ use std::sync::Arc;
 
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, Stands, at_dusk};
-use crate::science::cold_night::spell::days::{ForecastDay, Spell};
+use crate::science::cold_night::spell::days::{ForecastDay, NIGHT_STEPS, Spell};
 use crate::science::cold_night::stage::NightKind;
 use crate::science::cold_night::tonight::Forecast;
 use crate::science::numeric::Gaussian;
@@ -50,8 +50,8 @@ pub struct NightNode {
     pub lowest_c: f64,
     /// Its weight; all add up to 1.
     pub weight: f64,
-    /// How cold a pot becomes then.
-    pub pot: Option<PotTemperature>,
+    /// Lowest air about a pot whose nights all miss by as much, °C, and how cold the pot becomes in it.
+    pub pot: Option<(f64, PotTemperature)>,
 }
 
 /// Air temperatures above the lowest through a spell, K: the shape is kept when the lowest moves.
@@ -114,7 +114,7 @@ impl AirCourse {
         let above = |course: Vec<f64>| course.into_iter().map(|c| c - lowest).collect();
         let mut stretches = Vec::with_capacity(3 * nights.len());
         for (n, night) in nights.iter().enumerate() {
-            let step_s = night.air.hours * 3_600.0 / spell.night_steps() as f64;
+            let step_s = night.air.hours * 3_600.0 / NIGHT_STEPS as f64;
             let windy = night.air.kind == NightKind::Windy;
             stretches.push(Stretch { above_lowest_k: above(spell.night_course(n)), step_s, windy });
             // By day the air is calm about a pot, as in a plan.

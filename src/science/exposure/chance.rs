@@ -95,7 +95,7 @@ impl Exposure {
         let roots = self.roots.as_ref();
         if let Some(nights) = &self.nights {
             let of = |pot| roots.zip(pot).map_or((0.0, 0.0), |(roots, (t, pot))| roots.chances_at(t, pot, view));
-            return Some(nights.iter().map(|n| (n.lowest_c, n.weight, of(n.pot.map(|pot| (n.lowest_c, pot))))).collect());
+            return Some(nights.iter().map(|n| (n.lowest_c, n.weight, of(n.pot))).collect());
         }
         if roots.is_none() && !self.top.doubt_varies() {
             return None;

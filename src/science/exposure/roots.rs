@@ -93,7 +93,7 @@ impl Roots {
         let runs = match &circumstances.air.course {
             Course::Followed(coldest) => vec![(1.0, Runs(coldest.to_vec()))],
             Course::Nights(nodes) => {
-                let mut coldest: Vec<_> = nodes.iter().filter_map(|node| Some((node.lowest_c, node.pot?))).collect();
+                let mut coldest: Vec<_> = nodes.iter().filter_map(|node| Some((node.lowest_c, node.pot?.1))).collect();
                 coldest.sort_by(|a, b| a.0.total_cmp(&b.0));
                 vec![(1.0, Runs(coldest))]
             }

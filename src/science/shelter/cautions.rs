@@ -69,6 +69,16 @@ pub enum Caution {
     HeatedPlaces,
     /// Wet pots are heavy.
     HeavyPots,
+    /// A hot bulb under cloth cannot keep the distance that fire services ask for.
+    BulbsOffCloth,
+    /// Nothing hot in leaves, straw or a quilt.
+    NoKindling,
+    /// Cables, lights and sockets made for outdoors.
+    OutdoorRated,
+    /// A heating cable is not cut, crossed or buried in what it is not made for.
+    CableWhole,
+    /// No flame under a cover.
+    NoFlame,
 }
 
 /// Cautions for a heater; empty when there is none.
@@ -92,6 +102,23 @@ pub fn heating(source: HeatSource, heater_w: f64, mats: bool) -> Vec<Caution> {
         }
     }
     found.extend([Caution::EarthLeakage, Caution::LocalCodes]);
+    found
+}
+
+/// Cautions for a little heat under a cover, what burns first; with the load where so many watts are asked about.
+pub fn small_heat(watts: f64) -> Vec<Caution> {
+    let mut found = vec![
+        Caution::BulbsOffCloth,
+        Caution::NoKindling,
+        Caution::OutdoorRated,
+        Caution::EarthLeakage,
+        Caution::CableWhole,
+        Caution::NoFlame,
+    ];
+    if watts > 0.0 {
+        found.push(Caution::CircuitLoad { heater_w: (watts / 50.0).ceil() * 50.0 });
+    }
+    found.push(Caution::LocalCodes);
     found
 }
 

@@ -12,11 +12,11 @@ use super::envelope::AIR_WH_M3K;
 /// Share of the light let in that warms the air rather than evaporating water or soaking into soil. DESIGN.
 pub const WARMS_AIR: f64 = 0.6;
 /// Discharge coefficient of an opening.
-const DISCHARGE: f64 = 0.6;
+pub(super) const DISCHARGE: f64 = 0.6;
 /// Gravity, m/s².
-const GRAVITY: f64 = 9.81;
+pub(super) const GRAVITY: f64 = 9.81;
 /// 0 °C in K.
-const ZERO_C_K: f64 = 273.15;
+pub(super) const ZERO_C_K: f64 = 273.15;
 /// Trade rule: side vents and roof vents each this share of the floor.
 pub const VENT_SHARE_OF_FLOOR: [f64; 2] = [0.15, 0.20];
 /// Hours after sunrise are sampled this often, h.

@@ -20,9 +20,11 @@ pub mod outage;
 pub mod readings;
 pub mod season;
 pub mod shape;
+pub mod small_heat;
 pub mod states;
 pub mod store;
 pub mod sun;
+pub mod venting;
 
 pub use assess::{Assessment, Change, Shelter, ShelterError};
 pub use beside::Beside;

@@ -12,7 +12,7 @@ use crate::support::client::{Client, REPORT};
 /// Answers of one page that are followed: lists, comparisons and sheets lead to each other in every combination, all made alike.
 const MOST_ANSWERS: usize = 20;
 /// The pages whose answers are many.
-const ANSWERS: [&str; 3] = ["/shortlist?", "/compare?", "/bench?"];
+const ANSWERS: [&str; 5] = ["/shortlist?", "/compare?", "/bench?", "/safe-dates?", "/spring?"];
 /// More pages than the site links to from one place; a crawl that reaches it has found a trap.
 const MOST_PAGES: usize = 600;
 

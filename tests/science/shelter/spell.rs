@@ -8,7 +8,7 @@ use winterfig_core::science::cold_night::risk::PlantTonight;
 use winterfig_core::science::cold_night::spell::acclimation::after_a_day;
 use winterfig_core::science::cold_night::spell::days::{ForecastDay, MOST_NIGHTS, Spell, SpellError};
 use winterfig_core::science::cold_night::spell::felt::{Felt, Follower};
-use winterfig_core::science::cold_night::spell::lowest::{POINTS_OF_NORMAL, chance_at_most, lowest, nights_counted};
+use winterfig_core::science::cold_night::spell::lowest::{Lowest, POINTS_OF_NORMAL, chance_at_most, nights_counted};
 use winterfig_core::science::cold_night::spell::spots::{Spot, SpotNight};
 use winterfig_core::science::cold_night::spell::stores::{Stores, cover_shares, soil_at_dusk, soil_at_start_c, soil_of_a_square_metre};
 use winterfig_core::science::cold_night::stage::{NightKind, Stage};
@@ -178,7 +178,7 @@ fn the_lowest_of_nights_that_miss_together_agrees_with_drawing_them() {
         (of(&[(-5.0, 1.6), (-7.0, 1.6), (-7.5, 1.8), (-9.0, 2.0), (-8.5, 2.2), (-7.0, 2.6), (-6.0, 3.0), (-4.0, 3.3)]), -9.9222, 1.8719),
     ];
     for (nights, mean, sd) in cases {
-        let low = lowest(&nights);
+        let low = Lowest::default().of(&nights);
         let by = |f: &dyn Fn(f64) -> f64| low.iter().zip(POINTS_OF_NORMAL.iter()).map(|(t, (_, w))| w * f(*t)).sum::<f64>();
         let found = by(&|t| t);
         close(found, mean, 0.005, "mean");
@@ -188,11 +188,11 @@ fn the_lowest_of_nights_that_miss_together_agrees_with_drawing_them() {
         close(half, 0.5, 0.01, "middle");
     }
     let one = Gaussian::new(-3.0, 2.0);
-    for (t, (z, _)) in lowest(&[one]).iter().zip(POINTS_OF_NORMAL.iter()) {
+    for (t, (z, _)) in Lowest::default().of(&[one]).iter().zip(POINTS_OF_NORMAL.iter()) {
         close(*t, -3.0 + 2.0 * z, 1e-12, "a lone night");
     }
     // A place held at 4 °C among uncertain nights: never above it.
-    let held = lowest(&[Gaussian::new(4.0, 0.0), Gaussian::new(3.0, 2.0), Gaussian::new(5.0, 2.0)]);
+    let held = Lowest::default().of(&[Gaussian::new(4.0, 0.0), Gaussian::new(3.0, 2.0), Gaussian::new(5.0, 2.0)]);
     assert!(held.iter().all(|t| *t <= 4.0) && held.windows(2).all(|w| w[0] <= w[1]), "{held:?}");
 }
 
@@ -293,7 +293,7 @@ fn the_evening_follows_from_the_days_highest_by_the_published_curve() {
 }
 
 proptest! {
-    #![proptest_config(ProptestConfig { cases: 24, failure_persistence: None, ..ProptestConfig::default() })]
+    #![proptest_config(ProptestConfig { cases: 200, failure_persistence: None, ..ProptestConfig::default() })]
 
     /// In the ground and in a pot, for every level: 1e-5 is what the places leave at which the distribution of the lowest is worked out (2e-7 seen).
     #[test]

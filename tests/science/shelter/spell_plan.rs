@@ -4,7 +4,7 @@ use winterfig_core::science::cold_night::plan::{Choice, PROVED_GAP, Problem, is_
 use winterfig_core::science::cold_night::risk::PlantTonight;
 use winterfig_core::science::cold_night::spell::days::Spell;
 use winterfig_core::science::cold_night::spell::felt::Follower;
-use winterfig_core::science::cold_night::spell::plan::{Does, Question, Ready, SpellCover, SpellPlace, SpellPlan, SpellPlant};
+use winterfig_core::science::cold_night::spell::plan::{Does, Known, Question, Ready, SpellCover, SpellPlace, SpellPlan, SpellPlant};
 use winterfig_core::science::cold_night::spell::spots::{Course, Spot, SpotNight};
 use winterfig_core::science::cold_night::stage::Stage;
 use winterfig_core::science::exposure::{Age, AgeEffects};
@@ -147,6 +147,31 @@ fn a_small_spell_equals_trying_everything() {
         close(plan.plan.loss, best, 1e-9, "loss");
         assert!(plan.plan.gap <= PROVED_GAP);
     }
+}
+
+/// Whether the shelter is heated is asked one way after the other; what is known of the first way never changes the second.
+#[test]
+fn air_met_before_gives_the_same_plan_as_a_fresh_question() {
+    let seed = Seed::read();
+    let cold = spell(&seed, &[(-6.0, 3.0), (-11.0, -1.0), (-8.0, 0.0)]);
+    let plants = || vec![pot(potted(&seed, 10.0, None), 1.0), SpellPlant { at: Some(1), ..pot(potted(&seed, 5.0, None), 2.0) }];
+    let with = |first_c: f64, second_c: f64| {
+        let mut q = question(&cold, plants());
+        q.places = vec![place(3, first_c, 0.4, Some(0.3), &cold), place(3, second_c, 0.6, Some(0.2), &cold)];
+        q.covers = vec![cover(&cold, 3.0, 2)];
+        q
+    };
+    let mut known = Known::default();
+    let mut losses = Vec::new();
+    for other_air in [[false, false], [true, false], [false, true], [true, true]] {
+        let q = with(if other_air[0] { -1.0 } else { 7.0 }, if other_air[1] { -3.0 } else { 5.0 });
+        let kept = Ready::knowing(&q, &other_air, &mut known, seed.rules()).plan(5.0);
+        let fresh = planned(&seed, &q);
+        close(kept.plan.loss, fresh.plan.loss, 1e-12, "loss");
+        assert_eq!(kept.plants, fresh.plants);
+        losses.push(kept.plan.loss);
+    }
+    assert!(losses[3] > losses[0] + 0.01, "colder air costs more: {losses:?}");
 }
 
 /// Going in once and coming out once loses next to nothing against any order of in and out: all 3⁴ ways of one pot.

@@ -18,10 +18,8 @@ use crate::units::{Celsius, OutOfRange, within};
 pub const MOST_NIGHTS: usize = 10;
 /// Hours after the day's turn by which Linvill's sine lags noon: the 4 of D + 4.
 const SINE_LAG_H: f64 = 4.0;
-/// Steps in which a night of a spell is followed, where it is one of several and where it is the only one.
-const NIGHT_STEPS: usize = 48;
-/// A lone night is followed in finer steps: it costs nothing.
-const LONE_NIGHT_STEPS: usize = 96;
+/// Steps in which a night is followed: a lone one as one of several, so that another night never moves it.
+pub const NIGHT_STEPS: usize = 48;
 /// Steps of half a day between two nights.
 const HALF_DAY_STEPS: usize = 12;
 
@@ -163,11 +161,6 @@ impl Spell {
         self.nights.is_empty()
     }
 
-    /// Steps a night is followed in.
-    pub fn night_steps(&self) -> usize {
-        if self.len() == 1 { LONE_NIGHT_STEPS } else { NIGHT_STEPS }
-    }
-
     /// Hours from sunrise after night `n` to the next sunset, h.
     pub fn day_hours(&self, n: usize) -> f64 {
         let hours = |n: usize| self.nights.get(n).map(|night| night.air.hours);
@@ -177,9 +170,8 @@ impl Spell {
 
     /// Air at the middle of each step of night `n`, °C.
     pub fn night_course(&self, n: usize) -> Vec<f64> {
-        let steps = self.night_steps();
         let Some(night) = self.nights.get(n) else { return Vec::new() };
-        (0..steps).map(|s| night.air.at(night.air.hours * (s as f64 + 0.5) / steps as f64)).collect()
+        (0..NIGHT_STEPS).map(|s| night.air.at(night.air.hours * (s as f64 + 0.5) / NIGHT_STEPS as f64)).collect()
     }
 
     /// Air at the middle of each step of the day between night `n` and the next, °C: forenoon and afternoon.

@@ -6,7 +6,7 @@
 use std::collections::HashMap;
 
 use super::acclimation::after_a_day;
-use super::lowest::{POINTS_OF_NORMAL, lowest, nights_counted};
+use super::lowest::{Lowest, POINTS_OF_NORMAL, nights_counted};
 use super::spots::{Course, HalfDayAir, NightAir};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::forecast::TAILS;
@@ -34,6 +34,8 @@ struct FeltNight {
 struct FollowedPot {
     medium: Medium,
     coldest: PotTemperature,
+    /// Lowest air of its nights, °C.
+    air_c: f64,
 }
 
 /// A plant part-way through a spell.
@@ -55,6 +57,7 @@ pub struct Follower<'a> {
     /// Misses of the forecast for which a pot is followed, in standard deviations: the points of each tail in turn, and 0.
     misses: Vec<f64>,
     known: HashMap<Spots, State>,
+    lowest: Lowest,
 }
 
 /// What a way does.
@@ -70,7 +73,15 @@ impl<'a> Follower<'a> {
     /// A plant and the spots' courses; all courses have as many nights.
     pub fn new(plant: &'a PlantTonight, courses: &'a [&'a Course], rules: Rules<'a>) -> Self {
         let misses = if plant.pot_litres.is_some() { misses(courses) } else { Vec::new() };
-        Self { plant, courses, rules, first_share: rules.night.stage(plant.stage).share, misses, known: HashMap::new() }
+        Self {
+            plant,
+            courses,
+            rules,
+            first_share: rules.night.stage(plant.stage).share,
+            misses,
+            known: HashMap::new(),
+            lowest: Lowest::default(),
+        }
     }
 
     /// Along a way: one spot per night of the spell.
@@ -130,7 +141,7 @@ impl<'a> Follower<'a> {
             let begin = |miss: &f64| {
                 let evening = air.evening_c + gain_k + miss * air.forecast_sd_k;
                 let medium = self.plant.pot_start_c.map_or_else(|| at_dusk(evening), Medium::at);
-                FollowedPot { medium, coldest: pot.spread(medium.temperature_c(), evening) }
+                FollowedPot { medium, coldest: pot.spread(medium.temperature_c(), evening), air_c: f64::INFINITY }
             };
             state.pots = self.misses.iter().map(begin).collect();
         }
@@ -160,6 +171,9 @@ impl<'a> Follower<'a> {
             share: state.share,
         });
         self.pass_air(state, (&air.steps, air.step_s, air.forecast_sd_k), gain.mean, air.windy);
+        for (miss, followed) in self.misses.iter().zip(&mut state.pots) {
+            followed.air_c = followed.air_c.min(air.minimum_c + gain.mean + miss * air.forecast_sd_k);
+        }
     }
 
     fn pass_day(&self, state: &mut State, n: usize, from: u8, to: u8) {
@@ -202,7 +216,7 @@ impl<'a> Follower<'a> {
     }
 
     /// The one place that asks for chances, over a forecast's ordinary and its bad misses.
-    fn risk(&self, state: &State) -> Risk {
+    fn risk(&mut self, state: &State) -> Risk {
         let mut mixed = [0.0; 5];
         for (tail, (weight, _)) in TAILS.into_iter().enumerate() {
             let chance = self.exposure(state, tail).chance(&self.plant.belief, self.rules.scale);
@@ -213,16 +227,17 @@ impl<'a> Follower<'a> {
 
     /// What the plant meets: the lowest of its nights, its hardening on the night that sets it, the number of nights near it, and its pot as
     /// followed. What is not known of a place or a cover is the same on every night.
-    fn exposure(&self, state: &State, tail: usize) -> Exposure {
+    fn exposure(&mut self, state: &State, tail: usize) -> Exposure {
         let tender = self.rules.priors.tender;
         let gap = (tender.mean - self.plant.belief.mean().degrees() - self.plant.age.top.mean).max(0.0);
-        let softened = |n: &FeltNight| (n.share - self.first_share) * gap;
+        let first_share = self.first_share;
+        let softened = |n: &FeltNight| (n.share - first_share) * gap;
         let felt = |stretch: f64| -> Vec<Gaussian> {
             state.nights.iter().map(|n| Gaussian::new(n.minimum_c - softened(n), n.forecast_sd_k * stretch)).collect()
         };
         let sets = state.nights.iter().min_by(|a, b| (a.minimum_c - softened(a)).total_cmp(&(b.minimum_c - softened(b))));
-        let (softened, share, own_sd_k) = sets.map_or((0.0, self.first_share, 0.0), |n| (softened(n), n.share, n.own_sd_k));
-        let nodes = Self::nodes(state, &felt(TAILS[tail].1), tail, softened);
+        let (softened, share, own_sd_k) = sets.map_or((0.0, first_share, 0.0), |n| (softened(n), n.share, n.own_sd_k));
+        let nodes = self.nodes(state, &felt(TAILS[tail].1), tail, softened);
         let mean = nodes.iter().map(|node| node.weight * node.lowest_c).sum::<f64>();
         let variance = nodes.iter().map(|node| node.weight * (node.lowest_c - mean).powi(2)).sum::<f64>();
         let means: Vec<f64> = felt(1.0).iter().map(|n| n.mean).collect();
@@ -253,14 +268,14 @@ impl<'a> Follower<'a> {
     }
 
     /// What stands for the lowest of the nights, and the pot that misses by as much: each falls with every night that turns colder.
-    fn nodes(state: &State, felt: &[Gaussian], tail: usize, softened: f64) -> Vec<NightNode> {
+    fn nodes(&mut self, state: &State, felt: &[Gaussian], tail: usize, softened: f64) -> Vec<NightNode> {
         let points = POINTS_OF_NORMAL.len();
         let node = |(point, (lowest_c, (_, weight))): (usize, (f64, &(f64, f64)))| NightNode {
             lowest_c: (lowest_c + softened).clamp(Celsius::MIN, Celsius::MAX),
             weight: *weight,
-            pot: state.pots.get(tail * points + point).or(state.pots.last()).map(|pot| pot.coldest),
+            pot: state.pots.get(tail * points + point).or(state.pots.last()).map(|pot| (pot.air_c, pot.coldest)),
         };
-        lowest(felt).into_iter().zip(POINTS_OF_NORMAL.iter()).enumerate().map(node).collect()
+        self.lowest.of(felt).into_iter().zip(POINTS_OF_NORMAL.iter()).enumerate().map(node).collect()
     }
 }
 

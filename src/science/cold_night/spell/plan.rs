@@ -4,8 +4,10 @@
 //! and night, and every day's minutes. Carrying in and covering cost their minutes on the evening they are done; coming out before the spell
 //! ends to make room costs minutes on that day; where the room is not needed it can wait, and costs none of the days planned.
 
+use std::collections::HashMap;
+
 use super::days::Spell;
-use super::felt::Follower;
+use super::felt::{Follower, Spots};
 use super::spots::Course;
 use super::tenant::{self, Tenant};
 use super::ways::{Act, Allowed, StayLosses, WORTH_CARRYING, Way, Ways, ways};
@@ -180,6 +182,19 @@ struct Kind {
     parts: Option<Parts>,
 }
 
+/// Chances found so far by kind of plant and way, for questions that differ in the air of some places alone.
+#[derive(Debug, Default)]
+pub struct Known(HashMap<(usize, Spots), Risk>);
+
+/// Marks the spot of a place whose air is its other one.
+const OTHER_AIR: u8 = 0x80;
+
+/// A way by its spots and their air.
+fn named(way: &[u8], other_air: &[bool]) -> Spots {
+    let is_other = |spot: u8| usize::from(spot).checked_sub(1).and_then(|place| other_air.get(place)).is_some_and(|other| *other);
+    way.iter().map(|&spot| if is_other(spot) { spot | OTHER_AIR } else { spot }).collect()
+}
+
 /// A spell with every plant's ways worked out: what plans are made from.
 pub struct Ready<'a> {
     question: &'a Question<'a>,
@@ -191,22 +206,31 @@ pub struct Ready<'a> {
 impl<'a> Ready<'a> {
     /// Works out every way of every kind of plant.
     pub fn new(question: &'a Question<'a>, rules: Rules<'_>) -> Self {
+        Self::knowing(question, &[], &mut Known::default(), rules)
+    }
+
+    /// The same where questions about the same plants are asked one after the other, and each place has one of two airs: ways through air that
+    /// was met before are not followed again. `other_air` says for each place whether this question has its other one.
+    pub fn knowing(question: &'a Question<'a>, other_air: &[bool], known: &mut Known, rules: Rules<'_>) -> Self {
         let mut kinds: Vec<Kind> = Vec::new();
         let mut kind_of = Vec::with_capacity(question.plants.len());
         for (index, plant) in question.plants.iter().enumerate() {
             let found = kinds.iter().position(|k| question.plants.get(k.plant).is_some_and(|other| alike(plant, other)));
             kind_of.push(found.unwrap_or_else(|| {
+                let kind = kinds.len();
                 let allowed = allowed(question, plant);
                 let courses = courses(question, plant);
                 let (Ways { ways, stays }, parts) = if let Some(tenant) = plant.tenant {
                     (ways(&allowed, &mut |way| tenant::risk(tenant, &courses, way)), None)
                 } else {
                     let mut follower = Follower::new(&plant.state, &courses, rules);
-                    let found = ways(&allowed, &mut |way| follower.felt(way).risk);
+                    let mut risk_along =
+                        |way: &[u8]| *known.0.entry((kind, named(way, other_air))).or_insert_with(|| follower.felt(way).risk);
+                    let found = ways(&allowed, &mut risk_along);
                     (found, Some(follower.parts(&allowed.spots(Act::Stay))))
                 };
                 kinds.push(Kind { plant: index, allowed, ways, stays, parts });
-                kinds.len() - 1
+                kind
             }));
         }
         let plants = question.plants.iter().zip(&kind_of).map(|(plant, kind)| columns(question, plant, kinds.get(*kind))).collect();
@@ -332,7 +356,7 @@ fn may_come_out(kind: &Kind, way: &Way) -> Option<usize> {
 }
 
 /// Whether two plants have the same ways.
-fn alike(a: &SpellPlant, b: &SpellPlant) -> bool {
+pub fn alike(a: &SpellPlant, b: &SpellPlant) -> bool {
     a.movable == b.movable && a.at == b.at && a.nights_there == b.nights_there && a.tenant == b.tenant && a.state == b.state
 }
 

@@ -3,7 +3,7 @@
 //! Every spot makes of the outside a line: a place `a + b·outside`, a heated place its held temperature (b = 0), a cover `outside + gain` on its
 //! nights (b = 1). Stores bend a place's line towards their own temperature. By day a cover gains nothing that is counted.
 
-use super::days::Spell;
+use super::days::{NIGHT_STEPS, Spell};
 use super::stores::Stores;
 use crate::science::numeric::Gaussian;
 
@@ -105,7 +105,7 @@ impl Spot {
             let line = |c: f64| spot.a_c + spot.b * c;
             let mut low = line(outside.air.minimum_c.mean);
             let mut evening = (line(outside.air.evening_c) + spot.evening_extra_k).max(low);
-            let step_s = outside.air.hours * 3_600.0 / spell.night_steps() as f64;
+            let step_s = outside.air.hours * 3_600.0 / NIGHT_STEPS as f64;
             // The place's own night has the shape of the outside's, between its own evening and lowest.
             let (out_low, out_evening) = (outside.air.minimum_c.mean, outside.air.evening_c);
             let stretch = if out_evening > out_low { (evening - low) / (out_evening - out_low) } else { 0.0 };

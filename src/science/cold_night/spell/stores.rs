@@ -5,7 +5,7 @@
 //! A place: its air lies between what its own line gives and its stores, by their conductances,
 //! `T = (G·T_line + Σ Gᵢ·Tᵢ)/(G + Σ Gᵢ)`, and each store loses what it gives.
 
-use super::days::Spell;
+use super::days::{NIGHT_STEPS, Spell};
 use crate::science::cold_night::lump::Lump;
 use crate::science::shelter::store::{DRUM_W_K_LITRE, FUSION_J_KG, ICE_J_KGK, WATER_J_KGK};
 
@@ -71,7 +71,7 @@ pub fn soil_at_dusk(spell: &Spell, start_c: f64) -> Vec<f64> {
     for n in 0..spell.len() {
         at_dusk.push(soil.temperature_c(heat));
         let Some(night) = spell.nights().get(n) else { break };
-        let step = night.air.hours * 3_600.0 / spell.night_steps() as f64;
+        let step = night.air.hours * 3_600.0 / NIGHT_STEPS as f64;
         for air in spell.night_course(n) {
             heat = soil.after(heat, around_soil(air), step);
         }
