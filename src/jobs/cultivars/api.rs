@@ -157,7 +157,7 @@ pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String
         errors.add("q", "", "q is given more than once; give it once");
     }
     FieldErrors::together(unknown, errors.into_result())?;
-    let query = pairs.first().map_or("", |(_, q)| q.as_str());
+    let query = pairs.iter().find(|(name, _)| name == "q").map_or("", |(_, q)| q.as_str());
     let cultivars = state.snapshot().catalogue.search(query).into_iter().filter(|fig| wants.fit(fig)).cloned().collect();
     Ok(Json(CultivarsJson { cultivars }))
 }

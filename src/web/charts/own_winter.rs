@@ -151,7 +151,9 @@ mod tests {
         assert_eq!(picture.others[0].0, "40.00%");
         let lanes: Vec<usize> = picture.lanes.iter().map(|lane| lane.top).collect();
         assert!((lanes[1]..lanes[2]).contains(&picture.others[0].1));
-        assert_eq!(picture.own.1, Some(lanes[3]), "between wood and ground");
+        assert!(picture.own.1.is_some_and(|y| (lanes[3]..lanes[4]).contains(&y)), "in the lane of the worst that is possible");
+        // No mark of the five lanes reaches the words of its lane: radius 3.5 and 5 up or down.
+        assert!(picture.lanes.iter().all(|lane| lane.words_at + 9 <= lane.top + WORDS + (LANE - WORDS) / 2 + 1));
         // Killed to the ground is certain on the cold side: its area reaches the top there and none of it on the warm side.
         let (class, ground) = &picture.areas[3];
         assert!(*class == "to_ground" && ground.starts_with("M0 100L0 0.0") && ground.ends_with("L1000 100.0L1000 100Z"), "{ground}");
