@@ -62,6 +62,14 @@ pub const ACCOUNT: Path = Path("/account");
 pub const MEMBERS: Path = Path("/members");
 /// Reports that wait for a steward.
 pub const REVIEW: Path = Path("/review");
+/// Short addresses of answers.
+pub const SHORT: Path = Path("/a");
+/// Pictures that go with a shared link.
+pub const PREVIEW: Path = Path("/preview");
+/// What programs that read the whole site may read.
+pub const ROBOTS: Path = Path("/robots.txt");
+/// The pages that a search may find.
+pub const SITEMAP: Path = Path("/sitemap.xml");
 /// What programs ask; problems there are answered as JSON.
 pub const API: Path = Path("/api");
 
@@ -106,6 +114,16 @@ fn encoded_part(text: &str) -> String {
 /// A cultivar of the catalogue.
 pub fn cultivar(slug: impl fmt::Display) -> String {
     CULTIVARS.part(&slug)
+}
+
+/// A short address of an answer.
+pub fn short(code: impl fmt::Display) -> String {
+    SHORT.part(&code)
+}
+
+/// The picture that goes with a link to an answer; `query` is encoded already.
+pub fn preview(page: Path, query: &str) -> String {
+    format!("{PREVIEW}{page}?{query}")
 }
 
 /// A winter report.

@@ -16,6 +16,7 @@ pub mod pots;
 pub mod reports;
 pub mod review;
 pub mod season;
+pub mod sharing;
 pub mod shelter;
 pub mod shortlist;
 pub mod spots;

@@ -19,7 +19,7 @@ use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
     accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review,
-    shelter, shortlist, spots, spring, station_record,
+    sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
 
@@ -100,6 +100,12 @@ fn open_pages() -> ListedRoutes {
         .get("/store", pots::page_store::show)
         .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
+        .post("/a", sharing::page::make)
+        .get("/a/{code}", sharing::page::show)
+        .get("/preview", sharing::page_preview::of_the_site)
+        .get("/preview/{page}", sharing::page_preview::of_an_answer)
+        .get("/robots.txt", sharing::page_sitemap::robots)
+        .get("/sitemap.xml", sharing::page_sitemap::sitemap)
         .get("/method", method::page::show)
         .get("/health/live", health::live)
         .get("/health/ready", health::ready)
@@ -231,6 +237,10 @@ mod tests {
             address::DATA,
             address::METHOD,
             address::ADVICE,
+            address::SHORT,
+            address::PREVIEW,
+            address::ROBOTS,
+            address::SITEMAP,
             address::GARDEN,
             address::ACCOUNT,
             address::MEMBERS,
@@ -238,6 +248,8 @@ mod tests {
         ];
         let built = [
             address::cultivar("celeste"),
+            address::short("01234567"),
+            address::preview(address::SHORTLIST, "zone=7a"),
             address::report(1),
             address::sent_report(1),
             address::report_change(1),

@@ -32,6 +32,7 @@ mod roles;
 mod rows;
 mod setups;
 mod shelters;
+mod short_addresses;
 mod sites;
 mod sqlite;
 mod submission;
@@ -57,6 +58,7 @@ pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
 pub use shelters::ShelterReportStore;
+pub use short_addresses::ShortAddressStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use submission::{Submission, Submitted};
@@ -75,6 +77,7 @@ pub trait Store:
     + ArchiveStore
     + SetupStore
     + ShelterReportStore
+    + ShortAddressStore
     + ModelStore
     + ReleaseStore
     + OperationsStore

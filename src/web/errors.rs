@@ -145,7 +145,7 @@ fn words(status: StatusCode) -> (&'static str, &'static str) {
 /// Middleware: turns refusals without a body of their own into a page or a problem document.
 pub async fn render_error(State(state): State<AppState>, request: Request, next: Next) -> Response {
     let (parts, body) = request.into_parts();
-    let frame = Frame::of(&parts, state.snapshot().simulated);
+    let frame = Frame::of(&parts, &state);
     let is_api = parts.uri.path().strip_prefix(address::API.as_str()).is_some_and(|rest| rest.starts_with('/'));
     let is_safe = parts.method.is_safe();
     let id = parts.headers.get(REQUEST_ID).and_then(|v| v.to_str().ok()).unwrap_or("unknown").to_owned();

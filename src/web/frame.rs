@@ -7,12 +7,12 @@ use axum::http::header::ACCEPT_LANGUAGE;
 use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
 
-use crate::address::{HOME, SHORTLIST};
+use crate::address::{BENCH, COMPARE, HOME, PREVIEW, SHORTLIST, SPRING, preview};
 use crate::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::units::{Celsius, Interval, TemperatureDelta};
-use crate::web::assets;
 use crate::web::nav::{JOBS, Link, MORE};
 use crate::web::state::AppState;
+use crate::web::{assets, own_site};
 
 /// Cookie that remembers the scale; set only when the reader chooses one.
 pub const TEMPERATURE_COOKIE: &str = "temperature";
@@ -53,8 +53,21 @@ pub struct Frame {
     scale: Scale,
     place: Option<String>,
     again: Option<AskedAgain>,
+    origin: String,
+    held: Option<Held>,
     /// Whether the data shown are simulated.
     pub simulated: bool,
+}
+
+/// An answer shown under its short address.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct Held {
+    /// Path of the short address.
+    pub address: String,
+    /// Path and query of what was asked.
+    pub question: String,
+    /// When it was made, and whether today's answer differs.
+    pub sentence: String,
 }
 
 /// A form that was sent, to be sent once more when the reader chooses a scale: its answer has no address to come back to.
@@ -70,7 +83,7 @@ pub struct AskedAgain {
 
 impl Frame {
     /// From the head of a request.
-    pub fn of(parts: &Parts, simulated: bool) -> Self {
+    pub fn of(parts: &Parts, state: &AppState) -> Self {
         let jar = CookieJar::from_headers(&parts.headers);
         let chosen = jar.get(TEMPERATURE_COOKIE).map(|c| c.value().to_owned());
         let place = jar.get(PLACE_COOKIE).and_then(|c| decoded(c.value()));
@@ -79,12 +92,30 @@ impl Frame {
             None => scale_of_language(parts.headers.get(ACCEPT_LANGUAGE).and_then(|v| v.to_str().ok()).unwrap_or_default()),
         };
         let here = parts.uri.path_and_query().map_or("/", |p| p.as_str()).to_owned();
-        Self { here, path: parts.uri.path().to_owned(), scale, place, again: None, simulated }
+        Self {
+            here,
+            path: parts.uri.path().to_owned(),
+            scale,
+            place,
+            again: None,
+            origin: own_site::origin(parts, state),
+            held: None,
+            simulated: state.snapshot().simulated,
+        }
     }
 
     /// A frame outside any request, for templates rendered in tests.
     pub fn sample(scale: Scale) -> Self {
-        Self { here: "/".to_owned(), path: "/".to_owned(), scale, place: None, again: None, simulated: false }
+        Self {
+            here: "/".to_owned(),
+            path: "/".to_owned(),
+            scale,
+            place: None,
+            again: None,
+            origin: String::new(),
+            held: None,
+            simulated: false,
+        }
     }
 
     /// The same frame for an answer that has an address of its own: a choice of scale comes back to it.
@@ -102,6 +133,57 @@ impl Frame {
     /// The form that a choice of scale sends once more, where there is one.
     pub fn asked_again(&self) -> Option<&AskedAgain> {
         self.again.as_ref()
+    }
+
+    /// The same frame for an answer under its short address.
+    #[must_use]
+    pub fn holding(self, held: Held) -> Self {
+        let path = held.question.split('?').next().unwrap_or_default().to_owned();
+        Self { here: held.address.clone(), path, held: Some(held), ..self }
+    }
+
+    /// What is held under the short address of this page, where it is one.
+    pub fn held(&self) -> Option<&Held> {
+        self.held.as_ref()
+    }
+
+    /// A path of this service with its scheme and host, as far as they are known.
+    pub fn whole(&self, path: &str) -> String {
+        format!("{}{path}", self.origin)
+    }
+
+    /// Whether scheme and host are known.
+    pub fn knows_its_host(&self) -> bool {
+        !self.origin.is_empty()
+    }
+
+    /// Path and query of what this page answers, without what was left blank.
+    fn question(&self) -> String {
+        let asked = self.held.as_ref().map_or(self.here.as_str(), |held| &held.question);
+        let Some((path, query)) = asked.split_once('?') else { return asked.to_owned() };
+        let said = form_urlencoded::parse(query.as_bytes()).filter(|(_, value)| !value.trim().is_empty());
+        let query = form_urlencoded::Serializer::new(String::new()).extend_pairs(said).finish();
+        if query.is_empty() { path.to_owned() } else { format!("{path}?{query}") }
+    }
+
+    /// The one address of this page among those that show the same.
+    pub fn canonical(&self) -> String {
+        self.whole(&self.question())
+    }
+
+    /// The question that a short address could be made of; none where this page is one already.
+    pub fn shareable(&self) -> Option<String> {
+        self.held.is_none().then(|| self.question())
+    }
+
+    /// Address of the picture that goes with a link to this page.
+    pub fn preview(&self) -> String {
+        let asked = self.question();
+        let drawn = [SHORTLIST, COMPARE, BENCH, SPRING].into_iter().find_map(|page| {
+            let query = asked.strip_prefix(page.as_str())?.strip_prefix('?')?;
+            Some(preview(page, query))
+        });
+        self.whole(&drawn.unwrap_or_else(|| PREVIEW.as_str().to_owned()))
     }
 
     /// The same frame in another scale.
@@ -255,7 +337,7 @@ where
     type Rejection = Infallible;
 
     async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Infallible> {
-        Ok(Self::of(parts, AppState::from_ref(state).snapshot().simulated))
+        Ok(Self::of(parts, &AppState::from_ref(state)))
     }
 }
 
@@ -280,6 +362,21 @@ mod tests {
         assert_eq!(f.range(Interval { low: Celsius::literal(-20.0), high: Celsius::literal(-17.8) }), "−4 to 0 °F · −20 to −18 °C");
         assert_eq!(c.difference(TemperatureDelta::from_fahrenheit_degrees(4.0).unwrap()), "2.2 K · 4 °F");
         assert_eq!(f.difference(TemperatureDelta::from_fahrenheit_degrees(4.0).unwrap()), "4 °F");
+    }
+
+    #[test]
+    fn a_page_has_one_address_and_a_picture_whatever_was_left_blank() {
+        let frame = Frame { origin: "https://figs.example".to_owned(), ..Frame::sample(Scale::Celsius) };
+        let at = |here: &str| frame.clone().back_to(here.to_owned());
+        assert_eq!(at("/shortlist?zone=7a&years=&place=+").canonical(), "https://figs.example/shortlist?zone=7a");
+        assert_eq!(at("/shortlist?zone=7a&years=").preview(), "https://figs.example/preview/shortlist?zone=7a");
+        assert_eq!(at("/cultivars/celeste").preview(), "https://figs.example/preview");
+        assert_eq!(at("/cultivars?q=").canonical(), "https://figs.example/cultivars");
+        let held = Held { address: "/a/01234567".to_owned(), question: "/spring?zone=7a&seen=nothing".to_owned(), sentence: String::new() };
+        let held = frame.clone().holding(held);
+        assert_eq!((held.canonical().as_str(), held.here.as_str()), ("https://figs.example/spring?zone=7a&seen=nothing", "/a/01234567"));
+        assert_eq!(held.shareable(), None);
+        assert!(held.preview().ends_with("/preview/spring?zone=7a&seen=nothing"));
     }
 
     #[test]

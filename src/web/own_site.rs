@@ -2,7 +2,9 @@
 //! the way has put under the same host without encryption is another site (RFC 6454, section 5).
 
 use axum::extract::Request;
-use axum::http::header::{HeaderName, ORIGIN};
+use axum::http::header::{HOST, HeaderName, ORIGIN};
+use axum::http::request::Parts;
+use axum::http::uri::Authority;
 use axum::http::{HeaderMap, Uri};
 
 use crate::web::client::is_trusted;
@@ -23,6 +25,20 @@ pub(crate) fn comes_by_another_scheme(request: &Request, peer: Option<Peer>, sta
     let Some((scheme, host)) = origin.as_ref().and_then(parts) else { return false };
     let believed = peer.is_some_and(|peer| is_trusted(peer.0, &state.trusted_proxies));
     own_scheme(host, state.public_address(), believed.then_some(headers)).is_some_and(|own| own != scheme)
+}
+
+/// Scheme and host that a reader of this request knows the service by: the public address where one is set, else the host that was asked, which
+/// is whatever the asker wrote; empty where that is none.
+pub(crate) fn origin(parts: &Parts, state: &AppState) -> String {
+    if let Some(public) = state.public_address() {
+        return public.to_owned();
+    }
+    let told = parts.headers.get(HOST).and_then(|host| host.to_str().ok()).or_else(|| parts.uri.authority().map(Authority::as_str));
+    let host = told.and_then(|host| host.parse::<Authority>().ok()).filter(|host| !host.as_str().contains('@'));
+    let believed = parts.extensions.get::<Peer>().is_some_and(|peer| is_trusted(peer.0, &state.trusted_proxies));
+    let scheme =
+        |host: &Authority| own_scheme(host.as_str(), None, believed.then_some(&parts.headers)).unwrap_or_else(|| "http".to_owned());
+    host.map(|host| format!("{}://{host}", scheme(&host))).unwrap_or_default()
 }
 
 fn parts(address: &Uri) -> Option<(&str, &str)> {

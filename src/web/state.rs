@@ -23,6 +23,7 @@ use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
 use crate::model::snapshot::Snapshot;
 use crate::store::Store;
+use crate::web::picture::Pictures;
 
 /// Shared by all requests. One pointer, since every layer of every request holds a clone.
 #[derive(Clone)]
@@ -70,6 +71,8 @@ pub struct Parts {
     pub forecasts: Option<Forecasts>,
     /// What fetches records of weather stations, where the operator allows it.
     pub archive: Option<Archive>,
+    /// Pictures of answers that were drawn lately.
+    pub pictures: Pictures,
     storage_failed: watch::Sender<bool>,
     draining: Arc<AtomicBool>,
 }
@@ -103,6 +106,7 @@ impl AppState {
             forecasts: None,
             archive: None,
             trusted_proxies: Arc::from([]),
+            pictures: Pictures::default(),
             storage_failed: watch::Sender::new(false),
             draining: Arc::default(),
         }))

@@ -89,7 +89,7 @@ pub async fn read(mut form: Multipart) -> Result<Upload, Failure> {
             SENT_BEFORE => {
                 sent_before = unpack(&bytes).ok_or_else(|| {
                     Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "The file that this page held is not whole; please choose it again.")
-                })?
+                })?;
             }
             _ if bytes.len() > LONGEST_FIELD => {
                 return Err(Failure::new(StatusCode::UNPROCESSABLE_ENTITY, "A field of the form is too long."));

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 21] = [
+const JOBS: [&str; 22] = [
     "accounts",
     "season",
     "places",
@@ -68,6 +68,7 @@ const JOBS: [&str; 21] = [
     "method",
     "bench",
     "home",
+    "sharing",
 ];
 
 fn source() -> BTreeMap<String, SourceFile> {

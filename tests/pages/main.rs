@@ -16,6 +16,7 @@ mod covers;
 mod doors;
 mod members;
 mod safe_dates;
+mod sharing;
 mod small_heat;
 mod spots;
 mod spring;

@@ -13,4 +13,5 @@ mod migrations;
 mod models;
 mod reports;
 mod restored;
+mod short_addresses;
 mod sites;

@@ -63,7 +63,7 @@ pub async fn keep(State(state): State<AppState>, request: Request, next: Next) -
         Ok(sent) => sent,
         Err(refused) => return refused.status().into_response(),
     };
-    let frame = Frame::of(&parts, state.snapshot().simulated);
+    let frame = Frame::of(&parts, &state);
     let to = parts.uri.path().to_owned();
     let response = next.run(Request::from_parts(parts, Body::from(sent.clone()))).await;
     if response.extensions().get::<NoMember>().is_none() {

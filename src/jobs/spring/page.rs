@@ -277,7 +277,7 @@ fn ordinal(n: usize) -> &'static str {
         .unwrap_or("last")
 }
 
-fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) -> String {
+pub(crate) fn title(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Frame) -> String {
     let place = match question.place.place {
         Place::Zone(zone) => format!("zone {zone}"),
         Place::Minimum { mean, .. } => format!("winters that reach {}", frame.short(mean)),
@@ -387,7 +387,7 @@ fn head_start(question: &SpringQuestion, answer: &SpringAnswer<'_>, frame: &Fram
     }
 }
 
-fn chart(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> HeatYear {
+pub(crate) fn chart(question: &SpringQuestion, answer: &SpringAnswer<'_>) -> HeatYear {
     let day = |d: f64| words::day(question, d);
     let today = question.so_far().today.unwrap_or(0.0);
     let main = &answer.outlook.main;
