@@ -10,6 +10,7 @@ use serde::Deserialize;
 
 use super::found::{FoundFact, Standing, found};
 use super::{Catalogue, Cultivar, Provenance, ProvenanceKind};
+use crate::science::cultivar::Resprouting;
 use crate::vocabulary::vocabulary;
 
 const TEXT: &str = include_str!("../../seed-data/claim-circumstances.csv");
@@ -138,7 +139,8 @@ fn of_catalogue(catalogue: &Catalogue, cultivar: &Cultivar, circumstance: &dyn F
                 year: source.and_then(|s| s.year).map(|y| y.to_string()).unwrap_or_default(),
                 address: source.and_then(|s| s.address.clone()).unwrap_or_default(),
                 grade: source.map_or("", |s| s.grade.label()),
-                standing: Standing::Counts,
+                // No calculation takes a temperature that something survived.
+                standing: if about == About::Survived { Standing::Adds } else { Standing::Counts },
                 reason: if source.is_none() { without_source(provenance).to_owned() } else { String::new() },
                 note: String::new(),
             }
@@ -198,8 +200,9 @@ impl Claim {
                 upto.chars().filter(char::is_ascii_digit).map(String::from).collect()
             }
             About::Regrowth => {
+                // A sentence of its own takes no side.
                 let word = self.says.split([',', ' ', ':']).next().unwrap_or("").to_lowercase();
-                if word == "yes" { BTreeSet::new() } else { std::iter::once(word).collect() }
+                Resprouting::ALL.iter().any(|known| known.word() == word).then_some(word).into_iter().collect()
             }
             About::Field | About::Waking => BTreeSet::new(),
         }
@@ -256,6 +259,7 @@ mod tests {
         let about = |slug: &str| contradictions(&of(slug)).iter().map(|(about, _)| *about).collect::<Vec<_>>();
         assert!(!about("horaishi").contains(&About::Class), "3 and 3");
         assert!(about("smith").contains(&About::Class), "2 and 3");
+        assert!(!about("brown-turkey").contains(&About::Regrowth), "good, and a count of stems");
     }
 
     #[test]

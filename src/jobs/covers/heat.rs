@@ -52,6 +52,19 @@ vocabulary! {
     }
 }
 
+impl HeatKind {
+    /// What is counted of it.
+    pub const fn unit(self) -> &'static str {
+        match self {
+            Self::Cable => "m of cable",
+            Self::Mat => "mats",
+            Self::BulbOld => "old-style bulbs",
+            Self::BulbLed => "LED lights",
+            Self::Lamp => "lamps",
+        }
+    }
+}
+
 /// Parameters.
 pub const PARAMETERS: [&str; 12] =
     ["skin", "foot", "night", "across_m", "across_ft", "height_m", "height_ft", "heat", "watts", "count", "wanted_k", "wanted_f"];

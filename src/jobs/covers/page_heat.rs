@@ -116,22 +116,17 @@ impl View {
         let night = question.night.label();
         let mut said = Vec::new();
         if let Some(gain) = answer.gain {
-            said.push(format!(
-                "{:.0} W gain about {} on a {night} night ({}).",
-                gain.watts,
-                plain(frame, gain.gain_k),
-                degrees(gain.range)
-            ));
+            said.push(format!("{:.0} W add about {} on a {night} night ({}).", gain.watts, plain(frame, gain.gain_k), degrees(gain.range)));
         }
         if let Some(wish) = answer.wish {
             said.push(format!(
-                "For {} it takes about {:.0} W (90 % range {:.0} to {:.0} W): {:.0} × {}, {} W each.",
+                "For {} it takes about {:.0} W (90 % range {:.0} to {:.0} W): {:.0} {} of {} W.",
                 plain(frame, wish.gain_k),
                 wish.watts,
                 wish.range.low,
                 wish.range.high,
                 wish.count,
-                question.heat.label(),
+                question.heat.unit(),
                 answer.each_w
             ));
         }

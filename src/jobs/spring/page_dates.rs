@@ -90,8 +90,9 @@ fn page(
     view: Option<View>,
     (snapshot, sites): (&Snapshot, &[NamedSite]),
 ) -> Page {
-    let place = pairs.iter().find(|(key, _)| key == "place" || key == "zone").map(|(_, value)| value.trim().to_owned());
-    let title = match (view.is_some(), place.filter(|p| !p.is_empty())) {
+    let typed = |name: &str| pairs.iter().find(|(key, value)| key == name && !value.trim().is_empty()).map(|(_, value)| value.trim());
+    let place = typed("place").map(str::to_owned).or_else(|| typed("zone").map(|zone| format!("zone {zone}")));
+    let title = match (view.is_some(), place) {
         (true, Some(place)) => format!("When is it safe to uncover, move out, plant out and cut: {place}"),
         _ => "When is it safe to uncover, move out, plant out and cut?".to_owned(),
     };
