@@ -188,7 +188,9 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
     }
     if let Some(trend) = trend {
         let verdict = if trend.counts { "winters are changing" } else { "no trend claimed" };
-        writeln!(out, "  trend {:+.2} K a decade, p = {:.3} ({}): {verdict}", trend.per_decade_k, trend.p_value, trend.method)?;
+        // Never as if it were nothing.
+        let p = if trend.p_value < 0.001 { "p < 0.001".to_owned() } else { format!("p = {:.3}", trend.p_value) };
+        writeln!(out, "  trend {:+.2} K a decade, {p} ({}): {verdict}", trend.per_decade_k, trend.method)?;
         if let Some(now) = trend.as_of_now {
             writeln!(out, "  as of winter {} one in ten falls below {}", now.winter, both(now.ten_year_level_c))?;
         }

@@ -39,6 +39,11 @@ pub fn counted(number: usize, one: &str, many: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
 }
 
+/// A difference of temperature in both scales, for sentences that know no reader: `2.0 °C (3.6 °F)`.
+pub fn both_scales(kelvin: f64) -> String {
+    format!("{kelvin:.1} °C ({:.1} °F)", 1.8 * kelvin).replace('-', "−")
+}
+
 /// Gives `value` back when it is finite and within `low..=high`.
 pub fn within(quantity: &'static str, unit: &'static str, value: f64, low: f64, high: f64) -> Result<f64, OutOfRange> {
     if value.is_finite() && (low..=high).contains(&value) { Ok(value) } else { Err(OutOfRange { quantity, value, low, high, unit }) }

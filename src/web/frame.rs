@@ -270,9 +270,13 @@ impl Frame {
         }
     }
 
-    /// A difference in both scales: `2.2 K · 4 °F` (scaled, never shifted).
+    /// A difference in both scales, `2.2 K · 4 °F` (scaled, never shifted); who reads °F first reads no kelvins.
     pub fn difference(&self, d: TemperatureDelta) -> String {
-        self.both(&d.to_string(), &fahrenheit_text(d.fahrenheit_degrees(), "°F"))
+        let fahrenheit = fahrenheit_text(d.fahrenheit_degrees(), "°F");
+        match self.scale {
+            Scale::Celsius => format!("{d} · {fahrenheit}"),
+            Scale::Fahrenheit => fahrenheit,
+        }
     }
 
     /// A gain with its spread in the reader's scale alone, tenths: for tables.
@@ -357,6 +361,7 @@ mod tests {
         assert_eq!(f.temperature(Celsius::literal(-16.4)), "2 °F · −16 °C");
         assert_eq!(f.range(Interval { low: Celsius::literal(-20.0), high: Celsius::literal(-17.8) }), "−4 to 0 °F · −20 to −18 °C");
         assert_eq!(c.difference(TemperatureDelta::from_fahrenheit_degrees(4.0).unwrap()), "2.2 K · 4 °F");
+        assert_eq!(f.difference(TemperatureDelta::from_fahrenheit_degrees(4.0).unwrap()), "4 °F");
     }
 
     #[test]

@@ -52,7 +52,7 @@ const ANSWERS: [(&str, &str); 12] = [
 async fn a_report_outlives_a_reload_a_mistake_and_a_dead_connection_and_goes_once() {
     let Some(browser) = Browser::open().await else { return };
     let site = Site::start().await;
-    browser.look_as(View { width: super::PHONE, dark: false }).await;
+    browser.look_as(View { width: super::PHONE, dark: false, forced: false }).await;
     browser.client.goto(&site.at("/reports/new")).await.unwrap();
     for (name, value) in ANSWERS.into_iter().filter(|(name, _)| *name != "top") {
         answer(&browser, name, value).await;
@@ -98,7 +98,7 @@ async fn a_new_member_reports_a_winter_on_a_phone_without_script() {
     browser.client.goto("data:text/html,<title>off</title><script>document.title='on'</script>").await.unwrap();
     assert_eq!(browser.client.title().await.unwrap(), "off");
     let site = Site::start().await;
-    browser.look_as(View { width: super::PHONE, dark: false }).await;
+    browser.look_as(View { width: super::PHONE, dark: false, forced: false }).await;
     browser.client.goto(&site.at("/reports/new")).await.unwrap();
     let (mut typed, mut taps) = (0, 0);
     for (name, value) in ANSWERS.into_iter().chain([("handle", "quiet grower"), ("passphrase", "seven wet winters in a row")]) {

@@ -60,6 +60,8 @@ impl Drop for Driver {
 pub struct View {
     pub width: u32,
     pub dark: bool,
+    /// Whether the system's colours stand in the place of the page's.
+    pub forced: bool,
 }
 
 /// A browser with one window.
@@ -168,13 +170,18 @@ impl Browser {
     pub async fn look_as(&self, view: View) {
         let size = json!({ "width": view.width, "height": 800, "deviceScaleFactor": 1, "mobile": false });
         self.protocol("Emulation.setDeviceMetricsOverride", size).await;
-        self.emulate_media("screen", view.dark).await;
+        self.emulate("screen", view.dark, view.forced).await;
     }
 
     /// Shows pages as on a screen or on paper.
     pub async fn emulate_media(&self, media: &str, dark: bool) {
+        self.emulate(media, dark, false).await;
+    }
+
+    async fn emulate(&self, media: &str, dark: bool, forced: bool) {
         let scheme = if dark { "dark" } else { "light" };
-        let features = json!([{ "name": "prefers-color-scheme", "value": scheme }]);
+        let colours = if forced { "active" } else { "none" };
+        let features = json!([{ "name": "prefers-color-scheme", "value": scheme }, { "name": "forced-colors", "value": colours }]);
         self.protocol("Emulation.setEmulatedMedia", json!({ "media": media, "features": features })).await;
     }
 

@@ -26,7 +26,7 @@ use axum::http::header::CONTENT_TYPE;
 use axum::response::Html;
 use axum::routing::get;
 
-use audit::complaints;
+use audit::{complaints, faults_here};
 use driver::{Browser, View};
 use site::Site;
 
@@ -50,6 +50,15 @@ const PAGES: &[(&str, bool)] = &[
     ("/spring", false),
     ("/spring?zone=7a&seen=nothing&cultivar=brown-turkey&today=2026-05-15", false),
     ("/advice", false),
+    ("/compare", false),
+    ("/compare?cultivar=celeste&cultivar=brown-turkey&zone=7a", false),
+    ("/covers", false),
+    ("/spots", false),
+    ("/safe-dates", false),
+    ("/store", false),
+    ("/frozen-pot", false),
+    ("/reports/sheet", false),
+    ("/shelters", false),
     ("/bench", false),
     ("/bench?cultivar=celeste&zone=7a", false),
     ("/record", false),
@@ -63,45 +72,50 @@ const PAGES: &[(&str, bool)] = &[
 const PHONE: u32 = 360;
 /// Most faults of one page that are written out.
 const MOST_TOLD: usize = 8;
+const TABLET: u32 = 768;
 const DESK: u32 = 1280;
 /// The narrowest screen that WCAG 2.2, 1.4.10 asks a page to fit.
 const NARROWEST: u32 = 320;
 
-async fn every_page_is_sound(view: View) {
+/// Every page at one width, in the light, in the dark and in colours of the system; each is loaded once.
+async fn every_page_is_sound(width: u32) {
     let Some(browser) = Browser::open().await else { return };
     let site = Site::start().await;
     let mut wrong = Vec::new();
     for &(page, refused) in PAGES {
-        let found = complaints(&browser, &site.at(page), view, refused).await;
-        // One kind of fault often stands a hundred times on a page; the first few tell.
-        let left_out = found.len().saturating_sub(MOST_TOLD);
-        wrong.extend(found.into_iter().take(MOST_TOLD).map(|what| format!("{page}: {what}")));
-        if left_out > 0 {
-            wrong.push(format!("{page}: and {left_out} more"));
+        for (mode, dark, forced) in [("light", false, false), ("dark", true, false), ("forced colours", false, true)] {
+            let view = View { width, dark, forced };
+            let found = if mode == "light" {
+                complaints(&browser, &site.at(page), view, refused).await
+            } else {
+                browser.look_as(view).await;
+                faults_here(&browser).await
+            };
+            // One kind of fault often stands a hundred times on a page; the first few tell.
+            let left_out = found.len().saturating_sub(MOST_TOLD);
+            wrong.extend(found.into_iter().take(MOST_TOLD).map(|what| format!("{page} in {mode}: {what}")));
+            if left_out > 0 {
+                wrong.push(format!("{page} in {mode}: and {left_out} more"));
+            }
         }
     }
-    assert!(wrong.is_empty(), "{view:?}\n{}", wrong.join("\n"));
+    assert!(wrong.is_empty(), "{width} px\n{}", wrong.join("\n"));
     browser.close().await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_is_sound_on_a_phone() {
-    every_page_is_sound(View { width: PHONE, dark: false }).await;
+    every_page_is_sound(PHONE).await;
+}
+
+#[tokio::test(flavor = "multi_thread")]
+async fn every_page_is_sound_on_a_tablet() {
+    every_page_is_sound(TABLET).await;
 }
 
 #[tokio::test(flavor = "multi_thread")]
 async fn every_page_is_sound_on_a_desk() {
-    every_page_is_sound(View { width: DESK, dark: false }).await;
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn every_page_is_sound_in_the_dark_on_a_phone() {
-    every_page_is_sound(View { width: PHONE, dark: true }).await;
-}
-
-#[tokio::test(flavor = "multi_thread")]
-async fn every_page_is_sound_in_the_dark_on_a_desk() {
-    every_page_is_sound(View { width: DESK, dark: true }).await;
+    every_page_is_sound(DESK).await;
 }
 
 /// A page with one fault of each kind, under the service's own content policy.
@@ -125,7 +139,7 @@ async fn faulty() -> Site {
 async fn a_page_made_to_fail_is_faulted_on_every_point() {
     let Some(browser) = Browser::open().await else { return };
     let site = faulty().await;
-    let found = complaints(&browser, &site.at("/"), View { width: PHONE, dark: true }, false).await;
+    let found = complaints(&browser, &site.at("/"), View { width: PHONE, dark: true, forced: false }, false).await;
     for expected in [
         "axe html-has-lang",
         "axe image-alt",
@@ -155,7 +169,7 @@ async fn a_page_made_to_fail_is_faulted_on_every_point() {
 async fn no_page_scrolls_sideways_on_the_narrowest_screen_or_with_large_type() {
     let Some(browser) = Browser::open().await else { return };
     let site = Site::start().await;
-    browser.look_as(View { width: NARROWEST, dark: false }).await;
+    browser.look_as(View { width: NARROWEST, dark: false, forced: false }).await;
     let mut wrong = Vec::new();
     for &(page, _) in PAGES {
         browser.client.goto(&site.at(page)).await.unwrap();

@@ -78,7 +78,7 @@ async fn pages_of_members_and_stewards_are_sound() {
     let steps =
         [("/garden/winter", "form[action='/garden/winter'] > p > button"), ("/account", "form[action='/account/address'] > p > button")];
     for (page, button) in steps {
-        browser.look_as(View { width: PHONE, dark: false }).await;
+        browser.look_as(View { width: PHONE, dark: false, forced: false }).await;
         browser.client.goto(&site.at(page)).await.unwrap();
         browser.client.find(fantoccini::Locator::Css(button)).await.unwrap().click().await.unwrap();
         browser.wait_until("document.querySelector('.has-error')").await;
@@ -117,7 +117,7 @@ async fn sound(browser: &Browser, site: &Site, pages: &[String]) -> Vec<String> 
     let mut wrong = Vec::new();
     for (width, dark) in [(PHONE, false), (PHONE, true), (DESK, false), (DESK, true)] {
         for page in pages {
-            let found = complaints(browser, &site.at(page), View { width, dark }, false).await;
+            let found = complaints(browser, &site.at(page), View { width, dark, forced: false }, false).await;
             wrong.extend(
                 found
                     .into_iter()

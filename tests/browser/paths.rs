@@ -9,7 +9,7 @@ use super::site::Site;
 use fantoccini::Locator;
 use fantoccini::key::Key;
 
-const LOOK: View = View { width: 1280, dark: false };
+const LOOK: View = View { width: 1280, dark: false, forced: false };
 /// Most steps of the focus before a form must have been reached.
 const MOST_STEPS: usize = 12;
 
@@ -153,7 +153,7 @@ async fn hostile_words_in_a_field_run_nothing() {
 async fn on_paper_the_words_and_the_numbers_stay_and_the_controls_go() {
     let Some(browser) = Browser::open().await else { return };
     let site = Site::start().await;
-    browser.look_as(View { width: 720, dark: true }).await;
+    browser.look_as(View { width: 720, dark: true, forced: false }).await;
     browser.client.goto(&site.at("/shortlist?zone=7a")).await.unwrap();
     browser.emulate_media("print", true).await;
     let shown = "return [...document.querySelectorAll(arguments[0])].filter((e) => e.checkVisibility()).length";
@@ -177,6 +177,37 @@ async fn on_paper_the_words_and_the_numbers_stay_and_the_controls_go() {
     browser.close().await;
 }
 
+/// How many pages the page shown takes on paper of a size, inches.
+async fn sheets(browser: &Browser, (width, height): (f64, f64)) -> usize {
+    let sheet = browser.protocol("Page.printToPDF", json!({ "paperWidth": width, "paperHeight": height })).await;
+    let pdf = STANDARD.decode(sheet["data"].as_str().unwrap()).unwrap();
+    pdf.windows(12).filter(|window| *window == b"/Type /Page\n").count()
+}
+
+/// ISO 216 A4, and Letter of ANSI/ASME Y14.1, inches.
+const PAPER: [(f64, f64); 2] = [(8.27, 11.69), (8.5, 11.0)];
+
+#[tokio::test(flavor = "multi_thread")]
+async fn a_shortlist_prints_on_two_pages_with_its_host() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    for question in [
+        "/shortlist?zone=6b",
+        "/shortlist?place=Graz,+Styria,+Austria",
+        "/shortlist?zone=8b&climate=coast&setting=wall&culture=container&container_l=40&years=2",
+    ] {
+        browser.client.goto(&site.at(question)).await.unwrap();
+        browser.emulate_media("print", false).await;
+        for paper in PAPER {
+            let pages = sheets(&browser, paper).await;
+            assert!(pages <= 2, "{question}: {pages} pages on {paper:?} inches");
+        }
+        let foot = browser.run("return document.querySelector('.foot').innerText").await.to_string();
+        assert!(foot.contains("http://127.0.0.1:") && foot.contains("/shortlist?"), "{foot}");
+    }
+    browser.close().await;
+}
+
 /// One page of either size, its questions those of the screen in the order of the screen: a sheet for the garden has no second page.
 #[tokio::test(flavor = "multi_thread")]
 async fn the_report_sheet_prints_on_one_page_in_the_order_of_the_form() {
@@ -185,11 +216,8 @@ async fn the_report_sheet_prints_on_one_page_in_the_order_of_the_form() {
     browser.client.goto(&site.at("/reports/sheet")).await.unwrap();
     let to_tick = "return [...document.querySelectorAll('.pick')].map((e) => e.textContent.trim())";
     let on_paper = browser.run(to_tick).await;
-    for (width, height) in [(8.27, 11.69), (8.5, 11.0)] {
-        let sheet = browser.protocol("Page.printToPDF", json!({ "paperWidth": width, "paperHeight": height })).await;
-        let pdf = STANDARD.decode(sheet["data"].as_str().unwrap()).unwrap();
-        let pages = pdf.windows(12).filter(|window| *window == b"/Type /Page\n").count();
-        assert_eq!(pages, 1, "on paper of {width} × {height} inches");
+    for paper in PAPER {
+        assert_eq!(sheets(&browser, paper).await, 1, "on paper of {paper:?} inches");
     }
     browser.client.goto(&site.at("/reports/new")).await.unwrap();
     let on_screen = "const off = ['who', 'publish', 'coldest_unit'];

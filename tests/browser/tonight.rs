@@ -8,7 +8,7 @@ use super::driver::{Browser, View};
 use super::site::Site;
 
 async fn answered(browser: &Browser, site: &Site, page: &str, done: &str) {
-    browser.look_as(View { width: super::PHONE, dark: false }).await;
+    browser.look_as(View { width: super::PHONE, dark: false, forced: false }).await;
     browser.client.goto(&site.at(page)).await.unwrap();
     let example = browser.client.find(Locator::Css("main p a[href*='example=1']")).await.unwrap();
     example.click().await.unwrap();

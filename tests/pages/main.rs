@@ -8,6 +8,7 @@
     reason = "a test fails by panicking"
 )]
 
+mod choosing;
 mod claims;
 mod cold_night;
 mod compare;

@@ -219,8 +219,10 @@ fn cover(
     for (night, gain) in spell.nights().iter().zip(gains.iter().map(|gain| gain.over_soil)) {
         let said = match night.air.kind {
             NightKind::ClearStill if gain.mean <= 1.0 => Some(format!(
-                "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 K): it shuts off the warmth of the soil as well as the sky. The plan counts {:+.1} ± {:.1} K.",
-                named, gain.mean, gain.sd
+                "{}: on a clear still night a single sheet gains little and can leave a plant colder than none (measured −1.7 to +1.8 °C, −3.1 to +3.2 °F): it shuts off the warmth of the soil as well as the sky. The plan counts a gain of {}, give or take {}.",
+                named,
+                crate::units::both_scales(gain.mean),
+                crate::units::both_scales(gain.sd)
             )),
             NightKind::Windy if given.gain_k.is_none() => Some(format!("{named}: in wind covers hold little that can be relied on.")),
             _ => None,

@@ -14,13 +14,16 @@ use crate::jobs::compare::question::{CULTIVAR, CompareQuestion, FIGS};
 use crate::jobs::compare::words::{
     again_words, chance_words, crop_words, dies_of, grown_words, pair_sentence, same_garden_sentence, verdict,
 };
+use crate::jobs::season::dates::day_words;
 use crate::jobs::shortlist::page::{RowView, row, title};
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::reasons::percent;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::winters::Hemisphere;
+use crate::science::fruiting::DegreeDayCurve;
 use crate::science::fruiting::year::RipeDays;
 use crate::web::charts::axis::TemperatureAxis;
+use crate::web::charts::fig_year::FigYear;
 use crate::web::charts::winters::Winters;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -38,6 +41,8 @@ struct ComparePage {
     winters: Winters,
     rows: Vec<RowView>,
     columns: Vec<Column>,
+    /// Frost, growth and ripe figs through the year.
+    year: FigYear,
     /// Each way of growing, with a cell for every fig.
     ways: Vec<(&'static str, Vec<String>)>,
     /// Whether no place says on which half of the Earth the dates are.
@@ -175,6 +180,7 @@ fn page(frame: Frame, snapshot: &Snapshot, answer: &CompareAnswer<'_>, pairs: Ve
         verdict: verdict(answer),
         gardens: answer.pairs.iter().filter_map(|pair| same_garden_sentence(answer, pair)).collect(),
         columns: columns.collect(),
+        year: year(snapshot, answer, hemisphere),
         ways: ways(answer),
         north_assumed: said.is_none(),
         pairs: pairs_shown.collect(),
@@ -194,6 +200,21 @@ fn list(names: &[&str]) -> String {
         [only] => (*only).to_owned(),
         [most @ .., last] => format!("{} or {last}", most.join(", ")),
     }
+}
+
+/// The year of each fig here.
+fn year(snapshot: &Snapshot, answer: &CompareAnswer<'_>, hemisphere: Hemisphere) -> FigYear {
+    let season = &answer.rows.site.season;
+    let curve = DegreeDayCurve::from_season(season, 0.0, &snapshot.fruit_priors);
+    let figs = answer.rows.rows.iter().zip(&answer.beside).map(|(r, beside)| {
+        let crops = [
+            ("early crop", "c-ripe-early", beside.early),
+            ("main crop", "c-ripe-main", beside.main),
+            ("main crop on shoots from the roots", "c-ripe-regrown", beside.regrown),
+        ];
+        (r.cultivar.name.clone(), crops.into_iter().filter_map(|(what, class, days)| Some((what, class, days?))).collect())
+    });
+    FigYear::new(season, &curve, figs, hemisphere, &|day| day_words(day, hemisphere))
 }
 
 /// Each way of growing, with a cell for every fig.

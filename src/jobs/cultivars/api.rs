@@ -8,7 +8,9 @@ use utoipa::ToSchema;
 use crate::catalogue::claims::{Claim, claims, contradictions};
 use crate::catalogue::{Cultivar, Source};
 use crate::input::errors::FieldErrors;
+use crate::input::fields::Fields;
 use crate::jobs::cultivars::outcomes::{Outcome, outcomes};
+use crate::jobs::shortlist::wants::{FILTERS, Wants};
 use crate::records::words::Stage;
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::Celsius;
@@ -132,18 +134,31 @@ impl OutcomeJson {
     get,
     operation_id = "list_cultivars",
     path = "/api/v1/cultivars",
-    params(("q" = Option<String>, Query, description = "words of a name or synonym, accents and case folded")),
+    params(
+        ("q" = Option<String>, Query, description = "words of a name or synonym, accents and case folded"),
+        ("skin" = Option<String>, Query, description = "light, brown, dark, mixed, unknown"),
+        ("ripens" = Option<String>, Query, description = "early, mid, late, unknown; a kind between two belongs to both"),
+        ("early_crop" = Option<String>, Query, description = "yes, no, unknown"),
+        ("regrowth" = Option<String>, Query, description = "bears on shoots from the roots: yes, no, unknown"),
+        ("kind" = Option<String>, Query, description = "common, san_pedro, smyrna, caprifig, unknown")
+    ),
     responses((status = 200, description = "Cultivars", body = CultivarsJson), (status = 422, description = "unknown parameter"))
 )]
 pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<CultivarsJson>, Failure> {
-    let unknown = FieldErrors::refuse_unknown(&pairs, |name| name == "q", "accepted: q");
-    let mut errors = FieldErrors::default();
+    let unknown = FieldErrors::refuse_unknown(
+        &pairs,
+        |name| name == "q" || FILTERS.contains(&name),
+        "accepted: q, skin, ripens, early_crop, regrowth, kind",
+    );
+    let mut read = Fields::lenient(&pairs, &FILTERS);
+    let wants = Wants::read(&mut read);
+    let mut errors = read.errors;
     if pairs.iter().filter(|(name, _)| name == "q").count() > 1 {
         errors.add("q", "", "q is given more than once; give it once");
     }
     FieldErrors::together(unknown, errors.into_result())?;
-    let query = pairs.first().map_or("", |(_, q)| q.as_str());
-    let cultivars = state.snapshot().catalogue.search(query).into_iter().cloned().collect();
+    let query = pairs.iter().find(|(name, _)| name == "q").map_or("", |(_, q)| q.as_str());
+    let cultivars = state.snapshot().catalogue.search(query).into_iter().filter(|fig| wants.fit(fig)).cloned().collect();
     Ok(Json(CultivarsJson { cultivars }))
 }
 

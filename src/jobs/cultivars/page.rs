@@ -273,7 +273,7 @@ mod tests {
         let text = html(&snapshot, place);
         let page = scraper::Html::parse_document(&text);
         let count = |selector: &str| page.select(&scraper::Selector::parse(selector).unwrap()).count();
-        assert_eq!(count("figure.picture circle.c-point"), standing.reports);
+        assert_eq!(count("figure.picture :is(circle.c-point, line.c-dense)"), standing.reports);
         assert!(text.contains(&format!("With {} reports", standing.reports)) && text.contains("Before any report"));
     }
 

@@ -57,7 +57,12 @@ impl PlaceWinters {
     /// How sure the estimate is, in words.
     pub fn give_or_take(&self) -> String {
         let mean = &self.spot.estimate.mean;
-        format!("the coldest night of a winter in {} is about {}, give or take {:.1} K", self.label(), mean.value, mean.error)
+        format!(
+            "the coldest night of a winter in {} is about {}, give or take {}",
+            self.label(),
+            mean.value,
+            crate::units::both_scales(mean.error)
+        )
     }
 
     /// How usual a night is as the coldest of a winter there, in words.

@@ -37,10 +37,10 @@ pub fn doubts(spot: &Spot) -> Vec<String> {
     if let Some(above) = spot.above_town_m() {
         if above.abs() >= 1.0 {
             found.push(format!(
-                "Your garden lies {:.0} m {} the town; {:.1} K a kilometre is reckoned with, and cold air that lies in valleys can turn it round.",
+                "Your garden lies {:.0} m {} the town; {} a kilometre is reckoned with, and cold air that lies in valleys can turn it round.",
                 above.abs(),
                 if above > 0.0 { "above" } else { "below" },
-                1000.0 * crate::science::climate::site_estimate::MINIMUM_LAPSE_K_PER_M
+                crate::units::both_scales(1000.0 * crate::science::climate::site_estimate::MINIMUM_LAPSE_K_PER_M)
             ));
         }
         if above.abs() >= MUCH_HIGHER_M {
@@ -57,7 +57,7 @@ pub fn doubts(spot: &Spot) -> Vec<String> {
     }
     if town.lowered {
         found.push(
-            "The three winters measured near here, 2019 to 2022, were mild ones; 1.2 K has been taken off for that, and the doubt widened."
+            "The three winters measured near here, 2019 to 2022, were mild ones; 1.2 °C (2.2 °F) has been taken off for that, and the doubt widened."
                 .to_owned(),
         );
     }

@@ -10,10 +10,12 @@ use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::open_data::publication::{Publication, Published};
 use crate::jobs::reports::list::{Near, ReportQuestion};
+use crate::jobs::reports::page_map::map;
 use crate::jobs::reports::page_survivors::KindView;
 use crate::jobs::reports::survivors::by_kind;
 use crate::records::words::Cover;
 use crate::units::Celsius;
+use crate::web::charts::map::Map;
 use crate::web::charts::outcomes::Outcomes;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -35,6 +37,8 @@ struct ReportsPage {
     fit: usize,
     plants: usize,
     outcomes: Option<Outcomes>,
+    /// Where their plants stand.
+    map: Option<Map>,
     /// Whether a place was asked for, so that what lives there comes first.
     near: bool,
     /// The neighbourhood in words, where a town was asked for.
@@ -165,6 +169,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         about: question.town().map(|near| about(near, answer.fit.len(), &publication, &frame)),
         kinds,
         other_kinds,
+        map: map(&answer.fit),
         outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
         rows: answer.page.iter().map(|report| row(report, &frame)).collect(),
         more,

@@ -82,8 +82,9 @@ pub(super) fn sun_answer(shelter: &Shelter, factor: f64) -> Option<SunAnswer> {
             midsummer_shut_k: summer.shut_k,
             midsummer_air_changes_per_hour: summer.air_changes_per_hour,
             warning: format!(
-                "Shut on a clear February noon it grows about {:.0} K warmer than outside and may wake dormant figs; shut in midsummer about {:.0} K, which kills. Vent before the sun is on it, or shade it.",
-                february.shut_k, summer.shut_k
+                "Shut on a clear February noon it grows about {} warmer than outside and may wake dormant figs; shut in midsummer about {}, which kills. Vent before the sun is on it, or shade it.",
+                crate::units::both_scales(february.shut_k.round()),
+                crate::units::both_scales(summer.shut_k.round())
             ),
         }
     })

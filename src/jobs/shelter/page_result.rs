@@ -77,9 +77,11 @@ impl ResultView {
             chart: NightChart::new(&curves, frame),
             learned: a.from_readings.as_ref().map(|r| {
                 let nights = if r.readings == 1 { "reading".to_owned() } else { format!("{} readings", r.readings) };
+                let (degree, share) = if frame.fahrenheit_first() { ("°F", 1.8) } else { ("K", 1.0) };
+                let [loss, low, high, described] =
+                    [r.conductance_w_k, r.interval[0], r.interval[1], r.described_conductance_w_k].map(|w| w / share);
                 format!(
-                    "From your {nights} it loses {:.0} W for each K ({:.0} to {:.0}); by its description alone {:.0}. Everything here uses what your readings say.",
-                    r.conductance_w_k, r.interval[0], r.interval[1], r.described_conductance_w_k
+                    "From your {nights} it loses {loss:.0} W for each {degree} ({low:.0} to {high:.0}); by its description alone {described:.0}. Everything here uses what your readings say."
                 )
             }),
             remark: a.from_readings.as_ref().and_then(|r| r.remark.clone()),

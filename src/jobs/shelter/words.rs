@@ -31,19 +31,22 @@ pub(super) const OTHER_WEATHER_K: f64 = 4.0;
 pub(super) fn other_weather(k: f64) -> String {
     let word = if k < 0.0 { "colder" } else { "warmer" };
     format!(
-        "The nights after were {:.0} K {word} than those before. With the heater at full output that changes little; on its thermostat, or with another wind, it does.",
-        k.abs()
+        "The nights after were {} {word} than those before. With the heater at full output that changes little; on its thermostat, or with another wind, it does.",
+        crate::units::both_scales(k.abs())
     )
 }
 
 /// What is said where the interval does not hold what the description predicts.
 pub(super) fn unlike_described(predicted_k: f64, difference_k: f64) -> String {
     let word = if difference_k > predicted_k { "more" } else { "less" };
-    format!("It gained {word} than its description says ({predicted_k:.1} K): what comes next is predicted from what you measured.")
+    format!(
+        "It gained {word} than its description says ({}): what comes next is predicted from what you measured.",
+        crate::units::both_scales(predicted_k)
+    )
 }
 
 /// What is said where the scatter could not be seen.
-pub(super) const ONE_NIGHT_EACH: &str = "One night on each side shows no scatter; the interval assumes 1.1 K from night to night. A second night on either side says more than anything else.";
+pub(super) const ONE_NIGHT_EACH: &str = "One night on each side shows no scatter; the interval assumes 1.1 °C (2.0 °F) from night to night. A second night on either side says more than anything else.";
 
 /// What is done at once after the power failed.
 pub(super) const fn stop_gap(what: StopGap) -> &'static str {

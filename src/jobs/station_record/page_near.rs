@@ -258,7 +258,7 @@ fn carried(answer: &NearAnswer<'_>, away: &str, frame: &Frame) -> String {
         return format!("The station’s nights are taken for yours; {away} between you leave {error} open, which is in the ranges.");
     }
     format!(
-        "For the difference in height your nights are taken to be {} {} than the station’s (4 K a kilometre); that and {away} between you leave {error} open, which is in the ranges.",
+        "For the difference in height your nights are taken to be {} {} than the station’s (4 °C, 7.2 °F, a kilometre); that and {away} between you leave {error} open, which is in the ranges.",
         frame.difference(TemperatureDelta::literal(by.abs())),
         if by > 0.0 { "milder" } else { "colder" }
     )

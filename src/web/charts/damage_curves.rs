@@ -18,6 +18,8 @@ const STACK: usize = 96;
 const LANE: usize = 18;
 /// Most points drawn; the table counts all of them.
 const MOST_POINTS: usize = 400;
+/// More than this are drawn as thin strokes that grow dark where they are many. DESIGN: circles would cover each other on a phone.
+const SINGLE: usize = 60;
 /// Temperatures of the table, °C.
 const TABLE_STEP_C: f64 = 3.0;
 
@@ -69,6 +71,8 @@ pub struct DamageCurves {
     pub lanes: Vec<Lane>,
     /// Reports.
     pub dots: Vec<Dot>,
+    /// Whether they are many, and drawn as strokes.
+    pub dense: bool,
     /// Height of an area, px.
     pub stack_height: usize,
     /// Where the axis lies, px.
@@ -157,6 +161,7 @@ impl DamageCurves {
             stacks: vec![stack(told, 14, now), stack("Before any report".to_owned(), second + 14, before)],
             lanes,
             dots,
+            dense: reports > SINGLE,
             stack_height: STACK,
             axis_top,
             height: axis_top + 42,

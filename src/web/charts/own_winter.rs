@@ -11,8 +11,10 @@ use crate::web::charts::axis::{TemperatureAxis, Tick};
 const STEPS: usize = 70;
 /// Height of the areas, px.
 const STACK: usize = 110;
-/// Height of a lane, px.
-const LANE: usize = 24;
+/// Height of a lane, px: a line of words over the marks.
+const LANE: usize = 36;
+/// Height of the line of words, px.
+const WORDS: usize = 15;
 /// Top of the areas, px: the words of the plant stand above.
 const TOP: usize = 22;
 /// Most reports drawn.
@@ -63,9 +65,9 @@ pub struct OwnWinter {
 /// A report on the picture: coldest met, least and greatest damage that its answers leave possible.
 pub type Reported = (Celsius, DamageLevel, DamageLevel);
 
-fn middle(low: DamageLevel, high: DamageLevel) -> usize {
-    // A range of levels lies between its lanes.
-    TOP + STACK + 6 + (low.index() + high.index()) * LANE / 2 + LANE / 2
+/// Height of the marks of a lane, px: a report that leaves several levels possible stands in that of the worst.
+fn middle(worst: DamageLevel) -> usize {
+    TOP + STACK + 6 + worst.index() * LANE + WORDS + (LANE - WORDS) / 2
 }
 
 impl OwnWinter {
@@ -84,20 +86,20 @@ impl OwnWinter {
         let lane = |(nth, level): (usize, &DamageLevel)| {
             let (words, class) = (level.label(), level.word());
             let top = lanes_top + nth * LANE;
-            Lane { words, class, top, words_at: top + LANE / 2 + 4 }
+            Lane { words, class, top, words_at: top + WORDS - 2 }
         };
         let mut taken = [0usize; 5];
-        let placed = others.iter().take(MOST_POINTS).map(|(c, least, most)| {
+        let placed = others.iter().take(MOST_POINTS).map(|(c, _, most)| {
             // Neighbours step up and down so that equal temperatures stay countable.
             taken[most.index()] += 1;
-            (axis.x(*c), middle(*least, *most) + 5 - 5 * (taken[most.index()] % 3))
+            (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3))
         });
         let axis_top = lanes_top + DamageLevel::ALL.len() * LANE + 4;
         Self {
             areas: areas(chances, axis),
             stack: (TOP, STACK),
             others: placed.collect(),
-            own: (axis.x(met), damage.map(|(least, most)| middle(least, most))),
+            own: (axis.x(met), damage.map(|(_, most)| middle(most))),
             anchor: match axis.place(met) {
                 place if place < 25.0 => "start",
                 place if place > 75.0 => "end",
@@ -149,7 +151,9 @@ mod tests {
         assert_eq!(picture.others[0].0, "40.00%");
         let lanes: Vec<usize> = picture.lanes.iter().map(|lane| lane.top).collect();
         assert!((lanes[1]..lanes[2]).contains(&picture.others[0].1));
-        assert_eq!(picture.own.1, Some(lanes[3]), "between wood and ground");
+        assert!(picture.own.1.is_some_and(|y| (lanes[3]..lanes[4]).contains(&y)), "in the lane of the worst that is possible");
+        // No mark of the five lanes reaches the words of its lane: radius 3.5 and 5 up or down.
+        assert!(picture.lanes.iter().all(|lane| lane.words_at + 9 <= lane.top + WORDS + (LANE - WORDS) / 2 + 1));
         // Killed to the ground is certain on the cold side: its area reaches the top there and none of it on the warm side.
         let (class, ground) = &picture.areas[3];
         assert!(*class == "to_ground" && ground.starts_with("M0 100L0 0.0") && ground.ends_with("L1000 100.0L1000 100Z"), "{ground}");

@@ -81,22 +81,7 @@ impl SeasonBar {
             anchor: if before { "start" } else { "end" },
             shift: if before { 5 } else { -5 },
         };
-        let lengths: [(f64, &str, &str); 12] = match hemisphere {
-            Hemisphere::North => NORTH,
-            Hemisphere::South => {
-                let mut turned = NORTH;
-                turned.rotate_left(6);
-                turned
-            }
-        };
-        let mut start = 0.0;
-        let months = lengths
-            .map(|(length, name, letter)| {
-                let tick = MonthTick { x: percent(place(start)), middle: percent(place(start + length / 2.0)), name, letter };
-                start += length;
-                tick
-            })
-            .to_vec();
+        let months = months(hemisphere);
         let description = format!(
             "The last frost of spring comes by {} in nine years of ten and the first of autumn not before {}.",
             spring.p90.words(),
@@ -104,6 +89,26 @@ impl SeasonBar {
         );
         Some(Self { stretches, marks: [mark(spring.p50, true), mark(autumn.p50, false)], months, description })
     }
+}
+
+/// The months from the turn of the year on: January, or July on the southern half.
+pub(super) fn months(hemisphere: Hemisphere) -> Vec<MonthTick> {
+    let lengths: [(f64, &str, &str); 12] = match hemisphere {
+        Hemisphere::North => NORTH,
+        Hemisphere::South => {
+            let mut turned = NORTH;
+            turned.rotate_left(6);
+            turned
+        }
+    };
+    let mut start = 0.0;
+    let months = lengths.map(|(length, name, letter)| {
+        let middle = start + length / 2.0;
+        let tick = MonthTick { x: percent(100.0 * start / DAYS), middle: percent(100.0 * middle / DAYS), name, letter };
+        start += length;
+        tick
+    });
+    months.to_vec()
 }
 
 /// Months of a 365-day year.

@@ -10,6 +10,7 @@ mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod markup;
 mod places;
 mod records;
 mod standing;
