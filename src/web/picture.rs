@@ -1,4 +1,4 @@
-//! Drawings as pictures: SVG to PNG, with the one typeface that is shipped for it (`fonts`), and those drawn lately.
+//! Drawings as pictures: SVG to PNG, with the one typeface that is shipped for it (`static/typeface`), and those drawn lately.
 
 use std::sync::{Arc, LazyLock};
 
@@ -7,16 +7,20 @@ use quick_cache::sync::Cache;
 use resvg::tiny_skia::{Pixmap, Transform};
 use resvg::usvg::{Options, Tree, fontdb};
 
+use crate::web::assets::Files;
+
 /// Width and height, pixels, of the pictures that go with a link: what messengers and forums show whole (1.91 to 1, common practice).
 pub const SIZE: (u32, u32) = (1200, 630);
 /// Pictures kept: each is some 50 kB.
 const KEPT: usize = 200;
 /// The typeface: DejaVu Serif 2.37, cut down to Latin, Greek and Cyrillic.
-const TYPEFACE: &[u8] = include_bytes!("../../fonts/dejavu-serif-subset.ttf");
+const TYPEFACE: &str = "typeface/dejavu-serif-subset.ttf";
 
 static FONTS: LazyLock<Arc<fontdb::Database>> = LazyLock::new(|| {
     let mut fonts = fontdb::Database::new();
-    fonts.load_font_data(TYPEFACE.to_vec());
+    if let Some(file) = Files::get(TYPEFACE) {
+        fonts.load_font_data(file.data.into_owned());
+    }
     Arc::new(fonts)
 });
 
