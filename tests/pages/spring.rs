@@ -128,7 +128,7 @@ async fn in_august_shoots_are_safe_until_autumn_not_for_good() {
 async fn what_says_safe_leads_to_the_dates() {
     let mut client = visitor().await;
     let (_, advice) = client.get("/advice").await.read();
-    let links = Selector::parse("a[href='/spring#safe']").unwrap();
+    let links = Selector::parse("a[href='/safe-dates']").unwrap();
     assert!(advice.select(&links).count() >= 2);
     let (_, page) = client.get("/spring?seen=nothing&zone=7b&climate=inland").await.read();
     for anchor in ["safe", "safe-in-leaf", "safe-to-uncover", "safe-at-rest"] {
