@@ -56,7 +56,7 @@ async fn twelve_plants_two_places_and_a_forecast_give_a_list_to_tick_off() {
     assert_eq!(value(&page, "p1_cultivar"), "Celeste");
     assert_eq!(value(&page, "s2_room"), "0,3");
     // The picture has its numbers beside it.
-    assert!(texts(&page, "figure svg title").len() == 1 && texts(&page, "figure table tbody tr").len() > 8);
+    assert!(texts(&page, "figure svg title").len() == 1 && texts(&page, "figure + details table tbody tr").len() > 8);
 }
 
 #[tokio::test]
