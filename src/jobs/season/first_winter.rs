@@ -81,6 +81,8 @@ pub enum Step {
     },
     /// Uncover for good from that day.
     Uncover(f64),
+    /// No cover, since it saves hardly a young plant.
+    NoCover,
     /// However dead it looks, it is not dug up before that day.
     DoNotDig(f64),
 }

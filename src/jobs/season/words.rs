@@ -81,7 +81,14 @@ pub fn steps(first: &FirstWinter, calendar: &Calendar<'_>) -> Vec<StepWords> {
 
 /// The same beside what is said.
 pub(crate) fn told(first: &FirstWinter, calendar: &Calendar<'_>) -> Vec<(Step, StepWords)> {
-    first.steps.iter().filter_map(|step| Some((*step, said(step, first, calendar)?))).collect()
+    let mut told: Vec<(Step, StepWords)> = first.steps.iter().filter_map(|step| Some((*step, said(step, first, calendar)?))).collect();
+    let covered = told.iter().any(|(step, _)| matches!(step, Step::PutOn { .. } | Step::CoverNights { .. }));
+    if let Some(uncover) = told.iter_mut().find(|(step, _)| matches!(step, Step::Uncover(_))).filter(|_| !covered)
+        && let Some(words) = said(&Step::NoCover, first, calendar)
+    {
+        *uncover = (Step::NoCover, words);
+    }
+    told
 }
 
 fn said(step: &Step, first: &FirstWinter, calendar: &Calendar<'_>) -> Option<StepWords> {
@@ -151,6 +158,10 @@ fn said(step: &Step, first: &FirstWinter, calendar: &Calendar<'_>) -> Option<Ste
             let what = "Covers off for good: in nine years of ten no harmful night comes after.".to_owned();
             (from.clone(), what, format!("covers off {from}"))
         }
+        Step::NoCover => {
+            let what = "A cover saves hardly a young plant in its first winter here: none is needed.".to_owned();
+            ("in winter".to_owned(), what, "no cover needed".to_owned())
+        }
         Step::DoNotDig(day) => (
             format!("until {}", calendar.date(day)),
             "Looks dead? Do not dig: by then nine in ten of those killed to the ground have shoots again.".to_owned(),
@@ -192,6 +203,15 @@ mod tests {
         assert!(early[0].when.starts_with("by ") && early[0].what.starts_with("Mulch the crown"), "{early:?}");
         assert_eq!(late[0].when, "now");
         assert!(early.last().unwrap().what.contains("Do not dig"));
+    }
+
+    #[test]
+    fn covers_come_off_only_where_one_was_put_on() {
+        let said = said_for(&[("place", "Osaka, Japan")], jiff::civil::date(2026, 9, 1));
+        let line = in_one_line(&said);
+        assert!(line.starts_with("No cover needed") && !line.contains("covers off"), "{line}");
+        let cold = in_one_line(&said_for(&[("zone", "6b")], jiff::civil::date(2026, 9, 1)));
+        assert!(cold.contains("covers off") && !cold.contains("needed"), "{cold}");
     }
 
     #[test]

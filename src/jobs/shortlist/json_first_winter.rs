@@ -25,7 +25,7 @@ pub struct FirstWinterJson {
 /// One thing to do. Days are MM-DD; what a step has none of is null.
 #[derive(Debug, Default, Serialize, ToSchema)]
 pub struct StepJson {
-    /// nothing, `put_on`, `cover_nights`, `carry_in`, `out_again`, uncover, `do_not_dig`.
+    /// nothing, `put_on`, `cover_nights`, `carry_in`, `out_again`, uncover, `no_cover`, `do_not_dig`.
     pub kind: &'static str,
     /// Cover that is put on for the winter.
     pub protection: Option<&'static str>,
@@ -92,6 +92,7 @@ impl FirstWinterJson {
                     StepJson { below_c: Some(tidy(below.degrees())), by: day(from), dead, loses_top, ..of("carry_in") }
                 }
                 Step::OutAgain { asleep, in_leaf } => StepJson { from: day(asleep), from_in_leaf: day(in_leaf), ..of("out_again") },
+                Step::NoCover => of("no_cover"),
                 Step::Uncover(from) => StepJson { from: day(from), ..of("uncover") },
                 Step::DoNotDig(until) => StepJson { until: day(until), ..of("do_not_dig") },
             }
