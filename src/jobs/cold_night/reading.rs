@@ -140,7 +140,7 @@ fn too_many_ways(checked: &mut Checked, plants: &[ReadPlant], input: &ColdNightI
     if input.nights.len() > 1 && effort::ways(input, kinds) > effort::MOST_WAYS {
         let accepted = format!(
             "over {} nights {kinds} plants that differ in kind, pot, age, state or place have too many ways through {} places and {} covers; \
-             accepted: fewer that differ, fewer places or covers, or fewer nights (60 that differ, 12 places and covers in all and 10 nights are \
+             accepted: fewer that differ, fewer places or covers, or fewer nights (60 that differ, 6 places and covers in all and 10 nights are \
              the most)",
             input.nights.len(),
             input.places.len(),
