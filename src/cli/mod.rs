@@ -230,6 +230,8 @@ mod tests {
             (&["safe-dates", "--zone", "6b", "--with", "colour=blue"], "colour"),
             (&["small-heat", "--heat", "lamp", "--with", "skin=quilt", "--count", "1"], "heat"),
             (&["vents", "--with", "length_m"], "NAME=VALUE"),
+            (&["spring", "--seen", "nothing", "--zone", "6b", "--with", "colour=blue"], "colour"),
+            (&["compare", "--cultivar", "celeste", "--cultivar", "alma", "--zone", "6b", "--wish", "early"], "wish"),
         ] {
             let (code, out, told) = ran(words);
             assert_eq!((code, out.as_str()), (ExitCode::from(2), ""), "{words:?}");

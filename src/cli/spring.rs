@@ -6,8 +6,10 @@ use jiff::tz::TimeZone;
 
 use super::{CliError, json_file};
 use crate::clock::{Clock, SystemClock};
+use crate::input::errors::FieldErrors;
+use crate::jobs::shortlist::question_form;
 use crate::jobs::spring::json::SpringJson;
-use crate::jobs::spring::question::SpringQuestion;
+use crate::jobs::spring::question::{PARAMETERS, SITE, SpringQuestion};
 use crate::model::snapshot::Snapshot;
 
 /// Arguments of `spring`.
@@ -71,6 +73,9 @@ pub fn run(arguments: &Spring, out: &mut dyn Write) -> Result<(), CliError> {
     ];
     let pairs = pairs(named, &arguments.with)?;
     let today = TimeZone::UTC.to_datetime(SystemClock.now()).date();
-    let question = SpringQuestion::parse(&pairs, &snapshot, today, None).map_err(|errors| CliError::Input(errors.to_string()))?;
+    let known = |name: &str| name != SITE && (PARAMETERS.contains(&name) || question_form::PARAMETERS.contains(&name));
+    let unknown = FieldErrors::refuse_unknown(&pairs, known, IN_THE_API);
+    let question = FieldErrors::together(unknown, SpringQuestion::parse(&pairs, &snapshot, today, None))
+        .map_err(|errors| CliError::Input(errors.to_string()))?;
     json_file::write(&SpringJson::of(&question, &snapshot.spring(&question), &snapshot), out)
 }

@@ -1,8 +1,8 @@
 //! An automaton for names within one letter added, left out or mistaken of another.
 //!
 //! It counts letters, not bytes, in every script; a letter that is added or mistaken is of a script that the name is written in, as far as the
-//! number of its bytes tells, so that a Latin name is not compared with thousands of Chinese letters. (The Levenshtein automaton of the crate `fst` 0.4.7 misses slips between letters whose UTF-8
-//! begins with the same byte, and so nearly all of them in Greek and Cyrillic.)
+//! number of its bytes tells, so that a Latin name is not compared with thousands of Chinese letters. (The Levenshtein automaton of the crate
+//! `fst` 0.4.7 misses slips between letters whose UTF-8 begins with the same byte, and so nearly all of them in Greek and Cyrillic.)
 
 use fst::Automaton;
 

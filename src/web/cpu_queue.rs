@@ -32,7 +32,7 @@ pub async fn run_queued<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'st
     run_queued_weighing(1, work).await
 }
 
-/// The same for work that may take longer: each weight of 1 stands for 1.3 s on one core.
+/// The same for work that may take longer: each weight of 1 stands for 1.8 s on one core.
 ///
 /// # Errors
 /// As [`run_queued`].

@@ -1,7 +1,6 @@
 //! The temperatures at which roots in pots are lost, by age and state, as pages show them.
 
-use crate::science::numeric::Gaussian;
-use crate::science::numeric::Z_90;
+use crate::science::numeric::{Gaussian, Z_90};
 use crate::science::priors::{PriorRow, RootPriors};
 use crate::units::{Celsius, Interval};
 use crate::web::frame::{Frame, provenance};

@@ -81,6 +81,28 @@ fn every_file_calls_only_rings_before_its_own_and_jobs_below_its_own() {
     assert!(wrong.is_empty(), "wrong direction:\n{}", wrong.join("\n"));
 }
 
+/// Files below a folder.
+fn files_below(folder: &Path) -> Vec<std::path::PathBuf> {
+    let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+    entries.flat_map(|path| if path.is_dir() { files_below(&path) } else { vec![path] }).collect()
+}
+
+/// A template is not compiled where it stands outside its blocks, so that what a merge left there shows nowhere.
+#[test]
+fn no_file_holds_what_a_merge_left_unresolved() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR"));
+    let marks = ["<".repeat(7), ">".repeat(7)];
+    let folders = ["src", "templates", "static", "migrations", "seed-data", "tests"];
+    let mut left = Vec::new();
+    for file in folders.iter().flat_map(|folder| files_below(&root.join(folder))) {
+        let Ok(text) = std::fs::read_to_string(&file) else { continue };
+        if text.lines().any(|line| marks.iter().any(|mark| line.starts_with(mark.as_str()))) {
+            left.push(file);
+        }
+    }
+    assert!(left.is_empty(), "{left:?}");
+}
+
 /// String literals of a file that begin like a path of this service, after a host or not: `"/reports/{}"`, `"{host}/bench"`.
 fn path_literals(code: &str) -> Vec<&str> {
     let begins = code.match_indices("\"/").chain(code.match_indices("}/"));

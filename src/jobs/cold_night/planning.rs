@@ -29,14 +29,14 @@ pub(crate) fn answer(read: &Read, snapshot: &Snapshot) -> ColdNightAnswer {
     let budget_s = if read.spell.len() > 1 { SPELL_SOLVER_TIME_S } else { SOLVER_TIME_S } / ways_of_heating.len() as f64;
     let mut known = Known::default();
     let mut totals_of = |s: &Scenario<'_>| {
-        let plan = Ready::knowing(&s.question, &s.cold, &mut known, snapshot.rules()).plan(budget_s);
+        let plan = Ready::new(&s.question, &s.cold, &mut known, snapshot.rules()).plan(budget_s);
         (plan.plan.loss + s.cost, plan.plan.bound + s.cost)
     };
     let totals: Vec<(f64, f64)> = if ways_of_heating.len() > 1 { ways_of_heating.iter().map(&mut totals_of).collect() } else { Vec::new() };
     let best = (0..totals.len()).min_by(|a, b| totals[*a].0.total_cmp(&totals[*b].0)).unwrap_or(0);
     let Some(scenario) = ways_of_heating.get(best) else { return ColdNightAnswer::default() };
     let question = &scenario.question;
-    let ready = Ready::knowing(question, &scenario.cold, &mut known, snapshot.rules());
+    let ready = Ready::new(question, &scenario.cold, &mut known, snapshot.rules());
     let plan = ready.plan(budget_s);
     let rows = rows(read, &plan);
     let order = order(&rows);

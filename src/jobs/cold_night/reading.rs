@@ -136,8 +136,11 @@ fn minutes(checked: &mut Checked, input: &ColdNightInput) -> Vec<Option<f64>> {
 }
 
 fn too_many_ways(checked: &mut Checked, plants: &[ReadPlant], input: &ColdNightInput) {
+    if input.nights.len() < 2 {
+        return;
+    }
     let kinds = effort::kinds(plants.iter().map(|plant| &plant.part));
-    if input.nights.len() > 1 && effort::ways(input, kinds) > effort::MOST_WAYS {
+    if effort::ways(input, kinds) > effort::MOST_WAYS {
         let accepted = format!(
             "over {} nights {kinds} plants that differ in kind, pot, age, state or place have too many ways through {} places and {} covers; \
              accepted: fewer that differ, fewer places or covers, or fewer nights (60 that differ, 6 places and covers in all and 10 nights are \

@@ -4,6 +4,7 @@ use crate::catalogue::Catalogue;
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::named::identified;
 use crate::jobs::shortlist::question::Question;
+use crate::jobs::shortlist::wants::Wants;
 
 /// Fewest and most figs that are compared.
 pub const FIGS: (usize, usize) = (2, 4);
@@ -40,7 +41,12 @@ impl CompareQuestion {
             errors.add(CULTIVAR, &read, format!("{fewest} to {most} figs are compared; name that many"));
         }
         let place = FieldErrors::together(errors.into_result(), Question::parse(&rest, strict))?;
-        Ok(Self { figs, place })
+        let mut not_here = FieldErrors::default();
+        for (name, word) in place.wants.pairs().into_iter().filter(|_| strict) {
+            not_here.add(name, word, "a comparison is of the figs named; filters and wishes go with a shortlist");
+        }
+        not_here.into_result()?;
+        Ok(Self { figs, place: Question { wants: Wants::default(), ..place } })
     }
 
     /// The address of this question without its path.

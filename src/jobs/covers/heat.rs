@@ -137,6 +137,13 @@ pub struct HeatAnswer {
     pub cover_alone: Gaussian,
 }
 
+impl HeatAnswer {
+    /// Watts that are asked about: those there are, else those of the wish.
+    pub fn watts(&self) -> f64 {
+        self.gain.map(|gain| gain.watts).or(self.wish.map(|wish| wish.watts)).unwrap_or(0.0)
+    }
+}
+
 impl HeatQuestion {
     /// Reads it.
     ///
@@ -252,6 +259,19 @@ mod tests {
     fn ask(pairs: &[(&str, &str)]) -> Result<HeatAnswer, FieldErrors> {
         let pairs: Vec<_> = pairs.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
         Snapshot::from_seed().unwrap().small_heat(&HeatQuestion::parse(&pairs)?)
+    }
+
+    /// A missing row would be taken for 1.
+    #[test]
+    fn every_number_of_the_balance_stands_in_the_table() {
+        let rows = Snapshot::from_seed().unwrap().night_prior_rows;
+        let keys = Skin::ALL.iter().map(|skin| format!("heat_u_{skin}"));
+        let keys = keys.chain(Foot::ALL.iter().map(|foot| format!("heat_leak_{foot}")));
+        let keys = keys.chain(HeatKind::ALL.iter().map(|heat| format!("heat_w_{heat}"))).chain(["heat_leak_wind".to_owned()]);
+        for key in keys {
+            let row = rows.iter().find(|row| row.key == key).unwrap_or_else(|| panic!("{key}"));
+            assert!(row.value.trim().parse::<f64>().is_ok_and(|value| value > 0.0), "{key}: {}", row.value);
+        }
     }
 
     /// By hand: 1 m across and 1 m high, π·1.25 m² of U 6.0 and π/4 m³ changed twice an hour: 23.56 + 0.53 = 24.09 W/K; 100 W gain 4.15 K.

@@ -171,9 +171,8 @@ pub struct WishJson {
 impl SmallHeatJson {
     /// Of an answer.
     pub fn of(answer: &HeatAnswer) -> Self {
-        let watts = answer.gain.map_or_else(|| answer.wish.map_or(0.0, |wish| wish.watts), |gain| gain.watts);
         Self {
-            cautions: cautions::small_heat(watts).into_iter().map(caution_words).collect(),
+            cautions: cautions::small_heat(answer.watts()).into_iter().map(caution_words).collect(),
             cover_m2: tidy(answer.covered.cover_m2),
             volume_m3: tidy(answer.covered.volume_m3),
             loss_w_k: tidy(answer.covered.loss_w_k()),

@@ -65,9 +65,7 @@ fn page(
 ) -> Page {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
-    let watts = answered
-        .as_ref()
-        .map_or(0.0, |(_, answer)| answer.gain.map_or_else(|| answer.wish.map_or(0.0, |wish| wish.watts), |gain| gain.watts));
+    let watts = answered.as_ref().map_or(0.0, |(_, answer)| answer.watts());
     let row = |skin: &Skin| {
         let gain = |foot, night| {
             let (middle, range) = snapshot.covered(*skin, foot, night, USUAL_HEAP).gain_k(TABLE_W);

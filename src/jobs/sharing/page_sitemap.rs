@@ -27,14 +27,16 @@ struct Sitemap {
 }
 
 /// Pages that read the same for everybody.
-const PAGES: [Path; 16] = [
+const PAGES: [Path; 18] = [
     address::HOME,
     address::COLD_NIGHT,
     address::SPRING,
     address::BENCH,
     address::COMPARE,
     address::SHELTER,
+    address::VENTS,
     address::COVERS,
+    address::SMALL_HEAT,
     address::SPOTS,
     address::SAFE_DATES,
     address::STORE,

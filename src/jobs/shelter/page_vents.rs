@@ -9,6 +9,7 @@ use axum::response::{IntoResponse, Response};
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shelter::vents::{ShadeAt, Sky, USUAL_COVER, VentsAnswer, VentsQuestion, Wind, clear_covers};
 use crate::science::shelter::shape::ShapeKind;
+use crate::units::customary::CUBIC_METRES_PER_CUBIC_FOOT;
 use crate::units::{Celsius, Interval};
 use crate::web::degrees::plain;
 use crate::web::forms::{Choice, Typed};
@@ -116,7 +117,9 @@ fn air_words(answer: &VentsAnswer, frame: &Frame) -> String {
     let (m3_h, changes) = answer.air;
     match frame.scale() {
         Scale::Celsius => format!("{m3_h:.0} m³ an hour, {changes:.0} changes of its air"),
-        // 35.3147 cubic feet in a cubic metre, by the definition of the foot.
-        Scale::Fahrenheit => format!("{:.0} cubic feet a minute, {changes:.0} changes of its air an hour", m3_h * 35.314_7 / 60.0),
+        Scale::Fahrenheit => {
+            let per_minute = m3_h / CUBIC_METRES_PER_CUBIC_FOOT / 60.0;
+            format!("{per_minute:.0} cubic feet a minute, {changes:.0} changes of its air an hour")
+        }
     }
 }

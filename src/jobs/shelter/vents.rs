@@ -56,7 +56,7 @@ impl Sky {
 }
 
 impl Wind {
-    /// m/s: 0, 1 and 3, the middles of Beaufort 0 to 2 (World Meteorological Organization).
+    /// m/s: 0, 1 and 2.5, within Beaufort 0, 1 (0.3 to 1.5) and 2 (1.6 to 3.3; World Meteorological Organization).
     pub const fn m_s(self) -> f64 {
         match self {
             Self::Still => 0.0,

@@ -10,6 +10,7 @@ use crate::science::climate::zone::HalfZone;
 use crate::science::cultivar::FruitKind;
 use crate::science::shortlist::RankBy;
 use crate::science::site::{Protection, Setting, Settings, Store, YearsEstablished};
+use crate::web::cells::upper_first;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
 
@@ -240,11 +241,6 @@ impl SiteForm {
     pub fn season_open(&self) -> bool {
         self.typed.any(&["last_frost", "first_frost", "frost_free_days", "warmest_month_c", "warmest_month_f", "summer"])
     }
-}
-
-fn upper_first(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 fn signed(value: f64) -> String {

@@ -7,6 +7,7 @@ use crate::catalogue::skin::SkinGroup;
 use crate::input::fields::Fields;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::vocabulary::{UnknownWord, vocabulary};
+use crate::web::cells::upper_first;
 
 /// Parameters of the filters, in the order of the form.
 pub const FILTERS: [&str; 5] = ["skin", "ripens", "early_crop", "regrowth", "kind"];
@@ -197,11 +198,6 @@ pub fn looks(fig: &Cultivar) -> String {
         None => "kind not known",
     };
     format!("{}; {ripens}; {crop}; {kind}", upper_first(&skin))
-}
-
-fn upper_first(text: &str) -> String {
-    let mut letters = text.chars();
-    letters.next().map_or_else(String::new, |first| first.to_uppercase().chain(letters).collect())
 }
 
 #[cfg(test)]

@@ -8,8 +8,7 @@
 use super::priors::FruitPriors;
 use super::season_degree_days::SeasonDegreeDays;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
-use crate::science::numeric::Z_90;
-use crate::science::numeric::{Gaussian, standard_normal_cdf};
+use crate::science::numeric::{Gaussian, Z_90, standard_normal_cdf};
 
 /// What is known of a cultivar's fruit; `None` is unknown and widens the range.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]

@@ -6,9 +6,8 @@
 
 use serde::{Deserialize, Serialize};
 
-use crate::science::numeric::Gaussian;
-use crate::science::numeric::Z_90;
 use crate::science::numeric::simplex::minimise;
+use crate::science::numeric::{Gaussian, Z_90};
 use crate::units::Interval;
 
 /// What a report says of first growth. Heat in degree-days since the turn of the year.

@@ -77,9 +77,6 @@ fn stretch(from: f64, to: f64, class: &'static str) -> Stretch {
 }
 
 impl FigYear {
-    /// Height of a bar, px.
-    pub const BAR: usize = BAR;
-
     /// Draws a season with figs; `day` writes a day of the year.
     pub fn new(
         season: &Season,

@@ -115,7 +115,7 @@ fn question(spell: &Spell, plants: Vec<SpellPlant>) -> Question<'_> {
 }
 
 fn planned(seed: &Seed, question: &Question<'_>) -> SpellPlan {
-    Ready::new(question, seed.rules()).plan(5.0)
+    Ready::new(question, &[], &mut Known::default(), seed.rules()).plan(5.0)
 }
 
 /// Every way of every plant tried against every other: three pots, three nights, one place, one cover, few minutes.
@@ -133,7 +133,7 @@ fn a_small_spell_equals_trying_everything() {
         q.places = vec![place(3, 6.0, 0.7, Some(room), &cold)];
         q.covers = vec![cover(&cold, 4.0, 1)];
         q.minutes = vec![minutes; 3];
-        let ready = Ready::new(&q, seed.rules());
+        let ready = Ready::new(&q, &[], &mut Known::default(), seed.rules());
         let plan = ready.plan(5.0);
         let problem = ready.problem();
         let mut best = f64::INFINITY;
@@ -165,7 +165,7 @@ fn air_met_before_gives_the_same_plan_as_a_fresh_question() {
     let mut losses = Vec::new();
     for other_air in [[false, false], [true, false], [false, true], [true, true]] {
         let q = with(if other_air[0] { -1.0 } else { 7.0 }, if other_air[1] { -3.0 } else { 5.0 });
-        let kept = Ready::knowing(&q, &other_air, &mut known, seed.rules()).plan(5.0);
+        let kept = Ready::new(&q, &other_air, &mut known, seed.rules()).plan(5.0);
         let fresh = planned(&seed, &q);
         close(kept.plan.loss, fresh.plan.loss, 1e-12, "loss");
         assert_eq!(kept.plants, fresh.plants);

@@ -204,14 +204,10 @@ pub struct Ready<'a> {
 }
 
 impl<'a> Ready<'a> {
-    /// Works out every way of every kind of plant.
-    pub fn new(question: &'a Question<'a>, rules: Rules<'_>) -> Self {
-        Self::knowing(question, &[], &mut Known::default(), rules)
-    }
-
-    /// The same where questions about the same plants are asked one after the other, and each place has one of two airs: ways through air that
-    /// was met before are not followed again. `other_air` says for each place whether this question has its other one.
-    pub fn knowing(question: &'a Question<'a>, other_air: &[bool], known: &mut Known, rules: Rules<'_>) -> Self {
+    /// Works out every way of every kind of plant. Questions about the same plants may be asked one after the other, each place having one of two
+    /// airs: ways through air that is `known` already are not followed again. `other_air` says for each place whether this question has its other
+    /// one; of one question alone it may be empty.
+    pub fn new(question: &'a Question<'a>, other_air: &[bool], known: &mut Known, rules: Rules<'_>) -> Self {
         let mut kinds: Vec<Kind> = Vec::new();
         let mut kind_of = Vec::with_capacity(question.plants.len());
         for (index, plant) in question.plants.iter().enumerate() {
