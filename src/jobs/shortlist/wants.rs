@@ -7,7 +7,6 @@ use crate::catalogue::skin::SkinGroup;
 use crate::input::fields::Fields;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::vocabulary::{UnknownWord, vocabulary};
-use crate::web::cells::upper_first;
 
 /// Parameters of the filters, in the order of the form.
 pub const FILTERS: [&str; 5] = ["skin", "ripens", "early_crop", "regrowth", "kind"];
@@ -182,7 +181,7 @@ impl Wants {
 
 /// What the catalogue knows of the eating and looks of a fig, in one line; what it does not know is said so.
 pub fn looks(fig: &Cultivar) -> String {
-    let skin = fig.skin_colour.value.as_deref().map_or_else(|| "skin not known".to_owned(), |colour| format!("skin {colour}"));
+    let skin = fig.skin_colour.value.as_deref().map_or_else(|| "Skin not known".to_owned(), |colour| format!("Skin {colour}"));
     let ripens = fig.ripening.known().map_or_else(|| "ripening not known".to_owned(), |when| format!("ripens {}", when.label()));
     let crop = match fig.crop_habit.known() {
         Some(CropHabit::Breba) => "early crop alone",
@@ -197,7 +196,7 @@ pub fn looks(fig: &Cultivar) -> String {
         Some(FruitKind::Caprifig) => "caprifig",
         None => "kind not known",
     };
-    format!("{}; {ripens}; {crop}; {kind}", upper_first(&skin))
+    format!("{skin}; {ripens}; {crop}; {kind}")
 }
 
 #[cfg(test)]
