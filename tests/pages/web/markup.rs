@@ -14,7 +14,7 @@ use crate::support::client::Client;
 const CHECKER: &str = "WINTERFIG_HTML_CHECKER";
 
 /// Pages, forms that are refused and answers; a new page is added here.
-const PAGES: [&str; 33] = [
+const PAGES: [&str; 38] = [
     "/",
     "/?zone=7a&setting=wall",
     "/shortlist?zone=6b",
@@ -33,6 +33,11 @@ const PAGES: [&str; 33] = [
     "/spring",
     "/spring?zone=7a&seen=nothing&cultivar=brown-turkey&today=2026-05-15",
     "/safe-dates",
+    "/safe-dates?zone=6b&on=04-20",
+    "/small-heat",
+    "/small-heat?heat=bulb_old&count=20",
+    "/vents",
+    "/vents?length_m=6&low_m2=1&high_m2=1",
     "/advice",
     "/bench",
     "/bench?cultivar=celeste&zone=7a",
