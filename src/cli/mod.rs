@@ -229,6 +229,7 @@ mod tests {
             (&["spots", "--setting", "hollow,slope"][..], "setting"),
             (&["safe-dates", "--zone", "6b", "--with", "colour=blue"], "colour"),
             (&["small-heat", "--heat", "lamp", "--with", "skin=quilt", "--count", "1"], "heat"),
+            (&["small-heat", "--heat", "bulb_old", "--count", "-3"], "count"),
             (&["vents", "--with", "length_m"], "NAME=VALUE"),
             (&["spring", "--seen", "nothing", "--zone", "6b", "--with", "colour=blue"], "colour"),
             (&["compare", "--cultivar", "celeste", "--cultivar", "alma", "--zone", "6b", "--wish", "early"], "wish"),

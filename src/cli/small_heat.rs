@@ -15,10 +15,10 @@ pub struct SmallHeat {
     #[arg(long, value_name = "WORD")]
     heat: Option<String>,
     /// How many bulbs, mats, lamps or metres of cable
-    #[arg(long, value_name = "N")]
+    #[arg(long, value_name = "N", allow_hyphen_values = true)]
     count: Option<String>,
     /// Degrees wanted from the heat, K: answered in watts
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", allow_hyphen_values = true)]
     wanted_k: Option<String>,
     /// Another parameter as the API names it, for example skin=film; may be repeated
     #[arg(long = "with", value_name = "NAME=VALUE")]

@@ -15,10 +15,10 @@ pub struct Vents {
     #[arg(long, value_name = "WORD")]
     sky: Option<String>,
     /// Warmer than outside by no more than this, K
-    #[arg(long, value_name = "K")]
+    #[arg(long, value_name = "K", allow_hyphen_values = true)]
     rise_k: Option<String>,
     /// Light that shade cloth stops, per cent
-    #[arg(long, value_name = "PERCENT")]
+    #[arg(long, value_name = "PERCENT", allow_hyphen_values = true)]
     shade_percent: Option<String>,
     /// Another parameter as the API names it, for example length_m=6; may be repeated
     #[arg(long = "with", value_name = "NAME=VALUE")]

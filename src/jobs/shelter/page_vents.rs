@@ -91,13 +91,15 @@ impl View {
         };
         let mut lines = vec![
             ("Shut, without shade", format!("{} above outside", plain(frame, answer.shut_bare_k))),
-            ("Shut, shaded as you said", format!("{} above outside", plain(frame, answer.shut_k))),
             ("Air that has to pass", air_words(answer, frame)),
             (
                 "The trade’s rule of thumb",
                 format!("{} to {} on the sides, and as much in the roof", area(answer.rule_m2[0]), area(answer.rule_m2[1])),
             ),
         ];
+        if question.shade > 0.0 {
+            lines.insert(1, ("Shut, shaded as you said", format!("{} above outside", plain(frame, answer.shut_k))));
+        }
         if let Some(k) = answer.with_own_k {
             lines.insert(0, ("With the openings you have", format!("{} above outside", plain(frame, k))));
         }
