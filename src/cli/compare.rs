@@ -10,6 +10,7 @@ use crate::jobs::compare::json::CompareJson;
 use crate::jobs::compare::question::{CULTIVAR, CompareQuestion};
 use crate::jobs::compare::words::{again_words, crop_words, dies_of, grown_words, pair_sentence};
 use crate::model::snapshot::Snapshot;
+use crate::records::Register;
 use crate::science::climate::winters::Hemisphere;
 
 /// The figs, and the place in the words of `shortlist`.
@@ -38,7 +39,7 @@ pub fn run(args: &Compare, out: &mut dyn Write) -> Result<(), CliError> {
     let pairs: Vec<_> = figs.chain(args.place.pairs()).collect();
     let question = CompareQuestion::parse(&pairs, true, &snapshot.catalogue).map_err(refused)?;
     // The command has no database: it knows of no reports.
-    let answer = snapshot.compare(&question, &[]);
+    let answer = snapshot.compare(&question, &Register::default());
     if args.place.json {
         serde_json::to_writer_pretty(&mut *out, &CompareJson::of(&answer, &snapshot)).map_err(anyhow::Error::from)?;
         writeln!(out)?;

@@ -69,6 +69,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     }
     let learning = tokio::spawn(refit_worker::watch(
         Arc::clone(&store),
+        state.registers.clone(),
         Arc::clone(&state.clock),
         state.ids.fresh(state.clock.now()),
         {

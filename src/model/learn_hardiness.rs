@@ -2,6 +2,7 @@
 //!
 //! Pure: the same reports, catalogue and moment give the same snapshot. `refit` runs it in the background.
 
+use std::borrow::Borrow;
 use std::collections::HashMap;
 
 use crate::catalogue::Catalogue;
@@ -9,7 +10,7 @@ use crate::catalogue::prior_table::PriorTableError;
 use crate::model::diagnostic_words::diagnostic_words;
 use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
-use crate::model::trained::{FittedEffects, Point, TrainedModel};
+use crate::model::trained::{FittedEffects, Point, TrainedModel, merged};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
 use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit, refit};
@@ -42,7 +43,7 @@ const MOST_SCORED: usize = 200_000;
 /// Makes a new snapshot from all accepted reports. Without usable reports it holds priors alone.
 pub fn learn(
     catalogue: Catalogue,
-    accepted: &[AcceptedReport],
+    accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>,
     springs: &[SpringEvidence],
     earlier: Option<&Fitted>,
     at: jiff::Timestamp,
@@ -50,7 +51,8 @@ pub fn learn(
     threads: usize,
 ) -> Result<Snapshot, LearningError> {
     let mut snapshot = Snapshot::from_priors(catalogue)?;
-    let reports = observations(&snapshot, accepted);
+    let mut told = 0;
+    let reports = observations(&snapshot, accepted.into_iter().inspect(|_| told += 1));
     let used = reports.observations.len();
     // Hardiness does not wait for dates that cannot be fitted, nor does a withdrawn report stay for their sake.
     match FittedFruiting::learn(&snapshot, springs) {
@@ -67,7 +69,10 @@ pub fn learn(
     let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
     let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
     let reported = reported_share(&spec, &reports);
-    let reports = reported.map_or(reports.clone(), |share| weighed(&reports, share.value()));
+    let reports = match reported {
+        Some(share) => weighed(&reports, share.value()),
+        None => reports,
+    };
     let fitted = match earlier.filter(|e| e.cultivars() == reports.cultivars.len()) {
         Some(earlier) => refit(&spec, &reports, earlier)?,
         None => fit(&spec, &reports)?,
@@ -81,9 +86,10 @@ pub fn learn(
     let mut points = vec![Vec::new(); reports.cultivars.len()];
     for o in &reports.observations {
         if let Some(of) = points.get_mut(o.cultivar as usize) {
-            of.push(Point { exposure: fitted.on_own_scale(o), damage: o.damage });
+            of.push(Point { exposure: fitted.on_own_scale(o), damage: o.damage, reports: 1 });
         }
     }
+    let points = points.into_iter().map(merged).collect();
     let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
     let demonstration = snapshot.catalogue.has_invented();
     for (c, (standing, cultivar)) in snapshot.standings.iter_mut().zip(snapshot.catalogue.cultivars()).enumerate() {
@@ -102,29 +108,22 @@ pub fn learn(
     let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
     snapshot.take_hardiness_lesson(&lesson);
-    snapshot.learned = Some(TrainedModel {
-        fitted: Some(fitted),
-        lesson,
-        by_winter,
-        by_reporter,
-        points,
-        before,
-        scale_before,
-        left_out: accepted.len() - used,
-    });
+    snapshot.learned =
+        Some(TrainedModel { fitted: Some(fitted), lesson, by_winter, by_reporter, points, before, scale_before, left_out: told - used });
     Ok(snapshot)
 }
 
 /// Accepted reports as the fit takes them; those about cultivars that the catalogue lacks are left out.
-pub fn observations(snapshot: &Snapshot, accepted: &[AcceptedReport]) -> Reports {
+pub fn observations(snapshot: &Snapshot, accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>) -> Reports {
     let places: HashMap<&str, usize> = snapshot.catalogue.cultivars().iter().enumerate().map(|(i, c)| (c.slug.as_str(), i)).collect();
     let cultivars =
         snapshot.standings.iter().map(|s| CultivarPrior { class: s.class, from_memory: s.class_from_memory }).collect::<Vec<_>>();
     let mut known: HashMap<MemberId, u32> = HashMap::new();
     let mut reporters = 0;
     let observations = accepted
-        .iter()
+        .into_iter()
         .filter_map(|report| {
+            let report: &AcceptedReport = report.borrow();
             let place = *places.get(report.cultivar.as_str())?;
             let hardiness = snapshot.standings.get(place)?.belief.mean();
             // Someone who has left cannot be told from others who have: each report then stands for a reporter of its own.
@@ -208,7 +207,7 @@ pub(crate) mod tests {
         let mut springs = springs();
         springs[0].said = Err(crate::records::spring_evidence::Unusable::DegreeDaysUnknown);
         let at = jiff::Timestamp::UNIX_EPOCH;
-        let snapshot = learn(Catalogue::embedded().unwrap(), &[], &springs, None, at, 7, 1).unwrap();
+        let snapshot = learn(Catalogue::embedded().unwrap(), NOTHING, &springs, None, at, 7, 1).unwrap();
         let table = Snapshot::from_seed().unwrap();
         assert_eq!((snapshot.model.version.as_str(), snapshot.model.reports), ("reports-7", 0));
         let lesson = snapshot.fruit_effects.as_ref().unwrap();
@@ -308,5 +307,6 @@ pub(crate) mod tests {
 
     use crate::science::hardiness::observation::DamageRange;
 
+    const NOTHING: [AcceptedReport; 0] = [];
     const TO_GROUND: DamageRange = DamageRange::exactly(DamageLevel::ToGround);
 }

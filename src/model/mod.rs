@@ -5,5 +5,6 @@ pub mod learn_fruiting;
 pub mod learn_hardiness;
 pub mod persisted;
 pub mod refit_worker;
+pub mod registers;
 pub mod snapshot;
 pub mod trained;

@@ -75,6 +75,9 @@ struct CultivarState {
     belief: Vec<(f64, f64, f64)>,
     /// Mean °C, spread K, least and greatest damage of each report.
     points: Vec<(f64, f64, DamageLevel, DamageLevel)>,
+    /// How many reports each point stands for; empty where each is one.
+    #[serde(default, skip_serializing_if = "Vec::is_empty")]
+    counts: Vec<usize>,
 }
 
 #[derive(Default, Serialize, Deserialize)]
@@ -148,8 +151,10 @@ impl Snapshot {
         for (standing, kept) in snapshot.standings.iter_mut().zip(state.cultivars) {
             let parts = kept.belief.into_iter().map(|(weight, mean, sd)| (weight, Gaussian::new(mean, sd)));
             standing.belief = HardinessBelief::mixture(parts).ok_or_else(impossible)?;
-            standing.reports = kept.points.len();
-            points.push(kept.points.into_iter().map(point).collect());
+            let counts = kept.counts.into_iter().chain(std::iter::repeat(1));
+            let own: Vec<Point> = kept.points.into_iter().zip(counts).map(point).collect();
+            standing.reports = own.iter().map(|point| point.reports).sum();
+            points.push(own);
         }
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
         snapshot.take_hardiness_lesson(&state.lesson);
@@ -171,11 +176,12 @@ fn cultivar_state(belief: &HardinessBelief, points: &[Point]) -> CultivarState {
     CultivarState {
         belief: belief.components().iter().map(|c| (c.weight, c.h.mean, c.h.sd)).collect(),
         points: points.iter().map(|p| (p.exposure.mean, p.exposure.sd, p.damage.low(), p.damage.high())).collect(),
+        counts: if points.iter().all(|p| p.reports == 1) { Vec::new() } else { points.iter().map(|p| p.reports).collect() },
     }
 }
 
-fn point((mean, sd, low, high): (f64, f64, DamageLevel, DamageLevel)) -> Point {
-    Point { exposure: Gaussian::new(mean, sd), damage: DamageRange::between(low, high) }
+fn point(((mean, sd, low, high), reports): ((f64, f64, DamageLevel, DamageLevel), usize)) -> Point {
+    Point { exposure: Gaussian::new(mean, sd), damage: DamageRange::between(low, high), reports }
 }
 
 #[cfg(test)]

@@ -13,6 +13,7 @@ use uuid::Uuid;
 
 use crate::clock::Clock;
 use crate::model::learn_hardiness::learn;
+use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
 use crate::store::{Store, StoreError};
@@ -43,6 +44,7 @@ pub enum Seen {
 #[derive(Debug)]
 pub struct Watcher {
     store: Arc<dyn Store>,
+    registers: Registers,
     clock: Arc<dyn Clock>,
     holder: Uuid,
     /// State of the reports behind the model in use.
@@ -53,8 +55,8 @@ pub struct Watcher {
 
 impl Watcher {
     /// A watcher that has seen nothing yet; `holder` tells it from those of other processes.
-    pub fn new(store: Arc<dyn Store>, clock: Arc<dyn Clock>, holder: Uuid) -> Self {
-        Self { store, clock, holder, holds: None, failed: None }
+    pub fn new(store: Arc<dyn Store>, registers: Registers, clock: Arc<dyn Clock>, holder: Uuid) -> Self {
+        Self { store, registers, clock, holder, holds: None, failed: None }
     }
 
     /// Looks once: picks up a newer model, or fits one where it is this process's turn. `current` is the snapshot in use.
@@ -117,7 +119,7 @@ impl Watcher {
     async fn fit_leading(&mut self, inputs: &str, current: &Arc<Snapshot>, version: i64) -> Result<Seen, StoreError> {
         let at = self.clock.now();
         let fitted = {
-            let mut fitting = pin!(fit(&self.store, current, version, at));
+            let mut fitting = pin!(fit(&self.store, &self.registers, current, version, at));
             loop {
                 tokio::select! {
                     fitted = &mut fitting => break fitted?,
@@ -158,12 +160,13 @@ pub fn lease_name(inputs: &str) -> String {
 /// Watches the store until the task is dropped. `process` names this process among those that share a store. `current` gives the snapshot in use, `publish` puts a new one in its place.
 pub async fn watch(
     store: Arc<dyn Store>,
+    registers: Registers,
     clock: Arc<dyn Clock>,
     process: Uuid,
     current: impl Fn() -> Arc<Snapshot> + Send,
     publish: impl Fn(Snapshot) + Send,
 ) {
-    let mut watcher = Watcher::new(store, clock, process);
+    let mut watcher = Watcher::new(store, registers, clock, process);
     loop {
         let in_use = current();
         let rest = match Box::pin(watcher.look(&in_use)).await {
@@ -196,15 +199,22 @@ pub async fn watch(
 }
 
 /// Fits once; the inner error is a sentence for operators and for `/method`.
-async fn fit(store: &Arc<dyn Store>, current: &Arc<Snapshot>, version: i64, at: Timestamp) -> Result<Result<Snapshot, String>, StoreError> {
-    let (accepted, springs) = store.evidence().await?;
+async fn fit(
+    store: &Arc<dyn Store>,
+    registers: &Registers,
+    current: &Arc<Snapshot>,
+    version: i64,
+    at: Timestamp,
+) -> Result<Result<Snapshot, String>, StoreError> {
+    let (register, springs) = registers.lessons(store).await?;
     let catalogue = store.catalogue().await?;
     // One processor is left to requests.
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
     let current = Arc::clone(current);
     let fitting = tokio::task::spawn_blocking(move || {
         let earlier = current.learned.as_ref().and_then(TrainedModel::fitted);
-        let next = learn(catalogue, &accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
+        let accepted = register.rows().filter_map(|row| row.evidence(&register));
+        let next = learn(catalogue, accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
         Ok(simulated_as(&current, next))
     });
     Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}"))))

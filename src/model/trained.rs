@@ -1,5 +1,7 @@
 //! Values of hardiness and fruit fitted from reports, held by a snapshot beside the beliefs computed from them.
 
+use std::collections::BTreeMap;
+
 use serde::{Deserialize, Serialize};
 
 use crate::model::diagnostic_words::diagnostic_words;
@@ -7,6 +9,7 @@ use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::learned::{RipeByCultivar, ShownByLevel};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::fit::Effect;
+use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scale::DamageScale;
@@ -25,7 +28,7 @@ pub struct TrainedModel {
     pub by_winter: Option<Validation>,
     /// Scores with reporters left out.
     pub by_reporter: Option<Validation>,
-    /// Reports of each cultivar on the scale of its own hardiness, in the order of the catalogue.
+    /// Reports of each cultivar on the scale of its own hardiness, in the order of the catalogue; neighbours merged where there are many.
     pub points: Vec<Vec<Point>>,
     /// Beliefs before any report, in the order of the catalogue.
     pub before: Vec<HardinessBelief>,
@@ -91,13 +94,41 @@ impl FittedEffects {
     }
 }
 
-/// One report on the common axis.
+/// Reports of a cultivar that are kept one by one; beyond, those of one damage and half a kelvin are kept as one point that counts them.
+/// DESIGN: pictures have room for no more.
+pub const MOST_POINTS: usize = 400;
+/// Width of a merged point, K: the step in which a shortlist draws its marks.
+pub const MERGED_STEP_K: f64 = 0.5;
+
+/// A report on the common axis, or several alike.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Point {
     /// Cold met, turned into that of an established, bare plant in the ground, °C, with its doubt, K.
     pub exposure: Gaussian,
     /// What happened.
     pub damage: DamageRange,
+    /// How many reports it stands for.
+    pub reports: usize,
+}
+
+/// Points of one cultivar, few enough to keep and draw.
+pub fn merged(points: Vec<Point>) -> Vec<Point> {
+    if points.len() <= MOST_POINTS {
+        return points;
+    }
+    let mut bins: BTreeMap<(i64, DamageLevel, DamageLevel), (f64, f64, usize)> = BTreeMap::new();
+    for point in &points {
+        let step = (point.exposure.mean / MERGED_STEP_K).round() as i64;
+        let sum = bins.entry((step, point.damage.low(), point.damage.high())).or_default();
+        let reports = point.reports as f64;
+        *sum = (sum.0 + reports * point.exposure.mean, sum.1 + reports * point.exposure.sd, sum.2 + point.reports);
+    }
+    let point = |((_, low, high), (mean, sd, reports)): ((i64, DamageLevel, DamageLevel), (f64, f64, usize))| Point {
+        exposure: Gaussian::new(mean / reports as f64, sd / reports as f64),
+        damage: DamageRange::between(low, high),
+        reports,
+    };
+    bins.into_iter().map(point).collect()
 }
 
 /// What reports have said of spring and fruit.
@@ -127,5 +158,24 @@ impl FittedFruiting {
     pub fn ripe_reports(&self) -> FirstFigs {
         let of = |pooled: &Option<Pooled>| pooled.as_ref().map_or(0, |p| p.reports.iter().sum());
         FirstFigs { main: of(&self.ripe.main), breba: of(&self.ripe.breba) }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    // Half-kelvin steps from −30 to −10 °C and two levels: at most 82 points, which count every report in the step that it lies in.
+    #[test]
+    fn many_reports_are_few_points_that_count_them_all() {
+        let level = |n: usize| if n.is_multiple_of(3) { DamageLevel::Tips } else { DamageLevel::Wood };
+        let point =
+            |n: usize| Point { exposure: Gaussian::new(-30.0 + 0.001 * n as f64, 1.0), damage: DamageRange::exactly(level(n)), reports: 1 };
+        let points = merged((0..20_000).map(point).collect());
+        assert!(points.len() <= 82, "{}", points.len());
+        assert_eq!(points.iter().map(|point| point.reports).sum::<usize>(), 20_000);
+        let near = |point: &Point| (point.exposure.mean / MERGED_STEP_K - (point.exposure.mean / MERGED_STEP_K).round()).abs() <= 0.5;
+        assert!(points.iter().all(near));
+        assert_eq!(merged((0..MOST_POINTS).map(point).collect()).len(), MOST_POINTS, "few are kept one by one");
     }
 }

@@ -62,8 +62,13 @@ fn imported(code: &str) -> MemberId {
     MemberId(uuid::Uuid::from_bytes(bytes))
 }
 
+/// Who reported, as far as that tells one reporter from another: the member, or an id that stands for the code of a package.
+pub(super) fn reporter_of(report: &Report) -> Option<MemberId> {
+    report.reporter.or_else(|| report.credited.as_ref().and_then(|credited| credited.reporter.as_deref()).map(imported))
+}
+
 /// Equal places, equal numbers. Two gardens of one reporter may share one by chance, one in 65,536; they then count as one.
-fn garden(place: &Place) -> u16 {
+pub(super) fn garden(place: &Place) -> u16 {
     let words = place.words.as_deref().unwrap_or_default().trim().to_lowercase();
     let place = place.point.map_or(words, |point| format!("{:?}", point.hundredths()));
     let digest = Sha256::digest(place.as_bytes());
@@ -87,7 +92,7 @@ impl AcceptedReport {
         Some(Self {
             id: report.id,
             cultivar: plant.cultivar.clone()?,
-            reporter: report.reporter.or_else(|| report.credited.as_ref().and_then(|credited| credited.reporter.as_deref()).map(imported)),
+            reporter: reporter_of(report),
             garden: garden(&plant.place),
             winter: record.winter,
             coldest: coldest.celsius,

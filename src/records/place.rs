@@ -194,6 +194,11 @@ impl FineCells {
         }
     }
 
+    /// Whether a cell is among them.
+    pub fn holds(&self, cell: Cell) -> bool {
+        self.0.contains(&cell)
+    }
+
     /// The cells, in order.
     pub fn cells(&self) -> impl Iterator<Item = Cell> {
         self.0.iter().copied()

@@ -49,6 +49,10 @@ const REMOVE: [&str; 8] = [
     "DELETE FROM plant WHERE owner = $1 AND NOT EXISTS (SELECT 1 FROM report WHERE report.plant = plant.id)",
 ];
 
+/// Statements that take a member's rows, so that who changes one of them ends first, or waits.
+const TAKE_ROWS: [&str; 2] =
+    ["UPDATE plant SET made_ms = made_ms WHERE owner = $1", "UPDATE report SET change_no = change_no WHERE reporter = $1"];
+
 /// Statements that give a report, then everything that refers to it, a new id ($1) in the place of the old one ($2).
 const RENEW_REPORT: [&str; 4] = [
     "UPDATE report SET id = $1 WHERE id = $2",
@@ -103,17 +107,21 @@ impl Database {
         let Erased { member, leaving, seed, at } = erased;
         let mut tx = self.begin().await?;
         // Free words may hold names and places, so they go in every case, and reports not yet judged go with them.
+        // Rows first, then the counter, as everybody else takes them.
+        tx.run_for(&TAKE_ROWS, member).await?;
+        let change = tx.count_change().await?;
         tx.forget_words(member, at).await?;
         tx.forget_words_of_shelters(member, at).await?;
         // Ids that were published are listed as withdrawn whether the records stay or not, for none of them stays under its id.
-        tx.list_withdrawn_of(member, at).await?;
+        tx.list_withdrawn_of(member, at, change).await?;
         if leaving == Leaving::RemoveRecords {
             tx.run_for(&REMOVE, member).await?;
         }
         tx.renew_ids(member, seed).await?;
+        within!(tx, c => sqlx::query("UPDATE report SET change_no = $1 WHERE reporter = $2")
+            .bind(change).bind(member.to_string()).execute(c).await.map(|_| ()))?;
         tx.run_for(&UNLINK, member).await?;
         tx.keep_erasure(erased).await?;
-        tx.count_change().await?;
         tx.mark_unfinished_erasure().await?;
         tx.commit().await
     }
@@ -151,17 +159,16 @@ impl Tx {
     }
 
     /// Lists every report and shelter of a member that counts as withdrawn.
-    async fn list_withdrawn_of(&mut self, member: MemberId, now: Timestamp) -> Result<(), StoreError> {
-        const REPORTS: &str = "INSERT INTO withdrawn_report (id, at_ms) SELECT id, $1 FROM report WHERE reporter = $2 AND state IN ($3, $4)
-            ON CONFLICT (id) DO NOTHING";
+    async fn list_withdrawn_of(&mut self, member: MemberId, now: Timestamp, change: i64) -> Result<(), StoreError> {
+        const REPORTS: &str = "INSERT INTO withdrawn_report (id, at_ms, change_no)
+            SELECT id, $1, $2 FROM report WHERE reporter = $3 AND state IN ($4, $5) ON CONFLICT (id) DO NOTHING";
         const SHELTERS: &str = "INSERT INTO withdrawn_shelter (id, at_ms)
             SELECT id, $1 FROM shelter_report WHERE reporter = $2 AND state IN ($3, $4) ON CONFLICT (id) DO NOTHING";
-        for text in [REPORTS, SHELTERS] {
-            within!(*self, c => sqlx::query(text)
-                .bind(now.as_millisecond()).bind(member.to_string())
-                .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word())
-                .execute(c).await.map(|_| ()))?;
-        }
+        let (taken, in_doubt) = (ReviewState::Accepted.word(), ReviewState::AcceptedWithDoubt.word());
+        within!(*self, c => sqlx::query(REPORTS)
+            .bind(now.as_millisecond()).bind(change).bind(member.to_string()).bind(taken).bind(in_doubt).execute(c).await.map(|_| ()))?;
+        within!(*self, c => sqlx::query(SHELTERS)
+            .bind(now.as_millisecond()).bind(member.to_string()).bind(taken).bind(in_doubt).execute(c).await.map(|_| ()))?;
         Ok(())
     }
 

@@ -180,7 +180,8 @@ impl GardenStore for Database {
         for (report, flags) in reports {
             tx.read_otherwise(*report, becomes.id, flags, *at).await?;
         }
-        tx.count_change().await?;
+        let change = tx.count_change().await?;
+        within!(tx, c => sqlx::query("UPDATE report SET change_no = $1 WHERE plant = $2").bind(change).bind(&id).execute(c).await.map(|_| ()))?;
         tx.commit().await?;
         Ok(true)
     }

@@ -8,18 +8,19 @@ use super::rows::{json, value};
 use crate::records::release::{Contents, Incoming, WithdrawnRow};
 
 const IMPORT_REPORT: &str = "INSERT INTO report (id, plant, reporter, winter, state, version, content, flags, coldest_c, cover, sent_ms,
-    changed_ms, recorded_by, reporter_code) VALUES ($1, $2, NULL, $3, $4, $5, $6, $7, $8, $9, $10, $10, $11, $12)";
+    changed_ms, recorded_by, reporter_code, change_no) VALUES ($1, $2, NULL, $3, $4, $5, $6, $7, $8, $9, $10, $10, $11, $12, $13)";
 const IMPORT_VERSION: &str = "INSERT INTO report_version (report, version, content, author, at_ms, why) VALUES ($1, $2, $3, NULL, $4, '')";
 
 impl Tx {
     /// Gives the ids that stand here already; where there are any, the transaction is to be dropped.
     pub(super) async fn import_package(&mut self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
+        let change = self.count_change().await?;
         let mut here = Vec::new();
         for incoming in &package.reports {
             if self.state_of(incoming.report.id).await?.is_some() {
                 here.push(incoming.report.id.to_string());
             } else if here.is_empty() {
-                self.import_one(incoming, at).await?;
+                self.import_one(incoming, at, change).await?;
             }
         }
         for shelter in &package.shelters {
@@ -39,11 +40,10 @@ impl Tx {
             let at = value("withdrawn shelter", jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)))?;
             self.list_withdrawn_shelter(&row.shelter_id, at).await?;
         }
-        self.count_change().await?;
         Ok(here)
     }
 
-    async fn import_one(&mut self, incoming: &Incoming, at: Timestamp) -> Result<(), StoreError> {
+    async fn import_one(&mut self, incoming: &Incoming, at: Timestamp, change: i64) -> Result<(), StoreError> {
         let report = &incoming.report;
         let known: bool = within!(*self, c => sqlx::query_scalar("SELECT EXISTS (SELECT 1 FROM plant WHERE id = $1)")
             .bind(report.plant.id.to_string()).fetch_one(c).await)?;
@@ -55,7 +55,7 @@ impl Tx {
             .bind(report.id.to_string()).bind(report.plant.id.to_string()).bind(report.record.winter.to_string()).bind(report.state.word())
             .bind(report.version).bind(&content).bind(flags).bind(report.record.coldest.as_ref().map(|c| c.celsius.degrees()))
             .bind(report.record.cover.word()).bind(report.sent.as_millisecond()).bind(&incoming.credited.recorded_by)
-            .bind(&incoming.credited.reporter)
+            .bind(&incoming.credited.reporter).bind(change)
             .execute(c).await.map(|_| ()))?;
         within!(*self, c => sqlx::query(IMPORT_VERSION)
             .bind(report.id.to_string()).bind(report.version).bind(&content).bind(report.sent.as_millisecond())

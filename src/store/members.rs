@@ -62,6 +62,8 @@ pub trait MemberStore {
     async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError>;
     /// A member by id.
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError>;
+    /// Members by their ids, in no order; ids of nobody are left out.
+    async fn members_by_ids(&self, ids: &[MemberId]) -> Result<Vec<Member>, StoreError>;
     /// A member by folded handle, with the hash of the passphrase.
     async fn sign_in_facts(&self, folded_handle: &str) -> Result<Option<(Member, String)>, StoreError>;
     /// Every member, in the order they joined.
@@ -207,6 +209,9 @@ macro_rules! member_columns {
 
 const MEMBER: &str = member_columns!("SELECT", "FROM member m WHERE m.id = $1");
 const MEMBERS: &str = member_columns!("SELECT", "FROM member m ORDER BY m.joined_ms, m.id");
+const MEMBERS_OF_IDS: &str = member_columns!("SELECT", "FROM member m WHERE m.id IN (");
+/// Looked up at most so many at once: engines limit how many values a statement binds.
+const IDS_AT_ONCE: usize = 500;
 const BY_HANDLE: &str = member_columns!("SELECT m.passphrase,", "FROM member m WHERE m.handle_folded = $1");
 const SESSION: &str = member_columns!(
     "SELECT s.token_hash, s.member AS session_member, s.started_ms, s.seen_ms, s.ends_ms, s.device,",
@@ -248,6 +253,23 @@ impl MemberStore for Database {
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError> {
         let row = read!(self, p => sqlx::query_as::<_, MemberRow>(MEMBER).bind(member.to_string()).fetch_optional(p).await)?;
         row.map(MemberRow::member).transpose()
+    }
+
+    async fn members_by_ids(&self, ids: &[MemberId]) -> Result<Vec<Member>, StoreError> {
+        let mut found = Vec::with_capacity(ids.len());
+        for some in ids.chunks(IDS_AT_ONCE) {
+            let rows = read!(self, p => {
+                let mut text = sqlx::QueryBuilder::new(MEMBERS_OF_IDS);
+                let mut listed = text.separated(", ");
+                for id in some {
+                    listed.push_bind(id.to_string());
+                }
+                text.push(")");
+                text.build_query_as::<MemberRow>().fetch_all(p).await
+            })?;
+            found.extend(readable(rows.into_iter().map(MemberRow::member)));
+        }
+        Ok(found)
     }
 
     async fn sign_in_facts(&self, folded_handle: &str) -> Result<Option<(Member, String)>, StoreError> {

@@ -30,7 +30,7 @@ pub struct KeptModel {
 /// Questions about models.
 #[async_trait]
 pub trait ModelStore {
-    /// Keeps a model; one of the same reports and inputs is replaced. Models of fewer reports keep their scores and lose their state.
+    /// Keeps a model; one of the same reports and inputs is replaced. Models of earlier reports keep their figures and lose their state and scores.
     async fn record_model(&self, model: &KeptModel) -> Result<(), StoreError>;
     /// The newest model made from these inputs that can still be used.
     async fn latest_model(&self, inputs: &str) -> Result<Option<KeptModel>, StoreError>;
@@ -60,7 +60,7 @@ const RECORD: &str = "INSERT INTO model (reports_version, inputs, version, repor
         fitted_ms = excluded.fitted_ms, scores = excluded.scores, state = excluded.state";
 
 /// A late one does not take the state of a newer one away.
-const LIGHTEN: &str = "UPDATE model SET state = NULL WHERE inputs = $1 AND state IS NOT NULL
+const LIGHTEN: &str = "UPDATE model SET state = NULL, scores = '{}' WHERE inputs = $1 AND state IS NOT NULL
     AND reports_version < (SELECT MAX(newest.reports_version) FROM model newest WHERE newest.inputs = $1)";
 
 const LATEST: &str = "SELECT reports_version, inputs, version, reports, fitted_ms, scores, state FROM model

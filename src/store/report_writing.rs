@@ -27,9 +27,17 @@ pub(super) fn judged(s: &Submission, earlier: Option<(String, String)>) -> Resul
 }
 
 impl Tx {
-    pub(super) async fn count_change(&mut self) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO counter (name, value) VALUES ($1, 1) ON CONFLICT (name) DO UPDATE SET value = counter.value + 1";
-        within!(*self, c => sqlx::query(TEXT).bind(CHANGES).execute(c).await.map(|_| ()))?;
+    /// Counts a change and gives its number. Other changes wait for this one's end, so that numbers are seen in their order.
+    pub(super) async fn count_change(&mut self) -> Result<i64, StoreError> {
+        const TEXT: &str = "INSERT INTO counter (name, value) VALUES ($1, 1)
+            ON CONFLICT (name) DO UPDATE SET value = counter.value + 1 RETURNING value";
+        Ok(within!(*self, c => sqlx::query_scalar(TEXT).bind(CHANGES).fetch_one(c).await)?)
+    }
+
+    /// Says that a report stands as it does since a change.
+    async fn changed_by(&mut self, change: i64, report: ReportId) -> Result<(), StoreError> {
+        within!(*self, c => sqlx::query("UPDATE report SET change_no = $1 WHERE id = $2")
+            .bind(change).bind(report.to_string()).execute(c).await.map(|_| ()))?;
         Ok(())
     }
 
@@ -100,15 +108,19 @@ impl Tx {
         after: ReviewState,
         at: Timestamp,
     ) -> Result<(), StoreError> {
-        const LIST: &str = "INSERT INTO withdrawn_report (id, at_ms) VALUES ($1, $2) ON CONFLICT (id) DO NOTHING";
+        const LIST: &str = "INSERT INTO withdrawn_report (id, at_ms, change_no) VALUES ($1, $2, $3) ON CONFLICT (id) DO NOTHING";
         const UNLIST: &str = "DELETE FROM withdrawn_report WHERE id = $1";
         let counted = before.map(word::<ReviewState>).transpose()?.is_some_and(ReviewState::counts);
-        if counted && !after.counts() {
-            within!(*self, c => sqlx::query(LIST).bind(report.to_string()).bind(at.as_millisecond()).execute(c).await.map(|_| ()))?;
+        if !counted && !after.counts() {
+            return Ok(());
         }
+        let change = self.count_change().await?;
+        self.changed_by(change, report).await?;
         if after.counts() {
             within!(*self, c => sqlx::query(UNLIST).bind(report.to_string()).execute(c).await.map(|_| ()))?;
+        } else {
+            within!(*self, c => sqlx::query(LIST).bind(report.to_string()).bind(at.as_millisecond()).bind(change).execute(c).await.map(|_| ()))?;
         }
-        if counted || after.counts() { self.count_change().await } else { Ok(()) }
+        Ok(())
     }
 }

@@ -11,9 +11,8 @@ use super::rows::{id, json, moment, readable, value, word};
 use super::submission::{Submission, Submitted};
 use super::version::Version;
 use crate::records::release::{Contents, Credited};
-use crate::records::spring_evidence::SpringEvidence;
 use crate::records::words::Cover;
-use crate::records::{AcceptedReport, Decision, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
+use crate::records::{Decision, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
 
 /// A change to a report by its reporter.
 #[derive(Debug, Clone)]
@@ -83,19 +82,26 @@ pub trait ReportStore {
     async fn waiting_count(&self) -> Result<i64, StoreError>;
     /// Accepted reports that fit, in the order of ids, at most `most`.
     async fn accepted(&self, filter: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError>;
-    /// Accepted reports of a cultivar but one, at most `most`: those whose coldest temperature is nearest to `coldest_c` first, where it is given.
-    async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError>;
-    /// Lowest coldest temperature of a cultivar's accepted reports but one, °C; `None` where none tells it.
-    async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError>;
-    /// What the model is given: evidence of cold, and dates of growth and fruit, of every accepted report, in the order of their ids. One read,
-    /// so that hardiness and fruit learn from one state of the reports.
-    async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError>;
+    /// Reports as they stand since the changes after `since`, whatever their state, and after that report of that change, in the order of the
+    /// changes and ids, at most `most`, each with its change. Reports of before the first change are of change 0.
+    async fn changed_since(&self, since: (i64, Option<ReportId>), most: i64) -> Result<Vec<(i64, Report)>, StoreError>;
+    /// Reports that no longer count since the changes after `since`, those without a row among them.
+    async fn gone_since(&self, since: i64) -> Result<Vec<ReportId>, StoreError>;
+    /// Reports by their ids, in no order; ids of no report are left out.
+    async fn reports_by_ids(&self, ids: &[ReportId]) -> Result<Vec<Report>, StoreError>;
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
     /// Takes a package in, all or nothing; gives the ids of reports and shelters that stand here already, in which case nothing is kept.
     async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError>;
     /// Grows with every change to what is counted or published; equal numbers mean equal reports.
     async fn reports_version(&self) -> Result<i64, StoreError>;
+}
+
+#[derive(sqlx_macros::FromRow)]
+struct ChangedRow {
+    change_no: i64,
+    #[sqlx(flatten)]
+    report: ReportRow,
 }
 
 #[derive(sqlx_macros::FromRow)]
@@ -159,12 +165,14 @@ const ACCEPTED: &str = reports_where!(
      ORDER BY r.id LIMIT $9"
 );
 
-const NEAREST: &str = reports_where!(
-    "r.state IN ($1, $2) AND p.cultivar = $3 AND r.id <> $4
-     ORDER BY CASE WHEN r.coldest_c IS NULL THEN 1 ELSE 0 END, ABS(r.coldest_c - CAST($5 AS DOUBLE PRECISION)), r.id LIMIT $6"
+/// By the index on changes; the state is looked at in the row, and on no index, since most reports count.
+const CHANGED: &str = plant_columns!(
+    "SELECT r.change_no, r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms, r.recorded_by,
+            r.reporter_code,",
+    "FROM report r JOIN plant p ON p.id = r.plant WHERE (r.change_no, r.id) > ($1, $2) ORDER BY r.change_no, r.id LIMIT $3"
 );
-const COLDEST: &str = "SELECT MIN(r.coldest_c) FROM report r JOIN plant p ON p.id = r.plant
-    WHERE r.state IN ($1, $2) AND p.cultivar = $3 AND r.id <> $4";
+/// Looked up at most so many at once: engines limit how many values a statement binds.
+const IDS_AT_ONCE: usize = 500;
 
 const KEEP_DECISION: &str = "INSERT INTO decision (report, nth, version, steward, state, reason, words, at_ms)
             VALUES ($1, (SELECT COUNT(*) FROM decision WHERE report = $1) + 1, $2, $3, $4, $5, $6, $7)";
@@ -301,21 +309,34 @@ impl ReportStore for Database {
             .fetch_all(p).await)?))
     }
 
-    async fn nearest_accepted(&self, cultivar: &str, coldest_c: Option<f64>, but: ReportId, most: i64) -> Result<Vec<Report>, StoreError> {
-        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(NEAREST)
-            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
-            .bind(coldest_c).bind(most).fetch_all(p).await)?))
+    async fn changed_since(&self, (change, report): (i64, Option<ReportId>), most: i64) -> Result<Vec<(i64, Report)>, StoreError> {
+        // Without a report everything of that change is behind us: every id sorts after the empty one of the next.
+        let (change, after) = report.map_or_else(|| (change + 1, String::new()), |id| (change, id.to_string()));
+        let rows: Vec<ChangedRow> = read!(self, p => sqlx::query_as(CHANGED).bind(change).bind(after).bind(most).fetch_all(p).await)?;
+        Ok(readable(rows.into_iter().map(|row| Ok((row.change_no, row.report.report()?)))))
     }
 
-    async fn coldest_accepted(&self, cultivar: &str, but: ReportId) -> Result<Option<f64>, StoreError> {
-        Ok(read!(self, p => sqlx::query_scalar(COLDEST)
-            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(cultivar).bind(but.to_string())
-            .fetch_one(p).await)?)
+    async fn gone_since(&self, since: i64) -> Result<Vec<ReportId>, StoreError> {
+        const TEXT: &str = "SELECT id FROM withdrawn_report WHERE change_no > $1";
+        let rows: Vec<String> = read!(self, p => sqlx::query_scalar(TEXT).bind(since).fetch_all(p).await)?;
+        Ok(readable(rows.iter().map(|report| id("withdrawn report", report).map(ReportId))))
     }
 
-    async fn evidence(&self) -> Result<(Vec<AcceptedReport>, Vec<SpringEvidence>), StoreError> {
-        let all = self.accepted(&ReportFilter::default(), i64::MAX).await?;
-        Ok((all.iter().filter_map(AcceptedReport::from_report).collect(), all.iter().filter_map(SpringEvidence::from_report).collect()))
+    async fn reports_by_ids(&self, ids: &[ReportId]) -> Result<Vec<Report>, StoreError> {
+        let mut found = Vec::with_capacity(ids.len());
+        for some in ids.chunks(IDS_AT_ONCE) {
+            let rows = read!(self, p => {
+                let mut text = sqlx::QueryBuilder::new(reports_where!("r.id IN ("));
+                let mut listed = text.separated(", ");
+                for id in some {
+                    listed.push_bind(id.to_string());
+                }
+                text.push(")");
+                text.build_query_as::<ReportRow>().fetch_all(p).await
+            })?;
+            found.extend(reports(rows));
+        }
+        Ok(found)
     }
 
     async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {

@@ -145,7 +145,7 @@ impl Tx {
             (true, false) => self.list_withdrawn_shelter(&shelter.to_string(), at).await?,
             (_, true) => within!(*self, c => sqlx::query(BACK).bind(shelter.to_string()).execute(c).await.map(|_| ()))?,
         }
-        self.count_change().await
+        self.count_change().await.map(|_| ())
     }
 }
 

@@ -19,8 +19,10 @@ use crate::jobs::garden::setups::Setups;
 use crate::jobs::measured_shelters::sending::SharedShelters;
 use crate::jobs::open_data::publications::Publications;
 use crate::jobs::reports::submission::Reports;
+use crate::jobs::reports::summary::Summaries;
 use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
+use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
 use crate::store::Store;
 use crate::web::picture::Pictures;
@@ -59,7 +61,11 @@ pub struct Parts {
     pub setups: Setups,
     /// Shelters that members publish.
     pub shared_shelters: SharedShelters,
-    /// What is public of the reports.
+    /// The reports that count.
+    pub registers: Registers,
+    /// What questions about them came to.
+    pub summaries: Summaries,
+    /// What is public of the reports as files.
     pub publications: Publications,
     allowances: Allowances,
     /// How often one address or member may do what costs.
@@ -88,6 +94,7 @@ impl AppState {
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let reports = Reports::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let registers = Registers::default();
         Self(Arc::new(Parts {
             addresses,
             setups,
@@ -99,7 +106,9 @@ impl AppState {
             members,
             reports,
             sites,
-            publications: Publications::default(),
+            publications: Publications::new(registers.clone()),
+            registers,
+            summaries: Summaries::default(),
             allowances: Allowances::default(),
             limits,
             public_address: None,

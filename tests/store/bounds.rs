@@ -1,6 +1,6 @@
 //! What must hold when two ask at once, when a clock was wrong, and when a row cannot be read.
 
-use crate::support::members::{decided, joined, moment, record, submitted};
+use crate::support::members::{decided, evidence, joined, moment, record, submitted};
 use crate::support::{TestDatabase, on_both_engines};
 use sqlx::{Connection, PgConnection, SqliteConnection};
 use uuid::Uuid;
@@ -62,7 +62,7 @@ on_both_engines! {
             VALUES ('of a later version', 'late', 'late', 'hash', 'gardener', 'unnamed', 1)").await;
         assert_eq!(store.withdrawn_reports().await.unwrap(), []);
         assert_eq!(store.accepted(&ReportFilter::default(), 10).await.unwrap().len(), 1);
-        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
+        assert_eq!(evidence(&*store).await.0.len(), 1);
         assert_eq!(store.reports_of(who.id).await.unwrap().len(), 1);
         assert_eq!(store.members().await.unwrap().len(), 2);
     }

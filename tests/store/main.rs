@@ -11,6 +11,7 @@ mod full_disk;
 mod leaving;
 mod migrations;
 mod models;
+mod registers;
 mod reports;
 mod restored;
 mod short_addresses;

@@ -10,6 +10,7 @@ use winterfig::catalogue::CatalogueRecords;
 use winterfig::catalogue::seed::CultivarRecord;
 use winterfig::clock::FixedClock;
 use winterfig::model::refit_worker::{LEASE, Seen, Watcher, lease_name};
+use winterfig::model::registers::Registers;
 use winterfig::model::snapshot::Snapshot;
 use winterfig::records::words::{TopKilled, Vitality};
 use winterfig::records::{Member, ReviewState, Role, WinterRecord};
@@ -200,7 +201,7 @@ impl Process {
     async fn start(store: &Arc<dyn Store>, second: i64) -> Self {
         let now: Timestamp = moment(second);
         let current = Arc::new(Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap());
-        Self { watcher: Watcher::new(Arc::clone(store), Arc::new(FixedClock(now)), Uuid::now_v7()), current }
+        Self { watcher: Watcher::new(Arc::clone(store), Registers::default(), Arc::new(FixedClock(now)), Uuid::now_v7()), current }
     }
 
     async fn look(&mut self) -> String {

@@ -1,11 +1,14 @@
 //! The contract of members, plants and reports in the store: every test runs on SQLite and on PostgreSQL.
 
-use crate::support::members::{decided, joined, member, moment, plant, record, submission, submitted};
+use crate::support::members::{decided, evidence, joined, member, moment, plant, record, submission, submitted};
 use crate::support::on_both_engines;
 use uuid::Uuid;
+use winterfig::catalogue::Slug;
+use winterfig::model::registers::Registers;
 use winterfig::records::words::{Credit, TopKilled};
 use winterfig::records::{Decision, Member, Plant, Reason, ReviewState, Role, WinterRecord};
 use winterfig::store::{Amendment, ApiToken, EarlierPlant, Leaving, LinkPurpose, MailLink, PlantChange, ReportFilter, Session, Submitted};
+use winterfig::units::Celsius;
 
 fn changed(stands: &Plant, becomes: &Plant, second: i64) -> PlantChange {
     let said = vec![("name".to_owned(), stands.name_written.clone())];
@@ -150,13 +153,13 @@ on_both_engines! {
         let store = database.open().await;
         let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
-        assert_eq!((store.reports_version().await.unwrap(), store.evidence().await.unwrap().0.len()), (0, 0));
+        assert_eq!((store.reports_version().await.unwrap(), evidence(&*store).await.0.len()), (0, 0));
         decided(&*store, &report, &steward, ReviewState::Accepted).await;
         assert_eq!(store.reports_version().await.unwrap(), 1);
-        let evidence = store.evidence().await.unwrap().0;
-        assert_eq!((evidence.len(), evidence[0].coldest.degrees(), evidence[0].years), (1, -9.4, Some(7)));
+        let told = evidence(&*store).await.0;
+        assert_eq!((told.len(), told[0].coldest.degrees(), told[0].years), (1, -9.4, Some(7)));
         assert!(store.withdraw(report.id, who.id, moment(30)).await.unwrap());
-        assert_eq!((store.reports_version().await.unwrap(), store.evidence().await.unwrap().0.len()), (2, 0));
+        assert_eq!((store.reports_version().await.unwrap(), evidence(&*store).await.0.len()), (2, 0));
         assert_eq!(store.withdrawn_reports().await.unwrap(), [(report.id, moment(30))]);
         assert_eq!(store.decisions(report.id).await.unwrap().len(), 1);
     }
@@ -202,12 +205,14 @@ on_both_engines! {
             sent.push(report.id);
         }
         let waiting = submitted(&*store, &who, "celeste", record(-30.0, TopKilled::Tips)).await;
-        let near: Vec<_> = store.nearest_accepted("celeste", Some(-11.0), sent[5], 2).await.unwrap().iter().map(|report| report.id).collect();
-        assert_eq!(near, [sent[4], sent[3]]);
-        assert_eq!(store.nearest_accepted("celeste", None, sent[5], 9).await.unwrap().len(), 4);
-        assert_eq!(store.coldest_accepted("celeste", waiting.id).await.unwrap(), Some(-18.0));
-        assert_eq!(store.coldest_accepted("celeste", sent[1]).await.unwrap(), Some(-12.5));
-        assert_eq!(store.coldest_accepted("kadota", waiting.id).await.unwrap(), None);
+        let register = Registers::default().newest(&store).await.unwrap();
+        let (celeste, kadota) = (Slug::new("celeste").unwrap(), Slug::new("kadota").unwrap());
+        assert_eq!(register.nearest(&celeste, Celsius::new(-11.0).ok(), sent[5], 2), [sent[4], sent[3]]);
+        assert_eq!(register.nearest(&celeste, None, sent[5], 9).len(), 4);
+        let coldest = |slug, but| register.coldest_of(slug, but).map(Celsius::degrees);
+        assert_eq!(coldest(&celeste, waiting.id), Some(-18.0));
+        assert_eq!(coldest(&celeste, sent[1]), Some(-12.5));
+        assert_eq!(coldest(&kadota, waiting.id), None);
     }
 
     // PRV-02: what is left of a member who goes and lets the records stay cannot be joined to them.
@@ -238,7 +243,7 @@ on_both_engines! {
         assert_eq!(kept.plant.place.point.unwrap().hundredths(), (4415, -1225));
         assert!(store.versions(kept.id).await.unwrap().iter().all(|v| v.record.note.is_none()));
         assert_eq!((store.report(waiting.id).await.unwrap(), store.waiting_count().await.unwrap()), (None, 0));
-        assert_eq!(store.evidence().await.unwrap().0.len(), 1);
+        assert_eq!(evidence(&*store).await.0.len(), 1);
     }
 
     async fn a_member_who_leaves_and_takes_the_records_along_leaves_nothing_but_their_ids(database) {

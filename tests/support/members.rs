@@ -6,13 +6,14 @@ use jiff::civil::date;
 use uuid::Uuid;
 use winterfig::catalogue::Slug;
 use winterfig::records::place::Publish;
+use winterfig::records::spring_evidence::SpringEvidence;
 use winterfig::records::words::{Cover, Credit, NameCertainty, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
 use winterfig::records::{
-    Coldest, Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, Report, ReportId, ReviewState, Role,
-    WinterRecord,
+    AcceptedReport, Coldest, Decision, Handle, HeldPoint, Member, MemberId, Place, Plant, PlantId, Reason, Report, ReportId, ReviewState,
+    Role, WinterRecord,
 };
 use winterfig::science::site::{Culture, Setting};
-use winterfig::store::{Store, Submission, Submitted};
+use winterfig::store::{ReportFilter, Store, Submission, Submitted};
 use winterfig::units::Celsius;
 
 pub fn moment(seconds: i64) -> Timestamp {
@@ -105,4 +106,10 @@ pub async fn decided(store: &dyn Store, report: &Report, steward: &Member, state
     let reason = if state == ReviewState::Accepted { Reason::Plausible } else { Reason::Other };
     let decision = Decision::new(report, steward, state, reason, words, moment(20)).unwrap();
     assert!(store.decide(report.id, &decision).await.unwrap());
+}
+
+/// What the model is given of every report that counts, in the order of their ids.
+pub async fn evidence(store: &dyn Store) -> (Vec<AcceptedReport>, Vec<SpringEvidence>) {
+    let all = store.accepted(&ReportFilter::default(), i64::MAX).await.unwrap();
+    (all.iter().filter_map(AcceptedReport::from_report).collect(), all.iter().filter_map(SpringEvidence::from_report).collect())
 }

@@ -3,9 +3,9 @@
 use crate::jobs::compare::beside::Beside;
 use crate::jobs::compare::question::CompareQuestion;
 use crate::jobs::compare::same_garden::SameGarden;
-use crate::jobs::open_data::publication::Published;
 use crate::jobs::shortlist::answer::{Answer, Recommendation};
 use crate::model::snapshot::Snapshot;
+use crate::records::Register;
 use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::shortlist::{Comparison, Steps};
 
@@ -43,8 +43,8 @@ impl CompareAnswer<'_> {
 }
 
 impl Snapshot {
-    /// Compares figs at a place; `reports` are those that are public.
-    pub fn compare(&self, question: &CompareQuestion, reports: &[Published]) -> CompareAnswer<'_> {
+    /// Compares figs at a place; `reports` are those that count.
+    pub fn compare(&self, question: &CompareQuestion, reports: &Register) -> CompareAnswer<'_> {
         let site = question.place.site(&self.priors);
         let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
         let picture = self.picture(&site, heat);

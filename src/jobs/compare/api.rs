@@ -26,7 +26,7 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let question = CompareQuestion::parse(&pairs, true, &snapshot.catalogue)?;
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    let answer = snapshot.compare(&question, &publication.reports);
+    let register = state.registers.newest(&state.store).await?;
+    let answer = snapshot.compare(&question, &register);
     Ok(Json(CompareJson::of(&answer, &snapshot)).into_response())
 }

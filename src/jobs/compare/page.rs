@@ -102,8 +102,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     }
     Ok(match CompareQuestion::parse(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
-            let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-            let answer = snapshot.compare(&question, &publication.reports);
+            let register = state.registers.newest(&state.store).await?;
+            let answer = snapshot.compare(&question, &register);
             page(frame, &snapshot, &answer, pairs).into_response()
         }
         Err(errors) => (StatusCode::UNPROCESSABLE_ENTITY, form_page(frame, &snapshot, pairs, errors)).into_response(),

@@ -5,15 +5,16 @@
 
 use std::collections::BTreeMap;
 
-use crate::jobs::open_data::publication::Published;
-use crate::records::Winter;
+use crate::records::place::PublishedPlace;
+use crate::records::register::NO_REPORTER;
 use crate::records::words::Cover;
+use crate::records::{Register, Winter};
 
 /// Difference of mean damage from which one kind was harmed less, levels. DESIGN: half a level.
 const APART: f64 = 0.5;
 
 /// Reporter, published place, winter, whether in pots, cover.
-type Met<'a> = (&'a str, String, Winter, bool, Cover);
+type Met = (u32, PublishedPlace, Winter, bool, Cover);
 
 /// What such winters showed.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -33,20 +34,14 @@ impl SameGarden {
     }
 
     /// Of two kinds, by their names in addresses.
-    pub fn of(reports: &[Published], first: &str, second: &str) -> Self {
-        let mut met: BTreeMap<Met<'_>, [Vec<f64>; 2]> = BTreeMap::new();
-        for report in reports {
-            let (winter, plant) = (&report.winter, &report.plant);
-            let kind = match plant.cultivar.as_ref().map(crate::catalogue::Slug::as_str) {
-                Some(slug) if slug == first => 0,
-                Some(slug) if slug == second => 1,
-                _ => continue,
-            };
-            let (Some(reporter), Some(low), Some(high)) = (winter.reporter.as_deref(), winter.damage, winter.damage_high) else { continue };
-            let place = format!("{:?} {:?}", plant.latitude, plant.longitude);
-            let in_pot = plant.container_l.is_some() || plant.culture != "ground";
-            let harm = f64::midpoint(low.index() as f64, high.index() as f64);
-            if let Some(harms) = met.entry((reporter, place, winter.winter, in_pot, winter.protection)).or_default().get_mut(kind) {
+    pub fn of(register: &Register, first: &str, second: &str) -> Self {
+        let mut met: BTreeMap<Met, [Vec<f64>; 2]> = BTreeMap::new();
+        let kinds = [first, second].map(|slug| register.number_of(slug));
+        for row in register.rows().filter(|row| row.reporter != NO_REPORTER) {
+            let Some(kind) = kinds.iter().position(|&kind| kind == Some(row.name)) else { continue };
+            let Some(damage) = row.damage else { continue };
+            let harm = f64::midpoint(damage.low().index() as f64, damage.high().index() as f64);
+            if let Some(harms) = met.entry((row.reporter, row.place(), row.winter, row.in_pot, row.cover)).or_default().get_mut(kind) {
                 harms.push(harm);
             }
         }
@@ -65,19 +60,24 @@ impl SameGarden {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::jobs::reports::survivors::tests::published;
-    use crate::records::Report;
+    use crate::jobs::reports::survivors::tests::register;
+    use crate::records::words::{TopKilled, Vitality};
+    use crate::records::{MemberId, Report};
     use crate::science::hardiness::level::DamageLevel;
 
-    fn told(slug: &str, reporter: Option<&str>, winter: &str, damage: DamageLevel, cover: Cover) -> Published {
+    fn told(slug: &str, reporter: Option<u128>, winter: &str, damage: DamageLevel, cover: Cover) -> Report {
         let mut report: Report = crate::records::sample::report();
         report.record.winter = winter.parse().unwrap();
         report.record.looked = report.record.winter.verdict_day();
-        let mut told = published(&report);
-        told.plant.cultivar = Some(crate::catalogue::Slug::new(slug).unwrap());
-        (told.winter.reporter, told.winter.protection) = (reporter.map(str::to_owned), cover);
-        (told.winter.damage, told.winter.damage_high) = (Some(damage), Some(damage));
-        told
+        report.plant.cultivar = Some(crate::catalogue::Slug::new(slug).unwrap());
+        (report.reporter, report.record.cover) = (reporter.map(|n| MemberId(uuid::Uuid::from_u128(n))), cover);
+        (report.record.top, report.record.vitality) = match damage {
+            DamageLevel::Dead => (TopKilled::ToGround, Vitality::Dead),
+            DamageLevel::ToGround => (TopKilled::ToGround, Vitality::Alive),
+            DamageLevel::Tips => (TopKilled::Tips, Vitality::Alive),
+            _ => (TopKilled::None, Vitality::Alive),
+        };
+        report
     }
 
     /// By hand: three winters met by both; another garden, another cover and a member who left count for nothing.
@@ -85,18 +85,19 @@ mod tests {
     fn only_plants_of_one_garden_and_winter_planted_alike_are_held_against_each_other() {
         use DamageLevel::{Dead, Tips, ToGround, Unharmed};
         let all = [
-            told("celeste", Some("r1"), "2023/24", Tips, Cover::None),
-            told("alma", Some("r1"), "2023/24", ToGround, Cover::None),
-            told("celeste", Some("r1"), "2024/25", Dead, Cover::None),
-            told("alma", Some("r1"), "2024/25", ToGround, Cover::None),
-            told("celeste", Some("r2"), "2024/25", Unharmed, Cover::None),
-            told("alma", Some("r2"), "2024/25", Unharmed, Cover::None),
-            told("alma", Some("r3"), "2023/24", Dead, Cover::None),
-            told("celeste", Some("r4"), "2024/25", Tips, Cover::None),
-            told("alma", Some("r4"), "2024/25", Tips, Cover::Mulch),
+            told("celeste", Some(1), "2023/24", Tips, Cover::None),
+            told("alma", Some(1), "2023/24", ToGround, Cover::None),
+            told("celeste", Some(1), "2024/25", Dead, Cover::None),
+            told("alma", Some(1), "2024/25", ToGround, Cover::None),
+            told("celeste", Some(2), "2024/25", Unharmed, Cover::None),
+            told("alma", Some(2), "2024/25", Unharmed, Cover::None),
+            told("alma", Some(3), "2023/24", Dead, Cover::None),
+            told("celeste", Some(4), "2024/25", Tips, Cover::None),
+            told("alma", Some(4), "2024/25", Tips, Cover::Mulch),
             told("celeste", None, "2024/25", Tips, Cover::None),
             told("alma", None, "2024/25", Dead, Cover::None),
         ];
+        let all = register(&all);
         let seen = SameGarden::of(&all, "celeste", "alma");
         assert_eq!((seen.winters, seen.first_less, seen.second_less, seen.equal()), (3, 1, 1, 1));
         assert_eq!(SameGarden::of(&all, "alma", "celeste"), SameGarden { first_less: 1, second_less: 1, ..seen });

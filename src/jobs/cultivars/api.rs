@@ -174,8 +174,8 @@ pub async fn show(State(state): State<AppState>, Path(slug): Path<String>) -> Re
     let snapshot = state.snapshot();
     let cultivar = snapshot.catalogue.get(&slug).ok_or_else(|| Failure::not_found("There is no cultivar at this address."))?;
     let source_list = cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).cloned().collect();
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    let (outcome_count, reported) = outcomes(&publication.reports, &slug);
+    let register = state.registers.newest(&state.store).await?;
+    let (outcome_count, reported) = outcomes(&register, &slug);
     let all = claims(&snapshot.catalogue, cultivar).map_err(Failure::internal)?;
     Ok(Json(CultivarJson {
         cultivar: cultivar.clone(),

@@ -1,6 +1,7 @@
 //! What members report of one fig, beside what is claimed of it: each outcome with its cold, age, stage and protection.
 
-use crate::jobs::open_data::publication::Published;
+use crate::records::Register;
+use crate::records::register::Row;
 use crate::records::words::{Cover, Stage, Vitality};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::Celsius;
@@ -31,45 +32,51 @@ pub struct Outcome {
     pub in_pot: bool,
 }
 
+fn outcome(row: &Row) -> Outcome {
+    Outcome {
+        report: row.id.to_string(),
+        winter: row.winter.to_string(),
+        coldest: row.coldest(),
+        damage: row.worst(),
+        vitality: row.vitality,
+        age_years: row.years,
+        stage: row.stage,
+        cover: row.cover,
+        in_pot: row.in_pot,
+    }
+}
+
 /// Reported outcomes of a fig and how many there are, the coldest winters first.
-pub fn outcomes(published: &[Published], slug: &str) -> (usize, Vec<Outcome>) {
-    let own = published.iter().filter(|report| report.winter.cultivar.as_ref().is_some_and(|c| c.as_str() == slug));
-    let mut all: Vec<Outcome> = own
-        .map(|report| Outcome {
-            report: report.winter.report_id.clone(),
-            winter: report.winter.winter.to_string(),
-            coldest: report.winter.coldest_c.and_then(|c| Celsius::new(c).ok()),
-            damage: report.winter.damage_high,
-            vitality: report.winter.vitality,
-            age_years: report.winter.age_years,
-            stage: report.winter.stage,
-            cover: report.winter.protection,
-            in_pot: report.plant.container_l.is_some() || report.plant.culture != "ground",
-        })
-        .collect();
-    let cold = |outcome: &Outcome| outcome.coldest.map_or(f64::INFINITY, Celsius::degrees);
-    all.sort_by(|a, b| cold(a).total_cmp(&cold(b)).then_with(|| a.report.cmp(&b.report)));
-    let count = all.len();
-    all.truncate(MOST_OUTCOMES);
-    (count, all)
+pub fn outcomes(register: &Register, slug: &str) -> (usize, Vec<Outcome>) {
+    let Some(number) = register.number_of(slug) else { return (0, Vec::new()) };
+    let mut own: Vec<&Row> = register.rows().filter(|row| row.name == number).collect();
+    let cold = |row: &Row| (row.coldest_hundredths().unwrap_or(i32::MAX), row.id);
+    let count = own.len();
+    if count > MOST_OUTCOMES {
+        own.select_nth_unstable_by_key(MOST_OUTCOMES, |row| cold(row));
+        own.truncate(MOST_OUTCOMES);
+    }
+    own.sort_unstable_by_key(|row| cold(row));
+    (count, own.into_iter().map(outcome).collect())
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::jobs::reports::survivors::tests::published;
+    use crate::jobs::reports::survivors::tests::register;
+    use crate::records::Report;
 
-    fn told(cultivar: &str, coldest: f64) -> Published {
+    fn told(cultivar: &str, coldest: f64) -> Report {
         let mut told = crate::records::sample::report();
         told.plant.cultivar = crate::catalogue::Slug::new(cultivar).ok();
         told.record.coldest.as_mut().unwrap().celsius = Celsius::new(coldest).unwrap();
-        published(&told)
+        told
     }
 
     #[test]
     fn outcomes_are_of_the_fig_alone_and_the_coldest_stands_first() {
         let reports = [told("celeste", -9.0), told("alma", -20.0), told("celeste", -14.0)];
-        let (count, found) = outcomes(&reports, "celeste");
+        let (count, found) = outcomes(&register(&reports), "celeste");
         assert_eq!(count, 2);
         assert_eq!(found.iter().map(|o| o.coldest.unwrap().degrees()).collect::<Vec<_>>(), [-14.0, -9.0]);
     }

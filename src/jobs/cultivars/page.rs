@@ -85,8 +85,8 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<
         .get(&slug)
         .ok_or_else(|| Failure::not_found("There is no cultivar at this address. The catalogue lists them all."))?;
     let standing = snapshot.standing(&slug).ok_or_else(|| Failure::internal(format!("{slug} has no standing")))?;
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    let reported = outcomes(&publication.reports, &slug);
+    let register = state.registers.newest(&state.store).await?;
+    let reported = outcomes(&register, &slug);
     Ok(page(frame, &snapshot, cultivar, standing, &reported))
 }
 

@@ -36,8 +36,7 @@ struct ShelterJson {
     responses((status = 200, description = "kinds of change and shelters; K, m, W/K", body = SheltersJson))
 )]
 pub async fn list(State(state): State<AppState>) -> Result<Json<SheltersJson>, Failure> {
-    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
-    let published = &publication.package.shelters;
+    let published = state.publications.shelters(&state.store).await?;
     let shelters = published.iter().map(|s| ShelterJson { shelter: s.shelter.clone(), changes: s.changes.clone() }).collect();
-    Ok(Json(SheltersJson { kinds: by_kind(published), shelters }))
+    Ok(Json(SheltersJson { kinds: by_kind(&published), shelters }))
 }

@@ -67,10 +67,9 @@ struct OnePage {
 
 /// `GET /shelters`.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
-    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
-    let shelters = &publication.package.shelters;
+    let shelters = state.publications.shelters(&state.store).await?;
     Ok(ListPage {
-        kinds: by_kind(shelters).iter().map(|kind| KindLine::new(kind, &frame)).collect(),
+        kinds: by_kind(&shelters).iter().map(|kind| KindLine::new(kind, &frame)).collect(),
         shelters: shelters.iter().rev().map(|shelter| ShelterView::new(shelter, &frame)).collect(),
         member: visitor.member().is_some(),
         frame,
@@ -89,14 +88,14 @@ pub(super) fn absent() -> Failure {
 
 /// What everybody would see of a shelter once it is taken; the place as finely as the newest release shows it.
 pub(super) async fn as_published(state: &AppState, shelter: &ShelterReport) -> Result<PublishedShelter, Failure> {
-    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
+    let register = state.registers.newest(&state.store).await?;
     let member = match shelter.reporter {
-        Some(member) => state.store.members().await?.into_iter().find(|m| m.id == member),
+        Some(member) => state.store.member(member).await?,
         None => None,
     };
     let nobody = || Credited { recorded_by: "a former member".to_owned(), reporter: None };
     let credited = shelter.credited.clone().unwrap_or_else(|| member.as_ref().map_or_else(nobody, credited_to));
-    let place = if shelter.place.is_withheld() { PublishedPlace::Withheld } else { publication.fine.shown(&shelter.place) };
+    let place = if shelter.place.is_withheld() { PublishedPlace::Withheld } else { register.fine().shown(&shelter.place) };
     Ok(PublishedShelter::new(shelter, &credited, place))
 }
 

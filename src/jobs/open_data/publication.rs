@@ -1,6 +1,6 @@
 //! What is public of the reports at one moment: the list that pages and the API read, and the data package.
 
-use std::collections::HashMap;
+use std::collections::{BTreeSet, HashMap};
 use std::sync::{Arc, OnceLock};
 
 use hyper::body::Bytes;
@@ -12,7 +12,7 @@ use crate::records::release::{
     Credited, NotWritten, Package, PlantRow, PublishedShelter, WinterRow, WithdrawnRow, WithdrawnShelterRow, Zipped,
 };
 use crate::records::words::Credit;
-use crate::records::{Member, MemberId, PublishedPlace, Report};
+use crate::records::{Member, MemberId, PublishedPlace, Register, Report, ReportId, ShelterReport};
 use crate::store::{ReportFilter, Store, StoreError};
 use crate::token;
 
@@ -32,8 +32,6 @@ pub struct Publication {
     pub version: i64,
     /// The package.
     pub package: Package,
-    /// Reports with their plants, newest first.
-    pub reports: Vec<Published>,
     /// The cells of 0.1° that it shows.
     pub fine: FineCells,
     catalogue: Catalogue,
@@ -96,6 +94,43 @@ fn credited(kept: Option<&Credited>, reporter: Option<MemberId>, members: &HashM
     }
 }
 
+/// Members by id, those who reported any of these.
+async fn reporters_of(
+    store: &Arc<dyn Store>,
+    reporters: impl Iterator<Item = Option<MemberId>>,
+) -> Result<HashMap<MemberId, Member>, StoreError> {
+    let ids: Vec<MemberId> = reporters.flatten().collect::<BTreeSet<_>>().into_iter().collect();
+    Ok(store.members_by_ids(&ids).await?.into_iter().map(|member| (member.id, member)).collect())
+}
+
+/// Reports as everybody sees them, in the order of the ids given; those that count no longer are left out.
+pub async fn published(
+    store: &Arc<dyn Store>,
+    register: &Register,
+    catalogue: &Catalogue,
+    ids: &[ReportId],
+) -> Result<Vec<Published>, StoreError> {
+    let reports = store.reports_by_ids(ids).await?;
+    let members = reporters_of(store, reports.iter().map(|report| report.reporter)).await?;
+    let counted = reports.iter().filter(|report| report.state.counts()).map(|report| (report.id, report));
+    let by_id: HashMap<ReportId, &Report> = counted.collect();
+    let shown = |report: &&Report| Published {
+        winter: WinterRow::new(report, &credited(report.credited.as_ref(), report.reporter, &members)),
+        plant: PlantRow::new(&report.plant, catalogue, register.fine().shown(&report.plant.place)),
+    };
+    Ok(ids.iter().filter_map(|id| by_id.get(id)).map(shown).collect())
+}
+
+/// Shelters as everybody sees them, in the order of their ids.
+pub(super) async fn published_shelters(store: &Arc<dyn Store>, fine: &FineCells) -> Result<Vec<PublishedShelter>, StoreError> {
+    let shelters = store.shelters_accepted().await?;
+    let members = reporters_of(store, shelters.iter().map(|shelter| shelter.reporter)).await?;
+    let shown = |s: &ShelterReport| PublishedShelter::new(s, &credited(s.credited.as_ref(), s.reporter, &members), fine.shown(&s.place));
+    let mut published: Vec<PublishedShelter> = shelters.iter().map(shown).collect();
+    published.sort_by(|a, b| a.shelter.shelter_id.cmp(&b.shelter.shelter_id));
+    Ok(published)
+}
+
 /// Whom what a member sends is credited to.
 pub fn credited_to(member: &Member) -> Credited {
     Credited {
@@ -154,26 +189,12 @@ impl Publication {
         let of_shelters = shelters.iter().map(|s| PublishedShelter::new(s, &by(&s.credited, s.reporter), fine.shown(&s.place))).collect();
         let gone = store.withdrawn_shelters().await?.into_iter().map(|(id, at)| WithdrawnShelterRow::new(id, at)).collect();
         let package = Package::assemble(rows, withdrawn, catalogue).with_shelters(of_shelters, gone).following(follows);
-        let plants: HashMap<&str, &PlantRow> = package.plants.iter().map(|plant| (plant.plant_id.as_str(), plant)).collect();
-        let mut published: Vec<Published> = package
-            .winters
-            .iter()
-            .filter_map(|winter| Some(Published { winter: winter.clone(), plant: (*plants.get(winter.plant_id.as_str())?).clone() }))
-            .collect();
-        published.sort_by(|a, b| b.winter.report_id.cmp(&a.winter.report_id));
-        Ok(Self { version, reports: published, package, fine, catalogue: catalogue.clone(), written: OnceLock::new() })
+        Ok(Self { version, package, fine, catalogue: catalogue.clone(), written: OnceLock::new() })
     }
 
     /// Whether this was made with a catalogue of that many figs, the only change of one that can be seen from here.
     pub fn is_of(&self, catalogue: &Catalogue) -> bool {
         self.catalogue.cultivars().len() == catalogue.cultivars().len()
-    }
-
-    /// Nothing, as of a version.
-    #[cfg(test)]
-    pub(super) fn empty(version: i64, catalogue: Catalogue) -> Self {
-        let package = Package::assemble([], Vec::new(), &catalogue);
-        Self { version, reports: Vec::new(), package, fine: FineCells::default(), catalogue, written: OnceLock::new() }
     }
 
     /// The data package where it has been written.

@@ -3,20 +3,20 @@
 
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 use arc_swap::ArcSwapOption;
 use quick_cache::sync::Cache;
 use tokio::runtime::Handle;
 use tokio::sync::Mutex;
-use tokio::task::{JoinHandle, spawn_blocking};
+use tokio::task::spawn_blocking;
 
 use crate::catalogue::Catalogue;
-use crate::jobs::open_data::publication::{Publication, PublicationError, Written, Zip};
+use crate::jobs::open_data::publication::{Publication, PublicationError, Written, Zip, published_shelters};
+use crate::model::registers::{PATIENCE, Registers, within_patience};
+use crate::records::release::PublishedShelter;
 use crate::store::{Store, StoreError};
 
-/// Longest that an answer waits for a change to show. Where the last building took longer, nobody waits: it would be in vain.
-const PATIENCE: Duration = Duration::from_secs(2);
 /// Kept releases held in memory, those asked for last.
 const RELEASES_HELD: usize = 4;
 
@@ -26,6 +26,7 @@ pub struct Publications(Arc<Kept>);
 
 #[derive(Debug)]
 struct Kept {
+    registers: Registers,
     newest: ArcSwapOption<Publication>,
     /// The newest whose package is written.
     newest_written: ArcSwapOption<Publication>,
@@ -34,11 +35,15 @@ struct Kept {
     building_is_slow: AtomicBool,
     writing_is_slow: AtomicBool,
     releases: Cache<i64, Arc<Zip>>,
+    /// Shelters by the number of the changes they hold.
+    shelters: Cache<i64, Arc<Vec<PublishedShelter>>>,
 }
 
-impl Default for Publications {
-    fn default() -> Self {
+impl Publications {
+    /// What is public of the reports in these registers.
+    pub fn new(registers: Registers) -> Self {
         Self(Arc::new(Kept {
+            registers,
             newest: ArcSwapOption::empty(),
             newest_written: ArcSwapOption::empty(),
             building: Mutex::default(),
@@ -46,24 +51,12 @@ impl Default for Publications {
             building_is_slow: AtomicBool::default(),
             writing_is_slow: AtomicBool::default(),
             releases: Cache::new(RELEASES_HELD),
+            shelters: Cache::new(1),
         }))
     }
 }
 
 type Made = Result<Arc<Publication>, PublicationError>;
-
-/// What comes of work, or what stood before where there is something and the work takes longer than anybody waits.
-async fn within_patience(work: JoinHandle<Made>, before: Option<Arc<Publication>>, is_slow: bool) -> Made {
-    let done = match before {
-        None => work.await,
-        Some(before) if is_slow => return Ok(before),
-        Some(before) => match tokio::time::timeout(PATIENCE, work).await {
-            Ok(done) => done,
-            Err(_) => return Ok(before),
-        },
-    };
-    done.unwrap_or_else(|error| Err(PublicationError::broken(error)))
-}
 
 impl Publications {
     /// The publication of now: costs one small question to the store where nothing has changed.
@@ -76,7 +69,7 @@ impl Publications {
             Some(kept) if self.is_slow() && self.0.building.try_lock().is_err() => Ok(kept),
             before => {
                 let work = tokio::spawn(self.clone().build(Arc::clone(store), catalogue.clone()));
-                within_patience(work, before, self.is_slow()).await
+                within_patience(work, before, self.is_slow(), PublicationError::broken).await
             }
         }
     }
@@ -109,7 +102,7 @@ impl Publications {
             let is_slow = self.0.writing_is_slow.load(Ordering::Relaxed);
             match before {
                 Some(kept) if is_slow && self.0.writing.try_lock().is_err() => kept,
-                before => within_patience(tokio::spawn(self.clone().write(newest)), before, is_slow).await?,
+                before => within_patience(tokio::spawn(self.clone().write(newest)), before, is_slow, PublicationError::broken).await?,
             }
         };
         let written = publication.written()?.clone();
@@ -127,6 +120,17 @@ impl Publications {
         }
         self.0.newest_written.store(Some(Arc::clone(&publication)));
         Ok(publication)
+    }
+
+    /// The shelters that everybody sees, in the order of their ids.
+    pub async fn shelters(&self, store: &Arc<dyn Store>) -> Result<Arc<Vec<PublishedShelter>>, StoreError> {
+        let register = self.0.registers.newest(store).await?;
+        if let Some(held) = self.0.shelters.get(&register.version()) {
+            return Ok(held);
+        }
+        let shelters = Arc::new(published_shelters(store, register.fine()).await?);
+        self.0.shelters.insert(register.version(), Arc::clone(&shelters));
+        Ok(shelters)
     }
 
     /// A kept release, by its number.
@@ -154,34 +158,4 @@ pub(super) async fn off_the_answering_threads(
         })
     });
     Ok(work.await.map_err(PublicationError::broken)??)
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    fn publication(version: i64) -> Arc<Publication> {
-        Arc::new(Publication::empty(version, Catalogue::embedded().unwrap()))
-    }
-
-    #[tokio::test(start_paused = true)]
-    async fn who_asks_while_a_long_work_is_under_way_is_given_what_stood_before() {
-        let long = || {
-            tokio::spawn(async {
-                tokio::time::sleep(Duration::from_secs(15)).await;
-                Ok(publication(2))
-            })
-        };
-        let short = || tokio::spawn(async { Ok(publication(2)) });
-        let version =
-            async |work, before: Option<i64>, is_slow| within_patience(work, before.map(publication), is_slow).await.unwrap().version;
-        assert_eq!(version(short(), Some(1), false).await, 2);
-        assert_eq!(version(long(), Some(1), false).await, 1);
-        assert_eq!(version(long(), None, false).await, 2, "the first has to wait");
-        let begun = tokio::time::Instant::now();
-        assert_eq!(version(long(), Some(1), true).await, 1);
-        assert_eq!(begun.elapsed(), Duration::ZERO, "nobody waits in vain twice");
-        let broken = tokio::spawn(async { panic!("a defect") });
-        assert!(within_patience(broken, None, false).await.is_err());
-    }
 }

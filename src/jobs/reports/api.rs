@@ -10,6 +10,7 @@ use utoipa::ToSchema;
 
 use crate::address;
 use crate::input::errors::FieldErrors;
+use crate::jobs::open_data::publication::{Published, published};
 use crate::jobs::reports::api_schema::{PublishedReport, ReportToSend};
 use crate::jobs::reports::list::ReportQuestion;
 use crate::jobs::reports::submission::LONGEST_KEY;
@@ -80,10 +81,11 @@ pub struct SentJson {
 )]
 pub async fn list(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Json<ReportsJson>, Failure> {
     let question = ReportQuestion::parse(&pairs)?;
-    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
-    let answer = question.answer(&publication);
-    let reports = answer.page.iter().map(|r| ReportJson { winter: r.winter.clone(), plant: r.plant.clone() }).collect();
-    Ok(Json(ReportsJson { total: answer.fit.len(), next: answer.next, reports }))
+    let (snapshot, register) = (state.snapshot(), state.registers.newest(&state.store).await?);
+    let answer = question.answer(&register, &state.summaries, &snapshot.catalogue);
+    let page = published(&state.store, &register, &snapshot.catalogue, &answer.page).await?;
+    let reports = page.into_iter().map(|Published { winter, plant }| ReportJson { winter, plant }).collect();
+    Ok(Json(ReportsJson { total: answer.summary.reports, next: answer.next.map(|id| id.to_string()), reports }))
 }
 
 /// A report from a program: the fields of the form as a flat JSON object

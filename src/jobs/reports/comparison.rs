@@ -1,8 +1,6 @@
 //! A report compared with others that met about the same cold.
 
-use crate::jobs::open_data::publication::Published;
-use crate::jobs::reports::survivors::by_level;
-use crate::records::Report;
+use crate::records::{Register, Report, ReportId};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
@@ -10,11 +8,17 @@ use crate::units::{Celsius, Interval, TemperatureDelta};
 /// Hardiness Zone Map, 2023).
 pub const SAME_WITHIN: TemperatureDelta = TemperatureDelta::literal(2.5 / 1.8);
 
+/// Most reports of a cultivar that a picture holds. DESIGN: marks cover each other well before.
+pub const MOST_SHOWN: usize = 400;
+
 /// Other reports that bear on one.
 #[derive(Debug)]
 pub struct SameCold {
-    /// Every other report of the cultivar with a coldest temperature, other winters of the same plant left out.
+    /// Other reports of the cultivar with a coldest temperature, other winters of the same plant left out: all, or where there are more than
+    /// [`MOST_SHOWN`] every so many in the order of their cold, the coldest and the mildest among them.
     pub of_kind: Vec<(Celsius, DamageLevel, DamageLevel)>,
+    /// How many there are.
+    pub kind_count: usize,
     /// Reports of the cultivar at that cold, by damage.
     pub kind_there: [usize; DamageLevel::ALL.len()],
     /// Reports of any fig at that cold, by damage.
@@ -24,32 +28,46 @@ pub struct SameCold {
 }
 
 impl SameCold {
-    /// Beside `report`; `None` where it has no cultivar of the catalogue or no coldest temperature.
-    pub fn beside(report: &Report, published: &[Published]) -> Option<Self> {
+    /// Beside `report`, reports of the same plant left out; `None` where it has no cultivar of the catalogue or no coldest temperature.
+    pub fn beside(report: &Report, of_plant: &[ReportId], register: &Register) -> Option<Self> {
         let (slug, met) = (report.plant.cultivar.as_ref()?, report.record.coldest.as_ref()?.celsius);
-        let (id, plant) = (report.id.to_string(), report.plant.id.to_string());
-        let others = published.iter().filter(|other| other.winter.report_id != id && other.winter.plant_id != plant);
+        let number = register.number_of(slug.as_str());
         let band = Interval { low: met - SAME_WITHIN, high: met + SAME_WITHIN };
-        let there = |other: &&Published| other.winter.coldest_c.is_some_and(|c| (band.low.degrees()..=band.high.degrees()).contains(&c));
-        let is_kind = |other: &&Published| other.winter.cultivar.as_ref() == Some(slug);
-        let at_that_cold: Vec<&Published> = others.clone().filter(there).collect();
-        let point =
-            |other: &Published| Some((Celsius::new(other.winter.coldest_c?).ok()?, other.winter.damage?, other.winter.damage_high?));
-        Some(Self {
-            of_kind: others.filter(is_kind).filter_map(point).collect(),
-            kind_there: by_level(&at_that_cold.iter().copied().filter(is_kind).collect::<Vec<_>>()),
-            all_there: by_level(&at_that_cold),
-            band,
-        })
+        let (mut of_kind, mut kind_there, mut all_there) = (Vec::new(), [0; DamageLevel::ALL.len()], [0; DamageLevel::ALL.len()]);
+        for row in register.rows().filter(|row| row.id != report.id && !of_plant.contains(&row.id)) {
+            let Some(coldest) = row.coldest() else { continue };
+            let is_kind = Some(row.name) == number;
+            if let Some(damage) = row.damage {
+                if is_kind {
+                    of_kind.push((coldest, damage.low(), damage.high()));
+                }
+                if (band.low.degrees()..=band.high.degrees()).contains(&coldest.degrees()) {
+                    all_there[damage.high().index()] += 1;
+                    kind_there[damage.high().index()] += usize::from(is_kind);
+                }
+            }
+        }
+        let kind_count = of_kind.len();
+        Some(Self { of_kind: thinned(of_kind), kind_count, kind_there, all_there, band })
     }
+}
+
+/// All, or every so many in the order of their cold.
+fn thinned(mut reports: Vec<(Celsius, DamageLevel, DamageLevel)>) -> Vec<(Celsius, DamageLevel, DamageLevel)> {
+    if reports.len() <= MOST_SHOWN {
+        return reports;
+    }
+    reports.sort_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees()));
+    let last = reports.len() - 1;
+    (0..MOST_SHOWN).filter_map(|nth| reports.get(nth * last / (MOST_SHOWN - 1)).copied()).collect()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::jobs::reports::survivors::tests::published;
+    use crate::jobs::reports::survivors::tests::register;
+    use crate::records::PlantId;
     use crate::records::words::TopKilled;
-    use crate::records::{PlantId, ReportId};
     use uuid::Uuid;
 
     /// A report of a plant: cultivar, coldest night, what happened to its top.
@@ -71,11 +89,19 @@ mod tests {
             told(3, 2, "celeste", -11.3, TopKilled::ToGround),
             told(4, 3, "celeste", -11.5, TopKilled::ToGround),
             told(5, 4, "alma", -8.7, TopKilled::None),
-        ]
-        .map(|report| published(&report));
-        let same = SameCold::beside(&here, &others).unwrap();
+        ];
+        let same = SameCold::beside(&here, &[others[0].id, others[1].id], &register(&others)).unwrap();
         assert_eq!(same.of_kind.len(), 2, "of the cultivar, whatever the cold, but of other plants");
         assert_eq!((same.kind_there, same.all_there), ([0, 0, 0, 1, 0], [1, 0, 0, 1, 0]));
         assert!((same.band.high.degrees() - same.band.low.degrees() - 5.0 / 1.8).abs() < 1e-9, "5 °F");
+    }
+
+    #[test]
+    fn of_very_many_reports_a_part_is_shown_from_the_coldest_to_the_mildest() {
+        let here = told(1, 1, "celeste", -10.0, TopKilled::Tips);
+        let others: Vec<Report> = (0..1_001).map(|n| told(10 + n, 10 + n, "celeste", -20.0 + n as f64 / 100.0, TopKilled::None)).collect();
+        let same = SameCold::beside(&here, &[], &register(&others)).unwrap();
+        let ends = |of: &[(Celsius, DamageLevel, DamageLevel)]| (of[0].0.degrees(), of[of.len() - 1].0.degrees());
+        assert_eq!((same.kind_count, same.of_kind.len(), ends(&same.of_kind)), (1_001, MOST_SHOWN, (-20.0, -10.0)));
     }
 }

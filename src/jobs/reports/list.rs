@@ -1,11 +1,17 @@
 //! Published reports by what they say: the question of `/reports` and of the API, and its answer a page at a time.
 
+use std::sync::Arc;
+
+use uuid::Uuid;
+
+use crate::catalogue::Catalogue;
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
-use crate::jobs::open_data::publication::{Publication, Published};
+use crate::jobs::reports::summary::{Summaries, Summary};
 use crate::places::{Gazetteer, Spot, distance};
+use crate::records::register::Row;
 use crate::records::words::Cover;
-use crate::records::{HeldPoint, Winter};
+use crate::records::{HeldPoint, Register, ReportId, Winter};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// Parameters of the question.
@@ -36,6 +42,8 @@ const MOST_KM: f64 = 1000.0;
 const SAME_COLD_K: f64 = 2.0;
 /// Half the side of the square that “near here” means, degrees: some 50 km.
 const NEAR_DEG: f64 = 0.5;
+/// Least length of a degree of latitude, km: at the equator (WGS 84: 110.57 km). No two places as many degrees apart are nearer than that.
+const KM_PER_DEGREE_AT_LEAST: f64 = 110.5;
 
 /// Which published reports are asked for.
 #[derive(Debug, Clone, Default, PartialEq)]
@@ -47,7 +55,7 @@ pub struct ReportQuestion {
     to: Option<Celsius>,
     near: Option<HeldPoint>,
     town: Option<Near>,
-    after: Option<String>,
+    after: Option<ReportId>,
     limit: usize,
 }
 
@@ -68,22 +76,22 @@ impl Near {
     }
 
     /// Of the reports, those that met such a cold, anywhere.
-    pub fn met_same_cold<'a>(&self, publication: &'a Publication) -> Vec<&'a Published> {
+    pub fn met_same_cold(&self, register: &Register, kept: &Summaries, catalogue: &Catalogue) -> Arc<Summary> {
         let cold = self.same_cold();
-        let met = |report: &&Published| report.winter.coldest_c.is_some_and(|c| cold.contains(Celsius::literal(c)));
-        publication.reports.iter().filter(met).collect()
+        let met = |row: &&Row| row.coldest().is_some_and(|c| cold.contains(c));
+        kept.of(register, format!("as cold as {cold:?}"), catalogue, || register.rows().filter(met).collect())
     }
 }
 
 /// A page of the answer.
 #[derive(Debug)]
-pub struct ReportPage<'a> {
-    /// Reports that fit, on any page.
-    pub fit: Vec<&'a Published>,
-    /// Those of this page.
-    pub page: Vec<&'a Published>,
+pub struct ReportPage {
+    /// What the reports that fit come to, on any page.
+    pub summary: Arc<Summary>,
+    /// Those of this page, newest first.
+    pub page: Vec<ReportId>,
     /// Id after which the next page begins.
-    pub next: Option<String>,
+    pub next: Option<ReportId>,
 }
 
 /// The town typed and the distance from it.
@@ -107,6 +115,16 @@ fn town(fields: &mut Fields<'_>) -> Option<Near> {
         }
     };
     Some(Near { spot: spot?, km: km.unwrap_or(USUAL_KM) })
+}
+
+/// The `next` of another page.
+fn read_id(text: &str) -> Result<ReportId, &'static str> {
+    Uuid::parse_str(text).map(ReportId).map_err(|_| "write the “next” of the page before here, as it is")
+}
+
+/// A bound in whole hundredths of a degree, as temperatures are published.
+fn hundredths(bound: Celsius) -> i32 {
+    (bound.degrees() * 100.0).round() as i32
 }
 
 impl ReportQuestion {
@@ -133,7 +151,7 @@ impl ReportQuestion {
                     None
                 }
             },
-            after: fields.line("after", 60),
+            after: fields.value("after").and_then(|text| fields.errors.keep("after", text, read_id(text))),
             limit: fields.whole("limit", "a number of reports", 1..=MOST).unwrap_or(USUAL).unsigned_abs().into(),
         };
         fields.errors.into_result()?;
@@ -150,38 +168,96 @@ impl ReportQuestion {
         self.town.as_ref()
     }
 
-    fn fits(&self, report: &Published) -> bool {
-        let (winter, plant) = (&report.winter, &report.plant);
-        let cultivar = self.cultivar.as_deref().is_none_or(|slug| winter.cultivar.as_ref().is_some_and(|c| c.as_str() == slug));
-        let cold = |bound: Option<Celsius>, holds: fn(f64, f64) -> bool| {
-            bound.is_none_or(|bound| winter.coldest_c.is_some_and(|c| holds(c, bound.degrees())))
-        };
-        let near = self.near.is_none_or(|point| match (plant.latitude, plant.longitude) {
-            (Some(latitude), Some(longitude)) => {
-                let east = (longitude - point.longitude() + 540.0).rem_euclid(360.0) - 180.0;
-                (latitude - point.latitude()).abs() <= NEAR_DEG && east.abs() <= NEAR_DEG
-            }
-            _ => false,
+    fn is_at(&self, row: &Row) -> bool {
+        let near = self.near.is_none_or(|point| {
+            row.cell().is_some_and(|cell| {
+                let east = (cell.longitude() - point.longitude() + 540.0).rem_euclid(360.0) - 180.0;
+                (cell.latitude() - point.latitude()).abs() <= NEAR_DEG && east.abs() <= NEAR_DEG
+            })
         });
-        let about = self.town.as_ref().is_none_or(|near| match (plant.latitude, plant.longitude) {
-            (Some(latitude), Some(longitude)) => distance::km(near.spot.at(), (latitude, longitude)) <= near.km,
-            _ => false,
-        });
-        cultivar
-            && near
-            && about
-            && self.winter.is_none_or(|wanted| winter.winter == wanted)
-            && self.cover.is_none_or(|wanted| winter.protection == wanted)
-            && cold(self.from, |c, bound| c >= bound)
-            && cold(self.to, |c, bound| c <= bound)
+        near && self.town.as_ref().is_none_or(|town| {
+            row.cell().is_some_and(|cell| {
+                let (at, from) = ((cell.latitude(), cell.longitude()), town.spot.at());
+                (at.0 - from.0).abs() * KM_PER_DEGREE_AT_LEAST <= town.km && distance::km(from, at) <= town.km
+            })
+        })
     }
 
-    /// The answer from what is public now, newest first.
-    pub fn answer<'a>(&self, publication: &'a Publication) -> ReportPage<'a> {
-        let fit: Vec<&Published> = publication.reports.iter().filter(|report| self.fits(report)).collect();
-        let rest = fit.iter().filter(|r| self.after.as_ref().is_none_or(|after| r.winter.report_id < *after));
-        let page: Vec<&Published> = rest.clone().take(self.limit).copied().collect();
-        let next = (rest.count() > page.len()).then(|| page.last().map(|r| r.winter.report_id.clone())).flatten();
-        ReportPage { fit, page, next }
+    /// Rows that fit; the cultivar is a number of the register, looked up once.
+    fn fitting(&self, register: &Register) -> impl Fn(&&Row) -> bool {
+        let cultivar = self.cultivar.as_deref().map(|slug| register.number_of(slug));
+        let bounds = (self.from.map(hundredths), self.to.map(hundredths));
+        move |row: &&Row| {
+            let cold = |bound: Option<i32>, holds: fn(i32, i32) -> bool| {
+                bound.is_none_or(|bound| row.coldest_hundredths().is_some_and(|c| holds(c, bound)))
+            };
+            cultivar.is_none_or(|number| number == Some(row.name))
+                && self.winter.is_none_or(|wanted| row.winter == wanted)
+                && self.cover.is_none_or(|wanted| row.cover == wanted)
+                && cold(bounds.0, |c, bound| c >= bound)
+                && cold(bounds.1, |c, bound| c <= bound)
+                && self.is_at(row)
+        }
+    }
+
+    /// The answer from what counts now, newest first.
+    pub fn answer(&self, register: &Register, kept: &Summaries, catalogue: &Catalogue) -> ReportPage {
+        let fits = self.fitting(register);
+        // The same on every page.
+        let question = format!("{:?}", Self { after: None, limit: 0, ..self.clone() });
+        let summary = kept.of(register, question, catalogue, || register.rows().filter(&fits).collect());
+        let mut rest = register.newest_below(self.after).filter(fits).map(|row| row.id);
+        let page: Vec<ReportId> = rest.by_ref().take(self.limit).collect();
+        let next = rest.next().and_then(|_| page.last().copied());
+        ReportPage { summary, page, next }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jobs::reports::survivors::tests::register;
+
+    fn asked(pairs: &[(&str, &str)]) -> ReportQuestion {
+        ReportQuestion::parse(&pairs.iter().map(|(name, value)| ((*name).to_owned(), (*value).to_owned())).collect::<Vec<_>>()).unwrap()
+    }
+
+    fn at(number: u128, coldest: Celsius) -> crate::records::Report {
+        let mut told = crate::records::sample::report();
+        (told.id, told.plant.id.0) = (ReportId(Uuid::from_u128(number)), Uuid::from_u128(number));
+        told.record.coldest.as_mut().unwrap().celsius = coldest;
+        told
+    }
+
+    // 10 °F is −12.2222… °C and is published as −12.22: whichever of the two is asked for finds it, from either side.
+    #[test]
+    fn a_bound_in_either_scale_holds_what_met_exactly_that() {
+        let register =
+            register(&[at(1, Celsius::from_fahrenheit(10.0).unwrap()), at(2, Celsius::literal(-12.3)), at(3, Celsius::literal(-12.1))]);
+        let (kept, catalogue) = (Summaries::default(), Catalogue::embedded().unwrap());
+        let found = |name: &str, value: &str| asked(&[(name, value)]).answer(&register, &kept, &catalogue).page.len();
+        for (from, to, value) in [("coldest_from_f", "coldest_to_f", "10"), ("coldest_from_c", "coldest_to_c", "-12.22")] {
+            assert_eq!((found(from, value), found(to, value)), (2, 2), "{value}");
+        }
+    }
+
+    #[test]
+    fn pages_follow_one_another_without_a_gap_or_a_report_twice() {
+        let reports: Vec<_> = (1..=7).map(|n| at(n, Celsius::literal(-10.0))).collect();
+        let (register, kept, catalogue) = (register(&reports), Summaries::default(), Catalogue::embedded().unwrap());
+        let (mut seen, mut next) = (Vec::new(), None);
+        for _ in 0..4 {
+            let after = next.map(|id: ReportId| id.to_string()).unwrap_or_default();
+            let answer = asked(&[("limit", "3"), ("after", &after)]).answer(&register, &kept, &catalogue);
+            assert_eq!(answer.summary.reports, 7, "on any page");
+            seen.extend(answer.page.iter().map(|id| id.0.as_u128()));
+            next = answer.next;
+            if next.is_none() {
+                break;
+            }
+        }
+        assert_eq!(seen, [7, 6, 5, 4, 3, 2, 1]);
+        let parsed = ReportQuestion::parse(&[("after".to_owned(), "page 2".to_owned())]);
+        assert!(parsed.is_err(), "what is no id is said to be none");
     }
 }

@@ -19,5 +19,6 @@ pub(crate) mod page_view;
 pub mod plant_names;
 pub mod questions;
 pub mod submission;
+pub mod summary;
 pub mod survivors;
 pub mod table_import;

@@ -22,6 +22,7 @@ use crate::jobs::reports::questions::QUESTIONS;
 use crate::jobs::reports::submission::Change;
 use crate::records::release::public_heat;
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
+use crate::units::Celsius;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -83,16 +84,17 @@ pub async fn show(
     }
     let snapshot = state.snapshot();
     let history = if whole { history(&*state.store, report.id, &frame).await? } else { Vec::new() };
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let register = state.registers.newest(&state.store).await?;
+    let of_plant: Vec<ReportId> = state.store.reports_of_plant(report.plant.id).await?.iter().map(|report| report.id).collect();
     let next_best = match &report.plant.cultivar {
         Some(slug) if own => {
-            let coldest = state.store.coldest_accepted(&slug.to_string(), report.id).await?;
+            let coldest = register.coldest_of(slug, report.id).map(Celsius::degrees);
             crate::jobs::reports::expectation::next_best(&report, coldest, &|c| frame.temperature(c))
         }
         _ => None,
     };
     Ok(ReportPage {
-        beside: Beside::new(&report, &snapshot, &publication, &frame),
+        beside: Beside::new(&report, &of_plant, &snapshot, &register, &frame),
         next_best,
         plant_id: report.plant.id.to_string(),
         public: match visitor.member().filter(|_| own && report.state != ReviewState::Withdrawn) {

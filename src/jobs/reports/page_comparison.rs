@@ -1,10 +1,9 @@
 //! A report beside the model and beside others: for its reporter, for stewards, and for whoever reads it.
 
-use crate::jobs::open_data::publication::Publication;
 use crate::jobs::reports::comparison::SameCold;
 use crate::jobs::reports::expectation::{AtAnyCold, Expectation};
 use crate::model::snapshot::Snapshot;
-use crate::records::Report;
+use crate::records::{Register, Report, ReportId};
 use crate::science::hardiness::observation::DamageRange;
 use crate::web::charts::level_bar::LevelBar;
 use crate::web::charts::own_winter::OwnWinter;
@@ -22,10 +21,10 @@ pub struct Beside {
 
 impl Beside {
     /// `None` where the report lacks what the model needs: a cultivar of the catalogue, a coldest temperature, a known protection.
-    pub fn new(report: &Report, snapshot: &Snapshot, publication: &Publication, frame: &Frame) -> Option<Self> {
+    pub fn new(report: &Report, of_plant: &[ReportId], snapshot: &Snapshot, register: &Register, frame: &Frame) -> Option<Self> {
         let met = report.record.coldest.as_ref()?.celsius;
         let any = AtAnyCold::of(&report.plant, &report.record, snapshot)?;
-        let others = SameCold::beside(report, &publication.reports)?;
+        let others = SameCold::beside(report, of_plant, register)?;
         let damage = report.record.damage().map(|damage: DamageRange| (damage.low(), damage.high()));
         let band = frame.range(others.band);
         let told = |who: &str, levels: &[usize; 5]| match levels.iter().sum::<usize>() {
@@ -35,7 +34,7 @@ impl Beside {
         };
         Some(Self {
             expected: Expectation::of(report, snapshot)?.sentence(),
-            own: OwnWinter::new(met, damage, &others.of_kind, &|c| any.chances(c), &|c| frame.temperature(c)),
+            own: OwnWinter::new(met, damage, (&others.of_kind, others.kind_count), &|c| any.chances(c), &|c| frame.temperature(c)),
             same: vec![told(any.name(), &others.kind_there), told("any fig", &others.all_there)],
         })
     }

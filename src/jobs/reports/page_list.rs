@@ -7,12 +7,13 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use crate::address;
+use crate::catalogue::Slug;
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::open_data::publication::{Publication, Published};
+use crate::jobs::open_data::publication::{Published, published};
 use crate::jobs::reports::list::{Near, ReportQuestion};
 use crate::jobs::reports::page_map::map;
 use crate::jobs::reports::page_survivors::KindView;
-use crate::jobs::reports::survivors::by_kind;
+use crate::jobs::reports::summary::Summary;
 use crate::records::words::Cover;
 use crate::units::Celsius;
 use crate::web::charts::map::Map;
@@ -47,6 +48,10 @@ struct ReportsPage {
     kinds: Vec<KindView>,
     /// The others.
     other_kinds: Vec<KindView>,
+    /// How many those are, with those that are only counted.
+    more_kinds: usize,
+    /// How many are only counted.
+    kinds_left: usize,
     /// The first kinds that met the same cold anywhere, where few live near.
     same_cold_kinds: Vec<KindView>,
     rows: Vec<Row>,
@@ -60,15 +65,11 @@ struct About {
     address: String,
 }
 
-fn about(near: &Near, fit: usize, publication: &Publication, frame: &Frame) -> About {
+fn about(near: &Near, fit: usize, same_cold: &Summary, frame: &Frame) -> About {
     let cold = near.same_cold();
     About {
         words: format!("Within {:.0} km of {}: {}.", near.km, near.spot.town.label(), counted(fit)),
-        same_cold: format!(
-            "Winters as cold as the usual one there, {}, anywhere: {}",
-            frame.range(cold),
-            counted(near.met_same_cold(publication).len())
-        ),
+        same_cold: format!("Winters as cold as the usual one there, {}, anywhere: {}", frame.range(cold), counted(same_cold.reports)),
         address: address::REPORTS
             .with([("coldest_from_c", format!("{:.1}", cold.low.degrees())), ("coldest_to_c", format!("{:.1}", cold.high.degrees()))]),
     }
@@ -118,7 +119,7 @@ const FEW: usize = 20;
 /// `GET /reports`.
 pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let register = state.registers.newest(&state.store).await?;
     let mut asked = pairs.clone();
     if !asked.iter().any(|(name, _)| name == "limit") {
         asked.push(("limit".to_owned(), ROWS.to_string()));
@@ -128,31 +129,33 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         Err(errors) => (ReportQuestion::default(), errors),
     };
     let status = if errors.is_empty() { StatusCode::OK } else { StatusCode::UNPROCESSABLE_ENTITY };
-    let answer = question.answer(&publication);
-    let points: Vec<_> = answer.fit.iter().filter_map(|r| Some((Celsius::new(r.winter.coldest_c?).ok()?, r.winter.damage_high?))).collect();
-    let plants: std::collections::HashSet<&str> = answer.fit.iter().map(|r| r.plant.plant_id.as_str()).collect();
-    let mut names: Vec<(String, String)> =
-        publication.reports.iter().filter_map(|r| Some((r.plant.cultivar.as_ref()?.to_string(), r.plant.cultivar_name.clone()?))).collect();
+    let (summaries, catalogue) = (&state.summaries, &snapshot.catalogue);
+    let answer = question.answer(&register, summaries, catalogue);
+    let same_cold = question.town().map(|near| near.met_same_cold(&register, summaries, catalogue));
+    let rows = published(&state.store, &register, catalogue, &answer.page).await?;
+    let facets = summaries.facets(&register);
+    let named = |slug: &Slug| catalogue.get(slug.as_str()).map(|cultivar| (slug.to_string(), cultivar.name.clone()));
+    let mut names: Vec<(String, String)> = facets.cultivars.iter().filter_map(named).collect();
     names.sort_by(|a, b| a.1.cmp(&b.1));
-    names.dedup();
-    let mut winters: Vec<String> = publication.reports.iter().map(|r| r.winter.winter.to_string()).collect();
+    let mut winters: Vec<String> = facets.winters.iter().map(ToString::to_string).collect();
     winters.sort_by(|a, b| b.cmp(a));
-    winters.dedup();
     let more = answer.next.as_ref().map(|after| {
         let kept =
             pairs.iter().filter(|(name, value)| name != "after" && !value.is_empty()).map(|(name, value)| (name.as_str(), value.as_str()));
-        address::REPORTS.with(kept.chain([("after", after.as_str())]))
+        address::REPORTS.with(kept.chain([("after", after.to_string().as_str())]))
     });
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     // A question keeps the scale it was typed in, whoever opens its address.
     let celsius =
         typed.any(&["coldest_from_c", "coldest_to_c"]) || !(frame.fahrenheit_first() || typed.any(&["coldest_from_f", "coldest_to_f"]));
-    let mut kinds: Vec<KindView> = by_kind(&answer.fit).iter().map(|kind| KindView::new(kind, &frame)).collect();
+    let summary = &answer.summary;
+    let points: Vec<_> = summary.by_cold.iter().map(|at| (at.coldest, at.level, at.reports)).collect();
+    let mut kinds: Vec<KindView> = summary.kinds.iter().map(|kind| KindView::new(kind, &frame)).collect();
     let other_kinds = if question.is_near() { kinds.split_off(kinds.len().min(KINDS)) } else { Vec::new() };
-    let elsewhere = question.town().filter(|_| answer.fit.len() < FEW).map(|near| near.met_same_cold(&publication)).unwrap_or_default();
+    let elsewhere = same_cold.as_ref().filter(|_| summary.reports < FEW).map(|summary| summary.kinds.as_slice()).unwrap_or_default();
     let page = ReportsPage {
-        same_cold_kinds: by_kind(&elsewhere).iter().take(KINDS).map(|kind| KindView::new(kind, &frame)).collect(),
+        same_cold_kinds: elsewhere.iter().take(KINDS).map(|kind| KindView::new(kind, &frame)).collect(),
         cultivars: typed.choices("cultivar", "", names),
         winters: typed.choices("winter", "", winters.into_iter().map(|w| (w.clone(), w))),
         covers: typed.words::<Cover>("protection", ""),
@@ -162,16 +165,18 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
             [("coldest_from_f", "From °F"), ("coldest_to_f", "to °F")]
         },
         errors: listed,
-        total: publication.reports.len(),
-        fit: answer.fit.len(),
-        plants: plants.len(),
+        total: register.len(),
+        fit: summary.reports,
+        plants: summary.plants,
         near: question.is_near(),
-        about: question.town().map(|near| about(near, answer.fit.len(), &publication, &frame)),
+        about: question.town().zip(same_cold.as_ref()).map(|(near, same_cold)| about(near, summary.reports, same_cold, &frame)),
         kinds,
+        more_kinds: other_kinds.len() + summary.kinds_left,
         other_kinds,
-        map: map(&answer.fit),
+        kinds_left: summary.kinds_left,
+        map: map(&summary.cells),
         outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
-        rows: answer.page.iter().map(|report| row(report, &frame)).collect(),
+        rows: rows.iter().map(|report| row(report, &frame)).collect(),
         more,
         typed,
         frame,

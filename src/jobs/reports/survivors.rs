@@ -1,10 +1,9 @@
 //! Survivors: published reports by cultivar, with the coldest night each is known to have survived.
 
-use std::collections::{BTreeMap, BTreeSet};
-
-use crate::jobs::open_data::publication::Published;
-use crate::records::Winter;
+use crate::catalogue::{Catalogue, Slug};
+use crate::records::register::{Name, PlantsSeen, Row};
 use crate::records::words::{Cover, Stage, Thermometer, Vitality};
+use crate::records::{Register, Winter};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::Celsius;
 
@@ -47,51 +46,78 @@ pub struct Kind {
 }
 
 /// How many reports there are of each level, the worst that their answers leave possible.
-pub fn by_level(reports: &[&Published]) -> [usize; DamageLevel::ALL.len()] {
-    DamageLevel::ALL.map(|level| reports.iter().filter(|r| r.winter.damage_high == Some(level)).count())
+pub fn by_level<'a>(reports: impl Iterator<Item = &'a Row>) -> [usize; DamageLevel::ALL.len()] {
+    let mut counts = [0; DamageLevel::ALL.len()];
+    for level in reports.filter_map(Row::worst) {
+        if let Some(count) = counts.get_mut(level.index()) {
+            *count += 1;
+        }
+    }
+    counts
 }
 
-fn came_through(report: &Published) -> Option<CameThrough> {
-    let winter = &report.winter;
-    let coldest = winter.coldest_c.filter(|_| winter.vitality == Vitality::Alive).and_then(|c| Celsius::new(c).ok())?;
+fn came_through(row: &Row) -> Option<CameThrough> {
+    let coldest = row.coldest().filter(|_| row.vitality == Vitality::Alive)?;
     Some(CameThrough {
         coldest,
-        thermometer: winter.thermometer,
-        winter: winter.winter,
-        stage: winter.stage,
-        cover: winter.protection,
-        age_years: winter.age_years,
+        thermometer: row.thermometer,
+        winter: row.winter,
+        stage: row.stage,
+        cover: row.cover,
+        age_years: row.years,
     })
 }
 
-fn kind(reports: &[&Published]) -> Option<Kind> {
-    let first = reports.first()?;
-    let mut plants: BTreeMap<&str, Vec<&Published>> = BTreeMap::new();
-    for report in reports {
-        plants.entry(&report.plant.plant_id).or_default().push(report);
-    }
-    let lives = |told: &Vec<&Published>| told.iter().max_by_key(|r| r.winter.winter).is_some_and(|r| r.winter.vitality == Vitality::Alive);
-    let winters = |told: &Vec<&Published>| told.iter().map(|r| r.winter.winter).collect::<BTreeSet<_>>().len();
-    Some(Kind {
-        name: first.plant.cultivar_name.clone().unwrap_or_else(|| first.plant.name_written.clone()),
-        slug: first.plant.cultivar.as_ref().map(ToString::to_string),
-        plants: plants.len(),
-        alive: plants.values().filter(|told| lives(told)).count(),
-        winters: reports.len(),
-        longest: plants.values().map(winters).max().unwrap_or(0),
-        levels: by_level(reports),
-        came_through: reports.iter().filter_map(|r| came_through(r)).min_by(|a, b| a.coldest.degrees().total_cmp(&b.coldest.degrees())),
-    })
+/// What is gathered of one kind.
+#[derive(Debug, Clone, Default)]
+struct Gathered {
+    plants: usize,
+    alive: usize,
+    winters: usize,
+    longest: usize,
+    levels: [usize; DamageLevel::ALL.len()],
+    came_through: Option<CameThrough>,
 }
 
-/// Kinds of a list of reports: those with most living plants first, then those that came through the worst.
-pub fn by_kind(reports: &[&Published]) -> Vec<Kind> {
-    let mut gathered: BTreeMap<&str, Vec<&Published>> = BTreeMap::new();
-    for report in reports {
-        let name = report.plant.cultivar.as_ref().map_or(report.plant.name_written.as_str(), |slug| slug.as_str());
-        gathered.entry(name).or_default().push(report);
+impl Gathered {
+    fn kind(self, name: &Name, catalogue: &Catalogue) -> Kind {
+        let Self { plants, alive, winters, longest, levels, came_through } = self;
+        let of_catalogue = name.slug.as_ref().and_then(|slug| catalogue.get(slug.as_str()));
+        Kind {
+            name: of_catalogue.map_or_else(|| name.written.clone(), |cultivar| cultivar.name.clone()),
+            slug: name.slug.as_ref().map(Slug::to_string),
+            plants,
+            alive,
+            winters,
+            longest,
+            levels,
+            came_through,
+        }
     }
-    let mut kinds: Vec<Kind> = gathered.values().filter_map(|reports| kind(reports)).collect();
+}
+
+/// Kinds of a list of reports, whose plants are these: those with most living plants first, then those that came through the worst.
+pub fn by_kind(register: &Register, reports: &[&Row], plants: &PlantsSeen<'_>, catalogue: &Catalogue) -> Vec<Kind> {
+    let mut gathered = vec![Gathered::default(); register.names().len()];
+    for row in reports {
+        let Some(kind) = gathered.get_mut(row.name as usize) else { continue };
+        kind.winters += 1;
+        if let Some(count) = row.worst().and_then(|level| kind.levels.get_mut(level.index())) {
+            *count += 1;
+        }
+        let colder = |through: &CameThrough| kind.came_through.is_none_or(|held| through.coldest.degrees() < held.coldest.degrees());
+        if let Some(through) = came_through(row).filter(colder) {
+            kind.came_through = Some(through);
+        }
+    }
+    for (row, seen) in plants.iter() {
+        let Some(kind) = gathered.get_mut(row.name as usize) else { continue };
+        kind.plants += 1;
+        kind.alive += usize::from(seen.alive);
+        kind.longest = kind.longest.max(seen.winters());
+    }
+    let told = gathered.into_iter().zip(register.names()).filter(|(kind, _)| kind.winters > 0);
+    let mut kinds: Vec<Kind> = told.map(|(kind, name)| kind.kind(name, catalogue)).collect();
     let worst = |kind: &Kind| kind.came_through.map_or(f64::INFINITY, |through| through.coldest.degrees());
     kinds.sort_by(|a, b| b.alive.cmp(&a.alive).then(worst(a).total_cmp(&worst(b))).then_with(|| a.name.cmp(&b.name)));
     kinds
@@ -100,40 +126,46 @@ pub fn by_kind(reports: &[&Published]) -> Vec<Kind> {
 #[cfg(test)]
 pub(crate) mod tests {
     use super::*;
-    use crate::catalogue::Catalogue;
-    use crate::records::release::{Credited, PlantRow, WinterRow};
+    use crate::records::register::Building;
     use crate::records::words::TopKilled;
-    use crate::records::{PlantId, PublishedPlace, Report};
+    use crate::records::{PlantId, Report, ReportId};
     use uuid::Uuid;
 
-    /// A report as it is published.
-    pub(crate) fn published(report: &Report) -> Published {
-        let credited = Credited { recorded_by: "a member".to_owned(), reporter: None };
-        Published {
-            winter: WinterRow::new(report, &credited),
-            plant: PlantRow::new(&report.plant, &Catalogue::embedded().unwrap(), PublishedPlace::Withheld),
+    /// Reports as the register holds them; those without an id of their own are given one.
+    pub(crate) fn register(reports: &[Report]) -> Register {
+        let mut building = Building::default();
+        for (report, n) in reports.iter().zip(1_000_u128..) {
+            let id = if report.id.0.is_nil() { ReportId(Uuid::from_u128(n)) } else { report.id };
+            building.put(&Report { id, ..report.clone() });
         }
+        building.finish(1)
     }
 
-    fn told(plant: u128, winter: &str, coldest: f64, top: TopKilled, vitality: Vitality) -> Published {
+    fn told(plant: u128, winter: &str, coldest: f64, top: TopKilled, vitality: Vitality) -> Report {
         let mut told: Report = crate::records::sample::report();
         told.plant.id = PlantId(Uuid::from_u128(plant));
         told.record.winter = winter.parse().unwrap();
         told.record.coldest.as_mut().unwrap().celsius = Celsius::new(coldest).unwrap();
         (told.record.top, told.record.vitality) = (top, vitality);
         told.record.looked = told.record.winter.verdict_day();
-        published(&told)
+        told
+    }
+
+    fn kinds(reports: &[Report]) -> Vec<Kind> {
+        let register = register(reports);
+        let rows: Vec<&Row> = register.rows().collect();
+        let plants = PlantsSeen::of(register.plants(), rows.iter().copied());
+        by_kind(&register, &rows, &plants, &Catalogue::embedded().unwrap())
     }
 
     #[test]
     fn a_plant_counts_by_its_newest_winter_and_a_dead_one_came_through_nothing() {
-        let all = [
-            told(1, "2023/24", -12.0, TopKilled::Tips, Vitality::Alive),
+        let kinds = kinds(&[
             told(1, "2024/25", -9.0, TopKilled::None, Vitality::Alive),
+            told(1, "2023/24", -12.0, TopKilled::Tips, Vitality::Alive),
             told(2, "2023/24", -14.0, TopKilled::ToGround, Vitality::Alive),
             told(2, "2024/25", -17.0, TopKilled::ToGround, Vitality::Dead),
-        ];
-        let kinds = by_kind(&all.iter().collect::<Vec<_>>());
+        ]);
         let [celeste] = kinds.as_slice() else { panic!("{kinds:?}") };
         assert_eq!((celeste.plants, celeste.alive, celeste.winters, celeste.longest), (2, 1, 4, 2));
         assert_eq!(celeste.levels, [1, 1, 0, 1, 1]);
@@ -144,10 +176,10 @@ pub(crate) mod tests {
     #[test]
     fn kinds_with_more_living_plants_come_first() {
         let mut other = told(3, "2024/25", -8.0, TopKilled::None, Vitality::Alive);
-        (other.plant.cultivar, other.plant.cultivar_name, other.plant.name_written) = (None, None, "by the gate".to_owned());
+        (other.plant.cultivar, other.plant.name_written) = (None, "by the gate".to_owned());
         let first = told(1, "2024/25", -9.0, TopKilled::None, Vitality::Alive);
         let second = told(2, "2024/25", -9.0, TopKilled::None, Vitality::Alive);
-        let names: Vec<String> = by_kind(&[&other, &first, &second]).into_iter().map(|kind| kind.name).collect();
+        let names: Vec<String> = kinds(&[other, first, second]).into_iter().map(|kind| kind.name).collect();
         assert_eq!(names, ["Celeste", "by the gate"]);
     }
 }

@@ -8,13 +8,13 @@ use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::records::review::NotDecided;
-use crate::records::{Decision, Member, Place, Plant, Reason, Report, ReportId, ReviewState};
+use crate::records::{Decision, Member, Place, Plant, Reason, Register, Report, ReportId, ReviewState};
 use crate::store::{EarlierPlant, Store, StoreError};
 
 /// Fields of a decision.
 pub const FIELDS: [&str; 4] = ["version", "state", "reason", "words"];
 /// Neighbours shown beside a report.
-const NEIGHBOURS: i64 = 12;
+const NEIGHBOURS: usize = 12;
 /// Most reports in the queue at once.
 pub const QUEUE: i64 = 100;
 
@@ -51,14 +51,16 @@ pub struct Case {
     pub changes: Vec<Change>,
 }
 
-/// The case of a report.
-pub async fn case(store: &Arc<dyn Store>, id: ReportId) -> Result<Case, ReviewError> {
+/// The case of a report, beside those that count.
+pub async fn case(store: &Arc<dyn Store>, register: &Register, id: ReportId) -> Result<Case, ReviewError> {
     let report = store.report(id).await?.ok_or(ReviewError::Absent)?;
-    let coldest = report.record.coldest.as_ref().map(|c| c.celsius.degrees());
-    let neighbours = match &report.plant.cultivar {
+    let coldest = report.record.coldest.as_ref().map(|c| c.celsius);
+    let nearest = match &report.plant.cultivar {
         None => Vec::new(),
-        Some(slug) => store.nearest_accepted(&slug.to_string(), coldest, report.id, NEIGHBOURS).await?,
+        Some(slug) => register.nearest(slug, coldest, report.id, NEIGHBOURS),
     };
+    let mut neighbours = store.reports_by_ids(&nearest).await?;
+    neighbours.sort_by_key(|report| nearest.iter().position(|id| *id == report.id));
     let decisions = store.decisions(id).await?;
     let earlier = store.earlier_of_plant(report.plant.id).await?.into_iter().map(without_point).collect::<Vec<_>>();
     let plant = Plant { place: Place { point: None, ..report.plant.place.clone() }, ..report.plant.clone() };

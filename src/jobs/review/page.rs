@@ -105,16 +105,17 @@ async fn page(
     pairs: Vec<(String, String)>,
     errors: FieldErrors,
 ) -> Result<CasePage, Failure> {
-    let case = decision::case(&state.store, id).await?;
+    let register = state.registers.newest(&state.store).await?;
+    let case = decision::case(&state.store, &register, id).await?;
     let snapshot = state.snapshot();
     let expectation = Expectation::of(&case.report, &snapshot);
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let of_plant: Vec<ReportId> = state.store.reports_of_plant(case.report.plant.id).await?.iter().map(|report| report.id).collect();
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let verdicts = [ReviewState::Accepted, ReviewState::AcceptedWithDoubt, ReviewState::CannotTell, ReviewState::Rejected];
     Ok(CasePage {
         own: case.report.reporter == Some(steward.id),
-        beside: Beside::new(&case.report, &snapshot, &publication, &frame),
+        beside: Beside::new(&case.report, &of_plant, &snapshot, &register, &frame),
         surprise: !was_surprise(&case.report) && expectation.as_ref().is_some_and(Expectation::is_surprise),
         neighbours: case.neighbours.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
         history: history(&*state.store, id, &frame).await?,

@@ -1,21 +1,20 @@
 //! What an answer says, in a few figures that can be laid beside those of another day. No temperatures: a reader of either scale sees the same.
 
 use crate::jobs::compare::words::verdict;
-use crate::jobs::open_data::publication::Published;
 use crate::jobs::sharing::question::{Asked, SharedQuestion};
 use crate::jobs::shortlist::answer::Recommendation;
 use crate::jobs::shortlist::reasons::{in_ten, percent};
 use crate::jobs::spring::{words, words_alive};
 use crate::model::snapshot::Snapshot;
-use crate::records::KeyFigure;
+use crate::records::{KeyFigure, Register};
 use crate::units::Interval;
 
 /// Most rows of a shortlist that are kept.
 const ROWS: usize = 3;
 
 impl SharedQuestion {
-    /// The key figures of today's answer; `reports` are those that are public.
-    pub fn figures(&self, snapshot: &Snapshot, reports: &[Published]) -> Vec<KeyFigure> {
+    /// The key figures of today's answer; `reports` are those that count.
+    pub fn figures(&self, snapshot: &Snapshot, reports: &Register) -> Vec<KeyFigure> {
         match &self.asked {
             Asked::Shortlist(question) => {
                 let answer = snapshot.recommend(&question.clone().on_a_page());

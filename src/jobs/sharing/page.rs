@@ -46,8 +46,8 @@ pub async fn make(State(state): State<AppState>, Form(making): Form<Making>) -> 
 /// What is answered today.
 async fn figures(state: &AppState, question: SharedQuestion) -> Result<Vec<KeyFigure>, Failure> {
     let snapshot = state.snapshot();
-    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
-    run_queued(move || question.figures(&snapshot, &publication.reports)).await
+    let register = state.registers.newest(&state.store).await?;
+    run_queued(move || question.figures(&snapshot, &register)).await
 }
 
 fn today(state: &AppState) -> jiff::civil::Date {

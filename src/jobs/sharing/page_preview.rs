@@ -9,7 +9,6 @@ use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
 use axum::response::{IntoResponse, Response};
 
 use crate::jobs::compare::words::verdict;
-use crate::jobs::open_data::publication::Published;
 use crate::jobs::sharing::question::{Asked, SharedQuestion};
 use crate::jobs::shortlist::answer::{Answer, Recommendation, Three};
 use crate::jobs::shortlist::page::title;
@@ -17,6 +16,7 @@ use crate::jobs::shortlist::reasons::in_ten;
 use crate::jobs::spring::page as spring;
 use crate::jobs::spring::words_alive;
 use crate::model::snapshot::Snapshot;
+use crate::records::Register;
 use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::heat_year::HeatYear;
 use crate::web::charts::ladder::Ladder;
@@ -79,10 +79,10 @@ async fn answered(frame: Frame, state: &AppState, question: Option<(SharedQuesti
     let picture = if let Some(picture) = state.pictures.drawn(&what) {
         picture
     } else {
-        let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+        let register = state.registers.newest(&state.store).await?;
         let drawn = run_queued(move || {
             let drawing = match question {
-                Some((question, _)) => Drawing::of(&question, frame, &snapshot, &publication.reports),
+                Some((question, _)) => Drawing::of(&question, frame, &snapshot, &register),
                 None => Drawing::of_the_site(frame),
             };
             drawing.picture()
@@ -107,7 +107,7 @@ impl Drawing {
         }
     }
 
-    fn of(question: &SharedQuestion, frame: Frame, snapshot: &Snapshot, reports: &[Published]) -> Self {
+    fn of(question: &SharedQuestion, frame: Frame, snapshot: &Snapshot, reports: &Register) -> Self {
         match &question.asked {
             Asked::Shortlist(question) => {
                 let answer = snapshot.recommend(&question.clone().on_a_page());

@@ -230,7 +230,7 @@ impl Snapshot {
         let points = self.learned.as_ref().and_then(|learned| learned.points.get(place));
         let mut counted: BTreeMap<(i64, DamageLevel), usize> = BTreeMap::new();
         for point in points.into_iter().flatten() {
-            *counted.entry(((point.exposure.mean / MARK_STEP_K).round() as i64, point.damage.high())).or_default() += 1;
+            *counted.entry(((point.exposure.mean / MARK_STEP_K).round() as i64, point.damage.high())).or_default() += point.reports;
         }
         let mark =
             |((step, level), reports)| Reported { outside: picture.outside_worth(MARK_STEP_K * step as f64, belief), level, reports };

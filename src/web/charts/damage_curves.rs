@@ -130,7 +130,7 @@ impl DamageCurves {
         axis: TemperatureAxis,
         words: &dyn Fn(Celsius) -> String,
     ) -> Self {
-        let reports = points.len();
+        let reports: usize = points.iter().map(|point| point.reports).sum();
         let lanes_top = 20 + STACK + 4;
         let lanes: Vec<Lane> = DamageLevel::ALL
             .iter()
@@ -173,7 +173,7 @@ impl DamageCurves {
                 t50(before)
             ),
             table: table(now, before, axis, words),
-            not_drawn: reports.saturating_sub(MOST_POINTS),
+            not_drawn: points.iter().skip(MOST_POINTS).map(|point| point.reports).sum(),
         }
     }
 }
@@ -236,7 +236,7 @@ mod tests {
         // At its own T50 half are killed to the ground or worse.
         assert!((now.at_least(DamageLevel::ToGround, -15.0) - 0.5).abs() < 1e-6);
         let axis = TemperatureAxis::between(Celsius::literal(-30.0), Celsius::literal(0.0));
-        let point = Point { exposure: Gaussian::new(-15.0, 0.5), damage: DamageRange::exactly(DamageLevel::Wood) };
+        let point = Point { exposure: Gaussian::new(-15.0, 0.5), damage: DamageRange::exactly(DamageLevel::Wood), reports: 1 };
         let picture = DamageCurves::new(now, before, &[point], axis, &|t| t.to_string());
         assert_eq!(picture.dots[0].x, "50.00%");
         assert!(picture.stacks.iter().flat_map(|s| &s.areas).all(|(_, path)| !path.contains("NaN")));

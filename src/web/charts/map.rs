@@ -19,6 +19,9 @@ const MARGIN: (f64, f64) = (0.25, 9.0);
 /// Living plants from which a square is drawn darker, and darkest.
 const SHADES: [usize; 2] = [3, 10];
 
+/// Most squares listed beside the picture: some 20 kB of a page.
+const MOST_LINES: usize = 100;
+
 /// Rings of the outline: longitude and latitude, °.
 static LAND: LazyLock<Vec<Vec<(f64, f64)>>> = LazyLock::new(|| {
     let point = |text: &str| {
@@ -85,8 +88,10 @@ pub struct Map {
     pub squares: Vec<Square>,
     /// In words.
     pub description: String,
-    /// The squares with most living plants first.
+    /// The squares with most living plants first, at most [`MOST_LINES`].
     pub table: Vec<Line>,
+    /// How many squares more there are.
+    pub lines_left: usize,
 }
 
 /// What is shown, °, and how many units a degree of longitude takes.
@@ -181,13 +186,26 @@ impl Map {
         }
         table.sort_by(|a, b| b.alive.cmp(&a.alive).then_with(|| b.plants.cmp(&a.plants)));
         let (plants, alive) = table.iter().fold((0, 0), |sum, line| (sum.0 + line.plants, sum.1 + line.alive));
+        let lines_left = table.len().saturating_sub(MOST_LINES);
+        table.truncate(MOST_LINES);
         Some(Self {
             view_box: format!("0 0 {WIDTH:.0} {:.0}", view.height),
             land: view.land(),
             description: format!("{alive} living of {plants} reported plants, in {} squares.", squares.len()),
             squares,
             table,
+            lines_left,
         })
+    }
+
+    /// The squares of each shade as one path.
+    pub fn shades(&self) -> Vec<(&'static str, String)> {
+        let mut shades: BTreeMap<&'static str, String> = BTreeMap::new();
+        for Square { x, y, width, height, class } in &self.squares {
+            // Writing to a string cannot fail.
+            let _ = write!(shades.entry(class).or_default(), "M{x} {y}h{width}v{height}H{x}z");
+        }
+        shades.into_iter().collect()
     }
 }
 
@@ -217,6 +235,16 @@ mod tests {
             assert!((0.0..WIDTH).contains(&x) && (0.0..height).contains(&y), "{x} {y} of {height}");
         }
         assert!(Map::new(&[]).is_none());
+        let all = map.shades().into_iter().map(|(_, path)| path.matches('M').count()).sum::<usize>();
+        assert_eq!((all, map.lines_left), (3, 0));
+    }
+
+    #[test]
+    fn a_map_of_very_many_cells_is_bounded() {
+        let cells: Vec<Grown> = (0..40_000).map(|n| cell(-60.0 + f64::from(n / 320), -175.0 + 1.1 * f64::from(n % 320), 3, 2)).collect();
+        let map = Map::new(&cells).unwrap();
+        let bytes: usize = map.shades().iter().map(|(_, path)| path.len()).sum();
+        assert!(map.table.len() <= MOST_LINES && map.lines_left > 0 && bytes < 60_000, "{bytes}");
     }
 
     /// Natural Earth: London's meridian and the sea south of Spain; checked against coordinates of the coast (own reading of the table).

@@ -66,19 +66,19 @@ pub struct Outcomes {
 }
 
 impl Outcomes {
-    /// From (coldest, highest possible level) of each report; `words` writes a temperature.
-    pub fn new(points: &[(Celsius, DamageLevel)], words: &dyn Fn(Celsius) -> String) -> Option<Self> {
-        let low = points.iter().map(|(c, _)| *c).reduce(Celsius::min)?;
-        let high = points.iter().map(|(c, _)| *c).reduce(Celsius::max)?;
+    /// From (coldest, highest possible level, how many reports); `words` writes a temperature.
+    pub fn new(points: &[(Celsius, DamageLevel, usize)], words: &dyn Fn(Celsius) -> String) -> Option<Self> {
+        let low = points.iter().map(|(c, ..)| *c).reduce(Celsius::min)?;
+        let high = points.iter().map(|(c, ..)| *c).reduce(Celsius::max)?;
         // Room at both ends, so that no point lies on the edge or under the words of its lane.
         let room = TemperatureDelta::literal(2.5);
         let axis = TemperatureAxis::between(low - room, high + room);
-        let single = points.len() <= SINGLE;
+        let single = points.iter().map(|(.., reports)| reports).sum::<usize>() <= SINGLE;
         let mut binned = [[0usize; BARS]; DamageLevel::ALL.len()];
-        for (c, level) in points {
+        for (c, level, reports) in points {
             let bin = (axis.place(*c) / 100.0 * BARS as f64) as usize;
             if let Some(count) = binned.get_mut(level.index()).and_then(|lane| lane.get_mut(bin.min(BARS - 1))) {
-                *count += 1;
+                *count += reports;
             }
         }
         let most = binned.iter().flatten().copied().max().unwrap_or(1).max(1);
@@ -86,12 +86,14 @@ impl Outcomes {
         for ((nth, &kind), bins) in DamageLevel::ALL.iter().enumerate().zip(&binned) {
             let (name, class) = (kind.label(), kind.word());
             let top = nth * LANE + 4;
-            let mut own: Vec<Celsius> = points.iter().filter(|(_, level)| *level == kind).map(|(c, _)| *c).collect();
-            own.sort_by(|a, b| a.degrees().total_cmp(&b.degrees()));
+            let mut own: Vec<(Celsius, usize)> = points.iter().filter(|(_, level, _)| *level == kind).map(|(c, _, n)| (*c, *n)).collect();
+            own.sort_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees()));
+            let reports: usize = own.iter().map(|(_, n)| n).sum();
             // Neighbours step up and down so that equal temperatures stay countable.
             let middle = top + WORDS + BAR / 2;
-            let place = |(i, c): (usize, &Celsius)| (percent(axis.place(*c)), middle + 6 - (i % 3) * 6);
-            let placed = if single { own.iter().enumerate().map(place).collect() } else { Vec::new() };
+            let place = |(i, c): (usize, Celsius)| (percent(axis.place(c)), middle + 6 - (i % 3) * 6);
+            let each = own.iter().flat_map(|&(c, n)| std::iter::repeat_n(c, n));
+            let placed = if single { each.enumerate().map(place).collect() } else { Vec::new() };
             let bar = |(i, &count): (usize, &usize)| {
                 let height = (BAR * count).div_ceil(most);
                 let width = 100.0 / BARS as f64;
@@ -99,11 +101,11 @@ impl Outcomes {
             };
             let bars = if single { Vec::new() } else { bins.iter().enumerate().filter(|(_, n)| **n > 0).map(bar).collect() };
             let range = match (own.first(), own.last()) {
-                (Some(first), Some(last)) => format!("{} to {}", words(*first), words(*last)),
+                (Some((first, _)), Some((last, _))) => format!("{} to {}", words(*first), words(*last)),
                 _ => "none".to_owned(),
             };
-            counts.push((name, own.len(), range));
-            let count = counted(own.len(), "report", "reports");
+            counts.push((name, reports, range));
+            let count = counted(reports, "report", "reports");
             lanes.push(Lane { words: name, class, top, words_at: top + WORDS - 4, count, points: placed, bars });
         }
         let axis_top = DamageLevel::ALL.len() * LANE + 8;
@@ -126,7 +128,7 @@ mod tests {
     use super::*;
 
     fn drawn(reports: usize) -> Outcomes {
-        let point = |i: usize| (Celsius::literal(-20.0 + (i % 15) as f64), DamageLevel::ALL[i % DamageLevel::ALL.len()]);
+        let point = |i: usize| (Celsius::literal(-20.0 + (i % 15) as f64), DamageLevel::ALL[i % DamageLevel::ALL.len()], 1);
         Outcomes::new(&(0..reports).map(point).collect::<Vec<_>>(), &|t| t.to_string()).unwrap()
     }
 

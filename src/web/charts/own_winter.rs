@@ -17,8 +17,6 @@ const LANE: usize = 36;
 const WORDS: usize = 15;
 /// Top of the areas, px: the words of the plant stand above.
 const TOP: usize = 22;
-/// Most reports drawn.
-const MOST_POINTS: usize = 400;
 /// How much of the axis there is at least on either side of the plant.
 const ROOM: TemperatureDelta = TemperatureDelta::literal(7.5);
 
@@ -71,11 +69,11 @@ fn middle(worst: DamageLevel) -> usize {
 }
 
 impl OwnWinter {
-    /// `chances` gives the chance of each level at a coldest night; `words` writes a temperature.
+    /// `others`: those drawn, and how many there are; `chances` gives the chance of each level at a coldest night; `words` writes a temperature.
     pub fn new(
         met: Celsius,
         damage: Option<(DamageLevel, DamageLevel)>,
-        others: &[Reported],
+        (others, count): (&[Reported], usize),
         chances: &dyn Fn(Celsius) -> [f64; 5],
         words: &dyn Fn(Celsius) -> String,
     ) -> Self {
@@ -89,7 +87,7 @@ impl OwnWinter {
             Lane { words, class, top, words_at: top + WORDS - 2 }
         };
         let mut taken = [0usize; 5];
-        let placed = others.iter().take(MOST_POINTS).map(|(c, _, most)| {
+        let placed = others.iter().map(|(c, _, most)| {
             // Neighbours step up and down so that equal temperatures stay countable.
             taken[most.index()] += 1;
             (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3))
@@ -114,7 +112,7 @@ impl OwnWinter {
             description: format!(
                 "What the model expects of this plant at each coldest night; it met {}. {} other reports of its kind lie in the lanes of what happened.",
                 words(met),
-                others.len()
+                count
             ),
         }
     }
@@ -145,7 +143,7 @@ mod tests {
     fn the_plant_lies_at_its_cold_in_the_lane_of_what_happened() {
         let at = Celsius::literal;
         let chances = |c: Celsius| if c < at(-10.0) { [0.0, 0.0, 0.0, 1.0, 0.0] } else { [1.0, 0.0, 0.0, 0.0, 0.0] };
-        let picture = OwnWinter::new(at(-10.0), Some((Wood, ToGround)), &[(at(-12.0), Tips, Tips)], &chances, &|c| c.to_string());
+        let picture = OwnWinter::new(at(-10.0), Some((Wood, ToGround)), (&[(at(-12.0), Tips, Tips)], 1), &chances, &|c| c.to_string());
         // From −17.5 and −2.5 °C to whole steps: −20 to 0 °C.
         assert_eq!(picture.own.0, "50.00%");
         assert_eq!(picture.others[0].0, "40.00%");

@@ -4,7 +4,7 @@ use std::io::{Cursor, Read, Write};
 use std::sync::Arc;
 
 use crate::support::client::Client;
-use crate::support::members::{decided, joined, moment, plant, record, submission, submitted};
+use crate::support::members::{decided, evidence, joined, moment, plant, record, submission, submitted};
 use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use uuid::Uuid;
@@ -87,7 +87,7 @@ on_both_engines! {
         }
         assert_eq!(first, second);
         // The same evidence reaches the model.
-        assert_eq!(second_store.evidence().await.unwrap().0.len(), store.evidence().await.unwrap().0.len());
+        assert_eq!(evidence(&*second_store).await.0.len(), evidence(&*store).await.0.len());
         // A second time nothing is taken.
         assert_eq!(second_store.import(&taken_in, moment(1)).await.unwrap().len(), 4);
     }

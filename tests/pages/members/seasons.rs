@@ -16,7 +16,7 @@ use winterfig::science::fruiting::shown::Censoring;
 use winterfig::store::Store;
 
 use crate::support::client::{Client, report_with};
-use crate::support::members::{decided, joined, moment};
+use crate::support::members::{decided, evidence, joined, moment};
 use crate::support::{TestDatabase, on_both_engines};
 
 /// Years in which every day of the half year from 1 April has a mean of 18 °C and no hour under 8 or over 36 °C, which is 10 degree-days, and
@@ -94,10 +94,10 @@ on_both_engines! {
         assert!(change.contains(&format!("value=\"{id}\" selected")), "{change}");
 
         let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
-        assert!(store.evidence().await.unwrap().1.is_empty());
+        assert!(evidence(&*store).await.1.is_empty());
         decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Accepted).await;
-        let evidence = store.evidence().await.unwrap().1;
-        let said = evidence[0].said.unwrap();
+        let dated = evidence(&*store).await.1;
+        let said = dated[0].said.unwrap();
         assert_eq!((said.growth, said.ripe), (Some(Censoring::At(100.0)), Some((Crop::Main, 1600.0))));
 
         let package = zip(&store).await;
@@ -109,7 +109,7 @@ on_both_engines! {
         let taken_in = release::read(&package, &Catalogue::embedded().unwrap()).unwrap();
         assert!(second.import(&taken_in, moment(1)).await.unwrap().is_empty());
         assert_eq!(zip(&second).await, package);
-        let again: Vec<SpringEvidence> = second.evidence().await.unwrap().1;
+        let again: Vec<SpringEvidence> = evidence(&*second).await.1;
         assert_eq!(again, evidence);
     }
 }
@@ -128,8 +128,8 @@ async fn a_season_too_short_is_counted_to_its_frost() {
     assert!(page.contains("1830 degree-days above 8 °C to the first night of −1 °C, before any was ripe"), "{page}");
     let report = store.report(winterfig::records::ReportId(path.rsplit('/').next().unwrap().parse().unwrap())).await.unwrap().unwrap();
     decided(&*store, &report, &joined(&*store, "judge", Role::Steward).await, ReviewState::Accepted).await;
-    let evidence = store.evidence().await.unwrap().1;
-    assert_eq!(evidence[0].said.unwrap().unripe, Some(1730.0));
+    let dated = evidence(&*store).await.1;
+    assert_eq!(dated[0].said.unwrap().unripe, Some(1730.0));
     let reports = release::read(&zip(&store).await, &Catalogue::embedded().unwrap()).unwrap().reports;
     assert_eq!(reports[0].report.record.heat.unwrap().to_frost, Some(1830.0));
 }
