@@ -23,7 +23,23 @@ pub fn fresh() -> Result<String, NoRandomness> {
 
 /// What is kept of a secret, or shown of any bytes, to be recognised again: SHA-256, hexadecimal. A plain hash is enough for 256 random bits.
 pub fn hash(bytes: impl AsRef<[u8]>) -> String {
-    Sha256::digest(bytes).iter().fold(String::with_capacity(64), |text, byte| text + &format!("{byte:02x}"))
+    hexadecimal(&Sha256::digest(bytes))
+}
+
+fn hexadecimal(bytes: &[u8]) -> String {
+    bytes.iter().fold(String::with_capacity(64), |text, byte| text + &format!("{byte:02x}"))
+}
+
+/// SHA-256 of what a file holds, hexadecimal.
+pub fn hash_of_file(file: &mut impl std::io::Read) -> std::io::Result<String> {
+    let mut hash = Sha256::new();
+    let mut piece = vec![0; 1 << 16];
+    loop {
+        match file.read(&mut piece)? {
+            0 => return Ok(hexadecimal(&hash.finalize())),
+            read => hash.update(piece.get(..read).unwrap_or_default()),
+        }
+    }
 }
 
 #[cfg(test)]

@@ -1,19 +1,23 @@
 //! `winterfig import FILE` and `winterfig export DIR`: reports in and out as the open data package, and in from a plain table.
 
-use std::io::Write;
+use std::fs::File;
+use std::io::{BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
 
 use super::CliError;
 use super::database::{Database, block_on, store_error};
 use crate::clock::{Clock, SystemClock};
 use crate::ids::Ids;
-use crate::jobs::open_data::publication::Publication;
+use crate::jobs::open_data::publication::{Cells, assemble};
 use crate::jobs::reports::table_import;
 use crate::jobs::reports::table_import::BadTable;
 use crate::model::snapshot::Snapshot;
 use crate::records::Handle;
-use crate::records::release::{self, BadPackage, FILE_NAME};
+use crate::records::release::{self, BadPackage, Described, FILE_NAME, Files, NotWritten, ZipFiles};
 use crate::store::Submitted;
+
+/// How often a long export says how far it is, reports.
+const PROGRESS_EVERY: usize = 100_000;
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
@@ -140,24 +144,53 @@ pub fn export(args: &Export, out: &mut dyn Write) -> Result<(), CliError> {
             return Err(CliError::Input("this database holds simulated data; there is no release of it".to_owned()));
         }
         let catalogue = store.catalogue().await.map_err(store_error)?;
-        let publication = Publication::now(&store, &catalogue).await.map_err(store_error)?;
-        let mut files = publication.package.files(&catalogue).map_err(anyhow::Error::from)?;
-        let written = publication.written().map_err(anyhow::Error::from)?;
-        files.push((FILE_NAME.to_owned(), written.zip.bytes.to_vec()));
         std::fs::create_dir_all(&args.folder).map_err(|error| CliError::Input(format!("{}: {error}", args.folder.display())))?;
-        for (name, bytes) in &files {
-            write_whole(&args.folder.join(name), bytes)?;
-        }
-        let (winters, plants) = (publication.package.winters.len(), publication.package.plants.len());
-        writeln!(out, "{winters} reports of {plants} plants, version {}", written.version)?;
+        let mut folder = Folder::new(&args.folder).map_err(anyhow::Error::from)?;
+        let mut told = 0;
+        let mut progress = |read: usize| {
+            if read / PROGRESS_EVERY > told {
+                told = read / PROGRESS_EVERY;
+                eprintln!("{read} reports read");
+            }
+        };
+        let made = assemble(&store, &catalogue, Cells::OfNewestRelease, &mut folder, &mut progress).await.map_err(anyhow::Error::from)?;
+        folder.finish().map_err(anyhow::Error::from)?;
+        let Described { reports, plants, version, .. } = made.described;
+        writeln!(out, "{reports} reports of {plants} plants, version {version}")?;
         store.close().await;
         Ok(())
     })
 }
 
-/// Writes a file under another name and renames it, so that a half-written one never stands under its name.
-fn write_whole(path: &Path, bytes: &[u8]) -> Result<(), CliError> {
-    let part = path.with_extension("part");
-    let written = std::fs::write(&part, bytes).and_then(|()| std::fs::rename(&part, path));
-    written.map_err(|error| CliError::Input(format!("{}: {error}", path.display())))
+/// A folder with every file of the package, and with the zip of them. Each file is written under another name and renamed, so that a
+/// half-written one never stands under its name.
+struct Folder<'a> {
+    at: &'a Path,
+    zip: ZipFiles<BufWriter<File>>,
+}
+
+impl<'a> Folder<'a> {
+    fn new(at: &'a Path) -> std::io::Result<Self> {
+        Ok(Self { at, zip: ZipFiles::new(BufWriter::new(File::create(part_of(&at.join(FILE_NAME)))?)) })
+    }
+
+    fn finish(self) -> Result<(), NotWritten> {
+        self.zip.finish()?.into_inner().map_err(std::io::IntoInnerError::into_error)?;
+        let path = self.at.join(FILE_NAME);
+        Ok(std::fs::rename(part_of(&path), path)?)
+    }
+}
+
+impl Files for Folder<'_> {
+    fn file(&mut self, name: &str, bytes: u64, content: &mut dyn Read) -> Result<(), NotWritten> {
+        let path = self.at.join(name);
+        let part = part_of(&path);
+        std::io::copy(content, &mut File::create(&part)?)?;
+        self.zip.file(name, bytes, &mut File::open(&part)?)?;
+        Ok(std::fs::rename(part, path)?)
+    }
+}
+
+fn part_of(path: &Path) -> PathBuf {
+    path.with_extension("part")
 }

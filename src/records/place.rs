@@ -175,13 +175,9 @@ pub struct FineCells(BTreeSet<Cell>);
 impl FineCells {
     /// Counts the cells: those with at least [`FEWEST_MEMBERS_PER_CELL`] members who chose [`Publish::Grid`] for a plant there.
     pub fn counted<'a>(places: impl IntoIterator<Item = (MemberId, &'a Place)>) -> Self {
-        let mut members: BTreeMap<Cell, HashSet<MemberId>> = BTreeMap::new();
-        for (member, place) in places {
-            if let (Publish::Grid, Some(point)) = (place.publish, place.point) {
-                members.entry(point.cell()).or_default().insert(member);
-            }
-        }
-        Self(members.into_iter().filter(|(_, members)| members.len() >= FEWEST_MEMBERS_PER_CELL).map(|(cell, _)| cell).collect())
+        let mut counting = CountingCells::default();
+        places.into_iter().for_each(|(member, place)| counting.add(member, place));
+        counting.finish()
     }
 
     /// What the public sees of a place.
@@ -202,6 +198,28 @@ impl FineCells {
     /// The cells, in order.
     pub fn cells(&self) -> impl Iterator<Item = Cell> {
         self.0.iter().copied()
+    }
+}
+
+/// Cells being counted, place by place.
+#[derive(Debug, Default)]
+pub struct CountingCells(BTreeMap<Cell, HashSet<MemberId>>);
+
+impl CountingCells {
+    /// One more place of a member.
+    pub fn add(&mut self, member: MemberId, place: &Place) {
+        if let (Publish::Grid, Some(point)) = (place.publish, place.point) {
+            let members = self.0.entry(point.cell()).or_default();
+            // More than enough need not be told apart.
+            if members.len() < FEWEST_MEMBERS_PER_CELL {
+                members.insert(member);
+            }
+        }
+    }
+
+    /// Those that are shown.
+    pub fn finish(self) -> FineCells {
+        self.0.into_iter().filter(|(_, members)| members.len() >= FEWEST_MEMBERS_PER_CELL).map(|(cell, _)| cell).collect()
     }
 }
 

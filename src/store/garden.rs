@@ -5,7 +5,7 @@ use jiff::Timestamp;
 
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
-use super::rows::{id, json, moment, readable, value, word};
+use super::rows::{IDS_AT_ONCE, id, json, moment, readable, value, word};
 use crate::catalogue::Slug;
 use crate::records::{Flagged, HeldPoint, MemberId, Place, Plant, PlantId, ReportId, ReviewState};
 use crate::science::site::{Culture, PotVolume, Setting};
@@ -15,6 +15,8 @@ use crate::science::site::{Culture, PotVolume, Setting};
 pub trait GardenStore {
     /// A plant by id.
     async fn plant(&self, plant: PlantId) -> Result<Option<Plant>, StoreError>;
+    /// Plants by their ids, in no order; ids of no plant are left out.
+    async fn plants_by_ids(&self, ids: &[PlantId]) -> Result<Vec<Plant>, StoreError>;
     /// Plants of a member, oldest first.
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError>;
     /// Puts a plant in the place of itself as it stands, and keeps what was said of it until then; `false` where it does not stand so any
@@ -102,10 +104,11 @@ impl PlantRow {
 }
 
 const PLANT: &str = plant_columns!("SELECT", "FROM plant p WHERE p.id = $1");
+const PLANTS_OF_IDS: &str = plant_columns!("SELECT", "FROM plant p WHERE p.id IN (");
 const PLANTS_OF: &str = plant_columns!("SELECT", "FROM plant p WHERE p.owner = $1 ORDER BY p.made_ms, p.id");
 
 /// The pot's volume, where there is one.
-fn litres(plant: &Plant) -> Option<f64> {
+pub(super) fn litres(plant: &Plant) -> Option<f64> {
     match plant.culture {
         Culture::Container(volume) => volume.map(PotVolume::litres),
         Culture::Ground => None,
@@ -148,6 +151,23 @@ impl GardenStore for Database {
     async fn plant(&self, plant: PlantId) -> Result<Option<Plant>, StoreError> {
         let row = read!(self, p => sqlx::query_as::<_, PlantRow>(PLANT).bind(plant.to_string()).fetch_optional(p).await)?;
         row.map(PlantRow::plant).transpose()
+    }
+
+    async fn plants_by_ids(&self, ids: &[PlantId]) -> Result<Vec<Plant>, StoreError> {
+        let mut found = Vec::with_capacity(ids.len());
+        for some in ids.chunks(IDS_AT_ONCE) {
+            let rows = read!(self, p => {
+                let mut text = sqlx::QueryBuilder::new(PLANTS_OF_IDS);
+                let mut listed = text.separated(", ");
+                for id in some {
+                    listed.push_bind(id.to_string());
+                }
+                text.push(")");
+                text.build_query_as::<PlantRow>().fetch_all(p).await
+            })?;
+            found.extend(readable(rows.into_iter().map(PlantRow::plant)));
+        }
+        Ok(found)
     }
 
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError> {

@@ -8,7 +8,7 @@ use super::StoreError;
 use super::engine::{Database, read, within};
 use super::erased::{Erased, Leaving};
 use super::erasure::Erasure;
-use super::rows::{id, moment, readable, word};
+use super::rows::{IDS_AT_ONCE, id, moment, readable, word};
 use crate::records::words::Credit;
 use crate::records::{Handle, Member, MemberId, Role};
 
@@ -210,8 +210,6 @@ macro_rules! member_columns {
 const MEMBER: &str = member_columns!("SELECT", "FROM member m WHERE m.id = $1");
 const MEMBERS: &str = member_columns!("SELECT", "FROM member m ORDER BY m.joined_ms, m.id");
 const MEMBERS_OF_IDS: &str = member_columns!("SELECT", "FROM member m WHERE m.id IN (");
-/// Looked up at most so many at once: engines limit how many values a statement binds.
-const IDS_AT_ONCE: usize = 500;
 const BY_HANDLE: &str = member_columns!("SELECT m.passphrase,", "FROM member m WHERE m.handle_folded = $1");
 const SESSION: &str = member_columns!(
     "SELECT s.token_hash, s.member AS session_member, s.started_ms, s.seen_ms, s.ends_ms, s.device,",

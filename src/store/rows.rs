@@ -8,6 +8,9 @@ use uuid::Uuid;
 use super::StoreError;
 use crate::vocabulary::UnknownWord;
 
+/// Ids looked up at once, at most: engines limit how many values a statement binds.
+pub(super) const IDS_AT_ONCE: usize = 500;
+
 /// A stored id.
 pub(super) fn id(what: &'static str, text: &str) -> Result<Uuid, StoreError> {
     Uuid::parse_str(text).map_err(|error| StoreError::Stored { what, reason: error.to_string() })

@@ -11,6 +11,7 @@ pub(crate) mod cpu_queue;
 pub mod degrees;
 pub(crate) mod door;
 pub mod errors;
+pub mod file_body;
 pub mod forms;
 pub mod frame;
 pub(crate) mod headers;

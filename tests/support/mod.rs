@@ -6,6 +6,7 @@ pub mod client;
 pub mod fuzz;
 pub mod members;
 pub mod program;
+pub mod reported;
 pub mod storm;
 
 use std::sync::Arc;

@@ -2,18 +2,20 @@
 
 use askama::Template;
 use askama_web::WebTemplate;
+use axum::body::Body;
 use axum::extract::{Path, State};
 use axum::http::header::{ACCESS_CONTROL_ALLOW_ORIGIN, CACHE_CONTROL, CONTENT_DISPOSITION, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
 use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::address;
-use crate::jobs::open_data::publication::{PublicationError, Written, Zip};
+use crate::jobs::open_data::publication::PublicationError;
 use crate::jobs::open_data::releases;
-use crate::records::release::FILE_NAME;
+use crate::records::release::{Described, FILE_NAME};
 use crate::records::{Flag, Role};
 use crate::store::DataRelease;
 use crate::web::errors::Failure;
+use crate::web::file_body::FileBody;
 use crate::web::frame::Frame;
 use crate::web::frame::day;
 use crate::web::state::AppState;
@@ -53,18 +55,24 @@ impl ReleaseView {
     }
 }
 
+/// Bytes in words: kilobytes, from ten thousand of them megabytes.
+fn size(bytes: u64) -> String {
+    let kilobytes = bytes as f64 / 1000.0;
+    if kilobytes < 10_000.0 { format!("{kilobytes:.0} kB") } else { format!("{:.0} MB", kilobytes / 1000.0) }
+}
+
 /// `GET /data`.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
-    let (publication, written) = state.publications.written(&state.store, &state.snapshot().catalogue).await?;
-    let Written { zip, version, citation } = written;
+    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
+    let Described { version, citation, reports, plants } = publication.described.clone();
     Ok(OpenDataPage {
         version,
         citation,
-        reports: publication.package.winters.len(),
-        plants: publication.package.plants.len(),
-        withdrawn: publication.package.withdrawn.len(),
-        size: format!("{:.0} kB", zip.bytes.len() as f64 / 1000.0),
-        sha256: zip.sha256.clone(),
+        reports,
+        plants,
+        withdrawn: publication.withdrawn,
+        size: size(publication.zip.bytes),
+        sha256: publication.zip.sha256.clone(),
         releases: state.store.releases().await?.into_iter().map(ReleaseView::new).collect(),
         administrator: visitor.member().is_some_and(|member| member.role == Role::Administrator),
         flags: Flag::ALL.iter().map(|flag| (flag.word(), flag.label())).collect(),
@@ -80,15 +88,17 @@ pub async fn package(State(state): State<AppState>, headers: HeaderMap) -> Resul
     if snapshot.simulated {
         return Err(Failure::not_found("The data of this demonstration are simulated, so there is no release of them."));
     }
-    let (_, written) = state.publications.written(&state.store, &snapshot.catalogue).await?;
-    Ok(handed_out(&headers, &written.zip, "public, max-age=300"))
+    let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
+    let zip = &publication.zip;
+    let file = zip.open().map_err(Failure::internal)?;
+    Ok(handed_out(&headers, &zip.sha256, "public, max-age=300", || Body::new(FileBody::new(file, zip.bytes))))
 }
 
 /// `GET /data/releases/{number}/winterfig-reports.zip`: the same bytes for ever.
 pub async fn release(State(state): State<AppState>, Path(number): Path<i64>, headers: HeaderMap) -> Result<Response, Failure> {
     let kept = state.publications.release(&state.store, number).await?;
     let zip = kept.ok_or_else(|| Failure::not_found("There is no release of this number; /data lists them."))?;
-    Ok(handed_out(&headers, &zip, "public, max-age=31536000, immutable"))
+    Ok(handed_out(&headers, &zip.sha256, "public, max-age=31536000, immutable", || Body::from(zip.bytes.clone())))
 }
 
 /// `POST /data/releases`: an administrator makes one between the promised days.
@@ -104,13 +114,14 @@ impl From<PublicationError> for Failure {
     fn from(error: PublicationError) -> Self {
         match error {
             PublicationError::Store(error) => error.into(),
+            error @ PublicationError::NotYet => Self::unavailable(error.to_string()),
             error => Self::internal(error),
         }
     }
 }
 
-fn handed_out(headers: &HeaderMap, zip: &Zip, keep: &'static str) -> Response {
-    let tag = format!("\"{}\"", zip.sha256.get(..32).unwrap_or_default());
+fn handed_out(headers: &HeaderMap, sha256: &str, keep: &'static str, body: impl FnOnce() -> Body) -> Response {
+    let tag = format!("\"{}\"", sha256.get(..32).unwrap_or_default());
     let common = [
         (ETAG, tag.clone()),
         (CACHE_CONTROL, keep.to_owned()),
@@ -122,5 +133,5 @@ fn handed_out(headers: &HeaderMap, zip: &Zip, keep: &'static str) -> Response {
         return (StatusCode::NOT_MODIFIED, common).into_response();
     }
     let named = [(CONTENT_TYPE, "application/zip".to_owned()), (CONTENT_DISPOSITION, format!("attachment; filename=\"{FILE_NAME}\""))];
-    (common, named, zip.bytes.clone()).into_response()
+    (common, named, body()).into_response()
 }

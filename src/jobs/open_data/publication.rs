@@ -1,18 +1,21 @@
-//! What is public of the reports at one moment: the list that pages and the API read, and the data package.
+//! What is public of single reports and shelters, and the data package, which is written row by row.
 
 use std::collections::{BTreeSet, HashMap};
-use std::sync::{Arc, OnceLock};
+use std::fs::File;
+use std::io::{BufWriter, Seek, SeekFrom};
+use std::sync::Arc;
 
-use hyper::body::Bytes;
 use serde_json::Value;
+use tempfile::NamedTempFile;
 
 use crate::catalogue::Catalogue;
-use crate::records::place::FineCells;
+use crate::records::place::{CountingCells, FineCells};
 use crate::records::release::{
-    Credited, NotWritten, Package, PlantRow, PublishedShelter, WinterRow, WithdrawnRow, WithdrawnShelterRow, Zipped,
+    Credited, Described, Files, NotWritten, PlantRow, PublishedShelter, Rest, WinterRow, WithdrawnRow, WithdrawnShelterRow, Writing,
+    ZipFiles,
 };
 use crate::records::words::Credit;
-use crate::records::{Member, MemberId, PublishedPlace, Register, Report, ReportId, ShelterReport};
+use crate::records::{Member, MemberId, PlantId, PublishedPlace, Register, Report, ReportId, ShelterReport};
 use crate::store::{ReportFilter, Store, StoreError};
 use crate::token;
 
@@ -25,37 +28,45 @@ pub struct Published {
     pub plant: PlantRow,
 }
 
-/// Everything public at one moment.
+/// The data package of one moment, in a file that lasts as long as somebody holds this.
 #[derive(Debug)]
 pub struct Publication {
     /// Number of the changes it holds.
-    pub version: i64,
-    /// The package.
-    pub package: Package,
+    pub changes: i64,
+    /// What it is.
+    pub described: Described,
+    /// Reports that counted once.
+    pub withdrawn: usize,
+    /// Shelters.
+    pub shelters: usize,
     /// The cells of 0.1° that it shows.
     pub fine: FineCells,
-    catalogue: Catalogue,
-    written: OnceLock<Written>,
+    /// How many figs the catalogue had.
+    figs: usize,
+    /// The package in one file.
+    pub zip: Zip,
 }
 
-/// A data package in one file, held once however many are reading it.
-#[derive(Debug, Clone, PartialEq, Eq)]
+/// A data package in one file.
+#[derive(Debug)]
 pub struct Zip {
-    /// The file.
-    pub bytes: Bytes,
+    file: NamedTempFile,
+    /// Its length, bytes.
+    pub bytes: u64,
     /// SHA-256 of it, hexadecimal.
     pub sha256: String,
 }
 
-/// What a publication is when handed out.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct Written {
-    /// The data package.
-    pub zip: Arc<Zip>,
-    /// Its version.
-    pub version: String,
-    /// One ready line to cite it.
-    pub citation: String,
+impl Zip {
+    /// The file, opened for reading.
+    pub fn open(&self) -> std::io::Result<File> {
+        File::open(self.file.path())
+    }
+
+    /// The whole file.
+    pub fn read(&self) -> std::io::Result<Vec<u8>> {
+        std::fs::read(self.file.path())
+    }
 }
 
 /// Why there is nothing to show.
@@ -67,6 +78,15 @@ pub enum PublicationError {
     /// The package.
     #[error(transparent)]
     Package(#[from] NotWritten),
+    /// The file of the package.
+    #[error("the file of the data package cannot be written or read: {0}")]
+    File(#[from] std::io::Error),
+    /// The first is still being put together.
+    #[error("the data package is being put together; please come back in a minute")]
+    NotYet,
+    /// Records changed their ids while they were read.
+    #[error("records were erased while the data package was put together")]
+    Moved,
     /// The work on it ended by a defect.
     #[error("what is public could not be put together: {0}")]
     Broken(String),
@@ -159,56 +179,106 @@ pub fn preview(report: &Report, reporter: &Member, catalogue: &Catalogue) -> Res
     Ok(shown)
 }
 
+/// In which cells places are shown.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Cells {
+    /// Those of the newest release, whoever came or went since; of simulated data, which are never released, those counted now.
+    OfNewestRelease,
+    /// Those counted now: what a release made now shows.
+    CountedNow,
+}
+
+/// Reports read at once: some five megabytes.
+const READ_AT_ONCE: i64 = 2_000;
+
+/// What a package was put together from.
+#[derive(Debug)]
+pub struct Assembled {
+    /// Number of the changes it holds.
+    pub changes: i64,
+    /// What it is.
+    pub described: Described,
+    /// Reports that counted once.
+    pub withdrawn: usize,
+    /// Shelters.
+    pub shelters: usize,
+    /// The cells of 0.1° that it shows.
+    pub fine: FineCells,
+}
+
+/// Writes the data package of now into `out`, its rows read and written some thousand at a time. `progress` is told how many reports are read.
+pub async fn assemble(
+    store: &Arc<dyn Store>,
+    catalogue: &Catalogue,
+    cells: Cells,
+    out: &mut dyn Files,
+    progress: &mut dyn FnMut(usize),
+) -> Result<Assembled, PublicationError> {
+    // Read first: a change that comes between is then found again at the next look, never lost.
+    let changes = store.reports_version().await?;
+    let follows = store.releases().await?.into_iter().next().map(|release| release.version);
+    let mut writing = Writing::new(tempfile::tempfile()?, tempfile::tempfile()?)?;
+    let (mut counting, mut plants) = (CountingCells::default(), BTreeSet::new());
+    let mut members: HashMap<MemberId, Member> = HashMap::new();
+    let (mut filter, mut read) = (ReportFilter::default(), 0);
+    loop {
+        let reports = store.accepted(&filter, READ_AT_ONCE).await?;
+        let Some(last) = reports.last() else { break };
+        filter.after = Some(last.id);
+        let unknown = reports.iter().map(|report| report.reporter.filter(|reporter| !members.contains_key(reporter)));
+        members.extend(reporters_of(store, unknown).await?);
+        for report in &reports {
+            writing.winter(&WinterRow::new(report, &credited(report.credited.as_ref(), report.reporter, &members)))?;
+            plants.insert(report.plant.id);
+            if let Some(reporter) = report.reporter {
+                counting.add(reporter, &report.plant.place);
+            }
+        }
+        read += reports.len();
+        progress(read);
+    }
+    let accepted = store.shelters_accepted().await?;
+    accepted.iter().filter_map(|s| Some((s.reporter?, &s.place))).for_each(|(reporter, place)| counting.add(reporter, place));
+    let fine = if cells == Cells::CountedNow || store.is_simulated().await? { counting.finish() } else { store.fine_cells().await? };
+    let plants: Vec<PlantId> = plants.into_iter().collect();
+    for some in plants.chunks(READ_AT_ONCE as usize) {
+        let mut found = store.plants_by_ids(some).await?;
+        if found.len() != some.len() {
+            return Err(PublicationError::Moved);
+        }
+        found.sort_by_key(|plant| plant.id);
+        for plant in &found {
+            writing.plant(&PlantRow::new(plant, catalogue, fine.shown(&plant.place)))?;
+        }
+    }
+    let mut withdrawn: Vec<_> = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
+    withdrawn.sort_by(|a, b| a.report_id.cmp(&b.report_id));
+    let mut gone: Vec<_> = store.withdrawn_shelters().await?.into_iter().map(|(id, at)| WithdrawnShelterRow::new(id, at)).collect();
+    gone.sort_by(|a, b| a.shelter_id.cmp(&b.shelter_id));
+    let shelters = published_shelters(store, &fine).await?;
+    let rest = Rest { withdrawn: &withdrawn, shelters: &shelters, withdrawn_shelters: &gone, follows: follows.as_deref() };
+    let described = writing.finish(&rest, catalogue, out)?;
+    Ok(Assembled { changes, described, withdrawn: withdrawn.len(), shelters: shelters.len(), fine })
+}
+
 impl Publication {
-    /// What is public now: places in the cells of the newest release, whoever came or went since.
-    pub async fn now(store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Self, StoreError> {
-        // Simulated data are never released and nobody's places.
-        let kept = if store.is_simulated().await? { None } else { Some(store.fine_cells().await?) };
-        Self::with_cells(store, catalogue, kept).await
+    /// Puts the package together in a temporary file.
+    pub async fn of(store: &Arc<dyn Store>, catalogue: &Catalogue, cells: Cells) -> Result<Self, PublicationError> {
+        let mut zip = ZipFiles::new(BufWriter::new(NamedTempFile::new()?));
+        let Assembled { changes, described, withdrawn, shelters, fine } = assemble(store, catalogue, cells, &mut zip, &mut |_| {}).await?;
+        let mut file = zip.finish()?.into_inner().map_err(std::io::IntoInnerError::into_error)?;
+        let bytes = file.seek(SeekFrom::End(0))?;
+        let sha256 = token::hash_of_file(&mut File::open(file.path())?)?;
+        Ok(Self { changes, described, withdrawn, shelters, fine, figs: catalogue.cultivars().len(), zip: Zip { file, bytes, sha256 } })
     }
 
-    /// What a release made now holds: cells counted anew.
-    pub async fn for_release(store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<Self, StoreError> {
-        Self::with_cells(store, catalogue, None).await
-    }
-
-    async fn with_cells(store: &Arc<dyn Store>, catalogue: &Catalogue, cells: Option<FineCells>) -> Result<Self, StoreError> {
-        // Read first: a change that comes between is then found again at the next request, never lost.
-        let version = store.reports_version().await?;
-        let follows = store.releases().await?.into_iter().next().map(|release| release.version);
-        let reports = store.accepted(&ReportFilter::default(), i64::MAX).await?;
-        let members: HashMap<MemberId, Member> = store.members().await?.into_iter().map(|member| (member.id, member)).collect();
-        let withdrawn = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
-        let shelters = store.shelters_accepted().await?;
-        let fine = cells.unwrap_or_else(|| {
-            let of_plants = reports.iter().filter_map(|r| Some((r.reporter?, &r.plant.place)));
-            FineCells::counted(of_plants.chain(shelters.iter().filter_map(|s| Some((s.reporter?, &s.place)))))
-        });
-        let by = |kept: &Option<Credited>, reporter| credited(kept.as_ref(), reporter, &members);
-        let rows = reports.iter().map(|r| (r, by(&r.credited, r.reporter), fine.shown(&r.plant.place)));
-        let of_shelters = shelters.iter().map(|s| PublishedShelter::new(s, &by(&s.credited, s.reporter), fine.shown(&s.place))).collect();
-        let gone = store.withdrawn_shelters().await?.into_iter().map(|(id, at)| WithdrawnShelterRow::new(id, at)).collect();
-        let package = Package::assemble(rows, withdrawn, catalogue).with_shelters(of_shelters, gone).following(follows);
-        Ok(Self { version, package, fine, catalogue: catalogue.clone(), written: OnceLock::new() })
+    /// Whether there is nothing in it.
+    pub const fn is_empty(&self) -> bool {
+        self.described.reports == 0 && self.shelters == 0
     }
 
     /// Whether this was made with a catalogue of that many figs, the only change of one that can be seen from here.
     pub fn is_of(&self, catalogue: &Catalogue) -> bool {
-        self.catalogue.cultivars().len() == catalogue.cultivars().len()
-    }
-
-    /// The data package where it has been written.
-    pub fn if_written(&self) -> Option<&Written> {
-        self.written.get()
-    }
-
-    /// The data package, written at the first call: seconds of work for a hundred thousand reports.
-    pub fn written(&self) -> Result<&Written, NotWritten> {
-        if let Some(written) = self.written.get() {
-            return Ok(written);
-        }
-        let Zipped { bytes, version, citation } = self.package.zip(&self.catalogue)?;
-        let zip = Arc::new(Zip { sha256: token::hash(&bytes), bytes: bytes.into() });
-        Ok(self.written.get_or_init(|| Written { zip, version, citation }))
+        self.figs == catalogue.cultivars().len()
     }
 }

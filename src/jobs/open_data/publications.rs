@@ -1,43 +1,68 @@
-//! The newest publication, kept: put together on change alone, by one builder at a time, beside the threads that answer. Who asks meanwhile
-//! is given the one before.
+//! The newest data package, kept in a file: put together on change alone, by one builder at a time, beside the threads that answer. Who asks
+//! meanwhile is given the one before.
 
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
-use std::time::Instant;
+use std::time::{Duration, Instant};
 
 use arc_swap::ArcSwapOption;
+use hyper::body::Bytes;
 use quick_cache::sync::Cache;
 use tokio::runtime::Handle;
 use tokio::sync::Mutex;
 use tokio::task::spawn_blocking;
 
 use crate::catalogue::Catalogue;
-use crate::jobs::open_data::publication::{Publication, PublicationError, Written, Zip, published_shelters};
+use crate::jobs::open_data::publication::{Cells, Publication, PublicationError, published_shelters};
 use crate::model::registers::{PATIENCE, Registers, within_patience};
 use crate::records::release::PublishedShelter;
 use crate::store::{Store, StoreError};
 
 /// Kept releases held in memory, those asked for last.
 const RELEASES_HELD: usize = 4;
+/// Longest that the first answer of a process waits for the first package.
+const FIRST_PATIENCE: Duration = Duration::from_secs(20);
+/// After a long work the next is begun no sooner than so many times its length later, so that it takes a small part of a processor.
+const REST: u32 = 10;
 
-/// The newest publication and the releases asked for last.
+/// The newest data package and the releases asked for last.
 #[derive(Debug, Clone)]
 pub struct Publications(Arc<Kept>);
 
 #[derive(Debug)]
 struct Kept {
     registers: Registers,
-    newest: ArcSwapOption<Publication>,
-    /// The newest whose package is written.
-    newest_written: ArcSwapOption<Publication>,
+    newest: ArcSwapOption<Done>,
     building: Mutex<()>,
-    writing: Mutex<()>,
-    building_is_slow: AtomicBool,
-    writing_is_slow: AtomicBool,
-    releases: Cache<i64, Arc<Zip>>,
+    releases: Cache<i64, Arc<Release>>,
     /// Shelters by the number of the changes they hold.
     shelters: Cache<i64, Arc<Vec<PublishedShelter>>>,
 }
+
+/// A package with what it took.
+#[derive(Debug)]
+struct Done {
+    publication: Arc<Publication>,
+    took: Duration,
+    at: Instant,
+}
+
+impl Done {
+    /// Whether another may not be begun yet, however much has changed.
+    fn rests(&self) -> bool {
+        self.took > PATIENCE && self.at.elapsed() < self.took * REST
+    }
+}
+
+/// A kept release.
+#[derive(Debug)]
+pub struct Release {
+    /// The file.
+    pub bytes: Bytes,
+    /// SHA-256 of it, hexadecimal.
+    pub sha256: String,
+}
+
+type Made = Result<Arc<Publication>, PublicationError>;
 
 impl Publications {
     /// What is public of the reports in these registers.
@@ -45,80 +70,44 @@ impl Publications {
         Self(Arc::new(Kept {
             registers,
             newest: ArcSwapOption::empty(),
-            newest_written: ArcSwapOption::empty(),
             building: Mutex::default(),
-            writing: Mutex::default(),
-            building_is_slow: AtomicBool::default(),
-            writing_is_slow: AtomicBool::default(),
             releases: Cache::new(RELEASES_HELD),
             shelters: Cache::new(1),
         }))
     }
-}
 
-type Made = Result<Arc<Publication>, PublicationError>;
-
-impl Publications {
-    /// The publication of now: costs one small question to the store where nothing has changed.
+    /// The data package of now, or where putting it together takes long the one before.
+    ///
+    /// # Errors
+    /// [`PublicationError::NotYet`] where there is none before either.
     pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
-        let before = self.0.newest.load_full().filter(|kept| kept.is_of(catalogue));
+        let before = self.0.newest.load_full().filter(|done| done.publication.is_of(catalogue));
         let version = store.reports_version().await?;
-        match before {
-            Some(kept) if kept.version == version => Ok(kept),
-            // Somebody is at work and nobody waits for it.
-            Some(kept) if self.is_slow() && self.0.building.try_lock().is_err() => Ok(kept),
-            before => {
-                let work = tokio::spawn(self.clone().build(Arc::clone(store), catalogue.clone()));
-                within_patience(work, before, self.is_slow(), PublicationError::broken).await
-            }
+        if let Some(done) = &before
+            && (done.publication.changes == version || done.rests() || (done.took > PATIENCE && self.0.building.try_lock().is_err()))
+        {
+            return Ok(Arc::clone(&done.publication));
         }
-    }
-
-    fn is_slow(&self) -> bool {
-        self.0.building_is_slow.load(Ordering::Relaxed)
+        let work = tokio::spawn(self.clone().build(Arc::clone(store), catalogue.clone()));
+        match before {
+            Some(done) => within_patience(work, Some(Arc::clone(&done.publication)), done.took > PATIENCE, PublicationError::broken).await,
+            None => match tokio::time::timeout(FIRST_PATIENCE, work).await {
+                Ok(made) => made.map_err(PublicationError::broken)?,
+                Err(_) => Err(PublicationError::NotYet),
+            },
+        }
     }
 
     async fn build(self, store: Arc<dyn Store>, catalogue: Catalogue) -> Made {
         let _one = self.0.building.lock().await;
         let version = store.reports_version().await?;
         // Whoever was before us may have done it.
-        if let Some(kept) = self.0.newest.load_full().filter(|kept| kept.version == version && kept.is_of(&catalogue)) {
-            return Ok(kept);
+        if let Some(done) = self.0.newest.load_full().filter(|d| d.publication.changes == version && d.publication.is_of(&catalogue)) {
+            return Ok(Arc::clone(&done.publication));
         }
         let begun = Instant::now();
-        let fresh = Arc::new(off_the_answering_threads(store, catalogue, false).await?);
-        self.0.building_is_slow.store(begun.elapsed() > PATIENCE, Ordering::Relaxed);
-        self.0.newest.store(Some(Arc::clone(&fresh)));
-        Ok(fresh)
-    }
-
-    /// The newest publication whose data package is written, with that package.
-    pub async fn written(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<(Arc<Publication>, Written), PublicationError> {
-        let newest = self.newest(store, catalogue).await?;
-        let publication = if newest.if_written().is_some() {
-            newest
-        } else {
-            let before = self.0.newest_written.load_full().filter(|kept| kept.is_of(catalogue));
-            let is_slow = self.0.writing_is_slow.load(Ordering::Relaxed);
-            match before {
-                Some(kept) if is_slow && self.0.writing.try_lock().is_err() => kept,
-                before => within_patience(tokio::spawn(self.clone().write(newest)), before, is_slow, PublicationError::broken).await?,
-            }
-        };
-        let written = publication.written()?.clone();
-        Ok((publication, written))
-    }
-
-    async fn write(self, publication: Arc<Publication>) -> Made {
-        let _one = self.0.writing.lock().await;
-        if publication.if_written().is_none() {
-            let begun = Instant::now();
-            let writing = Arc::clone(&publication);
-            let done = spawn_blocking(move || writing.written().map(|_| ())).await;
-            done.map_err(PublicationError::broken)??;
-            self.0.writing_is_slow.store(begun.elapsed() > PATIENCE, Ordering::Relaxed);
-        }
-        self.0.newest_written.store(Some(Arc::clone(&publication)));
+        let publication = Arc::new(off_the_answering_threads(store, catalogue, Cells::OfNewestRelease).await?);
+        self.0.newest.store(Some(Arc::new(Done { publication: Arc::clone(&publication), took: begun.elapsed(), at: Instant::now() })));
         Ok(publication)
     }
 
@@ -134,28 +123,24 @@ impl Publications {
     }
 
     /// A kept release, by its number.
-    pub async fn release(&self, store: &Arc<dyn Store>, number: i64) -> Result<Option<Arc<Zip>>, StoreError> {
+    pub async fn release(&self, store: &Arc<dyn Store>, number: i64) -> Result<Option<Arc<Release>>, StoreError> {
         if let Some(held) = self.0.releases.get(&number) {
             return Ok(Some(held));
         }
         let Some((release, bytes)) = store.release_bytes(number).await? else { return Ok(None) };
-        let zip = Arc::new(Zip { bytes: bytes.into(), sha256: release.sha256 });
-        self.0.releases.insert(number, Arc::clone(&zip));
-        Ok(Some(zip))
+        let release = Arc::new(Release { bytes: bytes.into(), sha256: release.sha256 });
+        self.0.releases.insert(number, Arc::clone(&release));
+        Ok(Some(release))
     }
 }
 
-/// Puts together what is public now, or (`for_release`) what a release made now holds: rows are read and parsed on a thread of its own.
+/// Puts a package together on a thread of its own.
 pub(super) async fn off_the_answering_threads(
     store: Arc<dyn Store>,
     catalogue: Catalogue,
-    for_release: bool,
+    cells: Cells,
 ) -> Result<Publication, PublicationError> {
     let runtime = Handle::current();
-    let work = spawn_blocking(move || {
-        runtime.block_on(async {
-            if for_release { Publication::for_release(&store, &catalogue).await } else { Publication::now(&store, &catalogue).await }
-        })
-    });
-    Ok(work.await.map_err(PublicationError::broken)??)
+    let work = spawn_blocking(move || runtime.block_on(Publication::of(&store, &catalogue, cells)));
+    work.await.map_err(PublicationError::broken)?
 }

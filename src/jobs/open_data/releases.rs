@@ -5,10 +5,9 @@ use std::time::Duration;
 
 use jiff::civil::{Date, date};
 use jiff::{Timestamp, tz::TimeZone};
-use tokio::task::spawn_blocking;
 
 use crate::clock::Clock;
-use crate::jobs::open_data::publication::{PublicationError, Written};
+use crate::jobs::open_data::publication::{Cells, PublicationError};
 use crate::jobs::open_data::publications::off_the_answering_threads;
 use crate::model::snapshot::Snapshot;
 use crate::store::{DataRelease, Store, StoreError};
@@ -23,23 +22,21 @@ const LOOK_EVERY: Duration = Duration::from_hours(1);
 /// # Errors
 /// When the store does not answer or the package cannot be written.
 pub async fn make(store: &Arc<dyn Store>, snapshot: &Snapshot, now: Timestamp) -> Result<Option<i64>, PublicationError> {
-    let publication = off_the_answering_threads(Arc::clone(store), snapshot.catalogue.clone(), true).await?;
+    let publication = off_the_answering_threads(Arc::clone(store), snapshot.catalogue.clone(), Cells::CountedNow).await?;
     // Simulated data are no release.
-    if publication.package.is_empty() || snapshot.simulated {
+    if publication.is_empty() || snapshot.simulated {
         return Ok(None);
     }
-    let written = spawn_blocking(move || publication.written().cloned().map(|written| (publication, written)));
-    let (publication, Written { zip, version, .. }) = written.await.map_err(PublicationError::broken)??;
     let count = |n: usize| i64::try_from(n).unwrap_or(i64::MAX);
     let release = DataRelease {
         number: 0,
-        version,
+        version: publication.described.version.clone(),
         made: now,
-        reports: count(publication.package.winters.len()),
-        plants: count(publication.package.plants.len()),
-        sha256: zip.sha256.clone(),
+        reports: count(publication.described.reports),
+        plants: count(publication.described.plants),
+        sha256: publication.zip.sha256.clone(),
     };
-    let number = store.keep_release(&release, &zip.bytes, &publication.fine).await?;
+    let number = store.keep_release(&release, &publication.zip.read()?, &publication.fine).await?;
     if let Some(number) = number {
         tracing::info!(number, reports = release.reports, "a release of the data was made");
     }

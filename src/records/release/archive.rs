@@ -1,25 +1,16 @@
 //! The package as files and as one zip; the same data give the same bytes.
 
-use std::io::{Cursor, Write};
+use std::io::Cursor;
 
-use serde::Serialize;
-use sha2::{Digest, Sha256};
-use zip::write::SimpleFileOptions;
-use zip::{CompressionMethod, DateTime, ZipWriter};
-
-use super::columns;
-use super::describe::{self, State, Table};
 use super::rows::{PlantRow, WinterRow, WithdrawnRow};
-use super::shelter_rows::{self, PublishedShelter, ShelterChangeRow, WithdrawnShelterRow};
+use super::shelter_rows::{PublishedShelter, WithdrawnShelterRow};
+use super::tables::NotWritten;
+use super::writing::{Described, Files, Rest, Writing, ZipFiles};
 use crate::catalogue::Catalogue;
-use crate::records::Flag;
 use crate::records::place::PublishedPlace;
 
 /// Name under which the zip is handed out.
 pub const FILE_NAME: &str = "winterfig-reports.zip";
-
-/// Files by name, in their order.
-type Files = Vec<(String, Vec<u8>)>;
 
 /// Everything that is published, in order of ids.
 #[derive(Debug, Clone, PartialEq, Default)]
@@ -38,35 +29,6 @@ pub struct Package {
     pub follows: Option<String>,
 }
 
-/// A package that cannot be written: a defect, since every value is typed.
-#[derive(Debug, thiserror::Error)]
-#[error("the data package cannot be written: {0}")]
-pub struct NotWritten(String);
-
-impl From<csv::Error> for NotWritten {
-    fn from(error: csv::Error) -> Self {
-        Self(error.to_string())
-    }
-}
-
-impl From<zip::result::ZipError> for NotWritten {
-    fn from(error: zip::result::ZipError) -> Self {
-        Self(error.to_string())
-    }
-}
-
-impl From<std::io::Error> for NotWritten {
-    fn from(error: std::io::Error) -> Self {
-        Self(error.to_string())
-    }
-}
-
-impl From<serde_json::Error> for NotWritten {
-    fn from(error: serde_json::Error) -> Self {
-        Self(error.to_string())
-    }
-}
-
 /// A package in one file.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Zipped {
@@ -78,121 +40,7 @@ pub struct Zipped {
     pub citation: String,
 }
 
-/// Rows as CSV after RFC 4180.
-fn csv_of<R: Serialize>(columns: &[columns::Column], rows: impl IntoIterator<Item = R>) -> Result<Vec<u8>, NotWritten> {
-    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).has_headers(false).from_writer(Vec::new());
-    writer.write_record(columns.iter().map(|column| column.name))?;
-    for row in rows {
-        writer.serialize(row)?;
-    }
-    writer.into_inner().map_err(|error| NotWritten(error.to_string()))
-}
-
-fn tables() -> Vec<Table> {
-    vec![
-        Table {
-            file: "winter-reports.csv",
-            title: "What one winter did to one plant",
-            columns: columns::winters(),
-            key: &["report_id"],
-            refers: &[("plant_id", "plants.csv", "plant_id"), ("cultivar", "cultivars.csv", "cultivar")],
-            is_records: true,
-        },
-        Table {
-            file: "plants.csv",
-            title: "Plants that reports are about",
-            columns: columns::plants(),
-            key: &["plant_id"],
-            refers: &[("cultivar", "cultivars.csv", "cultivar")],
-            is_records: true,
-        },
-        Table {
-            file: "withdrawn.csv",
-            title: "Reports that an earlier release held",
-            columns: columns::withdrawn(),
-            key: &["report_id"],
-            refers: &[],
-            is_records: true,
-        },
-        Table {
-            file: "shelters.csv",
-            title: "Shelters whose changes were measured",
-            columns: shelter_rows::shelters(),
-            key: &["shelter_id"],
-            refers: &[],
-            is_records: true,
-        },
-        Table {
-            file: "shelter-changes.csv",
-            title: "What a change to a shelter gained",
-            columns: shelter_rows::shelter_changes(),
-            key: &["shelter_id", "number"],
-            refers: &[("shelter_id", "shelters.csv", "shelter_id")],
-            is_records: true,
-        },
-        Table {
-            file: "withdrawn-shelters.csv",
-            title: "Shelters that an earlier release held",
-            columns: shelter_rows::withdrawn_shelters(),
-            key: &["shelter_id"],
-            refers: &[],
-            is_records: true,
-        },
-        Table {
-            file: "cultivars.csv",
-            title: "Names of cultivars",
-            columns: columns::cultivars(),
-            key: &["cultivar"],
-            refers: &[],
-            is_records: false,
-        },
-        Table { file: "flags.csv", title: "Automatic flags", columns: columns::flags(), key: &["flag"], refers: &[], is_records: false },
-        Table {
-            file: "vocabularies.csv",
-            title: "Words of the form",
-            columns: columns::vocabularies(),
-            key: &["column", "word"],
-            refers: &[],
-            is_records: false,
-        },
-    ]
-}
-
-/// The words of the form by the column that holds them.
-fn vocabulary_rows() -> Vec<[&'static str; 3]> {
-    let tables = [columns::winters(), columns::plants(), shelter_rows::shelters()];
-    let changes = crate::records::ShelterChange::ALL.iter().map(|change| ["changes", change.word(), change.label()]);
-    let all = tables.into_iter().flatten();
-    all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label]))
-        .chain(changes)
-        .collect()
-}
-
-/// The minor part and the build part of a version of ours.
-pub fn minor_and_build(version: &str) -> Option<(u64, &str)> {
-    let (numbers, build) = version.split_once('+')?;
-    Some((numbers.split('.').nth(1)?.parse().ok()?, build))
-}
-
 impl Package {
-    /// Version: the minor part grows with every release, from the number of records of the first; the build part tells one content from
-    /// another. The content of the newest release has its version.
-    fn version(&self, tables: &[(String, Vec<u8>)]) -> String {
-        let mut hash = Sha256::new();
-        for (name, bytes) in tables {
-            hash.update(name);
-            hash.update(bytes.len().to_le_bytes());
-            hash.update(bytes);
-        }
-        let build = hash.finalize().iter().take(4).fold(String::new(), |text, byte| text + &format!("{byte:02x}"));
-        let last = self.follows.as_deref().and_then(minor_and_build);
-        match last {
-            Some((minor, last)) if last == build => format!("1.{minor}.0+{build}"),
-            Some((minor, _)) => format!("1.{}.0+{build}", (minor + 1).max(self.winters.len() as u64)),
-            None => format!("1.{}.0+{build}", self.winters.len()),
-        }
-    }
-
     /// The same rows, as what follows a release of this version.
     #[must_use]
     pub fn following(self, newest: Option<String>) -> Self {
@@ -201,54 +49,22 @@ impl Package {
 
     /// Every file of the package, by name, in the order of the zip.
     pub fn files(&self, catalogue: &Catalogue) -> Result<Vec<(String, Vec<u8>)>, NotWritten> {
-        Ok(self.files_and_names(catalogue)?.0)
+        let mut files = Vec::new();
+        self.write(catalogue, &mut files)?;
+        Ok(files)
     }
 
-    /// The files, the version of the package and one ready line to cite.
-    fn files_and_names(&self, catalogue: &Catalogue) -> Result<(Files, String, String), NotWritten> {
-        let described = tables();
-        let names = catalogue.cultivars().iter().map(|cultivar| {
-            let synonyms: Vec<&str> = cultivar.synonyms.iter().map(|s| s.name.as_str()).collect();
-            [cultivar.slug.to_string(), cultivar.name.clone(), synonyms.join("|")]
-        });
-        let mut files = vec![
-            ("winter-reports.csv".to_owned(), csv_of(&columns::winters(), &self.winters)?),
-            ("plants.csv".to_owned(), csv_of(&columns::plants(), &self.plants)?),
-            ("withdrawn.csv".to_owned(), csv_of(&columns::withdrawn(), &self.withdrawn)?),
-            ("shelters.csv".to_owned(), csv_of(&shelter_rows::shelters(), self.shelters.iter().map(|s| &s.shelter))?),
-            ("shelter-changes.csv".to_owned(), csv_of(&shelter_rows::shelter_changes(), self.changes())?),
-            ("withdrawn-shelters.csv".to_owned(), csv_of(&shelter_rows::withdrawn_shelters(), &self.withdrawn_shelters)?),
-            ("cultivars.csv".to_owned(), csv_of(&columns::cultivars(), names)?),
-            ("flags.csv".to_owned(), csv_of(&columns::flags(), Flag::ALL.iter().map(|flag| [flag.word(), flag.label()]))?),
-            ("vocabularies.csv".to_owned(), csv_of(&columns::vocabularies(), vocabulary_rows())?),
-        ];
-        let version = self.version(&files);
-        let state = self.state(&version);
-        let pretty = |value: &serde_json::Value| serde_json::to_vec_pretty(value);
-        files.insert(0, ("datapackage.json".to_owned(), pretty(&describe::data_package(&state, &described))?));
-        files.push(("csvw-metadata.json".to_owned(), pretty(&describe::csvw(&described))?));
-        files.push(("README.md".to_owned(), describe::read_me(&state, &described).into_bytes()));
-        files.push(("CITATION.cff".to_owned(), describe::citation_file(&state).into_bytes()));
-        let citation = state.citation();
-        Ok((files, version, citation))
-    }
-
-    /// What was measured in all shelters, in their order.
-    fn changes(&self) -> impl Iterator<Item = &ShelterChangeRow> {
-        self.shelters.iter().flat_map(|shelter| &shelter.changes)
-    }
-
-    /// What the documents say.
-    fn state<'v>(&self, version: &'v str) -> State<'v> {
-        let days = self.winters.iter().map(|row| row.sent_on).chain(self.withdrawn.iter().map(|row| row.withdrawn_on));
-        let of_shelters = self.shelters.iter().map(|s| s.shelter.sent_on);
-        let newest = days.chain(of_shelters).chain(self.withdrawn_shelters.iter().map(|row| row.withdrawn_on)).max();
-        State { version, newest, reports: self.winters.len(), plants: self.plants.len(), shelters: self.shelters.len() }
-    }
-
-    /// Whether there is nothing in it.
-    pub fn is_empty(&self) -> bool {
-        self.winters.is_empty() && self.shelters.is_empty()
+    fn write(&self, catalogue: &Catalogue, out: &mut dyn Files) -> Result<Described, NotWritten> {
+        let mut writing = Writing::new(Cursor::new(Vec::new()), Cursor::new(Vec::new()))?;
+        self.winters.iter().try_for_each(|row| writing.winter(row))?;
+        self.plants.iter().try_for_each(|row| writing.plant(row))?;
+        let rest = Rest {
+            withdrawn: &self.withdrawn,
+            shelters: &self.shelters,
+            withdrawn_shelters: &self.withdrawn_shelters,
+            follows: self.follows.as_deref(),
+        };
+        writing.finish(&rest, catalogue, out)
     }
 
     /// The same with shelters.
@@ -262,16 +78,8 @@ impl Package {
 
     /// The package in one file, with its names.
     pub fn zip(&self, catalogue: &Catalogue) -> Result<Zipped, NotWritten> {
-        let options = SimpleFileOptions::default()
-            .compression_method(CompressionMethod::Deflated)
-            .last_modified_time(DateTime::DEFAULT)
-            .unix_permissions(0o644);
-        let mut zip = ZipWriter::new(Cursor::new(Vec::new()));
-        let (files, version, citation) = self.files_and_names(catalogue)?;
-        for (name, bytes) in files {
-            zip.start_file(name, options)?;
-            zip.write_all(&bytes)?;
-        }
+        let mut zip = ZipFiles::new(Cursor::new(Vec::new()));
+        let Described { version, citation, .. } = self.write(catalogue, &mut zip)?;
         Ok(Zipped { bytes: zip.finish()?.into_inner(), version, citation })
     }
 
@@ -296,10 +104,13 @@ impl Package {
 
 #[cfg(test)]
 mod tests {
+    use super::super::columns;
+    use super::super::tables::minor_and_build;
     use super::*;
     use crate::records::HeatMet;
     use crate::records::place::{HeldPoint, Publish};
     use crate::records::release::Credited;
+    use serde::Serialize;
 
     fn package(reports: &[crate::records::Report]) -> Package {
         let credited = || Credited { recorded_by: "a member".to_owned(), reporter: None };

@@ -12,12 +12,16 @@ mod read_cells;
 mod rows;
 mod shelter_read;
 mod shelter_rows;
+mod tables;
+mod writing;
 
-pub use archive::{FILE_NAME, NotWritten, Package, Zipped, minor_and_build};
+pub use archive::{FILE_NAME, Package, Zipped};
 pub use read::{BadPackage, Contents, Incoming, read};
 pub use read_cells::RefusedRow;
 pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};
 pub use shelter_rows::{PublishedShelter, ShelterChangeRow, ShelterRow, WithdrawnShelterRow};
+pub use tables::{NotWritten, minor_and_build};
+pub use writing::{Described, Files, Rest, Writing, ZipFiles};
 
 /// Licence of the records.
 pub const RECORDS_LICENCE: &str = "https://creativecommons.org/licenses/by/4.0/";

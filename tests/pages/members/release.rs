@@ -9,7 +9,7 @@ use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use uuid::Uuid;
 use winterfig::catalogue::Catalogue;
-use winterfig::jobs::open_data::publication::Publication;
+use winterfig::jobs::open_data::publication::{Cells, Publication, assemble};
 use winterfig::records::release::{self, BadPackage};
 use winterfig::records::words::{Credit, TopKilled, TypedUnit};
 use winterfig::records::{HeldPoint, ReviewState, Role};
@@ -44,7 +44,7 @@ pub(super) async fn filled(store: &Arc<dyn Store>) {
 }
 
 pub(super) async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().written().unwrap().zip.bytes.to_vec()
+    Publication::of(store, &store.catalogue().await.unwrap(), Cells::OfNewestRelease).await.unwrap().zip.read().unwrap()
 }
 
 pub(super) fn file(zip: &[u8], name: &str) -> String {
@@ -266,7 +266,9 @@ async fn the_package_validates_with_a_general_purpose_program() {
     filled(&store).await;
     let folder = tempfile::tempdir().unwrap();
     let catalogue = store.catalogue().await.unwrap();
-    for (name, bytes) in Publication::now(&store, &catalogue).await.unwrap().package.files(&catalogue).unwrap() {
+    let mut files: Vec<(String, Vec<u8>)> = Vec::new();
+    assemble(&store, &catalogue, Cells::OfNewestRelease, &mut files, &mut |_| {}).await.unwrap();
+    for (name, bytes) in files {
         std::fs::write(folder.path().join(name), bytes).unwrap();
     }
     let validate =

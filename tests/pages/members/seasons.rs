@@ -7,7 +7,7 @@ use std::sync::Arc;
 use axum::http::StatusCode;
 use jiff::civil::date;
 use winterfig::catalogue::Catalogue;
-use winterfig::jobs::open_data::publication::Publication;
+use winterfig::jobs::open_data::publication::{Cells, Publication};
 use winterfig::records::release;
 use winterfig::records::spring_evidence::SpringEvidence;
 use winterfig::records::{ReviewState, Role};
@@ -68,7 +68,7 @@ fn dated<'a>(more: &[(&'a str, &'a str)]) -> Vec<(&'a str, &'a str)> {
 }
 
 async fn zip(store: &Arc<dyn Store>) -> Vec<u8> {
-    Publication::now(store, &store.catalogue().await.unwrap()).await.unwrap().written().unwrap().zip.bytes.to_vec()
+    Publication::of(store, &store.catalogue().await.unwrap(), Cells::OfNewestRelease).await.unwrap().zip.read().unwrap()
 }
 
 fn file(zip: &[u8], name: &str) -> String {

@@ -13,6 +13,7 @@ mod input;
 mod markup;
 mod places;
 mod records;
+mod shape;
 mod standing;
 mod wire;
 
