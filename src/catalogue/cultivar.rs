@@ -5,6 +5,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use super::apply::DubiousName;
 use super::provenance::{Provenance, SourceKey, Trait};
 use super::skin::SkinGroup;
 use crate::science::cultivar::{CropHabit, FruitKind, HardinessClass, Resprouting, RipeningSeason};
@@ -117,6 +118,14 @@ pub struct Cultivar {
     pub fruits_on_regrowth: Trait<bool>,
     /// What else is known, in sentences; empty where nothing is.
     pub note: String,
+    /// Names as growers write them that a steward took for it: no names of its own.
+    pub spellings: Vec<String>,
+    /// Whether it is a family: kinds told apart only by small traits, or sold under many names.
+    pub is_family: bool,
+    /// The family that it belongs to.
+    pub family: Option<Slug>,
+    /// Names of it that nobody should rely on.
+    pub dubious: Vec<DubiousName>,
     /// Every source consulted for it.
     pub sources: Vec<SourceKey>,
     /// Figs it is taken for.

@@ -46,13 +46,14 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 22] = [
+const JOBS: [&str; 23] = [
     "accounts",
     "season",
     "places",
     "open_data",
     "shortlist",
     "compare",
+    "proposals",
     "station_record",
     "shelter",
     "covers",
