@@ -2,8 +2,8 @@
 //! value in the place of stands beside it from then on, with the reason.
 
 use super::CatalogueError;
-use super::claims::about;
 use super::change::{Change, CitedSource, SourcedFact, TraitName};
+use super::claims::about;
 use super::cultivar::Slug;
 use super::found::{FoundFact, Standing};
 use super::names;

@@ -20,8 +20,12 @@ impl Snapshot {
         next.fruit_trouble = self.fruit_trouble.clone();
         next.note_trouble(self.trouble().map(|trouble| (*trouble).clone()));
         // Where each fig of the new catalogue stood in the old one.
-        let stood: Vec<Option<usize>> =
-            next.catalogue.cultivars().iter().map(|c| self.catalogue.place(c.slug.as_str()).filter(|at| self.same_fig(*at, c.slug.as_str()))).collect();
+        let stood: Vec<Option<usize>> = next
+            .catalogue
+            .cultivars()
+            .iter()
+            .map(|c| self.catalogue.place(c.slug.as_str()).filter(|at| self.same_fig(*at, c.slug.as_str())))
+            .collect();
         for (standing, at) in next.standings.iter_mut().zip(&stood) {
             standing.simulated = self.simulated;
             let Some(old) = at.and_then(|at| self.standings.get(at)) else { continue };

@@ -5,7 +5,8 @@ use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
 use crate::jobs::{
-    cold_night, compare, covers, cultivars, measured_shelters, places, pots, proposals, reports, shelter, shortlist, spots, spring, station_record,
+    cold_night, compare, covers, cultivars, measured_shelters, places, pots, proposals, reports, shelter, shortlist, spots, spring,
+    station_record,
 };
 use crate::web::errors::Problem;
 

@@ -159,7 +159,10 @@ impl CatalogueStore for Database {
         let version = self.catalogue_version().await?;
         let accepted = self.standing_changes().await?;
         let mut records = CatalogueRecords {
-            cultivars: read!(self, p => sqlx::query_as::<_, CultivarRow>(CULTIVARS).fetch_all(p).await)?.into_iter().map(CultivarRow::record).collect(),
+            cultivars: read!(self, p => sqlx::query_as::<_, CultivarRow>(CULTIVARS).fetch_all(p).await)?
+                .into_iter()
+                .map(CultivarRow::record)
+                .collect(),
             facts: read!(self, p => sqlx::query_as::<_, FactRow>(FACTS).fetch_all(p).await)?.into_iter().map(FactRow::record).collect(),
             sources: read!(self, p => sqlx::query_as::<_, SourceRow>(SOURCES).fetch_all(p).await)?
                 .into_iter()

@@ -21,11 +21,13 @@ macro_rules! texts {
         Texts {
             written: concat!("SELECT DISTINCT name_written FROM plant WHERE ", $from),
             keep_all: concat!(
-                "INSERT INTO catalogue_move (change, plant, was, stands) SELECT $2, id, cultivar, $3 FROM plant WHERE ", $from
+                "INSERT INTO catalogue_move (change, plant, was, stands) SELECT $2, id, cultivar, $3 FROM plant WHERE ",
+                $from
             ),
             go_all: concat!("UPDATE plant SET cultivar = $2 WHERE ", $from),
             keep_named: concat!(
-                "INSERT INTO catalogue_move (change, plant, was, stands) SELECT $2, id, cultivar, $3 FROM plant WHERE ", $from,
+                "INSERT INTO catalogue_move (change, plant, was, stands) SELECT $2, id, cultivar, $3 FROM plant WHERE ",
+                $from,
                 " AND name_written = $4"
             ),
             go_named: concat!("UPDATE plant SET cultivar = $2 WHERE ", $from, " AND name_written = $3"),
@@ -92,7 +94,8 @@ impl Tx {
                 Change::Split { cultivar, .. } => Some(cultivar.as_str()),
                 _ => None,
             };
-            back += within!(*self, c => sqlx::query(REST).bind(from).bind(slug.as_str()).execute(c).await.map(|done| done.rows_affected()))?;
+            back +=
+                within!(*self, c => sqlx::query(REST).bind(from).bind(slug.as_str()).execute(c).await.map(|done| done.rows_affected()))?;
         }
         within!(*self, c => sqlx::query("DELETE FROM catalogue_move WHERE change = $1").bind(&own).execute(c).await.map(|_| ()))?;
         within!(*self, c => sqlx::query("UPDATE catalogue_change SET number = NULL WHERE id = $1").bind(&own).execute(c).await.map(|_| ()))?;

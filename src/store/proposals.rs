@@ -147,7 +147,8 @@ pub(super) const CATALOGUE: &str = "catalogue";
 
 impl super::engine::Tx {
     pub(super) async fn add_proposal(&mut self, p: &Proposal) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO catalogue_change (id, number, version, state, kind, cultivar, other, content, author, credited, sent_ms)
+        const TEXT: &str =
+            "INSERT INTO catalogue_change (id, number, version, state, kind, cultivar, other, content, author, credited, sent_ms)
             VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11)";
         within!(*self, c => sqlx::query(TEXT)
             .bind(p.id.to_string()).bind(p.number).bind(p.version).bind(p.state.word()).bind(p.change.kind().word())
@@ -241,7 +242,8 @@ impl ProposalStore for Database {
     }
 
     async fn proposal_steps(&self, proposal: ProposalId) -> Result<Vec<ProposalStep>, StoreError> {
-        const TEXT: &str = "SELECT version, member, credited, state, words, content, at_ms FROM catalogue_step WHERE change = $1 ORDER BY version";
+        const TEXT: &str =
+            "SELECT version, member, credited, state, words, content, at_ms FROM catalogue_step WHERE change = $1 ORDER BY version";
         let rows: Vec<StepRow> = read!(self, p => sqlx::query_as(TEXT).bind(proposal.to_string()).fetch_all(p).await)?;
         rows.into_iter().map(step).collect()
     }

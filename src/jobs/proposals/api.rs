@@ -85,7 +85,14 @@ fn change_json(entry: Entry, says: String) -> ChangeJson {
         words: step.words,
         change: step.reworded.then_some(step.change),
     });
-    ChangeJson { id: entry.id.to_string(), number: entry.number, state: entry.state.word(), says, steps: steps.collect(), change: entry.change }
+    ChangeJson {
+        id: entry.id.to_string(),
+        number: entry.number,
+        state: entry.state.word(),
+        says,
+        steps: steps.collect(),
+        change: entry.change,
+    }
 }
 
 /// The history of one entry

@@ -19,7 +19,13 @@ const TRIES: usize = 3;
 ///
 /// # Errors
 /// Where the member may not make it, it does not fit the catalogue, or the store does not answer.
-pub async fn propose(store: &Arc<dyn Store>, member: &Member, change: Change, id: ProposalId, now: Timestamp) -> Result<Proposal, ProposalError> {
+pub async fn propose(
+    store: &Arc<dyn Store>,
+    member: &Member,
+    change: Change,
+    id: ProposalId,
+    now: Timestamp,
+) -> Result<Proposal, ProposalError> {
     if OF_STEWARDS.contains(&change.kind()) && !member.may_review() {
         let mut errors = FieldErrors::default();
         errors.add("kind", change.kind().word(), "stewards alone do this; propose a fact or a name, and say in it what you found");
@@ -98,7 +104,9 @@ pub async fn accept(store: &Arc<dyn Store>, id: ProposalId, change: Change, deci
         let catalogue = store.catalogue().await?;
         let stands = proposal.state == ProposalState::Accepted;
         let effect = match proposal.state {
-            ProposalState::Accepted if matches!(change, Change::Fact { .. }) && change.cultivar() == proposal.change.cultivar() => Effect::Reword,
+            ProposalState::Accepted if matches!(change, Change::Fact { .. }) && change.cultivar() == proposal.change.cultivar() => {
+                Effect::Reword
+            }
             ProposalState::Accepted | ProposalState::Withdrawn => return Err(ProposalError::State(proposal.state)),
             ProposalState::Waiting | ProposalState::Declined | ProposalState::Undone => Effect::Stand,
         };

@@ -15,7 +15,9 @@ pub enum ProposalError {
     #[error("there is no such proposal")]
     Absent,
     /// Somebody decided or changed it meanwhile.
-    #[error("another steward decided on it or changed it meanwhile; what stands now is shown beside what you typed, and nothing was overwritten")]
+    #[error(
+        "another steward decided on it or changed it meanwhile; what stands now is shown beside what you typed, and nothing was overwritten"
+    )]
     Moved(Box<Proposal>),
     /// Its state does not take that.
     #[error("it {} and that cannot be done with it", .0.label())]

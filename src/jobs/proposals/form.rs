@@ -9,8 +9,8 @@ use crate::units::Celsius;
 
 /// Fields of a change.
 pub const FIELDS: [&str; 18] = [
-    "kind", "cultivar", "other", "name", "slug", "names", "note", "family", "trait", "value", "remark", "quote", "counts", "reason", "title",
-    "author", "year", "address",
+    "kind", "cultivar", "other", "name", "slug", "names", "note", "family", "trait", "value", "remark", "quote", "counts", "reason",
+    "title", "author", "year", "address",
 ];
 /// Beside them, the grade of the source, and what a decision adds.
 pub const DECISION_FIELDS: [&str; 4] = ["grade", "then", "version", "words"];
@@ -139,7 +139,11 @@ impl Reader<'_> {
             None => {
                 let made = name.and_then(slug_of);
                 if made.is_none() && name.is_some() {
-                    self.fields.errors.add("slug", "", "the name has no Latin letters; write its address in lower-case letters, digits and hyphens");
+                    self.fields.errors.add(
+                        "slug",
+                        "",
+                        "the name has no Latin letters; write its address in lower-case letters, digits and hyphens",
+                    );
                 }
                 made
             }
@@ -313,7 +317,8 @@ mod tests {
             assert_eq!(read(&pairs(&change), &Catalogue::embedded().unwrap(), 2026).unwrap(), change);
         }
         // 10 °F is −12.2 °C.
-        let Change::Cultivar { slug, fact: Some(fact), .. } = of(&[("kind", "cultivar"), ("name", "Östra"), ("trait", "half_killed_c"), ("value", "10F")])
+        let Change::Cultivar { slug, fact: Some(fact), .. } =
+            of(&[("kind", "cultivar"), ("name", "Östra"), ("trait", "half_killed_c"), ("value", "10F")])
         else {
             panic!("no entry")
         };

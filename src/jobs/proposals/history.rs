@@ -79,7 +79,12 @@ pub struct Credits(HashMap<MemberId, String>);
 
 impl Credits {
     /// Whom a step or proposal is credited to.
-    pub async fn name(&mut self, store: &Arc<dyn Store>, member: Option<MemberId>, credited: Option<&String>) -> Result<String, StoreError> {
+    pub async fn name(
+        &mut self,
+        store: &Arc<dyn Store>,
+        member: Option<MemberId>,
+        credited: Option<&String>,
+    ) -> Result<String, StoreError> {
         let Some(id) = member else { return Ok(credited.cloned().unwrap_or_else(|| "a former member".to_owned())) };
         if let Some(known) = self.0.get(&id) {
             return Ok(known.clone());

@@ -91,7 +91,11 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor)
 }
 
 /// `POST /catalogue/proposals/seed`: a steward has looked at the differences of the shipped catalogue.
-pub async fn looked(State(state): State<AppState>, Steward(_): Steward, Form(pairs): Form<Vec<(String, String)>>) -> Result<Redirect, Failure> {
+pub async fn looked(
+    State(state): State<AppState>,
+    Steward(_): Steward,
+    Form(pairs): Form<Vec<(String, String)>>,
+) -> Result<Redirect, Failure> {
     let mut fields = Fields::new(&pairs, &["number"]);
     let number = fields.value("number").and_then(|typed| typed.parse::<i64>().ok());
     if number.is_none() {
@@ -125,7 +129,9 @@ impl From<ProposalError> for Failure {
         match error {
             ProposalError::Fields(errors) => errors.into(),
             ProposalError::Absent => absent(),
-            ProposalError::TooOften(wait) => Self::too_many(format!("Too many changes in a short time; please wait {} s.", wait.wait_s), wait.wait_s),
+            ProposalError::TooOften(wait) => {
+                Self::too_many(format!("Too many changes in a short time; please wait {} s.", wait.wait_s), wait.wait_s)
+            }
             ProposalError::Store(error) => error.into(),
             other => Self::new(StatusCode::CONFLICT, format!("Nothing was changed: {other}.")),
         }

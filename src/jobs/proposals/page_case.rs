@@ -167,7 +167,12 @@ pub async fn decide(
     Ok((status, page(&state, frame, Some(&steward), proposal, Some(pairs), errors).await?).into_response())
 }
 
-async fn ruled(state: &AppState, steward: &Member, id: crate::records::ProposalId, pairs: &[(String, String)]) -> Result<(), ProposalError> {
+async fn ruled(
+    state: &AppState,
+    steward: &Member,
+    id: crate::records::ProposalId,
+    pairs: &[(String, String)],
+) -> Result<(), ProposalError> {
     let now = state.clock.now();
     let mut fields = Fields::lenient(pairs, &["then", "version", "words"]);
     let then = match fields.value("then") {
@@ -205,7 +210,11 @@ async fn ruled(state: &AppState, steward: &Member, id: crate::records::ProposalI
 }
 
 /// `POST /catalogue/proposals/{id}/withdraw`, for its author.
-pub async fn take_back(State(state): State<AppState>, SignedIn { member, .. }: SignedIn, Path(text): Path<String>) -> Result<Redirect, Failure> {
+pub async fn take_back(
+    State(state): State<AppState>,
+    SignedIn { member, .. }: SignedIn,
+    Path(text): Path<String>,
+) -> Result<Redirect, Failure> {
     let id = id(&text)?;
     withdraw(&state.store, id, &member, state.clock.now()).await?;
     Ok(Redirect::to(&address::proposal(id)))

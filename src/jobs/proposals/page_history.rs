@@ -38,7 +38,11 @@ struct EntryView {
 }
 
 /// `GET /catalogue/{slug}/history`.
-pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<impl axum::response::IntoResponse, Failure> {
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    Path(slug): Path<String>,
+) -> Result<impl axum::response::IntoResponse, Failure> {
     let snapshot = state.snapshot();
     let told = history(&state.store, &slug, &snapshot.catalogue).await?;
     let now = snapshot.catalogue.get(&slug);

@@ -38,7 +38,9 @@ pub fn check(change: &Change, catalogue: &Catalogue) -> Result<(), FieldErrors> 
     }
     match change {
         Change::Synonym { cultivar, name, .. } | Change::Spelling { cultivar, name } => {
-            let has = |fig: &Cultivar| fig.names().chain(fig.spellings.iter().map(String::as_str)).any(|own| names::fold(own) == names::fold(name));
+            let has = |fig: &Cultivar| {
+                fig.names().chain(fig.spellings.iter().map(String::as_str)).any(|own| names::fold(own) == names::fold(name))
+            };
             if catalogue.get(cultivar.as_str()).is_some_and(has) {
                 errors.add("name", name, format!("“{name}” is a name of it already"));
             }
@@ -115,7 +117,11 @@ pub fn as_it_stands(change: Change, catalogue: &Catalogue, was_accepted: bool) -
         Some(known) if reason.is_empty() => {
             let mut errors = FieldErrors::default();
             let said = said_value(&fact);
-            errors.add("reason", "", format!("the catalogue has “{known}” and this says “{said}”: both will stand, so say why this one counts or does not"));
+            errors.add(
+                "reason",
+                "",
+                format!("the catalogue has “{known}” and this says “{said}”: both will stand, so say why this one counts or does not"),
+            );
             Err(errors)
         }
         // One that stands already is not told from what it says itself.

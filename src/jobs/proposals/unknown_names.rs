@@ -44,7 +44,14 @@ pub fn queue<'a>(written: &[WrittenName], catalogue: &'a Catalogue) -> Vec<Unkno
             NameMatch::Ambiguous(several) => (several, true),
             NameMatch::Unknown(offers) => (offers, false),
         };
-        all.push(UnknownName { name: name.written.clone(), also: Vec::new(), plants: name.plants, reports: name.reports, nearest, is_shared });
+        all.push(UnknownName {
+            name: name.written.clone(),
+            also: Vec::new(),
+            plants: name.plants,
+            reports: name.reports,
+            nearest,
+            is_shared,
+        });
     }
     all.sort_by_key(|name| std::cmp::Reverse((name.reports, name.plants)));
     all

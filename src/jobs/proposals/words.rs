@@ -1,9 +1,9 @@
 //! Changes of the catalogue in words.
 
 use crate::catalogue::Catalogue;
+use crate::catalogue::change::TraitName;
 use crate::catalogue::change::{Change, CitedSource, SourcedFact};
 use crate::jobs::proposals::rules::said_value;
-use crate::catalogue::change::TraitName;
 use crate::vocabulary::Vocabulary;
 
 fn name(slug: &crate::catalogue::Slug, catalogue: &Catalogue) -> String {
@@ -80,7 +80,10 @@ pub fn details(change: &Change) -> Vec<(&'static str, String)> {
             put("Names that go with it", &names.join(", "));
             put("Why", reason);
         }
-        Change::Confusion { reason, .. } | Change::Merge { reason, .. } | Change::Dubious { reason, .. } | Change::Family { reason, .. } => {
+        Change::Confusion { reason, .. }
+        | Change::Merge { reason, .. }
+        | Change::Dubious { reason, .. }
+        | Change::Family { reason, .. } => {
             put("Why", reason);
         }
         Change::Spelling { .. } => {}
