@@ -116,7 +116,7 @@ impl CatalogueRecords {
                     name: name.clone(),
                     why: reason.clone(),
                     provenance: "READ".to_owned(),
-                    sources: key.to_string(),
+                    sources: key,
                 });
                 Ok(())
             }
@@ -199,7 +199,8 @@ impl CatalogueRecords {
         if let Some(record) = self.cultivars.iter_mut().find(|record| record.slug == slug.as_str())
             && !record.sources.split_whitespace().any(|listed| listed == key)
         {
-            record.sources = format!("{} {key}", record.sources).trim().to_owned();
+            let all = format!("{} {key}", record.sources);
+            all.trim().clone_into(&mut record.sources);
         }
     }
 

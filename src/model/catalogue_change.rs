@@ -17,7 +17,7 @@ impl Snapshot {
         next.scale = self.scale;
         next.model = self.model.clone();
         next.simulated = self.simulated;
-        next.fruit_trouble = self.fruit_trouble.clone();
+        next.fruit_trouble.clone_from(&self.fruit_trouble);
         next.note_trouble(self.trouble().map(|trouble| (*trouble).clone()));
         // Where each fig of the new catalogue stood in the old one.
         let stood: Vec<Option<usize>> = next

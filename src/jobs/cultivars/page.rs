@@ -37,9 +37,8 @@ pub struct CultivarPage {
     invented: bool,
     /// Slug and name of the family that it belongs to.
     family: Option<(String, String)>,
-    /// Slugs and names of those that belong to this family.
-    strains: Vec<(String, String)>,
-    is_family: bool,
+    /// Slugs and names of those that belong to it, where it is a family.
+    strains: Option<Vec<(String, String)>>,
     /// Names of it that nobody should rely on, with the reason.
     dubious: Vec<(String, String)>,
     /// Query of the comparison with others.
@@ -117,8 +116,9 @@ fn page(
     CultivarPage {
         slug: cultivar.slug.to_string(),
         family: cultivar.family.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str())).map(slug_and_name),
-        strains: snapshot.catalogue.cultivars().iter().filter(|c| c.family.as_ref() == Some(&cultivar.slug)).map(slug_and_name).collect(),
-        is_family: cultivar.is_family,
+        strains: cultivar.is_family.then(|| {
+            snapshot.catalogue.cultivars().iter().filter(|c| c.family.as_ref() == Some(&cultivar.slug)).map(slug_and_name).collect()
+        }),
         dubious: cultivar.dubious.iter().map(|d| (d.name.clone(), d.reason.clone())).collect(),
         name: cultivar.name.clone(),
         invented: cultivar.is_invented(),

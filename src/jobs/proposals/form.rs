@@ -134,20 +134,18 @@ impl Reader<'_> {
     }
 
     fn slug(&mut self, name: Option<&str>) -> Option<Slug> {
-        match self.fields.value("slug") {
-            Some(typed) => self.fields.errors.keep("slug", typed, Slug::new(typed)),
-            None => {
-                let made = name.and_then(slug_of);
-                if made.is_none() && name.is_some() {
-                    self.fields.errors.add(
-                        "slug",
-                        "",
-                        "the name has no Latin letters; write its address in lower-case letters, digits and hyphens",
-                    );
-                }
-                made
-            }
+        if let Some(typed) = self.fields.value("slug") {
+            return self.fields.errors.keep("slug", typed, Slug::new(typed));
         }
+        let made = name.and_then(slug_of);
+        if made.is_none() && name.is_some() {
+            self.fields.errors.add(
+                "slug",
+                "",
+                "the name has no Latin letters; write its address in lower-case letters, digits and hyphens",
+            );
+        }
+        made
     }
 
     fn line(&mut self, field: &str) -> String {

@@ -37,20 +37,31 @@ struct CasePage {
     version: i64,
     says: String,
     state: &'static str,
-    waits: bool,
-    stands: bool,
-    may_stand: bool,
+    now: Now,
     details: Vec<(&'static str, String)>,
     steps: Vec<StepView>,
     /// What the catalogue has instead.
     contradicted: Option<String>,
     /// The entry that it is about, where it stands.
     entry: Option<(String, String)>,
-    own: bool,
-    steward: bool,
-    sent: bool,
+    reader: Reader,
     form: ChangeForm,
     errors: Vec<FieldError>,
+}
+
+/// What can be done with a proposal now.
+struct Now {
+    waits: bool,
+    stands: bool,
+    may_stand: bool,
+}
+
+/// Who reads.
+struct Reader {
+    own: bool,
+    steward: bool,
+    /// Whether they come from the form.
+    sent: bool,
 }
 
 /// A step as pages show it.
@@ -106,17 +117,17 @@ async fn page(
         version: proposal.version,
         says: sentence(&proposal.change, catalogue),
         state: proposal.state.label(),
-        waits: proposal.state == ProposalState::Waiting,
-        stands: proposal.state == ProposalState::Accepted,
-        may_stand: matches!(proposal.state, ProposalState::Waiting | ProposalState::Declined | ProposalState::Undone)
-            || (proposal.state == ProposalState::Accepted && matches!(proposal.change, Change::Fact { .. })),
+        now: Now {
+            waits: proposal.state == ProposalState::Waiting,
+            stands: proposal.state == ProposalState::Accepted,
+            may_stand: matches!(proposal.state, ProposalState::Waiting | ProposalState::Declined | ProposalState::Undone)
+                || (proposal.state == ProposalState::Accepted && matches!(proposal.change, Change::Fact { .. })),
+        },
         details: details(&proposal.change),
         steps: steps(&told),
         contradicted: contradicted(&proposal.change, catalogue),
         entry: about,
-        own,
-        steward,
-        sent: false,
+        reader: Reader { own, steward, sent: false },
         form: ChangeForm::new(typed.unwrap_or_else(|| form::pairs(&proposal.change)), errors, catalogue, steward),
         errors: listed,
         frame,
@@ -132,8 +143,9 @@ pub async fn show(
     Query(query): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let proposal = state.store.proposal(id(&text)?).await?.ok_or_else(absent)?;
-    let page = page(&state, frame, visitor.member(), proposal, None, FieldErrors::default()).await?;
-    Ok(CasePage { sent: query.iter().any(|(name, _)| name == "sent"), ..page }.into_response())
+    let mut page = page(&state, frame, visitor.member(), proposal, None, FieldErrors::default()).await?;
+    page.reader.sent = query.iter().any(|(name, _)| name == "sent");
+    Ok(page.into_response())
 }
 
 /// What a steward does with a proposal.
