@@ -17,7 +17,7 @@ use crate::records::{Member, Plant, PlantId, Report};
 use crate::store::{Submission, Submitted};
 
 /// Fields asked once.
-pub const SHARED: [&str; 12] = [
+pub const SHARED: [&str; 13] = [
     "winter",
     "looked",
     "looked_day",
@@ -27,6 +27,7 @@ pub const SHARED: [&str; 12] = [
     "store",
     "coldest",
     "coldest_unit",
+    "coldest_sure",
     "thermometer",
     "stage",
     "judged_by",

@@ -78,7 +78,7 @@ impl Fields<'_> {
             made.map_err(|e| e.to_string()).and_then(|s| {
                 let fits = (0.3..=12.0).contains(&s.kelvin());
                 fits.then_some(s)
-                    .ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 K (0.5 to 22 °F) is accepted"))
+                    .ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 °C (0.5 to 22 °F) is accepted"))
             })
         };
         let in_k = self.number("yearly_spread_k", |x| positive(TemperatureDelta::new(x)));
