@@ -4,22 +4,13 @@
 use super::CatalogueError;
 use super::change::{Change, CitedSource, SourcedFact, TraitName};
 use super::claims::about;
-use super::cultivar::Slug;
+use super::cultivar::{DubiousName, Slug};
 use super::found::{FoundFact, Standing};
 use super::names;
 use super::provenance::{Source, SourceKey};
 use super::seed::{CatalogueRecords, ConfusionRecord, CultivarRecord, FactRecord};
 use crate::science::cultivar::HardinessClass;
 use crate::units::Celsius;
-
-/// A name that nobody should rely on.
-#[derive(Debug, Clone, PartialEq, Eq, serde::Serialize)]
-pub struct DubiousName {
-    /// The name.
-    pub name: String,
-    /// Why.
-    pub reason: String,
-}
 
 /// Why a change cannot be applied to the records as they stand.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]

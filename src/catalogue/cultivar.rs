@@ -5,7 +5,6 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
-use super::apply::DubiousName;
 use super::provenance::{Provenance, SourceKey, Trait};
 use super::skin::SkinGroup;
 use crate::science::cultivar::{CropHabit, FruitKind, HardinessClass, Resprouting, RipeningSeason};
@@ -76,6 +75,15 @@ pub struct Synonym {
     pub remark: Option<String>,
     /// Where it comes from.
     pub provenance: Provenance,
+}
+
+/// A name that nobody should rely on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct DubiousName {
+    /// The name.
+    pub name: String,
+    /// Why.
+    pub reason: String,
 }
 
 /// A fig that is easily taken for another.

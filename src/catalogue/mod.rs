@@ -21,8 +21,7 @@ pub mod skin;
 
 use std::collections::HashMap;
 
-pub use apply::DubiousName;
-pub use cultivar::{Confusion, Cultivar, NotASlug, Slug, Synonym};
+pub use cultivar::{Confusion, Cultivar, DubiousName, NotASlug, Slug, Synonym};
 pub use provenance::{Grade, Provenance, ProvenanceKind, Source, SourceKey, Trait};
 pub use seed::CatalogueRecords;
 

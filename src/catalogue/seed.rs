@@ -10,8 +10,7 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::apply::DubiousName;
-use super::cultivar::{Confusion, Cultivar, NotASlug, Slug, Synonym};
+use super::cultivar::{Confusion, Cultivar, DubiousName, NotASlug, Slug, Synonym};
 use super::found::{FoundFact, found};
 use super::names;
 use super::provenance::{Provenance, ProvenanceKind, Source, SourceKey, Trait};

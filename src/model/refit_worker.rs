@@ -69,8 +69,7 @@ impl Watcher {
             return Ok(Seen::Nothing);
         }
         if self.store.catalogue_version().await? != current.catalogue.version() {
-            // Models of another catalogue may be older than this one and still the newest of theirs.
-            (self.holds, self.failed) = (None, None);
+            // A change of the catalogue counts as one of the reports, so the next look picks up or fits what belongs to it.
             return Ok(match current.over(self.store.catalogue().await?) {
                 Ok(snapshot) => Seen::OtherCatalogue(Box::new(snapshot)),
                 Err(error) => Seen::Trouble(error.to_string()),

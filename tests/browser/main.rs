@@ -42,6 +42,8 @@ const PAGES: &[(&str, bool)] = &[
     ("/cultivars?q=zzz", false),
     ("/cultivars?q=turky", false),
     ("/cultivars/brown-turkey", false),
+    ("/catalogue/brown-turkey/history", false),
+    ("/catalogue/proposals", false),
     ("/method", false),
     ("/cold-night", false),
     ("/cold-night?example=1&scale=c&minimum=-8&p1_cultivar=Celeste&s1_kind=attached&s1_in1=4&s1_out1=-3&log1_forecast=-2", false),

@@ -1,4 +1,4 @@
-//! `GET /api/v1/cultivars/{slug}/history`: every fact of an entry with author, source and what was decided.
+//! The history of an entry for programs: every fact of an entry with author, source and what was decided.
 
 use axum::Json;
 use axum::extract::{Path, State};
@@ -14,7 +14,7 @@ use crate::web::state::AppState;
 
 /// The history of an entry.
 #[derive(Serialize, ToSchema)]
-pub struct HistoryJson {
+pub struct CultivarHistoryJson {
     /// Name in addresses.
     slug: String,
     /// Its name now; null where the entry was merged away or undone.
@@ -25,14 +25,14 @@ pub struct HistoryJson {
     #[schema(value_type = Vec<Object>)]
     shipped: Vec<FactRecord>,
     /// What later editions of the shipped catalogue changed.
-    editions: Vec<EditionJson>,
+    editions: Vec<SeedEditionJson>,
     /// What people proposed and stewards let stand, in the order of acceptance.
-    changes: Vec<ChangeJson>,
+    changes: Vec<CatalogueChangeJson>,
 }
 
 /// One difference between two editions of the shipped catalogue.
 #[derive(Serialize, ToSchema)]
-pub struct EditionJson {
+pub struct SeedEditionJson {
     /// First digits of the SHA-256 of the newer edition.
     edition: String,
     /// Trait, `synonym` or `name`.
@@ -45,7 +45,7 @@ pub struct EditionJson {
 
 /// One change.
 #[derive(Serialize, ToSchema)]
-pub struct ChangeJson {
+pub struct CatalogueChangeJson {
     /// Id.
     id: String,
     /// Its place in the order of acceptance; null where it stands no longer.
@@ -58,12 +58,12 @@ pub struct ChangeJson {
     #[schema(value_type = Object)]
     change: Change,
     /// Its steps, the first as it was proposed.
-    steps: Vec<StepJson>,
+    steps: Vec<CatalogueStepJson>,
 }
 
 /// One step of a change.
 #[derive(Serialize, ToSchema)]
-pub struct StepJson {
+pub struct CatalogueStepJson {
     /// When, RFC 3339 UTC.
     at: String,
     /// Whom it is credited to.
@@ -77,15 +77,15 @@ pub struct StepJson {
     change: Option<Change>,
 }
 
-fn change_json(entry: Entry, says: String) -> ChangeJson {
-    let steps = entry.steps.into_iter().map(|step| StepJson {
+fn change_json(entry: Entry, says: String) -> CatalogueChangeJson {
+    let steps = entry.steps.into_iter().map(|step| CatalogueStepJson {
         at: step.at.to_string(),
         by: step.by,
         state: step.state.word(),
         words: step.words,
         change: step.reworded.then_some(step.change),
     });
-    ChangeJson {
+    CatalogueChangeJson {
         id: entry.id.to_string(),
         number: entry.number,
         state: entry.state.word(),
@@ -101,9 +101,9 @@ fn change_json(entry: Entry, says: String) -> ChangeJson {
     operation_id = "show_cultivar_history",
     path = "/api/v1/cultivars/{slug}/history",
     params(("slug" = String, Path, description = "name in addresses, for example brown-turkey")),
-    responses((status = 200, description = "What is shipped, what editions changed, and what people changed", body = HistoryJson), (status = 404, description = "no such entry, now or before"))
+    responses((status = 200, description = "What is shipped, what editions changed, and what people changed", body = CultivarHistoryJson), (status = 404, description = "no such entry, now or before"))
 )]
-pub async fn show(State(state): State<AppState>, Path(slug): Path<String>) -> Result<Json<HistoryJson>, Failure> {
+pub async fn show(State(state): State<AppState>, Path(slug): Path<String>) -> Result<Json<CultivarHistoryJson>, Failure> {
     let snapshot = state.snapshot();
     let told = history(&state.store, &slug, &snapshot.catalogue).await.map_err(Failure::from)?;
     let stands = snapshot.catalogue.get(&slug);
@@ -112,11 +112,13 @@ pub async fn show(State(state): State<AppState>, Path(slug): Path<String>) -> Re
     }
     let own = stands.filter(|fig| fig.slug.as_str() == slug);
     let editions = told.differences.into_iter();
-    Ok(Json(HistoryJson {
+    Ok(Json(CultivarHistoryJson {
         name: own.map(|fig| fig.name.clone()),
         merged_into: stands.filter(|fig| fig.slug.as_str() != slug).map(|fig| fig.slug.to_string()),
         shipped: told.shipped,
-        editions: editions.map(|d| EditionJson { edition: d.edition, r#trait: d.trait_name, before: d.before, after: d.after }).collect(),
+        editions: editions
+            .map(|d| SeedEditionJson { edition: d.edition, r#trait: d.trait_name, before: d.before, after: d.after })
+            .collect(),
         changes: told
             .entries
             .into_iter()
