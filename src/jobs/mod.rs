@@ -13,6 +13,7 @@ pub mod method;
 pub mod open_data;
 pub mod places;
 pub mod pots;
+pub mod proposals;
 pub mod reports;
 pub mod review;
 pub mod season;

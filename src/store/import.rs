@@ -84,6 +84,11 @@ impl Tx {
                 });
                 query.build().execute(c).await.map(|_| ())
             })?;
+            if self.any_merge().await? {
+                for plant in plants.keys() {
+                    self.follow_merge(plant).await?;
+                }
+            }
         }
         let written = some.iter().map(|i| Ok((i, json("record", &i.report.record)?, json("flags", &i.report.flags)?)));
         let written: Vec<(&Incoming, String, String)> = written.collect::<Result<_, StoreError>>()?;

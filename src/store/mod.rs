@@ -20,9 +20,11 @@ mod model;
 mod names;
 mod opening;
 mod operations;
+mod plant_moves;
 mod pools;
 mod postgres;
 mod private;
+mod proposals;
 mod pulse;
 mod releases;
 mod report_writing;
@@ -52,6 +54,7 @@ pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
@@ -69,6 +72,7 @@ use crate::catalogue::CatalogueRecords;
 /// Everything the house keeps, one trait a room; any part can be replaced in a test.
 pub trait Store:
     CatalogueStore
+    + ProposalStore
     + MemberStore
     + MailStore
     + GardenStore

@@ -5,6 +5,7 @@
 mod support;
 
 mod bounds;
+mod catalogue;
 mod engines;
 mod files;
 mod full_disk;

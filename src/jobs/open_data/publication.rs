@@ -41,8 +41,8 @@ pub struct Publication {
     pub shelters: usize,
     /// The cells of 0.1° that it shows.
     pub fine: FineCells,
-    /// How many figs the catalogue had.
-    figs: usize,
+    /// Version of the catalogue, and how many figs it had.
+    of: (i64, usize),
     /// The package in one file.
     pub zip: Zip,
 }
@@ -269,7 +269,15 @@ impl Publication {
         let mut file = zip.finish()?.into_inner().map_err(std::io::IntoInnerError::into_error)?;
         let bytes = file.seek(SeekFrom::End(0))?;
         let sha256 = token::hash_of_file(&mut File::open(file.path())?)?;
-        Ok(Self { changes, described, withdrawn, shelters, fine, figs: catalogue.cultivars().len(), zip: Zip { file, bytes, sha256 } })
+        Ok(Self {
+            changes,
+            described,
+            withdrawn,
+            shelters,
+            fine,
+            of: (catalogue.version(), catalogue.cultivars().len()),
+            zip: Zip { file, bytes, sha256 },
+        })
     }
 
     /// Whether there is nothing in it.
@@ -277,8 +285,8 @@ impl Publication {
         self.described.reports == 0 && self.shelters == 0
     }
 
-    /// Whether this was made with a catalogue of that many figs, the only change of one that can be seen from here.
+    /// Whether this was made with that catalogue: of so many figs, after so many changes by people.
     pub fn is_of(&self, catalogue: &Catalogue) -> bool {
-        self.figs == catalogue.cultivars().len()
+        self.of == (catalogue.version(), catalogue.cultivars().len())
     }
 }

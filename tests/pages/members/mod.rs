@@ -2,6 +2,7 @@
 
 mod accounts;
 mod broken;
+mod catalogue;
 mod cold_spell;
 mod description;
 mod garden;
