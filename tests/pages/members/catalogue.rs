@@ -2,6 +2,7 @@
 
 use super::release::{file, zip};
 use crate::support::client::{Client, report_with};
+use crate::support::members::evidence;
 use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use std::sync::Arc;
