@@ -65,7 +65,7 @@ pub async fn within_patience<T, E>(
     done.unwrap_or_else(|error| Err(broken(error)))
 }
 
-fn broken(error: tokio::task::JoinError) -> StoreError {
+fn broken(error: impl std::fmt::Display) -> StoreError {
     StoreError::Stored { what: "reports", reason: error.to_string() }
 }
 

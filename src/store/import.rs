@@ -76,7 +76,7 @@ impl Tx {
                 query.push_values(&plants, |mut row, (id, plant)| {
                     let point = plant.place.point.map(HeldPoint::hundredths);
                     row.push_bind(id.clone()).push_bind(plant.owner.map(|o| o.to_string())).push_bind(plant.name_written.clone())
-                        .push_bind(plant.cultivar.as_ref().map(|slug| slug.to_string())).push_bind(plant.certainty.word())
+                        .push_bind(plant.cultivar.as_ref().map(ToString::to_string)).push_bind(plant.certainty.word())
                         .push_bind(plant.planted.map(i64::from)).push_bind(plant.setting.map(Setting::word))
                         .push_bind(plant.culture.code()).push_bind(litres(plant)).push_bind(plant.place.words.clone())
                         .push_bind(point.map(|p| p.0)).push_bind(point.map(|p| p.1)).push_bind(plant.place.publish.word())

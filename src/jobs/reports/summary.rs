@@ -85,7 +85,7 @@ fn by_cold(rows: &[&Row]) -> Vec<AtCold> {
     let counted = counts.into_iter().enumerate().filter(|(_, count)| *count > 0);
     counted
         .filter_map(|(at, count)| {
-            let coldest = Celsius::new(f64::from(COUNTED_H.0 + (at % width) as i32) / 100.0).ok()?;
+            let coldest = Celsius::new((f64::from(COUNTED_H.0) + (at % width) as f64) / 100.0).ok()?;
             Some(AtCold { coldest, level: DamageLevel::from_index(at / width)?, reports: count as usize })
         })
         .collect()

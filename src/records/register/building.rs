@@ -119,7 +119,9 @@ impl Building {
             return;
         }
         for block in &mut self.register.blocks {
-            Arc::make_mut(block).iter_mut().for_each(|row| row.show_in(&fine));
+            for row in Arc::make_mut(block) {
+                row.show_in(&fine);
+            }
         }
         self.register.fine = Arc::new(fine);
     }

@@ -133,7 +133,7 @@ enum Content<F> {
 
 impl<F: Read + Write + Seek> Content<F> {
     /// Its length, and itself from its beginning.
-    fn from_start(&mut self) -> Result<(u64, &mut dyn Read), NotWritten> {
+    fn rewound(&mut self) -> Result<(u64, &mut dyn Read), NotWritten> {
         fn measured<S: Read + Seek>(file: &mut S) -> Result<(u64, &mut dyn Read), NotWritten> {
             let bytes = file.seek(SeekFrom::End(0))?;
             file.seek(SeekFrom::Start(0))?;
@@ -194,11 +194,11 @@ impl<F: Read + Write + Seek> Writing<F> {
         files.push(document("README.md", describe::read_me(&state, &described).into_bytes()));
         files.push(document("CITATION.cff", describe::citation_file(&state).into_bytes()));
         for (name, content) in &mut files {
-            let (bytes, content) = content.from_start()?;
+            let (bytes, content) = content.rewound()?;
             out.file(name, bytes, content)?;
         }
         let citation = state.citation();
-        Ok(Described { citation, reports, plants, version })
+        Ok(Described { version: version.clone(), citation, reports, plants })
     }
 }
 
@@ -225,7 +225,7 @@ fn short_tables(rest: &Rest<'_>, catalogue: &Catalogue) -> Result<Vec<(&'static 
 fn version<F: Read + Write + Seek>(files: &mut [(&str, Content<F>)], reports: usize, follows: Option<&str>) -> Result<String, NotWritten> {
     let mut hash = Sha256::new();
     for (name, content) in files {
-        let (bytes, content) = content.from_start()?;
+        let (bytes, content) = content.rewound()?;
         hash.update(*name);
         hash.update(bytes.to_le_bytes());
         std::io::copy(content, &mut Hashing(&mut hash))?;
