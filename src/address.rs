@@ -62,6 +62,10 @@ pub const ACCOUNT: Path = Path("/account");
 pub const MEMBERS: Path = Path("/members");
 /// Reports that wait for a steward.
 pub const REVIEW: Path = Path("/review");
+/// Decides on several reports at once.
+pub const REVIEW_SEVERAL: Path = Path("/review/several");
+/// Takes decisions back.
+pub const REVIEW_UNDO: Path = Path("/review/undo");
 /// Short addresses of answers.
 pub const SHORT: Path = Path("/a");
 /// Pictures that go with a shared link.
@@ -174,6 +178,28 @@ pub fn garden_sent() -> String {
 /// A report before a steward.
 pub fn review_case(id: impl fmt::Display) -> String {
     REVIEW.part(&id)
+}
+
+/// A report before a steward who goes through the queue by these pairs.
+pub fn review_case_among<K: AsRef<str>, V: AsRef<str>>(id: impl fmt::Display, pairs: impl IntoIterator<Item = (K, V)>) -> String {
+    let query = Serializer::new(String::new()).extend_pairs(pairs).finish();
+    let case = review_case(id);
+    if query.is_empty() { case } else { format!("{case}?{query}") }
+}
+
+/// Corrects the name or place of a report's plant.
+pub fn review_correction(id: impl fmt::Display) -> String {
+    format!("{}/correct", review_case(id))
+}
+
+/// What stewards see of a member who sends reports.
+pub fn review_reporter(id: impl fmt::Display) -> String {
+    Path("/review/reporters").part(&id)
+}
+
+/// Sets every counting report of a member aside.
+pub fn review_set_aside(id: impl fmt::Display) -> String {
+    format!("{}/set-aside", review_reporter(id))
 }
 
 /// The page of a saved daily record.

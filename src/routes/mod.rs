@@ -151,8 +151,14 @@ fn members_forms() -> ListedRoutes {
         .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
         .get("/review/shelters/{id}", measured_shelters::page_review::case)
         .post("/review/shelters/{id}", measured_shelters::page_review::judge)
-        .get("/review/{id}", review::page::case)
-        .post("/review/{id}", review::page::decide)
+        .post("/review/several", review::page::decide_several)
+        .post("/review/undo", review::page::undo)
+        .get("/review/reporters/{id}", review::page_member::show)
+        .post("/review/reporters/{id}/set-aside", review::page_member::set_aside)
+        .get("/review/{id}", review::page_case::show)
+        .post("/review/{id}", review::page_case::decide)
+        .post("/review/{id}/correct", review::page_case::correct)
+        .post("/account/notices", accounts::page_notices::seen)
 }
 
 /// Pages of members and stewards.
@@ -245,6 +251,8 @@ mod tests {
             address::ACCOUNT,
             address::MEMBERS,
             address::REVIEW,
+            address::REVIEW_SEVERAL,
+            address::REVIEW_UNDO,
         ];
         let built = [
             address::cultivar("celeste"),
@@ -260,6 +268,10 @@ mod tests {
             address::plant_name(1),
             address::garden_sent(),
             address::review_case(1),
+            address::review_case_among(1, [("winter", "2025/26")]),
+            address::review_correction(1),
+            address::review_reporter(1),
+            address::review_set_aside(1),
             address::saved_record(1),
             address::saved_record_file(1),
             address::saved_shelter(1),

@@ -91,7 +91,7 @@ impl MailStore for Database {
     }
 
     async fn members_at(&self, address: &str) -> Result<Vec<Member>, StoreError> {
-        const TEXT: &str = "SELECT id, handle, email, role, credit, joined_ms FROM member
+        const TEXT: &str = "SELECT id, handle, email, role, credit, joined_ms, suspended_ms FROM member
             WHERE LOWER(email) = LOWER($1) AND email_confirmed_ms IS NOT NULL ORDER BY joined_ms, id";
         let rows = read!(self, p => sqlx::query_as::<_, MemberRow>(TEXT).bind(address).fetch_all(p).await)?;
         rows.into_iter().map(MemberRow::member).collect()

@@ -117,6 +117,7 @@ pub(super) struct MemberRow {
     pub(super) role: String,
     pub(super) credit: String,
     pub(super) joined_ms: i64,
+    pub(super) suspended_ms: Option<i64>,
 }
 
 impl MemberRow {
@@ -128,6 +129,7 @@ impl MemberRow {
             role: word(&self.role)?,
             credit: word(&self.credit)?,
             joined: moment("member", self.joined_ms)?,
+            suspended: self.suspended_ms.map(|ms| moment("member", ms)).transpose()?,
         })
     }
 }
@@ -201,7 +203,7 @@ struct TokenMemberRow {
 
 macro_rules! member_columns {
     ($before:literal, $after:literal) => {
-        concat!($before, " m.id, m.handle, m.email, m.role, m.credit, m.joined_ms ", $after)
+        concat!($before, " m.id, m.handle, m.email, m.role, m.credit, m.joined_ms, m.suspended_ms ", $after)
     };
 }
 

@@ -5,6 +5,8 @@
 
 mod archive;
 mod catalogue;
+mod deeds;
+mod desk;
 mod engine;
 mod erased;
 mod erasure;
@@ -18,6 +20,7 @@ mod mail;
 mod members;
 mod model;
 mod names;
+mod notices;
 mod opening;
 mod operations;
 mod pools;
@@ -43,6 +46,8 @@ use std::sync::Arc;
 
 pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
+pub use deeds::{Deed, DeedStore, Outcome, Undone, Verdict};
+pub use desk::{DeskStore, QueueFilter, QueueGroup, Reporter};
 pub use engine::Database;
 pub use erased::Leaving;
 pub use erasure::Erasure;
@@ -51,6 +56,7 @@ pub use garden::{EarlierPlant, GardenStore, PlantChange};
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
+pub use notices::NoticeStore;
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
@@ -73,6 +79,9 @@ pub trait Store:
     + MailStore
     + GardenStore
     + ReportStore
+    + DeskStore
+    + DeedStore
+    + NoticeStore
     + SiteStore
     + ArchiveStore
     + SetupStore

@@ -249,7 +249,7 @@ impl From<ReviewError> for Failure {
             ReviewError::Fields(errors) => errors.into(),
             ReviewError::Rule(rule) => Self::new(StatusCode::UNPROCESSABLE_ENTITY, format!("Not decided: {rule}.")),
             ReviewError::Absent => Self::not_found("There is no such report."),
-            moved @ ReviewError::Moved => Self::new(StatusCode::CONFLICT, format!("Not decided: {moved}.")),
+            moved @ (ReviewError::Moved | ReviewError::Decided) => Self::new(StatusCode::CONFLICT, format!("Not decided: {moved}.")),
             ReviewError::Store(error) => error.into(),
         }
     }

@@ -5,6 +5,7 @@
 mod support;
 
 mod bounds;
+mod desk;
 mod engines;
 mod files;
 mod full_disk;

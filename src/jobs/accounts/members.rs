@@ -110,7 +110,7 @@ impl Members {
         let Some(handle) = name else { return Err(MemberError::NotSignedIn) };
         self.limits.joins.take(&origin.address)?;
         let hash = self.hasher.hash(passphrase.to_owned()).await?;
-        let member = Member { id: MemberId(self.ids.fresh(now)), handle, email, role: Role::Member, credit: Credit::Unnamed, joined: now };
+        let member = Member { id: MemberId(self.ids.fresh(now)), handle, email, role: Role::Member, credit: Credit::Unnamed, joined: now, suspended: None };
         if !self.store.join(&member, &hash).await? {
             let mut errors = FieldErrors::default();
             errors.add(

@@ -17,6 +17,7 @@ use crate::jobs::accounts::forms::{
     EndSessionForm, EntryForm, LeaveForm, Pairs, PassphraseForm, SessionsToEnd, TokenForm, read_credit, read_first_code, read_token_id,
 };
 use crate::jobs::accounts::members::MemberError;
+use crate::jobs::accounts::page_notices::{NoticeView, unseen};
 use crate::records::Member;
 use crate::records::words::Credit;
 use crate::store::Erasure;
@@ -56,6 +57,7 @@ struct AccountPage {
     credit: Vec<Choice>,
     mail: MailView,
     no_administrator: bool,
+    notices: Vec<NoticeView>,
     typed: Typed,
     errors: Vec<FieldError>,
 }
@@ -152,6 +154,7 @@ async fn account_page(
         credit: credit.collect(),
         mail,
         no_administrator: !state.store.has_administrator().await?,
+        notices: unseen(&*state.store, member).await?,
         errors: listed,
         typed,
         frame,

@@ -34,6 +34,8 @@ struct ReportPage {
     report: ReportView,
     own: bool,
     whole: bool,
+    /// Whether a steward reads it.
+    steward: bool,
     just_sent: bool,
     history: Vec<Step>,
     beside: Option<Beside>,
@@ -104,6 +106,7 @@ pub async fn show(
         report: ReportView::new(&report, &snapshot, &frame),
         own,
         whole,
+        steward: visitor.member().is_some_and(Member::may_review),
         just_sent: own && query.iter().any(|(name, value)| name == "sent" && value == "yes"),
         history,
         frame,

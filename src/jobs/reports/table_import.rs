@@ -12,6 +12,7 @@ use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
 use crate::jobs::reports::form::all_fields;
+use crate::jobs::reports::noticed::of_place;
 use crate::jobs::reports::submission::table_digest;
 use crate::model::snapshot::Snapshot;
 use crate::records::csv_lines::Lines;
@@ -127,7 +128,9 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
                 let plant_is_new = plants.insert(id);
                 let plant = sent.planted_by(member.id, id);
                 table.names.entry(plant.name_written.clone()).or_insert_with(|| taken_for(snapshot, &plant.name_written));
-                let flags = flags(&plant, &record, snapshot, &[]);
+                let mut flags = flags(&plant, &record, snapshot, &[]);
+                flags.extend(of_place(&plant, &record));
+                flags.sort();
                 table.submissions.push(Submission {
                     member: member.id,
                     digest: key.clone(),

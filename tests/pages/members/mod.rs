@@ -1,9 +1,11 @@
 //! Members, reports and the data package through the web door.
 
+mod access;
 mod accounts;
 mod broken;
 mod cold_spell;
 mod description;
+mod desk;
 mod garden;
 mod going_on;
 mod hostile;
