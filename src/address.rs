@@ -60,6 +60,18 @@ pub const GARDEN: Path = Path("/garden");
 pub const ACCOUNT: Path = Path("/account");
 /// Roles of members.
 pub const MEMBERS: Path = Path("/members");
+/// The office of administrators.
+pub const OFFICE: Path = Path("/office");
+/// Members, for the office.
+pub const OFFICE_MEMBERS: Path = Path("/office/members");
+/// What was done by hand.
+pub const OFFICE_LOG: Path = Path("/office/log");
+/// What stands of the society.
+pub const OFFICE_SOCIETY: Path = Path("/office/society");
+/// Invitations.
+pub const OFFICE_INVITATIONS: Path = Path("/office/invitations");
+/// Who answers for the service.
+pub const IMPRINT: Path = Path("/imprint");
 /// Reports that wait for a steward.
 pub const REVIEW: Path = Path("/review");
 /// Decides on several reports at once.
@@ -280,6 +292,21 @@ pub fn passphrase_reset(token: impl fmt::Display) -> String {
 /// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.
 pub fn sign_in_for(path: &str) -> String {
     ACCOUNT.with([("next", path)]).replace("%2F", "/")
+}
+
+/// A member, for the office.
+pub fn office_member(id: impl fmt::Display) -> String {
+    OFFICE_MEMBERS.part(&id)
+}
+
+/// A member, for the office, after something was done.
+pub fn office_member_done(id: impl fmt::Display, act: &str) -> String {
+    format!("{}?done={}", office_member(id), encoded_part(act))
+}
+
+/// Where somebody joins by an invitation.
+pub fn invitation(code: &str) -> String {
+    ACCOUNT.with([("invitation", code)])
 }
 
 /// A file that pages load.

@@ -18,7 +18,7 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, reports, review,
     sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
@@ -107,6 +107,7 @@ fn open_pages() -> ListedRoutes {
         .get("/robots.txt", sharing::page_sitemap::robots)
         .get("/sitemap.xml", sharing::page_sitemap::sitemap)
         .get("/method", method::page::show)
+        .get("/imprint", office::page::imprint)
         .get("/health/live", health::live)
         .get("/health/ready", health::ready)
         .get("/metrics", health::metrics)
@@ -135,8 +136,20 @@ fn answered_within(time: Duration) -> TimeoutLayer {
 /// Forms of members and stewards: what is typed into them outlives their session.
 fn members_forms() -> ListedRoutes {
     ListedRoutes::default()
-        .get("/members", accounts::page_members::show)
-        .post("/members", accounts::page_members::give_role)
+        .get("/members", office::page_members::moved)
+        .post("/members", office::page_members::give_role)
+        .get("/office", office::page::show)
+        .get("/office/members", office::page_members::show)
+        .get("/office/members/{id}", office::page_member::show)
+        .post("/office/members/{id}", office::page_member::act)
+        .get("/office/invitations", office::page_invitations::show)
+        .post("/office/invitations", office::page_invitations::invite)
+        .post("/office/invitations/end", office::page_invitations::end)
+        .get("/office/society", office::page_society::show)
+        .post("/office/society", office::page_society::change)
+        .get("/office/log", office::page_log::show)
+        .get("/office/log.csv", office::page_log::export)
+        .post("/account/appeal", office::page_appeal::send)
         .get("/reports/{id}/change", reports::page::change_form)
         .post("/reports/{id}/change", reports::page::change)
         .post("/reports/{id}/withdraw", reports::page::withdraw)
@@ -251,6 +264,12 @@ mod tests {
             address::ACCOUNT,
             address::MEMBERS,
             address::REVIEW,
+            address::OFFICE,
+            address::OFFICE_MEMBERS,
+            address::OFFICE_LOG,
+            address::OFFICE_SOCIETY,
+            address::OFFICE_INVITATIONS,
+            address::IMPRINT,
             address::REVIEW_SEVERAL,
             address::REVIEW_UNDO,
         ];
@@ -285,6 +304,9 @@ mod tests {
             address::email_confirmation("token"),
             address::passphrase_reset("token"),
             address::sign_in_for("/garden"),
+            address::office_member(1),
+            address::office_member_done(1, "warn"),
+            address::invitation("code"),
             address::static_file("winterfig.css"),
         ];
         for address in paths.map(|path| path.to_string()).into_iter().chain(built) {

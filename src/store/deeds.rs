@@ -7,7 +7,7 @@ use uuid::Uuid;
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::rows::{id, moment, word};
-use crate::records::{Decision, MemberId, ReportId, ReviewState};
+use crate::records::{Decision, LogEntry, MemberId, ReportId, ReviewState};
 
 /// A decision on one report within a deed.
 #[derive(Debug, Clone, PartialEq)]
@@ -59,11 +59,13 @@ pub struct Undone {
 #[async_trait]
 pub trait DeedStore {
     /// Keeps decisions together under one id; of each says what became of it.
-    async fn judge(&self, deed: Uuid, verdicts: &[Verdict]) -> Result<Vec<Outcome>, StoreError>;
+    /// Keeps an entry of the log beside them where any was kept.
+    async fn judge(&self, deed: Uuid, verdicts: &[Verdict], entry: &LogEntry) -> Result<Vec<Outcome>, StoreError>;
     /// A deed; `None` where there is none.
     async fn deed(&self, deed: Uuid) -> Result<Option<Deed>, StoreError>;
     /// Takes a deed back: each report that has not moved on since stands as it did before.
-    async fn undo(&self, deed: Uuid, at: Timestamp) -> Result<Undone, StoreError>;
+    /// Keeps an entry of the log beside it.
+    async fn undo(&self, deed: Uuid, at: Timestamp, entry: &LogEntry) -> Result<Undone, StoreError>;
 }
 
 impl Tx {
@@ -105,11 +107,16 @@ impl Tx {
 
 #[async_trait]
 impl DeedStore for Database {
-    async fn judge(&self, deed: Uuid, verdicts: &[Verdict]) -> Result<Vec<Outcome>, StoreError> {
+    async fn judge(&self, deed: Uuid, verdicts: &[Verdict], entry: &LogEntry) -> Result<Vec<Outcome>, StoreError> {
         let mut tx = self.begin().await?;
         let mut outcomes = Vec::with_capacity(verdicts.len());
         for verdict in verdicts {
             outcomes.push(tx.judge_one(deed, verdict).await?);
+        }
+        let kept = outcomes.iter().filter(|outcome| **outcome == Outcome::Kept).count();
+        if kept > 0 {
+            let state = verdicts.first().map_or("", |verdict| verdict.decision.state.label());
+            tx.log(&LogEntry { detail: format!("{kept}: {state}"), ..entry.clone() }).await?;
         }
         tx.commit().await?;
         Ok(outcomes)
@@ -129,7 +136,7 @@ impl DeedStore for Database {
         }))
     }
 
-    async fn undo(&self, deed: Uuid, at: Timestamp) -> Result<Undone, StoreError> {
+    async fn undo(&self, deed: Uuid, at: Timestamp, entry: &LogEntry) -> Result<Undone, StoreError> {
         const OF_DEED: &str = "SELECT report, nth, version, state, before_state FROM decision d
             WHERE deed = $1 AND undone_ms IS NULL ORDER BY report";
         const LATER: &str = "SELECT EXISTS (SELECT 1 FROM decision WHERE report = $1 AND nth > $2 AND undone_ms IS NULL)";
@@ -156,6 +163,9 @@ impl DeedStore for Database {
             within!(tx, c => sqlx::query(MARK).bind(at.as_millisecond()).bind(&report).bind(nth).execute(c).await.map(|_| ()))?;
             tx.count_change_of(ReportId(id("report", &report)?), Some(&state), before, at).await?;
             undone.back += 1;
+        }
+        if undone.back > 0 {
+            tx.log(&LogEntry { detail: undone.back.to_string(), ..entry.clone() }).await?;
         }
         tx.commit().await?;
         Ok(undone)

@@ -125,7 +125,7 @@ const OTHERS: &str = reports_where!(
 const COUNTING: &str = reports_where!("r.reporter = $1 AND r.state IN ($2, $3) ORDER BY r.id LIMIT $4");
 
 /// Text of a question for a part of a text, with what has a meaning there written as itself.
-fn containing(words: &str) -> String {
+pub(super) fn containing(words: &str) -> String {
     let plain = words.to_lowercase().replace('!', "!!").replace('%', "!%").replace('_', "!_");
     format!("%{plain}%")
 }

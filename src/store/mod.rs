@@ -22,6 +22,7 @@ mod model;
 mod names;
 mod notices;
 mod opening;
+mod office;
 mod operations;
 mod pools;
 mod postgres;
@@ -57,6 +58,7 @@ pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
 pub use notices::NoticeStore;
+pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
@@ -82,6 +84,7 @@ pub trait Store:
     + DeskStore
     + DeedStore
     + NoticeStore
+    + OfficeStore
     + SiteStore
     + ArchiveStore
     + SetupStore

@@ -1,4 +1,4 @@
-//! The table of notices, and suspension.
+//! The table of notices.
 
 use async_trait::async_trait;
 use jiff::Timestamp;
@@ -18,11 +18,6 @@ pub trait NoticeStore {
     async fn notices_of(&self, member: MemberId, most: i64) -> Result<Vec<Notice>, StoreError>;
     /// Notes that a member put every notice aside.
     async fn see_notices(&self, member: MemberId, at: Timestamp) -> Result<(), StoreError>;
-    /// Suspends a member, ends sessions and tokens for programs, and keeps the words; `false` where there is no such member or they are
-    /// suspended already, in which case nothing is kept.
-    async fn suspend(&self, notice: &Notice) -> Result<bool, StoreError>;
-    /// Ends a suspension and keeps the words; `false` where there is none.
-    async fn restore_member(&self, notice: &Notice) -> Result<bool, StoreError>;
     /// Appeals that nobody has answered, oldest first, at most `most`: of each member the newest.
     async fn open_appeals(&self, most: i64) -> Result<Vec<Notice>, StoreError>;
 }
@@ -87,36 +82,6 @@ impl NoticeStore for Database {
         within!(tx, c => sqlx::query("UPDATE notice SET seen_ms = $1 WHERE member = $2 AND seen_ms IS NULL")
             .bind(at.as_millisecond()).bind(member.to_string()).execute(c).await.map(|_| ()))?;
         tx.commit().await
-    }
-
-    async fn suspend(&self, notice: &Notice) -> Result<bool, StoreError> {
-        const SUSPEND: &str = "UPDATE member SET suspended_ms = $1 WHERE id = $2 AND suspended_ms IS NULL";
-        let member = notice.member.to_string();
-        let mut tx = self.begin().await?;
-        let touched = within!(tx, c => sqlx::query(SUSPEND)
-            .bind(notice.at.as_millisecond()).bind(&member).execute(c).await.map(|done| done.rows_affected()))?;
-        if touched != 1 {
-            return Ok(false);
-        }
-        for text in ["DELETE FROM session WHERE member = $1", "DELETE FROM api_token WHERE member = $1"] {
-            within!(tx, c => sqlx::query(text).bind(&member).execute(c).await.map(|_| ()))?;
-        }
-        tx.add_notice(notice).await?;
-        tx.commit().await?;
-        Ok(true)
-    }
-
-    async fn restore_member(&self, notice: &Notice) -> Result<bool, StoreError> {
-        const RESTORE: &str = "UPDATE member SET suspended_ms = NULL WHERE id = $1 AND suspended_ms IS NOT NULL";
-        let mut tx = self.begin().await?;
-        let touched = within!(tx, c => sqlx::query(RESTORE)
-            .bind(notice.member.to_string()).execute(c).await.map(|done| done.rows_affected()))?;
-        if touched != 1 {
-            return Ok(false);
-        }
-        tx.add_notice(notice).await?;
-        tx.commit().await?;
-        Ok(true)
     }
 
     async fn open_appeals(&self, most: i64) -> Result<Vec<Notice>, StoreError> {

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 22] = [
+const JOBS: [&str; 23] = [
     "accounts",
     "season",
     "places",
@@ -63,6 +63,7 @@ const JOBS: [&str; 22] = [
     "reports",
     "garden",
     "review",
+    "office",
     "measured_shelters",
     "cultivars",
     "method",

@@ -4,7 +4,7 @@ use std::collections::BTreeSet;
 
 use uuid::Uuid;
 use winterfig::records::words::TopKilled;
-use winterfig::records::{Decision, Flag, Flagged, Reason, ReviewState, Role};
+use winterfig::records::{Actor, Decision, Flag, Flagged, LogEntry, OfficeAct, Reason, ReviewState, Role};
 use winterfig::store::{Outcome, QueueFilter, Store, Submission, Submitted, Undone, Verdict};
 
 use crate::support::members::{joined, member, moment, plant, record, submission, submitted};
@@ -12,6 +12,11 @@ use crate::support::on_both_engines;
 
 fn everything(steward: winterfig::records::MemberId) -> QueueFilter {
     QueueFilter { steward, reporter: None, winter: None, flag: None, words: None, newest_first: false, after: None }
+}
+
+fn entry(steward: winterfig::records::MemberId) -> LogEntry {
+    let (actor, act) = (Actor::Member(steward), OfficeAct::Judged);
+    LogEntry { id: Uuid::now_v7(), at: moment(20), actor, act, about: None, detail: String::new() }
 }
 
 /// Every report of the queue, page by page.
@@ -87,20 +92,22 @@ on_both_engines! {
         let taken = |nth| verdict(nth, ReviewState::Waiting, ReviewState::Accepted, Reason::Plausible);
         let (deed, other) = (Uuid::now_v7(), Uuid::now_v7());
         store.withdraw(reports[2].id, who.id, moment(15)).await.unwrap();
-        assert_eq!(store.judge(deed, &[taken(0), taken(1), taken(2)]).await.unwrap(), [Outcome::Kept, Outcome::Kept, Outcome::Moved]);
-        assert_eq!(store.judge(other, &[taken(0)]).await.unwrap(), [Outcome::Decided]);
+        assert_eq!(store.judge(deed, &[taken(0), taken(1), taken(2)], &entry(steward.id)).await.unwrap(), [Outcome::Kept, Outcome::Kept, Outcome::Moved]);
+        assert_eq!(store.judge(other, &[taken(0)], &entry(steward.id)).await.unwrap(), [Outcome::Decided]);
         assert_eq!(store.deed(other).await.unwrap(), None);
         let doubted = verdict(1, ReviewState::Accepted, ReviewState::AcceptedWithDoubt, Reason::NameDoubtful);
-        assert_eq!(store.judge(other, &[doubted]).await.unwrap(), [Outcome::Kept]);
-        assert_eq!(store.undo(deed, moment(30)).await.unwrap(), Undone { back: 1, moved: 1 });
+        assert_eq!(store.judge(other, &[doubted], &entry(steward.id)).await.unwrap(), [Outcome::Kept]);
+        assert_eq!(store.undo(deed, moment(30), &entry(steward.id)).await.unwrap(), Undone { back: 1, moved: 1 });
         let states = |ids: Vec<_>| async { let mut all = Vec::new(); for id in ids { all.push(store.report(id).await.unwrap().unwrap().state); } all };
         assert_eq!(states(reports.iter().map(|r| r.id).collect()).await, [ReviewState::Waiting, ReviewState::AcceptedWithDoubt, ReviewState::Withdrawn]);
+        // What was done by hand is in the log, what came to nothing is not.
+        assert_eq!(store.office_log(None, 50).await.unwrap().len(), 3);
         // What counted once and does so no longer is listed as withdrawn.
         assert_eq!(store.withdrawn_reports().await.unwrap(), [(reports[0].id, moment(30))]);
         // The later one back, then the earlier one.
-        assert_eq!(store.undo(other, moment(40)).await.unwrap(), Undone { back: 1, moved: 0 });
-        assert_eq!(store.undo(deed, moment(50)).await.unwrap(), Undone { back: 1, moved: 0 });
-        assert_eq!(store.undo(deed, moment(60)).await.unwrap(), Undone { back: 0, moved: 0 });
+        assert_eq!(store.undo(other, moment(40), &entry(steward.id)).await.unwrap(), Undone { back: 1, moved: 0 });
+        assert_eq!(store.undo(deed, moment(50), &entry(steward.id)).await.unwrap(), Undone { back: 1, moved: 0 });
+        assert_eq!(store.undo(deed, moment(60), &entry(steward.id)).await.unwrap(), Undone { back: 0, moved: 0 });
         assert_eq!(states(vec![reports[1].id]).await, [ReviewState::Waiting]);
         assert_eq!(store.decisions(reports[1].id).await.unwrap().iter().map(|d| d.undone).collect::<Vec<_>>(), [Some(moment(50)), Some(moment(40))]);
     }

@@ -14,7 +14,7 @@ use crate::jobs::review::decision::ReviewError;
 use crate::model::snapshot::Snapshot;
 use crate::records::review::NotDecided;
 use crate::records::winter::today;
-use crate::records::{Member, Notice, NoticeKind, Plant, Report, ReviewState};
+use crate::records::{Actor, LogEntry, Member, Notice, NoticeKind, OfficeAct, Plant, Report, ReviewState};
 use crate::store::{EarlierPlant, PlantChange, Store};
 
 /// Fields of the form: what may be corrected, the state that the correction begins from, and the words.
@@ -97,7 +97,15 @@ pub async fn correct(
         at: now,
         seen: None,
     };
-    store.give_notice(&notice).await?;
+    let entry = LogEntry {
+        id: ids.fresh(now),
+        at: now,
+        actor: Actor::Member(steward.id),
+        act: OfficeAct::Corrected,
+        about: Some(owner),
+        detail: format!("report {}", report.id),
+    };
+    store.tell_by_hand(&notice, &entry).await?;
     tracing::info!(report = %report.id, steward = %steward.id, "a plant was corrected");
     Ok(())
 }

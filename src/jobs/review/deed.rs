@@ -10,7 +10,7 @@ use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::review::decision::ReviewError;
 use crate::records::review::{Judged, NotDecided};
-use crate::records::{Decision, Member, MemberId, Reason, Report, ReportId, ReviewState, Role};
+use crate::records::{Actor, Decision, LogEntry, Member, MemberId, OfficeAct, Reason, Report, ReportId, ReviewState};
 use crate::store::{Deed, Outcome, Store, Undone, Verdict};
 
 /// Fields of a decision on one report, and of one on several.
@@ -53,6 +53,11 @@ pub struct Done {
     pub left: usize,
 }
 
+/// What the log says of a steward's act; the store adds how many.
+fn entry(ids: &Ids, steward: &Member, act: OfficeAct, about: Option<MemberId>, now: Timestamp) -> LogEntry {
+    LogEntry { id: ids.fresh(now), at: now, actor: Actor::Member(steward.id), act, about, detail: String::new() }
+}
+
 /// Decides on one report.
 ///
 /// # Errors
@@ -78,7 +83,8 @@ pub async fn decide_one(
         return Err(ReviewError::Decided);
     }
     let deed = ids.fresh(now);
-    match store.judge(deed, &[Verdict { report: report.id, stood, decision }]).await?.first() {
+    let entry = entry(ids, steward, OfficeAct::Judged, report.reporter, now);
+    match store.judge(deed, &[Verdict { report: report.id, stood, decision }], &entry).await?.first() {
         Some(Outcome::Kept) => {}
         Some(Outcome::Decided) => return Err(ReviewError::Decided),
         _ => return Err(ReviewError::Moved),
@@ -140,7 +146,7 @@ pub async fn decide_many(
         }
     }
     let deed = ids.fresh(now);
-    let outcomes = store.judge(deed, &verdicts).await?;
+    let outcomes = store.judge(deed, &verdicts, &entry(ids, steward, OfficeAct::Judged, None, now)).await?;
     let kept = outcomes.iter().filter(|outcome| **outcome == Outcome::Kept).count();
     tracing::info!(steward = %steward.id, reports = kept, state = said.state.word(), "reports were judged together");
     Ok(Done { deed, kept, left: left + outcomes.len() - kept })
@@ -165,7 +171,7 @@ pub async fn set_aside_all_of(
         verdicts.push(Verdict { report: report.id, stood: Some(report.state), decision });
     }
     let deed = ids.fresh(now);
-    let outcomes = store.judge(deed, &verdicts).await?;
+    let outcomes = store.judge(deed, &verdicts, &entry(ids, steward, OfficeAct::SetAsideAll, Some(member), now)).await?;
     let kept = outcomes.iter().filter(|outcome| **outcome == Outcome::Kept).count();
     tracing::warn!(member = %member, steward = %steward.id, reports = kept, "every counting report of a member was set aside");
     Ok(Done { deed, kept, left: outcomes.len() - kept })
@@ -175,12 +181,12 @@ pub async fn set_aside_all_of(
 ///
 /// # Errors
 /// Where there is none, or it is another's.
-pub async fn undo(store: &Arc<dyn Store>, steward: &Member, deed: Uuid, now: Timestamp) -> Result<(Deed, Undone), ReviewError> {
+pub async fn undo(store: &Arc<dyn Store>, ids: &Ids, steward: &Member, deed: Uuid, now: Timestamp) -> Result<(Deed, Undone), ReviewError> {
     let kept = store.deed(deed).await?.ok_or(ReviewError::Absent)?;
-    if kept.steward != Some(steward.id) && steward.role != Role::Administrator {
+    if kept.steward != Some(steward.id) && !steward.may_administer() {
         return Err(ReviewError::Absent);
     }
-    let undone = store.undo(deed, now).await?;
+    let undone = store.undo(deed, now, &entry(ids, steward, OfficeAct::TakenBack, None, now)).await?;
     tracing::info!(%deed, steward = %steward.id, reports = undone.back, "decisions were taken back");
     Ok((kept, undone))
 }

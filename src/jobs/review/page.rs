@@ -242,7 +242,7 @@ pub async fn decide_several(
 pub async fn undo(State(state): State<AppState>, Steward(steward): Steward, Form(pairs): Form<Pairs>) -> Result<Redirect, Failure> {
     let value = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str()).unwrap_or_default();
     let id = Uuid::parse_str(value("deed")).map_err(|_| ReviewError::Absent)?;
-    let (_, undone) = deed::undo(&state.store, &steward, id, state.clock.now()).await?;
+    let (_, undone) = deed::undo(&state.store, &state.ids, &steward, id, state.clock.now()).await?;
     let back = if value("back").starts_with(address::REVIEW.as_str()) { own_address(value("back")) } else { address::REVIEW.as_str() };
     Ok(Redirect::to(&with_done(back, &deed::Done { deed: id, kept: undone.back, left: undone.moved })))
 }

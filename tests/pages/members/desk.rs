@@ -3,11 +3,12 @@
 use std::sync::Arc;
 
 use axum::http::StatusCode;
-use jiff::Timestamp;
 use scraper::{Html, Selector};
 use uuid::Uuid;
 use winterfig::records::words::TopKilled;
-use winterfig::records::{Member, MemberId, Notice, NoticeKind, ReviewState, Role};
+use winterfig::ids::Ids;
+use winterfig::jobs::office::service::{Office, OfficeError};
+use winterfig::records::{Actor, Member, ReviewState, Role};
 use winterfig::store::Store;
 
 use crate::support::client::{Client, report_with, text, texts};
@@ -31,17 +32,8 @@ fn values(page: &Html, selector: &str, attribute: &str) -> Vec<String> {
     page.select(&selector).map(|e| e.value().attr(attribute).unwrap_or_default().to_owned()).collect()
 }
 
-fn suspension(member: MemberId) -> Notice {
-    Notice {
-        id: Uuid::now_v7(),
-        member,
-        author: None,
-        kind: NoticeKind::Suspension,
-        about: None,
-        words: "made-up reports".to_owned(),
-        at: moment(100),
-        seen: None,
-    }
+async fn suspended(store: &Arc<dyn Store>, member: &Member) -> Result<(), OfficeError> {
+    Office::new(Arc::clone(store), Ids::system()).suspend(Actor::Command, member, "made-up reports", moment(100)).await
 }
 
 on_both_engines! {
@@ -168,8 +160,8 @@ on_both_engines! {
             submitted(&*store, who, "celeste", record(-9.4, TopKilled::Tips)).await;
         }
         assert!(text(&judge.get("/review").await.read().1, "h1").contains("2 reports wait"));
-        assert!(store.suspend(&suspension(vandal.id)).await.unwrap());
-        assert!(!store.suspend(&suspension(vandal.id)).await.unwrap(), "once");
+        suspended(&store, &vandal).await.unwrap();
+        assert!(matches!(suspended(&store, &vandal).await, Err(OfficeError::Suspended)), "once");
         let page = judge.get("/review").await.read().1;
         assert!(text(&page, "h1").contains("One report waits") && texts(&page, "tbody tr").len() == 1, "{}", text(&page, "h1"));
         for by in ["garden", "reporter", "flag"] {
@@ -241,5 +233,4 @@ async fn what_cannot_be_asked_of_the_desk_is_named_and_nothing_is_decided() {
     let done = judge.post("/review/several", &[("report", &old), ("state", "taken"), ("back", "https://evil.example")]).await;
     let told = judge.get(done.expect(StatusCode::SEE_OTHER).location()).await.expect(StatusCode::OK).read().1;
     assert!(text(&told, ".note").contains("Nothing was decided. One was left"), "{}", text(&told, ".note"));
-    let _: Timestamp = moment(0);
 }

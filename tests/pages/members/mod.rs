@@ -13,6 +13,7 @@ mod kept_records;
 mod letters;
 mod medium;
 mod neighbours;
+mod office;
 mod pages;
 mod release;
 mod rolling;
