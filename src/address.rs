@@ -68,6 +68,8 @@ pub const OFFICE_MEMBERS: Path = Path("/office/members");
 pub const OFFICE_LOG: Path = Path("/office/log");
 /// What stands of the society.
 pub const OFFICE_SOCIETY: Path = Path("/office/society");
+/// Reports from a table with one reporter a row.
+pub const OFFICE_IMPORT: Path = Path("/office/import");
 /// Invitations.
 pub const OFFICE_INVITATIONS: Path = Path("/office/invitations");
 /// Who answers for the service.

@@ -126,6 +126,8 @@ fn file_pages() -> ListedRoutes {
         .get("/record/near", station_record::page_near::show)
         .post("/record/near", station_record::page_near::fetch)
         .post("/record/near/keep", station_record::page_near::keep)
+        .get("/office/import", office::page_import::show)
+        .post("/office/import", office::page_import::send)
         .nest("/api/v1", api::file_routes())
 }
 
@@ -269,6 +271,7 @@ mod tests {
             address::OFFICE_LOG,
             address::OFFICE_SOCIETY,
             address::OFFICE_INVITATIONS,
+            address::OFFICE_IMPORT,
             address::IMPRINT,
             address::REVIEW_SEVERAL,
             address::REVIEW_UNDO,

@@ -8,7 +8,8 @@ use uuid::Uuid;
 use super::engine::{Database, Tx, read, within};
 use super::members::MemberRow;
 use super::rows::{id, json, moment, readable, value, word};
-use super::{MailLink, RoleChange, StoreError};
+use super::{MailLink, RoleChange, StoreError, Submission, Submitted, Verdict};
+use crate::records::release::Contents;
 use crate::records::{Actor, Invitation, LogEntry, Member, MemberId, Notice, Role, Society};
 
 /// Which members are asked for; `None` leaves a question open.
@@ -73,7 +74,39 @@ pub trait OfficeStore {
     async fn society(&self) -> Result<Society, StoreError>;
     /// Puts something else in its place.
     async fn set_society(&self, society: &Society, entry: &LogEntry) -> Result<(), StoreError>;
+    /// Takes reports of members and of others in, with verdicts on them under one deed: all, or nothing where some stand here already; says
+    /// how many do.
+    async fn import_by_hand(
+        &self,
+        submissions: &[Submission],
+        outsiders: &Contents,
+        verdicts: (Uuid, &[Verdict]),
+        entry: &LogEntry,
+    ) -> Result<usize, StoreError>;
     /// Keeps an invitation under the hash of its code.
+    async fn import_by_hand(
+        &self,
+        submissions: &[Submission],
+        outsiders: &Contents,
+        (deed, verdicts): (Uuid, &[Verdict]),
+        entry: &LogEntry,
+    ) -> Result<usize, StoreError> {
+        let mut tx = self.begin().await?;
+        let mut here = tx.import_package(outsiders, entry.at).await?.len();
+        for submission in submissions {
+            here += usize::from(!matches!(tx.submit(submission).await?, Submitted::Fresh(_)));
+        }
+        if here > 0 {
+            return Ok(here);
+        }
+        for verdict in verdicts {
+            tx.judge_one(deed, verdict).await?;
+        }
+        tx.log(entry).await?;
+        tx.commit().await?;
+        Ok(0)
+    }
+
     async fn invite(&self, invitation: &Invitation, code_hash: &str, entry: &LogEntry) -> Result<(), StoreError>;
     /// Invitations, newest first.
     async fn invitations(&self) -> Result<Vec<Invitation>, StoreError>;

@@ -2,10 +2,12 @@
 //! rules.
 
 pub mod forms;
+pub mod import;
 pub mod log;
 pub mod orders;
 pub(crate) mod page;
 pub(crate) mod page_appeal;
+pub(crate) mod page_import;
 pub(crate) mod page_invitations;
 pub(crate) mod page_log;
 pub(crate) mod page_member;

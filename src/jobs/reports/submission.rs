@@ -191,7 +191,7 @@ pub(crate) fn digest(pairs: &[(String, String)]) -> String {
 
 /// The digest that keys of reports and ids of plants out of tables are made of. Its form stays as it was when the first table came in, or
 /// the same table again would be taken as new.
-pub(super) fn table_digest(pairs: &[(String, String)]) -> String {
+pub(crate) fn table_digest(pairs: &[(String, String)]) -> String {
     token::hash(format!("{:?}", sorted(pairs)))
 }
 

@@ -73,9 +73,11 @@ pub struct Table {
     pub names: BTreeMap<String, String>,
 }
 
-const NEEDED: [&str; 7] = ["name", "place", "winter", "looked", "top", "vitality", "cover"];
+/// Columns that a table needs.
+pub(crate) const NEEDED: [&str; 7] = ["name", "place", "winter", "looked", "top", "vitality", "cover"];
 
-fn accepted() -> Vec<&'static str> {
+/// Columns that a table may have.
+pub(crate) fn accepted() -> Vec<&'static str> {
     let boxes = ["_day", "_month", "_year"];
     all_fields().iter().copied().filter(|field| !NOT_IN_TABLES.contains(field) && !boxes.iter().any(|end| field.ends_with(end))).collect()
 }

@@ -190,6 +190,42 @@ on_both_engines! {
         assert_eq!(store.member_count().await.unwrap(), 3);
     }
 
+    // One reporter a row: members get theirs, others are credited by name, and the verdict on the whole batch is taken back with one press.
+    async fn a_table_with_a_reporter_a_row_is_looked_at_then_taken_whole_or_not_at_all(database) {
+        let store = database.open().await;
+        let (mut keeper, me) = with_role(&store, "keeper", Role::Administrator, None).await;
+        let fern = joined(&*store, "Fern", Role::Member).await;
+        let table = "reporter,name,place,latitude,longitude,winter,looked,top,vitality,cover\n\
+            fern,Celeste,by the mill,44.1,12.2,2025/26,2026-05-20,tips,alive,none\n\
+            Old Mr Reed,Celeste,by the lock,44.1,12.2,2025/26,2026-05-20,to_ground,alive,none\n\
+            Old Mr Reed,Alma,by the lock,44.1,12.2,2025/26,2026-05-20,tips,alive,none\n\
+            keeper,Celeste,own garden,44.1,12.2,2025/26,2026-05-20,tips,alive,none\n";
+        let bad = table.replace("to_ground,alive", "gone,alive").replace("Old Mr Reed,Alma", ",Alma");
+        let refused = keeper.upload("/office/import", bad.as_bytes(), &[("step", "look")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(refused.contains("line 3: top “gone”") && refused.contains("line 4: reporter"), "{refused}");
+        assert!(keeper.upload("/office/import", b"", &[("step", "look")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body.contains("choose the table"));
+        let page = keeper.upload("/office/import", table.as_bytes(), &[("step", "look")]).await.expect(StatusCode::OK).read().1;
+        let rows = crate::support::client::texts(&page, "tbody tr");
+        assert_eq!(rows, ["Old Mr Reed 2 credited by this name; no member", "fern 1 the member Fern", "keeper 1 the member keeper"]);
+        let held = first(&page, "input[name=sent_before]", "value");
+        assert_eq!(store.waiting_count().await.unwrap(), 0, "looking keeps nothing");
+        let take = [("step", "take"), ("verdict", "take"), ("sent_before", held.as_str())];
+        let done = keeper.upload("/office/import", b"", &take).await.expect(StatusCode::OK).read().1;
+        assert!(text(&done, ".note").contains("4 reports are kept, 3 of them taken at once."), "{}", text(&done, ".note"));
+        assert_eq!((store.waiting_count().await.unwrap(), store.evidence().await.unwrap().0.len()), (1, 3), "one's own waits for another");
+        assert_eq!((store.reports_of(fern.id).await.unwrap().len(), store.reports_of(me.id).await.unwrap().len()), (1, 1));
+        // The same again, and a table with one old row, change nothing.
+        let again = keeper.upload("/office/import", table.as_bytes(), &[("step", "take")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(again.contains("4 of its rows stand here already"), "{again}");
+        let more = table.replace("Old Mr Reed,Alma", "Mrs Reed,Alma");
+        keeper.upload("/office/import", more.as_bytes(), &[("step", "take")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+        assert_eq!((store.waiting_count().await.unwrap(), store.evidence().await.unwrap().0.len()), (1, 3));
+        let deed = first(&done, "input[name=deed]", "value");
+        keeper.post("/review/undo", &[("deed", &deed), ("back", "/review")]).await.expect(StatusCode::SEE_OTHER);
+        assert_eq!((store.waiting_count().await.unwrap(), store.evidence().await.unwrap().0.len()), (4, 0));
+        assert!(keeper.get("/office/log").await.body.contains("4 reports, 3 taken at once"));
+    }
+
     async fn the_only_administrator_is_neither_suspended_nor_erased_and_nobody_does_it_to_themselves(database) {
         let store = database.open().await;
         let office = Office::new(Arc::clone(&store), Ids::system());

@@ -14,7 +14,7 @@ use crate::support::client::Client;
 const CHECKER: &str = "WINTERFIG_HTML_CHECKER";
 
 /// Pages, forms that are refused and answers; a new page is added here.
-const PAGES: [&str; 38] = [
+const PAGES: [&str; 39] = [
     "/",
     "/?zone=7a&setting=wall",
     "/shortlist?zone=6b",
@@ -52,6 +52,7 @@ const PAGES: [&str; 38] = [
     "/data",
     "/account",
     "/shelters",
+    "/imprint",
     "/no-such-page",
 ];
 
