@@ -7,6 +7,7 @@ use super::plant::Plant;
 use super::report::{Report, WinterRecord};
 use super::words::{Base, Cover, Fruit, NameCertainty, Regrowth, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::catalogue::{Catalogue, NameMatch};
+use crate::units::Celsius;
 
 /// Warmest yearly minimum that still harms figs, °C: above it a loss to cold is unlikely and the unit is suspect. Growing shoots are harmed
 /// from −1 °C (California Rare Fruit Growers, 2006).
@@ -16,6 +17,17 @@ const COLDEST_KNOWN_C: f64 = -32.0;
 
 /// Warmer than this is no coldest temperature of a winter in the places figs are reported from, °C: common practice, no source.
 const WARMEST_LIKELY_C: f64 = 15.0;
+
+/// Whether a coldest night can be meant as it is written; others are asked again before they are flagged.
+pub fn is_likely(coldest: Celsius) -> bool {
+    (COLDEST_KNOWN_C..=WARMEST_LIKELY_C).contains(&coldest.degrees())
+}
+
+/// The nights that [`is_likely`] takes, in words.
+pub fn likely_words() -> String {
+    let both = |c: f64| format!("{c:.0} °C ({:.0} °F)", Celsius::literal(c).fahrenheit()).replace('-', "−");
+    format!("{} to {}", both(COLDEST_KNOWN_C), both(WARMEST_LIKELY_C))
+}
 
 /// Every flag that the rules raise, in the order of the published list. `others` are reports of the same plant and winter.
 pub fn raise(plant: &Plant, record: &WinterRecord, catalogue: &Catalogue, others: &[Report]) -> Vec<Flagged> {
@@ -70,7 +82,7 @@ fn temperatures(record: &WinterRecord, raise: &mut impl FnMut(Flag, String)) {
     let harmed = record.damage().is_some_and(|d| d.low() > crate::science::hardiness::level::DamageLevel::Unharmed);
     if harmed && celsius > WARMEST_HARM_C && coldest.unit == TypedUnit::Celsius {
         raise(Flag::TemperatureUnitSuspect, format!("harm at {}", typed()));
-    } else if !(COLDEST_KNOWN_C..=WARMEST_LIKELY_C).contains(&celsius) {
+    } else if !is_likely(coldest.celsius) {
         raise(Flag::OutOfRange, typed());
     }
     if matches!(coldest.thermometer, Thermometer::Forecast | Thermometer::Guess) {

@@ -64,10 +64,16 @@ const FIRST_WINTER: [Protection; 4] = [Protection::None, Protection::Mulch, Prot
 impl Snapshot {
     /// The sheet of a cultivar for a place; `None` where there is no such cultivar. The question's age is left aside.
     pub fn sheet(&self, slug: &str, question: &Question) -> Option<Sheet<'_>> {
+        let site = question.site(&self.priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
+        self.sheet_at(slug, &site, heat)
+    }
+
+    /// The same for a site worked out elsewhere, for example from a daily record.
+    pub fn sheet_at(&self, slug: &str, site: &Site, heat: SeasonDegreeDays) -> Option<Sheet<'_>> {
         let place = self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug)?;
         let (cultivar, standing) = (self.catalogue.cultivars().get(place)?, self.standings.get(place)?);
-        let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..question.site(&self.priors) };
-        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
+        let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..site.clone() };
         let entry = self.entry(place)?;
         let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, [&standing.belief]);
         let here = picture(&site);

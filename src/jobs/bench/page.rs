@@ -14,10 +14,16 @@ use crate::jobs::bench::answer::{EARLY_WAYS, EarlyWinter, Sheet};
 use crate::jobs::cultivars::page::{SourceLine, source_line};
 use crate::jobs::shortlist::named::identified;
 use crate::jobs::shortlist::page::title;
-use crate::jobs::shortlist::page_site_form::SiteForm;
-use crate::jobs::shortlist::question::Question;
+use crate::jobs::shortlist::page_site_form::{SITE, SiteForm};
+use crate::jobs::shortlist::question::{Place, Question};
+use crate::jobs::shortlist::question_form::without_place;
 use crate::jobs::shortlist::reasons::{evidence_words, in_ten, percent};
+use crate::jobs::station_record;
+use crate::jobs::station_record::answer::{Carried, site_and_heat};
+use crate::jobs::station_record::page_saved::{asked_record, reading_of, records_of};
+use crate::jobs::station_record::read::Reading;
 use crate::model::snapshot::Snapshot;
+use crate::records::NamedSite;
 use crate::science::site::Protection;
 use crate::web::charts::axis::{TemperatureAxis, Tick};
 use crate::web::charts::drops::{Drop, drops};
@@ -26,6 +32,7 @@ use crate::web::charts::winters::Winters;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+use crate::web::visitor::Visitor;
 
 /// Parameter that names the fig.
 const CULTIVAR: &str = "cultivar";
@@ -69,15 +76,32 @@ struct BenchPage {
     safe_dates: String,
     square: Option<String>,
     again: String,
+    /// A record of the member's speaks for the place, so that nobody else can open the address.
+    by_record: bool,
 }
 
 /// Shows the form, or the sheet once a cultivar and a place are given.
-pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
+    let records = records_of(&state, &visitor).await?;
     let asked = pairs.iter().find(|(name, _)| name == CULTIVAR).map(|(_, value)| value.trim().to_owned()).unwrap_or_default();
-    if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
-        return Ok(bench_form(frame, &snapshot, pairs, FieldErrors::default()).into_response());
+    // Another plant for the same place: the place alone.
+    if !pairs.iter().any(|(name, _)| name == CULTIVAR) || pairs.iter().all(|(_, value)| value.trim().is_empty()) {
+        return Ok(bench_form(frame, &snapshot, pairs, FieldErrors::default(), &records).into_response());
     }
+    let record = match asked_record(&pairs) {
+        Some(id) => Some(by_record(&state, &visitor, &snapshot, id).await?),
+        None => None,
+    };
+    let asked_question = || match &record {
+        Some(record) => station_record::answer::question(&record.reading.climate, &without_place(&pairs), false),
+        None => Question::parse(&pairs, false),
+    };
     let mut errors = FieldErrors::default();
     let cultivar = if asked.is_empty() {
         errors.add(CULTIVAR, "", "say which fig the sheet is for");
@@ -85,19 +109,54 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     } else {
         errors.keep(CULTIVAR, &asked, identified(&snapshot.catalogue, &asked)).and_then(|place| snapshot.catalogue.cultivars().get(place))
     };
-    let (cultivar, question) = match (cultivar, FieldErrors::together(errors.into_result(), Question::parse(&pairs, false))) {
+    let (cultivar, question) = match (cultivar, FieldErrors::together(errors.into_result(), asked_question())) {
         (Some(cultivar), Ok(question)) => (cultivar, question),
         (_, wrong) => {
             let errors = wrong.err().unwrap_or_default();
-            return Ok((StatusCode::UNPROCESSABLE_ENTITY, bench_form(frame, &snapshot, pairs, errors)).into_response());
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, bench_form(frame, &snapshot, pairs, errors, &records)).into_response());
         }
     };
-    let sheet = snapshot.sheet(cultivar.slug.as_str(), &question).ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
-    let query = format!("cultivar={}&{}", cultivar.slug, question.to_query());
-    let address = format!("{}{}", state.public_address().unwrap_or_default(), address::BENCH.with_query(&query));
-    let square = state.public_address().is_some().then(|| square(&address)).flatten();
+    let slug = cultivar.slug.as_str();
+    let sheet = match &record {
+        Some(ByRecord { reading, .. }) => {
+            let (site, heat) = site_and_heat(&snapshot, &question, reading, Carried::default());
+            snapshot.sheet_at(slug, &site, heat)
+        }
+        None => snapshot.sheet(slug, &question),
+    };
+    let sheet = sheet.ok_or_else(|| Failure::internal("a known cultivar has no sheet"))?;
     let date = state.clock.now().strftime("%-d %B %Y").to_string();
-    Ok(page(frame, &snapshot, &sheet, &question, Printed { date, address, square }).into_response())
+    let printed = if let Some(record) = &record {
+        // A record is its member's alone: nobody else can open its address.
+        Printed { date, address: format!("by the daily record “{}”", record.name), square: None, place: record.place() }
+    } else {
+        let place = question.to_query();
+        let query = format!("cultivar={slug}&{place}");
+        let address = format!("{}{}", state.public_address().unwrap_or_default(), address::BENCH.with_query(&query));
+        let square = state.public_address().is_some().then(|| square(&address)).flatten();
+        Printed { date, address, square, place }
+    };
+    Ok(page(frame, &snapshot, &sheet, &question, printed).into_response())
+}
+
+/// A daily record of the member's that speaks for the place.
+struct ByRecord {
+    id: String,
+    name: String,
+    reading: Reading,
+}
+
+impl ByRecord {
+    /// The place in an address.
+    fn place(&self) -> String {
+        format!("{SITE}={}", self.id)
+    }
+}
+
+async fn by_record(state: &AppState, visitor: &Visitor, snapshot: &Snapshot, id: &str) -> Result<ByRecord, Failure> {
+    let (name, reading) = reading_of(state, visitor, id).await?;
+    let climate = reading.climate_by(&snapshot.priors).into_owned();
+    Ok(ByRecord { id: id.to_owned(), name, reading: Reading { climate, ..reading } })
 }
 
 /// What only a printed sheet carries.
@@ -105,12 +164,16 @@ struct Printed {
     date: String,
     address: String,
     square: Option<String>,
+    /// The place in an address.
+    place: String,
 }
 
-fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors) -> BenchForm {
+fn bench_form(frame: Frame, snapshot: &Snapshot, pairs: Vec<(String, String)>, errors: FieldErrors, records: &[NamedSite]) -> BenchForm {
     let listed = errors.iter().cloned().collect();
     BenchForm {
-        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet").for_one_cultivar(address::BENCH),
+        form: SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Make the sheet")
+            .for_one_cultivar(address::BENCH)
+            .with_records(records),
         names: snapshot.catalogue.cultivars().iter().map(|c| c.name.clone()).collect(),
         errors: listed,
         frame,
@@ -198,8 +261,9 @@ fn page(frame: Frame, snapshot: &Snapshot, sheet: &Sheet<'_>, question: &Questio
         thin,
         sources: sheet.cultivar.sources.iter().filter_map(|key| snapshot.catalogue.source(key)).map(source_line).collect(),
         version: snapshot.model.version.clone(),
-        again: address::BENCH.with_query(&question.to_query()),
-        safe_dates: address::SAFE_DATES.with_query(&question.to_query()),
+        again: address::BENCH.with_query(&printed.place),
+        safe_dates: address::SAFE_DATES.with_query(&printed.place),
+        by_record: matches!(question.place, Place::Record { .. }),
         date: printed.date,
         address: printed.address,
         square: printed.square,

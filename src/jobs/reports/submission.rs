@@ -172,7 +172,7 @@ impl Reports {
 }
 
 /// Hardiness class of a plant's cultivar; the middling one where it has none.
-fn class_of(plant: &crate::records::Plant, snapshot: &Snapshot) -> HardinessClass {
+pub(crate) fn class_of(plant: &crate::records::Plant, snapshot: &Snapshot) -> HardinessClass {
     let standing = plant.cultivar.as_ref().and_then(|slug| snapshot.standing(slug.as_str()));
     standing.and_then(|s| s.class).unwrap_or(HardinessClass::MIDDLING)
 }

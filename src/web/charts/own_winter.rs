@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, TemperatureDelta};
-use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::axis::{Beyond, TemperatureAxis, Tick};
 
 /// Points along a curve.
 const STEPS: usize = 70;
@@ -44,10 +44,12 @@ pub struct OwnWinter {
     pub lanes: Vec<Lane>,
     /// Height of a lane, px.
     pub lane_height: usize,
-    /// Other reports: place and height.
-    pub others: Vec<(String, usize)>,
+    /// Other reports: place, height, and where their temperature lies beyond the axis.
+    pub others: Vec<(String, usize, Option<Beyond>)>,
     /// The plant: place, and height where something is known of what happened.
     pub own: (String, Option<usize>),
+    /// Where its own temperature lies beyond the axis.
+    pub own_beyond: Option<Beyond>,
     /// Side on which its words stand, so that they stay inside.
     pub anchor: &'static str,
     /// Where the axis lies, px.
@@ -81,7 +83,7 @@ impl OwnWinter {
     ) -> Self {
         let low = others.iter().map(|(c, ..)| *c).fold(met - ROOM, Celsius::min);
         let high = others.iter().map(|(c, ..)| *c).fold(met + ROOM, Celsius::max);
-        let axis = TemperatureAxis::between(low, high);
+        let axis = TemperatureAxis::of_reports(low, high);
         let lanes_top = TOP + STACK + 6;
         let lane = |(nth, level): (usize, &DamageLevel)| {
             let (words, class) = (level.label(), level.word());
@@ -92,7 +94,7 @@ impl OwnWinter {
         let placed = others.iter().take(MOST_POINTS).map(|(c, _, most)| {
             // Neighbours step up and down so that equal temperatures stay countable.
             taken[most.index()] += 1;
-            (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3))
+            (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3), axis.beyond(*c))
         });
         let axis_top = lanes_top + DamageLevel::ALL.len() * LANE + 4;
         Self {
@@ -100,6 +102,7 @@ impl OwnWinter {
             stack: (TOP, STACK),
             others: placed.collect(),
             own: (axis.x(met), damage.map(|(_, most)| middle(most))),
+            own_beyond: axis.beyond(met),
             anchor: match axis.place(met) {
                 place if place < 25.0 => "start",
                 place if place > 75.0 => "end",
