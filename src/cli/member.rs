@@ -100,12 +100,8 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
                 (Order::Role { handle: handle.clone(), role }, database)
             }
             What::Reset { handle, database } => (Order::Reset { handle: handle.clone() }, database),
-            What::Suspend { handle, because, database } => {
-                (Order::Suspend { handle: handle.clone(), words: because.clone() }, database)
-            }
-            What::Restore { handle, because, database } => {
-                (Order::Restore { handle: handle.clone(), words: because.clone() }, database)
-            }
+            What::Suspend { handle, because, database } => (Order::Suspend { handle: handle.clone(), words: because.clone() }, database),
+            What::Restore { handle, because, database } => (Order::Restore { handle: handle.clone(), words: because.clone() }, database),
             What::Erase { yes: false, handle, .. } => {
                 return Err(CliError::Input(format!("erasing {handle} cannot be undone; say --yes to do it")));
             }

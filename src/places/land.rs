@@ -35,7 +35,8 @@ pub fn within_outline(latitude: f64, longitude: f64) -> bool {
 /// How far the nearest town is, km, where a point lies at sea; `None` on land and near every shore.
 pub fn at_sea(gazetteer: &Gazetteer, latitude: f64, longitude: f64) -> Option<f64> {
     // The towns of the demonstration lie where there are none.
-    let is_invented = invented::INVENTED.iter().any(|(_, north, east)| distance::km((latitude, longitude), (*north, *east)) < FROM_TOWNS_KM);
+    let is_invented =
+        invented::INVENTED.iter().any(|(_, north, east)| distance::km((latitude, longitude), (*north, *east)) < FROM_TOWNS_KM);
     if is_invented || within_outline(latitude, longitude) {
         return None;
     }
@@ -50,9 +51,13 @@ mod tests {
     #[test]
     fn oceans_are_sea_and_continents_islands_and_shores_are_not() {
         let gazetteer = Gazetteer::embedded().unwrap();
-        for (latitude, longitude, what) in
-            [(35.0, -45.0, "Atlantic"), (-30.0, 90.0, "Indian Ocean"), (56.5, 3.0, "North Sea"), (40.0, 5.5, "Mediterranean"), (0.0, 0.0, "Gulf of Guinea")]
-        {
+        for (latitude, longitude, what) in [
+            (35.0, -45.0, "Atlantic"),
+            (-30.0, 90.0, "Indian Ocean"),
+            (56.5, 3.0, "North Sea"),
+            (40.0, 5.5, "Mediterranean"),
+            (0.0, 0.0, "Gulf of Guinea"),
+        ] {
             assert!(at_sea(gazetteer, latitude, longitude).is_some(), "{what}");
         }
         for (latitude, longitude, what) in [

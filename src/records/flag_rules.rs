@@ -121,9 +121,8 @@ fn contradiction(record: &WinterRecord) -> Option<&'static str> {
 }
 
 /// What stands in addresses of pages and letters, and in offers; compared in small letters.
-const ADVERTISING: [&str; 13] = [
-    "http:", "https:", "www.", ".com", ".net", ".org", ".shop", ".store", "for sale", "discount", "buy ", "order at", "free shipping",
-];
+const ADVERTISING: [&str; 13] =
+    ["http:", "https:", "www.", ".com", ".net", ".org", ".shop", ".store", "for sale", "discount", "buy ", "order at", "free shipping"];
 /// Digits in a row, spaces and hyphens aside, from which they are taken for a telephone number: the shortest that are dialled from elsewhere
 /// have seven (common practice, no source; years and accession numbers have fewer).
 const TELEPHONE_DIGITS: usize = 7;

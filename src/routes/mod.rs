@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, reports, review,
-    sharing, shelter, shortlist, spots, spring, station_record,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, reports,
+    review, sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
 

@@ -98,9 +98,8 @@ impl Tx {
         const TEXT: &str = "SELECT version, state FROM report WHERE id = $1";
         let row: Option<(i64, String)> =
             within!(*self, c => sqlx::query_as(TEXT).bind(verdict.report.to_string()).fetch_optional(c).await)?;
-        let same_version = row.is_some_and(|(version, state)| {
-            version == verdict.decision.version && state != ReviewState::Withdrawn.word()
-        });
+        let same_version =
+            row.is_some_and(|(version, state)| version == verdict.decision.version && state != ReviewState::Withdrawn.word());
         Ok(if same_version { Outcome::Decided } else { Outcome::Moved })
     }
 }

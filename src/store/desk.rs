@@ -90,7 +90,13 @@ pub trait DeskStore {
     /// Reports of the same winter of other plants that are the same by name or cultivar, place, year planted and pot or ground; at most three.
     async fn equal_plants(&self, plant: &Plant, winter: Winter) -> Result<Vec<ReportId>, StoreError>;
     /// Accepted reports of others of a cultivar whose coldest temperature lies within two bounds, °C, at most `most`.
-    async fn others_in_cold(&self, cultivar: &str, but: Option<MemberId>, within_c: (f64, f64), most: i64) -> Result<Vec<Report>, StoreError>;
+    async fn others_in_cold(
+        &self,
+        cultivar: &str,
+        but: Option<MemberId>,
+        within_c: (f64, f64),
+        most: i64,
+    ) -> Result<Vec<Report>, StoreError>;
     /// Ids and versions of a member's reports that count, in the order of ids, at most `most`.
     async fn counting_of(&self, member: MemberId, most: i64) -> Result<Vec<Report>, StoreError>;
 }
@@ -254,7 +260,13 @@ impl DeskStore for Database {
         rows.iter().map(|report| id("report", report).map(ReportId)).collect()
     }
 
-    async fn others_in_cold(&self, cultivar: &str, but: Option<MemberId>, within_c: (f64, f64), most: i64) -> Result<Vec<Report>, StoreError> {
+    async fn others_in_cold(
+        &self,
+        cultivar: &str,
+        but: Option<MemberId>,
+        within_c: (f64, f64),
+        most: i64,
+    ) -> Result<Vec<Report>, StoreError> {
         Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(OTHERS)
             .bind(cultivar).bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word())
             .bind(but.map(|member| member.to_string())).bind(within_c.0).bind(within_c.1).bind(most)

@@ -52,7 +52,8 @@ impl NoticeRow {
 impl Tx {
     /// Keeps a notice within a transaction.
     pub(super) async fn add_notice(&mut self, notice: &Notice) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO notice (id, member, author, kind, about, words, at_ms, seen_ms) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)";
+        const TEXT: &str =
+            "INSERT INTO notice (id, member, author, kind, about, words, at_ms, seen_ms) VALUES ($1, $2, $3, $4, $5, $6, $7, $8)";
         within!(*self, c => sqlx::query(TEXT)
             .bind(notice.id.to_string()).bind(notice.member.to_string()).bind(notice.author.map(|author| author.to_string()))
             .bind(notice.kind.word()).bind(notice.about.map(|about: Uuid| about.to_string())).bind(&notice.words)

@@ -272,7 +272,8 @@ impl OfficeStore for Database {
     }
 
     async fn set_society(&self, society: &Society, entry: &LogEntry) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO office_setting (name, value) VALUES ($1, $2) ON CONFLICT (name) DO UPDATE SET value = excluded.value";
+        const TEXT: &str =
+            "INSERT INTO office_setting (name, value) VALUES ($1, $2) ON CONFLICT (name) DO UPDATE SET value = excluded.value";
         let kept = json("society", society)?;
         let mut tx = self.begin().await?;
         within!(tx, c => sqlx::query(TEXT).bind(SOCIETY).bind(&kept).execute(c).await.map(|_| ()))?;

@@ -266,7 +266,8 @@ impl ReportStore for Database {
     }
 
     async fn decisions(&self, report: ReportId) -> Result<Vec<Decision>, StoreError> {
-        const TEXT: &str = "SELECT version, steward, state, reason, words, at_ms, deed, undone_ms FROM decision WHERE report = $1 ORDER BY nth";
+        const TEXT: &str =
+            "SELECT version, steward, state, reason, words, at_ms, deed, undone_ms FROM decision WHERE report = $1 ORDER BY nth";
         type Row = (i64, Option<String>, String, String, Option<String>, i64, Option<String>, Option<i64>);
         let rows: Vec<Row> = read!(self, p => sqlx::query_as(TEXT).bind(report.to_string()).fetch_all(p).await)?;
         rows.into_iter()

@@ -116,7 +116,15 @@ impl Members {
         let Some(handle) = name else { return Err(MemberError::NotSignedIn) };
         self.limits.joins.take(&origin.address)?;
         let hash = self.hasher.hash(passphrase.to_owned()).await?;
-        let member = Member { id: MemberId(self.ids.fresh(now)), handle, email, role: Role::Member, credit: Credit::Unnamed, joined: now, suspended: None };
+        let member = Member {
+            id: MemberId(self.ids.fresh(now)),
+            handle,
+            email,
+            role: Role::Member,
+            credit: Credit::Unnamed,
+            joined: now,
+            suspended: None,
+        };
         let joined = if joining == Joining::Invited {
             self.store.join_invited(&member, &hash, &token::hash(invitation.trim()), now).await?
         } else if self.store.join(&member, &hash).await? {

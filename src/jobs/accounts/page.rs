@@ -18,8 +18,8 @@ use crate::jobs::accounts::forms::{
 };
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::accounts::page_notices::{NoticeView, unseen};
-use crate::records::{Joining, Member};
 use crate::records::words::Credit;
+use crate::records::{Joining, Member};
 use crate::store::Erasure;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -281,7 +281,8 @@ pub async fn passphrase(
         Ok(secret) => {
             // Every device is forgotten with the old passphrase; this one has just shown the new.
             let device = state.members.know_device(&who.member, &came.0, now).await?;
-            Ok((remember(&secret, state.insecure_http()), know(&device, state.insecure_http()), Redirect::to(address::ACCOUNT.as_str())).into_response())
+            Ok((remember(&secret, state.insecure_http()), know(&device, state.insecure_http()), Redirect::to(address::ACCOUNT.as_str()))
+                .into_response())
         }
         Err(error) => again(&state, frame, &who, Pairs::new(), PassphraseForm::CONFIRMED_BY, error).await,
     }

@@ -4,9 +4,9 @@ use jiff::Timestamp;
 
 use crate::input::fields::Fields;
 use crate::jobs::reports::error::ReportError;
-use crate::jobs::reports::noticed::noticed;
 use crate::jobs::reports::form;
 use crate::jobs::reports::form::PLANT_FIELDS;
+use crate::jobs::reports::noticed::noticed;
 use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
 use crate::records::place::Publish;

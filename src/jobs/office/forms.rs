@@ -70,7 +70,11 @@ pub fn read_act(pairs: &Pairs, handle: &str) -> Result<(MemberAct, String), Fiel
         "reset_letter" => Some(MemberAct::ResetLetter),
         "erase" => {
             if fields.value("confirm") != Some(handle) {
-                fields.errors.add("confirm", fields.value("confirm").unwrap_or_default(), format!("type “{handle}”: an erasure cannot be undone"));
+                fields.errors.add(
+                    "confirm",
+                    fields.value("confirm").unwrap_or_default(),
+                    format!("type “{handle}”: an erasure cannot be undone"),
+                );
             }
             match fields.value("records") {
                 Some("keep") => Some(MemberAct::Erase(Leaving::KeepRecords)),
@@ -111,14 +115,9 @@ pub fn read_society(pairs: &Pairs) -> Result<Society, FieldErrors> {
 
 /// What stands of the society, as its form shows it.
 pub fn society_pairs(society: &Society) -> Pairs {
-    [
-        ("name", society.name.as_str()),
-        ("contact", &society.contact),
-        ("imprint", &society.imprint),
-        ("joining", society.joining.word()),
-    ]
-    .map(|(name, value)| (name.to_owned(), value.to_owned()))
-    .into()
+    [("name", society.name.as_str()), ("contact", &society.contact), ("imprint", &society.imprint), ("joining", society.joining.word())]
+        .map(|(name, value)| (name.to_owned(), value.to_owned()))
+        .into()
 }
 
 /// An invitation: note, for how many, for how many days.
@@ -164,7 +163,10 @@ mod tests {
         assert_eq!(fields(&[("act", "promote")]), ["act"]);
         assert_eq!(fields(&[("act", "role"), ("role", "king")]), ["role"]);
         assert_eq!(fields(&[("act", "erase"), ("confirm", "bob")]), ["confirm", "records"]);
-        assert_eq!(read_act(&pairs(&[("act", "erase"), ("confirm", "ada"), ("records", "keep")]), "ada").unwrap().0, MemberAct::Erase(Leaving::KeepRecords));
+        assert_eq!(
+            read_act(&pairs(&[("act", "erase"), ("confirm", "ada"), ("records", "keep")]), "ada").unwrap().0,
+            MemberAct::Erase(Leaving::KeepRecords)
+        );
         assert!(read_invitation(&pairs(&[("uses", "many")])).unwrap_err().of("uses").is_some());
         assert_eq!(read_society(&society_pairs(&Society::default())), Ok(Society::default()));
     }

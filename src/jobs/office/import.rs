@@ -19,7 +19,8 @@ use crate::records::csv_lines::Lines;
 use crate::records::release::{Contents, Credited, Incoming};
 use crate::records::winter::today;
 use crate::records::{
-    Actor, Decision, Handle, LogEntry, Member, MemberId, OfficeAct, Plant, PlantId, Reason, Report, ReportId, ReviewState, WinterRecord, text,
+    Actor, Decision, Handle, LogEntry, Member, MemberId, OfficeAct, Plant, PlantId, Reason, Report, ReportId, ReviewState, WinterRecord,
+    text,
 };
 use crate::store::{Store, StoreError, Submission, Verdict};
 

@@ -77,7 +77,12 @@ async fn appeal(state: &AppState, notice: &Notice) -> Result<(String, String, St
 pub async fn show(frame: Frame, State(state): State<AppState>, Administrator(member): Administrator) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let engine = state.store.engine_facts().await?;
-    let release = state.store.releases().await?.first().map(|release| format!("{} of {}, {} reports", release.version, day(release.made), release.reports));
+    let release = state
+        .store
+        .releases()
+        .await?
+        .first()
+        .map(|release| format!("{} of {}, {} reports", release.version, day(release.made), release.reports));
     let model = snapshot.model.fitted_at.map_or_else(
         || format!("{}, not fitted yet", snapshot.model.version),
         |at| format!("{} of {}, on {} reports", snapshot.model.version, day(at), snapshot.model.reports),

@@ -107,7 +107,8 @@ pub async fn send(
         let taken = table.taken(&state.store, &state.ids, &snapshot, &me, accepting, now).await?;
         return match taken.keep(&state.store, &state.ids, &me, now).await {
             Ok(deed) => {
-                let words = format!("{} kept, {} of them taken at once.", counted(taken.len(), "report is", "reports are"), taken.verdicts.len());
+                let words =
+                    format!("{} kept, {} of them taken at once.", counted(taken.len(), "report is", "reports are"), taken.verdicts.len());
                 let undo = (!taken.verdicts.is_empty()).then(|| deed.to_string());
                 let page = ImportPage { done: Some((words, undo)), ..ImportPage::new(frame, Vec::new(), FieldErrors::default()) };
                 Ok(page.into_response())

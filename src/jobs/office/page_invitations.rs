@@ -32,7 +32,13 @@ struct InvitationsPage {
     errors: Vec<FieldError>,
 }
 
-async fn page(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, fresh: Option<String>) -> Result<InvitationsPage, Failure> {
+async fn page(
+    state: &AppState,
+    frame: Frame,
+    pairs: Pairs,
+    errors: FieldErrors,
+    fresh: Option<String>,
+) -> Result<InvitationsPage, Failure> {
     let now = state.clock.now();
     let holds = state.store.invitations().await?.into_iter().filter(|invitation| invitation.ends > now && invitation.uses_left > 0);
     let listed = errors.iter().cloned().collect();

@@ -44,22 +44,23 @@ pub async fn show(
 ) -> Result<Response, Failure> {
     let mut fields = Fields::new(&pairs, &["before"]);
     let typed = fields.value("before");
-    let before = typed.and_then(|typed| fields.errors.keep("before", typed, place(typed).ok_or("this is no place in the log; begin at its start")));
+    let before =
+        typed.and_then(|typed| fields.errors.keep("before", typed, place(typed).ok_or("this is no place in the log; begin at its start")));
     let checked: Result<(), FieldErrors> = fields.errors.into_result();
     checked?;
     let mut lines = state.store.office_log(before, ON_A_PAGE + 1).await?;
     let more = lines.len() as i64 > ON_A_PAGE;
     lines.truncate(ON_A_PAGE as usize);
-    let next = lines.last().filter(|_| more).map(|last| {
-        address::OFFICE_LOG.with([("before", format!("{}_{}", last.entry.at.as_millisecond(), last.entry.id))])
-    });
+    let next = lines
+        .last()
+        .filter(|_| more)
+        .map(|last| address::OFFICE_LOG.with([("before", format!("{}_{}", last.entry.at.as_millisecond(), last.entry.id))]));
     Ok(LogPage { lines: lines.iter().map(LogView::new).collect(), next, frame }.into_response())
 }
 
 /// `GET /office/log.csv`.
 pub async fn export(State(state): State<AppState>, Administrator(_): Administrator) -> Result<Response, Failure> {
     let lines = state.store.office_log(None, IN_A_TABLE).await?;
-    let headers =
-        [(CONTENT_TYPE, "text/csv; charset=utf-8"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-office-log.csv\"")];
+    let headers = [(CONTENT_TYPE, "text/csv; charset=utf-8"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-office-log.csv\"")];
     Ok((headers, table(&lines).map_err(Failure::internal)?).into_response())
 }

@@ -118,7 +118,11 @@ async fn letter(state: &AppState, actor: Actor, member: &Member) -> Result<(), O
     let confirmed = state.store.mail_address(member.id).await?.filter(|address| address.confirmed.is_some());
     let (Some(address), true) = (confirmed, state.addresses.sends()) else {
         let mut errors = FieldErrors::default();
-        errors.add("act", "", "no letter can be sent: the member confirmed no address, or this service sends no mail; make a one-time code");
+        errors.add(
+            "act",
+            "",
+            "no letter can be sent: the member confirmed no address, or this service sends no mail; make a one-time code",
+        );
         return Err(OfficeError::Fields(errors));
     };
     let secret = office(state).reset(actor, member, Some(&address.address), state.clock.now()).await?;

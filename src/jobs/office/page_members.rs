@@ -8,8 +8,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 use uuid::Uuid;
 
 use crate::address;
-use crate::jobs::office::forms::{Pairs, read_filter};
 use crate::input::fields::Fields;
+use crate::jobs::office::forms::{Pairs, read_filter};
 use crate::jobs::office::page::{Administrator, office};
 use crate::records::{Actor, Member, MemberId, Role};
 use crate::web::errors::Failure;

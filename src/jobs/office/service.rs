@@ -7,9 +7,7 @@ use uuid::Uuid;
 
 use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
-use crate::records::{
-    Actor, Handle, Invitation, LogEntry, Member, MemberId, Notice, NoticeKind, OfficeAct, Role, Society, text,
-};
+use crate::records::{Actor, Handle, Invitation, LogEntry, Member, MemberId, Notice, NoticeKind, OfficeAct, Role, Society, text};
 use crate::store::{Erasure, Leaving, LinkPurpose, MailLink, MemberFilter, RoleChange, Store, StoreError};
 use crate::token::{self, NoRandomness};
 
@@ -207,13 +205,8 @@ impl Office {
         }
         errors.into_result().map_err(OfficeError::Fields)?;
         let code = token::fresh()?;
-        let invitation = Invitation {
-            id: self.ids.fresh(now),
-            note,
-            uses_left: uses,
-            ends: now + SignedDuration::from_hours(24 * days),
-            made: now,
-        };
+        let invitation =
+            Invitation { id: self.ids.fresh(now), note, uses_left: uses, ends: now + SignedDuration::from_hours(24 * days), made: now };
         let entry = self.entry(actor, OfficeAct::Invited, None, format!("for {uses}, {days} days"), now);
         self.store.invite(&invitation, &token::hash(&code), &entry).await?;
         Ok(code)

@@ -143,7 +143,8 @@ mod tests {
         let others: Vec<_> = (0..3).map(|nth| other(nth, TopKilled::None)).collect();
         assert!(differs(&plant, &record, &others).is_some());
         assert_eq!(differs(&plant, &record, &others[..2]), None, "two are too few");
-        let mixed: Vec<_> = [TopKilled::None, TopKilled::None, TopKilled::ToGround].into_iter().zip(0..).map(|(top, n)| other(n, top)).collect();
+        let mixed: Vec<_> =
+            [TopKilled::None, TopKilled::None, TopKilled::ToGround].into_iter().zip(0..).map(|(top, n)| other(n, top)).collect();
         assert_eq!(differs(&plant, &record, &mixed), None, "one of them saw the same");
     }
 }

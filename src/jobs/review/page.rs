@@ -205,7 +205,8 @@ pub(super) fn rule_errors(rule: NotDecided) -> FieldErrors {
 
 /// An address with what was done.
 pub(super) fn with_done(back: &str, done: &deed::Done) -> String {
-    let mut pairs: Pairs = pairs_of(back).into_iter().filter(|(name, _)| !["done", "left", "told", "tick"].contains(&name.as_str())).collect();
+    let mut pairs: Pairs =
+        pairs_of(back).into_iter().filter(|(name, _)| !["done", "left", "told", "tick"].contains(&name.as_str())).collect();
     pairs.push(("done".to_owned(), done.deed.to_string()));
     if done.left > 0 {
         pairs.push(("left".to_owned(), done.left.to_string()));

@@ -77,7 +77,8 @@ async fn decided(store: &dyn Store, decisions: &[Decision]) -> Result<Vec<String
             names.insert(steward, member.handle.to_string());
         }
     }
-    let name = |decision: &Decision| decision.steward.and_then(|id| names.get(&id).cloned()).unwrap_or_else(|| "a former steward".to_owned());
+    let name =
+        |decision: &Decision| decision.steward.and_then(|id| names.get(&id).cloned()).unwrap_or_else(|| "a former steward".to_owned());
     let mut lines = Vec::new();
     for (place, decision) in decisions.iter().enumerate() {
         let before = decisions.iter().take(place).rev().find(|d| d.version == decision.version && d.undone.is_none());
@@ -128,7 +129,9 @@ async fn page(state: &AppState, frame: Frame, steward: &Member, id: ReportId, as
     // A correction begins from what stands.
     let pairs = if sent.correcting { sent.pairs } else { correction::shown(&case.report.plant).into_iter().chain(sent.pairs).collect() };
     let typed = Typed::new(pairs, sent.errors);
-    let of_flags = |note: bool| case.report.flags.iter().filter(|f| f.flag.is_note() == note).map(|f| format!("{}: {}", f.flag.label(), f.detail)).collect();
+    let of_flags = |note: bool| {
+        case.report.flags.iter().filter(|f| f.flag.is_note() == note).map(|f| format!("{}: {}", f.flag.label(), f.detail)).collect()
+    };
     Ok(CasePage {
         done: done(&*state.store, steward, asked, action.clone()).await?,
         own: case.report.reporter == Some(steward.id),

@@ -85,8 +85,9 @@ impl QueueQuery {
             words: fields.line("q", LONGEST_WORDS),
             winter: fields.word("winter"),
             flag: fields.word("flag"),
-            reporter: reporter
-                .and_then(|id| fields.errors.keep("reporter", id, Uuid::parse_str(id).map(MemberId).map_err(|_| "there is no such member"))),
+            reporter: reporter.and_then(|id| {
+                fields.errors.keep("reporter", id, Uuid::parse_str(id).map(MemberId).map_err(|_| "there is no such member"))
+            }),
             after: fields.value("after").map(str::to_owned),
         };
         if query.grouping() == Grouping::Reports && query.after.as_deref().is_some_and(|after| place(after).is_none()) {
@@ -174,12 +175,21 @@ mod tests {
 
     #[test]
     fn a_question_reads_back_from_its_own_address_and_what_is_no_question_is_named() {
-        let asked = pairs(&[("by", "garden"), ("sort", "newest"), ("q", "celeste"), ("winter", "2025/26"), ("flag", "NAME_UNKNOWN"), ("reporter", "01890000-0000-7000-8000-000000000000")]);
+        let asked = pairs(&[
+            ("by", "garden"),
+            ("sort", "newest"),
+            ("q", "celeste"),
+            ("winter", "2025/26"),
+            ("flag", "NAME_UNKNOWN"),
+            ("reporter", "01890000-0000-7000-8000-000000000000"),
+        ]);
         let query = QueueQuery::read(&asked).unwrap();
         let again: Vec<_> = query.pairs().into_iter().map(|(name, value)| (name.to_owned(), value)).collect();
         assert_eq!(QueueQuery::read(&again).unwrap(), query);
         assert_eq!(again, asked);
-        for (field, value) in [("sort", "colour"), ("flag", "RED"), ("reporter", "ada"), ("after", "x"), ("winter", "cold"), ("colour", "blue")] {
+        for (field, value) in
+            [("sort", "colour"), ("flag", "RED"), ("reporter", "ada"), ("after", "x"), ("winter", "cold"), ("colour", "blue")]
+        {
             assert!(QueueQuery::read(&pairs(&[(field, value)])).unwrap_err().of(field).is_some(), "{field}");
         }
     }

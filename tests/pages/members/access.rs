@@ -44,7 +44,10 @@ fn needs(path: &str) -> Needs {
 }
 
 fn filled(path: &str) -> String {
-    path.split('/').map(|part| if part.starts_with('{') { "01890000-0000-7000-8000-000000000000" } else { part }).collect::<Vec<_>>().join("/")
+    path.split('/')
+        .map(|part| if part.starts_with('{') { "01890000-0000-7000-8000-000000000000" } else { part })
+        .collect::<Vec<_>>()
+        .join("/")
 }
 
 fn request(method: &Method, path: &str) -> Request<Body> {

@@ -5,9 +5,9 @@ use std::sync::Arc;
 use axum::http::StatusCode;
 use scraper::{Html, Selector};
 use uuid::Uuid;
-use winterfig::records::words::TopKilled;
 use winterfig::ids::Ids;
 use winterfig::jobs::office::service::{Office, OfficeError};
+use winterfig::records::words::TopKilled;
 use winterfig::records::{Actor, Member, ReviewState, Role};
 use winterfig::store::Store;
 
