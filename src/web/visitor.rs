@@ -243,6 +243,7 @@ impl From<ReportError> for Failure {
                 Self::too_many(format!("You have sent many reports in a short time; please wait {} s.", wait.wait_s), wait.wait_s)
             }
             ReportError::KeyInUse => Self::new(StatusCode::CONFLICT, "This key came before with another report; nothing was kept."),
+            ReportError::Suspended => Self::new(StatusCode::FORBIDDEN, SUSPENDED),
             ReportError::Absent => Self::not_found("There is no such report."),
             ReportError::Moved(_) => Self::new(StatusCode::CONFLICT, "The report was changed meanwhile; nothing was overwritten."),
             ReportError::Store(error) => error.into(),

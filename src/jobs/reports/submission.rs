@@ -78,6 +78,9 @@ impl Reports {
         snapshot: &Snapshot,
         now: Timestamp,
     ) -> Result<Report, ReportError> {
+        if member.suspended.is_some() {
+            return Err(ReportError::Suspended);
+        }
         let known = match pairs.iter().find(|(name, value)| name == "plant" && !value.trim().is_empty()) {
             None => None,
             Some((_, id)) => Some(self.plant_of(member, id).await?),
