@@ -84,29 +84,6 @@ pub trait OfficeStore {
         entry: &LogEntry,
     ) -> Result<usize, StoreError>;
     /// Keeps an invitation under the hash of its code.
-    async fn import_by_hand(
-        &self,
-        submissions: &[Submission],
-        outsiders: &Contents,
-        (deed, verdicts): (Uuid, &[Verdict]),
-        entry: &LogEntry,
-    ) -> Result<usize, StoreError> {
-        let mut tx = self.begin().await?;
-        let mut here = tx.import_package(outsiders, entry.at).await?.len();
-        for submission in submissions {
-            here += usize::from(!matches!(tx.submit(submission).await?, Submitted::Fresh(_)));
-        }
-        if here > 0 {
-            return Ok(here);
-        }
-        for verdict in verdicts {
-            tx.judge_one(deed, verdict).await?;
-        }
-        tx.log(entry).await?;
-        tx.commit().await?;
-        Ok(0)
-    }
-
     async fn invite(&self, invitation: &Invitation, code_hash: &str, entry: &LogEntry) -> Result<(), StoreError>;
     /// Invitations, newest first.
     async fn invitations(&self) -> Result<Vec<Invitation>, StoreError>;
@@ -279,6 +256,29 @@ impl OfficeStore for Database {
         within!(tx, c => sqlx::query(TEXT).bind(SOCIETY).bind(&kept).execute(c).await.map(|_| ()))?;
         tx.log(entry).await?;
         tx.commit().await
+    }
+
+    async fn import_by_hand(
+        &self,
+        submissions: &[Submission],
+        outsiders: &Contents,
+        (deed, verdicts): (Uuid, &[Verdict]),
+        entry: &LogEntry,
+    ) -> Result<usize, StoreError> {
+        let mut tx = self.begin().await?;
+        let mut here = tx.import_package(outsiders, entry.at).await?.len();
+        for submission in submissions {
+            here += usize::from(!matches!(tx.submit(submission).await?, Submitted::Fresh(_)));
+        }
+        if here > 0 {
+            return Ok(here);
+        }
+        for verdict in verdicts {
+            tx.judge_one(deed, verdict).await?;
+        }
+        tx.log(entry).await?;
+        tx.commit().await?;
+        Ok(0)
     }
 
     async fn invite(&self, invitation: &Invitation, code_hash: &str, entry: &LogEntry) -> Result<(), StoreError> {
