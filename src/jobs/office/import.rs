@@ -190,35 +190,32 @@ impl ReporterTable {
             let mut raised = flags(&plant, &row.record, snapshot, &[]);
             raised.extend(of_place(&plant, &row.record));
             raised.sort();
-            let report = match member {
-                Some(member) => {
-                    let plant_is_new = known.insert(plant_id) && store.plant(plant_id).await?.is_none();
-                    let report = ReportId(ids.fresh(now));
-                    let (key, flags, record) = (row.key, raised, row.record);
-                    let digest = key.clone();
-                    let member = member.id;
-                    taken.submissions.push(Submission { member, digest, key, report, plant, plant_is_new, record, flags, at: now });
-                    report
-                }
-                None => {
-                    let id = ReportId(id_of(&format!("report {whose} {}", row.key)));
-                    let code = crate::token::hash(format!("reporter {whose}")).chars().take(12).collect();
-                    let credited = Credited { recorded_by: row.reporter, reporter: Some(code) };
-                    let report = Report {
-                        id,
-                        plant,
-                        reporter: None,
-                        record: row.record,
-                        version: 1,
-                        state: ReviewState::Waiting,
-                        flags: raised,
-                        sent: now,
-                        changed: now,
-                        credited: Some(credited.clone()),
-                    };
-                    taken.outsiders.reports.push(Incoming { report, credited });
-                    id
-                }
+            let report = if let Some(member) = member {
+                let plant_is_new = known.insert(plant_id) && store.plant(plant_id).await?.is_none();
+                let report = ReportId(ids.fresh(now));
+                let (key, flags, record) = (row.key, raised, row.record);
+                let digest = key.clone();
+                let member = member.id;
+                taken.submissions.push(Submission { member, digest, key, report, plant, plant_is_new, record, flags, at: now });
+                report
+            } else {
+                let id = ReportId(id_of(&format!("report {whose} {}", row.key)));
+                let code = crate::token::hash(format!("reporter {whose}")).chars().take(12).collect();
+                let credited = Credited { recorded_by: row.reporter, reporter: Some(code) };
+                let report = Report {
+                    id,
+                    plant,
+                    reporter: None,
+                    record: row.record,
+                    version: 1,
+                    state: ReviewState::Waiting,
+                    flags: raised,
+                    sent: now,
+                    changed: now,
+                    credited: Some(credited.clone()),
+                };
+                taken.outsiders.reports.push(Incoming { report, credited });
+                id
             };
             if accepting && owner != Some(steward.id) {
                 let decision = Decision {

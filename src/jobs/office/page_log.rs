@@ -49,7 +49,7 @@ pub async fn show(
     let checked: Result<(), FieldErrors> = fields.errors.into_result();
     checked?;
     let mut lines = state.store.office_log(before, ON_A_PAGE + 1).await?;
-    let more = lines.len() as i64 > ON_A_PAGE;
+    let more = lines.len() > ON_A_PAGE as usize;
     lines.truncate(ON_A_PAGE as usize);
     let next = lines
         .last()

@@ -62,7 +62,7 @@ pub async fn show(
 ) -> Result<Response, Failure> {
     let filter = read_filter(&pairs)?;
     let mut members = state.store.members_among(&filter, ON_A_PAGE + 1).await?;
-    let more = members.len() as i64 > ON_A_PAGE;
+    let more = members.len() > ON_A_PAGE as usize;
     members.truncate(ON_A_PAGE as usize);
     let next = members.last().filter(|_| more).map(|last| {
         let kept = pairs.iter().filter(|(name, value)| ["q", "role", "suspended"].contains(&name.as_str()) && !value.is_empty()).cloned();

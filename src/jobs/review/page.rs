@@ -143,7 +143,7 @@ async fn page(
         (Vec::new(), groups(&*state.store, steward, &query).await?)
     } else {
         let mut reports = state.store.queue(&query.filter(steward.id), ON_A_PAGE + 1).await?;
-        let more = reports.len() as i64 > ON_A_PAGE;
+        let more = reports.len() > ON_A_PAGE as usize;
         reports.truncate(ON_A_PAGE as usize);
         let next = reports.last().filter(|_| more).map(|last| query.address(&[("after", cursor(last))]));
         (reports, (Vec::new(), next))

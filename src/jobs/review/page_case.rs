@@ -63,7 +63,6 @@ struct CasePage {
     list: String,
     /// State of the plant that a correction begins from.
     from: String,
-    correcting: bool,
     errors: Vec<FieldError>,
 }
 
@@ -151,7 +150,6 @@ async fn page(state: &AppState, frame: Frame, steward: &Member, id: ReportId, as
         list: query.address(&[]),
         action,
         from: state_of(&case.report.plant),
-        correcting: sent.correcting,
         report: ReportView::new(&case.report, &snapshot, &frame),
         errors: listed,
         typed,

@@ -35,7 +35,7 @@ pub(super) async fn groups(store: &dyn Store, steward: &Member, query: &QueueQue
     };
     let after = query.after.as_deref().map(group_place).transpose().map_err(Failure::from)?;
     let mut found = store.queue_groups(steward.id, by_winter, after, ON_A_PAGE + 1).await?;
-    let more = found.len() as i64 > ON_A_PAGE;
+    let more = found.len() > ON_A_PAGE as usize;
     found.truncate(ON_A_PAGE as usize);
     let next = found.last().filter(|_| more).map(|last| query.address(&[("after", group_cursor(last.reporter, last.winter))]));
     let mut groups = Vec::with_capacity(found.len());
