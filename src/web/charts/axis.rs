@@ -71,6 +71,11 @@ impl TemperatureAxis {
         Self::between(within(low), within(high))
     }
 
+    /// Whether a picture of reports makes room for a coldest night.
+    pub fn makes_room_for(t: Celsius) -> bool {
+        (REPORTED_C.0..=REPORTED_C.1).contains(&t.degrees())
+    }
+
     /// The end beyond which a temperature lies, if any.
     pub fn beyond(&self, t: Celsius) -> Option<Beyond> {
         match t.degrees() {

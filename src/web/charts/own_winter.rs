@@ -22,6 +22,9 @@ const MOST_POINTS: usize = 400;
 /// How much of the axis there is at least on either side of the plant.
 const ROOM: TemperatureDelta = TemperatureDelta::literal(7.5);
 
+/// The middle of the range in which figs in the open are harmed, °C. DESIGN.
+const HARM: Celsius = Celsius::literal(-12.5);
+
 /// A lane of reports of one level.
 pub struct Lane {
     /// Words of the level.
@@ -81,8 +84,10 @@ impl OwnWinter {
         chances: &dyn Fn(Celsius) -> [f64; 5],
         words: &dyn Fn(Celsius) -> String,
     ) -> Self {
-        let low = others.iter().map(|(c, ..)| *c).fold(met - ROOM, Celsius::min);
-        let high = others.iter().map(|(c, ..)| *c).fold(met + ROOM, Celsius::max);
+        // A temperature that no picture makes room for stands beyond the range in which figs are harmed.
+        let about = if TemperatureAxis::makes_room_for(met) { met } else { HARM };
+        let low = others.iter().map(|(c, ..)| *c).fold(about - ROOM, Celsius::min);
+        let high = others.iter().map(|(c, ..)| *c).fold(about + ROOM, Celsius::max);
         let axis = TemperatureAxis::of_reports(low, high);
         let lanes_top = TOP + STACK + 6;
         let lane = |(nth, level): (usize, &DamageLevel)| {
@@ -143,6 +148,14 @@ fn areas(chances: &dyn Fn(Celsius) -> [f64; 5], axis: TemperatureAxis) -> Vec<(&
 mod tests {
     use super::*;
     use DamageLevel::{Tips, ToGround, Wood};
+
+    #[test]
+    fn a_plant_whose_temperature_is_hardly_possible_stands_at_the_edge_of_where_figs_are_harmed() {
+        let at = Celsius::literal;
+        let picture = OwnWinter::new(at(40.0), Some((Tips, Tips)), &[], &|_| [1.0, 0.0, 0.0, 0.0, 0.0], &|c| c.to_string());
+        assert_eq!((picture.own.0.as_str(), picture.own_beyond), ("100.00%", Some(Beyond::Warmer)));
+        assert!(picture.ticks_c.iter().any(|tick| tick.label == "−10 °C"));
+    }
 
     #[test]
     fn the_plant_lies_at_its_cold_in_the_lane_of_what_happened() {
