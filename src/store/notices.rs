@@ -87,8 +87,9 @@ impl NoticeStore for Database {
 
     async fn open_appeals(&self, most: i64) -> Result<Vec<Notice>, StoreError> {
         const TEXT: &str = "SELECT n.id, n.member, n.author, n.kind, n.about, n.words, n.at_ms, n.seen_ms FROM notice n
-            WHERE n.kind = 'appeal' AND NOT EXISTS (SELECT 1 FROM notice later WHERE later.member = n.member AND later.at_ms >= n.at_ms
-                AND later.id <> n.id AND (later.at_ms > n.at_ms OR later.id > n.id) AND later.kind IN ('appeal', 'answer', 'restoration'))
+            WHERE n.kind = 'appeal' AND NOT EXISTS (SELECT 1 FROM notice later WHERE later.member = n.member
+                AND ((later.kind IN ('answer', 'restoration') AND later.at_ms >= n.at_ms)
+                    OR (later.kind = 'appeal' AND (later.at_ms, later.id) > (n.at_ms, n.id))))
             ORDER BY n.at_ms, n.id LIMIT $1";
         let rows = read!(self, p => sqlx::query_as::<_, NoticeRow>(TEXT).bind(most).fetch_all(p).await)?;
         Ok(readable(rows.into_iter().map(NoticeRow::notice)))

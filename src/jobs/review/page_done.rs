@@ -52,8 +52,10 @@ pub(super) async fn done(
         },
         several => counted(several.len(), "report", "reports"),
     };
-    if deed.standing == 0 {
-        return Ok(Some(Done { words: format!("Taken back: {what} as before."), undo: None, back }));
+    let taken_back = deed.reports.len().saturating_sub(deed.standing);
+    if taken_back > 0 {
+        let what = if deed.reports.len() == 1 { what } else { counted(taken_back, "report", "reports") };
+        return Ok(Some(Done { words: format!("Taken back: {what} as before.{left}"), undo: None, back }));
     }
     let verdict = crate::web::cells::upper_first(deed.state.as_label());
     Ok(Some(Done { words: format!("{verdict}: {what}.{left}"), undo: Some(id.to_string()), back }))
