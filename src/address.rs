@@ -80,6 +80,14 @@ pub const REVIEW: Path = Path("/review");
 pub const REVIEW_SEVERAL: Path = Path("/review/several");
 /// Takes decisions back.
 pub const REVIEW_UNDO: Path = Path("/review/undo");
+/// Proposals for the catalogue.
+pub const PROPOSALS: Path = Path("/catalogue/proposals");
+/// Form of a proposal for the catalogue.
+pub const NEW_PROPOSAL: Path = Path("/catalogue/proposals/new");
+/// Names in gardens that no entry has.
+pub const NAMES: Path = Path("/catalogue/names");
+/// A steward has looked at what an edition of the shipped catalogue changed.
+pub const SEED_LOOKED: Path = Path("/catalogue/proposals/seed");
 /// Short addresses of answers.
 pub const SHORT: Path = Path("/a");
 /// Pictures that go with a shared link.
@@ -132,6 +140,36 @@ fn encoded_part(text: &str) -> String {
 /// A cultivar of the catalogue.
 pub fn cultivar(slug: impl fmt::Display) -> String {
     CULTIVARS.part(&slug)
+}
+
+/// Form of a proposal of one kind.
+pub fn new_proposal(kind: &str) -> String {
+    NEW_PROPOSAL.with([("kind", kind)])
+}
+
+/// Form of a proposal of one kind about an entry.
+pub fn new_proposal_about(kind: &str, slug: impl fmt::Display) -> String {
+    NEW_PROPOSAL.with([("kind", kind.to_owned()), ("cultivar", slug.to_string())])
+}
+
+/// A proposal for the catalogue.
+pub fn proposal(id: impl fmt::Display) -> String {
+    PROPOSALS.part(&id)
+}
+
+/// A proposal that has just been sent.
+pub fn proposal_sent(id: impl fmt::Display) -> String {
+    format!("{}?sent=yes", proposal(id))
+}
+
+/// Takes a proposal back.
+pub fn proposal_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", proposal(id))
+}
+
+/// The history of an entry of the catalogue.
+pub fn history(slug: impl fmt::Display) -> String {
+    format!("{}/history", Path("/catalogue").part(&slug))
 }
 
 /// A short address of an answer.

@@ -14,6 +14,7 @@ pub mod office;
 pub mod open_data;
 pub mod places;
 pub mod pots;
+pub mod proposals;
 pub mod reports;
 pub mod review;
 pub mod season;

@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, reports,
-    review, sharing, shelter, shortlist, spots, spring, station_record,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, proposals,
+    reports, review, sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
 
@@ -89,6 +89,9 @@ fn open_pages() -> ListedRoutes {
         .post("/shelter", shelter::page::assess)
         .get("/cultivars", cultivars::page_list::show)
         .get("/cultivars/{slug}", cultivars::page::show)
+        .get("/catalogue/proposals", proposals::page::show)
+        .get("/catalogue/proposals/{id}", proposals::page_case::show)
+        .get("/catalogue/{slug}/history", proposals::page_history::show)
         .get("/record/file", station_record::page_saved::file)
         .post("/record/delete", station_record::page_saved::delete)
         .post("/record/thermometer", station_record::page::thermometer)
@@ -174,6 +177,12 @@ fn members_forms() -> ListedRoutes {
         .post("/review/{id}", review::page_case::decide)
         .post("/review/{id}/correct", review::page_case::correct)
         .post("/account/notices", accounts::page_notices::seen)
+        .get("/catalogue/names", proposals::page_names::show)
+        .get("/catalogue/proposals/new", proposals::page_new::show)
+        .post("/catalogue/proposals/new", proposals::page_new::send)
+        .post("/catalogue/proposals/seed", proposals::page::looked)
+        .post("/catalogue/proposals/{id}", proposals::page_case::decide)
+        .post("/catalogue/proposals/{id}/withdraw", proposals::page_case::take_back)
 }
 
 /// Pages of members and stewards.
@@ -275,9 +284,19 @@ mod tests {
             address::IMPRINT,
             address::REVIEW_SEVERAL,
             address::REVIEW_UNDO,
+            address::PROPOSALS,
+            address::NEW_PROPOSAL,
+            address::NAMES,
+            address::SEED_LOOKED,
         ];
         let built = [
             address::cultivar("celeste"),
+            address::history("celeste"),
+            address::proposal(1),
+            address::new_proposal("fact"),
+            address::new_proposal_about("fact", "celeste"),
+            address::proposal_sent(1),
+            address::proposal_withdrawal(1),
             address::short("01234567"),
             address::preview(address::SHORTLIST, "zone=7a"),
             address::report(1),

@@ -24,9 +24,11 @@ mod notices;
 mod office;
 mod opening;
 mod operations;
+mod plant_moves;
 mod pools;
 mod postgres;
 mod private;
+mod proposals;
 mod pulse;
 mod releases;
 mod report_writing;
@@ -60,6 +62,7 @@ pub use model::{KeptModel, ModelStore};
 pub use notices::NoticeStore;
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
@@ -77,6 +80,7 @@ use crate::catalogue::CatalogueRecords;
 /// Everything the house keeps, one trait a room; any part can be replaced in a test.
 pub trait Store:
     CatalogueStore
+    + ProposalStore
     + MemberStore
     + MailStore
     + GardenStore

@@ -61,7 +61,10 @@ const SIMULATED: &str = "simulated";
 const FILLING: &str = "filling";
 
 /// What a filling writes, in an order that references allow.
-const FILLED: [&str; 13] = [
+const FILLED: [&str; 16] = [
+    "DELETE FROM catalogue_move",
+    "DELETE FROM catalogue_step",
+    "DELETE FROM catalogue_change",
     "DELETE FROM shelter_decision",
     "DELETE FROM shelter_version",
     "DELETE FROM shelter_report",

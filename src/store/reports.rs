@@ -13,7 +13,7 @@ use super::version::Version;
 use crate::records::release::{Contents, Credited};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::words::Cover;
-use crate::records::{AcceptedReport, Decision, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
+use crate::records::{AcceptedReport, Decision, Flag, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
 
 /// A change to a report by its reporter.
 #[derive(Debug, Clone)]
@@ -116,14 +116,18 @@ pub(super) struct ReportRow {
 
 impl ReportRow {
     fn report(self) -> Result<Report, StoreError> {
+        let plant = self.plant.plant()?;
+        let mut flags: Vec<Flagged> = value("flags", serde_json::from_str(&self.flags))?;
+        // The catalogue grew since the report was sent.
+        flags.retain(|flagged| flagged.flag != Flag::NameUnknown || plant.cultivar.is_none());
         Ok(Report {
             id: ReportId(id("report", &self.report_id)?),
-            plant: self.plant.plant()?,
+            plant,
             reporter: self.reporter.map(|reporter| id("report", &reporter).map(MemberId)).transpose()?,
             record: value("record", serde_json::from_str(&self.content))?,
             version: self.version,
             state: word(&self.state)?,
-            flags: value("flags", serde_json::from_str(&self.flags))?,
+            flags,
             sent: moment("report", self.sent_ms)?,
             changed: moment("report", self.changed_ms)?,
             credited: self.recorded_by.map(|recorded_by| Credited { recorded_by, reporter: self.reporter_code }),

@@ -42,6 +42,8 @@ const PAGES: &[(&str, bool)] = &[
     ("/cultivars?q=zzz", false),
     ("/cultivars?q=turky", false),
     ("/cultivars/brown-turkey", false),
+    ("/catalogue/brown-turkey/history", false),
+    ("/catalogue/proposals", false),
     ("/method", false),
     ("/imprint", false),
     ("/cold-night", false),

@@ -251,3 +251,34 @@ async fn the_report_sheet_prints_on_one_page_in_the_order_of_the_form() {
     assert_eq!(browser.run(on_screen).await, on_paper);
     browser.close().await;
 }
+
+/// Every fig once, places and papers in turn: zones cold to mild, a town on each half of the Earth, ground and pot.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_sheet_of_every_fig_prints_on_one_page() {
+    const PLACES: [&str; 7] = [
+        "zone=5a",
+        "zone=6b&culture=container&container_l=25&protection=carried_in",
+        "zone=8a&setting=wall&protection=mulch",
+        "zone=9b",
+        "place=Graz&culture=container",
+        "place=Melbourne",
+        "yearly_minimum_c=-11.5&yearly_spread_k=3.2&climate=continental",
+    ];
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    let catalogue = winterfig::catalogue::Catalogue::embedded().unwrap();
+    let mut wrong = Vec::new();
+    for (nth, cultivar) in catalogue.cultivars().iter().enumerate() {
+        let (place, paper) = (PLACES[nth % PLACES.len()], PAPER[nth % PAPER.len()]);
+        let sheet = format!("/bench?cultivar={}&{place}", cultivar.slug);
+        browser.client.goto(&site.at(&sheet)).await.unwrap();
+        browser.emulate_media("print", false).await;
+        let pages = sheets(&browser, paper).await;
+        if pages != 1 {
+            wrong.push(format!("{sheet}: {pages} pages on {paper:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    browser.close().await;
+}

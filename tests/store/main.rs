@@ -5,6 +5,7 @@
 mod support;
 
 mod bounds;
+mod catalogue;
 mod desk;
 mod engines;
 mod files;

@@ -3,6 +3,7 @@
 mod access;
 mod accounts;
 mod broken;
+mod catalogue;
 mod cold_spell;
 mod description;
 mod desk;
