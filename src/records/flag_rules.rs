@@ -120,7 +120,40 @@ fn contradiction(record: &WinterRecord) -> Option<&'static str> {
     }
 }
 
+/// What stands in addresses of pages and letters, and in offers; compared in small letters.
+const ADVERTISING: [&str; 13] =
+    ["http:", "https:", "www.", ".com", ".net", ".org", ".shop", ".store", "for sale", "discount", "buy ", "order at", "free shipping"];
+/// Digits in a row, spaces and hyphens aside, from which they are taken for a telephone number: the shortest that are dialled from elsewhere
+/// have seven (common practice, no source; years and accession numbers have fewer).
+const TELEPHONE_DIGITS: usize = 7;
+
+/// What of a name is an address, a telephone number or an offer.
+fn advertises(name: &str) -> Option<String> {
+    let small = name.to_lowercase();
+    if let Some(found) = ADVERTISING.iter().find(|sign| small.contains(**sign)) {
+        return Some(format!("“{}”", found.trim()));
+    }
+    if name.contains('@') {
+        return Some("“@”".to_owned());
+    }
+    let mut digits = 0;
+    for c in name.chars() {
+        match c {
+            c if c.is_ascii_digit() => digits += 1,
+            ' ' | '-' | '/' | '(' | ')' | '+' | '.' => {}
+            _ => digits = 0,
+        }
+        if digits >= TELEPHONE_DIGITS {
+            return Some("a telephone number".to_owned());
+        }
+    }
+    None
+}
+
 fn names(plant: &Plant, catalogue: &Catalogue, raise: &mut impl FnMut(Flag, String)) {
+    if let Some(what) = advertises(&plant.name_written) {
+        raise(Flag::NameAdvertises, what);
+    }
     match catalogue.identify(&plant.name_written) {
         NameMatch::Accepted(_) | NameMatch::Synonym(_) if plant.certainty != NameCertainty::Unknown => {}
         NameMatch::Accepted(_) | NameMatch::Synonym(_) => raise(Flag::NameFuzzy, "the grower is not sure of the name".to_owned()),
@@ -192,6 +225,16 @@ mod tests {
         assert_eq!(changed(|_, r| r.cover = Cover::NotKnown), [Flag::ProtectionUnknown]);
         assert_eq!(changed(|p, _| p.planted = None), [Flag::AgeUnknown]);
         assert_eq!(changed(|p, _| p.planted = Some(2030)), [Flag::OutOfRange]);
+    }
+
+    #[test]
+    fn an_address_a_telephone_number_or_an_offer_in_a_name_is_noticed_and_plain_names_are_not() {
+        for name in ["Celeste www.figs.example", "figs@garden.example", "Celeste +1 555 010-9999", "Celeste, FOR SALE", "Buy Celeste"] {
+            assert!(advertises(name).is_some(), "{name}");
+        }
+        for name in ["Celeste", "Brown Turkey (mother's)", "DFIC 198", "seedling 2019-12", "No. 7, planted 1998"] {
+            assert_eq!(advertises(name), None, "{name}");
+        }
     }
 
     #[test]

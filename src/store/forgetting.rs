@@ -14,7 +14,7 @@ use crate::records::{Flagged, MemberId, ReviewState, ShelterContent, WinterRecor
 /// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
 /// 0.1° cell alone: its middle takes the place of the point. Of the name, which the member may have written as they liked, stays what the
 /// catalogue calls the fig.
-const UNLINK: [&str; 16] = [
+const UNLINK: [&str; 17] = [
     "DELETE FROM plant_version WHERE plant IN (SELECT id FROM plant WHERE owner = $1)",
     "UPDATE plant SET place_words = NULL, mother = NULL,
         name_written = COALESCE((SELECT name FROM cultivar WHERE slug = plant.cultivar), 'a name not in the catalogue'),
@@ -33,6 +33,8 @@ const UNLINK: [&str; 16] = [
     "UPDATE shelter_decision SET steward = NULL WHERE steward = $1",
     "UPDATE report_version SET author = NULL WHERE author = $1",
     "UPDATE decision SET steward = NULL WHERE steward = $1",
+    // Words about them that the office noted go, that something was done stays.
+    "UPDATE office_log SET detail = '' WHERE about = $1",
     // What nobody decided on goes with its words; what stands keeps its source and loses its author.
     "DELETE FROM catalogue_step WHERE change IN (SELECT id FROM catalogue_change WHERE author = $1 AND state IN ('waiting', 'withdrawn'))",
     "DELETE FROM catalogue_change WHERE author = $1 AND state IN ('waiting', 'withdrawn')",

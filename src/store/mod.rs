@@ -5,6 +5,8 @@
 
 mod archive;
 mod catalogue;
+mod deeds;
+mod desk;
 mod engine;
 mod erased;
 mod erasure;
@@ -18,6 +20,8 @@ mod mail;
 mod members;
 mod model;
 mod names;
+mod notices;
+mod office;
 mod opening;
 mod operations;
 mod plant_moves;
@@ -45,6 +49,8 @@ use std::sync::Arc;
 
 pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
+pub use deeds::{Deed, DeedStore, Outcome, Undone, Verdict};
+pub use desk::{DeskStore, QueueFilter, QueueGroup, Reporter};
 pub use engine::Database;
 pub use erased::Leaving;
 pub use erasure::Erasure;
@@ -53,6 +59,8 @@ pub use garden::{EarlierPlant, GardenStore, PlantChange};
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
+pub use notices::NoticeStore;
+pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
@@ -77,6 +85,10 @@ pub trait Store:
     + MailStore
     + GardenStore
     + ReportStore
+    + DeskStore
+    + DeedStore
+    + NoticeStore
+    + OfficeStore
     + SiteStore
     + ArchiveStore
     + SetupStore

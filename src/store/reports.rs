@@ -76,7 +76,7 @@ pub trait ReportStore {
     async fn reports_of(&self, member: MemberId) -> Result<Vec<Report>, StoreError>;
     /// Reports of a plant by winter.
     async fn reports_of_plant(&self, plant: PlantId) -> Result<Vec<Report>, StoreError>;
-    /// The oldest reports that wait for review.
+    /// The oldest reports that wait for review, whoever sent them.
     async fn waiting(&self, most: i64) -> Result<Vec<Report>, StoreError>;
     /// How many wait for review.
     async fn waiting_count(&self) -> Result<i64, StoreError>;
@@ -105,7 +105,7 @@ struct ChangedRow {
 }
 
 #[derive(sqlx_macros::FromRow)]
-struct ReportRow {
+pub(super) struct ReportRow {
     report_id: String,
     reporter: Option<String>,
     state: String,
@@ -141,21 +141,23 @@ impl ReportRow {
     }
 }
 
-fn reports(rows: Vec<ReportRow>) -> Vec<Report> {
+pub(super) fn reports(rows: Vec<ReportRow>) -> Vec<Report> {
     readable(rows.into_iter().map(ReportRow::report))
 }
 
+/// The text of a question for whole reports, with its condition.
 macro_rules! reports_where {
-    ($condition:literal) => {
+    ($($condition:literal),+) => {
         concat!(
             plant_columns!(
                 "SELECT r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms, r.recorded_by, r.reporter_code,",
                 "FROM report r JOIN plant p ON p.id = r.plant WHERE "
             ),
-            $condition
+            $($condition),+
         )
     };
 }
+pub(super) use reports_where;
 
 const REPORT: &str = reports_where!("r.id = $1");
 const OF_MEMBER: &str = reports_where!("r.reporter = $1 ORDER BY r.sent_ms DESC, r.id DESC");
@@ -275,13 +277,17 @@ impl ReportStore for Database {
     }
 
     async fn decisions(&self, report: ReportId) -> Result<Vec<Decision>, StoreError> {
-        const TEXT: &str = "SELECT version, steward, state, reason, words, at_ms FROM decision WHERE report = $1 ORDER BY nth";
-        type Row = (i64, Option<String>, String, String, Option<String>, i64);
+        const TEXT: &str =
+            "SELECT version, steward, state, reason, words, at_ms, deed, undone_ms FROM decision WHERE report = $1 ORDER BY nth";
+        type Row = (i64, Option<String>, String, String, Option<String>, i64, Option<String>, Option<i64>);
         let rows: Vec<Row> = read!(self, p => sqlx::query_as(TEXT).bind(report.to_string()).fetch_all(p).await)?;
         rows.into_iter()
-            .map(|(version, steward, state, reason, words, at)| {
+            .map(|(version, steward, state, reason, words, at, deed, undone)| {
                 let steward = steward.map(|steward| id("decision", &steward).map(MemberId)).transpose()?;
-                Ok(Decision { version, steward, state: word(&state)?, reason: word(&reason)?, words, at: moment("decision", at)? })
+                let deed = deed.map(|deed| id("deed", &deed)).transpose()?;
+                let undone = undone.map(|ms| moment("decision", ms)).transpose()?;
+                let (state, reason, at) = (word(&state)?, word(&reason)?, moment("decision", at)?);
+                Ok(Decision { version, steward, state, reason, words, at, deed, undone })
             })
             .collect()
     }

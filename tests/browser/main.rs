@@ -45,6 +45,7 @@ const PAGES: &[(&str, bool)] = &[
     ("/catalogue/brown-turkey/history", false),
     ("/catalogue/proposals", false),
     ("/method", false),
+    ("/imprint", false),
     ("/cold-night", false),
     ("/cold-night?example=1&scale=c&minimum=-8&p1_cultivar=Celeste&s1_kind=attached&s1_in1=4&s1_out1=-3&log1_forecast=-2", false),
     ("/shelter", false),

@@ -103,7 +103,25 @@ async fn pages_of_members_and_stewards_are_sound() {
     site.store().change_role(steward.id, Role::Administrator).await.unwrap();
     let review = report.replace("/reports/", "/review/");
     post(&browser, &review, &[("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips?")]).await;
-    wrong.extend(sound(&browser, &site, &["/review".to_owned(), review, "/members".to_owned(), "/garden".to_owned()]).await);
+    wrong.extend(
+        sound(
+            &browser,
+            &site,
+            &[
+                "/review".to_owned(),
+                review,
+                "/office".to_owned(),
+                "/office/members".to_owned(),
+                "/office/society".to_owned(),
+                "/office/invitations".to_owned(),
+                "/office/log".to_owned(),
+                "/office/import".to_owned(),
+                "/review?by=garden".to_owned(),
+                "/garden".to_owned(),
+            ],
+        )
+        .await,
+    );
     // What is taken stands among the reports of others, and in what lives near it.
     post(&browser, &second, &[("state", "taken"), ("reason", "plausible")]).await;
     browser.client.goto(&site.at("/reports")).await.unwrap();

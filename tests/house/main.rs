@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 23] = [
+const JOBS: [&str; 24] = [
     "accounts",
     "season",
     "places",
@@ -64,6 +64,7 @@ const JOBS: [&str; 23] = [
     "reports",
     "garden",
     "review",
+    "office",
     "measured_shelters",
     "cultivars",
     "method",

@@ -6,6 +6,7 @@ mod support;
 
 mod bounds;
 mod catalogue;
+mod desk;
 mod engines;
 mod files;
 mod full_disk;

@@ -8,8 +8,8 @@ use jiff::Timestamp;
 use crate::input::errors::FieldErrors;
 use crate::jobs::reports::degree_days;
 use crate::jobs::reports::error::ReportError;
-use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
+use crate::jobs::reports::noticed::noticed;
 use crate::jobs::reports::submission::{Reports, class_of};
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
@@ -103,7 +103,7 @@ impl Reports {
         for ((plant, mut record), heat) in records.into_iter().zip(heats) {
             record.heat = heat;
             let others = self.same_winter(plant, record.winter, None).await?;
-            let flags = flags(plant, &record, snapshot, &others);
+            let flags = noticed(self.store(), plant, &record, snapshot, &others).await?;
             let report = crate::records::ReportId(self.ids().fresh(now));
             let digest = crate::jobs::reports::submission::digest(&answers(pairs, plant.id));
             let key = format!("{key}:{}", plant.id);

@@ -36,6 +36,8 @@ struct ReportPage {
     report: ReportView,
     own: bool,
     whole: bool,
+    /// Its case, where a steward reads it who did not send it.
+    case: Option<String>,
     just_sent: bool,
     history: Vec<Step>,
     beside: Option<Beside>,
@@ -107,6 +109,7 @@ pub async fn show(
         report: ReportView::new(&report, &snapshot, &frame),
         own,
         whole,
+        case: visitor.member().filter(|member| !own && member.may_review()).map(|_| address::review_case(report.id)),
         just_sent: own && query.iter().any(|(name, value)| name == "sent" && value == "yes"),
         history,
         frame,
