@@ -102,6 +102,7 @@ fn values(snapshot: &Snapshot, learned: &TrainedModel) -> Vec<(String, String, S
     line("what all plants of a garden share in a winter", both(priors.event_state, "K"), both(now.event_state, "K"));
     let percent = |share: f64| format!("{:.1} %", 100.0 * share);
     line("reports that do not say what happened", percent(priors.contamination.mean), percent(now.contamination));
+    line("error of a thermometer beyond what is stated of it", both(priors.thermometer_unstated, "K"), both(now.unstated, "K"));
     if let Some(share) = now.hardening_share {
         line("share of the computed hardening that is real", both(priors.hardening_share, ""), both(share, ""));
     }

@@ -94,8 +94,18 @@ pub struct Fitted {
     pub contamination: Option<f64>,
     /// How it ended.
     pub convergence: Convergence,
+    /// What is assumed and not known: how far everything moves with one standard error of it.
+    doubts: Vec<Doubt>,
     slots: Vec<Slot>,
     first_group: usize,
+}
+
+/// Moves that go with one standard error of something assumed, each assumption independent of the others.
+#[derive(Debug, Clone, PartialEq)]
+struct Doubt {
+    psi: Vec<f64>,
+    natural: Vec<f64>,
+    border: Vec<f64>,
 }
 
 /// A linear combination of what was fitted, whose variance may be asked.
@@ -284,6 +294,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         border_covariance,
         border_jacobian,
         contamination: None,
+        doubts: Vec::new(),
         convergence: Convergence { converged, evaluations: found.evaluations, passes, diagnostics },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),
@@ -294,6 +305,24 @@ impl Fitted {
     /// Covariance of the flat outer parameters (thresholds, log β, coefficients, log standard deviations).
     pub fn natural_covariance(&self) -> DMatrix<f64> {
         &self.natural_jacobian * &self.psi_covariance * self.natural_jacobian.transpose()
+    }
+
+    /// Adds the doubt about something assumed: `moved` is the fit of the same model where it is another, and `times` its move is one standard
+    /// error. Fits that cannot be compared add nothing.
+    pub fn doubt(&mut self, moved: &Self, times: f64) {
+        let between = |to: &[f64], from: &[f64]| to.iter().zip(from).map(|(a, b)| times * (a - b)).collect::<Vec<f64>>();
+        if moved.layout == self.layout && moved.mode.border.len() == self.mode.border.len() {
+            self.doubts.push(Doubt {
+                psi: between(&moved.psi, &self.psi),
+                natural: between(&self.layout.flatten(&moved.natural), &self.layout.flatten(&self.natural)),
+                border: between(&moved.mode.border, &self.mode.border),
+            });
+        }
+    }
+
+    /// Variance of an outer parameter as searched.
+    pub fn psi_variance(&self, place: usize) -> f64 {
+        self.psi_covariance[(place, place)].max(0.0) + self.doubts.iter().map(|doubt| doubt.psi[place].powi(2)).sum::<f64>()
     }
 
     /// Estimate and standard error of an effect's coefficient, logits; `None` for an unknown effect.
@@ -337,6 +366,11 @@ impl Fitted {
                 inner += x * y * self.border_covariance[(a, b)];
             }
         }
+        let moved = |of: &Combination, doubt: &Doubt| {
+            of.border.iter().map(|&(a, x)| x * doubt.border[a]).sum::<f64>()
+                + of.natural.iter().map(|&(n, x)| x * doubt.natural[n]).sum::<f64>()
+        };
+        inner += self.doubts.iter().map(|doubt| moved(one, doubt) * moved(two, doubt)).sum::<f64>();
         inner + (self.outer_derivative(one).transpose() * &self.psi_covariance * self.outer_derivative(two))[(0, 0)]
     }
 
