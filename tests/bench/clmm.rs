@@ -78,7 +78,10 @@ fn main() {
 
     let script = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests/bench/clmm.R");
     let ran = match Command::new("Rscript").arg(script).arg(&path).output() {
-        Ok(ran) if ran.status.success() => String::from_utf8(ran.stdout).unwrap(),
+        Ok(ran) if ran.status.success() => {
+            eprint!("{}", String::from_utf8_lossy(&ran.stderr));
+            String::from_utf8(ran.stdout).unwrap()
+        }
         Ok(ran) => return println!("clmm did not finish:\n{}", String::from_utf8_lossy(&ran.stderr)),
         Err(error) => return println!("clmm was not run, there is no Rscript here ({error})"),
     };

@@ -201,6 +201,9 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions,
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
     let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
+    if let Some(mode) = mode_for(problem, parameters, earlier) {
+        laplace.warm(&earlier.psi, mode);
+    }
     laplace.value(&earlier.psi, Nearness::Exact);
     let gradient = laplace.gradient();
     let step = &earlier.psi_covariance * &gradient;
@@ -226,6 +229,18 @@ pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Fi
         curved: true,
     };
     finish(problem, parameters, laplace, found, 0.0)
+}
+
+/// The mode of an earlier fit as a start for another problem: all of it where that has the same levels, the border alone where it has the same
+/// border.
+pub(super) fn mode_for(problem: &Problem, parameters: &dyn Parameters, earlier: &Fitted) -> Option<Mode> {
+    let from = &earlier.mode;
+    if from.border.len() != problem.border() {
+        return None;
+    }
+    let rest = Mode::at_prior(problem, &parameters.natural(&earlier.psi));
+    let same = from.blocks.len() == rest.blocks.len() && from.parents.len() == rest.parents.len();
+    Some(if same { from.clone() } else { Mode { border: from.border.clone(), ..rest } })
 }
 
 /// Largest move of an outer parameter in a single step, log units.

@@ -10,7 +10,7 @@
 
 use std::ops::Range;
 
-use super::fitted::{FitOptions, Fitted, Start, fit, from_part, part_of, refit, refit_one_step, search};
+use super::fitted::{FitOptions, Fitted, Start, fit, from_part, mode_for, part_of, refit, refit_one_step, search};
 use super::kernel::Lanes;
 use super::laplace::{Laplace, Nearness};
 use super::natural::{Natural, Parameters};
@@ -194,8 +194,8 @@ fn weigh_at(
     let natural = parameters.natural(psi);
     let mode = {
         let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
-        if let Some(earlier) = earlier.filter(|e| e.mode.border.len() == problem.border()) {
-            laplace.warm(psi, Mode { border: earlier.mode.border.clone(), ..Mode::at_prior(problem, &natural) });
+        if let Some(mode) = earlier.and_then(|earlier| mode_for(problem, parameters, earlier)) {
+            laplace.warm(psi, mode);
         }
         laplace.value(psi, Nearness::Near);
         laplace.mode()?.clone()
