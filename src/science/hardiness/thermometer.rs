@@ -6,10 +6,9 @@
 //! therefore likeliest near the true u (found within 0.1 K of it, and within 0.4 K of nought where there was none), and u is taken where that
 //! likelihood and its prior are highest.
 
-use super::fit::{FitError, HardinessSpec};
 use super::observation::{Reports, WinterObservation};
 use super::ordinal;
-use super::specification::{Model, model};
+use super::specification::{FitError, HardinessSpec, Model, model};
 use crate::science::numeric::Gaussian;
 
 /// Reports beyond which a part of the reporters tells it; more would not narrow it by what shows.
