@@ -60,8 +60,34 @@ pub const GARDEN: Path = Path("/garden");
 pub const ACCOUNT: Path = Path("/account");
 /// Roles of members.
 pub const MEMBERS: Path = Path("/members");
+/// The office of administrators.
+pub const OFFICE: Path = Path("/office");
+/// Members, for the office.
+pub const OFFICE_MEMBERS: Path = Path("/office/members");
+/// What was done by hand.
+pub const OFFICE_LOG: Path = Path("/office/log");
+/// What stands of the society.
+pub const OFFICE_SOCIETY: Path = Path("/office/society");
+/// Reports from a table with one reporter a row.
+pub const OFFICE_IMPORT: Path = Path("/office/import");
+/// Invitations.
+pub const OFFICE_INVITATIONS: Path = Path("/office/invitations");
+/// Who answers for the service.
+pub const IMPRINT: Path = Path("/imprint");
 /// Reports that wait for a steward.
 pub const REVIEW: Path = Path("/review");
+/// Decides on several reports at once.
+pub const REVIEW_SEVERAL: Path = Path("/review/several");
+/// Takes decisions back.
+pub const REVIEW_UNDO: Path = Path("/review/undo");
+/// Proposals for the catalogue.
+pub const PROPOSALS: Path = Path("/catalogue/proposals");
+/// Form of a proposal for the catalogue.
+pub const NEW_PROPOSAL: Path = Path("/catalogue/proposals/new");
+/// Names in gardens that no entry has.
+pub const NAMES: Path = Path("/catalogue/names");
+/// A steward has looked at what an edition of the shipped catalogue changed.
+pub const SEED_LOOKED: Path = Path("/catalogue/proposals/seed");
 /// Short addresses of answers.
 pub const SHORT: Path = Path("/a");
 /// Pictures that go with a shared link.
@@ -114,6 +140,36 @@ fn encoded_part(text: &str) -> String {
 /// A cultivar of the catalogue.
 pub fn cultivar(slug: impl fmt::Display) -> String {
     CULTIVARS.part(&slug)
+}
+
+/// Form of a proposal of one kind.
+pub fn new_proposal(kind: &str) -> String {
+    NEW_PROPOSAL.with([("kind", kind)])
+}
+
+/// Form of a proposal of one kind about an entry.
+pub fn new_proposal_about(kind: &str, slug: impl fmt::Display) -> String {
+    NEW_PROPOSAL.with([("kind", kind.to_owned()), ("cultivar", slug.to_string())])
+}
+
+/// A proposal for the catalogue.
+pub fn proposal(id: impl fmt::Display) -> String {
+    PROPOSALS.part(&id)
+}
+
+/// A proposal that has just been sent.
+pub fn proposal_sent(id: impl fmt::Display) -> String {
+    format!("{}?sent=yes", proposal(id))
+}
+
+/// Takes a proposal back.
+pub fn proposal_withdrawal(id: impl fmt::Display) -> String {
+    format!("{}/withdraw", proposal(id))
+}
+
+/// The history of an entry of the catalogue.
+pub fn history(slug: impl fmt::Display) -> String {
+    format!("{}/history", Path("/catalogue").part(&slug))
 }
 
 /// A short address of an answer.
@@ -174,6 +230,28 @@ pub fn garden_sent() -> String {
 /// A report before a steward.
 pub fn review_case(id: impl fmt::Display) -> String {
     REVIEW.part(&id)
+}
+
+/// A report before a steward who goes through the queue by these pairs.
+pub fn review_case_among<K: AsRef<str>, V: AsRef<str>>(id: impl fmt::Display, pairs: impl IntoIterator<Item = (K, V)>) -> String {
+    let query = Serializer::new(String::new()).extend_pairs(pairs).finish();
+    let case = review_case(id);
+    if query.is_empty() { case } else { format!("{case}?{query}") }
+}
+
+/// Corrects the name or place of a report's plant.
+pub fn review_correction(id: impl fmt::Display) -> String {
+    format!("{}/correct", review_case(id))
+}
+
+/// What stewards see of a member who sends reports.
+pub fn review_reporter(id: impl fmt::Display) -> String {
+    Path("/review/reporters").part(&id)
+}
+
+/// Sets every counting report of a member aside.
+pub fn review_set_aside(id: impl fmt::Display) -> String {
+    format!("{}/set-aside", review_reporter(id))
 }
 
 /// The page of a saved daily record.
@@ -254,6 +332,21 @@ pub fn passphrase_reset(token: impl fmt::Display) -> String {
 /// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.
 pub fn sign_in_for(path: &str) -> String {
     ACCOUNT.with([("next", path)]).replace("%2F", "/")
+}
+
+/// A member, for the office.
+pub fn office_member(id: impl fmt::Display) -> String {
+    OFFICE_MEMBERS.part(&id)
+}
+
+/// A member, for the office, after something was done.
+pub fn office_member_done(id: impl fmt::Display, act: &str) -> String {
+    format!("{}?done={}", office_member(id), encoded_part(act))
+}
+
+/// Where somebody joins by an invitation.
+pub fn invitation(code: &str) -> String {
+    ACCOUNT.with([("invitation", code)])
 }
 
 /// A file that pages load.

@@ -17,6 +17,9 @@ pub struct Settings {
     /// Address the public knows the service by, for links on printed sheets
     #[arg(long, env = "WINTERFIG_PUBLIC_ADDRESS", value_name = "URL")]
     pub public_address: Option<String>,
+    /// Let members sign in over plain HTTP, for a home network of people you trust: whoever is on it can read what is sent; every page says so
+    #[arg(long, env = "WINTERFIG_INSECURE_HTTP")]
+    pub insecure_http: bool,
     /// Addresses or networks (CIDR) of proxies in front of the service, separated by commas: X-Forwarded-For is honoured only from these
     #[arg(long, env = "WINTERFIG_TRUSTED_PROXIES", value_name = "IP,…", value_delimiter = ',', value_parser = crate::network::parse)]
     pub trusted_proxies: Vec<ipnet::IpNet>,
@@ -76,7 +79,42 @@ pub struct Settings {
     pub writes_per_minute: u32,
 }
 
+/// An address of a database without the password that it may hold.
+pub fn shown_address(address: &str) -> String {
+    match (address.find("://"), address.rfind('@')) {
+        (Some(scheme), Some(at)) if at > scheme => format!("{}://…{}", &address[..scheme], &address[at..]),
+        _ => address.to_owned(),
+    }
+}
+
 impl Settings {
+    /// What the office shows of them: the name of each flag and what it is set to, without passwords.
+    pub fn shown(&self) -> Vec<(String, String)> {
+        let said = |value: &Option<String>| value.clone().unwrap_or_else(|| "none".to_owned());
+        let yes = |set: bool| if set { "yes" } else { "no" }.to_owned();
+        let proxies: Vec<String> = self.trusted_proxies.iter().map(ToString::to_string).collect();
+        [
+            ("--listen", self.listen.to_string()),
+            ("--public-address", said(&self.public_address)),
+            ("--insecure-http", yes(self.insecure_http)),
+            ("--trusted-proxies", if proxies.is_empty() { "none".to_owned() } else { proxies.join(", ") }),
+            ("--mail-relay", said(&self.mail_relay)),
+            ("--mail-from", said(&self.mail_from)),
+            ("--forecast-relay", said(&self.forecast_relay)),
+            ("--outbound", self.outbound.to_string()),
+            ("--database", shown_address(&self.database)),
+            ("--erased-list", self.erased_list.display().to_string()),
+            ("--joins-per-hour", self.joins_per_hour.to_string()),
+            ("--sign-ins-per-minute", self.sign_ins_per_minute.to_string()),
+            ("--writes-burst", self.writes_burst.to_string()),
+            ("--writes-per-minute", self.writes_per_minute.to_string()),
+            ("--connections", self.connections.to_string()),
+            ("--connections-per-address", self.connections_per_address.to_string()),
+        ]
+        .map(|(name, value)| (name.to_owned(), value))
+        .into()
+    }
+
     /// How often one address or member may do what costs.
     pub const fn allowances(&self) -> crate::jobs::accounts::limits::Allowances {
         crate::jobs::accounts::limits::Allowances {

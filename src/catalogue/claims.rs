@@ -8,7 +8,7 @@ use std::collections::BTreeSet;
 
 use serde::Deserialize;
 
-use super::found::{FoundFact, Standing, found};
+use super::found::{FoundFact, Standing};
 use super::{Catalogue, Cultivar, Provenance, ProvenanceKind};
 use crate::science::cultivar::Resprouting;
 use crate::vocabulary::vocabulary;
@@ -77,7 +77,7 @@ struct Circumstance {
 pub fn about(trait_name: &str) -> Option<About> {
     Some(match trait_name {
         "survival_claim_c" => About::Survived,
-        "hardiness_class" => About::Class,
+        "hardiness_class" | "half_killed_c" => About::Class,
         "field" => About::Field,
         "early_waking" => About::Waking,
         "resprouts" => About::Regrowth,
@@ -102,7 +102,7 @@ pub fn claims(catalogue: &Catalogue, cultivar: &Cultivar) -> Result<Vec<Claim>, 
         (part(|c| &c.age), part(|c| &c.stage), part(|c| &c.protection))
     };
     let mut all = of_catalogue(catalogue, cultivar, &circumstance);
-    for fact in found()?.iter().filter(|fact| fact.cultivar == cultivar.slug.as_str()) {
+    for fact in catalogue.found().iter().filter(|fact| fact.cultivar == cultivar.slug.as_str()) {
         all.extend(of_fact(fact, &circumstance));
     }
     let order = |claim: &Claim| (claim.about, claim.standing != Standing::Counts);
@@ -169,6 +169,7 @@ fn of_fact(fact: &FoundFact, circumstance: &dyn Fn(&str, &str) -> Told) -> Optio
         .flatten();
     let says = match (figure_c, fact.value.split_once(' ')) {
         (Some(_), Some((_, rest))) => rest.trim_matches(['(', ')']).to_owned(),
+        _ if fact.trait_name == "half_killed_c" => format!("half of the one-year wood died at {} °C", fact.value),
         _ if about == About::Class && fact.value.starts_with(|c: char| c.is_ascii_digit()) => format!("read as class {}", fact.value),
         _ => fact.value.clone(),
     };

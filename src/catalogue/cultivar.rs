@@ -77,6 +77,15 @@ pub struct Synonym {
     pub provenance: Provenance,
 }
 
+/// A name that nobody should rely on.
+#[derive(Debug, Clone, PartialEq, Eq, Serialize)]
+pub struct DubiousName {
+    /// The name.
+    pub name: String,
+    /// Why.
+    pub reason: String,
+}
+
 /// A fig that is easily taken for another.
 #[derive(Debug, Clone, PartialEq, Eq, Serialize)]
 pub struct Confusion {
@@ -117,6 +126,14 @@ pub struct Cultivar {
     pub fruits_on_regrowth: Trait<bool>,
     /// What else is known, in sentences; empty where nothing is.
     pub note: String,
+    /// Names as growers write them that a steward took for it: no names of its own.
+    pub spellings: Vec<String>,
+    /// Whether it is a family: kinds told apart only by small traits, or sold under many names.
+    pub is_family: bool,
+    /// The family that it belongs to.
+    pub family: Option<Slug>,
+    /// Names of it that nobody should rely on.
+    pub dubious: Vec<DubiousName>,
     /// Every source consulted for it.
     pub sources: Vec<SourceKey>,
     /// Figs it is taken for.

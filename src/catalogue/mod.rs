@@ -3,8 +3,11 @@
 //! What is not known is said to be unknown; nothing is filled in. The catalogue is immutable once put together and cheap to share.
 
 pub mod advice;
+pub mod apply;
+pub mod change;
 pub mod claims;
 pub mod cultivar;
+pub mod edition;
 pub mod found;
 pub mod invented;
 pub mod materials;
@@ -18,9 +21,11 @@ pub mod skin;
 
 use std::collections::HashMap;
 
-pub use cultivar::{Confusion, Cultivar, NotASlug, Slug, Synonym};
+pub use cultivar::{Confusion, Cultivar, DubiousName, NotASlug, Slug, Synonym};
 pub use provenance::{Grade, Provenance, ProvenanceKind, Source, SourceKey, Trait};
 pub use seed::CatalogueRecords;
+
+use found::FoundFact;
 
 use crate::vocabulary::UnknownWord;
 
@@ -77,6 +82,10 @@ pub struct Catalogue {
     cultivars: Vec<Cultivar>,
     sources: Vec<Source>,
     by_slug: HashMap<Slug, usize>,
+    found: Vec<FoundFact>,
+    merged: Vec<(Slug, Slug)>,
+    dubious: Vec<DubiousName>,
+    version: i64,
     /// Every name folded, with the place of its cultivar and whether it is the accepted name; in catalogue order.
     folded: Vec<(String, usize, bool)>,
 }
@@ -105,9 +114,27 @@ impl Catalogue {
         let folded = cultivars
             .iter()
             .enumerate()
-            .flat_map(|(place, c)| c.names().enumerate().map(move |(nth, name)| (names::fold(name), place, nth == 0)))
+            .flat_map(|(place, c)| {
+                let written = c.names().chain(c.spellings.iter().map(String::as_str));
+                written.enumerate().map(move |(nth, name)| (names::fold(name), place, nth == 0))
+            })
             .collect();
-        Self { cultivars, sources, by_slug, folded }
+        Self { cultivars, sources, by_slug, folded, found: Vec::new(), merged: Vec::new(), dubious: Vec::new(), version: 0 }
+    }
+
+    /// Number of the changes that people made to it: two catalogues of one database with one number are one.
+    pub const fn version(&self) -> i64 {
+        self.version
+    }
+
+    /// What further sources say of figs, beside what counts.
+    pub fn found(&self) -> &[FoundFact] {
+        &self.found
+    }
+
+    /// Names that nobody should rely on, those without an entry too.
+    pub fn dubious(&self) -> &[DubiousName] {
+        &self.dubious
     }
 
     /// Every cultivar, in the order of the seed.
@@ -125,9 +152,18 @@ impl Catalogue {
         self.sources.iter().find(|source| source.key == *key)
     }
 
-    /// The cultivar with this slug.
+    /// The cultivar with this slug, or the one that its entry was merged into.
     pub fn get(&self, slug: &str) -> Option<&Cultivar> {
-        self.by_slug.get(slug).map(|&place| &self.cultivars[place])
+        self.place(slug).and_then(|place| self.cultivars.get(place))
+    }
+
+    /// Its place in the order of the catalogue.
+    pub fn place(&self, slug: &str) -> Option<usize> {
+        self.by_slug.get(slug).copied().or_else(|| {
+            // Later merges stand after earlier ones, so one walk follows the whole way.
+            let last = self.merged.iter().fold(slug, |at, (from, into)| if from.as_str() == at { into.as_str() } else { at });
+            self.by_slug.get(last).copied()
+        })
     }
 
     /// Cultivars one of whose names holds every word of `query`, names that begin with it first; all of them for an empty query.
@@ -158,9 +194,18 @@ impl Catalogue {
         places.dedup();
         match places[..] {
             [] => NameMatch::Unknown(self.did_you_mean(written)),
-            [place] => NameMatch::Synonym(&self.cultivars[place]),
+            [place] => match self.kept_apart(place, &wanted)[..] {
+                [] => NameMatch::Synonym(&self.cultivars[place]),
+                ref others => NameMatch::Ambiguous(std::iter::once(&self.cultivars[place]).chain(others.iter().copied()).collect()),
+            },
             _ => NameMatch::Ambiguous(places.into_iter().map(|place| &self.cultivars[place]).collect()),
         }
+    }
+
+    /// Figs that are taken for this one under this very folded name: a known confusion is asked about, never settled in silence.
+    fn kept_apart(&self, place: usize, wanted: &str) -> Vec<&Cultivar> {
+        let pairs = self.cultivars[place].confused_with.iter().filter(|pair| names::fold(&pair.name) == wanted);
+        pairs.filter_map(|pair| self.get(pair.other.as_str())).collect()
     }
 
     /// The nearest names to one that is not known, best first, at most three cultivars.
@@ -234,6 +279,9 @@ mod tests {
         let catalogue = catalogue();
         assert!(matches!(catalogue.identify("Celeste"), NameMatch::Accepted(c) if c.slug.as_str() == "celeste"));
         assert!(matches!(catalogue.identify("tiger"), NameMatch::Accepted(_)));
+        // Violette is a name of Celeste, and two other figs are taken for it under that name.
+        let NameMatch::Ambiguous(asked) = catalogue.identify("Violette") else { panic!("settled in silence") };
+        assert_eq!(asked.iter().map(|c| c.slug.as_str()).collect::<Vec<_>>(), ["celeste", "bourjassotte-noire", "violetta"]);
         assert!(matches!(catalogue.identify("Verdone"), NameMatch::Synonym(c) if c.slug.as_str() == "adriatic"));
         let NameMatch::Unknown(offers) = catalogue.identify("Brunswik") else { panic!("expected no match") };
         assert_eq!(offers[0].slug.as_str(), "brunswick");

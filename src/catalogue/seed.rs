@@ -10,7 +10,9 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
-use super::cultivar::{Confusion, Cultivar, Slug, Synonym};
+use super::cultivar::{Confusion, Cultivar, DubiousName, NotASlug, Slug, Synonym};
+use super::found::{FoundFact, found};
+use super::names;
 use super::provenance::{Provenance, ProvenanceKind, Source, SourceKey, Trait};
 use super::{Catalogue, CatalogueError};
 use crate::science::cultivar::HardinessClass;
@@ -70,7 +72,7 @@ pub struct ConfusionRecord {
 }
 
 /// A whole catalogue as plain records.
-#[derive(Debug, Clone, PartialEq, Eq)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct CatalogueRecords {
     /// Cultivars, in the order to be shown.
     pub cultivars: Vec<CultivarRecord>,
@@ -80,6 +82,20 @@ pub struct CatalogueRecords {
     pub sources: Vec<Source>,
     /// Names to keep apart.
     pub confused: Vec<ConfusionRecord>,
+    /// What further sources say, beside what counts.
+    pub found: Vec<FoundFact>,
+    /// Entries that were merged, with the entry that each went into.
+    pub merged: Vec<(String, String)>,
+    /// Names that nobody should rely on.
+    pub dubious: Vec<DubiousName>,
+    /// Spellings of names, with the fig that each means.
+    pub spellings: Vec<(String, String)>,
+    /// Entries that are families.
+    pub family_entries: Vec<String>,
+    /// Figs with the family they belong to.
+    pub families: Vec<(String, String)>,
+    /// Number of the changes made to them; 0 for the shipped ones.
+    pub version: i64,
 }
 
 impl CatalogueRecords {
@@ -90,6 +106,8 @@ impl CatalogueRecords {
             facts: rows("cultivar-facts.csv", FACTS)?,
             sources: rows("sources.csv", SOURCES)?,
             confused: rows("confused-names.csv", CONFUSED)?,
+            found: found().map_err(|error| CatalogueError::Csv { file: "found-facts.csv", reason: error.to_string() })?,
+            ..Self::default()
         })
     }
 
@@ -140,7 +158,24 @@ impl CatalogueRecords {
                 cultivars[place(one)?].confused_with.push(Confusion { other, name: pair.name.clone(), why: pair.why.clone(), provenance });
             }
         }
-        Ok(Catalogue::new(cultivars, self.sources))
+        for (member, family) in &self.families {
+            let family = cultivars[place(family)?].slug.clone();
+            cultivars[place(member)?].family = Some(family);
+        }
+        for (slug, written) in &self.spellings {
+            cultivars[place(slug)?].spellings.push(written.clone());
+        }
+        for family in &self.family_entries {
+            cultivars[place(family)?].is_family = true;
+        }
+        for dubious in &self.dubious {
+            let wanted = names::fold(&dubious.name);
+            for cultivar in cultivars.iter_mut().filter(|c| c.names().any(|name| names::fold(name) == wanted)) {
+                cultivar.dubious.push(dubious.clone());
+            }
+        }
+        let merged = self.merged.iter().map(|(from, into)| Ok((Slug::new(from)?, Slug::new(into)?))).collect::<Result<_, NotASlug>>()?;
+        Ok(Catalogue { found: self.found, merged, dubious: self.dubious, version: self.version, ..Catalogue::new(cultivars, self.sources) })
     }
 }
 
@@ -165,6 +200,10 @@ fn blank(record: &CultivarRecord, sources: Vec<SourceKey>) -> Result<Cultivar, C
         resprouts: Trait::unknown(),
         fruits_on_regrowth: Trait::unknown(),
         note: record.note.clone(),
+        spellings: Vec::new(),
+        is_family: false,
+        family: None,
+        dubious: Vec::new(),
         sources,
         confused_with: Vec::new(),
     })

@@ -16,7 +16,7 @@ use crate::science::climate::frost::{Frost, Quantiles, SeasonDay};
 use crate::science::climate::periods::PeriodClimate;
 use crate::science::climate::record::{ReadOptions, ReadUnits};
 use crate::science::climate::site_climate::{MOST_LISTED, Question, SiteClimate};
-use crate::units::Celsius;
+use crate::units::{Celsius, both_scales, change_in_both_scales};
 
 /// Refused values written out; all of them are in the JSON.
 const REJECTED_SHOWN: usize = 20;
@@ -164,7 +164,7 @@ fn write_winters(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliEr
 fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliError> {
     let Extremes { winters_used, mean_c, sd_c, half_zone, chosen, why, quantiles_c, return_levels, trend, .. } = &climate.yearly_minimum;
     writeln!(out, "\nLowest temperature of a winter, {winters_used} winters")?;
-    let spread = sd_c.map_or_else(String::new, |sd| format!(", spread between winters {sd:.1} K"));
+    let spread = sd_c.map_or_else(String::new, |sd| format!(", spread between winters {}", both_scales(sd)));
     let zone = half_zone.as_ref().map_or_else(String::new, |zone| format!(", half-zone {zone}"));
     writeln!(out, "  mean {}{spread}{zone}", both(*mean_c))?;
     let name = match chosen {
@@ -190,7 +190,7 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
         let verdict = if trend.counts { "winters are changing" } else { "no trend claimed" };
         // Never as if it were nothing.
         let p = if trend.p_value < 0.001 { "p < 0.001".to_owned() } else { format!("p = {:.3}", trend.p_value) };
-        writeln!(out, "  trend {:+.2} K a decade, {p} ({}): {verdict}", trend.per_decade_k, trend.method)?;
+        writeln!(out, "  trend {} a decade, {p} ({}): {verdict}", change_in_both_scales(trend.per_decade_k), trend.method)?;
         if let Some(now) = trend.as_of_now {
             writeln!(out, "  as of winter {} one in ten falls below {}", now.winter, both(now.ten_year_level_c))?;
         }
@@ -204,10 +204,10 @@ fn write_extremes(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliE
         for class in &climate.equivalent_by_class {
             writeln!(
                 out,
-                "  class {}: mean {}, {:.1} K below the thermometer; {} winters set by another night than the coldest",
+                "  class {}: mean {}, {} below the thermometer; {} winters set by another night than the coldest",
                 class.class,
                 both(class.mean_c),
-                -class.mean_shift_k,
+                both_scales(-class.mean_shift_k),
                 class.winters_set_by_another_night
             )?;
         }
@@ -304,8 +304,10 @@ fn write_spells(climate: &SiteClimate, out: &mut dyn Write) -> Result<(), CliErr
     if let Some(change) = periods.difference {
         writeln!(
             out,
-            "  The second is {:+.1} K from the first (95 % interval {:+.1} to {:+.1} K)",
-            change.mean_k, change.low_k, change.high_k
+            "  The second is {} from the first (95 % interval {} to {})",
+            change_in_both_scales(change.mean_k),
+            change_in_both_scales(change.low_k),
+            change_in_both_scales(change.high_k)
         )?;
     }
     Ok(())

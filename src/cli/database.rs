@@ -1,9 +1,14 @@
 //! The database that a command works on.
 
 use std::future::Future;
+use std::path::{Path, PathBuf};
 use std::sync::Arc;
 
-use super::CliError;
+use super::{CliError, orders};
+use crate::clock::{Clock, SystemClock};
+use crate::ids::Ids;
+use crate::jobs::office::orders::Order;
+use crate::jobs::office::service::Office;
 use crate::store::{self, Store, StoreError};
 
 /// Which database.
@@ -12,6 +17,23 @@ pub struct Database {
     /// Database: sqlite:FILE or postgres://…
     #[arg(long, env = "WINTERFIG_DATABASE", default_value = "sqlite:winterfig.db", value_name = "URL")]
     database: String,
+}
+
+/// A database that orders are given to.
+#[derive(Debug, clap::Args)]
+pub struct OrderedDatabase {
+    #[command(flatten)]
+    database: Database,
+    /// With PostgreSQL: file that lists, by id, who asked to be forgotten
+    #[arg(long, env = "WINTERFIG_ERASED_LIST", default_value = "winterfig.erased", value_name = "FILE")]
+    erased_list: PathBuf,
+}
+
+impl OrderedDatabase {
+    /// Carries an order out.
+    pub async fn order(&self, order: Order) -> Result<String, CliError> {
+        self.database.order(order, &self.erased_list).await
+    }
 }
 
 impl Database {
@@ -23,6 +45,18 @@ impl Database {
     /// As it was given.
     pub fn address(&self) -> &str {
         &self.database
+    }
+
+    /// Carries an order out: by the service that has the data file of SQLite open, or here.
+    pub async fn order(&self, order: Order, erased_list: &Path) -> Result<String, CliError> {
+        let store = match store::open_listing(&self.database, erased_list).await {
+            Err(StoreError::InUse { .. }) => return orders::send(&self.database, &order).await,
+            opened => opened.map_err(store_error)?,
+        };
+        let office = Office::new(Arc::clone(&store), Ids::system());
+        let done = office.carry_out(order, SystemClock.now()).await.map_err(orders::refused);
+        store.close().await;
+        done
     }
 
     /// Opened for writing; on SQLite the service must not be running.

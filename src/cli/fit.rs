@@ -19,7 +19,7 @@ use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
 use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists};
 use crate::science::numeric::Z_90;
-use crate::units::Celsius;
+use crate::units::{Celsius, FAHRENHEIT_DEGREES_PER_KELVIN, both_scales, change_in_both_scales};
 
 /// Reports and what to do with them.
 #[derive(Debug, ClapArgs)]
@@ -253,12 +253,23 @@ fn print(answer: &Answer, out: &mut dyn Write) -> Result<(), CliError> {
     let [tips, wood, dead] = answer.gaps_k;
     writeln!(
         out,
-        "\nsteepness {:.3} ± {:.3} per K; cultivars of a class ± {:.2} K; reporters ± {:.2} K",
-        answer.beta_per_k, answer.beta_sd_per_k, answer.tau_k, answer.rho_k
+        "\nsteepness {:.3} ± {:.3} per °C ({:.3} ± {:.3} per °F); cultivars of a class ± {}; reporters ± {}",
+        answer.beta_per_k,
+        answer.beta_sd_per_k,
+        answer.beta_per_k / FAHRENHEIT_DEGREES_PER_KELVIN,
+        answer.beta_sd_per_k / FAHRENHEIT_DEGREES_PER_KELVIN,
+        both_scales(answer.tau_k),
+        both_scales(answer.rho_k)
     )?;
-    writeln!(out, "ground-kill is at T50; tips {tips:.1} K and wood {wood:.1} K before it, death {dead:.1} K beyond")?;
+    writeln!(
+        out,
+        "ground-kill is at T50; tips {} and wood {} before it, death {} beyond",
+        both_scales(tips),
+        both_scales(wood),
+        both_scales(dead)
+    )?;
     for effect in &answer.effects {
-        writeln!(out, "{}: {:+.2} ± {:.2} K", effect.effect, effect.value_k, effect.sd_k)?;
+        writeln!(out, "{}: {} ± {}", effect.effect, change_in_both_scales(effect.value_k), both_scales(effect.sd_k))?;
     }
     writeln!(out, "\nEquivalent midwinter minimum at which half of plants reach each level, 90 % interval (°C; °F for ground-kill):")?;
     let widest = answer.cultivars.iter().map(|c| c.cultivar.chars().count()).max().unwrap_or(8).clamp(8, 40);

@@ -13,7 +13,9 @@ mod fit;
 mod fit_package;
 mod json_file;
 mod member;
+mod office;
 mod openapi;
+mod orders;
 mod place;
 mod safe_dates;
 mod serve;
@@ -110,6 +112,8 @@ enum Command {
     Restore(backup::Restore),
     /// Members and their roles
     Member(member::Args),
+    /// What stands at a glance, the society, and the log of what was done by hand
+    Office(office::Args),
     /// Print the description of the API (OpenAPI 3.1)
     Openapi,
 }
@@ -144,6 +148,7 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Verify(args) => backup::verify(&args, out),
         Command::Restore(args) => backup::restore(&args, out),
         Command::Member(args) => member::run(&args, out),
+        Command::Office(args) => office::run(&args, out),
         Command::Openapi => openapi::run(out),
         Command::ColdNight(arguments) => cold_night::run(&arguments, out),
         Command::Spring(arguments) => spring::run(&arguments, out),

@@ -8,6 +8,7 @@ use super::{CliError, in_both_scales};
 use crate::jobs::places::json::{PlaceJson, PlacesJson, attribution};
 use crate::jobs::places::words;
 use crate::places::{Gazetteer, Spot, Town};
+use crate::units::both_scales;
 
 /// Towns listed.
 const LISTED: usize = 8;
@@ -66,10 +67,10 @@ fn write_spot(towns: &Gazetteer, spot: &Spot, out: &mut dyn Write) -> Result<(),
     let mean = estimate.mean.value;
     writeln!(
         out,
-        "Coldest night of a winter: {} on average, give or take {:.1} K; winters differ by {:.1} K",
+        "Coldest night of a winter: {} on average, give or take {}; winters differ by {}",
         in_both_scales(mean, 0),
-        estimate.mean.error,
-        estimate.spread.value.kelvin()
+        both_scales(estimate.mean.error),
+        both_scales(estimate.spread.value.kelvin())
     )?;
     let winter = estimate.winter();
     writeln!(
@@ -79,7 +80,7 @@ fn write_spot(towns: &Gazetteer, spot: &Spot, out: &mut dyn Write) -> Result<(),
         100.0 * estimate.share_not_known()
     )?;
     if let Some(warmest) = estimate.warmest_month {
-        writeln!(out, "Warmest month: {:.1} °C, give or take {:.1} K", warmest.value.degrees(), warmest.error)?;
+        writeln!(out, "Warmest month: {}, give or take {}", in_both_scales(warmest.value, 1), both_scales(warmest.error))?;
     }
     match estimate.frost {
         Some(frost) => writeln!(

@@ -8,7 +8,7 @@ use anyhow::Context;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
-use super::CliError;
+use super::{CliError, orders};
 use crate::clock::{Clock, SystemClock};
 use crate::demo::fill;
 use crate::demo::fill::DemoError;
@@ -19,7 +19,7 @@ use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
 use crate::outbound::Host;
-use crate::settings::Settings;
+use crate::settings::{Settings, shown_address};
 use crate::store::{self, Store, StoreError};
 use crate::web::server::Bounds;
 use crate::web::{self, AppState};
@@ -28,6 +28,8 @@ use crate::web::{self, AppState};
 const OTHER_HANDLES: u64 = 128;
 /// How often erasures that other processes made are looked for.
 const LIST_EVERY: Duration = Duration::from_mins(1);
+/// How often what stands of the society is read anew.
+const SOCIETY_EVERY: Duration = Duration::from_secs(15);
 
 /// Serves until told to stop (SIGTERM or SIGINT).
 pub fn run(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> {
@@ -63,7 +65,11 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .with_mail(mail(&settings)?)
         .with_forecasts(forecasts(&settings)?)
         .with_archive(archive(&settings, &store)?)
-        .behind(&settings.trusted_proxies);
+        .behind(&settings.trusted_proxies)
+        .over_insecure_http(settings.insecure_http)
+        .showing_settings(settings.shown());
+    state.refresh_society().await.map_err(anyhow::Error::from)?;
+    warn_of_plain_http(&settings);
     if let Some(code) = state.members.offer_first_code(state.clock.now()).await.map_err(anyhow::Error::from)? {
         tracing::warn!("no administrator yet: sign in and redeem this one-time code on /account: {code}");
     }
@@ -86,6 +92,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     }));
     let tidying = tokio::spawn(Arc::clone(&state.limits).watch());
     let erasing = tokio::spawn(list_erasures(Arc::clone(&store)));
+    let refreshing = tokio::spawn(refresh_society(state.clone()));
+    let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
     let address = listener.local_addr()?;
@@ -108,6 +116,10 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     releasing.abort();
     tidying.abort();
     erasing.abort();
+    refreshing.abort();
+    if let Some(ordering) = ordering {
+        ordering.abort();
+    }
     if let Some(listing) = listing {
         listing.abort();
     }
@@ -118,6 +130,30 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         )));
     }
     Ok(())
+}
+
+/// Says at the start where members cannot sign in, or anybody can listen.
+fn warn_of_plain_http(settings: &Settings) {
+    let encrypted = settings.public_address.as_deref().is_some_and(|address| address.starts_with("https://"));
+    if settings.insecure_http {
+        tracing::warn!("--insecure-http: sessions and passphrases go over plain HTTP; whoever is on the same network can read them");
+    } else if !settings.listen.ip().is_loopback() && !encrypted && settings.trusted_proxies.is_empty() {
+        tracing::warn!(
+            listen = %settings.listen,
+            "over plain HTTP under a name other than localhost nobody can sign in, since browsers keep no session there: put a proxy with HTTPS \
+             in front (--public-address, --trusted-proxies), or allow it for a home network (--insecure-http)"
+        );
+    }
+}
+
+/// Reads what stands of the society anew from time to time, since other processes and commands may change it.
+async fn refresh_society(state: AppState) {
+    loop {
+        tokio::time::sleep(SOCIETY_EVERY).await;
+        if let Err(error) = state.refresh_society().await {
+            tracing::warn!(%error, "what stands of the society was not read anew");
+        }
+    }
 }
 
 /// Brings the list of erasures outside the database up to date until the task is dropped.
@@ -169,14 +205,6 @@ fn archive(settings: &Settings, store: &Arc<dyn Store>) -> Result<Option<Archive
     let host =
         if own { Host::named_by_operator(&settings.records_archive, settings.outbound_roots.as_deref()) } else { Host::public(ADDRESS) };
     host.map(|host| Some(Archive::new(host, Arc::clone(store)))).map_err(|error| CliError::Input(error.to_string()))
-}
-
-/// The address without the password that it may hold.
-fn shown_address(address: &str) -> String {
-    match (address.find("://"), address.rfind('@')) {
-        (Some(scheme), Some(at)) if at > scheme => format!("{}://…{}", &address[..scheme], &address[at..]),
-        _ => address.to_owned(),
-    }
 }
 
 fn start_log(settings: &Settings) -> Result<(), CliError> {

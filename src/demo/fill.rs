@@ -82,7 +82,7 @@ pub async fn fill(store: &dyn Store, priors: &Priors, fruit: &FruitPriors, now: 
 
 fn invented(name: &str, role: Role, ids: &Ids, now: Timestamp) -> Result<Member, DemoError> {
     let handle = Handle::new(name).map_err(|error| DemoError::Invented(error.to_string()))?;
-    Ok(Member { id: MemberId(ids.fresh(now)), handle, email: None, role, credit: Credit::Handle, joined: now })
+    Ok(Member { id: MemberId(ids.fresh(now)), handle, email: None, role, credit: Credit::Handle, joined: now, suspended: None })
 }
 
 async fn send(

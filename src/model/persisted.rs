@@ -87,7 +87,18 @@ impl Snapshot {
     /// Digest of everything but reports that a fit takes in: form of the model, cultivars with their classes, every table of priors.
     pub fn inputs(&self) -> Result<String, SnapshotError> {
         let cultivars = self.catalogue.cultivars().iter().zip(&self.standings);
-        let cultivars: Vec<_> = cultivars.map(|(c, s)| (c.slug.as_str(), s.class.map(u8::from), s.class_from_memory)).collect();
+        let cultivars: Vec<_> = cultivars
+            .map(|(c, s)| {
+                (
+                    c.slug.as_str(),
+                    s.class.map(u8::from),
+                    s.class_from_memory,
+                    c.fruit_kind.known(),
+                    c.crop_habit.known(),
+                    c.ripening.known(),
+                )
+            })
+            .collect();
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
         // What is kept for good is hashed over serialised values: the text that shows a value in a debugger may change with the compiler.
         Ok(token::hash(serde_json::to_vec(&(FORM, cultivars, tables))?))

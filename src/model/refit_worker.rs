@@ -35,6 +35,8 @@ pub enum Seen {
     PickedUp(Box<Snapshot>),
     /// This process made it and recorded it.
     Fitted(Box<Snapshot>),
+    /// People changed the catalogue: the same model over the new one, until the next look fits it.
+    OtherCatalogue(Box<Snapshot>),
     /// Why the reports could not be learned from: a sentence for operators and for `/method`.
     Trouble(String),
 }
@@ -65,6 +67,13 @@ impl Watcher {
         let version = self.store.reports_version().await?;
         if self.holds == Some(version) {
             return Ok(Seen::Nothing);
+        }
+        if self.store.catalogue_version().await? != current.catalogue.version() {
+            // A change of the catalogue counts as one of the reports, so the next look picks up or fits what belongs to it.
+            return Ok(match current.over(self.store.catalogue().await?) {
+                Ok(snapshot) => Seen::OtherCatalogue(Box::new(snapshot)),
+                Err(error) => Seen::Trouble(error.to_string()),
+            });
         }
         let inputs = match current.inputs() {
             Ok(inputs) => inputs,
@@ -180,6 +189,11 @@ pub async fn watch(
                 }
                 publish(*snapshot);
                 REST
+            }
+            Ok(Seen::OtherCatalogue(snapshot)) => {
+                tracing::info!(version = snapshot.catalogue.version(), "the catalogue changed");
+                publish(*snapshot);
+                Duration::ZERO
             }
             Ok(Seen::Trouble(trouble)) => {
                 tracing::error!(trouble, "the old model stays");

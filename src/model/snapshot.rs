@@ -229,7 +229,7 @@ impl Snapshot {
 
     /// What is believed of the cultivar with this slug.
     pub fn standing(&self, slug: &str) -> Option<&CultivarModel> {
-        self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug).and_then(|place| self.standings.get(place))
+        self.catalogue.place(slug).and_then(|place| self.standings.get(place))
     }
 
     /// Priors alone, for the shipped catalogue: for commands that need no server.

@@ -104,20 +104,34 @@ pub fn pack(rows: &[Row], names: &[&str]) -> Vec<u8> {
     bytes
 }
 
-/// Rows and names of an inflated block of `count` towns; `None` when it is damaged.
-pub fn unpack(bytes: &[u8], count: usize) -> Option<(Vec<Row>, Vec<&str>)> {
-    let mut columns = vec![[0_i16; COLUMNS]; count];
-    for column in 0..COLUMNS {
-        let start = column * 2 * count;
-        let (low, high) = (bytes.get(start..start + count)?, bytes.get(start + count..start + 2 * count)?);
-        let mut value = 0_i16;
-        for (i, row) in columns.iter_mut().enumerate() {
-            value = value.wrapping_add(unzigzag(u16::from_le_bytes([low[i], high[i]])));
-            row[column] = value;
-        }
+/// A column of an inflated block of `count` towns; `None` when it is damaged.
+fn column(bytes: &[u8], count: usize, column: usize) -> Option<impl Iterator<Item = i16> + '_> {
+    let start = column * 2 * count;
+    let (low, high) = (bytes.get(start..start + count)?, bytes.get(start + count..start + 2 * count)?);
+    Some(low.iter().zip(high).scan(0_i16, |value, (low, high)| {
+        *value = value.wrapping_add(unzigzag(u16::from_le_bytes([*low, *high])));
+        Some(*value)
+    }))
+}
+
+/// Latitudes and longitudes of the towns of an inflated block, 0.01°; `None` when it is damaged.
+pub fn positions(bytes: &[u8], count: usize) -> Option<impl Iterator<Item = (i16, i16)> + '_> {
+    Some(column(bytes, count, 0)?.zip(column(bytes, count, 1)?))
+}
+
+/// People of the towns of an inflated block, as [`Row::people`]; `None` when it is damaged.
+pub fn people(bytes: &[u8], count: usize) -> Option<impl Iterator<Item = i16> + '_> {
+    column(bytes, count, 3)
+}
+
+/// The row and name of one town of an inflated block of `count`; `None` when it is damaged.
+pub fn unpack(bytes: &[u8], count: usize, index: usize) -> Option<(Row, &str)> {
+    let mut columns = [0_i16; COLUMNS];
+    for (at, value) in columns.iter_mut().enumerate() {
+        *value = column(bytes, count, at)?.nth(index)?;
     }
-    let names: Vec<&str> = std::str::from_utf8(bytes.get(2 * count * COLUMNS..)?).ok()?.split('\n').collect();
-    (names.len() == count).then(|| (columns.into_iter().map(Row::of_columns).collect(), names))
+    let names = std::str::from_utf8(bytes.get(2 * count * COLUMNS..)?).ok()?;
+    Some((Row::of_columns(columns), names.split('\n').nth(index)?))
 }
 
 const fn zigzag(step: i16) -> u16 {
@@ -140,9 +154,12 @@ mod tests {
             let names: Vec<String> = (0..rows.len()).map(|i| format!("Ortß {i}")).collect();
             let borrowed: Vec<&str> = names.iter().map(String::as_str).collect();
             let packed = pack(&rows, &borrowed);
-            let (again, names_again) = unpack(&packed, rows.len()).unwrap();
-            prop_assert_eq!(again, rows);
-            prop_assert_eq!(names_again, borrowed);
+            for (i, row) in rows.iter().enumerate() {
+                prop_assert_eq!(unpack(&packed, rows.len(), i), Some((*row, borrowed[i])));
+            }
+            let places: Vec<(i16, i16)> = rows.iter().map(|row| (row.latitude, row.longitude)).collect();
+            prop_assert_eq!(positions(&packed, rows.len()).unwrap().collect::<Vec<_>>(), places);
+            prop_assert!(people(&packed, rows.len()).unwrap().eq(rows.iter().map(|row| row.people)));
         }
 
         #[test]
@@ -156,8 +173,9 @@ mod tests {
     #[test]
     fn a_block_cut_short_is_refused() {
         let packed = pack(&[Row::default(); 3], &["a", "b", "c"]);
-        assert!(unpack(&packed[..packed.len() - 2], 3).is_none());
-        assert!(unpack(&packed[..20], 3).is_none());
-        assert!(unpack(&packed, 4).is_none());
+        assert!(unpack(&packed[..packed.len() - 2], 3, 2).is_none());
+        assert!(unpack(&packed[..20], 3, 0).is_none());
+        assert!(unpack(&packed, 4, 3).is_none());
+        assert!(positions(&packed[..8], 3).is_none() && people(&packed[..20], 3).is_none());
     }
 }

@@ -4,7 +4,7 @@ use std::cmp::Reverse;
 use std::collections::HashSet;
 use std::sync::OnceLock;
 
-use super::block::{self, Row};
+use super::block;
 use super::coordinates::Point;
 use super::distance;
 use super::error::PlacesError;
@@ -37,6 +37,8 @@ pub struct Gazetteer {
     index: Index,
     regions: Regions,
     stations: Stations,
+    /// People of each slot, as [`block::people`] holds them: towns are put in their order without unpacking them.
+    people: Vec<i16>,
 }
 
 impl Gazetteer {
@@ -51,7 +53,14 @@ impl Gazetteer {
         let file = PlacesFile::open(bytes)?;
         let index = Index::open(file.part(Part::Names), file.part(Part::Postings))?;
         let regions = Regions::open(&file)?;
-        Ok(Self { file, index, regions, stations: Stations::open(file)? })
+        let mut towns = Self { file, index, regions, stations: Stations::open(file)?, people: Vec::new() };
+        let mut people = Vec::with_capacity(towns.towns());
+        for block in 0..towns.towns().div_ceil(PER_BLOCK) {
+            let (bytes, count) = towns.inflated(block).ok_or(PlacesError { part: "towns" })?;
+            people.extend(block::people(&bytes, count).ok_or(PlacesError { part: "towns" })?);
+        }
+        towns.people = people;
+        Ok(towns)
     }
 
     /// Number of towns.
@@ -142,7 +151,9 @@ impl Gazetteer {
     /// Words that mean this town and no other: its label, with its number where the label alone means another.
     pub fn words_for(&self, town: &Town) -> String {
         let label = town.label();
-        let same = self.find(&label, 1).is_ok_and(|found| found.first().is_some_and(|t| t.id == town.id));
+        // The exact look-up answers for most; only a label with namesakes is searched as if it were typed.
+        let same = self.named(&label).is_some_and(|t| t.id == town.id)
+            || self.find(&label, 1).is_ok_and(|found| found.first().is_some_and(|t| t.id == town.id));
         if same { label } else { format!("{label} ({})", town.id) }
     }
 
@@ -166,16 +177,15 @@ impl Gazetteer {
             if nearest.len() == limit && nearest.last().is_some_and(|(_, km)| *km <= least) {
                 break;
             }
-            self.with_block(block, |rows, _| {
-                for (i, row) in rows.iter().enumerate() {
-                    let km = distance::km(at, (f64::from(row.latitude) / 100.0, f64::from(row.longitude) / 100.0));
-                    let place = nearest.partition_point(|(_, other)| *other <= km);
-                    if place < limit {
-                        nearest.insert(place, ((block * PER_BLOCK + i) as u32, km));
-                        nearest.truncate(limit);
-                    }
+            let Some((bytes, count)) = self.inflated(block) else { continue };
+            for (i, (latitude, longitude)) in block::positions(&bytes, count).into_iter().flatten().enumerate() {
+                let km = distance::km(at, (f64::from(latitude) / 100.0, f64::from(longitude) / 100.0));
+                let place = nearest.partition_point(|(_, other)| *other <= km);
+                if place < limit {
+                    nearest.insert(place, ((block * PER_BLOCK + i) as u32, km));
+                    nearest.truncate(limit);
                 }
-            });
+            }
         }
         nearest.into_iter().filter_map(|(slot, km)| Some((self.at_slot(slot)?, km))).collect()
     }
@@ -243,17 +253,15 @@ impl Gazetteer {
         let index = slot as usize;
         let (region, country) = self.regions.of(slot)?;
         let id = TownId(u24_at(self.file.part(Part::Ids), 3 * index)?);
-        self.with_block(index / PER_BLOCK, |rows, names| {
-            let (row, name) = (rows.get(index % PER_BLOCK)?, names.get(index % PER_BLOCK)?);
-            Some(Town::of(row, name, (id, slot), (&region.name, country)))
-        })?
+        let (bytes, count) = self.inflated(index / PER_BLOCK)?;
+        let (row, name) = block::unpack(&bytes, count, index % PER_BLOCK)?;
+        Some(Town::of(&row, name, (id, slot), (&region.name, country)))
     }
 
-    fn with_block<T>(&self, block: usize, read: impl FnOnce(&[Row], &[&str]) -> T) -> Option<T> {
+    /// A block's bytes and how many towns it holds.
+    fn inflated(&self, block: usize) -> Option<(Vec<u8>, usize)> {
         let count = self.towns().checked_sub(block * PER_BLOCK)?.min(PER_BLOCK);
-        let bytes = self.file.block(Part::BlockEnds, Part::Blocks, block)?;
-        let (rows, names) = block::unpack(&bytes, count)?;
-        Some(read(&rows, &names))
+        Some((self.file.block(Part::BlockEnds, Part::Blocks, block)?, count))
     }
 }
 
@@ -332,7 +340,7 @@ impl Found<'_> {
     fn beginning(&mut self, readings: &[Reading]) {
         for reading in readings {
             let gathered = self.gathered(reading, |index, wanted| index.beginning(&reading.name, wanted));
-            self.take(gathered, |_| false);
+            self.take_largest(gathered);
         }
     }
 
@@ -343,10 +351,10 @@ impl Found<'_> {
                 Index::exchanged(&reading.name).into_iter().map(|name| Reading { name, within: reading.within.clone() }).collect();
             self.exact(&exchanged);
             let gathered = self.gathered(reading, |index, wanted| index.slipped(&reading.name, false, wanted));
-            self.take(gathered, |_| false);
+            self.take_largest(gathered);
             if self.towns.is_empty() {
                 let gathered = self.gathered(reading, |index, wanted| index.slipped(&reading.name, true, wanted));
-                self.take(gathered, |_| false);
+                self.take_largest(gathered);
             }
         }
     }
@@ -365,6 +373,14 @@ impl Found<'_> {
             slots.len() < enough
         });
         slots
+    }
+
+    /// Adds the largest of these towns, as many as are still wanted.
+    fn take_largest(&mut self, mut slots: Vec<u32>) {
+        let people = |slot: &u32| self.gazetteer.people.get(*slot as usize).copied().unwrap_or_default();
+        slots.sort_by_key(|slot| Reverse(people(slot)));
+        slots.truncate(self.limit.saturating_sub(self.towns.len()));
+        self.take(slots, |_| false);
     }
 
     /// Adds towns in the order of their people.

@@ -15,6 +15,7 @@
 //! | [`coordinates`] | latitude and longitude as people and ISO 6709 write them |
 //! | [`stations`] | weather stations near a point |
 //! | [`spot`] | a place that words name, and why words name none |
+//! | [`land`] | land and sea, by a coarse outline |
 //! | [`station_list`] | the same from the archive's own texts, newer than the file |
 //! | [`town`] | a town with its estimate |
 //! | [`gazetteer`] | the questions that others ask |
@@ -31,6 +32,7 @@ pub mod folding;
 pub mod gazetteer;
 pub mod index;
 pub mod invented;
+pub mod land;
 pub mod one_slip;
 pub mod regions;
 pub mod spot;

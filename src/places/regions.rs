@@ -67,6 +67,10 @@ pub struct Regions {
     regions: Vec<Region>,
     /// Countries by code and by each of their names, folded.
     words: HashMap<String, Vec<usize>>,
+    /// Regions by name, by a code of letters, and by abbreviation, folded.
+    region_words: HashMap<String, Vec<usize>>,
+    /// Regions in the order of their folded names.
+    by_name: Vec<usize>,
 }
 
 /// What a word after a town's name means: a town fits when its country or region is among these.
@@ -121,8 +125,19 @@ impl Regions {
                 let country = countries.iter().position(|c| c.code == row.cc).ok_or(PlacesError { part: "countries of regions" })?;
                 Ok(Region { country, folded: fold(&row.name), code: row.code, name: row.name, first_slot: row.first_slot })
             })
-            .collect::<Result<_, PlacesError>>()?;
-        Ok(Self { countries, regions, words })
+            .collect::<Result<Vec<Region>, PlacesError>>()?;
+        let mut by_name: Vec<usize> = (0..regions.len()).collect();
+        by_name.sort_by(|a, b| regions[*a].folded.cmp(&regions[*b].folded));
+        let mut region_words: HashMap<String, Vec<usize>> = HashMap::new();
+        for (index, region) in regions.iter().enumerate() {
+            for word in words_of(region, &countries) {
+                let meant = region_words.entry(word).or_default();
+                if meant.last() != Some(&index) {
+                    meant.push(index);
+                }
+            }
+        }
+        Ok(Self { countries, regions, words, region_words, by_name })
     }
 
     /// The region that holds a slot, as an index.
@@ -151,18 +166,22 @@ impl Regions {
         }
         let countries = self.words.get(word).cloned().unwrap_or_default();
         let letters = word.chars().count();
-        let named = |region: &Region| region.folded == word || self.is_code(region, word);
-        let mut regions: Vec<usize> = (0..self.regions.len()).filter(|&i| named(&self.regions[i])).collect();
+        let mut regions = self.region_words.get(word).cloned().unwrap_or_default();
         if countries.is_empty() && regions.is_empty() && letters >= FEWEST_LETTERS {
-            regions = (0..self.regions.len()).filter(|&i| self.regions[i].folded.starts_with(word)).collect();
+            let first = self.by_name.partition_point(|&i| self.regions[i].folded.as_str() < word);
+            regions = self.by_name[first..].iter().copied().take_while(|&i| self.regions[i].folded.starts_with(word)).collect();
+            regions.sort_unstable();
         }
         Meaning { countries, regions }
     }
+}
 
-    /// Codes of letters only: a number means nothing to a reader.
-    fn is_code(&self, region: &Region, word: &str) -> bool {
-        let country = self.countries.get(region.country).map_or("", |c| c.code.as_str());
-        (region.code.chars().all(char::is_alphabetic) && region.code.to_lowercase() == word)
-            || ABBREVIATIONS.iter().any(|(cc, short, name)| *cc == country && *short == word && *name == region.folded)
-    }
+/// Everything that a region is called, folded: its name, its code where that is of letters (a number means nothing to a reader), and the
+/// abbreviations in use.
+fn words_of(region: &Region, countries: &[Country]) -> impl Iterator<Item = String> {
+    let country = countries.get(region.country).map_or("", |c| c.code.as_str());
+    let code = region.code.chars().all(char::is_alphabetic).then(|| region.code.to_lowercase());
+    let short =
+        ABBREVIATIONS.iter().filter(|(cc, _, name)| *cc == country && *name == region.folded).map(|(_, short, _)| (*short).to_owned());
+    std::iter::once(region.folded.clone()).chain(code).chain(short).collect::<Vec<_>>().into_iter()
 }

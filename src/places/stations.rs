@@ -96,7 +96,9 @@ impl Stations {
     pub fn open(file: PlacesFile) -> Result<Self, PlacesError> {
         let table = |rows, ends, names| {
             let rows = inflate(file.part(rows)).ok_or(PlacesError { part: "stations" })?;
-            Ok(Table { file, rows, ends, names })
+            let mut from_south: Vec<u32> = (0..(rows.len() / ROW) as u32).collect();
+            from_south.sort_by_key(|index| i16_at(&rows, ROW * *index as usize));
+            Ok(Table { file, rows, from_south, ends, names })
         };
         Ok(Self {
             estimate: table(Part::EstimateStations, Part::EstimateNameEnds, Part::EstimateNames)?,
@@ -130,6 +132,8 @@ impl Stations {
 struct Table {
     file: PlacesFile,
     rows: Vec<u8>,
+    /// Indices in the order of latitude.
+    from_south: Vec<u32>,
     ends: Part,
     names: Part,
 }
@@ -147,27 +151,32 @@ impl Table {
         })
     }
 
-    /// Indices and distances of the nearest stations.
+    /// Indices and distances of the nearest stations: looked at by latitude, those on the point's own first, until all others lie farther to the
+    /// north or south than the ones found.
     fn near(&self, at: (f64, f64), within_km: f64, most: usize) -> Vec<(usize, f64)> {
+        let degrees = |index: u32, byte: usize| i16_at(&self.rows, ROW * index as usize + byte).map_or(f64::NAN, |d| f64::from(d) / 100.0);
+        let away = |index: Option<&u32>| index.map_or(f64::INFINITY, |index| (degrees(*index, 0) - at.0).abs());
+        let first = self.from_south.partition_point(|index| degrees(*index, 0) < at.0);
+        let (south, north) = self.from_south.split_at(first);
+        let (mut south, mut north) = (south.iter().rev().peekable(), north.iter().peekable());
         let mut nearest: Vec<(usize, f64)> = Vec::with_capacity(most + 1);
         let mut limit = within_km;
-        for (index, row) in self.rows.chunks_exact(ROW).enumerate() {
-            let degrees = |at| i16_at(row, at).map_or(f64::NAN, |d| f64::from(d) / 100.0);
-            let latitude = degrees(0);
-            if (latitude - at.0).abs() > limit * DEGREES_PER_KM {
-                continue;
+        loop {
+            let (below, above) = (away(south.peek().copied()), away(north.peek().copied()));
+            if below.min(above) > limit * DEGREES_PER_KM {
+                return nearest;
             }
-            let km = distance::km(at, (latitude, degrees(2)));
+            let Some(index) = (if below < above { south.next() } else { north.next() }) else { return nearest };
+            let km = distance::km(at, (degrees(*index, 0), degrees(*index, 2)));
             if km <= limit {
                 let place = nearest.partition_point(|(_, other)| *other <= km);
-                nearest.insert(place, (index, km));
+                nearest.insert(place, (*index as usize, km));
                 nearest.truncate(most);
                 if nearest.len() == most {
                     limit = nearest.last().map_or(limit, |(_, km)| *km);
                 }
             }
         }
-        nearest
     }
 
     fn name(&self, index: usize) -> Option<(String, String)> {

@@ -37,8 +37,25 @@ vocabulary! {
         AgeUnknown = "AGE_UNKNOWN" => "the plant's age is not known",
         /// A value outside what was ever seen.
         OutOfRange = "OUT_OF_RANGE" => "a value outside what is usual",
+        /// Another plant of the same member says the same of itself and of this winter.
+        PlantTwiceSuspect = "PLANT_TWICE_SUSPECT" => "another plant of this member with the same name, place and year is reported for this winter",
+        /// A temperature that the place does not see in a thousand winters.
+        TemperatureBeyondPlace = "TEMP_BEYOND_PLACE" => "a coldest temperature that no winter near this place is known for",
+        /// The point lies in the sea.
+        PlaceAtSea = "PLACE_AT_SEA" => "the place lies at sea",
+        /// An address, number or offer in the name.
+        NameAdvertises = "NAME_ADVERTISES" => "an address or advertising in the name",
+        /// Others saw another damage at the same cold.
+        DiffersFromOthers = "DIFFERS_FROM_OTHERS" => "several others saw much more or much less damage at the same cold",
         /// The model finds the outcome very unlikely.
         Surprising = "SURPRISING" => "the model finds this outcome very unlikely",
+    }
+}
+
+impl Flag {
+    /// Whether it says only that a question was left open, as on every short report: a note beside a report, no reason to look closer.
+    pub const fn is_note(self) -> bool {
+        matches!(self, Self::PlaceCoarse | Self::AgeUnknown | Self::ProtectionUnknown)
     }
 }
 

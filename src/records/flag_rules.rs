@@ -7,6 +7,7 @@ use super::plant::Plant;
 use super::report::{Report, WinterRecord};
 use super::words::{Base, Cover, Fruit, NameCertainty, Regrowth, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::catalogue::{Catalogue, NameMatch};
+use crate::units::Celsius;
 
 /// Warmest yearly minimum that still harms figs, °C: above it a loss to cold is unlikely and the unit is suspect. Growing shoots are harmed
 /// from −1 °C (California Rare Fruit Growers, 2006).
@@ -16,6 +17,17 @@ const COLDEST_KNOWN_C: f64 = -32.0;
 
 /// Warmer than this is no coldest temperature of a winter in the places figs are reported from, °C: common practice, no source.
 const WARMEST_LIKELY_C: f64 = 15.0;
+
+/// Whether a coldest night can be meant as it is written; others are asked again before they are flagged.
+pub fn is_likely(coldest: Celsius) -> bool {
+    (COLDEST_KNOWN_C..=WARMEST_LIKELY_C).contains(&coldest.degrees())
+}
+
+/// The nights that [`is_likely`] takes, in words.
+pub fn likely_words() -> String {
+    let both = |c: f64| format!("{c:.0} °C ({:.0} °F)", Celsius::literal(c).fahrenheit()).replace('-', "−");
+    format!("{} to {}", both(COLDEST_KNOWN_C), both(WARMEST_LIKELY_C))
+}
 
 /// Every flag that the rules raise, in the order of the published list. `others` are reports of the same plant and winter.
 pub fn raise(plant: &Plant, record: &WinterRecord, catalogue: &Catalogue, others: &[Report]) -> Vec<Flagged> {
@@ -70,7 +82,7 @@ fn temperatures(record: &WinterRecord, raise: &mut impl FnMut(Flag, String)) {
     let harmed = record.damage().is_some_and(|d| d.low() > crate::science::hardiness::level::DamageLevel::Unharmed);
     if harmed && celsius > WARMEST_HARM_C && coldest.unit == TypedUnit::Celsius {
         raise(Flag::TemperatureUnitSuspect, format!("harm at {}", typed()));
-    } else if !(COLDEST_KNOWN_C..=WARMEST_LIKELY_C).contains(&celsius) {
+    } else if !is_likely(coldest.celsius) {
         raise(Flag::OutOfRange, typed());
     }
     if matches!(coldest.thermometer, Thermometer::Forecast | Thermometer::Guess) {
@@ -108,7 +120,40 @@ fn contradiction(record: &WinterRecord) -> Option<&'static str> {
     }
 }
 
+/// What stands in addresses of pages and letters, and in offers; compared in small letters.
+const ADVERTISING: [&str; 13] =
+    ["http:", "https:", "www.", ".com", ".net", ".org", ".shop", ".store", "for sale", "discount", "buy ", "order at", "free shipping"];
+/// Digits in a row, spaces and hyphens aside, from which they are taken for a telephone number: the shortest that are dialled from elsewhere
+/// have seven (common practice, no source; years and accession numbers have fewer).
+const TELEPHONE_DIGITS: usize = 7;
+
+/// What of a name is an address, a telephone number or an offer.
+fn advertises(name: &str) -> Option<String> {
+    let small = name.to_lowercase();
+    if let Some(found) = ADVERTISING.iter().find(|sign| small.contains(**sign)) {
+        return Some(format!("“{}”", found.trim()));
+    }
+    if name.contains('@') {
+        return Some("“@”".to_owned());
+    }
+    let mut digits = 0;
+    for c in name.chars() {
+        match c {
+            c if c.is_ascii_digit() => digits += 1,
+            ' ' | '-' | '/' | '(' | ')' | '+' | '.' => {}
+            _ => digits = 0,
+        }
+        if digits >= TELEPHONE_DIGITS {
+            return Some("a telephone number".to_owned());
+        }
+    }
+    None
+}
+
 fn names(plant: &Plant, catalogue: &Catalogue, raise: &mut impl FnMut(Flag, String)) {
+    if let Some(what) = advertises(&plant.name_written) {
+        raise(Flag::NameAdvertises, what);
+    }
     match catalogue.identify(&plant.name_written) {
         NameMatch::Accepted(_) | NameMatch::Synonym(_) if plant.certainty != NameCertainty::Unknown => {}
         NameMatch::Accepted(_) | NameMatch::Synonym(_) => raise(Flag::NameFuzzy, "the grower is not sure of the name".to_owned()),
@@ -180,6 +225,16 @@ mod tests {
         assert_eq!(changed(|_, r| r.cover = Cover::NotKnown), [Flag::ProtectionUnknown]);
         assert_eq!(changed(|p, _| p.planted = None), [Flag::AgeUnknown]);
         assert_eq!(changed(|p, _| p.planted = Some(2030)), [Flag::OutOfRange]);
+    }
+
+    #[test]
+    fn an_address_a_telephone_number_or_an_offer_in_a_name_is_noticed_and_plain_names_are_not() {
+        for name in ["Celeste www.figs.example", "figs@garden.example", "Celeste +1 555 010-9999", "Celeste, FOR SALE", "Buy Celeste"] {
+            assert!(advertises(name).is_some(), "{name}");
+        }
+        for name in ["Celeste", "Brown Turkey (mother's)", "DFIC 198", "seedling 2019-12", "No. 7, planted 1998"] {
+            assert_eq!(advertises(name), None, "{name}");
+        }
     }
 
     #[test]

@@ -160,12 +160,19 @@ pub struct Member {
     pub credit: Credit,
     /// When they joined.
     pub joined: Timestamp,
+    /// Since when they are suspended.
+    pub suspended: Option<Timestamp>,
 }
 
 impl Member {
     /// Whether they may judge reports (never their own: `review` sees to that).
     pub const fn may_review(&self) -> bool {
-        matches!(self.role, Role::Steward | Role::Administrator)
+        matches!(self.role, Role::Steward | Role::Administrator) && self.suspended.is_none()
+    }
+
+    /// Whether they keep the office: members, invitations, the society's name.
+    pub const fn may_administer(&self) -> bool {
+        matches!(self.role, Role::Administrator) && self.suspended.is_none()
     }
 }
 

@@ -2,6 +2,7 @@
 
 use jiff::Timestamp;
 use serde::{Deserialize, Serialize};
+use uuid::Uuid;
 
 use super::member::{Member, MemberId};
 use super::report::Report;
@@ -45,6 +46,12 @@ pub struct Decision {
     pub words: Option<String>,
     /// When.
     pub at: Timestamp,
+    /// What it was made together with.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub deed: Option<Uuid>,
+    /// When it was taken back.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub undone: Option<Timestamp>,
 }
 
 /// Why a decision is not accepted.
@@ -120,6 +127,6 @@ impl Decision {
             ReviewState::CannotTell | ReviewState::Rejected if words.is_none() => return Err(NotDecided::WordsMissing),
             _ => {}
         }
-        Ok(Self { version: report.version, steward: Some(steward.id), state, reason, words, at })
+        Ok(Self { version: report.version, steward: Some(steward.id), state, reason, words, at, deed: None, undone: None })
     }
 }

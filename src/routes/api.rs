@@ -5,7 +5,8 @@ use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
 use crate::jobs::{
-    cold_night, compare, covers, cultivars, measured_shelters, places, pots, reports, shelter, shortlist, spots, spring, station_record,
+    cold_night, compare, covers, cultivars, measured_shelters, places, pots, proposals, reports, shelter, shortlist, spots, spring,
+    station_record,
 };
 use crate::web::errors::Problem;
 
@@ -30,6 +31,7 @@ use crate::web::errors::Problem;
         pots::api::frozen,
         cultivars::api::list,
         cultivars::api::show,
+        proposals::api::show,
         station_record::api::read,
         cold_night::api::plan,
         shelter::api::assess,
@@ -119,6 +121,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/vents", shelter::api_vents::show)
         .get("/shelters", measured_shelters::api::list)
         .get("/cultivars/{slug}", cultivars::api::show)
+        .get("/cultivars/{slug}/history", proposals::api::show)
 }
 
 #[cfg(test)]

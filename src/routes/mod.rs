@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, open_data, pots, reports, review,
-    sharing, shelter, shortlist, spots, spring, station_record,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, proposals,
+    reports, review, sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
 
@@ -89,6 +89,9 @@ fn open_pages() -> ListedRoutes {
         .post("/shelter", shelter::page::assess)
         .get("/cultivars", cultivars::page_list::show)
         .get("/cultivars/{slug}", cultivars::page::show)
+        .get("/catalogue/proposals", proposals::page::show)
+        .get("/catalogue/proposals/{id}", proposals::page_case::show)
+        .get("/catalogue/{slug}/history", proposals::page_history::show)
         .get("/record/file", station_record::page_saved::file)
         .post("/record/delete", station_record::page_saved::delete)
         .post("/record/thermometer", station_record::page::thermometer)
@@ -107,6 +110,7 @@ fn open_pages() -> ListedRoutes {
         .get("/robots.txt", sharing::page_sitemap::robots)
         .get("/sitemap.xml", sharing::page_sitemap::sitemap)
         .get("/method", method::page::show)
+        .get("/imprint", office::page::imprint)
         .get("/health/live", health::live)
         .get("/health/ready", health::ready)
         .get("/metrics", health::metrics)
@@ -125,6 +129,8 @@ fn file_pages() -> ListedRoutes {
         .get("/record/near", station_record::page_near::show)
         .post("/record/near", station_record::page_near::fetch)
         .post("/record/near/keep", station_record::page_near::keep)
+        .get("/office/import", office::page_import::show)
+        .post("/office/import", office::page_import::send)
         .nest("/api/v1", api::file_routes())
 }
 
@@ -135,8 +141,20 @@ fn answered_within(time: Duration) -> TimeoutLayer {
 /// Forms of members and stewards: what is typed into them outlives their session.
 fn members_forms() -> ListedRoutes {
     ListedRoutes::default()
-        .get("/members", accounts::page_members::show)
-        .post("/members", accounts::page_members::give_role)
+        .get("/members", office::page_members::moved)
+        .post("/members", office::page_members::give_role)
+        .get("/office", office::page::show)
+        .get("/office/members", office::page_members::show)
+        .get("/office/members/{id}", office::page_member::show)
+        .post("/office/members/{id}", office::page_member::act)
+        .get("/office/invitations", office::page_invitations::show)
+        .post("/office/invitations", office::page_invitations::invite)
+        .post("/office/invitations/end", office::page_invitations::end)
+        .get("/office/society", office::page_society::show)
+        .post("/office/society", office::page_society::change)
+        .get("/office/log", office::page_log::show)
+        .get("/office/log.csv", office::page_log::export)
+        .post("/account/appeal", office::page_appeal::send)
         .get("/reports/{id}/change", reports::page::change_form)
         .post("/reports/{id}/change", reports::page::change)
         .post("/reports/{id}/withdraw", reports::page::withdraw)
@@ -151,8 +169,20 @@ fn members_forms() -> ListedRoutes {
         .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
         .get("/review/shelters/{id}", measured_shelters::page_review::case)
         .post("/review/shelters/{id}", measured_shelters::page_review::judge)
-        .get("/review/{id}", review::page::case)
-        .post("/review/{id}", review::page::decide)
+        .post("/review/several", review::page::decide_several)
+        .post("/review/undo", review::page::undo)
+        .get("/review/reporters/{id}", review::page_member::show)
+        .post("/review/reporters/{id}/set-aside", review::page_member::set_aside)
+        .get("/review/{id}", review::page_case::show)
+        .post("/review/{id}", review::page_case::decide)
+        .post("/review/{id}/correct", review::page_case::correct)
+        .post("/account/notices", accounts::page_notices::seen)
+        .get("/catalogue/names", proposals::page_names::show)
+        .get("/catalogue/proposals/new", proposals::page_new::show)
+        .post("/catalogue/proposals/new", proposals::page_new::send)
+        .post("/catalogue/proposals/seed", proposals::page::looked)
+        .post("/catalogue/proposals/{id}", proposals::page_case::decide)
+        .post("/catalogue/proposals/{id}/withdraw", proposals::page_case::take_back)
 }
 
 /// Pages of members and stewards.
@@ -245,9 +275,28 @@ mod tests {
             address::ACCOUNT,
             address::MEMBERS,
             address::REVIEW,
+            address::OFFICE,
+            address::OFFICE_MEMBERS,
+            address::OFFICE_LOG,
+            address::OFFICE_SOCIETY,
+            address::OFFICE_INVITATIONS,
+            address::OFFICE_IMPORT,
+            address::IMPRINT,
+            address::REVIEW_SEVERAL,
+            address::REVIEW_UNDO,
+            address::PROPOSALS,
+            address::NEW_PROPOSAL,
+            address::NAMES,
+            address::SEED_LOOKED,
         ];
         let built = [
             address::cultivar("celeste"),
+            address::history("celeste"),
+            address::proposal(1),
+            address::new_proposal("fact"),
+            address::new_proposal_about("fact", "celeste"),
+            address::proposal_sent(1),
+            address::proposal_withdrawal(1),
             address::short("01234567"),
             address::preview(address::SHORTLIST, "zone=7a"),
             address::report(1),
@@ -260,6 +309,10 @@ mod tests {
             address::plant_name(1),
             address::garden_sent(),
             address::review_case(1),
+            address::review_case_among(1, [("winter", "2025/26")]),
+            address::review_correction(1),
+            address::review_reporter(1),
+            address::review_set_aside(1),
             address::saved_record(1),
             address::saved_record_file(1),
             address::saved_shelter(1),
@@ -273,6 +326,9 @@ mod tests {
             address::email_confirmation("token"),
             address::passphrase_reset("token"),
             address::sign_in_for("/garden"),
+            address::office_member(1),
+            address::office_member_done(1, "warn"),
+            address::invitation("code"),
             address::static_file("winterfig.css"),
         ];
         for address in paths.map(|path| path.to_string()).into_iter().chain(built) {

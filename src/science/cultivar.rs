@@ -4,6 +4,7 @@ use std::fmt;
 
 use serde::{Deserialize, Serialize};
 
+use crate::units::Celsius;
 use crate::vocabulary::vocabulary;
 
 /// Ordinal hardiness class, 1 (tender) to 5 (very hardy): a prior of about ±1 class, to be overruled by reports.
@@ -33,6 +34,15 @@ impl HardinessClass {
     /// All five, tenderest first.
     pub fn all() -> impl DoubleEndedIterator<Item = Self> {
         (1..=5).map(Self)
+    }
+
+    /// The class of a fig whose one-year wood half died at this air minimum, fully hardened, established, uncovered and in the ground: the
+    /// bands of the type's own description, each with its colder edge. The rule by which a class may be proposed from a figure.
+    pub fn of_half_killed(minimum: Celsius) -> Self {
+        const EDGES_C: [f64; 4] = [-7.0, -9.5, -12.0, -15.0];
+        // As many as lie warmer than the figure, so at most four.
+        let warmer = EDGES_C.iter().filter(|edge| minimum.degrees() < **edge || (minimum.degrees() == **edge && **edge == -7.0)).count();
+        Self(1 + warmer as u8)
     }
 
     /// The number, 1..=5.

@@ -4,6 +4,9 @@ use async_trait::async_trait;
 
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
+use super::proposals::ProposalStore;
+use crate::catalogue::edition::differences;
+use crate::catalogue::found::found;
 use crate::catalogue::seed::{ConfusionRecord, CultivarRecord, FactRecord};
 use crate::catalogue::{Catalogue, CatalogueRecords, Source, SourceKey};
 
@@ -15,6 +18,15 @@ pub trait CatalogueStore {
     /// The whole catalogue.
     async fn catalogue(&self) -> Result<Catalogue, StoreError>;
 }
+
+const CULTIVARS: &str = "SELECT slug, name, sources, note FROM cultivar WHERE listed ORDER BY place";
+const FACTS: &str = "SELECT cultivar, trait AS trait_name, value, remark, provenance, sources FROM cultivar_fact ORDER BY place";
+const SOURCES: &str = "SELECT key, title, author, year, address, grade FROM source ORDER BY place";
+const CONFUSED: &str = "SELECT cultivar, other, name, why, provenance, sources FROM confused_name ORDER BY place";
+/// How the version of shipped records with invented figs ends.
+const INVENTED: &str = "+invented";
+/// Digits of an edition's SHA-256 that tell it.
+const EDITION_DIGITS: usize = 8;
 
 /// The mark that holds the version of the seed planted last.
 const SEED: &str = "catalogue_seed";
@@ -71,6 +83,29 @@ impl Tx {
         Ok(())
     }
 
+    /// Names and facts as planted.
+    async fn shipped_records(&mut self) -> Result<CatalogueRecords, StoreError> {
+        let cultivars: Vec<CultivarRow> = within!(*self, c => sqlx::query_as(CULTIVARS).fetch_all(c).await)?;
+        let facts: Vec<FactRow> = within!(*self, c => sqlx::query_as(FACTS).fetch_all(c).await)?;
+        Ok(CatalogueRecords {
+            cultivars: cultivars.into_iter().map(CultivarRow::record).collect(),
+            facts: facts.into_iter().map(FactRow::record).collect(),
+            ..CatalogueRecords::default()
+        })
+    }
+
+    /// Keeps what differs between two editions, for a steward to look at.
+    async fn keep_differences(&mut self, before: &CatalogueRecords, after: &CatalogueRecords, version: &str) -> Result<(), StoreError> {
+        const KEEP: &str = "INSERT INTO seed_difference (number, edition, cultivar, trait, was, stands, looked_at)
+            VALUES ((SELECT COALESCE(MAX(number), 0) + 1 FROM seed_difference), $1, $2, $3, $4, $5, FALSE)";
+        let edition: String = version.chars().take(EDITION_DIGITS).collect();
+        for (cultivar, trait_name, was, stands) in differences(before, after) {
+            within!(*self, c => sqlx::query(KEEP)
+                .bind(&edition).bind(cultivar).bind(trait_name).bind(was).bind(stands).execute(c).await.map(|_| ()))?;
+        }
+        Ok(())
+    }
+
     /// Runs a statement without values.
     pub(super) async fn run(&mut self, text: &'static str) -> Result<(), StoreError> {
         within!(*self, c => sqlx::query(text).execute(c).await.map(|_| ()))?;
@@ -83,9 +118,16 @@ impl CatalogueStore for Database {
     async fn plant_catalogue(&self, records: &CatalogueRecords, version: &str) -> Result<bool, StoreError> {
         let mut tx = self.begin().await?;
         tx.hold_alone("LOCK TABLE mark IN EXCLUSIVE MODE").await?;
-        if tx.marked(SEED).await?.as_deref() == Some(version) {
+        let planted = tx.marked(SEED).await?;
+        if planted.as_deref() == Some(version) {
             return Ok(false);
         }
+        let is_first = planted.is_none();
+        let before = match planted {
+            // Invented figs come and go with a demonstration.
+            Some(planted) if planted.ends_with(INVENTED) == version.ends_with(INVENTED) => Some(tx.shipped_records().await?),
+            _ => None,
+        };
         for text in ["DELETE FROM cultivar_fact", "DELETE FROM confused_name", "DELETE FROM source", "UPDATE cultivar SET listed = FALSE"] {
             tx.run(text).await?;
         }
@@ -102,34 +144,41 @@ impl CatalogueStore for Database {
             tx.plant_confusion(place, record).await?;
         }
         tx.mark(SEED, version).await?;
+        if let Some(before) = before {
+            tx.keep_differences(&before, records, version).await?;
+        }
+        if !is_first {
+            tx.count_catalogue_change().await?;
+        }
         tx.commit().await?;
         Ok(true)
     }
 
     async fn catalogue(&self) -> Result<Catalogue, StoreError> {
-        let records = CatalogueRecords {
-            cultivars: read!(self, p => sqlx::query_as::<_, CultivarRow>(
-                "SELECT slug, name, sources, note FROM cultivar WHERE listed ORDER BY place").fetch_all(p).await)?
-            .into_iter()
-            .map(|r| CultivarRecord { slug: r.slug, name: r.name, sources: r.sources, note: r.note })
-            .collect(),
-            facts: read!(self, p => sqlx::query_as::<_, FactRow>(
-                "SELECT cultivar, trait AS trait_name, value, remark, provenance, sources FROM cultivar_fact ORDER BY place")
-                .fetch_all(p).await)?
-            .into_iter()
-            .map(FactRow::record)
-            .collect(),
-            sources: read!(self, p => sqlx::query_as::<_, SourceRow>(
-                "SELECT key, title, author, year, address, grade FROM source ORDER BY place").fetch_all(p).await)?
-            .into_iter()
-            .map(SourceRow::source)
-            .collect::<Result<_, _>>()?,
-            confused: read!(self, p => sqlx::query_as::<_, ConfusionRow>(
-                "SELECT cultivar, other, name, why, provenance, sources FROM confused_name ORDER BY place").fetch_all(p).await)?
-            .into_iter()
-            .map(ConfusionRow::record)
-            .collect(),
+        // Read first: a change that comes between is then found again at the next look, never lost.
+        let version = self.catalogue_version().await?;
+        let accepted = self.standing_changes().await?;
+        let mut records = CatalogueRecords {
+            cultivars: read!(self, p => sqlx::query_as::<_, CultivarRow>(CULTIVARS).fetch_all(p).await)?
+                .into_iter()
+                .map(CultivarRow::record)
+                .collect(),
+            facts: read!(self, p => sqlx::query_as::<_, FactRow>(FACTS).fetch_all(p).await)?.into_iter().map(FactRow::record).collect(),
+            sources: read!(self, p => sqlx::query_as::<_, SourceRow>(SOURCES).fetch_all(p).await)?
+                .into_iter()
+                .map(SourceRow::source)
+                .collect::<Result<_, _>>()?,
+            confused: read!(self, p => sqlx::query_as::<_, ConfusionRow>(CONFUSED).fetch_all(p).await)?
+                .into_iter()
+                .map(ConfusionRow::record)
+                .collect(),
+            found: found().map_err(|error| StoreError::Stored { what: "found facts", reason: error.to_string() })?,
+            version,
+            ..CatalogueRecords::default()
         };
+        for (id, why) in records.replay(accepted.into_iter().map(|proposal| (proposal.id, proposal.change))) {
+            tracing::warn!(change = %id, %why, "an accepted change of the catalogue does not fit the shipped records and is left out");
+        }
         Ok(records.assemble()?)
     }
 }
@@ -140,6 +189,13 @@ struct CultivarRow {
     name: String,
     sources: String,
     note: String,
+}
+
+impl CultivarRow {
+    fn record(self) -> CultivarRecord {
+        let Self { slug, name, sources, note } = self;
+        CultivarRecord { slug, name, sources, note }
+    }
 }
 
 #[derive(sqlx_macros::FromRow)]

@@ -11,7 +11,7 @@ use tokio::fs::{File, OpenOptions, read_to_string};
 use tokio::io::AsyncWriteExt;
 use uuid::Uuid;
 
-use super::StoreError;
+use super::{StoreError, private};
 use crate::records::MemberId;
 
 /// What becomes of the records of a member who leaves.
@@ -69,6 +69,38 @@ impl ErasedList {
         Self { path: path.to_owned() }
     }
 
+    /// Brings the list along with a copy of the data: beside the copy, also where it is empty.
+    pub(super) fn go_along_with(&self, copy: &Path) -> Result<(), StoreError> {
+        let along = private::beside(copy, ".erased");
+        let text = match std::fs::read(&self.path) {
+            Err(error) if error.kind() == std::io::ErrorKind::NotFound => Vec::new(),
+            read => read.map_err(|error| self.failed(error))?,
+        };
+        let write = || {
+            let mut file = private::options().create(true).write(true).truncate(true).open(&along)?;
+            std::io::Write::write_all(&mut file, &text)?;
+            file.sync_all()
+        };
+        write().map_err(|error| StoreError::File { path: along.clone(), error })
+    }
+
+    /// The file whose time of change is that of the last copy.
+    fn mark_of_copies(&self) -> PathBuf {
+        self.path.with_extension("backup")
+    }
+
+    /// Notes that a copy was made.
+    pub(super) fn note_copy(&self) -> Result<(), StoreError> {
+        let mark = self.mark_of_copies();
+        let write = || std::io::Write::write_all(&mut private::options().create(true).write(true).truncate(true).open(&mark)?, b"\n");
+        write().map_err(|error| StoreError::File { path: mark.clone(), error })
+    }
+
+    /// When the last copy was made, where one is known.
+    pub(super) fn last_copy(&self) -> Option<Timestamp> {
+        Timestamp::try_from(std::fs::metadata(self.mark_of_copies()).ok()?.modified().ok()?).ok()
+    }
+
     fn failed(&self, error: std::io::Error) -> StoreError {
         StoreError::File { path: self.path.clone(), error }
     }
@@ -81,7 +113,7 @@ impl ErasedList {
         let write = async {
             let mut options = OpenOptions::new();
             #[cfg(unix)]
-            options.mode(super::private::MODE);
+            options.mode(private::MODE);
             let mut file = options.create(true).append(true).open(&self.path).await?;
             file.write_all(line.as_bytes()).await?;
             file.sync_all().await?;

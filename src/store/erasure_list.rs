@@ -5,7 +5,7 @@ use std::collections::HashSet;
 
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
-use super::erased::{Erased, Leaving};
+use super::erased::{Erased, ErasedList, Leaving};
 use super::rows::{id, moment, readable};
 use crate::records::MemberId;
 
@@ -66,6 +66,18 @@ impl Database {
             }
         }
         Ok(back)
+    }
+
+    /// Adds to the list what the list beside a copy knows.
+    pub(super) async fn take_list_of(&self, copy: &ErasedList) -> Result<(), StoreError> {
+        let Some(list) = &self.erased else { return Ok(()) };
+        let listed: HashSet<MemberId> = list.all().await?.into_iter().map(|erased| erased.member).collect();
+        for erased in copy.all().await? {
+            if !listed.contains(&erased.member) {
+                list.add(erased).await?;
+            }
+        }
+        Ok(())
     }
 
     /// Adds to the list what the table knows and the list does not: erasures that other processes made, or all after the list was lost.

@@ -14,7 +14,7 @@ use crate::records::{Flagged, MemberId, ReviewState, ShelterContent, WinterRecor
 /// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
 /// 0.1° cell alone: its middle takes the place of the point. Of the name, which the member may have written as they liked, stays what the
 /// catalogue calls the fig.
-const UNLINK: [&str; 12] = [
+const UNLINK: [&str; 17] = [
     "DELETE FROM plant_version WHERE plant IN (SELECT id FROM plant WHERE owner = $1)",
     "UPDATE plant SET place_words = NULL, mother = NULL,
         name_written = COALESCE((SELECT name FROM cultivar WHERE slug = plant.cultivar), 'a name not in the catalogue'),
@@ -33,12 +33,19 @@ const UNLINK: [&str; 12] = [
     "UPDATE shelter_decision SET steward = NULL WHERE steward = $1",
     "UPDATE report_version SET author = NULL WHERE author = $1",
     "UPDATE decision SET steward = NULL WHERE steward = $1",
+    // Words about them that the office noted go, that something was done stays.
+    "UPDATE office_log SET detail = '' WHERE about = $1",
+    // What nobody decided on goes with its words; what stands keeps its source and loses its author.
+    "DELETE FROM catalogue_step WHERE change IN (SELECT id FROM catalogue_change WHERE author = $1 AND state IN ('waiting', 'withdrawn'))",
+    "DELETE FROM catalogue_change WHERE author = $1 AND state IN ('waiting', 'withdrawn')",
+    "UPDATE catalogue_change SET author = NULL WHERE author = $1",
+    "UPDATE catalogue_step SET member = NULL WHERE member = $1",
     // The names stay taken, by nobody: old releases name them.
     "DELETE FROM member WHERE id = $1",
 ];
 
 /// Statements that take a member's id and remove their records, versions and decisions.
-const REMOVE: [&str; 8] = [
+const REMOVE: [&str; 9] = [
     "DELETE FROM decision WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "DELETE FROM report_version WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
     "DELETE FROM submission WHERE report IN (SELECT id FROM report WHERE reporter = $1)",
@@ -46,6 +53,8 @@ const REMOVE: [&str; 8] = [
     "DELETE FROM shelter_decision WHERE shelter IN (SELECT id FROM shelter_report WHERE reporter = $1)",
     "DELETE FROM shelter_version WHERE shelter IN (SELECT id FROM shelter_report WHERE reporter = $1)",
     "DELETE FROM shelter_report WHERE reporter = $1",
+    "DELETE FROM catalogue_move WHERE plant IN
+        (SELECT id FROM plant WHERE owner = $1 AND NOT EXISTS (SELECT 1 FROM report WHERE report.plant = plant.id))",
     "DELETE FROM plant WHERE owner = $1 AND NOT EXISTS (SELECT 1 FROM report WHERE report.plant = plant.id)",
 ];
 
@@ -58,9 +67,10 @@ const RENEW_REPORT: [&str; 4] = [
 ];
 
 /// The same for a plant.
-const RENEW_PLANT: [&str; 3] = [
+const RENEW_PLANT: [&str; 4] = [
     "UPDATE plant SET id = $1 WHERE id = $2",
     "UPDATE plant_version SET plant = $1 WHERE plant = $2",
+    "UPDATE catalogue_move SET plant = $1 WHERE plant = $2",
     "UPDATE report SET plant = $1 WHERE plant = $2",
 ];
 

@@ -125,7 +125,7 @@ impl Tx {
             .bind(point.map(|p| p.0)).bind(point.map(|p| p.1)).bind(plant.place.publish.word()).bind(&plant.mother)
             .bind(at.as_millisecond())
             .execute(c).await.map(|_| ()))?;
-        Ok(())
+        self.follow_merge(&plant.id.to_string()).await
     }
 }
 

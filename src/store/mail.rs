@@ -4,7 +4,7 @@ use async_trait::async_trait;
 use jiff::Timestamp;
 
 use super::StoreError;
-use super::engine::{Database, read, within};
+use super::engine::{Database, Tx, read, within};
 use super::members::MemberRow;
 use super::rows::moment;
 use crate::records::{Member, MemberId};
@@ -71,6 +71,18 @@ struct LinkRow {
 
 const TAKE: &str = "DELETE FROM mail_link WHERE secret_hash = $1 AND purpose = $2 AND ends_ms > $3 RETURNING member, email";
 
+impl Tx {
+    /// Notes a link within a transaction, in the place of earlier ones for the same purpose.
+    pub(super) async fn put_link(&mut self, link: &MailLink) -> Result<(), StoreError> {
+        within!(*self, c => sqlx::query("DELETE FROM mail_link WHERE member = $1 AND purpose = $2")
+            .bind(link.member.to_string()).bind(link.purpose.word()).execute(c).await.map(|_| ()))?;
+        within!(*self, c => sqlx::query("INSERT INTO mail_link (secret_hash, member, purpose, email, ends_ms) VALUES ($1, $2, $3, $4, $5)")
+            .bind(&link.secret_hash).bind(link.member.to_string()).bind(link.purpose.word()).bind(&link.email)
+            .bind(link.ends.as_millisecond()).execute(c).await.map(|_| ()))?;
+        Ok(())
+    }
+}
+
 #[async_trait]
 impl MailStore for Database {
     async fn mail_address(&self, member: MemberId) -> Result<Option<MailAddress>, StoreError> {
@@ -91,7 +103,7 @@ impl MailStore for Database {
     }
 
     async fn members_at(&self, address: &str) -> Result<Vec<Member>, StoreError> {
-        const TEXT: &str = "SELECT id, handle, email, role, credit, joined_ms FROM member
+        const TEXT: &str = "SELECT id, handle, email, role, credit, joined_ms, suspended_ms FROM member
             WHERE LOWER(email) = LOWER($1) AND email_confirmed_ms IS NOT NULL ORDER BY joined_ms, id";
         let rows = read!(self, p => sqlx::query_as::<_, MemberRow>(TEXT).bind(address).fetch_all(p).await)?;
         rows.into_iter().map(MemberRow::member).collect()
@@ -99,11 +111,7 @@ impl MailStore for Database {
 
     async fn keep_link(&self, link: &MailLink) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
-        within!(tx, c => sqlx::query("DELETE FROM mail_link WHERE member = $1 AND purpose = $2")
-            .bind(link.member.to_string()).bind(link.purpose.word()).execute(c).await.map(|_| ()))?;
-        within!(tx, c => sqlx::query("INSERT INTO mail_link (secret_hash, member, purpose, email, ends_ms) VALUES ($1, $2, $3, $4, $5)")
-            .bind(&link.secret_hash).bind(link.member.to_string()).bind(link.purpose.word()).bind(&link.email)
-            .bind(link.ends.as_millisecond()).execute(c).await.map(|_| ()))?;
+        tx.put_link(link).await?;
         tx.commit().await
     }
 

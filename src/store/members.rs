@@ -5,7 +5,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::StoreError;
-use super::engine::{Database, read, within};
+use super::engine::{Database, Tx, read, within};
 use super::erased::{Erased, Leaving};
 use super::erasure::Erasure;
 use super::rows::{id, moment, readable, word};
@@ -117,6 +117,7 @@ pub(super) struct MemberRow {
     pub(super) role: String,
     pub(super) credit: String,
     pub(super) joined_ms: i64,
+    pub(super) suspended_ms: Option<i64>,
 }
 
 impl MemberRow {
@@ -128,6 +129,7 @@ impl MemberRow {
             role: word(&self.role)?,
             credit: word(&self.credit)?,
             joined: moment("member", self.joined_ms)?,
+            suspended: self.suspended_ms.map(|ms| moment("member", ms)).transpose()?,
         })
     }
 }
@@ -201,7 +203,7 @@ struct TokenMemberRow {
 
 macro_rules! member_columns {
     ($before:literal, $after:literal) => {
-        concat!($before, " m.id, m.handle, m.email, m.role, m.credit, m.joined_ms ", $after)
+        concat!($before, " m.id, m.handle, m.email, m.role, m.credit, m.joined_ms, m.suspended_ms ", $after)
     };
 }
 
@@ -227,22 +229,29 @@ macro_rules! write_one {
     }};
 }
 
-#[async_trait]
-impl MemberStore for Database {
-    async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError> {
+impl Tx {
+    /// Takes a new member in within a transaction; `false` where the name is not free.
+    pub(super) async fn take_in(&mut self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError> {
         const TEXT: &str = "INSERT INTO member (id, handle, handle_folded, passphrase, email, role, credit, joined_ms)
              VALUES ($1, $2, $3, $4, $5, $6, $7, $8) ON CONFLICT (handle_folded) DO NOTHING";
         let id = member.id.to_string();
-        let mut tx = self.begin().await?;
-        let touched = within!(tx, c => sqlx::query(TEXT)
+        let touched = within!(*self, c => sqlx::query(TEXT)
             .bind(&id).bind(member.handle.as_str()).bind(member.handle.folded()).bind(passphrase_hash).bind(member.email.as_deref())
             .bind(member.role.word()).bind(member.credit.word()).bind(member.joined.as_millisecond())
             .execute(c).await.map(|done| done.rows_affected()))?;
-        if touched != 1 || !tx.take_name(&member.handle, &id).await? {
-            return Ok(false);
+        Ok(touched == 1 && self.take_name(&member.handle, &id).await?)
+    }
+}
+
+#[async_trait]
+impl MemberStore for Database {
+    async fn join(&self, member: &Member, passphrase_hash: &str) -> Result<bool, StoreError> {
+        let mut tx = self.begin().await?;
+        let joined = tx.take_in(member, passphrase_hash).await?;
+        if joined {
+            tx.commit().await?;
         }
-        tx.commit().await?;
-        Ok(true)
+        Ok(joined)
     }
 
     async fn member(&self, member: MemberId) -> Result<Option<Member>, StoreError> {
@@ -272,7 +281,7 @@ impl MemberStore for Database {
     }
 
     async fn change_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError> {
-        self.give_role(member, role).await
+        self.give_role(member, role, None).await
     }
 
     async fn set_credit(&self, member: MemberId, credit: Credit) -> Result<(), StoreError> {

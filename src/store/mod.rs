@@ -5,6 +5,8 @@
 
 mod archive;
 mod catalogue;
+mod deeds;
+mod desk;
 mod engine;
 mod erased;
 mod erasure;
@@ -18,11 +20,15 @@ mod mail;
 mod members;
 mod model;
 mod names;
+mod notices;
+mod office;
 mod opening;
 mod operations;
+mod plant_moves;
 mod pools;
 mod postgres;
 mod private;
+mod proposals;
 mod pulse;
 mod releases;
 mod report_writing;
@@ -43,6 +49,8 @@ use std::sync::Arc;
 
 pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
+pub use deeds::{Deed, DeedStore, Outcome, Undone, Verdict};
+pub use desk::{DeskStore, QueueFilter, QueueGroup, Reporter};
 pub use engine::Database;
 pub use erased::Leaving;
 pub use erasure::Erasure;
@@ -51,7 +59,10 @@ pub use garden::{EarlierPlant, GardenStore, PlantChange};
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
+pub use notices::NoticeStore;
+pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
@@ -69,10 +80,15 @@ use crate::catalogue::CatalogueRecords;
 /// Everything the house keeps, one trait a room; any part can be replaced in a test.
 pub trait Store:
     CatalogueStore
+    + ProposalStore
     + MemberStore
     + MailStore
     + GardenStore
     + ReportStore
+    + DeskStore
+    + DeedStore
+    + NoticeStore
+    + OfficeStore
     + SiteStore
     + ArchiveStore
     + SetupStore

@@ -34,7 +34,8 @@ impl Database {
     /// Opens a database for reading alone, also beside a running service: nothing is migrated, locked or written.
     pub async fn open_reading(address: &str) -> Result<Self, StoreError> {
         if address.starts_with("sqlite:") {
-            return Ok(Self::of(sqlite::open_reading(address).await?, None));
+            let (pools, list) = sqlite::open_reading(address).await?;
+            return Ok(Self::of(pools, Some(list)));
         }
         Self::open(address).await
     }

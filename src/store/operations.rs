@@ -3,6 +3,7 @@
 use std::path::Path;
 
 use async_trait::async_trait;
+use jiff::Timestamp;
 
 use super::engine::{Database, Pools, read};
 use super::pulse::{Condition, Pulse};
@@ -38,8 +39,10 @@ pub trait OperationsStore {
     async fn complete_list_of_erasures(&self) -> Result<(), StoreError>;
     /// Marks the data as simulated, all of them; there is no way back.
     async fn mark_simulated(&self) -> Result<(), StoreError>;
-    /// Writes a whole, consistent copy under a name that must not exist yet. SQLite only; PostgreSQL has its own programs for it.
+    /// Writes a whole, consistent copy under a name that must not exist yet, and the list of erasures beside it. SQLite only; PostgreSQL has its own programs for it.
     async fn copy_to(&self, target: &Path) -> Result<(), StoreError>;
+    /// When the last such copy was made, where one is known.
+    async fn last_backup(&self) -> Result<Option<Timestamp>, StoreError>;
     /// Closes every connection; on SQLite the log is folded into the data file.
     async fn close(&self);
 }
@@ -58,7 +61,10 @@ const SIMULATED: &str = "simulated";
 const FILLING: &str = "filling";
 
 /// What a filling writes, in an order that references allow.
-const FILLED: [&str; 13] = [
+const FILLED: [&str; 16] = [
+    "DELETE FROM catalogue_move",
+    "DELETE FROM catalogue_step",
+    "DELETE FROM catalogue_change",
     "DELETE FROM shelter_decision",
     "DELETE FROM shelter_version",
     "DELETE FROM shelter_report",
@@ -150,9 +156,25 @@ impl OperationsStore for Database {
 
     async fn copy_to(&self, target: &Path) -> Result<(), StoreError> {
         match &self.pools {
-            Pools::Lite { readers, .. } => sqlite::copy_to(readers, target).await,
+            Pools::Lite { readers, .. } => {
+                sqlite::copy_to(readers, target).await?;
+                let Some(list) = &self.erased else { return Ok(()) };
+                list.go_along_with(target)?;
+                // The copy is whole, whether or not its day can be noted.
+                if let Err(error) = list.note_copy() {
+                    tracing::warn!(%error, "the day of the copy was not noted");
+                }
+                Ok(())
+            }
             Pools::Pg(_) => Err(StoreError::NotHere { what: "a copy of the data file", instead: "pg_dump or a base backup" }),
         }
+    }
+
+    async fn last_backup(&self) -> Result<Option<Timestamp>, StoreError> {
+        Ok(match (&self.pools, &self.erased) {
+            (Pools::Lite { .. }, Some(list)) => list.last_copy(),
+            _ => None,
+        })
     }
 
     async fn close(&self) {

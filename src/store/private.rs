@@ -11,7 +11,7 @@ use super::StoreError;
 pub(super) const MODE: u32 = 0o600;
 
 /// What SQLite and we put beside a data file.
-const BESIDE: [&str; 5] = ["-wal", "-shm", ".lock", ".erased", ".probe"];
+const BESIDE: [&str; 7] = ["-wal", "-shm", ".lock", ".erased", ".probe", ".backup", ".orders"];
 
 fn at(path: &Path) -> impl FnOnce(Error) -> StoreError {
     let path = path.to_owned();

@@ -13,7 +13,7 @@ use super::version::Version;
 use crate::records::release::{Contents, Credited};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::words::Cover;
-use crate::records::{AcceptedReport, Decision, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
+use crate::records::{AcceptedReport, Decision, Flag, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
 
 /// A change to a report by its reporter.
 #[derive(Debug, Clone)]
@@ -77,7 +77,7 @@ pub trait ReportStore {
     async fn reports_of(&self, member: MemberId) -> Result<Vec<Report>, StoreError>;
     /// Reports of a plant by winter.
     async fn reports_of_plant(&self, plant: PlantId) -> Result<Vec<Report>, StoreError>;
-    /// The oldest reports that wait for review.
+    /// The oldest reports that wait for review, whoever sent them.
     async fn waiting(&self, most: i64) -> Result<Vec<Report>, StoreError>;
     /// How many wait for review.
     async fn waiting_count(&self) -> Result<i64, StoreError>;
@@ -99,7 +99,7 @@ pub trait ReportStore {
 }
 
 #[derive(sqlx_macros::FromRow)]
-struct ReportRow {
+pub(super) struct ReportRow {
     report_id: String,
     reporter: Option<String>,
     state: String,
@@ -116,14 +116,18 @@ struct ReportRow {
 
 impl ReportRow {
     fn report(self) -> Result<Report, StoreError> {
+        let plant = self.plant.plant()?;
+        let mut flags: Vec<Flagged> = value("flags", serde_json::from_str(&self.flags))?;
+        // The catalogue grew since the report was sent.
+        flags.retain(|flagged| flagged.flag != Flag::NameUnknown || plant.cultivar.is_none());
         Ok(Report {
             id: ReportId(id("report", &self.report_id)?),
-            plant: self.plant.plant()?,
+            plant,
             reporter: self.reporter.map(|reporter| id("report", &reporter).map(MemberId)).transpose()?,
             record: value("record", serde_json::from_str(&self.content))?,
             version: self.version,
             state: word(&self.state)?,
-            flags: value("flags", serde_json::from_str(&self.flags))?,
+            flags,
             sent: moment("report", self.sent_ms)?,
             changed: moment("report", self.changed_ms)?,
             credited: self.recorded_by.map(|recorded_by| Credited { recorded_by, reporter: self.reporter_code }),
@@ -131,21 +135,23 @@ impl ReportRow {
     }
 }
 
-fn reports(rows: Vec<ReportRow>) -> Vec<Report> {
+pub(super) fn reports(rows: Vec<ReportRow>) -> Vec<Report> {
     readable(rows.into_iter().map(ReportRow::report))
 }
 
+/// The text of a question for whole reports, with its condition.
 macro_rules! reports_where {
-    ($condition:literal) => {
+    ($($condition:literal),+) => {
         concat!(
             plant_columns!(
                 "SELECT r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms, r.recorded_by, r.reporter_code,",
                 "FROM report r JOIN plant p ON p.id = r.plant WHERE "
             ),
-            $condition
+            $($condition),+
         )
     };
 }
+pub(super) use reports_where;
 
 const REPORT: &str = reports_where!("r.id = $1");
 const OF_MEMBER: &str = reports_where!("r.reporter = $1 ORDER BY r.sent_ms DESC, r.id DESC");
@@ -264,13 +270,17 @@ impl ReportStore for Database {
     }
 
     async fn decisions(&self, report: ReportId) -> Result<Vec<Decision>, StoreError> {
-        const TEXT: &str = "SELECT version, steward, state, reason, words, at_ms FROM decision WHERE report = $1 ORDER BY nth";
-        type Row = (i64, Option<String>, String, String, Option<String>, i64);
+        const TEXT: &str =
+            "SELECT version, steward, state, reason, words, at_ms, deed, undone_ms FROM decision WHERE report = $1 ORDER BY nth";
+        type Row = (i64, Option<String>, String, String, Option<String>, i64, Option<String>, Option<i64>);
         let rows: Vec<Row> = read!(self, p => sqlx::query_as(TEXT).bind(report.to_string()).fetch_all(p).await)?;
         rows.into_iter()
-            .map(|(version, steward, state, reason, words, at)| {
+            .map(|(version, steward, state, reason, words, at, deed, undone)| {
                 let steward = steward.map(|steward| id("decision", &steward).map(MemberId)).transpose()?;
-                Ok(Decision { version, steward, state: word(&state)?, reason: word(&reason)?, words, at: moment("decision", at)? })
+                let deed = deed.map(|deed| id("deed", &deed)).transpose()?;
+                let undone = undone.map(|ms| moment("decision", ms)).transpose()?;
+                let (state, reason, at) = (word(&state)?, word(&reason)?, moment("decision", at)?);
+                Ok(Decision { version, steward, state, reason, words, at, deed, undone })
             })
             .collect()
     }

@@ -7,6 +7,7 @@ use std::str::FromStr;
 use sqlx::sqlite::{SqliteConnectOptions, SqlitePoolOptions};
 
 use super::engine::Database;
+use super::erased::ErasedList;
 use super::file_lock::FileLock;
 use super::sqlite::{empty_log, verify};
 use super::{StoreError, private};
@@ -54,8 +55,9 @@ pub async fn restore(address: &str, copy: &Path) -> Result<Restored, StoreError>
         rename(&part, &file).map_err(at(&file))?;
         private::sync_folder(&file)?;
     }
-    let list_found = private::beside(&file, ".erased").exists();
+    let list_found = private::beside(&file, ".erased").exists() || private::beside(copy, ".erased").exists();
     let database = Database::open(&format!("sqlite:{}", file.display())).await?;
+    database.take_list_of(&ErasedList::beside(copy)).await?;
     let forgotten = database.forget_again().await?;
     database.finish_erasure().await;
     super::OperationsStore::close(&database).await;

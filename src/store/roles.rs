@@ -3,10 +3,10 @@
 use super::StoreError;
 use super::engine::{Database, within};
 use super::members::{ApiToken, RoleChange};
-use crate::records::{MemberId, Role};
+use crate::records::{LogEntry, MemberId, Role};
 
 impl Database {
-    pub(super) async fn give_role(&self, member: MemberId, role: Role) -> Result<RoleChange, StoreError> {
+    pub(super) async fn give_role(&self, member: MemberId, role: Role, entry: Option<&LogEntry>) -> Result<RoleChange, StoreError> {
         const OTHERS: &str = "SELECT COUNT(*) FROM member WHERE role = $1 AND id <> $2";
         let (id, administrator) = (member.to_string(), Role::Administrator.word());
         let mut tx = self.begin().await?;
@@ -22,6 +22,9 @@ impl Database {
             }
         }
         within!(tx, c => sqlx::query("UPDATE member SET role = $1 WHERE id = $2").bind(role.word()).bind(&id).execute(c).await.map(|_| ()))?;
+        if let Some(entry) = entry {
+            tx.log(entry).await?;
+        }
         tx.commit().await?;
         Ok(RoleChange::Given)
     }

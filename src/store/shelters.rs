@@ -234,7 +234,7 @@ impl ShelterReportStore for Database {
             .map(|(version, steward, state, reason, words, at)| {
                 let steward = steward.map(|steward| id("shelter_decision", &steward).map(MemberId)).transpose()?;
                 let at = moment("shelter_decision", at)?;
-                Ok(Decision { version, steward, state: word(&state)?, reason: word(&reason)?, words, at })
+                Ok(Decision { version, steward, state: word(&state)?, reason: word(&reason)?, words, at, deed: None, undone: None })
             })
             .collect()
     }

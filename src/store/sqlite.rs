@@ -73,16 +73,17 @@ pub(super) async fn open(address: &str) -> Result<(Pools, ErasedList), StoreErro
 }
 
 /// Opens a data file for reading alone: such a connection cannot check-point, so it may stand beside a running service.
-pub(super) async fn open_reading(address: &str) -> Result<Pools, StoreError> {
+pub(super) async fn open_reading(address: &str) -> Result<(Pools, ErasedList), StoreError> {
     let options = SqliteConnectOptions::from_str(address).map_err(|_| StoreError::Address { address: address.to_owned() })?;
     let file = options.get_filename().to_owned();
     if !file.is_file() {
         return Err(StoreError::File { path: file, error: std::io::ErrorKind::NotFound.into() });
     }
-    let options = options.filename(private::only_path(&file)?).create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
+    let file = private::only_path(&file)?;
+    let options = options.filename(&file).create_if_missing(false).read_only(true).busy_timeout(PATIENCE);
     let readers = SqlitePoolOptions::new().max_connections(READERS).acquire_timeout(PATIENCE).connect_with(options).await?;
     check_version(&readers).await?;
-    Ok(Pools::Lite { writer: readers.clone(), readers, _lock: None })
+    Ok((Pools::Lite { writer: readers.clone(), readers, _lock: None }, ErasedList::beside(&file)))
 }
 
 /// Writes the log into the data file and cuts it to nothing; `false` where somebody reads a state that only the log holds. Other writers

@@ -39,9 +39,17 @@ pub fn counted(number: usize, one: &str, many: &str) -> String {
     if number == 1 { format!("1 {one}") } else { format!("{number} {many}") }
 }
 
+/// °F in a kelvin, by definition.
+pub const FAHRENHEIT_DEGREES_PER_KELVIN: f64 = 1.8;
+
 /// A difference of temperature in both scales, for sentences that know no reader: `2.0 °C (3.6 °F)`.
 pub fn both_scales(kelvin: f64) -> String {
-    format!("{kelvin:.1} °C ({:.1} °F)", 1.8 * kelvin).replace('-', "−")
+    format!("{kelvin:.1} °C ({:.1} °F)", FAHRENHEIT_DEGREES_PER_KELVIN * kelvin).replace('-', "−")
+}
+
+/// A change of temperature in both scales, with its sign: `+2.0 °C (+3.6 °F)`.
+pub fn change_in_both_scales(kelvin: f64) -> String {
+    format!("{kelvin:+.1} °C ({:+.1} °F)", FAHRENHEIT_DEGREES_PER_KELVIN * kelvin).replace('-', "−")
 }
 
 /// Gives `value` back when it is finite and within `low..=high`.

@@ -1,7 +1,7 @@
 //! Differences of temperature in the reader's scale alone, with their 90 % range and a small picture of it.
 
 use crate::science::numeric::{Gaussian, Z_90};
-use crate::units::TemperatureDelta;
+use crate::units::{FAHRENHEIT_DEGREES_PER_KELVIN, TemperatureDelta};
 use crate::web::frame::{Frame, Scale};
 
 /// Coldest and warmest end of the axis of a gain, K.
@@ -68,6 +68,14 @@ pub fn signed(frame: &Frame, k: f64) -> String {
 /// A size without sign: `1.5 °C` or `2.7 °F`.
 pub fn plain(frame: &Frame, k: f64) -> String {
     format!("{:.1}\u{a0}{}", in_scale(frame, k.abs()), unit(frame))
+}
+
+/// Heat lost for each degree of the reader's scale, W: `120` and `W/K`, or `67` and `W for each °F`.
+pub fn heat_loss(frame: &Frame, w_per_k: f64) -> (String, &'static str) {
+    match frame.scale() {
+        Scale::Celsius => (format!("{w_per_k:.0}"), "W/K"),
+        Scale::Fahrenheit => (format!("{:.0}", w_per_k / FAHRENHEIT_DEGREES_PER_KELVIN), "W for each °F"),
+    }
 }
 
 /// The 90 % range of a gain: `−0.6 to +3.6`.

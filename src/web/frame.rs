@@ -1,6 +1,7 @@
 //! What every page shares: navigation, the reader's choice of units, addresses of static files.
 
 use std::convert::Infallible;
+use std::sync::Arc;
 
 use axum::extract::{FromRef, FromRequestParts};
 use axum::http::header::ACCEPT_LANGUAGE;
@@ -8,6 +9,7 @@ use axum::http::request::Parts;
 use axum_extra::extract::CookieJar;
 
 use crate::address::{BENCH, COMPARE, HOME, PREVIEW, SHORTLIST, SPRING, preview};
+use crate::records::Society;
 use crate::units::customary::SQUARE_METRES_PER_SQUARE_FOOT;
 use crate::units::{Celsius, Interval, TemperatureDelta};
 use crate::web::nav::{JOBS, Link, MORE};
@@ -55,6 +57,11 @@ pub struct Frame {
     again: Option<AskedAgain>,
     origin: String,
     held: Option<Held>,
+    society: Arc<Society>,
+    /// Whether sessions go over plain HTTP, by the operator’s word.
+    pub insecure_http: bool,
+    /// Whether a browser would refuse the cookie of a session on this address, as far as the request tells.
+    pub refuses_sessions: bool,
     /// Whether the data shown are simulated.
     pub simulated: bool,
 }
@@ -100,6 +107,9 @@ impl Frame {
             again: None,
             origin: own_site::origin(parts, state),
             held: None,
+            society: state.society(),
+            insecure_http: state.insecure_http(),
+            refuses_sessions: !state.insecure_http() && own_site::is_plain_http(parts, state),
             simulated: state.snapshot().simulated,
         }
     }
@@ -114,8 +124,16 @@ impl Frame {
             again: None,
             origin: String::new(),
             held: None,
+            society: Arc::default(),
+            insecure_http: false,
+            refuses_sessions: false,
             simulated: false,
         }
+    }
+
+    /// What stands of the society.
+    pub fn society(&self) -> &Society {
+        &self.society
     }
 
     /// The same frame for an answer that has an address of its own: a choice of scale comes back to it.

@@ -41,6 +41,26 @@ pub(crate) fn origin(parts: &Parts, state: &AppState) -> String {
     host.map(|host| format!("{}://{host}", scheme(&host))).unwrap_or_default()
 }
 
+/// Whether a host is this very machine: browsers keep secure cookies there without encryption (W3C Secure Contexts, section 3.1).
+fn is_this_machine(host: &str) -> bool {
+    let host = host.trim_start_matches('[').trim_end_matches(']');
+    host.eq_ignore_ascii_case("localhost")
+        || host.to_ascii_lowercase().ends_with(".localhost")
+        || host.parse::<std::net::IpAddr>().is_ok_and(|address| address.is_loopback())
+}
+
+/// Whether a request came over plain HTTP under a name that is not this machine's, as far as it tells: browsers send `Sec-Fetch-Site` only
+/// where the connection can be trusted (W3C Fetch Metadata, section 2), and say the scheme in `Origin`.
+pub(crate) fn is_plain_http(parts: &Parts, state: &AppState) -> bool {
+    if parts.headers.contains_key(FETCH_SITE) {
+        return false;
+    }
+    let own: Option<Uri> = origin(parts, state).parse().ok();
+    let named = parts.headers.get(ORIGIN).and_then(|origin| Uri::try_from(origin.as_bytes()).ok());
+    let Some(address) = named.filter(|named| named.scheme_str().is_some()).or(own) else { return false };
+    address.scheme_str() == Some("http") && address.host().is_some_and(|host| !is_this_machine(host))
+}
+
 fn parts(address: &Uri) -> Option<(&str, &str)> {
     Some((address.scheme_str()?, address.authority()?.as_str()))
 }
@@ -60,6 +80,16 @@ fn own_scheme(host: &str, public: Option<&str>, of_proxy: Option<&HeaderMap>) ->
 #[cfg(test)]
 mod tests {
     use super::*;
+
+    #[test]
+    fn this_machine_goes_by_a_few_names() {
+        for host in ["localhost", "LOCALHOST", "figs.localhost", "127.0.0.1", "127.8.0.1", "[::1]"] {
+            assert!(is_this_machine(host), "{host}");
+        }
+        for host in ["192.168.1.7", "raspberry", "figs.example", "localhost.figs.example", "[fd00::1]"] {
+            assert!(!is_this_machine(host), "{host}");
+        }
+    }
 
     #[test]
     fn the_scheme_of_a_host_is_that_of_its_public_address_or_of_a_believed_proxy() {

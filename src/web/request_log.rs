@@ -11,7 +11,7 @@ use tracing::{Span, field};
 
 use crate::token;
 use crate::web::errors::REQUEST_ID;
-use crate::web::visitor::SESSION_COOKIE;
+use crate::web::visitor::{PLAIN_SESSION_COOKIE, SESSION_COOKIE};
 
 /// Characters of a session's hash that tell it from others in the log.
 const SHOWN_OF_SESSION: usize = 12;
@@ -39,7 +39,8 @@ pub fn span(request: &Request) -> Span {
     let route = request.extensions().get::<MatchedPath>().map_or("none", MatchedPath::as_str);
     let span = tracing::info_span!("request", id, method = %request.method(), route, session = field::Empty);
     if !span.is_disabled()
-        && let Some(cookie) = CookieJar::from_headers(request.headers()).get(SESSION_COOKIE)
+        && let jar = CookieJar::from_headers(request.headers())
+        && let Some(cookie) = jar.get(SESSION_COOKIE).or_else(|| jar.get(PLAIN_SESSION_COOKIE))
     {
         let hash = token::hash(cookie.value());
         span.record("session", hash.get(..SHOWN_OF_SESSION).unwrap_or_default());

@@ -22,7 +22,8 @@ use crate::jobs::reports::submission::Reports;
 use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
 use crate::model::snapshot::Snapshot;
-use crate::store::Store;
+use crate::records::Society;
+use crate::store::{Store, StoreError};
 use crate::web::picture::Pictures;
 
 /// Shared by all requests. One pointer, since every layer of every request holds a clone.
@@ -71,6 +72,11 @@ pub struct Parts {
     pub forecasts: Option<Forecasts>,
     /// What fetches records of weather stations, where the operator allows it.
     pub archive: Option<Archive>,
+    /// What stands of the society.
+    society: Arc<ArcSwap<Society>>,
+    /// Settings that the office shows: name and value.
+    pub shown_settings: Arc<[(String, String)]>,
+    insecure_http: bool,
     /// Pictures of answers that were drawn lately.
     pub pictures: Pictures,
     storage_failed: watch::Sender<bool>,
@@ -106,6 +112,9 @@ impl AppState {
             forecasts: None,
             archive: None,
             trusted_proxies: Arc::from([]),
+            society: Arc::default(),
+            shown_settings: Arc::from([]),
+            insecure_http: false,
             pictures: Pictures::default(),
             storage_failed: watch::Sender::new(false),
             draining: Arc::default(),
@@ -148,7 +157,22 @@ impl AppState {
     /// The same with letters that go out.
     #[must_use]
     pub fn with_mail(self, mail: Option<Mail>) -> Self {
-        self.with(|parts| parts.addresses = parts.addresses.clone().sending(mail))
+        self.with(|parts| {
+            let signed = mail.map(|mail| mail.signed_by(Arc::clone(&parts.society)));
+            parts.addresses = parts.addresses.clone().sending(signed);
+        })
+    }
+
+    /// The same over plain HTTP: cookies that a browser keeps without encryption.
+    #[must_use]
+    pub fn over_insecure_http(self, insecure: bool) -> Self {
+        self.with(|parts| parts.insecure_http = insecure)
+    }
+
+    /// The same with settings that the office shows.
+    #[must_use]
+    pub fn showing_settings(self, settings: Vec<(String, String)>) -> Self {
+        self.with(|parts| parts.shown_settings = Arc::from(settings))
     }
 
     /// The same behind proxies that are believed.
@@ -185,6 +209,25 @@ impl Parts {
     /// The catalogue and model of this moment. Never waits for a fit or the database.
     pub fn snapshot(&self) -> Arc<Snapshot> {
         self.snapshot.load_full()
+    }
+
+    /// What stands of the society.
+    pub fn society(&self) -> Arc<Society> {
+        self.society.load_full()
+    }
+
+    /// Reads what stands of the society anew.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn refresh_society(&self) -> Result<(), StoreError> {
+        self.society.store(Arc::new(self.store.society().await?));
+        Ok(())
+    }
+
+    /// Whether sessions go over plain HTTP, by the operator's word.
+    pub fn insecure_http(&self) -> bool {
+        self.insecure_http
     }
 
     /// Says from now on that this process is not ready: it is about to stop.

@@ -22,12 +22,19 @@ use crate::web::state::AppState;
 pub const SESSION_COOKIE: &str = "__Host-winterfig";
 /// Name of the cookie by which a device is known again after a sign-out.
 pub const DEVICE_COOKIE: &str = "__Host-winterfig-device";
+/// The same without encryption, by the operator's word (`--insecure-http`): names of their own, since the prefix asks for HTTPS.
+pub const PLAIN_SESSION_COOKIE: &str = "winterfig-plain";
+const PLAIN_DEVICE_COOKIE: &str = "winterfig-plain-device";
 /// How long a device is known, s: a year.
 const KNOWN_S: u32 = 365 * 24 * 3600;
 /// How long a browser keeps the cookie, s; the server decides how long the session lives.
 const KEPT_S: u32 = 30 * 24 * 3600;
 const CLEAR_SITE_DATA: HeaderName = HeaderName::from_static("clear-site-data");
 const FETCH_SITE: HeaderName = HeaderName::from_static("sec-fetch-site");
+
+/// What a suspended member is told.
+pub const SUSPENDED: &str =
+    "Your account is suspended, so nothing is taken from you for now. The reason stands on your account page, where you can answer it.";
 
 /// The session of a request, where there is one that lives.
 #[derive(Debug, Clone)]
@@ -80,7 +87,8 @@ where
     async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Failure> {
         let state = AppState::from_ref(state);
         let jar = CookieJar::from_headers(&parts.headers);
-        let Some(cookie) = jar.get(SESSION_COOKIE) else { return Ok(Self(None)) };
+        let name = if state.insecure_http() { PLAIN_SESSION_COOKIE } else { SESSION_COOKIE };
+        let Some(cookie) = jar.get(name) else { return Ok(Self(None)) };
         if names_no_site(parts) {
             return Err(Failure::new(StatusCode::FORBIDDEN, "This request does not say which site it comes from."));
         }
@@ -97,6 +105,12 @@ where
     async fn from_request_parts(parts: &mut Parts, state: &S) -> Result<Self, Response> {
         let visitor = Visitor::from_request_parts(parts, state).await.map_err(IntoResponse::into_response)?;
         if let Visitor(Some((session, member))) = visitor {
+            // Whoever is suspended reads, answers the office, takes everything of theirs along and leaves.
+            let path = parts.uri.path();
+            if member.suspended.is_some() && !parts.method.is_safe() && !path.starts_with(address::ACCOUNT.as_str()) {
+                tracing::warn!(member = %member.id, path, "refused: suspended");
+                return Err(Failure::new(StatusCode::FORBIDDEN, SUSPENDED).into_response());
+            }
             return Ok(Self { session, member });
         }
         let next = if parts.method.is_safe() { parts.uri.path() } else { address::ACCOUNT.as_str() };
@@ -135,6 +149,7 @@ where
         let header = parts.headers.get(AUTHORIZATION).and_then(|value| value.to_str().ok()).ok_or_else(refuse)?;
         let token = header.strip_prefix("Bearer ").ok_or_else(refuse)?.trim();
         match state.members.behind_token(token).await? {
+            Some((_, member)) if member.suspended.is_some() => Err(Failure::new(StatusCode::FORBIDDEN, SUSPENDED)),
             Some((token, member)) if token.scope == SCOPE_REPORT => Ok(Self(member)),
             _ => Err(refuse()),
         }
@@ -150,7 +165,8 @@ where
     async fn from_request_parts(parts: &mut Parts, _state: &S) -> Result<Self, Self::Rejection> {
         let address = parts.extensions.get::<Client>().map_or_else(|| "unknown".to_owned(), ToString::to_string);
         let browser = parts.headers.get(USER_AGENT).and_then(|value| value.to_str().ok()).unwrap_or_default();
-        let known_as = CookieJar::from_headers(&parts.headers).get(DEVICE_COOKIE).map(|cookie| cookie.value().to_owned());
+        let jar = CookieJar::from_headers(&parts.headers);
+        let known_as = jar.get(DEVICE_COOKIE).or_else(|| jar.get(PLAIN_DEVICE_COOKIE)).map(|cookie| cookie.value().to_owned());
         Ok(Self(Origin { address, device: device(browser).to_owned(), known_as }))
     }
 }
@@ -169,27 +185,31 @@ fn device(browser: &str) -> &'static str {
     KINDS.iter().find(|(sign, _)| browser.contains(sign)).map_or("another device", |(_, words)| words)
 }
 
-/// The header that hands a session's secret to the browser.
-pub fn remember(secret: &str) -> [(HeaderName, String); 1] {
-    [(SET_COOKIE, format!("{SESSION_COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age={KEPT_S}"))]
+/// The header that hands a session's secret to the browser; `plain`: over plain HTTP.
+pub fn remember(secret: &str, plain: bool) -> [(HeaderName, String); 1] {
+    let (name, held) = if plain { (PLAIN_SESSION_COOKIE, "") } else { (SESSION_COOKIE, "Secure; ") };
+    [(SET_COOKIE, format!("{name}={secret}; Path=/; {held}HttpOnly; SameSite=Lax; Max-Age={KEPT_S}"))]
 }
 
 /// The header by which a device is known again.
-pub fn know(secret: &str) -> AppendHeaders<[(HeaderName, String); 1]> {
-    AppendHeaders([(SET_COOKIE, format!("{DEVICE_COOKIE}={secret}; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age={KNOWN_S}"))])
+pub fn know(secret: &str, plain: bool) -> AppendHeaders<[(HeaderName, String); 1]> {
+    let (name, held) = if plain { (PLAIN_DEVICE_COOKIE, "") } else { (DEVICE_COOKIE, "Secure; ") };
+    AppendHeaders([(SET_COOKIE, format!("{name}={secret}; Path=/; {held}HttpOnly; SameSite=Lax; Max-Age={KNOWN_S}"))])
 }
 
 /// The headers that make a browser forget a session and what it saw in it.
-pub fn forget() -> [(HeaderName, String); 2] {
+pub fn forget(plain: bool) -> [(HeaderName, String); 2] {
+    let (name, held) = if plain { (PLAIN_SESSION_COOKIE, "") } else { (SESSION_COOKIE, "Secure; ") };
     [
-        (SET_COOKIE, format!("{SESSION_COOKIE}=; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age=0")),
+        (SET_COOKIE, format!("{name}=; Path=/; {held}HttpOnly; SameSite=Lax; Max-Age=0")),
         (CLEAR_SITE_DATA, "\"cache\", \"storage\"".to_owned()),
     ]
 }
 
 /// Whether a request bears a session, living or dead.
 pub(crate) fn bears_session(headers: &HeaderMap) -> bool {
-    CookieJar::from_headers(headers).get(SESSION_COOKIE).is_some()
+    let jar = CookieJar::from_headers(headers);
+    [SESSION_COOKIE, PLAIN_SESSION_COOKIE].iter().any(|name| jar.get(name).is_some())
 }
 
 impl From<StoreError> for Failure {
@@ -223,6 +243,7 @@ impl From<ReportError> for Failure {
                 Self::too_many(format!("You have sent many reports in a short time; please wait {} s.", wait.wait_s), wait.wait_s)
             }
             ReportError::KeyInUse => Self::new(StatusCode::CONFLICT, "This key came before with another report; nothing was kept."),
+            ReportError::Suspended => Self::new(StatusCode::FORBIDDEN, SUSPENDED),
             ReportError::Absent => Self::not_found("There is no such report."),
             ReportError::Moved(_) => Self::new(StatusCode::CONFLICT, "The report was changed meanwhile; nothing was overwritten."),
             ReportError::Store(error) => error.into(),
@@ -249,7 +270,7 @@ impl From<ReviewError> for Failure {
             ReviewError::Fields(errors) => errors.into(),
             ReviewError::Rule(rule) => Self::new(StatusCode::UNPROCESSABLE_ENTITY, format!("Not decided: {rule}.")),
             ReviewError::Absent => Self::not_found("There is no such report."),
-            moved @ ReviewError::Moved => Self::new(StatusCode::CONFLICT, format!("Not decided: {moved}.")),
+            moved @ (ReviewError::Moved | ReviewError::Decided) => Self::new(StatusCode::CONFLICT, format!("Not decided: {moved}.")),
             ReviewError::Store(error) => error.into(),
         }
     }
@@ -262,7 +283,9 @@ mod tests {
     // SES-01: ASVS 5.0 3.3.1 to 3.3.4, 7.2.3.
     #[test]
     fn the_cookie_is_held_to_this_host_and_hidden_from_scripts() {
-        let [(_, cookie)] = remember("secret");
+        let [(_, plain)] = remember("secret", true);
+        assert_eq!(plain, "winterfig-plain=secret; Path=/; HttpOnly; SameSite=Lax; Max-Age=2592000");
+        let [(_, cookie)] = remember("secret", false);
         assert_eq!(cookie, "__Host-winterfig=secret; Path=/; Secure; HttpOnly; SameSite=Lax; Max-Age=2592000");
         assert!(!cookie.contains("Domain"));
     }

@@ -37,6 +37,31 @@ pub async fn complaints(browser: &Browser, address: &str, view: View, refused: b
     found
 }
 
+/// The light, the dark, and colours of the system.
+const MODES: [(&str, bool, bool); 3] = [("light", false, false), ("dark", true, false), ("forced colours", false, true)];
+/// Most faults of one page that are written out: one kind often stands a hundred times, and the first few tell.
+const MOST_TOLD: usize = 8;
+
+/// Everything that is wrong with an address at one width in each mode, a line each with the mode before it; it is loaded once.
+pub async fn complaints_in_every_mode(browser: &Browser, address: &str, width: u32, refused: bool) -> Vec<String> {
+    let mut wrong = Vec::new();
+    for (mode, dark, forced) in MODES {
+        let view = View { width, dark, forced };
+        let found = if mode == "light" {
+            complaints(browser, address, view, refused).await
+        } else {
+            browser.look_as(view).await;
+            faults_here(browser).await
+        };
+        let left_out = found.len().saturating_sub(MOST_TOLD);
+        wrong.extend(found.into_iter().take(MOST_TOLD).map(|what| format!("in {mode}: {what}")));
+        if left_out > 0 {
+            wrong.push(format!("in {mode}: and {left_out} more"));
+        }
+    }
+    wrong
+}
+
 /// What is wrong with the page as it stands.
 pub async fn faults_here(browser: &Browser) -> Vec<String> {
     let mut found = sentences(&browser.run(include_str!("audit.js")).await);

@@ -3,10 +3,10 @@
 use serde_json::json;
 use winterfig::records::Role;
 
-use super::audit::{complaints, faults_here};
+use super::audit::{complaints_in_every_mode, faults_here};
 use super::driver::{Browser, View};
 use super::site::Site;
-use super::{DESK, PHONE};
+use super::{DESK, PHONE, TABLET};
 
 /// Sends a form as the page itself would; gives the address it leads to.
 async fn post(browser: &Browser, address: &str, pairs: &[(&str, &str)]) -> String {
@@ -103,7 +103,25 @@ async fn pages_of_members_and_stewards_are_sound() {
     site.store().change_role(steward.id, Role::Administrator).await.unwrap();
     let review = report.replace("/reports/", "/review/");
     post(&browser, &review, &[("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips?")]).await;
-    wrong.extend(sound(&browser, &site, &["/review".to_owned(), review, "/members".to_owned(), "/garden".to_owned()]).await);
+    wrong.extend(
+        sound(
+            &browser,
+            &site,
+            &[
+                "/review".to_owned(),
+                review,
+                "/office".to_owned(),
+                "/office/members".to_owned(),
+                "/office/society".to_owned(),
+                "/office/invitations".to_owned(),
+                "/office/log".to_owned(),
+                "/office/import".to_owned(),
+                "/review?by=garden".to_owned(),
+                "/garden".to_owned(),
+            ],
+        )
+        .await,
+    );
     // What is taken stands among the reports of others, and in what lives near it.
     post(&browser, &second, &[("state", "taken"), ("reason", "plausible")]).await;
     browser.client.goto(&site.at("/reports")).await.unwrap();
@@ -115,15 +133,10 @@ async fn pages_of_members_and_stewards_are_sound() {
 
 async fn sound(browser: &Browser, site: &Site, pages: &[String]) -> Vec<String> {
     let mut wrong = Vec::new();
-    for (width, dark) in [(PHONE, false), (PHONE, true), (DESK, false), (DESK, true)] {
+    for width in [PHONE, TABLET, DESK] {
         for page in pages {
-            let found = complaints(browser, &site.at(page), View { width, dark, forced: false }, false).await;
-            wrong.extend(
-                found
-                    .into_iter()
-                    .take(super::MOST_TOLD)
-                    .map(|what| format!("{page} at {width}{}: {what}", if dark { ", dark" } else { "" })),
-            );
+            let found = complaints_in_every_mode(browser, &site.at(page), width, false).await;
+            wrong.extend(found.into_iter().map(|what| format!("{page} at {width} {what}")));
         }
     }
     wrong

@@ -36,6 +36,31 @@ async fn a_newcomer_who_gives_only_a_zone_gets_a_shortlist_that_says_why() {
     browser.close().await;
 }
 
+/// Taps: the fold with the zones, the list, the half-zone, and where the pot stands.
+#[tokio::test(flavor = "multi_thread")]
+async fn four_taps_on_a_phone_lead_from_the_front_page_to_three_figs_and_the_first_winter() {
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(View { width: super::PHONE, dark: false, forced: false }).await;
+    browser.client.goto(&site.at("/")).await.unwrap();
+    browser.client.find(Locator::XPath("//summary[contains(., 'hardiness zone')]")).await.unwrap().click().await.unwrap();
+    // Opening the list and choosing in it are two.
+    browser.client.find(Locator::Id("zone")).await.unwrap().select_by_value("6b").await.unwrap();
+    browser.client.find(Locator::Css("button[name=stands][value=pot_inside]")).await.unwrap().click().await.unwrap();
+    browser.wait_until("document.querySelector('.three-said')").await;
+    let seen = browser
+        .run(
+            "const end = (selector) => Math.max(...[...document.querySelectorAll(selector)].map((e) => e.getBoundingClientRect().bottom + scrollY)); \
+             return [document.querySelectorAll('.three li').length, end('.three-said'), end('.three li'), end('.this-winter')]",
+        )
+        .await;
+    let seen: Vec<f64> = serde_json::from_value(seen).unwrap();
+    assert_eq!(seen[0], 3.0);
+    // The height of a small phone's screen, CSS px: 360 × 640, common practice.
+    assert!(seen[1..].iter().all(|bottom| (1.0..=640.0).contains(bottom)), "{seen:?}");
+    browser.close().await;
+}
+
 #[tokio::test(flavor = "multi_thread")]
 async fn the_keyboard_alone_leads_from_the_front_page_to_a_shortlist_and_every_step_is_seen() {
     let Some(browser) = Browser::open().await else { return };
@@ -224,5 +249,36 @@ async fn the_report_sheet_prints_on_one_page_in_the_order_of_the_form() {
         const all = document.querySelectorAll('main input[type=radio], main input[type=checkbox], main option[value]:not([value=\"\"])');
         return [...all].filter((e) => !off.includes(e.name)).map((e) => (e.closest('label') ?? e).textContent.trim())";
     assert_eq!(browser.run(on_screen).await, on_paper);
+    browser.close().await;
+}
+
+/// Every fig once, places and papers in turn: zones cold to mild, a town on each half of the Earth, ground and pot.
+#[tokio::test(flavor = "multi_thread")]
+async fn the_sheet_of_every_fig_prints_on_one_page() {
+    const PLACES: [&str; 7] = [
+        "zone=5a",
+        "zone=6b&culture=container&container_l=25&protection=carried_in",
+        "zone=8a&setting=wall&protection=mulch",
+        "zone=9b",
+        "place=Graz&culture=container",
+        "place=Melbourne",
+        "yearly_minimum_c=-11.5&yearly_spread_k=3.2&climate=continental",
+    ];
+    let Some(browser) = Browser::open().await else { return };
+    let site = Site::start().await;
+    browser.look_as(LOOK).await;
+    let catalogue = winterfig::catalogue::Catalogue::embedded().unwrap();
+    let mut wrong = Vec::new();
+    for (nth, cultivar) in catalogue.cultivars().iter().enumerate() {
+        let (place, paper) = (PLACES[nth % PLACES.len()], PAPER[nth % PAPER.len()]);
+        let sheet = format!("/bench?cultivar={}&{place}", cultivar.slug);
+        browser.client.goto(&site.at(&sheet)).await.unwrap();
+        browser.emulate_media("print", false).await;
+        let pages = sheets(&browser, paper).await;
+        if pages != 1 {
+            wrong.push(format!("{sheet}: {pages} pages on {paper:?}"));
+        }
+    }
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
     browser.close().await;
 }

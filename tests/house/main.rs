@@ -46,13 +46,14 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 22] = [
+const JOBS: [&str; 24] = [
     "accounts",
     "season",
     "places",
     "open_data",
     "shortlist",
     "compare",
+    "proposals",
     "station_record",
     "shelter",
     "covers",
@@ -63,6 +64,7 @@ const JOBS: [&str; 22] = [
     "reports",
     "garden",
     "review",
+    "office",
     "measured_shelters",
     "cultivars",
     "method",
@@ -109,7 +111,10 @@ fn path_literals(code: &str) -> Vec<&str> {
     begins
         .filter(|(at, _)| code[at + 2..].starts_with(|c: char| c.is_ascii_lowercase()))
         // The description of the API names the path that it describes; the macro takes a literal only.
-        .filter(|(at, _)| !code[..*at].trim_end().ends_with("path ="))
+        .filter(|(at, _)| {
+            !code[..*at].lines().next_back().unwrap_or_default().trim_start().starts_with("path =")
+                && !code[..*at].trim_end().ends_with("path =")
+        })
         .map(|(at, _)| code[at + 1..].split('"').next().unwrap())
         .collect()
 }

@@ -10,7 +10,7 @@ async fn visitor() -> Client {
     Client::at("2026-12-20T20:00:00Z").await
 }
 
-/// Twelve plants, two places, a forecast: the scenario of the issue, invented.
+/// Twelve plants, two places, a forecast: invented.
 const TWELVE: &[(&str, &str)] = &[
     ("scale", "c"),
     ("minimum", "-8"),
@@ -52,6 +52,8 @@ async fn twelve_plants_two_places_and_a_forecast_give_a_list_to_tick_off() {
     assert!(tasks.iter().any(|t| t.contains("unknown fig, in the ground") && t.contains("quilt")), "{tasks:?}");
     assert!(tasks.iter().any(|t| t.contains("Celeste, 15 L pot")), "{tasks:?}");
     assert!(text(&page, ".lead").contains("of your 75") && text(&page, "main").contains("carbon monoxide"));
+    // No evening was typed: paper says when it was planned.
+    assert!(text(&page, "main").contains("Planned on 2026-12-20 (UTC)."));
     // What was typed is still there, to change something.
     assert_eq!(value(&page, "p1_cultivar"), "Celeste");
     assert_eq!(value(&page, "s2_room"), "0,3");

@@ -145,7 +145,7 @@ async fn a_copy_is_put_where_there_was_none() {
     store.copy_to(&copy).await.unwrap();
     let address = format!("sqlite:{}", folder.path().join("new.db").display());
     let restored = store::restore(&address, &copy).await.unwrap();
-    assert_eq!((restored.before, restored.list_found), (None, false));
+    assert_eq!((restored.before, restored.list_found), (None, true), "the copy brings its list along");
     assert_eq!(store::open(&address).await.unwrap().members().await.unwrap().len(), 1);
 }
 

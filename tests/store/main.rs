@@ -5,6 +5,8 @@
 mod support;
 
 mod bounds;
+mod catalogue;
+mod desk;
 mod engines;
 mod files;
 mod full_disk;

@@ -168,19 +168,19 @@ on_both_engines! {
 }
 
 /// The database opened by two processes; a SQLite file lets one process in, whose tasks then share it.
-async fn two_openings(database: &crate::support::TestDatabase) -> (Arc<dyn Store>, Arc<dyn Store>) {
+pub(super) async fn two_openings(database: &crate::support::TestDatabase) -> (Arc<dyn Store>, Arc<dyn Store>) {
     let here = database.open().await;
     let there = if database.engine == "SQLite" { Arc::clone(&here) } else { database.open().await };
     (here, there)
 }
 
-struct Growers {
+pub(super) struct Growers {
     grower: Member,
-    steward: Member,
+    pub(super) steward: Member,
 }
 
 impl Growers {
-    async fn join(store: &dyn Store) -> Self {
+    pub(super) async fn join(store: &dyn Store) -> Self {
         Self { grower: joined(store, "grower one", Role::Member).await, steward: joined(store, "judge", Role::Steward).await }
     }
 
@@ -191,19 +191,19 @@ impl Growers {
 }
 
 /// A process as far as learning goes: its watcher, and the snapshot it answers from.
-struct Process {
+pub(super) struct Process {
     watcher: Watcher,
-    current: Arc<Snapshot>,
+    pub(super) current: Arc<Snapshot>,
 }
 
 impl Process {
-    async fn start(store: &Arc<dyn Store>, second: i64) -> Self {
+    pub(super) async fn start(store: &Arc<dyn Store>, second: i64) -> Self {
         let now: Timestamp = moment(second);
         let current = Arc::new(Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap());
         Self { watcher: Watcher::new(Arc::clone(store), Arc::new(FixedClock(now)), Uuid::now_v7()), current }
     }
 
-    async fn look(&mut self) -> String {
+    pub(super) async fn look(&mut self) -> String {
         match Box::pin(self.watcher.look(&self.current)).await.unwrap() {
             Seen::Nothing => "nothing".to_owned(),
             Seen::PickedUp(snapshot) => {
@@ -215,10 +215,15 @@ impl Process {
                 "fitted".to_owned()
             }
             Seen::Trouble(trouble) => trouble,
+            // Answers are of the new catalogue at once; the next look fits it.
+            Seen::OtherCatalogue(snapshot) => {
+                self.current = Arc::from(snapshot);
+                Box::pin(self.look()).await
+            }
         }
     }
 
-    fn hardiness(&self, slug: &str) -> f64 {
+    pub(super) fn hardiness(&self, slug: &str) -> f64 {
         self.current.standing(slug).unwrap().belief.mean().degrees()
     }
 

@@ -146,7 +146,7 @@ impl Grammar {
         for visitor in visitors {
             let mut seen = BTreeSet::new();
             let mut waiting: VecDeque<String> =
-                ["/", "/shortlist?zone=7a", "/reports/new", "/garden", "/account", "/review", "/members", "/data"]
+                ["/", "/shortlist?zone=7a", "/reports/new", "/garden", "/account", "/review", "/office", "/office/members", "/data"]
                     .map(str::to_owned)
                     .into();
             while let Some(address) = waiting.pop_front().filter(|_| seen.len() < MOST_PAGES) {

@@ -27,6 +27,7 @@ pub fn member(handle: &str, role: Role) -> Member {
         role,
         credit: Credit::Handle,
         joined: moment(0),
+        suspended: None,
     }
 }
 

@@ -17,6 +17,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let tokens = store.tokens_of(member.id).await?;
     let sites = store.sites_of(member.id).await?;
     let setups = store.setups_of(member.id).await?;
+    let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;
     let mut plants = Vec::new();
     for kept in store.plants_of(member.id).await? {
@@ -36,7 +37,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             .decisions(report.id)
             .await?
             .into_iter()
-            .map(|d| json!({"version": d.version, "state": d.state, "reason": d.reason, "words": d.words, "at": d.at}))
+            .map(|d| json!({"version": d.version, "state": d.state, "reason": d.reason, "words": d.words, "at": d.at, "taken_back": d.undone}))
             .collect();
         reports.push(json!({
             "id": report.id, "plant": report.plant.id, "state": report.state, "flags": report.flags, "sent": report.sent,
@@ -49,11 +50,14 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     }
     Ok(json!({
         "member": {
-            "id": member.id, "handle": member.handle, "email": member.email, "email_confirmed": confirmed, "role": member.role, "credit": member.credit, "joined": member.joined,
+            "id": member.id, "handle": member.handle, "email": member.email, "email_confirmed": confirmed, "role": member.role, "credit": member.credit, "joined": member.joined, "suspended": member.suspended,
         },
         "sessions": sessions.iter().map(|s| json!({"device": s.device, "started": s.started, "seen": s.seen, "ends": s.ends})).collect::<Vec<_>>(),
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
         "known_devices": devices.iter().map(|since| json!({"since": since})).collect::<Vec<_>>(),
+        "notices": notices.iter()
+            .map(|n| json!({"kind": n.kind, "about": n.about, "words": n.words, "at": n.at, "seen": n.seen, "own": n.author == Some(member.id)}))
+            .collect::<Vec<_>>(),
         "plants": plants,
         "reports": reports,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),

@@ -158,6 +158,18 @@ impl Addresses {
         Ok(Some(self.members.know_device(&member, origin, now).await?))
     }
 
+    /// Sends a member the letter by which they set a new passphrase, after an administrator made the link.
+    pub fn send_reset(&self, member: &Member, address: &str, secret: &str) {
+        let Some(mail) = &self.mail else { return };
+        let words = format!(
+            "An administrator sent you this link. To set a new passphrase for the account “{}”, open it within a day:\n{}\n\nIf you did \
+             not ask for it, tell the office; your passphrase stays as it is.\n",
+            member.handle,
+            mail.link(&address::passphrase_reset(secret))
+        );
+        mail.send(address, "A new passphrase", words);
+    }
+
     async fn keep(&self, member: MemberId, purpose: LinkPurpose, email: &str, ends: Timestamp) -> Result<String, MemberError> {
         let secret = token::fresh()?;
         let link = MailLink { secret_hash: token::hash(&secret), member, purpose, email: email.to_owned(), ends };

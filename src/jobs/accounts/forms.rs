@@ -1,11 +1,8 @@
 //! The forms of an account. Each is read once from the pairs that a browser sends; what is absent is empty, as an untouched box is. What may be
 //! shown again is written back by the form itself: never a passphrase or a code.
 
-use uuid::Uuid;
-
 use crate::input::errors::FieldErrors;
 use crate::records::words::Credit;
-use crate::records::{MemberId, Role};
 use crate::store::Leaving;
 
 /// Names and values of a form, as they are sent and as they are shown again.
@@ -34,13 +31,16 @@ pub struct EntryForm {
     pub email: String,
     /// Where to go on to; empty: the garden.
     pub next: String,
+    /// Code of an invitation; joining alone.
+    pub invitation: String,
 }
 
 impl EntryForm {
     /// From what was sent.
     pub fn read(pairs: &Pairs) -> Self {
-        let [handle, passphrase, email, next] = ["handle", "passphrase", "email", "next"].map(|name| value(pairs, name));
-        Self { handle, passphrase, email, next }
+        let [handle, passphrase, email, next, invitation] =
+            ["handle", "passphrase", "email", "next", "invitation"].map(|name| value(pairs, name));
+        Self { handle, passphrase, email, next, invitation }
     }
 
     /// What is shown again.
@@ -201,32 +201,6 @@ pub fn read_new_passphrase(pairs: &Pairs) -> String {
     value(pairs, "new_passphrase")
 }
 
-/// A role to be given.
-#[derive(Debug)]
-pub struct RoleForm {
-    /// To whom.
-    pub member: MemberId,
-    /// The role.
-    pub role: Role,
-}
-
-impl RoleForm {
-    /// From what was sent.
-    ///
-    /// # Errors
-    /// Where there is no such role, or the id is none.
-    pub fn read(pairs: &Pairs) -> Result<Self, FieldErrors> {
-        let (id, typed) = (value(pairs, "member"), value(pairs, "role"));
-        let mut errors = FieldErrors::default();
-        let role: Option<Role> = errors.keep("role", &typed, typed.parse());
-        let member = errors.keep("member", &id, Uuid::parse_str(&id).map(MemberId).map_err(|_| "there is no such member"));
-        match (member, role) {
-            (Some(member), Some(role)) => Ok(Self { member, role }),
-            _ => Err(errors),
-        }
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -252,7 +226,6 @@ mod tests {
         let fields = |errors: FieldErrors| errors.iter().map(|e| e.field.clone()).collect::<Vec<_>>();
         assert_eq!(fields(LeaveForm::read(&pairs(&[("records", "burn")])).unwrap_err()), ["records"]);
         assert_eq!(fields(read_credit(&Pairs::new()).unwrap_err()), ["credit"]);
-        assert_eq!(fields(RoleForm::read(&pairs(&[("role", "king"), ("member", "x")])).unwrap_err()), ["role", "member"]);
         assert_eq!(EndSessionForm::read(&pairs(&[("session", "others")])).sessions, SessionsToEnd::Others);
     }
 }

@@ -3,8 +3,11 @@
 use std::sync::Arc;
 use std::time::Duration;
 
+use arc_swap::ArcSwap;
 use lettre::message::Mailbox;
 use lettre::{AsyncSmtpTransport, AsyncTransport, Message, Tokio1Executor};
+
+use crate::records::Society;
 
 /// Longest wait for the relay.
 const PATIENCE: Duration = Duration::from_secs(20);
@@ -28,6 +31,8 @@ pub struct Mail {
     relay: AsyncSmtpTransport<Tokio1Executor>,
     from: Mailbox,
     public_address: Arc<str>,
+    /// In whose name letters go.
+    society: Arc<ArcSwap<Society>>,
 }
 
 impl Mail {
@@ -47,7 +52,14 @@ impl Mail {
             relay: AsyncSmtpTransport::<Tokio1Executor>::builder_dangerous(host).port(port).timeout(Some(PATIENCE)).build(),
             from: from.parse().map_err(|_| BadMailSetting::From(from.to_owned()))?,
             public_address: Arc::from(public_address.trim_end_matches('/')),
+            society: Arc::default(),
         })
+    }
+
+    /// The same in the name of a society.
+    #[must_use]
+    pub fn signed_by(self, society: Arc<ArcSwap<Society>>) -> Self {
+        Self { society, ..self }
     }
 
     /// The whole address of a page of this service.
@@ -56,7 +68,13 @@ impl Mail {
     }
 
     /// Hands a letter over in the background. A relay that is down loses it; the member asks again.
-    pub fn send(&self, to: &str, subject: &str, body: String) {
+    pub fn send(&self, to: &str, subject: &str, mut body: String) {
+        let society = self.society.load();
+        // What stands under two hyphens and a space is a signature (RFC 3676, section 4.3).
+        let named: Vec<&str> = [society.name.as_str(), society.contact.as_str()].into_iter().filter(|part| !part.is_empty()).collect();
+        if !named.is_empty() {
+            body.push_str(&format!("\n-- \n{}\n", named.join("\n")));
+        }
         let letter = match to.parse::<Mailbox>() {
             // The library refuses line breaks in headers and encodes what is not ASCII.
             Ok(to) => Message::builder().from(self.from.clone()).to(to).subject(subject).body(body),

@@ -11,8 +11,8 @@ use crate::jobs::accounts::passphrase;
 use crate::jobs::accounts::passphrase::{HashFailed, Hasher};
 use crate::records::member::Handle;
 use crate::records::words::Credit;
-use crate::records::{Member, MemberId, Role, text};
-use crate::store::{ApiToken, Erasure, Leaving, Session, Store, StoreError};
+use crate::records::{Joining, Member, MemberId, Role, text};
+use crate::store::{ApiToken, Erasure, Joined, Leaving, Session, Store, StoreError};
 use crate::token;
 use crate::token::NoRandomness;
 
@@ -97,7 +97,7 @@ impl Members {
         &self,
         handle: &str,
         passphrase: &str,
-        email: &str,
+        (email, invitation): (&str, &str),
         origin: &Origin,
         now: Timestamp,
     ) -> Result<(Member, String), MemberError> {
@@ -106,12 +106,39 @@ impl Members {
         // The passphrase itself is never repeated back.
         errors.keep("passphrase", "", passphrase::check(passphrase, handle));
         let email = errors.keep("email", email, plausible_email(email)).flatten();
+        let joining = self.store.society().await?.joining;
+        if joining == Joining::Closed {
+            errors.add("handle", handle, "nobody may join here for now");
+        } else if joining == Joining::Invited && invitation.trim().is_empty() {
+            errors.add("invitation", "", "joining is by invitation here; type the code of yours");
+        }
         errors.into_result()?;
         let Some(handle) = name else { return Err(MemberError::NotSignedIn) };
         self.limits.joins.take(&origin.address)?;
         let hash = self.hasher.hash(passphrase.to_owned()).await?;
-        let member = Member { id: MemberId(self.ids.fresh(now)), handle, email, role: Role::Member, credit: Credit::Unnamed, joined: now };
-        if !self.store.join(&member, &hash).await? {
+        let member = Member {
+            id: MemberId(self.ids.fresh(now)),
+            handle,
+            email,
+            role: Role::Member,
+            credit: Credit::Unnamed,
+            joined: now,
+            suspended: None,
+        };
+        let joined = if joining == Joining::Invited {
+            self.store.join_invited(&member, &hash, &token::hash(invitation.trim()), now).await?
+        } else if self.store.join(&member, &hash).await? {
+            Joined::Yes
+        } else {
+            Joined::NameTaken
+        };
+        if joined == Joined::NoInvitation {
+            let mut errors = FieldErrors::default();
+            // The code itself is not repeated back.
+            errors.add("invitation", "", "this invitation does not hold, or not any more; ask whoever gave it to you for another");
+            return Err(errors.into());
+        }
+        if joined == Joined::NameTaken {
             let mut errors = FieldErrors::default();
             errors.add(
                 "handle",

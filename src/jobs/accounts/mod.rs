@@ -8,6 +8,6 @@ pub mod mail;
 pub mod members;
 pub(crate) mod page;
 pub(crate) mod page_email;
-pub(crate) mod page_members;
+pub(crate) mod page_notices;
 pub(crate) mod page_resume_form;
 pub mod passphrase;

@@ -17,8 +17,9 @@ use crate::jobs::accounts::forms::{
     EndSessionForm, EntryForm, LeaveForm, Pairs, PassphraseForm, SessionsToEnd, TokenForm, read_credit, read_first_code, read_token_id,
 };
 use crate::jobs::accounts::members::MemberError;
-use crate::records::Member;
+use crate::jobs::accounts::page_notices::{NoticeView, unseen};
 use crate::records::words::Credit;
+use crate::records::{Joining, Member};
 use crate::store::Erasure;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -27,6 +28,10 @@ use crate::web::frame::day;
 use crate::web::preferences::own_address;
 use crate::web::state::AppState;
 use crate::web::visitor::{CameFrom, SignedIn, Visitor, forget, know, remember};
+
+/// What somebody is told who comes over plain HTTP.
+pub(crate) const PLAIN_HTTP: &str = "this page came over plain HTTP, where a browser keeps no session, so nobody can be signed in; open it by its https:// address, or \
+     ask whoever runs the service about --insecure-http";
 
 /// What a visitor without a session sees.
 #[derive(Template, WebTemplate)]
@@ -38,6 +43,9 @@ struct Door {
     errors: Vec<FieldError>,
     joining: bool,
     sends_mail: bool,
+    /// Who may join.
+    way: Joining,
+    invitation: String,
 }
 
 /// What a member sees.
@@ -50,12 +58,14 @@ struct AccountPage {
     joined: String,
     steward: bool,
     administrator: bool,
+    suspended: Option<String>,
     sessions: Vec<SessionView>,
     tokens: Vec<TokenView>,
     new_token: Option<String>,
     credit: Vec<Choice>,
     mail: MailView,
     no_administrator: bool,
+    notices: Vec<NoticeView>,
     typed: Typed,
     errors: Vec<FieldError>,
 }
@@ -89,10 +99,12 @@ struct TokenView {
 }
 
 fn door(state: &AppState, frame: Frame, pairs: Pairs, errors: FieldErrors, joining: bool) -> Door {
-    let next = own_address(&EntryForm::read(&pairs).next).to_owned();
+    let EntryForm { next, invitation, .. } = EntryForm::read(&pairs);
+    let next = own_address(&next).to_owned();
     let next = if next == address::HOME.as_str() { address::GARDEN.to_string() } else { next };
     let listed = errors.iter().cloned().collect();
-    Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, sends_mail: state.addresses.sends(), frame }
+    let (way, sends_mail) = (state.society().joining, state.addresses.sends());
+    Door { typed: Typed::new(pairs, errors), next, errors: listed, joining, sends_mail, way, invitation, frame }
 }
 
 /// `GET /account`.
@@ -136,7 +148,8 @@ async fn account_page(
         role: member.role.label(),
         joined: day(member.joined),
         steward: member.may_review(),
-        administrator: member.role == crate::records::Role::Administrator,
+        administrator: member.may_administer(),
+        suspended: member.suspended.map(day),
         sessions: sessions
             .into_iter()
             .map(|s| SessionView {
@@ -152,6 +165,7 @@ async fn account_page(
         credit: credit.collect(),
         mail,
         no_administrator: !state.store.has_administrator().await?,
+        notices: unseen(&*state.store, member).await?,
         errors: listed,
         typed,
         frame,
@@ -174,8 +188,14 @@ pub(crate) fn refused(handle: &str, error: MemberError) -> Result<FieldErrors, F
 /// `POST /account/join` and `POST /account/sign-in`.
 async fn enter(frame: Frame, state: AppState, came: CameFrom, form: EntryForm, joining: bool) -> Result<Response, Failure> {
     let now = state.clock.now();
+    if frame.refuses_sessions {
+        // The browser would refuse the session's cookie: nobody is taken in whom it then does not know.
+        let mut errors = FieldErrors::default();
+        errors.add(if joining { "new-handle" } else { "handle" }, &form.handle, PLAIN_HTTP);
+        return Ok((StatusCode::UNPROCESSABLE_ENTITY, door(&state, frame, form.shown(), errors, joining)).into_response());
+    }
     let entered = if joining {
-        state.members.join(&form.handle, &form.passphrase, &form.email, &came.0, now).await
+        state.members.join(&form.handle, &form.passphrase, (&form.email, &form.invitation), &came.0, now).await
     } else {
         state.members.sign_in(&form.handle, &form.passphrase, &came.0, now).await
     };
@@ -186,7 +206,7 @@ async fn enter(frame: Frame, state: AppState, came: CameFrom, form: EntryForm, j
             }
             let next = if form.next.is_empty() { address::GARDEN.as_str() } else { own_address(&form.next) };
             let device = state.members.know_device(&member, &came.0, now).await?;
-            return Ok((remember(&secret), know(&device), Redirect::to(next)).into_response());
+            return Ok((remember(&secret, state.insecure_http()), know(&device, state.insecure_http()), Redirect::to(next)).into_response());
         }
         Err(error) => refused(&form.handle, error)?,
     };
@@ -209,6 +229,7 @@ const END_AGAIN: Duration = Duration::from_secs(5);
 
 /// `POST /account/sign-out`. Where nothing can be written just now the browser forgets at once, and the session is ended when it can be.
 pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
+    let forgotten = forget(state.insecure_http());
     match state.store.end_session(who.member.id, &who.session.token_hash).await {
         Ok(()) => {}
         Err(error) if error.is_passing() && !error.is_fatal() => {
@@ -221,7 +242,7 @@ pub async fn sign_out(State(state): State<AppState>, who: SignedIn) -> Result<Re
         }
         Err(error) => return Err(error.into()),
     }
-    Ok((forget(), Redirect::to(address::HOME.as_str())).into_response())
+    Ok((forgotten, Redirect::to(address::HOME.as_str())).into_response())
 }
 
 /// Shows the account page again with what is wrong.
@@ -260,7 +281,8 @@ pub async fn passphrase(
         Ok(secret) => {
             // Every device is forgotten with the old passphrase; this one has just shown the new.
             let device = state.members.know_device(&who.member, &came.0, now).await?;
-            Ok((remember(&secret), know(&device), Redirect::to(address::ACCOUNT.as_str())).into_response())
+            Ok((remember(&secret, state.insecure_http()), know(&device, state.insecure_http()), Redirect::to(address::ACCOUNT.as_str()))
+                .into_response())
         }
         Err(error) => again(&state, frame, &who, Pairs::new(), PassphraseForm::CONFIRMED_BY, error).await,
     }
@@ -342,8 +364,8 @@ pub async fn leave(frame: Frame, State(state): State<AppState>, who: SignedIn, F
         }
     };
     match state.members.leave(&who.member, &form.passphrase, form.records, state.clock.now()).await {
-        Ok(Erasure::Done) => Ok((forget(), Redirect::to(address::HOME.as_str())).into_response()),
-        Ok(Erasure::Unfinished) => Ok((forget(), Left { frame }).into_response()),
+        Ok(Erasure::Done) => Ok((forget(state.insecure_http()), Redirect::to(address::HOME.as_str())).into_response()),
+        Ok(Erasure::Unfinished) => Ok((forget(state.insecure_http()), Left { frame }).into_response()),
         Err(error) => again(&state, frame, &who, Pairs::new(), LeaveForm::CONFIRMED_BY, error).await,
     }
 }

@@ -117,7 +117,6 @@ pub async fn send_back_in(
 
 /// `GET /account/reset/{secret}`.
 pub async fn about_to_reset(frame: Frame, State(state): State<AppState>, Path(secret): Path<String>) -> Result<Response, Failure> {
-    offered(&state)?;
     Ok(match state.addresses.may_reset(&secret, state.clock.now()).await? {
         Some(member) => page(frame, Step::Reset { secret, handle: member.handle.to_string() }).into_response(),
         None => over(frame),
@@ -132,10 +131,9 @@ pub async fn reset(
     Path(secret): Path<String>,
     Form(pairs): Form<Pairs>,
 ) -> Result<Response, Failure> {
-    offered(&state)?;
     let now = state.clock.now();
     match state.addresses.reset(&secret, &read_new_passphrase(&pairs), &came.0, now).await {
-        Ok(Some(device)) => Ok((know(&device), page(frame, Step::Done)).into_response()),
+        Ok(Some(device)) => Ok((know(&device, state.insecure_http()), page(frame, Step::Done)).into_response()),
         Ok(None) => Ok(over(frame)),
         Err(MemberError::Fields(errors)) => {
             let handle = state.addresses.may_reset(&secret, now).await?.map(|member| member.handle.to_string());

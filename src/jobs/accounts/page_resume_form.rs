@@ -82,7 +82,7 @@ pub async fn sign_in(frame: Frame, State(state): State<AppState>, came: CameFrom
         Ok((member, secret)) => {
             let device = state.members.know_device(&member, &came.0, now).await?;
             let page = ResumeFormPage { signed_in: true, ..ResumeFormPage::new(frame, &to, kept, Pairs::new(), FieldErrors::default()) };
-            return Ok((remember(&secret), know(&device), NOT_STORED, page).into_response());
+            return Ok((remember(&secret, state.insecure_http()), know(&device, state.insecure_http()), NOT_STORED, page).into_response());
         }
         Err(error) => refused(&handle, error)?,
     };

@@ -1,10 +1,15 @@
 //! The answer sheet for a nursery's customer: one plant, one place, one printed page.
 
 use crate::catalogue::Cultivar;
+use crate::jobs::compare::beside::Crops;
+use crate::jobs::season;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::model::snapshot::{CultivarModel, Snapshot};
-use crate::science::fruiting::SeasonDegreeDays;
+use crate::science::fruiting::wait::{Wait, wait_until};
+use crate::science::fruiting::year::YearSoFar;
+use crate::science::fruiting::{DegreeDayCurve, SeasonDegreeDays};
+use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::{Row, SitePicture, Thresholds};
 use crate::science::site::{Culture, Protection, Site, YearsEstablished};
 use crate::units::Interval;
@@ -20,6 +25,8 @@ pub struct Sheet<'a> {
     pub site: Site,
     /// The established plant.
     pub row: Row<usize>,
+    /// 90 % interval of its chance of dying in a winter.
+    pub dies_interval: Interval<f64>,
     /// Where its damage begins.
     pub thresholds: Thresholds,
     /// 90 % range of its share of years with ripe figs.
@@ -30,6 +37,14 @@ pub struct Sheet<'a> {
     pub first_winter: Vec<FirstWinter>,
     /// Each of its first five winters, by what is done for it in that one.
     pub early_winters: Vec<EarlyWinter>,
+    /// What its first winter asks for, by date and temperature.
+    pub steps: Option<season::first_winter::FirstWinter>,
+    /// When its crops ripen.
+    pub crops: Crops,
+    /// How long to wait for a plant that died back.
+    pub wait: Wait,
+    /// Chance of ripe figs in the year after its top was killed.
+    pub after_ground_kill: f64,
 }
 
 /// One of the first winters of a plant.
@@ -54,20 +69,26 @@ pub struct FirstWinter {
     pub dies_interval: Interval<f64>,
 }
 
-/// What a nursery would tell a buyer to consider in the first winter, plainest first.
 /// Winters shown one by one: from the sixth on a plant is established.
 const EARLY_WINTERS: u8 = 5;
 /// What a buyer chooses between in each of them: out as it is, mulched, or kept in a pot until it is older.
 pub const EARLY_WAYS: [Protection; 3] = [Protection::None, Protection::Mulch, Protection::CarriedIn];
+/// What a nursery would tell a buyer to consider in the first winter, plainest first.
 const FIRST_WINTER: [Protection; 4] = [Protection::None, Protection::Mulch, Protection::FilledCage, Protection::CarriedIn];
 
 impl Snapshot {
     /// The sheet of a cultivar for a place; `None` where there is no such cultivar. The question's age is left aside.
     pub fn sheet(&self, slug: &str, question: &Question) -> Option<Sheet<'_>> {
+        let site = question.site(&self.priors);
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
+        self.sheet_at(slug, &site, heat)
+    }
+
+    /// The same for a site worked out elsewhere, for example from a daily record.
+    pub fn sheet_at(&self, slug: &str, site: &Site, heat: SeasonDegreeDays) -> Option<Sheet<'_>> {
         let place = self.catalogue.cultivars().iter().position(|c| c.slug.as_str() == slug)?;
         let (cultivar, standing) = (self.catalogue.cultivars().get(place)?, self.standings.get(place)?);
-        let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..question.site(&self.priors) };
-        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
+        let site = Site { years: YearsEstablished::ESTABLISHED, wood_years: None, ..site.clone() };
         let entry = self.entry(place)?;
         let picture = |site: &Site| SitePicture::new(site, &self.priors, &self.scale, heat, [&standing.belief]);
         let here = picture(&site);
@@ -93,7 +114,14 @@ impl Snapshot {
                 EarlyWinter { nth: years + 1, ways: EARLY_WAYS.into_iter().map(|protection| young(age, protection)).collect() }
             })
             .collect();
+        let curve = DegreeDayCurve::from_season(&site.season, 0.0, &self.fruit_priors);
+        let [_, _, _, regrown, _] = row.crop.expected;
         Some(Sheet {
+            steps: self.first_winter(&site, &[&standing.belief]),
+            dies_interval: here.winter(&standing.belief).interval.dead,
+            crops: Crops::of(&standing.fruit, &curve, &heat, &self.fruit_priors),
+            wait: wait_until(&self.shown(DamageLevel::ToGround), &curve, &YearSoFar::default()),
+            after_ground_kill: regrown,
             ripe_range: here.ripe_range(&standing.belief, &standing.fruit, &self.fruit_priors).including(row.ripe_share),
             thresholds: here.thresholds(&standing.belief),
             reasons: reasons(&self.catalogue, cultivar, standing, &row),

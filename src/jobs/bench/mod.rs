@@ -2,3 +2,4 @@
 
 pub mod answer;
 pub(crate) mod page;
+pub mod verdicts;

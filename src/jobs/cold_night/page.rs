@@ -273,7 +273,7 @@ async fn planned(frame: Frame, state: &AppState, visitor: &Visitor, mut form: Se
     .await?;
     Ok(match answer {
         Ok(answer) => {
-            let view = PlanView::new(&night, &answer, &frame);
+            let view = PlanView::new(&night, &answer, &frame, state.clock.now());
             let hours = KEPT_H + 24 * answer.nights.iter().filter(|n| !n.over).count().saturating_sub(1);
             let frame = frame.asking_again(sent(&form, None));
             let page = page(&door, frame, form, FieldErrors::default(), Some(view));

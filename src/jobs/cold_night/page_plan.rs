@@ -11,7 +11,7 @@ use crate::science::numeric::Z_90;
 use crate::units::{Celsius, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::charts::night::NightChart;
-use crate::web::frame::Frame;
+use crate::web::frame::{Frame, day};
 
 /// The plan.
 pub(crate) struct PlanView {
@@ -30,6 +30,8 @@ pub(crate) struct PlanView {
     pub covers: Vec<CoverNights>,
     /// The date it is for.
     pub date: Option<String>,
+    /// The day it was worked out, in UTC.
+    pub made: String,
     pub key: String,
     pub short: Option<Short>,
     pub left: Vec<Left>,
@@ -76,7 +78,7 @@ pub(crate) struct PlaceLine {
 }
 
 impl PlanView {
-    pub(crate) fn new(night: &FormNight, answer: &ColdNightAnswer, frame: &Frame) -> Self {
+    pub(crate) fn new(night: &FormNight, answer: &ColdNightAnswer, frame: &Frame, now: jiff::Timestamp) -> Self {
         let index_of = |id: &String| answer.plan.iter().position(|r| r.plant == *id);
         let everything = grouped(night, answer, 0..answer.plan.len());
         let nights = nights(night, answer);
@@ -84,6 +86,7 @@ impl PlanView {
         Self {
             title: tied(&title(answer, frame)),
             date: answer.nights.iter().find(|n| !n.over).and_then(|n| n.date).map(|d| d.strftime("%A %-d %B %Y").to_string()),
+            made: day(now),
             lead: tied(&lead(night, answer)),
             proof: if answer.optimal {
                 "No other plan for this room, these covers and this time loses less.".to_owned()

@@ -3,8 +3,8 @@
 use crate::jobs::shortlist::answer::Recommendation;
 use crate::model::snapshot::Snapshot;
 use crate::science::fruiting::return_to_crop::ReturnToCrop;
-use crate::science::fruiting::year::{RipeDays, YearSoFar, year_outlook};
-use crate::science::fruiting::{DegreeDayCurve, SeasonDegreeDays};
+use crate::science::fruiting::year::{CropOutlook, RipeDays, YearSoFar, year_outlook};
+use crate::science::fruiting::{DegreeDayCurve, FruitPriors, FruitTraits, SeasonDegreeDays};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::SitePicture;
 use crate::science::site::{Culture, Protection, Site};
@@ -38,6 +38,31 @@ pub struct Grown {
     pub loses_top: f64,
     /// Chance of a winter that kills the whole plant.
     pub dead: f64,
+}
+
+/// When the crops of a fig first ripen; `None` where one seldom or never does.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Crops {
+    /// The early crop, on wood that came through.
+    pub early: Option<RipeDays>,
+    /// The main crop on it.
+    pub main: Option<RipeDays>,
+    /// The main crop on shoots from the roots, in the year after the top was killed.
+    pub regrown: Option<RipeDays>,
+}
+
+impl Crops {
+    /// In a usual year of a place.
+    pub fn of(fruit: &FruitTraits, curve: &DegreeDayCurve, heat: &SeasonDegreeDays, priors: &FruitPriors) -> Self {
+        let year = |level| year_outlook(fruit, level, curve, heat, &YearSoFar::default(), priors);
+        let (sound, killed) = (year(DamageLevel::Unharmed), year(DamageLevel::ToGround));
+        let dated = |crop: CropOutlook| crop.days.filter(|_| crop.chance >= WORTH_DATING);
+        Self {
+            early: dated(sound.breba),
+            main: dated(sound.main),
+            regrown: dated(killed.main).filter(|_| fruit.fruits_on_regrowth != Some(false)),
+        }
+    }
 }
 
 /// One fig.
@@ -86,9 +111,7 @@ impl Snapshot {
             .collect();
         let told = |r: &Recommendation<'_>| {
             let fruit = &r.standing.fruit;
-            let year = |level| year_outlook(fruit, level, &curve, &heat, &YearSoFar::default(), &self.fruit_priors);
-            let (sound, killed) = (year(DamageLevel::Unharmed), year(DamageLevel::ToGround));
-            let dated = |crop: crate::science::fruiting::year::CropOutlook| crop.days.filter(|_| crop.chance >= WORTH_DATING);
+            let Crops { early, main, regrown } = Crops::of(fruit, &curve, &heat, &self.fruit_priors);
             let grown = pictures.iter().map(|(way, picture)| {
                 let chance = picture.chance(&r.standing.belief);
                 Grown {
@@ -99,9 +122,9 @@ impl Snapshot {
                 }
             });
             Beside {
-                early: dated(sound.breba),
-                main: dated(sound.main),
-                regrown: dated(killed.main).filter(|_| fruit.fruits_on_regrowth != Some(false)),
+                early,
+                main,
+                regrown,
                 full_crop_again: ReturnToCrop::new(r.row.loses_top(), &self.fruit_priors).season_by_which(HALF),
                 grown: grown.collect(),
             }

@@ -3,9 +3,10 @@
 use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
+use axum::response::{IntoResponse, Redirect, Response};
 
+use crate::address;
 use crate::catalogue::claims;
-use crate::catalogue::found::found;
 use crate::catalogue::{Cultivar, Provenance, ProvenanceKind, Source, SourceKey};
 use crate::jobs::cultivars::outcomes::{Outcome, outcomes};
 use crate::jobs::cultivars::page_claims::{ClaimGroup, OutcomeView, claim_groups, outcome_views};
@@ -31,8 +32,15 @@ use crate::web::state::AppState;
 #[template(path = "cultivars/cultivar.html")]
 pub struct CultivarPage {
     frame: Frame,
+    slug: String,
     name: String,
     invented: bool,
+    /// Slug and name of the family that it belongs to.
+    family: Option<(String, String)>,
+    /// Slugs and names of those that belong to it, where it is a family.
+    strains: Option<Vec<(String, String)>>,
+    /// Names of it that nobody should rely on, with the reason.
+    dubious: Vec<(String, String)>,
     /// Query of the comparison with others.
     compare: String,
     also: Vec<(String, String)>,
@@ -78,16 +86,20 @@ pub(crate) struct SourceLine {
 }
 
 /// Shows a cultivar.
-pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<CultivarPage, Failure> {
+pub async fn show(frame: Frame, State(state): State<AppState>, Path(slug): Path<String>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let cultivar = snapshot
         .catalogue
         .get(&slug)
         .ok_or_else(|| Failure::not_found("There is no cultivar at this address. The catalogue lists them all."))?;
+    // The entry was merged into another; a merge can be undone, so the address is not told to be gone for good.
+    if cultivar.slug.as_str() != slug {
+        return Ok(Redirect::temporary(&address::cultivar(&cultivar.slug)).into_response());
+    }
     let standing = snapshot.standing(&slug).ok_or_else(|| Failure::internal(format!("{slug} has no standing")))?;
     let publication = state.publications.newest(&state.store, &snapshot.catalogue).await?;
     let reported = outcomes(&publication.reports, &slug);
-    Ok(page(frame, &snapshot, cultivar, standing, &reported))
+    Ok(page(frame, &snapshot, cultivar, standing, &reported).into_response())
 }
 
 fn page(
@@ -102,6 +114,12 @@ fn page(
     let (evidence, thin) = evidence_words(standing);
     let levels = ["tips and figlets", "older wood", "everything above the ground", "the whole plant"];
     CultivarPage {
+        slug: cultivar.slug.to_string(),
+        family: cultivar.family.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str())).map(slug_and_name),
+        strains: cultivar.is_family.then(|| {
+            snapshot.catalogue.cultivars().iter().filter(|c| c.family.as_ref() == Some(&cultivar.slug)).map(slug_and_name).collect()
+        }),
+        dubious: cultivar.dubious.iter().map(|d| (d.name.clone(), d.reason.clone())).collect(),
         name: cultivar.name.clone(),
         invented: cultivar.is_invented(),
         compare: format!("cultivar={}", cultivar.slug),
@@ -125,8 +143,7 @@ fn page(
         thin,
         traits: traits(cultivar, &frame),
         needs: needs(snapshot, standing),
-        // The shipped table reads, as its test shows; without it the page is shorter.
-        found: found_lines(&found().unwrap_or_default(), cultivar.slug.as_str()),
+        found: found_lines(snapshot.catalogue.found(), cultivar.slug.as_str()),
         claims: claim_groups(&claims::claims(&snapshot.catalogue, cultivar).unwrap_or_default(), &frame),
         outcome_count: *outcome_count,
         outcomes: outcome_views(reported, &frame),
@@ -137,6 +154,10 @@ fn page(
         shortlist: "/",
         frame,
     }
+}
+
+fn slug_and_name(cultivar: &Cultivar) -> (String, String) {
+    (cultivar.slug.to_string(), cultivar.name.clone())
 }
 
 /// The chances with and before the reports, where there are any.

@@ -7,6 +7,7 @@ use axum::response::{IntoResponse, Response};
 use uuid::Uuid;
 
 use crate::address;
+use crate::jobs::accounts::page_notices::{NoticeView, unseen};
 use crate::jobs::garden::page_setups::{SentShelter, SetupView};
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::jobs::reports::error::ReportError;
@@ -30,6 +31,7 @@ struct GardenPage {
     setups: Vec<SetupView>,
     shelters: Vec<SentShelter>,
     sent: bool,
+    notices: Vec<NoticeView>,
 }
 
 /// A plant with its winters.
@@ -97,6 +99,7 @@ pub async fn show(
         plants,
         setups,
         shelters,
+        notices: unseen(&*state.store, &who.member).await?,
         sent: pairs.iter().any(|(k, _)| k == "sent"),
         frame,
     }

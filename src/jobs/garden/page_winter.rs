@@ -14,7 +14,7 @@ use crate::jobs::garden::winter::{MOST_PLANTS, ROW, SHARED, field};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::{ReportForm, plant_words};
 use crate::records::words::{Base, Cover, Regrowth, TopKilled, Vitality};
-use crate::records::{HeldPoint, Hemisphere, Plant, Winter};
+use crate::records::{HeldPoint, Hemisphere, NamedSite, Plant, Winter};
 use crate::vocabulary::Vocabulary;
 use crate::web::errors::Failure;
 use crate::web::forms::Choice;
@@ -57,7 +57,9 @@ pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) ->
     let hemisphere = plants.iter().find_map(|plant| plant.place.point).map_or(Hemisphere::North, HeldPoint::hemisphere);
     let winter = Winter::last_over(crate::records::winter::today(state.clock.now()), hemisphere);
     let pairs = winter.ok().map(|winter| ("winter".to_owned(), winter.to_string())).into_iter().collect();
-    Ok(page(frame, &plants, pairs, state.ids.fresh(state.clock.now()).to_string(), FieldErrors::default()).into_response())
+    let sites = state.sites.of(&who.member).await?;
+    let nonce = state.ids.fresh(state.clock.now()).to_string();
+    Ok(page(frame, &plants, &sites, pairs, nonce, FieldErrors::default()).into_response())
 }
 
 /// Plants of the member, those known to be dead left out: their winters are told.
@@ -74,9 +76,9 @@ async fn plants(state: &AppState, who: &SignedIn) -> Result<Vec<Plant>, Failure>
     Ok(plants.into_iter().filter(|plant| !dead.contains(&plant.id)).take(MOST_PLANTS).collect())
 }
 
-fn page(frame: Frame, plants: &[Plant], pairs: Pairs, nonce: String, errors: FieldErrors) -> WinterPage {
+fn page(frame: Frame, plants: &[Plant], sites: &[NamedSite], pairs: Pairs, nonce: String, errors: FieldErrors) -> WinterPage {
     let listed = errors.iter().cloned().collect();
-    let form = ReportForm::new(pairs, errors, &frame);
+    let form = ReportForm::new(pairs, errors, &frame).with_records(sites);
     let rows = plants.iter().map(|plant| row(&form, plant)).collect();
     WinterPage { rows, errors: listed, form, nonce, frame }
 }
@@ -130,7 +132,8 @@ pub async fn send(frame: Frame, State(state): State<AppState>, who: SignedIn, Fo
             let shown = if named.is_empty() { plants } else { named };
             let known = |name: &str| SHARED.contains(&name) || ROW.iter().any(|row| name.ends_with(&format!("_{row}")));
             let pairs = pairs.into_iter().filter(|(name, _)| known(name)).collect();
-            Ok((StatusCode::UNPROCESSABLE_ENTITY, page(frame, &shown, pairs, nonce, errors)).into_response())
+            let sites = state.sites.of(&who.member).await?;
+            Ok((StatusCode::UNPROCESSABLE_ENTITY, page(frame, &shown, &sites, pairs, nonce, errors)).into_response())
         }
         Err(other) => Err(other.into()),
     }

@@ -4,9 +4,9 @@ use jiff::Timestamp;
 
 use crate::input::fields::Fields;
 use crate::jobs::reports::error::ReportError;
-use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
 use crate::jobs::reports::form::PLANT_FIELDS;
+use crate::jobs::reports::noticed::noticed;
 use crate::jobs::reports::submission::Reports;
 use crate::model::snapshot::Snapshot;
 use crate::records::place::Publish;
@@ -146,7 +146,7 @@ impl Reports {
         if teaches(stands) != teaches(becomes) {
             for report in self.store().reports_of_plant(becomes.id).await? {
                 let others = self.same_winter(becomes, report.record.winter, Some(report.id)).await?;
-                reports.push((report.id, flags(becomes, &report.record, snapshot, &others)));
+                reports.push((report.id, noticed(self.store(), becomes, &report.record, snapshot, &others).await?));
             }
         }
         let change = PlantChange { stands: stands.clone(), becomes: becomes.clone(), said: answers(stands), reports, at: now };

@@ -6,10 +6,11 @@ use std::collections::HashMap;
 use jiff::Timestamp;
 
 use crate::input::errors::FieldErrors;
+use crate::jobs::reports::degree_days;
 use crate::jobs::reports::error::ReportError;
-use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
-use crate::jobs::reports::submission::Reports;
+use crate::jobs::reports::noticed::noticed;
+use crate::jobs::reports::submission::{Reports, class_of};
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
 use crate::records::words::Cover;
@@ -17,7 +18,7 @@ use crate::records::{Member, Plant, PlantId, Report};
 use crate::store::{Submission, Submitted};
 
 /// Fields asked once.
-pub const SHARED: [&str; 12] = [
+pub const SHARED: [&str; 14] = [
     "winter",
     "looked",
     "looked_day",
@@ -27,9 +28,11 @@ pub const SHARED: [&str; 12] = [
     "store",
     "coldest",
     "coldest_unit",
+    "coldest_sure",
     "thermometer",
     "stage",
     "judged_by",
+    "heat_site",
 ];
 /// Fields of each row.
 pub const ROW: [&str; 6] = ["top", "base", "vitality", "regrew", "cover", "wood_years"];
@@ -94,10 +97,13 @@ impl Reports {
             errors.add("winter", "", "there is no plant in your garden yet; your first report adds one");
         }
         errors.into_result()?;
+        let counted = records.iter().map(|(plant, record)| (record.clone(), class_of(plant, snapshot))).collect();
+        let heats = degree_days::heats(self.store(), member, pairs, counted).await?;
         let mut all = Vec::new();
-        for (plant, record) in records {
+        for ((plant, mut record), heat) in records.into_iter().zip(heats) {
+            record.heat = heat;
             let others = self.same_winter(plant, record.winter, None).await?;
-            let flags = flags(plant, &record, snapshot, &others);
+            let flags = noticed(self.store(), plant, &record, snapshot, &others).await?;
             let report = crate::records::ReportId(self.ids().fresh(now));
             let digest = crate::jobs::reports::submission::digest(&answers(pairs, plant.id));
             let key = format!("{key}:{}", plant.id);

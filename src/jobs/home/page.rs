@@ -9,6 +9,7 @@ use crate::jobs::garden::usual_place::usual_place;
 use crate::jobs::home::season_now::SeasonNow;
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::Question;
+use crate::jobs::station_record::page_saved::records_of;
 use crate::science::climate::winters::Hemisphere;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -35,6 +36,7 @@ pub async fn show(
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Home, Failure> {
     let snapshot = state.snapshot();
+    let records = records_of(&state, &visitor).await?;
     let mut pairs = frame.with_remembered_place(pairs);
     // A member's garden says where the next fig will stand too.
     if let (true, Some(member)) = (pairs.is_empty(), visitor.member()) {
@@ -46,7 +48,7 @@ pub async fn show(
     Ok(Home {
         season: SeasonNow::on(today, hemisphere),
         member: visitor.member().is_some(),
-        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist").with_stands(),
+        form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist").with_stands().with_records(&records),
         frame,
         cultivars: snapshot.standings.len(),
         reports: snapshot.model.reports,

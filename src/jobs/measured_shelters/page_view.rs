@@ -6,6 +6,7 @@ use crate::records::{ReviewState, ShelterChange};
 use crate::units::TemperatureDelta;
 use crate::units::customary::METRES_PER_FOOT;
 use crate::web::cells::{tied, upper_first};
+use crate::web::degrees::heat_loss;
 use crate::web::frame::Frame;
 
 /// A measured change.
@@ -84,7 +85,8 @@ impl ShelterView {
         let heights = s.wall_m.filter(|m| *m > 0.0).map_or_else(String::new, |m| format!("walls {}, ", length(m, frame)));
         facts.push(("Heights", format!("{heights}top {}", length(s.top_m, frame))));
         facts.push(("Leaks at first", format!("{:.2} air changes an hour", s.air_changes_per_hour)));
-        facts.push(("Loss at first", format!("{:.0} W/K as described", s.described_w_k)));
+        let (loss, per_degree) = heat_loss(frame, s.described_w_k);
+        facts.push(("Loss at first", format!("{loss} {per_degree} as described")));
         if let Some(watts) = s.heater_w {
             facts.push(("Heater", format!("{watts:.0} W")));
         }

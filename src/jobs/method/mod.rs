@@ -3,3 +3,4 @@
 pub(crate) mod page;
 pub(crate) mod page_fruiting;
 pub(crate) mod page_hardiness;
+pub(crate) mod page_scale;

@@ -7,9 +7,10 @@ use axum::extract::State;
 use crate::catalogue::report_prior_table;
 use crate::jobs::method::page_fruiting::FruitLessons;
 use crate::jobs::method::page_hardiness::Lessons;
+use crate::jobs::method::page_scale;
 use crate::model::snapshot::Snapshot;
 use crate::science::priors::PriorRow;
-use crate::web::frame::{Frame, provenance};
+use crate::web::frame::{Frame, Scale, provenance};
 use crate::web::root_limits::{RootLimit, root_limits};
 use crate::web::state::AppState;
 
@@ -47,12 +48,14 @@ pub async fn show(frame: Frame, State(state): State<AppState>) -> MethodPage {
 }
 
 fn page(frame: Frame, snapshot: &Snapshot) -> MethodPage {
+    let scale = frame.scale();
+    let line = |row: &PriorRow| Line::of(row, scale);
     let night = snapshot.night_prior_rows.iter().map(line).collect();
     // The shipped table reads, as its test shows; without it the page is shorter.
     let reports = report_prior_table::rows().unwrap_or_default().iter().map(line).collect();
     MethodPage {
         fruit_lessons: FruitLessons::of(snapshot),
-        lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned)),
+        lessons: snapshot.learned.as_ref().map(|learned| Lessons::of(snapshot, learned, scale)),
         trouble: snapshot.trouble().map(|t| t.to_string()),
         fruit_trouble: snapshot.fruit_trouble.clone(),
         roots: root_limits(&snapshot.priors.roots, &snapshot.prior_rows, &frame),
@@ -71,20 +74,33 @@ fn page(frame: Frame, snapshot: &Snapshot) -> MethodPage {
     }
 }
 
-fn line(row: &PriorRow) -> Line {
-    let tidy = |text: &str| text.replace('|', " | ").replace('-', "−");
-    let value = if row.spread.trim().is_empty() { tidy(&row.value) } else { format!("{} ± {}", tidy(&row.value), tidy(&row.spread)) };
-    Line {
-        key: row.key.clone(),
-        value,
-        unit: match row.unit.as_str() {
-            "C" => "°C".to_owned(),
-            "1" => String::new(),
-            unit => unit.to_owned(),
-        },
-        what: row.applies_to.clone(),
-        provenance: provenance(&row.provenance),
-        note: row.note.clone(),
+impl Line {
+    fn of(row: &PriorRow, scale: Scale) -> Self {
+        let (value, unit) = page_scale::value_and_unit(row, scale);
+        Self {
+            key: row.key.clone(),
+            value,
+            unit,
+            what: page_scale::note(&row.applies_to, scale),
+            provenance: provenance(&row.provenance),
+            note: page_scale::note(&row.note, scale),
+        }
+    }
+}
+
+impl MethodPage {
+    /// A difference in the reader's degrees: `1.9 K`, `3.4 °F`.
+    fn degrees(&self, kelvin: f64) -> String {
+        format!("{} {}", self.bare_degrees(kelvin), page_scale::unit(self.frame.scale()))
+    }
+
+    /// `3 to 5 K`, `5.4 to 9 °F`.
+    fn degrees_between(&self, low: f64, high: f64) -> String {
+        format!("{} to {}", self.bare_degrees(low), self.degrees(high))
+    }
+
+    fn bare_degrees(&self, kelvin: f64) -> String {
+        page_scale::bare(kelvin, self.frame.scale())
     }
 }
 
@@ -92,7 +108,6 @@ fn line(row: &PriorRow) -> Line {
 mod tests {
     use super::*;
     use crate::model::learn_hardiness::tests::demonstration;
-    use crate::web::frame::Scale;
 
     #[test]
     fn after_reports_the_page_shows_scores_reliability_and_counts() {
@@ -103,6 +118,21 @@ mod tests {
         assert!(html.contains("Each winter left out in turn") && html.contains("Each group of reporters left out in turn"));
         assert!(count("h2") >= 10);
         assert!(!html.contains("NaN"));
+    }
+
+    #[test]
+    fn who_reads_fahrenheit_first_reads_no_kelvins() {
+        let html = page(Frame::sample(Scale::Fahrenheit), &demonstration()).render().unwrap();
+        let text: String = scraper::Html::parse_document(&html).root_element().text().collect();
+        // A letter K that is a unit stands behind a number, a bar, a slash or a space and before no letter.
+        let kelvins = text.match_indices('K').filter(|(at, _)| {
+            let before = text[..*at].chars().next_back().unwrap_or(' ');
+            let after = text[at + 1..].chars().next().unwrap_or(' ');
+            !before.is_alphabetic() && !after.is_alphanumeric()
+        });
+        let found: Vec<&str> = kelvins.map(|(at, _)| text[..at].rsplit('.').next().unwrap_or_default()).collect();
+        assert!(found.is_empty(), "{found:?}");
+        assert!(text.contains("3.4 °F") && text.contains("per °F") && !text.contains("kelvin"));
     }
 
     #[test]

@@ -1,11 +1,13 @@
 //! The part of `/method` on what reports changed: fitted effects, validation scores, reports by cultivar.
 
+use crate::jobs::method::page_scale;
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
 use crate::science::hardiness::fit::Effect;
 use crate::science::hardiness::scoring::Validation;
 use crate::science::numeric::Gaussian;
 use crate::web::charts::reliability::{Panel, panels};
+use crate::web::frame::Scale;
 
 /// What reports have taught.
 pub struct Lessons {
@@ -41,14 +43,14 @@ pub struct Trial {
 
 impl Lessons {
     /// From what a snapshot learned.
-    pub fn of(snapshot: &Snapshot, learned: &TrainedModel) -> Self {
+    pub fn of(snapshot: &Snapshot, learned: &TrainedModel, scale: Scale) -> Self {
         let names = snapshot.catalogue.cultivars().iter().zip(&snapshot.standings);
         let mut counts: Vec<(String, String, usize)> =
             names.filter(|(_, s)| s.reports > 0).map(|(c, s)| (c.slug.to_string(), c.name.clone(), s.reports)).collect();
         counts.sort_by(|a, b| b.2.cmp(&a.2).then_with(|| a.1.cmp(&b.1)));
         let winter = learned.by_winter.as_ref();
         Self {
-            values: values(snapshot, learned),
+            values: values(snapshot, learned, scale),
             doubts: learned.lesson.doubts.clone(),
             trials: [("winter", winter), ("group of reporters", learned.by_reporter.as_ref())]
                 .into_iter()
@@ -82,42 +84,44 @@ fn trial(what: &str, v: &Validation) -> Trial {
     }
 }
 
-fn values(snapshot: &Snapshot, learned: &TrainedModel) -> Vec<(String, String, String)> {
+fn values(snapshot: &Snapshot, learned: &TrainedModel, scale: Scale) -> Vec<(String, String, String)> {
     let (before, now) = (snapshot.priors_before(), &learned.lesson);
     let priors = &before;
     let mut lines = Vec::new();
     let mut line = |name: &str, before: String, now: String| lines.push((name.to_owned(), before, now));
-    let both = |g: Gaussian, unit: &str| signed(g, unit);
+    let both = |g: Gaussian| page_scale::spread(g, scale);
+    let alone = |kelvin: f64| page_scale::difference(kelvin, false, scale);
     let beta = Gaussian::new(priors.beta.mean, priors.beta.mean * priors.beta.sd);
-    line("steepness β", both(beta, "per K"), both(now.beta, "per K"));
+    line("steepness β", page_scale::steepness(beta, scale), page_scale::steepness(now.beta, scale));
     let [tips, wood, dead] = now.gaps_k;
-    line("tips are lost before ground-kill by", both(priors.gap_tips, "K"), format!("{tips:.1} K"));
-    line("wood is lost before ground-kill by", both(priors.gap_wood, "K"), format!("{wood:.1} K"));
-    line("death comes beyond ground-kill by", both(priors.gap_dead, "K"), format!("{dead:.1} K"));
-    line("spread of cultivars within a class", both(priors.sigma_h, "K"), format!("{:.1} K", now.sigma_h));
-    line("spread of reporters", both(priors.sigma_r, "logit"), format!("{:.2} logit", now.sigma_r));
+    line("tips are lost before ground-kill by", both(priors.gap_tips), alone(tips));
+    line("wood is lost before ground-kill by", both(priors.gap_wood), alone(wood));
+    line("death comes beyond ground-kill by", both(priors.gap_dead), alone(dead));
+    line("spread of cultivars within a class", both(priors.sigma_h), alone(now.sigma_h));
+    line("spread of reporters", plain(priors.sigma_r, " logit"), format!("{:.2} logit", now.sigma_r));
     if let Some(young) = now.gap_dead_young {
-        line("the same in the first three winters", both(priors.gap_dead_young, "K"), both(young, "K"));
+        line("the same in the first three winters", both(priors.gap_dead_young), both(young));
     }
-    line("what all plants of a garden share in a winter", both(priors.event_state, "K"), both(now.event_state, "K"));
+    line("what all plants of a garden share in a winter", both(priors.event_state), both(now.event_state));
     let percent = |share: f64| format!("{:.1} %", 100.0 * share);
     line("reports that do not say what happened", percent(priors.contamination.mean), percent(now.contamination));
     line("error of a thermometer beyond what is stated of it", both(priors.thermometer_unstated, "K"), both(now.unstated, "K"));
     if let Some(share) = now.hardening_share {
-        line("share of the computed hardening that is real", both(priors.hardening_share, ""), both(share, ""));
+        line("share of the computed hardening that is real", plain(priors.hardening_share, ""), plain(share, ""));
     }
     if let Some(reported) = &now.reported {
         let now =
             format!("{} as often as harmed ones ({} reports in complete lists tell it)", percent(reported.value()), reported.in_lists);
         line("unharmed plants outside complete lists are reported", "not known".to_owned(), now);
     }
+    let moving = |kelvin: f64| page_scale::difference(kelvin, true, scale);
     for s in &now.sensitivity {
         let name = format!("if unharmed plants were reported {:.0} % as often as harmed ones", 100.0 * s.share);
-        let moved = format!("T50 of tips would move by {:+.1} K, of ground-kill by {:+.1} K", s.tips_k, s.ground_k);
+        let moved = format!("T50 of tips would move by {}, of ground-kill by {}", moving(s.tips_k), moving(s.ground_k));
         line(&name, "too few complete lists to tell".to_owned(), moved);
     }
     for (effect, learned) in &now.effects {
-        line(effect_words(*effect), both(effect.prior(priors), "K"), both(*learned, "K"));
+        line(effect_words(*effect), both(effect.prior(priors)), both(*learned));
     }
     lines
 }
@@ -138,8 +142,6 @@ fn effect_words(effect: Effect) -> &'static str {
     }
 }
 
-fn signed(g: Gaussian, unit: &str) -> String {
-    let decimals = if unit == "K" { 1 } else { 2 };
-    let sign = if g.mean < 0.0 { "−" } else { "" };
-    format!("{sign}{:.decimals$} ± {:.decimals$} {unit}", g.mean.abs(), g.sd)
+fn plain(g: Gaussian, unit: &str) -> String {
+    format!("{:.2} ± {:.2}{unit}", g.mean, g.sd).replace('-', "−")
 }

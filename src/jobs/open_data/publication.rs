@@ -164,9 +164,10 @@ impl Publication {
         Ok(Self { version, reports: published, package, fine, catalogue: catalogue.clone(), written: OnceLock::new() })
     }
 
-    /// Whether this was made with a catalogue of that many figs, the only change of one that can be seen from here.
+    /// Whether this was made with that catalogue: of so many figs, after so many changes by people.
     pub fn is_of(&self, catalogue: &Catalogue) -> bool {
-        self.catalogue.cultivars().len() == catalogue.cultivars().len()
+        let told = |catalogue: &Catalogue| (catalogue.version(), catalogue.cultivars().len());
+        told(&self.catalogue) == told(catalogue)
     }
 
     /// Nothing, as of a version.

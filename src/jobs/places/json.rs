@@ -4,7 +4,7 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::jobs::places::words;
-use crate::places::{ATTRIBUTION, Gazetteer, Spot, Town};
+use crate::places::{ATTRIBUTION, ArchiveStation, Gazetteer, Spot, Town};
 use crate::science::climate::site_estimate::{Estimated, SiteEstimate};
 
 /// Towns that fit the words, the likeliest first.
@@ -127,11 +127,15 @@ impl PlaceJson {
     /// A town in a list.
     pub fn of_town(towns: &Gazetteer, town: &Town) -> Self {
         let spot = Spot { point: None, elevation_m: None, estimate: town.estimate, namesakes: 0, town: town.clone() };
-        Self { long_records: Vec::new(), ..Self::of_spot(towns, &spot) }
+        Self::with_records(towns, &spot, Vec::new())
     }
 
     /// One place with everything that is known of it.
     pub fn of_spot(towns: &Gazetteer, spot: &Spot) -> Self {
+        Self::with_records(towns, spot, towns.long_records(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN))
+    }
+
+    fn with_records(towns: &Gazetteer, spot: &Spot, records: Vec<ArchiveStation>) -> Self {
         let Spot { town, estimate, .. } = spot;
         let hundredth = |x: f64| (x * 100.0).round() / 100.0;
         Self {
@@ -154,8 +158,7 @@ impl PlaceJson {
             nearest_station_km: town.nearest_station_km,
             nearest_station: words::station(towns, town).map(|s| s.name),
             doubts: words::doubts(spot),
-            long_records: towns
-                .long_records(spot.at(), words::RECORDS_WITHIN_KM, words::RECORDS_SHOWN)
+            long_records: records
                 .into_iter()
                 .map(|r| LongRecordJson {
                     higher_by_m: r.elevation_m.zip(spot.elevation_m.or(town.elevation_m)).map(|(there, here)| there - here),

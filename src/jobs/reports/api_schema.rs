@@ -68,6 +68,7 @@ fn sent() -> Vec<(&'static str, ObjectBuilder)> {
         ("no_growth_yet", tick("no growth had been seen by the day it was looked at")),
         ("coldest", number("coldest air temperature the plant met, in the unit beside it")),
         ("coldest_unit", words::<TypedUnit>("unit of coldest; c where left out")),
+        ("coldest_sure", tick("a coldest night that is hardly possible is right as written")),
         ("thermometer", words::<Thermometer>("how it was measured; needed with coldest")),
         ("wood_years", number("whole years that the standing wood had grown since the top was last killed back; 0: the winter before")),
         ("first_ripe", day("day of the first ripe fig of that season")),

@@ -7,6 +7,7 @@ use tokio::sync::Semaphore;
 
 use crate::input::errors::FieldErrors;
 use crate::jobs::reports::error::ReportError;
+use crate::jobs::station_record::read::Reading;
 use crate::jobs::station_record::saved::reading;
 use crate::records::words::Fruit;
 use crate::records::{FirstGrowth, HeatMet, KeptRecord, Member, NamedSite, SiteId, WinterRecord};
@@ -32,9 +33,22 @@ pub async fn heat(
     record: &WinterRecord,
     class: HardinessClass,
 ) -> Result<Option<HeatMet>, ReportError> {
+    Ok(heats(store, member, pairs, vec![(record.clone(), class)]).await?.pop().flatten())
+}
+
+/// The same for several plants of one garden, in their order: the daily record is read once.
+///
+/// # Errors
+/// As for one.
+pub async fn heats(
+    store: &Arc<dyn Store>,
+    member: &Member,
+    pairs: &[(String, String)],
+    records: Vec<(WinterRecord, HardinessClass)>,
+) -> Result<Vec<Option<HeatMet>>, ReportError> {
     let typed = pairs.iter().find(|(name, _)| name == FIELD).map_or("", |(_, text)| text.trim());
-    if typed.is_empty() || (record.first_growth.is_none() && record.first_ripe.is_none() && record.coldest.is_none()) {
-        return Ok(None);
+    if typed.is_empty() || !records.iter().any(|(record, _)| has_something_to_count(record)) {
+        return Ok(vec![None; records.len()]);
     }
     let kept = match uuid::Uuid::parse_str(typed) {
         Ok(id) => store.site(SiteId(id), member.id).await?,
@@ -43,11 +57,10 @@ pub async fn heat(
     let Some((site, kept)) = kept else {
         return Err(wrong(typed, "you keep no such record; choose one of yours, or leave this blank".to_owned()));
     };
-    let record = record.clone();
-    let Ok(_turn) = READINGS.acquire().await else { return Ok(None) };
-    let counted = tokio::task::spawn_blocking(move || count(&site, &kept, &record, class)).await;
+    let Ok(_turn) = READINGS.acquire().await else { return Ok(vec![None; records.len()]) };
+    let counted = tokio::task::spawn_blocking(move || count_all(&site, &kept, &records)).await;
     match counted {
-        Ok(Ok(heat)) => Ok(Some(heat).filter(|heat| *heat != HeatMet { site: heat.site, ..HeatMet::default() })),
+        Ok(Ok(heats)) => Ok(heats),
         Ok(Err(why)) => Err(wrong(typed, why)),
         Err(error) => Err(wrong(typed, format!("the record could not be read: {error}"))),
     }
@@ -63,8 +76,23 @@ fn tenth(sum: f64) -> f64 {
     (sum * 10.0).round() / 10.0
 }
 
-fn count(site: &NamedSite, kept: &KeptRecord, record: &WinterRecord, class: HardinessClass) -> Result<HeatMet, String> {
+fn has_something_to_count(record: &WinterRecord) -> bool {
+    record.first_growth.is_some() || record.first_ripe.is_some() || record.coldest.is_some()
+}
+
+fn count_all(site: &NamedSite, kept: &KeptRecord, records: &[(WinterRecord, HardinessClass)]) -> Result<Vec<Option<HeatMet>>, String> {
     let reading = reading(site, kept)?;
+    let one = |(record, class): &(WinterRecord, HardinessClass)| {
+        if !has_something_to_count(record) {
+            return Ok(None);
+        }
+        let heat = count(site, &reading, record, *class)?;
+        Ok(Some(heat).filter(|heat| *heat != HeatMet { site: heat.site, ..HeatMet::default() }))
+    };
+    records.iter().map(one).collect()
+}
+
+fn count(site: &NamedSite, reading: &Reading, record: &WinterRecord, class: HardinessClass) -> Result<HeatMet, String> {
     if reading.climate.hemisphere != record.winter.hemisphere() {
         return Err(format!("“{}” is a record of the {}, and the winter is not", site.name.as_str(), reading.climate.hemisphere.label()));
     }

@@ -23,6 +23,9 @@ pub enum ReportError {
     /// Somebody, perhaps the member in another window, changed the report meanwhile.
     #[error("the report was changed meanwhile")]
     Moved(Box<Report>),
+    /// The member is suspended.
+    #[error("the member is suspended")]
+    Suspended,
     /// The store.
     #[error(transparent)]
     Store(#[from] StoreError),

@@ -9,6 +9,7 @@ use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::reports::questions::QUESTIONS;
 use crate::places::Gazetteer;
+use crate::records::flag_rules;
 use crate::records::place::Publish;
 use crate::records::words::{Cover, NameCertainty, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::records::{Coldest, FirstGrowth, HeldPoint, Hemisphere, MemberId, Place, Plant, PlantId, Winter, WinterRecord};
@@ -20,7 +21,7 @@ pub const PLANT_FIELDS: [&str; 11] =
     ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
 
 /// Fields of the winter beside the [`QUESTIONS`]: one box or three each.
-const WINTER_FIELDS: [&str; 21] = [
+const WINTER_FIELDS: [&str; 22] = [
     "winter",
     "looked",
     "looked_day",
@@ -33,6 +34,7 @@ const WINTER_FIELDS: [&str; 21] = [
     "no_growth_yet",
     "coldest",
     "coldest_unit",
+    "coldest_sure",
     "thermometer",
     "wood_years",
     "first_ripe",
@@ -269,6 +271,15 @@ fn coldest(fields: &mut Fields<'_>) -> Option<Coldest> {
         None
     };
     let typed = fields.value("coldest")?.to_owned();
+    let sure = fields.tick("coldest_sure");
+    if celsius.is_some_and(|celsius| !flag_rules::is_likely(celsius)) && !sure {
+        let usual = flag_rules::likely_words();
+        fields.errors.add(
+            "coldest",
+            &typed,
+            format!("{typed} {} as the coldest night of a winter? {usual} is usual: mend it, or say that it is right", unit.label()),
+        );
+    }
     Some(Coldest { celsius: celsius?, typed, unit, thermometer: thermometer? })
 }
 
@@ -386,6 +397,8 @@ mod tests {
             (&[("coldest", "NaN"), ("thermometer", "guess")], "coldest"),
             (&[("coldest", "1e400"), ("thermometer", "guess")], "coldest"),
             (&[("coldest", "-300"), ("thermometer", "guess")], "coldest"),
+            (&[("coldest", "40"), ("thermometer", "at_plant")], "coldest"),
+            (&[("coldest", "-40"), ("coldest_unit", "f"), ("thermometer", "at_plant"), ("coldest_sure", "no")], "coldest"),
             (&[("coldest", "-9,5")], "thermometer"),
             (&[("container_l", "0")], "container_l"),
             (&[("planted", "2027")], "planted"),
@@ -400,6 +413,8 @@ mod tests {
 
     #[test]
     fn a_temperature_keeps_its_digits_and_its_unit() {
+        let (_, record) = read(&[("coldest", "40"), ("thermometer", "at_plant"), ("coldest_sure", "yes")]).unwrap();
+        assert_eq!(record.coldest.unwrap().typed, "40");
         let (_, record) = read(&[("coldest", "15"), ("coldest_unit", "f"), ("thermometer", "at_plant")]).unwrap();
         let coldest = record.coldest.unwrap();
         assert!((coldest.celsius.degrees() + 9.444).abs() < 1e-3);

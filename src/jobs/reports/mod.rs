@@ -8,6 +8,7 @@ pub mod error;
 pub mod expectation;
 pub mod form;
 pub mod list;
+pub(crate) mod noticed;
 pub(crate) mod page;
 pub(crate) mod page_comparison;
 pub(crate) mod page_history;

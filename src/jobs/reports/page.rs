@@ -20,6 +20,7 @@ use crate::jobs::reports::page_view::public_words;
 use crate::jobs::reports::plant_names::offered;
 use crate::jobs::reports::questions::QUESTIONS;
 use crate::jobs::reports::submission::Change;
+use crate::records::flag_rules;
 use crate::records::release::public_heat;
 use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
 use crate::web::errors::Failure;
@@ -34,6 +35,8 @@ struct ReportPage {
     report: ReportView,
     own: bool,
     whole: bool,
+    /// Its case, where a steward reads it who did not send it.
+    case: Option<String>,
     just_sent: bool,
     history: Vec<Step>,
     beside: Option<Beside>,
@@ -104,6 +107,7 @@ pub async fn show(
         report: ReportView::new(&report, &snapshot, &frame),
         own,
         whole,
+        case: visitor.member().filter(|member| !own && member.may_review()).map(|_| address::review_case(report.id)),
         just_sent: own && query.iter().any(|(name, value)| name == "sent" && value == "yes"),
         history,
         frame,
@@ -211,6 +215,8 @@ fn pairs_of(report: &Report) -> Vec<(String, String)> {
         add("coldest", Some(coldest.typed.clone()));
         add("coldest_unit", Some(coldest.unit.to_string()));
         add("thermometer", Some(coldest.thermometer.to_string()));
+        // What was said to be right before is not asked again.
+        add("coldest_sure", (!flag_rules::is_likely(coldest.celsius)).then(|| "yes".to_owned()));
     }
     if let Some(ripe) = record.first_ripe {
         add("first_ripe_day", Some(ripe.day().to_string()));

@@ -31,8 +31,12 @@ fn steps(versions: &[Version], decisions: &[Decision], frame: &Frame) -> Vec<Ste
         [before, after] => Some((after.at, change(before, after, frame))),
         _ => None,
     });
-    let judged = decisions.iter().map(|decision| (decision.at, verdict(decision)));
-    let mut all: Vec<_> = told.chain(judged).collect();
+    let judged = decisions.iter().enumerate().map(|(place, decision)| {
+        let first = decisions.iter().take(place).rev().find(|d| d.version == decision.version && d.undone.is_none());
+        (decision.at, verdict(decision, first))
+    });
+    let back = decisions.iter().filter_map(|decision| Some((decision.undone?, taken_back(decision))));
+    let mut all: Vec<_> = told.chain(judged).chain(back).collect();
     all.sort_by_key(|(at, _)| *at);
     all.into_iter().map(|(_, step)| step).collect()
 }
@@ -54,9 +58,15 @@ fn change(before: &Version, after: &Version, frame: &Frame) -> Step {
     Step { day: day(after.at), done: done.to_owned(), changed, words: after.why.clone() }
 }
 
-fn verdict(decision: &Decision) -> Step {
-    let done = format!("a steward decided “{}”, since {}", decision.state.label(), decision.reason.label());
+fn verdict(decision: &Decision, first: Option<&Decision>) -> Step {
+    let after = first.map(|first| format!(", after “{}” of {}", first.state.label(), day(first.at))).unwrap_or_default();
+    let done = format!("a steward decided “{}”, since {}{after}", decision.state.label(), decision.reason.label());
     Step { day: day(decision.at), done, changed: Vec::new(), words: decision.words.clone().unwrap_or_default() }
+}
+
+fn taken_back(decision: &Decision) -> Step {
+    let done = format!("a steward took “{}” back", decision.state.label());
+    Step { day: decision.undone.map(day).unwrap_or_default(), done, changed: Vec::new(), words: String::new() }
 }
 
 #[cfg(test)]
@@ -88,6 +98,8 @@ mod tests {
             reason: Reason::OutcomeUnclear,
             words: Some("which part?".to_owned()),
             at: at(100),
+            deed: None,
+            undone: None,
         };
         let steps = steps(&versions, &[decision], &Frame::sample(Scale::Celsius));
         let said: Vec<(&str, &str)> = steps.iter().map(|step| (step.done.as_str(), step.words.as_str())).collect();

@@ -11,7 +11,7 @@ use uuid::Uuid;
 
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::accounts::page::refused;
+use crate::jobs::accounts::page::{PLAIN_HTTP, refused};
 use crate::jobs::accounts::page_resume_form;
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::form;
@@ -231,10 +231,15 @@ pub async fn send(
     if !plant_known && let Err(errors) = form::read_new(&answers, &snapshot.catalogue, today) {
         return again(errors, None).await;
     }
+    if frame.refuses_sessions {
+        let mut errors = FieldErrors::default();
+        errors.add("handle", &handle, PLAIN_HTTP);
+        return again(errors, None).await;
+    }
     let entered = if who == "member" {
         state.members.sign_in(&handle, &passphrase, &origin, now).await
     } else {
-        state.members.join(&handle, &passphrase, "", &origin, now).await
+        state.members.join(&handle, &passphrase, ("", ""), &origin, now).await
     };
     let (member, secret) = match entered {
         Ok(entered) => entered,
@@ -247,7 +252,7 @@ pub async fn send(
         Err(other) => return Err(other.into()),
     };
     let device = state.members.know_device(&member, &origin, now).await?;
-    Ok((remember(&secret), know(&device), response).into_response())
+    Ok((remember(&secret, state.insecure_http()), know(&device, state.insecure_http()), response).into_response())
 }
 
 fn key(nonce: &str) -> String {

@@ -9,7 +9,7 @@ use crate::ids::Ids;
 use crate::input::errors::FieldErrors;
 use crate::jobs::accounts::limits::{Limits, TooOften};
 use crate::jobs::reports::error::ReportError;
-use crate::jobs::reports::expectation::flags;
+use crate::jobs::reports::noticed::noticed;
 use crate::jobs::reports::{degree_days, form};
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
@@ -78,6 +78,9 @@ impl Reports {
         snapshot: &Snapshot,
         now: Timestamp,
     ) -> Result<Report, ReportError> {
+        if member.suspended.is_some() {
+            return Err(ReportError::Suspended);
+        }
         let known = match pairs.iter().find(|(name, value)| name == "plant" && !value.trim().is_empty()) {
             None => None,
             Some((_, id)) => Some(self.plant_of(member, id).await?),
@@ -91,7 +94,7 @@ impl Reports {
             (plant.planted_by(member.id, PlantId(self.ids.fresh(now))), record)
         };
         let others = if plant_is_new { Vec::new() } else { self.same_winter(&plant, record.winter, None).await? };
-        let flags = flags(&plant, &record, snapshot, &others);
+        let flags = noticed(&self.store, &plant, &record, snapshot, &others).await?;
         let mut submission = Submission {
             member: member.id,
             key: key.to_owned(),
@@ -130,7 +133,7 @@ impl Reports {
         self.limits.writes.take(&member.id.to_string())?;
         record.heat = degree_days::heat(&self.store, member, change.pairs, &record, class_of(&report.plant, snapshot)).await?;
         let others = self.same_winter(&report.plant, record.winter, Some(report.id)).await?;
-        let flags = flags(&report.plant, &record, snapshot, &others);
+        let flags = noticed(&self.store, &report.plant, &record, snapshot, &others).await?;
         let amendment = Amendment { report: report.id, member: member.id, from_version: change.from_version, record, flags, why, at: now };
         let done = self.store.amend(&amendment).await?;
         let newest = self.own(member, report.id).await?;
@@ -172,7 +175,7 @@ impl Reports {
 }
 
 /// Hardiness class of a plant's cultivar; the middling one where it has none.
-fn class_of(plant: &crate::records::Plant, snapshot: &Snapshot) -> HardinessClass {
+pub(crate) fn class_of(plant: &crate::records::Plant, snapshot: &Snapshot) -> HardinessClass {
     let standing = plant.cultivar.as_ref().and_then(|slug| snapshot.standing(slug.as_str()));
     standing.and_then(|s| s.class).unwrap_or(HardinessClass::MIDDLING)
 }
@@ -191,7 +194,7 @@ pub(crate) fn digest(pairs: &[(String, String)]) -> String {
 
 /// The digest that keys of reports and ids of plants out of tables are made of. Its form stays as it was when the first table came in, or
 /// the same table again would be taken as new.
-pub(super) fn table_digest(pairs: &[(String, String)]) -> String {
+pub(crate) fn table_digest(pairs: &[(String, String)]) -> String {
     token::hash(format!("{:?}", sorted(pairs)))
 }
 

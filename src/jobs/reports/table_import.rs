@@ -12,6 +12,7 @@ use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
 use crate::jobs::reports::form::all_fields;
+use crate::jobs::reports::noticed::of_place;
 use crate::jobs::reports::submission::table_digest;
 use crate::model::snapshot::Snapshot;
 use crate::records::csv_lines::Lines;
@@ -72,9 +73,11 @@ pub struct Table {
     pub names: BTreeMap<String, String>,
 }
 
-const NEEDED: [&str; 7] = ["name", "place", "winter", "looked", "top", "vitality", "cover"];
+/// Columns that a table needs.
+pub(crate) const NEEDED: [&str; 7] = ["name", "place", "winter", "looked", "top", "vitality", "cover"];
 
-fn accepted() -> Vec<&'static str> {
+/// Columns that a table may have.
+pub(crate) fn accepted() -> Vec<&'static str> {
     let boxes = ["_day", "_month", "_year"];
     all_fields().iter().copied().filter(|field| !NOT_IN_TABLES.contains(field) && !boxes.iter().any(|end| field.ends_with(end))).collect()
 }
@@ -127,7 +130,9 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
                 let plant_is_new = plants.insert(id);
                 let plant = sent.planted_by(member.id, id);
                 table.names.entry(plant.name_written.clone()).or_insert_with(|| taken_for(snapshot, &plant.name_written));
-                let flags = flags(&plant, &record, snapshot, &[]);
+                let mut flags = flags(&plant, &record, snapshot, &[]);
+                flags.extend(of_place(&plant, &record));
+                flags.sort();
                 table.submissions.push(Submission {
                     member: member.id,
                     digest: key.clone(),

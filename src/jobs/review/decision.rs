@@ -1,22 +1,17 @@
-//! Review by stewards: what waits, beside what else is known of that cultivar, and decisions.
+//! A report before a steward, beside what else is known of that cultivar; and why a decision is not kept.
 
 use std::sync::Arc;
 
-use jiff::Timestamp;
-
 use crate::input::errors::FieldErrors;
-use crate::input::fields::Fields;
 use crate::jobs::garden::plant_edit::{Change, changes};
 use crate::records::review::NotDecided;
-use crate::records::{Decision, Member, Place, Plant, Reason, Report, ReportId, ReviewState};
+use crate::records::{Decision, Place, Plant, Report, ReportId};
 use crate::store::{EarlierPlant, Store, StoreError};
 
-/// Fields of a decision.
+/// Fields of a decision on a shelter.
 pub const FIELDS: [&str; 4] = ["version", "state", "reason", "words"];
 /// Neighbours shown beside a report.
 const NEIGHBOURS: i64 = 12;
-/// Most reports in the queue at once.
-pub const QUEUE: i64 = 100;
 
 /// Why nothing was decided.
 #[derive(Debug, thiserror::Error)]
@@ -33,6 +28,9 @@ pub enum ReviewError {
     /// The report has moved on.
     #[error("the reporter changed or withdrew the report meanwhile; please look at its newest version")]
     Moved,
+    /// Somebody else decided on it.
+    #[error("another steward decided on the report while you looked at it; nothing was overwritten")]
+    Decided,
     /// The store.
     #[error(transparent)]
     Store(#[from] StoreError),
@@ -70,32 +68,4 @@ pub async fn case(store: &Arc<dyn Store>, id: ReportId) -> Result<Case, ReviewEr
 fn without_point(mut earlier: EarlierPlant) -> EarlierPlant {
     earlier.answers.retain(|(field, _)| field != "latitude" && field != "longitude");
     earlier
-}
-
-/// Decides on a report.
-pub async fn decide(
-    store: &Arc<dyn Store>,
-    steward: &Member,
-    id: ReportId,
-    pairs: &[(String, String)],
-    now: Timestamp,
-) -> Result<Decision, ReviewError> {
-    let report = store.report(id).await?.ok_or(ReviewError::Absent)?;
-    let mut fields = Fields::new(pairs, &FIELDS);
-    let state: Option<ReviewState> = fields.needed_word("state", "choose what becomes of the report");
-    let reason: Option<Reason> = fields.needed_word("reason", "choose a reason");
-    let words = fields.lines("words", 1000);
-    let version: Option<i64> = fields.value("version").and_then(|typed| typed.parse().ok());
-    let (Some(state), Some(reason), true) = (state, reason, fields.errors.is_empty()) else {
-        return Err(ReviewError::Fields(fields.errors));
-    };
-    if version.is_some_and(|version| version != report.version) {
-        return Err(ReviewError::Moved);
-    }
-    let decision = Decision::new(&report, steward, state, reason, words, now)?;
-    if !store.decide(id, &decision).await? {
-        return Err(ReviewError::Moved);
-    }
-    tracing::info!(report = %id, steward = %steward.id, state = state.word(), "a report was judged");
-    Ok(decision)
 }

@@ -16,11 +16,15 @@ use crate::jobs::shelter::field::Field;
 use crate::jobs::shelter::page_form::{Fields, fields};
 use crate::jobs::shelter::page_result::ResultView;
 use crate::jobs::shelter::{calculate, form};
+use crate::jobs::shortlist::page_site_form::SITE;
+use crate::jobs::station_record::page_saved::{asked_record, reading_of, records_of};
+use crate::jobs::station_record::usual_winter::UsualWinter;
 use crate::records::setup::Described;
-use crate::records::{Setup, SetupKind};
+use crate::records::{NamedSite, Setup, SetupKind};
+use crate::units::Celsius;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
-use crate::web::forms::Typed;
+use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{AskedAgain, Frame, Scale};
 use crate::web::packed;
 use crate::web::preferences::take_choice;
@@ -56,6 +60,8 @@ struct ShelterPage {
     ask: Fields,
     member: bool,
     mine: Vec<Mine>,
+    /// Daily records that the member keeps.
+    records: Vec<Choice>,
     result: Option<ResultView>,
 }
 
@@ -72,9 +78,9 @@ pub async fn show(
     visitor: Visitor,
     Query(mut pairs): Query<Pairs>,
 ) -> Result<Response, Failure> {
-    let kept = kept(&state, &visitor).await?;
+    let own = own(&state, &visitor).await?;
     if let Some((_, asked)) = pairs.iter().find(|(k, _)| k == KEPT) {
-        let found = kept.iter().find(|setup| setup.id.to_string() == *asked);
+        let found = own.shelters.iter().find(|setup| setup.id.to_string() == *asked);
         let found = found.ok_or_else(|| Failure::not_found("There is no such shelter in your garden; you may have to sign in."))?;
         pairs = found.answers.iter().cloned().chain([(Field::KeepAs.into(), found.name.as_str().to_owned())]).collect();
     }
@@ -86,17 +92,23 @@ pub async fn show(
     if pairs.iter().any(|(k, v)| k == ANSWER && v == "1") {
         // An address keeps nothing, whatever stands in it.
         pairs.retain(|(k, _)| *k != Field::KeepAs.name());
-        return answered(frame, &state, &visitor, kept, pairs).await;
+        return answered(frame, &state, &visitor, own, pairs).await;
     }
-    Ok(page(frame, visitor.member().is_some(), &kept, pairs, FieldErrors::default(), None).into_response())
+    Ok(page(frame, &own, pairs, FieldErrors::default(), None).into_response())
 }
 
-/// The shelters of whoever is signed in.
-async fn kept(state: &AppState, visitor: &Visitor) -> Result<Vec<Setup>, Failure> {
-    match visitor.member() {
-        Some(member) => state.setups.of(member, SetupKind::Shelter).await.map_err(Failure::unavailable),
-        None => Ok(Vec::new()),
-    }
+/// What whoever is signed in keeps; nothing for a visitor.
+#[derive(Default)]
+struct Own {
+    member: bool,
+    shelters: Vec<Setup>,
+    records: Vec<NamedSite>,
+}
+
+async fn own(state: &AppState, visitor: &Visitor) -> Result<Own, Failure> {
+    let Some(member) = visitor.member() else { return Ok(Own::default()) };
+    let shelters = state.setups.of(member, SetupKind::Shelter).await.map_err(Failure::unavailable)?;
+    Ok(Own { member: true, shelters, records: records_of(state, visitor).await? })
 }
 
 /// Assesses the shelter.
@@ -107,19 +119,20 @@ pub async fn assess(
     Form(mut pairs): Form<Pairs>,
 ) -> Result<(CookieJar, Response), Failure> {
     let (frame, jar) = take_choice(frame, &mut pairs);
-    let mine = kept(&state, &visitor).await?;
-    Ok((jar, answered(frame, &state, &visitor, mine, pairs).await?))
+    let own = own(&state, &visitor).await?;
+    Ok((jar, answered(frame, &state, &visitor, own, pairs).await?))
 }
 
-async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: Vec<Setup>, pairs: Pairs) -> Result<Response, Failure> {
+async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut own: Own, pairs: Pairs) -> Result<Response, Failure> {
     let member = visitor.member();
-    let refused = |frame: Frame, mine: &[Setup], pairs: Pairs, errors: FieldErrors| {
+    let pairs = filled_by_record(state, visitor, pairs).await?;
+    let refused = |frame: Frame, own: &Own, pairs: Pairs, errors: FieldErrors| {
         let frame = frame.asking_again(sent(&pairs));
-        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, member.is_some(), mine, pairs, errors, None)).into_response()
+        (StatusCode::UNPROCESSABLE_ENTITY, page(frame, own, pairs, errors, None)).into_response()
     };
     let input = match form::read(&pairs) {
         Ok(input) => input,
-        Err(errors) => return Ok(refused(frame, &mine, pairs, errors)),
+        Err(errors) => return Ok(refused(frame, &own, pairs, errors)),
     };
     let (input, answer) = run_queued(move || {
         let answer = calculate(&input);
@@ -130,15 +143,15 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
         Ok(answer) => answer,
         Err(errors) => {
             let errors = form::errors_of_form(&errors, &pairs);
-            return Ok(refused(frame, &mine, pairs, errors));
+            return Ok(refused(frame, &own, pairs, errors));
         }
     };
     let name = pairs.iter().find(|(k, v)| *k == Field::KeepAs.name() && !v.trim().is_empty()).map(|(_, name)| name.clone());
     if let (Some(name), Some(member)) = (name, member) {
         let described = vec![Described { field: Field::KeepAs.into(), name, answers: said(&pairs) }];
         match state.setups.keep(member, SetupKind::Shelter, described, state.clock.now()).await {
-            Ok(()) => mine = kept(state, visitor).await?,
-            Err(MemberError::Fields(errors)) => return Ok(refused(frame, &mine, pairs, errors)),
+            Ok(()) => own = self::own(state, visitor).await?,
+            Err(MemberError::Fields(errors)) => return Ok(refused(frame, &own, pairs, errors)),
             Err(other) => return Err(other.into()),
         }
     }
@@ -149,7 +162,27 @@ async fn answered(frame: Frame, state: &AppState, visitor: &Visitor, mut mine: V
         Some(here) => frame.back_to(here),
         None => frame.asking_again(sent(&pairs)),
     };
-    Ok(page(frame, member.is_some(), &mine, pairs, FieldErrors::default(), Some(view)).into_response())
+    Ok(page(frame, &own, pairs, FieldErrors::default(), Some(view)).into_response())
+}
+
+/// What was sent, with the night to be ready for and a usual winter taken from a daily record of the member's, where one was chosen and they were
+/// left blank: they stand in the form then, to be looked at and changed, and the record is not asked again.
+async fn filled_by_record(state: &AppState, visitor: &Visitor, mut pairs: Pairs) -> Result<Pairs, Failure> {
+    let Some(id) = asked_record(&pairs).map(str::to_owned) else { return Ok(pairs) };
+    let (name, reading) = reading_of(state, visitor, &id).await?;
+    let winter = run_queued(move || UsualWinter::of(&reading)).await?;
+    let winter = winter.ok_or_else(|| Failure::not_found(format!("“{name}” holds too few whole winters to say what is usual.")))?;
+    let fahrenheit = pairs.iter().any(|(k, v)| *k == Field::Scale.name() && v == "f");
+    let degrees = |t: Celsius| format!("{:.1}", if fahrenheit { t.fahrenheit() } else { t.degrees() });
+    let minima: Vec<String> = winter.minima.iter().map(|low| degrees(*low)).collect();
+    pairs.retain(|(k, _)| k != SITE);
+    for (field, value) in [(Field::Minimum, degrees(winter.design_low)), (Field::Minima, minima.join(" "))] {
+        if pairs.iter().all(|(k, v)| *k != field.name() || v.trim().is_empty()) {
+            pairs.retain(|(k, _)| *k != field.name());
+            pairs.push((field.name().into_owned(), value));
+        }
+    }
+    Ok(pairs)
 }
 
 /// The form as it was sent, to be sent once more.
@@ -176,7 +209,7 @@ fn address(pairs: &Pairs) -> Option<String> {
     packed.filter(|address| address.len() <= LONGEST_ADDRESS)
 }
 
-fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> ShelterPage {
+fn page(frame: Frame, own: &Own, pairs: Pairs, errors: FieldErrors, result: Option<ResultView>) -> ShelterPage {
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);
     let fahrenheit = match typed.text(&Field::Scale.name()) {
@@ -190,8 +223,9 @@ fn page(frame: Frame, member: bool, mine: &[Setup], pairs: Pairs, errors: FieldE
         example: address::SHELTER.with_query(EXAMPLE),
         is_example: typed.text(&Field::Example.name()) == "1",
         ask: fields(&typed, fahrenheit),
-        member,
-        mine: mine.iter().map(|setup| Mine { id: setup.id.to_string(), name: setup.name.as_str().to_owned() }).collect(),
+        member: own.member,
+        records: typed.choices(SITE, "", own.records.iter().map(|site| (site.id.to_string(), site.name.as_str().to_owned()))),
+        mine: own.shelters.iter().map(|setup| Mine { id: setup.id.to_string(), name: setup.name.as_str().to_owned() }).collect(),
         typed,
         result,
         frame,

@@ -2,12 +2,13 @@
 
 use crate::jobs::shelter::output::PowerFailure;
 use crate::jobs::shelter::page_more::{ExperimentView, NeighbourView, OrderLine, damp, day, experiment, neighbour, order};
-use crate::jobs::shelter::page_words::{short_difference, watts};
+use crate::jobs::shelter::page_words::{short_difference, transmittance, watts};
 use crate::jobs::shelter::{ChangeAnswer, ShelterAnswer, ShelterInput};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 use crate::web::cells::tied;
 use crate::web::charts::axis::percent;
 use crate::web::charts::night::NightChart;
+use crate::web::degrees::heat_loss;
 use crate::web::frame::Frame;
 
 /// The answer.
@@ -91,8 +92,8 @@ impl ResultView {
                 .iter()
                 .map(|p| PartLine {
                     name: p.name.clone(),
-                    u: p.u_w_m2k.map_or_else(String::new, |u| format!("{u:.1}")),
-                    loss: format!("{:.0}", p.conductance_w_k),
+                    u: p.u_w_m2k.map_or_else(String::new, |u| transmittance(u, frame)),
+                    loss: heat_loss(frame, p.conductance_w_k).0,
                     share: format!("{:.0} %", 100.0 * p.share),
                     width: percent(100.0 * p.share),
                 })
@@ -215,9 +216,9 @@ fn more(a: &ShelterAnswer, frame: &Frame) -> Vec<String> {
         said.extend(power_lines(p, &time));
     }
     if let Some(s) = &a.sun {
-        let vent = s
-            .midsummer_air_changes_per_hour
-            .map_or_else(String::new, |n| format!(" Midsummer takes about {n:.0} air changes an hour to stay within 5 K of outside."));
+        let vent = s.midsummer_air_changes_per_hour.map_or_else(String::new, |n| {
+            format!(" Midsummer takes about {n:.0} air changes an hour to stay within {} of outside.", crate::units::both_scales(5.0))
+        });
         said.push(format!("{}{vent}", s.warning));
     }
     said

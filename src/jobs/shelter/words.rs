@@ -14,7 +14,7 @@ pub(super) fn share_name(of: ShareOf) -> String {
 
 /// Damp and mould under a closed cover: what to do, each with its source.
 pub(super) const DAMP: &[&str] = &[
-    "A dripping cover is colder than the dew point of the air inside: by Magnus' formula some 1 K below air of 92 % humidity, 3 K below air of 80 %. Frost on its inner face says that the skin itself is below freezing. Drops on plain film also hold back some of the heat that shines through it (Savage 1980).",
+    "A dripping cover is colder than the dew point of the air inside: by Magnus' formula some 1 °C (2 °F) below air of 92 % humidity, 3 °C (5 °F) below air of 80 %. Frost on its inner face says that the skin itself is below freezing. Drops on plain film also hold back some of the heat that shines through it (Savage 1980).",
     "Grey mould needs damp and still air more than warmth and is commoner in closed, lined frames in late winter than in summer: open on every mild day, early, so that leaves are dry by evening (University of Massachusetts and University of Connecticut extension: water early, space plants, heat and vent a few minutes at a time even in cool weather).",
     "Take out fallen leaves and unripe figs before closing up; dead and wounded tissue is where the mould starts (University of Massachusetts extension).",
     "Above 90 % humidity leaves hardly dry (University of Kentucky extension). Pots that are moist, not wet, and a floor without puddles keep a closed shelter below that for part of the day.",

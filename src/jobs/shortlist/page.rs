@@ -4,16 +4,16 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
-use axum::response::{IntoResponse, Response};
+use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::places::page_box::KnownPlace;
 use crate::jobs::season::words::{Calendar, StepWords, in_one_line, steps};
 use crate::jobs::shortlist::answer::{Answer, Recommendation, Three};
-use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::shortlist::page_site_form::{SITE, SiteForm};
 use crate::jobs::shortlist::question::{Place, Question, SeasonKnown, USUAL_CLIMATE, USUAL_ROWS};
-use crate::jobs::shortlist::question_form::MOST_ROWS;
+use crate::jobs::shortlist::question_form::{MOST_ROWS, PARAMETERS, without_place};
 use crate::jobs::shortlist::reasons::{NAME_CONFUSED, evidence_words, improvement_sentence, in_ten, percent};
 use crate::jobs::shortlist::stands::written_out;
 use crate::jobs::shortlist::verdict::verdict;
@@ -31,8 +31,10 @@ use crate::web::charts::axis::TemperatureAxis;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::ladder::Ladder;
 use crate::web::charts::winters::Winters;
+use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+use crate::web::visitor::Visitor;
 
 /// The answer.
 #[derive(Template, WebTemplate)]
@@ -161,19 +163,41 @@ pub(crate) struct RowView {
 }
 
 /// Answers, or shows what is wrong with the question and keeps what was typed.
-pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Response {
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    if let Some(address) = by_record(&pairs) {
+        return Ok(Redirect::to(&address).into_response());
+    }
+    let records = match visitor.member() {
+        Some(member) => state.sites.of(member).await?,
+        None => Vec::new(),
+    };
     let snapshot = state.snapshot();
-    match Question::parse_for(&pairs, false, &snapshot.catalogue) {
+    Ok(match Question::parse_for(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
             let answer = snapshot.recommend(&question.on_a_page());
-            page(frame, &state, &snapshot, &answer, &pairs, None).into_response()
+            let mut page = page(frame, &state, &snapshot, &answer, &pairs, None);
+            page.form = page.form.with_records(&records);
+            page.into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();
-            let form = SiteForm::new(written_out(&pairs), errors, &frame, "Show my shortlist");
+            let form = SiteForm::new(written_out(&pairs), errors, &frame, "Show my shortlist").with_records(&records);
             (StatusCode::UNPROCESSABLE_ENTITY, Again { frame, form, errors: listed }).into_response()
         }
-    }
+    })
+}
+
+/// The address that answers a question by a daily record of the member's, where one was chosen: the record’s own page, with everything but the
+/// place.
+fn by_record(pairs: &[(String, String)]) -> Option<String> {
+    let id = pairs.iter().find(|(name, value)| name == SITE && !value.trim().is_empty()).map(|(_, id)| id.clone())?;
+    let planting = without_place(&written_out(pairs)).into_iter().filter(|(name, _)| PARAMETERS.contains(&name.as_str()));
+    Some(address::RECORD.with([(SITE.to_owned(), id)].into_iter().chain(planting)))
 }
 
 /// The answer to a question without the record of a station that was asked for, with the reason.

@@ -5,6 +5,7 @@ use crate::catalogue::skin::SkinGroup;
 use crate::input::errors::FieldErrors;
 use crate::jobs::shortlist::stands::STANDS;
 use crate::jobs::shortlist::wants::{FILTERS, Ripens, WISH, Wish, YesNo};
+use crate::records::NamedSite;
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::zone::HalfZone;
 use crate::science::cultivar::FruitKind;
@@ -13,6 +14,9 @@ use crate::science::site::{Protection, Setting, Settings, Store, YearsEstablishe
 use crate::web::cells::upper_first;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale};
+
+/// Parameter that names a kept daily record, which then speaks in place of a town or zone.
+pub const SITE: &str = "site";
 
 /// The form, ready to be written.
 pub struct SiteForm {
@@ -50,6 +54,8 @@ pub struct SiteForm {
     pub button: &'static str,
     /// Where it stands, each a button that answers at once; empty where they are not offered.
     pub stands: Vec<(&'static str, &'static str)>,
+    /// Daily records that the member keeps; empty for everybody else.
+    pub records: Vec<Choice>,
 }
 
 /// Whole years from which a plant counts as established.
@@ -141,6 +147,7 @@ impl SiteForm {
             figs: Vec::new(),
             button,
             stands: Vec::new(),
+            records: Vec::new(),
             typed,
         }
     }
@@ -149,6 +156,13 @@ impl SiteForm {
     #[must_use]
     pub fn with_stands(mut self) -> Self {
         self.stands = STANDS.iter().map(|(word, label, _)| (*word, *label)).collect();
+        self
+    }
+
+    /// The same form with the daily records of a member to choose from.
+    #[must_use]
+    pub fn with_records(mut self, sites: &[NamedSite]) -> Self {
+        self.records = self.typed.choices(SITE, "", sites.iter().map(|site| (site.id.to_string(), site.name.as_str().to_owned())));
         self
     }
 

@@ -54,6 +54,15 @@ pub const PARAMETERS: [&str; 34] = [
     "wish",
 ];
 
+/// Those that say how cold it gets without a town.
+const COLD_IN_NUMBERS: [&str; 5] = ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"];
+
+/// A question without what says how cold it gets: a daily record says that.
+pub fn without_place(pairs: &[(String, String)]) -> Vec<(String, String)> {
+    let of_place = |name: &str| COLD_IN_NUMBERS.contains(&name) || asked::PARAMETERS.contains(&name);
+    pairs.iter().filter(|(name, value)| !value.trim().is_empty() && !of_place(name)).cloned().collect()
+}
+
 /// Most rows that can be asked for.
 pub const MOST_ROWS: usize = 500;
 /// Months in which the last frost of spring may fall north of the equator; the rest are those of the south. COMMON_PRACTICE.
@@ -63,8 +72,7 @@ const LAST_FROST_MONTHS_NORTH: std::ops::RangeInclusive<i8> = 1..=7;
 impl Fields<'_> {
     /// With a record, nothing else may say how cold it gets.
     fn no_other_place(&mut self) {
-        let numbers = ["zone", "yearly_minimum_c", "yearly_minimum_f", "yearly_spread_k", "yearly_spread_f"];
-        for name in numbers.into_iter().chain(asked::PARAMETERS) {
+        for name in COLD_IN_NUMBERS.into_iter().chain(asked::PARAMETERS) {
             if let Some(text) = self.value(name) {
                 self.errors.add(name, text, "the record says how cold it gets; leave this out, or leave the record out");
             }
@@ -78,7 +86,7 @@ impl Fields<'_> {
             made.map_err(|e| e.to_string()).and_then(|s| {
                 let fits = (0.3..=12.0).contains(&s.kelvin());
                 fits.then_some(s)
-                    .ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 K (0.5 to 22 °F) is accepted"))
+                    .ok_or_else(|| format!("a spread of {s} between winters is not credible; 0.3 to 12 °C (0.5 to 22 °F) is accepted"))
             })
         };
         let in_k = self.number("yearly_spread_k", |x| positive(TemperatureDelta::new(x)));

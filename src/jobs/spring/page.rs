@@ -14,11 +14,10 @@ use crate::jobs::shortlist::question::{Place, USUAL_CLIMATE};
 use crate::jobs::spring::answer::SpringAnswer;
 use crate::jobs::spring::page_form::SpringForm;
 use crate::jobs::spring::page_safe::{SafeView, carrying, safe_views};
-use crate::jobs::spring::question::{SITE, Seen, SpringQuestion};
+use crate::jobs::spring::question::{Seen, SpringQuestion};
 use crate::jobs::spring::record_seasons::SpringRecord;
 use crate::jobs::spring::{words, words_alive};
-use crate::jobs::station_record::read::Reading;
-use crate::jobs::station_record::saved::reading;
+use crate::jobs::station_record::page_saved::{asked_record, reading_of, records_of};
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
@@ -26,7 +25,6 @@ use crate::science::fruiting::asleep::Verdict;
 use crate::units::customary::METRES_PER_FOOT;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
-use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -145,16 +143,13 @@ pub async fn show(
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let sites = match visitor.member() {
-        Some(member) => state.sites.of(member).await?,
-        None => Vec::new(),
-    };
+    let sites = records_of(&state, &visitor).await?;
     if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
         let form = SpringForm::new(pairs, FieldErrors::default(), &frame, &snapshot, &sites);
         return Ok(Ask { frame, title: "Is it dead, and how long do I wait?", form, errors: Vec::new() }.into_response());
     }
-    let record = match pairs.iter().find(|(key, value)| key == SITE && !value.trim().is_empty()) {
-        Some((_, id)) => Some(record_of(&state, &visitor, id).await?),
+    let record = match asked_record(&pairs) {
+        Some(id) => Some(reading_of(&state, &visitor, id).await?),
         None => None,
     };
     let now = TimeZone::UTC.to_datetime(state.clock.now()).date();
@@ -174,14 +169,6 @@ pub async fn show(
 /// The place of a question, for the page of dates: its record where one speaks for it.
 fn safe_dates_query(question: &SpringQuestion) -> String {
     format!("half={}&{}", question.hemisphere, question.place.to_query())
-}
-
-/// A record that the visitor keeps, read again.
-pub(crate) async fn record_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
-    let (site, kept) = state.sites.open(visitor.member(), id).await?;
-    let name = site.name.as_str().to_owned();
-    let reading = run_queued(move || reading(&site, &kept)).await?.map_err(Failure::internal)?;
-    Ok((name, reading))
 }
 
 fn page(

@@ -11,11 +11,10 @@ use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::season::acts::ActRow;
 use crate::jobs::season::safe::Safe;
-use crate::jobs::spring::page::record_of;
 use crate::jobs::spring::page_form::SpringForm;
-use crate::jobs::spring::question::SITE;
 use crate::jobs::spring::safe_dates::{SafeDatesAnswer, SafeDatesQuestion};
 use crate::jobs::spring::words;
+use crate::jobs::station_record::page_saved::{asked_record, reading_of, records_of};
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::web::degrees::signed;
@@ -61,16 +60,13 @@ pub async fn show(
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let sites = match visitor.member() {
-        Some(member) => state.sites.of(member).await?,
-        None => Vec::new(),
-    };
+    let sites = records_of(&state, &visitor).await?;
     let shown = |frame: Frame, pairs, errors, view| page(frame, pairs, errors, view, (&snapshot, &sites));
     if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
         return Ok(shown(frame, pairs, FieldErrors::default(), None).into_response());
     }
-    let record = match pairs.iter().find(|(key, value)| key == SITE && !value.trim().is_empty()) {
-        Some((_, id)) => Some(record_of(&state, &visitor, id).await?),
+    let record = match asked_record(&pairs) {
+        Some(id) => Some(reading_of(&state, &visitor, id).await?),
         None => None,
     };
     let now = TimeZone::UTC.to_datetime(state.clock.now()).date();

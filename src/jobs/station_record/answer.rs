@@ -14,6 +14,7 @@ use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cultivar::HardinessClass;
 use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::shortlist::Row;
+use crate::science::site::Site;
 use crate::units::{Celsius, TemperatureDelta};
 
 /// A shortlist from a record beside the one from its zone.
@@ -104,13 +105,8 @@ impl Carried {
     }
 }
 
-/// Answers from the record, and from its zone for comparison.
-pub fn recommend<'a>(snapshot: &'a Snapshot, question: &Question, reading: &Reading) -> OwnRecord<'a> {
-    recommend_carried(snapshot, question, reading, Carried::default())
-}
-
-/// The same for a garden that lies apart from the station.
-pub fn recommend_carried<'a>(snapshot: &'a Snapshot, question: &Question, reading: &Reading, carried: Carried) -> OwnRecord<'a> {
+/// The site of a record's question, with the record's own season and heat where none was given.
+pub fn site_and_heat(snapshot: &Snapshot, question: &Question, reading: &Reading, carried: Carried) -> (Site, SeasonDegreeDays) {
     let climate = &reading.climate;
     let mut site = question.site(&snapshot.priors);
     site.winter = carried.winter(site.winter);
@@ -124,9 +120,21 @@ pub fn recommend_carried<'a>(snapshot: &'a Snapshot, question: &Question, readin
     let heat = recorded
         .and_then(|_| SeasonDegreeDays::from_record(&reading.record, climate.hemisphere, &snapshot.fruit_priors))
         .unwrap_or_else(|| SeasonDegreeDays::from_season(&site.season, &snapshot.fruit_priors));
+    (site, heat)
+}
+
+/// Answers from the record, and from its zone for comparison.
+pub fn recommend<'a>(snapshot: &'a Snapshot, question: &Question, reading: &Reading) -> OwnRecord<'a> {
+    recommend_carried(snapshot, question, reading, Carried::default())
+}
+
+/// The same for a garden that lies apart from the station.
+pub fn recommend_carried<'a>(snapshot: &'a Snapshot, question: &Question, reading: &Reading, carried: Carried) -> OwnRecord<'a> {
+    let climate = &reading.climate;
+    let (site, heat) = site_and_heat(snapshot, question, reading, carried);
     let hardening_counted = site.hardening_counted;
     let against_zone = zone_question(question, climate).map(|(zone, by_zone)| {
-        let zone_site = crate::science::site::Site { season: site.season, ..by_zone.site(&snapshot.priors) };
+        let zone_site = Site { season: site.season, ..by_zone.site(&snapshot.priors) };
         let key = |rows: Vec<Row<usize>>| {
             let mut rows = rows;
             rows.sort_by_key(|row| row.key);

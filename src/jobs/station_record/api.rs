@@ -26,6 +26,7 @@ use crate::web::upload;
         ("carry_below_c" = Option<f64>, Query, description = "pots are carried in when the night falls below this, °C"),
         ("hold_c" = Option<f64>, Query, description = "temperature held in a heated shelter, °C; with heat_loss_w_k"),
         ("heat_loss_w_k" = Option<f64>, Query, description = "what the shelter loses, W/K; with hold_c"),
+        ("heat_loss_w_f" = Option<f64>, Query, description = "the same in W for each °F"),
         ("periods" = Option<String>, Query, description = "one or two periods of winters to set side by side, for example 1961-1990,1991-2020"),
     ),
     request_body(content = String, content_type = "text/csv", description = "the record"),

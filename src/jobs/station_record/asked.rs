@@ -7,7 +7,7 @@ use crate::science::climate::periods::{MOST, Period};
 use crate::science::climate::record::RecordError;
 use crate::science::climate::site_climate::{ClimateError, Question};
 use crate::science::climate::spells::{HeatedShelter, SpellQuestion};
-use crate::units::Celsius;
+use crate::units::{Celsius, FAHRENHEIT_DEGREES_PER_KELVIN};
 
 use super::read::{ReadError, Reading};
 
@@ -17,13 +17,27 @@ pub const PARAMETERS: [&str; 5] = ["below_c", "carry_below_c", "hold_c", "heat_l
 /// Temperatures among them, without the letter of their scale.
 const TEMPERATURES: [&str; 3] = ["below", "carry_below", "hold"];
 
-/// What forms send beside them: temperatures in °F, and the two periods in a field each.
-pub const OF_FORMS: [&str; 5] = ["below_f", "carry_below_f", "hold_f", "period_1", "period_2"];
+/// What forms send beside them: temperatures in °F, heat loss in W for each °F, and the two periods in a field each.
+pub const OF_FORMS: [&str; 6] = ["below_f", "carry_below_f", "hold_f", "heat_loss_w_f", "period_1", "period_2"];
+/// The heat loss by the scale of its degree.
+const LOSS: [&str; 2] = ["heat_loss_w_k", "heat_loss_w_f"];
 
 /// The same question with its temperatures in one scale, so that a form in that scale shows them; what is no number stays as typed.
 pub fn in_scale(pairs: Vec<(String, String)>, fahrenheit: bool) -> Vec<(String, String)> {
     let (from, to) = if fahrenheit { ("_c", "_f") } else { ("_f", "_c") };
+    let (loss_from, loss_to, per) = if fahrenheit {
+        (LOSS[0], LOSS[1], 1.0 / FAHRENHEIT_DEGREES_PER_KELVIN)
+    } else {
+        (LOSS[1], LOSS[0], FAHRENHEIT_DEGREES_PER_KELVIN)
+    };
+    let taken: Vec<String> = pairs.iter().filter(|(_, text)| !text.trim().is_empty()).map(|(name, _)| name.clone()).collect();
     let turned = |(name, text): (String, String)| {
+        if name == loss_from {
+            return match decimal(&text) {
+                Ok(loss) => (loss_to.to_owned(), format!("{}", (loss * per * 100.0).round() / 100.0 + 0.0)),
+                Err(_) => (name, text),
+            };
+        }
         let stem = name.strip_suffix(from).filter(|stem| TEMPERATURES.contains(stem));
         let degrees = stem.and_then(|stem| Some((format!("{stem}{to}"), decimal(&text).ok()?)));
         match degrees {
@@ -35,8 +49,12 @@ pub fn in_scale(pairs: Vec<(String, String)>, fahrenheit: bool) -> Vec<(String, 
             None => (name, text),
         }
     };
-    let taken: Vec<String> = pairs.iter().filter(|(_, text)| !text.trim().is_empty()).map(|(name, _)| name.clone()).collect();
-    let is_clear = |name: &str| name.strip_suffix(from).is_none_or(|stem| !taken.iter().any(|other| *other == format!("{stem}{to}")));
+    let is_clear = |name: &str| {
+        if name == loss_from {
+            return !taken.iter().any(|other| other == loss_to);
+        }
+        name.strip_suffix(from).is_none_or(|stem| !taken.iter().any(|other| *other == format!("{stem}{to}")))
+    };
     pairs.into_iter().map(|pair| if is_clear(&pair.0) { turned(pair) } else { pair }).collect()
 }
 
@@ -60,15 +78,19 @@ pub fn question(pairs: &[(String, String)]) -> Result<Question, FieldErrors> {
     };
     let (threshold, carry_below, hold) = (temperature("below"), temperature("carry_below"), temperature("hold"));
     let hold_typed = value("hold_c").or(value("hold_f")).is_some();
-    let loss = value("heat_loss_w_k").and_then(|text| errors.keep("heat_loss_w_k", text, decimal(text)).map(|loss| (text, loss)));
+    let [in_k, in_f] = LOSS;
+    let (loss_field, per_k) = if value(in_f).is_some() { (in_f, FAHRENHEIT_DEGREES_PER_KELVIN) } else { (in_k, 1.0) };
+    if let (Some(_), Some(text)) = (value(in_k), value(in_f)) {
+        errors.add(in_f, text, format!("{in_k} and {in_f} are the same loss for a degree of two scales; give one of them"));
+    }
+    let loss = value(loss_field).and_then(|text| errors.keep(loss_field, text, decimal(text)).map(|loss| (text, loss * per_k)));
     let shelter = match (hold, loss) {
-        (Some(hold), Some((text, loss))) => errors.keep("heat_loss_w_k", text, HeatedShelter::new(hold, loss)),
-        (Some(_), None) if value("heat_loss_w_k").is_none() => {
-            errors.add(
-                "heat_loss_w_k",
-                "",
-                "heating needs the shelter’s loss in W/K beside the temperature held; the page of the shelter works it out",
-            );
+        (Some(hold), Some((text, loss))) => errors.keep(loss_field, text, HeatedShelter::new(hold, loss)),
+        (Some(_), None) if value(loss_field).is_none() => {
+            let (field, unit) = if sent(pairs, in_f, in_k) == in_f { (in_f, "W for each °F") } else { (in_k, "W/K") };
+            let needs =
+                format!("heating needs the shelter’s loss in {unit} beside the temperature held; the page of the shelter works it out");
+            errors.add(field, "", needs);
             None
         }
         (None, Some(_)) if !hold_typed => {
@@ -158,9 +180,10 @@ mod tests {
 
     #[test]
     fn a_question_turned_to_another_scale_asks_the_same_and_keeps_what_is_no_number() {
-        let typed: Vec<(String, String)> = [("below_f", "23"), ("hold_f", "warm"), ("years", "3"), ("carry_below_f", "")]
-            .map(|(k, v)| (k.to_owned(), v.to_owned()))
-            .into();
+        let typed: Vec<(String, String)> =
+            [("below_f", "23"), ("hold_f", "warm"), ("heat_loss_w_f", "50"), ("years", "3"), ("carry_below_f", "")]
+                .map(|(k, v)| (k.to_owned(), v.to_owned()))
+                .into();
         let turned = in_scale(typed.clone(), false);
         assert!(
             turned.contains(&("below_c".to_owned(), "-5".to_owned())) && turned.contains(&("hold_f".to_owned(), "warm".to_owned())),
@@ -169,6 +192,16 @@ mod tests {
         assert_eq!(in_scale(turned, true), typed);
         let both: Vec<(String, String)> = [("below_f", "23"), ("below_c", "-5")].map(|(k, v)| (k.to_owned(), v.to_owned())).into();
         assert_eq!(in_scale(both.clone(), true), both);
+    }
+
+    #[test]
+    fn a_loss_is_one_loss_for_each_degree_of_either_scale() {
+        let in_k = asked(&[("hold_c", "5"), ("heat_loss_w_k", "90")]).unwrap();
+        let in_f = asked(&[("hold_f", "41"), ("heat_loss_w_f", "50")]).unwrap();
+        assert_eq!(in_k.spells.shelter, in_f.spells.shelter);
+        let twice = asked(&[("hold_c", "5"), ("heat_loss_w_k", "90"), ("heat_loss_w_f", "50")]).unwrap_err();
+        assert!(twice.of("heat_loss_w_f").is_some());
+        assert!(asked(&[("hold_f", "41"), ("heat_loss_w_f", "")]).unwrap_err().of("heat_loss_w_f").is_some());
     }
 
     #[test]

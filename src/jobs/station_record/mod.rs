@@ -18,4 +18,5 @@ pub mod periods;
 pub mod read;
 pub mod saved;
 pub mod thermometer_offset;
+pub mod usual_winter;
 pub mod words;

@@ -4,6 +4,7 @@ use crate::jobs::station_record::page_view_rows::range;
 use crate::science::climate::site_climate::SiteClimate;
 use crate::units::TemperatureDelta;
 use crate::web::cells::tied;
+use crate::web::degrees::heat_loss;
 use crate::web::frame::Frame;
 
 /// How far the coldest nights of the two periods differ, in words.
@@ -36,10 +37,10 @@ pub(super) fn carrying(climate: &SiteClimate, frame: &Frame) -> Option<String> {
 pub(super) fn heating(climate: &SiteClimate, frame: &Frame) -> Vec<String> {
     let Some(h) = climate.spells.as_ref().and_then(|s| s.heating.as_ref()) else { return Vec::new() };
     let spell = &h.design_spell;
+    let (loss, per_degree) = heat_loss(frame, h.conductance_w_k);
     [
         format!(
-            "A shelter that loses {:.0} W/K, held at {}: {} nights of heating and {} kWh a winter; its coldest night asks for {} W.",
-            h.conductance_w_k,
+            "A shelter that loses {loss} {per_degree}, held at {}: {} nights of heating and {} kWh a winter; its coldest night asks for {} W.",
             frame.temperature(h.hold_c),
             range(&h.nights),
             range(&h.energy_kwh),

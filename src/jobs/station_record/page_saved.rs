@@ -8,8 +8,10 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::address;
 use crate::input::errors::FieldErrors;
+use crate::jobs::shortlist::page_site_form::SITE;
 use crate::jobs::station_record::page_answer::{AnswerPage, RecordForm, SiteView, worked_out};
 use crate::jobs::station_record::page_view::View;
+use crate::jobs::station_record::read::Reading;
 use crate::jobs::station_record::saved;
 use crate::model::snapshot::Snapshot;
 use crate::records::{KeptRecord, NamedSite};
@@ -29,6 +31,27 @@ pub async fn show(frame: Frame, state: AppState, visitor: &Visitor, id: &str, mu
     asked.retain(|(name, _)| name != "site");
     let snapshot = state.snapshot();
     run_queued(move || page(frame, &snapshot, &site, &kept, &asked)).await?
+}
+
+/// A record that the visitor keeps, read again, with its name.
+pub(crate) async fn reading_of(state: &AppState, visitor: &Visitor, id: &str) -> Result<(String, Reading), Failure> {
+    let (site, kept) = state.sites.open(visitor.member(), id).await?;
+    let name = site.name.as_str().to_owned();
+    let reading = run_queued(move || saved::reading(&site, &kept)).await?.map_err(Failure::internal)?;
+    Ok((name, reading))
+}
+
+/// The records of whoever is signed in.
+pub(crate) async fn records_of(state: &AppState, visitor: &Visitor) -> Result<Vec<NamedSite>, Failure> {
+    Ok(match visitor.member() {
+        Some(member) => state.sites.of(member).await?,
+        None => Vec::new(),
+    })
+}
+
+/// The record that a question asks for.
+pub(crate) fn asked_record(pairs: &[(String, String)]) -> Option<&str> {
+    pairs.iter().find(|(name, value)| name == SITE && !value.trim().is_empty()).map(|(_, id)| id.trim())
 }
 
 fn page(frame: Frame, snapshot: &Snapshot, site: &NamedSite, kept: &KeptRecord, asked: &Pairs) -> Result<Response, Failure> {

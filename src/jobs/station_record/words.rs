@@ -23,8 +23,9 @@ pub fn diagnostic_words(diagnostic: &Diagnostic) -> String {
                 Hemisphere::South => ("July", "January"),
             };
             format!(
-                "latitude {latitude_deg:.1}° was given, but {cold} is {difference_k:.0} K colder than {warm}, as on the {}: the seasons are followed; \
+                "latitude {latitude_deg:.1}° was given, but {cold} is {} colder than {warm}, as on the {}: the seasons are followed; \
                  check the sign of the latitude (north positive)",
+                crate::units::both_scales(*difference_k),
                 seen.label()
             )
         }

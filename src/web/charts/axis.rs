@@ -17,6 +17,29 @@ pub struct TemperatureAxis {
     high: f64,
 }
 
+/// Coldest and warmest night of a winter that a picture of reports makes room for, °C: a cold that no fig is known to stand, and a warmth that no
+/// winter's coldest night has where figs are grown in the open. DESIGN.
+const REPORTED_C: (f64, f64) = (-40.0, 15.0);
+
+/// The mark of a temperature beyond an end of the axis: an arrow at that end, in place of a point that would stretch the picture.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Beyond {
+    /// Colder than the axis reaches.
+    Colder,
+    /// Warmer than the axis reaches.
+    Warmer,
+}
+
+impl Beyond {
+    /// Outline of the arrow about its tip at the edge, px.
+    pub const fn path(self) -> &'static str {
+        match self {
+            Self::Colder => "M8 -5L0 0L8 5Z",
+            Self::Warmer => "M-8 -5L0 0L-8 5Z",
+        }
+    }
+}
+
 /// A mark on the axis.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Tick {
@@ -39,6 +62,27 @@ impl TemperatureAxis {
         let down = (low.degrees() / STEP_C).floor() * STEP_C;
         let up = (high.degrees() / STEP_C).ceil() * STEP_C;
         Self { low: down, high: up.max(down + 2.0 * STEP_C) }
+    }
+
+    /// Wide enough for reports whose coldest nights run from `low` to `high`; one impossible value does not stretch it: it lies
+    /// [beyond](Self::beyond) the end.
+    pub fn of_reports(low: Celsius, high: Celsius) -> Self {
+        let within = |t: Celsius| Celsius::literal(t.degrees().clamp(REPORTED_C.0, REPORTED_C.1));
+        Self::between(within(low), within(high))
+    }
+
+    /// Whether a picture of reports makes room for a coldest night.
+    pub fn makes_room_for(t: Celsius) -> bool {
+        (REPORTED_C.0..=REPORTED_C.1).contains(&t.degrees())
+    }
+
+    /// The end beyond which a temperature lies, if any.
+    pub fn beyond(&self, t: Celsius) -> Option<Beyond> {
+        match t.degrees() {
+            colder if colder < self.low => Some(Beyond::Colder),
+            warmer if warmer > self.high => Some(Beyond::Warmer),
+            _ => None,
+        }
     }
 
     /// Wide enough for nearly every winter of a site and for the damage thresholds of figs.

@@ -5,7 +5,7 @@ use std::fmt::Write as _;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::Thresholds;
 use crate::units::Celsius;
-use crate::web::charts::axis::{TemperatureAxis, percent};
+use crate::web::charts::axis::{Beyond, TemperatureAxis, percent};
 use crate::web::charts::winters::Winters;
 use crate::web::frame::Frame;
 
@@ -56,6 +56,8 @@ pub struct ReportMark {
     pub class: &'static str,
     /// Height, px: taller for more reports.
     pub height: usize,
+    /// Where the temperature lies beyond the axis.
+    pub beyond: Option<Beyond>,
 }
 
 /// Height of the mark of one report and of many, px.
@@ -130,7 +132,7 @@ impl Ladder {
                 *sum += count;
             }
             let height = (MARK_PX.0 + 2 * count.saturating_sub(1)).min(MARK_PX.1);
-            self.reports.push(ReportMark { x: axis.x(at), class: level.word(), height });
+            self.reports.push(ReportMark { x: axis.x(at), class: level.word(), height, beyond: axis.beyond(at) });
         }
         let words: Vec<String> =
             DamageLevel::ALL.iter().zip(told).filter(|(_, n)| *n > 0).map(|(level, n)| format!("{} {n}", level.label())).collect();

@@ -4,7 +4,8 @@
 
 use std::collections::BTreeMap;
 use std::fmt::Write as _;
-use std::sync::LazyLock;
+
+use crate::places::land::LAND;
 
 /// Width of the picture in its own units; heights are of the same units.
 const WIDTH: f64 = 1000.0;
@@ -18,16 +19,6 @@ const SMALLEST_DEG: f64 = 0.5;
 const MARGIN: (f64, f64) = (0.25, 9.0);
 /// Living plants from which a square is drawn darker, and darkest.
 const SHADES: [usize; 2] = [3, 10];
-
-/// Rings of the outline: longitude and latitude, °.
-static LAND: LazyLock<Vec<Vec<(f64, f64)>>> = LazyLock::new(|| {
-    let point = |text: &str| {
-        let (longitude, latitude) = text.split_once(' ')?;
-        Some((longitude.parse().ok()?, latitude.parse().ok()?))
-    };
-    let rings = include_str!("../../../seed-data/land-outline.txt").lines().filter(|line| !line.starts_with('#'));
-    rings.map(|ring| ring.split(',').filter_map(point).collect()).collect()
-});
 
 /// A published cell with what grows in it.
 #[derive(Debug, Clone, PartialEq)]

@@ -2,7 +2,7 @@
 
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, TemperatureDelta, counted};
-use crate::web::charts::axis::{TemperatureAxis, Tick, percent};
+use crate::web::charts::axis::{Beyond, TemperatureAxis, Tick, percent};
 
 /// Height of a lane, px: a line of words over the marks.
 const LANE: usize = 46;
@@ -27,6 +27,16 @@ pub struct Bar {
     pub height: usize,
 }
 
+/// A report of its own.
+pub struct Point {
+    /// Place, % of the width.
+    pub x: String,
+    /// Height, px.
+    pub y: usize,
+    /// Where its temperature lies beyond the axis.
+    pub beyond: Option<Beyond>,
+}
+
 /// A lane of reports.
 pub struct Lane {
     /// Words of the level.
@@ -39,8 +49,8 @@ pub struct Lane {
     pub words_at: usize,
     /// How many reports it holds, in words.
     pub count: String,
-    /// Single reports: place on the axis and height, px; empty where there are many.
-    pub points: Vec<(String, usize)>,
+    /// Single reports; empty where there are many, but for those beyond the axis.
+    pub points: Vec<Point>,
     /// Many reports; empty where there are few.
     pub bars: Vec<Bar>,
 }
@@ -59,6 +69,8 @@ pub struct Outcomes {
     pub ticks_f: Vec<Tick>,
     /// Most reports that a bar stands for; `None` where each is a mark of its own.
     pub tallest: Option<usize>,
+    /// Reports that lie beyond the picture, in words.
+    pub beyond: Option<String>,
     /// In words, for those who do not see it.
     pub description: String,
     /// Counts by level, in order, for the table.
@@ -72,10 +84,10 @@ impl Outcomes {
         let high = points.iter().map(|(c, _)| *c).reduce(Celsius::max)?;
         // Room at both ends, so that no point lies on the edge or under the words of its lane.
         let room = TemperatureDelta::literal(2.5);
-        let axis = TemperatureAxis::between(low - room, high + room);
+        let axis = TemperatureAxis::of_reports(low - room, high + room);
         let single = points.len() <= SINGLE;
         let mut binned = [[0usize; BARS]; DamageLevel::ALL.len()];
-        for (c, level) in points {
+        for (c, level) in points.iter().filter(|(c, _)| axis.beyond(*c).is_none()) {
             let bin = (axis.place(*c) / 100.0 * BARS as f64) as usize;
             if let Some(count) = binned.get_mut(level.index()).and_then(|lane| lane.get_mut(bin.min(BARS - 1))) {
                 *count += 1;
@@ -90,8 +102,13 @@ impl Outcomes {
             own.sort_by(|a, b| a.degrees().total_cmp(&b.degrees()));
             // Neighbours step up and down so that equal temperatures stay countable.
             let middle = top + WORDS + BAR / 2;
-            let place = |(i, c): (usize, &Celsius)| (percent(axis.place(*c)), middle + 6 - (i % 3) * 6);
-            let placed = if single { own.iter().enumerate().map(place).collect() } else { Vec::new() };
+            let place = |(i, c): (usize, &Celsius)| Point { x: axis.x(*c), y: middle + 6 - (i % 3) * 6, beyond: axis.beyond(*c) };
+            let mut placed: Vec<Point> = own.iter().enumerate().map(place).collect();
+            if !single {
+                // Bars count what lies within; an arrow at each end is enough for the rest.
+                placed.retain(|point| point.beyond.is_some());
+                placed.dedup_by_key(|point| point.beyond);
+            }
             let bar = |(i, &count): (usize, &usize)| {
                 let height = (BAR * count).div_ceil(most);
                 let width = 100.0 / BARS as f64;
@@ -111,6 +128,7 @@ impl Outcomes {
         Some(Self {
             lanes,
             tallest: (!single).then_some(most),
+            beyond: beyond(points, axis, words),
             axis_top,
             height: axis_top + 42,
             ticks_c: axis.ticks_c(),
@@ -119,6 +137,16 @@ impl Outcomes {
             counts,
         })
     }
+}
+
+/// How many reports lie beyond the axis, and from where to where.
+fn beyond(points: &[(Celsius, DamageLevel)], axis: TemperatureAxis, words: &dyn Fn(Celsius) -> String) -> Option<String> {
+    let mut outside: Vec<Celsius> = points.iter().map(|(c, _)| *c).filter(|c| axis.beyond(*c).is_some()).collect();
+    outside.sort_by(|a, b| a.degrees().total_cmp(&b.degrees()));
+    let (first, last) = (outside.first()?, outside.last()?);
+    let range = if first == last { words(*first) } else { format!("{} to {}", words(*first), words(*last)) };
+    let (subject, verb) = (counted(outside.len(), "report", "reports"), if outside.len() == 1 { "lies" } else { "lie" });
+    Some(format!("{subject} {verb} beyond the picture, at {range}: an arrow at its edge."))
 }
 
 #[cfg(test)]
@@ -131,13 +159,29 @@ mod tests {
     }
 
     #[test]
+    fn one_impossible_temperature_is_an_arrow_at_the_edge_and_moves_no_other_report() {
+        for reports in [SINGLE - 1, 700] {
+            let point = |i: usize| (Celsius::literal(-20.0 + (i % 15) as f64), DamageLevel::ALL[i % DamageLevel::ALL.len()]);
+            let usual: Vec<_> = (0..reports).map(point).collect();
+            let with = |t: f64| [usual.clone(), vec![(Celsius::literal(t), DamageLevel::Dead)]].concat();
+            let draw = |points: &[_]| Outcomes::new(points, &|t| t.to_string()).unwrap();
+            let (fourteen, forty) = (draw(&with(14.0)), draw(&with(40.0)));
+            let ends = |o: &Outcomes| o.ticks_c.iter().map(|t| t.label.clone()).collect::<Vec<_>>();
+            assert_eq!(ends(&fourteen), ends(&forty));
+            assert!(fourteen.beyond.is_none() && forty.beyond.as_deref().unwrap().starts_with("1 report lies beyond"));
+            let arrows: Vec<_> = forty.lanes.iter().flat_map(|lane| &lane.points).filter_map(|p| p.beyond).collect();
+            assert_eq!(arrows, [Beyond::Warmer]);
+        }
+    }
+
+    #[test]
     fn few_reports_are_marks_and_many_are_bars_and_neither_lies_under_the_words_of_its_lane() {
         let few = drawn(SINGLE);
         assert!(few.tallest.is_none() && few.lanes.iter().map(|lane| lane.points.len()).sum::<usize>() == SINGLE);
         let many = drawn(700);
         assert!(many.tallest.is_some() && many.lanes.iter().all(|lane| lane.points.is_empty()));
         for lane in few.lanes.iter().chain(&many.lanes) {
-            assert!(lane.points.iter().all(|(_, y)| *y >= lane.words_at + 8), "{}", lane.words);
+            assert!(lane.points.iter().all(|point| point.y >= lane.words_at + 8), "{}", lane.words);
             assert!(lane.bars.iter().all(|bar| bar.y > lane.words_at && bar.y + bar.height <= lane.top + LANE && bar.height > 0));
         }
     }

@@ -5,7 +5,7 @@ use std::fmt::Write;
 
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, TemperatureDelta};
-use crate::web::charts::axis::{TemperatureAxis, Tick};
+use crate::web::charts::axis::{Beyond, TemperatureAxis, Tick};
 
 /// Points along a curve.
 const STEPS: usize = 70;
@@ -21,6 +21,9 @@ const TOP: usize = 22;
 const MOST_POINTS: usize = 400;
 /// How much of the axis there is at least on either side of the plant.
 const ROOM: TemperatureDelta = TemperatureDelta::literal(7.5);
+
+/// The middle of the range in which figs in the open are harmed, °C. DESIGN.
+const HARM: Celsius = Celsius::literal(-12.5);
 
 /// A lane of reports of one level.
 pub struct Lane {
@@ -44,10 +47,12 @@ pub struct OwnWinter {
     pub lanes: Vec<Lane>,
     /// Height of a lane, px.
     pub lane_height: usize,
-    /// Other reports: place and height.
-    pub others: Vec<(String, usize)>,
+    /// Other reports: place, height, and where their temperature lies beyond the axis.
+    pub others: Vec<(String, usize, Option<Beyond>)>,
     /// The plant: place, and height where something is known of what happened.
     pub own: (String, Option<usize>),
+    /// Where its own temperature lies beyond the axis.
+    pub own_beyond: Option<Beyond>,
     /// Side on which its words stand, so that they stay inside.
     pub anchor: &'static str,
     /// Where the axis lies, px.
@@ -79,9 +84,11 @@ impl OwnWinter {
         chances: &dyn Fn(Celsius) -> [f64; 5],
         words: &dyn Fn(Celsius) -> String,
     ) -> Self {
-        let low = others.iter().map(|(c, ..)| *c).fold(met - ROOM, Celsius::min);
-        let high = others.iter().map(|(c, ..)| *c).fold(met + ROOM, Celsius::max);
-        let axis = TemperatureAxis::between(low, high);
+        // A temperature that no picture makes room for stands beyond the range in which figs are harmed.
+        let about = if TemperatureAxis::makes_room_for(met) { met } else { HARM };
+        let low = others.iter().map(|(c, ..)| *c).fold(about - ROOM, Celsius::min);
+        let high = others.iter().map(|(c, ..)| *c).fold(about + ROOM, Celsius::max);
+        let axis = TemperatureAxis::of_reports(low, high);
         let lanes_top = TOP + STACK + 6;
         let lane = |(nth, level): (usize, &DamageLevel)| {
             let (words, class) = (level.label(), level.word());
@@ -92,7 +99,7 @@ impl OwnWinter {
         let placed = others.iter().take(MOST_POINTS).map(|(c, _, most)| {
             // Neighbours step up and down so that equal temperatures stay countable.
             taken[most.index()] += 1;
-            (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3))
+            (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3), axis.beyond(*c))
         });
         let axis_top = lanes_top + DamageLevel::ALL.len() * LANE + 4;
         Self {
@@ -100,6 +107,7 @@ impl OwnWinter {
             stack: (TOP, STACK),
             others: placed.collect(),
             own: (axis.x(met), damage.map(|(_, most)| middle(most))),
+            own_beyond: axis.beyond(met),
             anchor: match axis.place(met) {
                 place if place < 25.0 => "start",
                 place if place > 75.0 => "end",
@@ -140,6 +148,14 @@ fn areas(chances: &dyn Fn(Celsius) -> [f64; 5], axis: TemperatureAxis) -> Vec<(&
 mod tests {
     use super::*;
     use DamageLevel::{Tips, ToGround, Wood};
+
+    #[test]
+    fn a_plant_whose_temperature_is_hardly_possible_stands_at_the_edge_of_where_figs_are_harmed() {
+        let at = Celsius::literal;
+        let picture = OwnWinter::new(at(40.0), Some((Tips, Tips)), &[], &|_| [1.0, 0.0, 0.0, 0.0, 0.0], &|c| c.to_string());
+        assert_eq!((picture.own.0.as_str(), picture.own_beyond), ("100.00%", Some(Beyond::Warmer)));
+        assert!(picture.ticks_c.iter().any(|tick| tick.label == "−10 °C"));
+    }
 
     #[test]
     fn the_plant_lies_at_its_cold_in_the_lane_of_what_happened() {

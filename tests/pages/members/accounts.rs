@@ -26,7 +26,7 @@ fn start() -> Timestamp {
 }
 
 async fn joined(members: &Members, handle: &str) -> (Member, String) {
-    members.join(handle, PASSPHRASE, "", &from(None), start()).await.unwrap()
+    members.join(handle, PASSPHRASE, ("", ""), &from(None), start()).await.unwrap()
 }
 
 /// A clock that moves: the moment so long after the start.

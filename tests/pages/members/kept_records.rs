@@ -2,7 +2,7 @@
 
 use std::fmt::Write as _;
 
-use crate::support::client::Client;
+use crate::support::client::{Client, report_with, text, value};
 use crate::support::{TestDatabase, on_both_engines};
 use axum::body::Body;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE};
@@ -90,6 +90,87 @@ async fn a_kept_record_answers_for_another_planting_without_being_sent_again() {
     assert!(wrong.contains("id=\"errors\"") && wrong.contains("value=\"many\""), "{wrong}");
     assert_eq!(answer_part(&wrong), answer_part(&as_kept));
     page(&mut grower, "x").await.expect(StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn a_kept_record_is_offered_wherever_a_place_is_asked_and_speaks_there() {
+    let (_database, _store, mut grower, id) = grower_who_keeps_one().await;
+    let offered = format!("<option value=\"{id}\"");
+    for page in ["/", "/shortlist?zone=7a", "/bench", "/shelter", "/spring", "/safe-dates"] {
+        assert!(grower.get(page).await.expect(StatusCode::OK).body.contains(&offered), "{page}");
+        assert!(!grower.another().get(page).await.expect(StatusCode::OK).body.contains("daily record I keep"), "{page}");
+    }
+    // Choosing: the page of the record answers, whatever town was remembered, and keeps the planting.
+    let chosen = grower.get(&format!("/shortlist?site={id}&place=Graz&setting=wall&years=3")).await.expect(StatusCode::SEE_OTHER);
+    let to = chosen.location().to_owned();
+    assert!(to.starts_with(&format!("/record?site={id}&")) && to.contains("setting=wall") && !to.contains("place="), "{to}");
+    let by_record = grower.get(&to).await.expect(StatusCode::OK).body;
+    // The sheet of one fig says of it what the record's page says.
+    let sheet = grower.get(&format!("/bench?cultivar=celeste&site={id}&place=Graz")).await.expect(StatusCode::OK).body;
+    assert!(sheet.contains("by the daily record “Home”") && !sheet.contains("class=\"square\""), "{sheet}");
+    assert!(by_record.contains("<ol class=\"shortlist"));
+    let another = grower.get(&format!("/bench?site={id}")).await.expect(StatusCode::OK).body;
+    assert!(another.contains(&format!("{offered} selected")) && another.contains("Make the sheet"), "{another}");
+    // A shelter is made ready for the coldest night of one winter in ten of the record, and a usual winter of it stands in the form.
+    let house = [("scale", "c"), ("length", "3"), ("width", "2"), ("wall", "2"), ("top", "2.4"), ("thermostat", "4"), ("site", &id)];
+    let answered = grower.post("/shelter", &house).await.expect(StatusCode::OK).body;
+    let form = scraper::Html::parse_document(&answered);
+    let lows: Vec<f64> = text(&form, "#minima").split_whitespace().map(|low| low.parse().unwrap()).collect();
+    assert!([365, 366].contains(&lows.len()), "{}", lows.len());
+    let ready_for: f64 = value(&form, "minimum").parse().unwrap();
+    let coldest = lows.iter().copied().fold(f64::INFINITY, f64::min);
+    assert!(ready_for <= coldest && ready_for > coldest - 6.0, "{ready_for} beside a usual winter's {coldest}");
+    // What was typed stays.
+    let typed = [&house[..], &[("minimum", "-3"), ("minima", "1 2 3")]].concat();
+    let kept = scraper::Html::parse_document(&grower.post("/shelter", &typed).await.expect(StatusCode::OK).body);
+    assert_eq!((value(&kept, "minimum"), text(&kept, "#minima")), ("-3".to_owned(), "1 2 3".to_owned()));
+    // To anybody else it is as if it were not there.
+    let mut other = grower.another();
+    other.join("other grower").await;
+    other.get(&format!("/bench?cultivar=celeste&site={id}")).await.expect(StatusCode::NOT_FOUND);
+    other.post("/shelter", &house).await.expect(StatusCode::NOT_FOUND);
+}
+
+#[tokio::test]
+async fn the_winter_of_a_whole_garden_is_counted_from_a_kept_record() {
+    let (_database, store, mut grower, id) = grower_who_keeps_one().await;
+    for name in ["Celeste", "Brown Turkey"] {
+        let report = report_with(&[("name", name), ("planted", "2010"), ("winter", "2012/13"), ("looked_year", "2013")]);
+        grower.post("/reports/new", &report).await.expect(StatusCode::SEE_OTHER);
+    }
+    let member = store.sign_in_facts("fig grower").await.unwrap().unwrap().0.id;
+    let plants: Vec<String> = store.plants_of(member).await.unwrap().iter().map(|plant| plant.id.to_string()).collect();
+    assert!(grower.get("/garden/winter").await.body.contains("Count how hard they were from"));
+    let mut list: Vec<(String, String)> = [
+        ("winter", "2013/14"),
+        ("looked", "2014-05-20"),
+        ("cover", "none"),
+        ("coldest", "-9"),
+        ("thermometer", "in_garden"),
+        ("heat_site", &id),
+    ]
+    .map(|(k, v)| (k.to_owned(), v.to_owned()))
+    .into();
+    for plant in &plants {
+        list.extend([("top", "none"), ("vitality", "alive")].map(|(k, v)| (format!("{plant}_{k}"), v.to_owned())));
+    }
+    let list: Vec<(&str, &str)> = list.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect();
+    grower.post("/garden/winter", &list).await.expect(StatusCode::SEE_OTHER);
+    let told = store.reports_of(member).await.unwrap();
+    let counted: Vec<_> =
+        told.iter().filter(|r| r.record.winter.to_string() == "2013/14").map(|r| r.record.heat.and_then(|h| h.harder_k)).collect();
+    assert!(counted.len() == 2 && counted.iter().all(Option::is_some), "{counted:?}");
+    // A record that is not theirs is an error of the list, and nothing is kept.
+    let another = |k: &str| match k {
+        "heat_site" => Some("no-such-record"),
+        "winter" => Some("2014/15"),
+        "looked" => Some("2015-05-20"),
+        _ => None,
+    };
+    let wrong: Vec<(&str, &str)> = list.iter().map(|(k, v)| (*k, another(k).unwrap_or(v))).collect();
+    let refused = grower.post("/garden/winter", &wrong).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+    assert!(refused.contains("you keep no such record"), "{refused}");
+    assert_eq!(store.reports_of(member).await.unwrap().len(), told.len());
 }
 
 #[tokio::test]

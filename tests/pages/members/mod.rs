@@ -1,9 +1,12 @@
 //! Members, reports and the data package through the web door.
 
+mod access;
 mod accounts;
 mod broken;
+mod catalogue;
 mod cold_spell;
 mod description;
+mod desk;
 mod garden;
 mod going_on;
 mod hostile;
@@ -11,6 +14,7 @@ mod kept_records;
 mod letters;
 mod medium;
 mod neighbours;
+mod office;
 mod pages;
 mod release;
 mod rolling;

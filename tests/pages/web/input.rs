@@ -234,7 +234,7 @@ async fn the_api_names_the_field_the_value_and_what_is_accepted() {
         ("zone=7a&limit=0", "limit", "0", "1 to 500"),
         ("zone=7a&limit=501", "limit", "501", "1 to 500"),
         ("yearly_minimum_c=warm", "yearly_minimum_c", "warm", "−9.4"),
-        ("yearly_minimum_c=-12&yearly_spread_k=40", "yearly_spread_k", "40", "0.3 to 12 K"),
+        ("yearly_minimum_c=-12&yearly_spread_k=40", "yearly_spread_k", "40", "0.3 to 12 °C"),
         ("zone=7a&last_frost=04-31&first_frost=10-20", "last_frost", "04-31", "month and day"),
         ("zone=7a&colour=blue", "colour", "blue", "rank_by"),
         // Given twice [15.3.7]: refused, not one of the two taken.

@@ -14,7 +14,7 @@ use crate::support::client::Client;
 const CHECKER: &str = "WINTERFIG_HTML_CHECKER";
 
 /// Pages, forms that are refused and answers; a new page is added here.
-const PAGES: [&str; 38] = [
+const PAGES: [&str; 41] = [
     "/",
     "/?zone=7a&setting=wall",
     "/shortlist?zone=6b",
@@ -25,6 +25,8 @@ const PAGES: [&str; 38] = [
     "/cultivars",
     "/cultivars?q=turky",
     "/cultivars/brown-turkey",
+    "/catalogue/brown-turkey/history",
+    "/catalogue/proposals",
     "/method",
     "/cold-night",
     "/shelter",
@@ -52,6 +54,7 @@ const PAGES: [&str; 38] = [
     "/data",
     "/account",
     "/shelters",
+    "/imprint",
     "/no-such-page",
 ];
 
