@@ -8,7 +8,7 @@ use super::{CliError, orders};
 use crate::clock::{Clock, SystemClock};
 use crate::ids::Ids;
 use crate::jobs::office::orders::Order;
-use crate::jobs::office::service::Office;
+use crate::jobs::office::service::{Office, OfficeError};
 use crate::store::{self, Store, StoreError};
 
 /// Which database.
@@ -54,7 +54,7 @@ impl Database {
             opened => opened.map_err(store_error)?,
         };
         let office = Office::new(Arc::clone(&store), Ids::system());
-        let done = office.carry_out(order, SystemClock.now()).await.map_err(orders::refused);
+        let done = office.carry_out(order, SystemClock.now()).await.map_err(refused);
         store.close().await;
         done
     }
@@ -73,6 +73,14 @@ pub fn store_error(error: StoreError) -> CliError {
         }
         StoreError::InUse { .. } => CliError::Input(format!("{error}; stop the service first, or use its pages")),
         other => CliError::Other(other.into()),
+    }
+}
+
+/// What an order was refused for, for the command that gave it.
+fn refused(error: OfficeError) -> CliError {
+    match error {
+        OfficeError::Store(error) => store_error(error),
+        other => CliError::Input(other.to_string()),
     }
 }
 

@@ -12,12 +12,12 @@ use crate::catalogue::{Catalogue, NameMatch, prior_table};
 use crate::model::diagnostic_words::diagnostic_words;
 use crate::records::report_file::{self, Headings, ReportFile};
 use crate::science::cultivar::HardinessClass;
-use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
+use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
-use crate::science::hardiness::selection::{reported_share, weighed};
+use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists};
 use crate::science::numeric::Z_90;
 use crate::units::{Celsius, FAHRENHEIT_DEGREES_PER_KELVIN, both_scales, change_in_both_scales};
 
@@ -78,6 +78,8 @@ struct Answer {
     gap_dead_young_k: Option<f64>,
     /// Share of reports that do not say what happened.
     contamination: f64,
+    /// Error of thermometers beyond what is stated of them.
+    thermometer_unstated_k: f64,
     /// Share of the computed hardening that is real.
     hardening_share: Option<f64>,
     /// Means of h of the classes reported.
@@ -140,11 +142,16 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     // Without priors it is the ordinary mixed model, for comparison with other programs.
     let likelihood = if prior_use == PriorUse::Flat { Likelihood::PLAIN } else { Likelihood::default() };
     let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: FitOptions { threads, ..FitOptions::default() } };
-    if let Some(share) = package.then(|| reported_share(&spec, &file.reports)).flatten() {
-        file.reports = weighed(&file.reports, share.value());
-        file.notes.push(format!("unharmed plants outside complete lists weigh 1/{:.3}, as complete lists tell", share.value()));
-    }
-    let fitted = fit(&spec, &file.reports).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    let refused = |e: FitError| CliError::Input(format!("{shown}: {e}"));
+    let fitted = if package {
+        let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, &file.reports, None).map_err(refused)?;
+        file.reports = reports;
+        let note = |share: f64| format!("unharmed plants outside complete lists weigh 1/{share:.3}, as complete lists tell");
+        file.notes.extend(reported.map(|share| note(share.value())));
+        fitted
+    } else {
+        fit(&spec, &file.reports).map_err(refused)?
+    };
     let scores = if args.no_scores || !meaningful(prior_use) {
         None
     } else if fitted.records() > MOST_SCORED {
@@ -218,6 +225,7 @@ fn answer(args: &Args, file: ReportFile, fitted: &Fitted, scores: Option<Validat
         event_state_k: fitted.event_state().mean,
         gap_dead_young_k: fitted.gap_dead_young().map(|g| g.mean),
         contamination: fitted.contamination(),
+        thermometer_unstated_k: fitted.unstated().mean,
         hardening_share: fitted.hardening_share().map(|g| g.mean),
         classes: HardinessClass::all()
             .filter_map(|class| fitted.class_mean(class).map(|h| ClassJson { class: class.into(), mean_c: h.mean, sd_k: h.sd }))

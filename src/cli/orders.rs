@@ -11,7 +11,7 @@ use tokio::net::{UnixListener, UnixStream};
 
 use super::CliError;
 use crate::jobs::office::orders::{Order, Reply};
-use crate::jobs::office::service::{Office, OfficeError};
+use crate::jobs::office::service::Office;
 use crate::web::AppState;
 
 /// Longest order, bytes.
@@ -99,12 +99,4 @@ pub(super) async fn send(database: &str, order: &Order) -> Result<String, CliErr
     BufReader::new(read).read_line(&mut line).await.map_err(unreached)?;
     let reply: Reply = serde_json::from_str(&line).map_err(anyhow::Error::from)?;
     reply.map_err(CliError::Input)
-}
-
-/// What an order was refused for, for the command that gave it.
-pub(super) fn refused(error: OfficeError) -> CliError {
-    match error {
-        OfficeError::Store(error) => super::database::store_error(error),
-        other => CliError::Input(other.to_string()),
-    }
 }

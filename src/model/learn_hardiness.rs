@@ -13,12 +13,12 @@ use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel, merged};
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
-use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit, refit};
+use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse};
 use crate::science::hardiness::observation::{CultivarPrior, Reports};
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
-use crate::science::hardiness::selection::{reported_share, sensitivity, weighed};
+use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists, sensitivity};
 
 /// Reports that could not be learned from.
 #[derive(Debug, thiserror::Error)]
@@ -68,15 +68,8 @@ pub fn learn(
     }
     let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
     let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
-    let reported = reported_share(&spec, &reports);
-    let reports = match reported {
-        Some(share) => weighed(&reports, share.value()),
-        None => reports,
-    };
-    let fitted = match earlier.filter(|e| e.cultivars() == reports.cultivars.len()) {
-        Some(earlier) => refit(&spec, &reports, earlier)?,
-        None => fit(&spec, &reports)?,
-    };
+    let earlier = earlier.filter(|e| e.cultivars() == reports.cultivars.len());
+    let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, &reports, earlier)?;
     if !fitted.convergence().converged {
         return Err(LearningError::NotConverged(fitted.diagnostics().iter().map(diagnostic_words).collect::<Vec<_>>().join("; ")));
     }

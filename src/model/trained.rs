@@ -66,6 +66,9 @@ pub struct FittedEffects {
     pub hardening_share: Option<Gaussian>,
     /// Share of reports that do not say what happened.
     pub contamination: f64,
+    /// Error of thermometers beyond what is stated of them, K.
+    #[serde(default)]
+    pub unstated: Gaussian,
     /// How seldom unharmed plants are reported, where complete lists tell it; they are weighed by it then.
     pub reported: Option<ReportedShare>,
     /// What would follow from given shares, where they do not.
@@ -87,6 +90,7 @@ impl FittedEffects {
             gap_dead_young: fitted.gap_dead_young(),
             hardening_share: fitted.hardening_share(),
             contamination: fitted.contamination(),
+            unstated: fitted.unstated(),
             reported: None,
             sensitivity: Vec::new(),
             effects: fitted.effects().collect(),

@@ -158,6 +158,8 @@ pub struct Priors {
     pub roots: RootPriors,
     /// Share of reports that do not say what happened: a mistaken plant, winter or level.
     pub contamination: Gaussian,
+    /// Error of a garden's thermometer beyond what is stated of it, K, ≥ 0.
+    pub thermometer_unstated: Gaussian,
     /// Effect of age on every T50, K: first two winters, third, fourth and fifth, later.
     pub age: [Gaussian; 4],
     /// Effect of a pot in the open on every T50, K.
@@ -284,6 +286,7 @@ impl Priors {
             tender: table.gaussian("tender")?,
             roots: RootPriors::read(&table)?,
             contamination: table.gaussian("contamination")?,
+            thermometer_unstated: table.gaussian("thermometer_unstated")?,
             age: [table.gaussian("age_0_1")?, table.gaussian("age_2")?, table.gaussian("age_3_4")?, table.gaussian("age_5_up")?],
             container: table.gaussian("container_outdoors")?,
             carried_in_share: table.gaussian("carried_in_share")?,

@@ -173,7 +173,8 @@ fn worked(row: &Row, plants: &[Row], shown: &Shown, before: &BTreeMap<String, f6
 }
 
 /// Rule 4: readings drawn towards what a reporter's winters usually are. One reading for each garden and winter.
-fn draw_readings(rows: &mut [Worked]) {
+fn draw_readings(rows: &mut [Worked], unstated_k: f64) {
+    rows.iter_mut().filter(|row| row.reading).for_each(|row| row.shared += unstated_k * unstated_k);
     let mut events: BTreeMap<(String, String), Vec<(f64, f64)>> = BTreeMap::new();
     for row in rows.iter().filter(|row| row.reading) {
         events.entry((row.reporter.clone(), row.event.clone())).or_default().push((row.e, row.shared));
@@ -304,7 +305,7 @@ fn a_t50_comes_out_of_a_released_package_by_hand() {
     let plants = in_zip(&zip, "plants.csv");
     let mut rows: Vec<Worked> =
         in_zip(&zip, "winter-reports.csv").iter().map(|row| worked(row, &plants, &shown, &before, &learned)).collect();
-    draw_readings(&mut rows);
+    draw_readings(&mut rows, learned["thermometer_unstated_k"].as_f64().unwrap());
     let start: BTreeMap<String, f64> = rows
         .iter()
         .flat_map(|row| [(row.cultivar.clone(), parents[&row.cultivar].0), (row.reporter.clone(), 0.0), (row.event.clone(), 0.0)])

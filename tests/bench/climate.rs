@@ -8,8 +8,8 @@ use std::io::{BufRead, BufReader};
 use std::time::{Duration, Instant};
 
 use jiff::civil::Date;
-use winterfig::science::climate::record::{DailyRecord, ReadOptions};
-use winterfig::science::climate::site_climate::SiteClimate;
+use winterfig_core::science::climate::record::{DailyRecord, ReadOptions};
+use winterfig_core::science::climate::site_climate::SiteClimate;
 
 const YEARS: i16 = 150;
 const RUNS: usize = 7;

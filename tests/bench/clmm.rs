@@ -11,12 +11,12 @@ use std::process::Command;
 use std::time::Instant;
 
 use society::draw;
-use winterfig::catalogue::prior_table;
-use winterfig::records::report_file::{self, Headings};
-use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
-use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::ordinal::FitOptions;
-use winterfig::science::hardiness::simulate::{Simulated, Truth};
+use winterfig_core::catalogue::prior_table;
+use winterfig_core::records::report_file::{self, Headings};
+use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
+use winterfig_core::science::hardiness::level::DamageLevel;
+use winterfig_core::science::hardiness::ordinal::FitOptions;
+use winterfig_core::science::hardiness::simulate::{Simulated, Truth};
 
 fn write(drawn: &Simulated, path: &Path) {
     let mut writer = csv::Writer::from_path(path).unwrap();
@@ -76,9 +76,12 @@ fn main() {
     let t50 = file.cultivars.iter().enumerate().map(|(c, name)| (name.parse().unwrap(), t50(c))).collect();
     println!("{reports} reports, {threads} threads: {seconds:.3} s (best of 5), T50 error {:.4} K", error(&t50, &drawn.truth));
 
-    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bench/clmm.R");
+    let script = concat!(env!("CARGO_MANIFEST_DIR"), "/../tests/bench/clmm.R");
     let ran = match Command::new("Rscript").arg(script).arg(&path).output() {
-        Ok(ran) if ran.status.success() => String::from_utf8(ran.stdout).unwrap(),
+        Ok(ran) if ran.status.success() => {
+            eprint!("{}", String::from_utf8_lossy(&ran.stderr));
+            String::from_utf8(ran.stdout).unwrap()
+        }
         Ok(ran) => return println!("clmm did not finish:\n{}", String::from_utf8_lossy(&ran.stderr)),
         Err(error) => return println!("clmm was not run, there is no Rscript here ({error})"),
     };

@@ -6,15 +6,15 @@
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use winterfig::catalogue::prior_table;
-use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
-use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::observation::CultivarPrior;
-use winterfig::science::hardiness::ordinal::FitOptions;
-use winterfig::science::hardiness::selection::{reported_share, weighed};
-use winterfig::science::hardiness::simulate::{Design, Faults, Truth, simulate};
-use winterfig::science::numeric::Gaussian;
+use winterfig_core::catalogue::prior_table;
+use winterfig_core::science::cultivar::HardinessClass;
+use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
+use winterfig_core::science::hardiness::level::DamageLevel;
+use winterfig_core::science::hardiness::observation::CultivarPrior;
+use winterfig_core::science::hardiness::ordinal::FitOptions;
+use winterfig_core::science::hardiness::selection::{FittedWithLists, fit_with_lists};
+use winterfig_core::science::hardiness::simulate::{Design, Faults, Truth, simulate};
+use winterfig_core::science::numeric::Gaussian;
 
 const REPORTS: usize = 8_000;
 const CULTIVARS: usize = 60;
@@ -28,17 +28,18 @@ fn main() {
     let all = Likelihood::default();
     let kinds = [
         ("none of it", Likelihood::PLAIN),
-        ("shared winter", Likelihood { contamination: false, ..all }),
-        ("contamination", Likelihood { shared_winter: false, ..all }),
+        ("shared winter", Likelihood { contamination: false, unstated_error: false, ..all }),
+        ("contamination", Likelihood { shared_winter: false, unstated_error: false, ..all }),
+        ("thermometers", Likelihood { contamination: false, ..all }),
         ("all of it", all),
     ];
     println!(
-        "{:>14} {:>9} {:>9} {:>12} {:>9} {:>9} {:>7}",
-        "likelihood", "held tips", "held kill", "tips off K", "kill rmse", "event K", "random"
+        "{:>14} {:>9} {:>9} {:>12} {:>9} {:>9} {:>7} {:>9} {:>9}",
+        "likelihood", "held tips", "held kill", "tips off K", "kill rmse", "event K", "random", "reported", "therm. K"
     );
     for (name, likelihood) in kinds {
         let (mut tips, mut kill, mut of) = (0_u32, 0_u32, 0_u32);
-        let (mut off, mut squares, mut event, mut random, mut reported) = (0.0, 0.0, 0.0, 0.0, 0.0);
+        let (mut off, mut squares, mut event, mut random, mut reported, mut unstated) = (0.0, 0.0, 0.0, 0.0, 0.0, 0.0);
         for seed in 0..truths {
             let mut rng = ChaCha8Rng::seed_from_u64(31_000 + seed);
             let prior = |c: usize| CultivarPrior { class: HardinessClass::new((c % 5) as u8 + 1).ok(), from_memory: false };
@@ -59,10 +60,14 @@ fn main() {
             let drawn = simulate(&priors, truth, &design, &mut rng);
             let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
             // What the live model does with complete lists goes with the rest of it.
-            let share = (likelihood == all).then(|| reported_share(&spec, &drawn.reports)).flatten();
-            let reports = share.map_or(drawn.reports.clone(), |share| weighed(&drawn.reports, share.value()));
+            let (fitted, share) = if likelihood == all {
+                let FittedWithLists { fitted, reported, .. } = fit_with_lists(&spec, &drawn.reports, None).unwrap();
+                (fitted, reported)
+            } else {
+                (fit(&spec, &drawn.reports).unwrap(), None)
+            };
             reported += share.map_or(1.0, |share| share.value());
-            let fitted = fit(&spec, &reports).unwrap();
+            unstated += fitted.unstated().mean;
             let gap = drawn.truth.scale.gap_tips_k;
             let mut shift = 0.0;
             for (c, h) in drawn.truth.hardiness.iter().enumerate() {
@@ -80,14 +85,15 @@ fn main() {
         }
         let (of, truths) = (f64::from(of), truths as f64);
         println!(
-            "{name:>14} {:>9.3} {:>9.3} {:>12.2} {:>9.2} {:>9.2} {:>7.3} {:>9.2}",
+            "{name:>14} {:>9.3} {:>9.3} {:>12.2} {:>9.2} {:>9.2} {:>7.3} {:>9.2} {:>9.2}",
             f64::from(tips) / of,
             f64::from(kill) / of,
             off / truths,
             (squares / of).sqrt(),
             event / truths,
             random / truths,
-            reported / truths
+            reported / truths,
+            unstated / truths
         );
     }
 }

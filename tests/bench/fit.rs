@@ -9,11 +9,11 @@ mod society;
 use std::time::Instant;
 
 use society::{CULTIVARS, draw};
-use winterfig::catalogue::prior_table;
-use winterfig::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
-use winterfig::science::hardiness::level::DamageLevel;
-use winterfig::science::hardiness::ordinal::{FitOptions, log_likelihood_of};
-use winterfig::science::hardiness::simulate::Simulated;
+use winterfig_core::catalogue::prior_table;
+use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
+use winterfig_core::science::hardiness::level::DamageLevel;
+use winterfig_core::science::hardiness::ordinal::{FitOptions, log_likelihood_of};
+use winterfig_core::science::hardiness::simulate::Simulated;
 
 fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
     let start = Instant::now();

@@ -105,6 +105,7 @@ fn values(snapshot: &Snapshot, learned: &TrainedModel, scale: Scale) -> Vec<(Str
     line("what all plants of a garden share in a winter", both(priors.event_state), both(now.event_state));
     let percent = |share: f64| format!("{:.1} %", 100.0 * share);
     line("reports that do not say what happened", percent(priors.contamination.mean), percent(now.contamination));
+    line("error of a thermometer beyond what is stated of it", both(priors.thermometer_unstated), both(now.unstated));
     if let Some(share) = now.hardening_share {
         line("share of the computed hardening that is real", plain(priors.hardening_share, ""), plain(share, ""));
     }

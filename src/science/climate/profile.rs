@@ -13,8 +13,14 @@ use crate::units::Interval;
 pub const CHI_SQUARED_95: f64 = 3.841_458_820_694_124;
 /// Deviance accuracy asked of an end.
 const DEVIANCE_TOLERANCE: f64 = 1e-6;
-/// Steps outward before a side counts as unbounded; each is half as long again as the last.
-const MAX_STEPS: usize = 14;
+/// First steps outward before a side counts as unbounded: fourteen, each half as long again as the last.
+const FARTHEST_STEPS: f64 = 582.0;
+/// How far beyond the place where the limit is expected the search goes, and the range in which its length grows at once.
+const BEYOND: f64 = 1.05;
+const LEAST_GROWTH: f64 = 1.2;
+const MOST_GROWTH: f64 = 4.0;
+/// Most that free parameters are led on, in distances between the last two points.
+const FARTHEST_AHEAD: f64 = 3.0;
 
 /// Interval of the level exceeded with probability 1/`years` in a year, in the units of the sample. With a prior on the shape it is that of
 /// likelihood times prior.
@@ -40,10 +46,16 @@ fn ends(
     jet: impl Fn(f64, &[f64; 2]) -> Option<newton::Jet<2>>,
 ) -> Interval<Option<f64>> {
     let side = |sign: f64| {
-        // Each profile point starts from the free parameters of the last; where those are infeasible the scale is widened until they are.
-        let mut warm = free;
+        // The free parameters follow the quantity smoothly, so each profile point starts where the last two lead; where that is infeasible, from
+        // the last, the scale widened until it is not.
+        let mut last = (estimate, free);
+        let mut before: Option<(f64, [f64; 2])> = None;
         let mut deviance = |value: f64| {
-            let mut start = warm;
+            let ahead = before.filter(|(at, _)| (last.0 - at).abs() > 1e-12).map(|(at, q)| {
+                let share = (value - last.0) / (last.0 - at);
+                std::array::from_fn(|i| last.1[i] + share.clamp(-FARTHEST_AHEAD, FARTHEST_AHEAD) * (last.1[i] - q[i]))
+            });
+            let mut start = ahead.filter(|q| jet(value, q).is_some()).unwrap_or(last.1);
             for _ in 0..40 {
                 if jet(value, &start).is_some() {
                     break;
@@ -51,21 +63,24 @@ fn ends(
                 start[log_scale] += 0.15;
             }
             let (at, lowest) = lowest(|q| jet(value, q), start)?;
-            warm = at;
-            Some(2.0 * (lowest - best))
+            before = Some(std::mem::replace(&mut last, (value, at)));
+            Some((2.0 * (lowest - best)).max(0.0))
         };
-        let (mut inner, mut inner_dev) = (estimate, 0.0);
-        let mut length = step;
-        for _ in 0..MAX_STEPS {
-            let outer = inner + sign * length;
-            let outer_dev = deviance(outer)?;
-            if outer_dev >= CHI_SQUARED_95 {
-                return root(&mut deviance, (inner, inner_dev), (outer, outer_dev));
+        // The root of the deviance is nearly straight in the quantity: it says how far to go, a little beyond.
+        let farthest = step * FARTHEST_STEPS;
+        let (mut inner, mut length) = ((estimate, 0.0), step);
+        loop {
+            let outer = (estimate + sign * length, deviance(estimate + sign * length)?);
+            if outer.1 >= CHI_SQUARED_95 {
+                return root(&mut deviance, inner, outer);
             }
-            (inner, inner_dev) = (outer, outer_dev);
-            length *= 1.5;
+            if length >= farthest {
+                return None;
+            }
+            let further = BEYOND * (CHI_SQUARED_95 / outer.1.max(f64::MIN_POSITIVE)).sqrt();
+            length = (length * further.clamp(LEAST_GROWTH, MOST_GROWTH)).min(farthest);
+            inner = outer;
         }
-        None
     };
     Interval { low: side(-1.0), high: side(1.0) }
 }
@@ -80,16 +95,19 @@ fn lowest(jet: impl Fn(&[f64; 2]) -> Option<newton::Jet<2>>, start: [f64; 2]) ->
     Some((found.at.try_into().ok()?, found.value))
 }
 
-/// The crossing of the limit between two points, by the secant rule kept within its bracket (Illinois).
+/// The crossing of the limit between two points: the root of the deviance, which is nearly straight, by the secant rule kept within its bracket
+/// (Illinois).
 fn root(deviance: &mut impl FnMut(f64) -> Option<f64>, inner: (f64, f64), outer: (f64, f64)) -> Option<f64> {
-    let (mut a, mut fa) = (inner.0, inner.1 - CHI_SQUARED_95);
-    let (mut b, mut fb) = (outer.0, outer.1 - CHI_SQUARED_95);
+    let beyond = |deviance: f64| deviance.max(0.0).sqrt() - CHI_SQUARED_95.sqrt();
+    let (mut a, mut fa) = (inner.0, beyond(inner.1));
+    let (mut b, mut fb) = (outer.0, beyond(outer.1));
     for _ in 0..60 {
         let middle = if (fb - fa).abs() > 1e-12 { (a * fb - b * fa) / (fb - fa) } else { f64::midpoint(a, b) };
-        let value = deviance(middle)? - CHI_SQUARED_95;
-        if value.abs() < DEVIANCE_TOLERANCE || (b - a).abs() < 1e-9 {
+        let found = deviance(middle)?;
+        if (found - CHI_SQUARED_95).abs() < DEVIANCE_TOLERANCE || (b - a).abs() < 1e-9 {
             return Some(middle);
         }
+        let value = beyond(found);
         if (value > 0.0) == (fb > 0.0) {
             (b, fb) = (middle, value);
             fa *= 0.5;

@@ -7,7 +7,8 @@
 //! > T | reading ~ N(ω·reading + (1 − ω)·m_j, ω·s² + (1 − ω)²·var m_j),  ω = τ²/(τ² + s²)
 //!
 //! τ² and the spread of m_j come from the readings themselves by moments; m_j is shrunk to the mean of all. A value *assigned* to a
-//! garden (nearest station, forecast, zone) is the other way round, the truth scatters around it, and is left alone.
+//! garden (nearest station, forecast, zone) is the other way round, the truth scatters around it, and is left alone. Where thermometers err
+//! by more than is stated of them, that is in s² too ([`super::thermometer`]).
 //! Source: Carroll, Ruppert, Stefanski & Crainiceanu, Measurement Error in Nonlinear Models (2006); formulas from memory, effect measured.
 
 use std::collections::HashMap;
@@ -27,6 +28,8 @@ pub(super) struct Calibration {
     between: Gaussian,
     /// m_j.
     reporters: Vec<Gaussian>,
+    /// Variance of a thermometer's error beyond what is stated of it, K².
+    unstated: f64,
 }
 
 #[derive(Clone, Copy, Default)]
@@ -55,13 +58,14 @@ pub(super) struct Exposed {
 }
 
 impl Calibration {
-    /// From all readings with an error; `None` when there are none. The plants of a garden that share a thermometer count as one reading a
-    /// winter.
-    pub fn learn(reporters: usize, observations: &[WinterObservation]) -> Option<Self> {
+    /// From all readings with an error, each `unstated_k` larger than is stated (in quadrature); `None` when there are none. The plants of a
+    /// garden that share a thermometer count as one reading a winter.
+    pub fn learn(reporters: usize, observations: &[WinterObservation], unstated_k: f64) -> Option<Self> {
+        let unstated = unstated_k * unstated_k;
         let mut tallies = vec![Tally::default(); reporters];
         let mut shared: HashMap<(u32, u32), (f64, f64, f64)> = HashMap::new();
         for o in observations.iter().filter(|o| needs(o)) {
-            let (x, error) = (o.exposure.degrees(), error_of(o).powi(2));
+            let (x, error) = (o.exposure.degrees(), error_of(o).powi(2) + unstated);
             if o.shared_sd.kelvin() > 0.0 {
                 let (count, sum, errors) = shared.entry((o.reporter, o.event())).or_default();
                 (*count, *sum, *errors) = (*count + 1.0, *sum + x, *errors + error);
@@ -101,7 +105,7 @@ impl Calibration {
                 Gaussian::new((mean * prior + own * data) / (prior + data), (1.0 / (prior + data)).sqrt())
             })
             .collect();
-        Some(Self { within, between, reporters })
+        Some(Self { within, between, reporters, unstated })
     }
 
     /// Expected exposure and its standard deviations given what was reported.
@@ -109,7 +113,7 @@ impl Calibration {
         let read = Exposed { mean: o.exposure.degrees(), own: o.exposure_sd.kelvin(), shared: o.shared_sd.kelvin() };
         let Some(calibration) = this.filter(|_| needs(o)) else { return read };
         let own = calibration.reporters.get(o.reporter as usize).copied().unwrap_or(calibration.between);
-        let variance = error_of(o).powi(2);
+        let variance = error_of(o).powi(2) + calibration.unstated;
         let trust = calibration.within / (calibration.within + variance);
         let rest = 1.0 - trust;
         let mean = trust * read.mean + rest * own.mean;
@@ -156,7 +160,7 @@ mod tests {
     // The first reporter's usual winter: −8 with precision 2/5, −4.5 with precision 1/9.75, so −51/7 with variance 97.5/49.
     #[test]
     fn moments_and_the_usual_winter_of_a_reporter_are_those_worked_by_hand() {
-        let learned = Calibration::learn(2, &two_reporters(SQRT_2, 0.0)).unwrap();
+        let learned = Calibration::learn(2, &two_reporters(SQRT_2, 0.0), 0.0).unwrap();
         near(learned.within, 3.0);
         near(learned.between.mean, -4.5);
         near(learned.between.variance(), 9.75);
@@ -169,7 +173,7 @@ mod tests {
     #[test]
     fn a_reading_is_drawn_towards_the_reporters_usual_winter_by_its_error() {
         let reports = two_reporters(SQRT_2, 0.0);
-        let learned = Calibration::learn(2, &reports).unwrap();
+        let learned = Calibration::learn(2, &reports, 0.0).unwrap();
         let drawn = Calibration::apply(Some(&learned), &reports[0]);
         near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
         near(drawn.own.powi(2), 1.2 + 0.16 * 97.5 / 49.0);
@@ -180,13 +184,24 @@ mod tests {
         near(stranger.own.powi(2), 1.2 + 0.16 * 9.75);
     }
 
+    // An error of 1 K that nobody stated, on top of a stated one of 1 K, is one of √2 K.
+    #[test]
+    fn an_unstated_error_counts_as_if_it_had_been_stated() {
+        let reports = two_reporters(1.0, 0.0);
+        let learned = Calibration::learn(2, &reports, 1.0).unwrap();
+        near(learned.within, 3.0);
+        let drawn = Calibration::apply(Some(&learned), &reports[0]);
+        near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
+        near(drawn.own.powi(2), 1.2 + 0.16 * 97.5 / 49.0);
+    }
+
     // Three plants under one thermometer are one reading of it.
     #[test]
     fn plants_that_share_a_thermometer_count_as_one_reading() {
         let shared = two_reporters(0.5, SQRT_2);
         let thrice = [shared.clone(), shared.clone(), shared.clone()].concat();
-        let learned = Calibration::learn(2, &thrice).unwrap();
-        near(learned.reporters[0].mean, Calibration::learn(2, &shared).unwrap().reporters[0].mean);
+        let learned = Calibration::learn(2, &thrice, 0.0).unwrap();
+        near(learned.reporters[0].mean, Calibration::learn(2, &shared, 0.0).unwrap().reporters[0].mean);
         near(learned.reporters[0].mean, -51.0 / 7.0);
         near(learned.within, 3.0);
         let drawn = Calibration::apply(Some(&learned), &shared[0]);
@@ -198,21 +213,21 @@ mod tests {
     #[test]
     fn a_value_assigned_from_elsewhere_or_known_exactly_stays_as_it_is() {
         let reports = two_reporters(SQRT_2, 0.0);
-        let learned = Calibration::learn(2, &reports).unwrap();
+        let learned = Calibration::learn(2, &reports, 0.0).unwrap();
         let assigned = WinterObservation { exposure_error: ExposureError::Assigned, ..reports[0] };
         assert_eq!(Calibration::apply(Some(&learned), &assigned), Exposed { mean: -10.0, own: SQRT_2, shared: 0.0 });
         let exact = reading(0, 2020, -10.0, 0.0, 0.0);
         assert_eq!(Calibration::apply(Some(&learned), &exact), Exposed { mean: -10.0, own: 0.0, shared: 0.0 });
-        assert_eq!(Calibration::learn(2, &[assigned, exact]), None);
+        assert_eq!(Calibration::learn(2, &[assigned, exact], 0.0), None);
     }
 
     // −10 and −2 °C: variance 16 about −6, half of it taken for winters, and no less than a quarter of a K² where all read the same.
     #[test]
     fn one_report_a_reporter_splits_the_spread_and_equal_readings_keep_the_least() {
-        let learned = Calibration::learn(2, &[reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)]).unwrap();
+        let learned = Calibration::learn(2, &[reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)], 0.0).unwrap();
         near(learned.within, 8.0);
         near(learned.between.variance(), 16.0 - 9.0);
-        let alike = Calibration::learn(2, &[reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)]).unwrap();
+        let alike = Calibration::learn(2, &[reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)], 0.0).unwrap();
         near(alike.within, 0.25);
         near(alike.between.variance(), 0.25);
     }

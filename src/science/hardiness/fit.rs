@@ -1,74 +1,116 @@
 //! Fits of the hardiness model to reports: from scratch, after a small change, and without some of the reports.
 
+use super::level::DamageLevel;
 use super::observation::Reports;
-use super::ordinal;
+use super::ordinal::{self, Contamination};
+use super::posterior::Fitted;
 pub use super::specification::{Effect, FitError, HardinessSpec, Likelihood, MOST_CULTIVARS, PriorUse};
 use super::specification::{Model, model};
+use super::thermometer;
 use crate::science::numeric::Gaussian;
 
 /// Fits the model to reports.
-pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<super::posterior::Fitted, FitError> {
+pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Fitted, FitError> {
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let mut model = model(spec, reports, std::iter::empty())?;
+    let unstated = unstated(spec, reports, spec.priors.thermometer_unstated.mean)?;
+    let mut model = model(spec, reports, std::iter::empty(), unstated.mean)?;
     let fitted = from_scratch(spec, &mut model);
-    Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
+    Ok(Fitted::new(spec, reports, model, fitted, unstated))
+}
+
+/// How far thermometers err beyond what is stated, K, sought from a value on.
+fn unstated(spec: &HardinessSpec<'_>, reports: &Reports, start_k: f64) -> Result<Gaussian, FitError> {
+    if !spec.likelihood.unstated_error {
+        return Ok(Gaussian::default());
+    }
+    thermometer::learn(spec, reports, start_k, from_scratch)
 }
 
 fn from_scratch(spec: &HardinessSpec<'_>, model: &mut Model) -> ordinal::Fitted {
     match contamination(spec) {
-        Some(prior) => ordinal::fit_robust(&mut model.problem, &model.parameters, spec.effort, prior),
+        Some(believed) => ordinal::fit_robust(&mut model.problem, &model.parameters, spec.effort, &believed),
         None => ordinal::fit(&model.problem, &model.parameters, spec.effort),
     }
 }
 
-/// What is believed of ε before any report, where it is allowed for.
-fn contamination(spec: &HardinessSpec<'_>) -> Option<Gaussian> {
-    spec.likelihood.contamination.then_some(spec.priors.contamination)
+/// What is believed of ε before any report, where it is allowed for: any level is as likely as any other.
+fn contamination(spec: &HardinessSpec<'_>) -> Option<Contamination> {
+    let levels = DamageLevel::ALL.len();
+    spec.likelihood.contamination.then(|| Contamination { share: spec.priors.contamination, levels: vec![1.0 / levels as f64; levels] })
 }
 
-/// Fits again after a small change, beginning where an earlier fit ended; from scratch when the two do not match.
-pub fn refit(
-    spec: &HardinessSpec<'_>,
-    reports: &Reports,
-    earlier: &super::posterior::Fitted,
-) -> Result<super::posterior::Fitted, FitError> {
+/// Fits again after a small change, beginning where an earlier fit ended and with what it learned of thermometers; from scratch when the two
+/// do not match.
+pub fn refit(spec: &HardinessSpec<'_>, reports: &Reports, earlier: &Fitted) -> Result<Fitted, FitError> {
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let mut model = model(spec, reports, std::iter::empty())?;
+    let grown = reports.observations.len() as f64 / earlier.records().max(1) as f64;
     let before = earlier.engine();
-    let fitted = if before.psi.len() != ordinal::Parameters::len(&model.parameters) || !before.convergence.converged {
+    if !(1.0 / MOST_GROWTH..MOST_GROWTH).contains(&grown) || !before.convergence.converged {
+        return fit(spec, reports);
+    }
+    let unstated = earlier.unstated();
+    let mut model = model(spec, reports, std::iter::empty(), unstated.mean)?;
+    let fitted = if before.psi.len() != ordinal::Parameters::len(&model.parameters) {
         from_scratch(spec, &mut model)
-    } else if let Some(prior) = contamination(spec) {
-        ordinal::refit_robust(&mut model.problem, &model.parameters, spec.effort, before, prior)
+    } else if let Some(believed) = contamination(spec) {
+        ordinal::refit_robust(&mut model.problem, &model.parameters, spec.effort, before, &believed)
     } else {
         ordinal::refit(&model.problem, &model.parameters, spec.effort, before, None)
     };
-    Ok(super::posterior::Fitted::new(spec, reports, model, fitted))
+    Ok(Fitted::new(spec, reports, model, fitted, unstated))
 }
+
+impl Fitted {
+    /// This fit with doubts about what the likelihood assumes: how far thermometers err, how many reports say nothing, and what else shows in
+    /// how far its reporters disagree.
+    #[must_use]
+    pub(super) fn with_doubts(self, spec: &HardinessSpec<'_>, reports: &Reports) -> Self {
+        if reports.observations.len() > MOST_DOUBTED {
+            return self;
+        }
+        let unstated = self.unstated();
+        let thermometers = (unstated.sd > 0.0).then(|| (Gaussian::new(unstated.mean + unstated.sd, unstated.sd), 1.0));
+        let nothing = spec.likelihood.contamination.then_some((unstated, LOG_SHARE_ERROR.exp()));
+        let moved: Vec<Self> =
+            thermometers.into_iter().chain(nothing).filter_map(|assumed| one_step(spec, reports, &self, assumed).ok()).collect();
+        moved.iter().fold(self, |fitted, moved| fitted.with_doubt(moved, 1.0)).with_doubt_about_the_likelihood(spec, reports)
+    }
+}
+
+/// Reports above which doubts about the likelihood are left out: they take as long as the fit.
+const MOST_DOUBTED: usize = 200_000;
+/// Standard error of log ε. What is found depends on how heavy the tails of the others are taken to be: three quarters of a true share of 0.1
+/// (simulated, with logistic and with Student's tails of three degrees of freedom; COMPUTED).
+const LOG_SHARE_ERROR: f64 = 0.4;
+
+/// Growth of the reports up to which what an earlier fit learned of thermometers stands.
+const MOST_GROWTH: f64 = 1.1;
 
 /// Fits all but a few of the reports of an earlier fit, by one step of slope, gaps and spreads from there: cheap enough for every fold of a
 /// validation, and the left-out reports do not stay in them.
-pub fn fit_without(
-    spec: &HardinessSpec<'_>,
-    rest: &Reports,
-    full: &super::posterior::Fitted,
-) -> Result<super::posterior::Fitted, FitError> {
+pub fn fit_without(spec: &HardinessSpec<'_>, rest: &Reports, full: &Fitted) -> Result<Fitted, FitError> {
     if rest.observations.is_empty() {
         return Err(FitError::NoReports);
     }
+    one_step(spec, rest, full, (full.unstated(), 1.0))
+}
+
+/// A fit by one step from another, thermometers erring by what is given, and so many times as many reports saying nothing.
+fn one_step(spec: &HardinessSpec<'_>, rest: &Reports, full: &Fitted, (unstated, times): (Gaussian, f64)) -> Result<Fitted, FitError> {
     // Effects seen only in the left-out reports keep their priors.
-    let mut model = model(spec, rest, full.effects().map(|(effect, _)| effect))?;
+    let mut model = model(spec, rest, full.effects().map(|(effect, _)| effect), unstated.mean)?;
     let before = full.engine();
     let fitted = if before.psi.len() == ordinal::Parameters::len(&model.parameters) {
-        if spec.likelihood.contamination {
-            ordinal::doubt_again(&mut model.problem, &model.parameters, spec.effort, before);
+        if let Some(believed) = contamination(spec) {
+            ordinal::doubt_again(&mut model.problem, &model.parameters, spec.effort, before, (&believed, times));
         }
         ordinal::refit_one_step(&model.problem, &model.parameters, spec.effort, before)
     } else {
         from_scratch(spec, &mut model)
     };
-    Ok(super::posterior::Fitted::new(spec, rest, model, fitted))
+    Ok(Fitted::new(spec, rest, model, fitted, unstated))
 }

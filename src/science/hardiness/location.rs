@@ -83,6 +83,13 @@ impl Fitted {
         Some(location)
     }
 
+    /// Variance of h of a cultivar as if nobody had reported it, K².
+    pub(super) fn variance_by_class(&self, cultivar: usize) -> Option<f64> {
+        let location = self.class_location(cultivar)?;
+        let beta = self.beta().mean;
+        Some(self.engine().variance(&location.parts).max(0.0) / (beta * beta) + location.besides_k2)
+    }
+
     fn add_class(&self, location: &mut Location, class: HardinessClass) -> Option<()> {
         if let Some(effect) = self.places().classes[class.index()] {
             return location.add_effect(self, effect);

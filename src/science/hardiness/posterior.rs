@@ -28,6 +28,7 @@ pub struct Fitted {
     counts: Vec<u32>,
     prior_use: PriorUse,
     priors: Priors,
+    unstated: Gaussian,
 }
 
 /// What is needed to change the fit by one report.
@@ -40,7 +41,7 @@ pub(super) struct Data {
 }
 
 impl Fitted {
-    pub(super) fn new(spec: &HardinessSpec<'_>, reports: &Reports, model: Model, engine: ordinal::Fitted) -> Self {
+    pub(super) fn new(spec: &HardinessSpec<'_>, reports: &Reports, model: Model, engine: ordinal::Fitted, unstated: Gaussian) -> Self {
         let mut counts = vec![0; reports.cultivars.len()];
         for o in &reports.observations {
             counts[o.cultivar as usize] += 1;
@@ -49,7 +50,7 @@ impl Fitted {
         let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
         let Model { problem, places, calibration, .. } = model;
         let data = Arc::new(Data { problem, places, calibration, reports: outline });
-        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone() }
+        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone(), unstated }
     }
 
     /// The engine's own result.
@@ -98,7 +99,7 @@ impl Fitted {
     /// Steepness β, 1/K, with its standard deviation.
     pub fn beta(&self) -> Gaussian {
         let value = self.engine.psi[SLOPE].exp();
-        Gaussian::new(value, value * self.engine.psi_covariance[(SLOPE, SLOPE)].max(0.0).sqrt())
+        Gaussian::new(value, value * self.engine.psi_variance(SLOPE).sqrt())
     }
 
     /// Gaps between T50 of ground-kill and of tips, wood and (downward) death, K.
@@ -122,7 +123,7 @@ impl Fitted {
         let value = self.engine.natural.log_sd_nested.exp();
         // The spreads end ψ as they end the flat parameters.
         let last = self.engine.psi.len() - (self.engine.layout.len - place);
-        Gaussian::new(value, value * self.engine.psi_covariance[(last, last)].max(0.0).sqrt())
+        Gaussian::new(value, value * self.engine.psi_variance(last).sqrt())
     }
 
     /// Gap between T50 of ground-kill and of death of plants in their first three winters, K, with its standard deviation; `None` where
@@ -130,7 +131,7 @@ impl Fitted {
     pub fn gap_dead_young(&self) -> Option<Gaussian> {
         (self.data.places.young_death).then(|| {
             let value = self.engine.psi[GAP_YOUNG].exp();
-            Gaussian::new(value, value * self.engine.psi_covariance[(GAP_YOUNG, GAP_YOUNG)].max(0.0).sqrt())
+            Gaussian::new(value, value * self.engine.psi_variance(GAP_YOUNG).sqrt())
         })
     }
 
@@ -142,6 +143,19 @@ impl Fitted {
     /// Share of reports that do not say what happened; 0 where the fit does not allow for it.
     pub fn contamination(&self) -> f64 {
         self.engine.contamination.unwrap_or(0.0)
+    }
+
+    /// This fit with a doubt that its likelihood does not hold: `moved` is the same fit where something assumed is another, and `times` its
+    /// move is one standard error.
+    #[must_use]
+    pub(super) fn with_doubt(mut self, moved: &Self, times: f64) -> Self {
+        self.engine.doubt(&moved.engine, times);
+        self
+    }
+
+    /// Error of thermometers beyond what is stated of them, K, with its standard error; none where the fit does not allow for it.
+    pub fn unstated(&self) -> Gaussian {
+        self.unstated
     }
 
     /// Slope and gaps for predictions.

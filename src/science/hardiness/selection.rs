@@ -5,9 +5,13 @@
 //! complete lists (every plant of a garden's winter, losses and all) identify ρ together with its standard error. Where there are enough,
 //! unharmed plants outside them count 1/ρ each (inverse-rate weights remove the bias: Statistical Methods in Medical Research 2024,
 //! 10.1177/09622802241282091, abstract read); where there are too few nothing is corrected, and what would follow from given ρ is shown.
+//!
+//! The step itself comes out too small: effects of a binary outcome shrink under Laplace's method where a garden's winter has few reports, and
+//! a report that does not say what happened is unharmed in one of five cases in lists and outside them alike. ρ is therefore the share at
+//! which the step is *nought* once unharmed plants count 1/ρ and every report counts by its chance of being genuine, found in a few rounds.
 
 use super::calibration::Calibration;
-use super::fit::{Effect, HardinessSpec, fit_without};
+use super::fit::{Effect, FitError, HardinessSpec, fit, fit_without, refit};
 use super::level::DamageLevel;
 use super::observation::{Reports, WinterObservation};
 use super::ordinal::{self, Free, Group, Observation, Problem, Role, Spec};
@@ -16,8 +20,11 @@ use crate::science::numeric::Gaussian;
 
 /// Reports in complete lists, and outside them, below which ρ is not estimated. Source: DESIGN.
 pub const LEAST_REPORTS: usize = 200;
-/// Standard error of log ρ above which it is not used: a factor of 1.35 either way. Source: DESIGN.
-const LARGEST_ERROR: f64 = 0.3;
+/// Standard error of log ρ above which it is not used: a factor of 1.5 either way. Source: DESIGN.
+const LARGEST_ERROR: f64 = 0.4;
+/// Rounds in which ρ is sought, and the step, as a share of its standard error, at which they end.
+const MOST_ROUNDS: usize = 6;
+const SETTLED: f64 = 0.05;
 /// Most that an unharmed plant outside a complete list counts. Source: DESIGN.
 const MOST_WEIGHT: f64 = 4.0;
 /// ρ for which the consequences are shown. Source: DESIGN; 0.37 is e^−1.
@@ -50,21 +57,65 @@ pub struct Sensitivity {
     pub ground_k: f64,
 }
 
-/// ρ as complete lists tell it; `None` where there are too few of them, or they do not tell it well enough.
-pub fn reported_share(spec: &HardinessSpec<'_>, reports: &Reports) -> Option<ReportedShare> {
+/// A fit, and what complete lists did to it.
+#[derive(Debug)]
+pub struct FittedWithLists {
+    /// The fit.
+    pub fitted: Fitted,
+    /// The reports as they were fitted.
+    pub reports: Reports,
+    /// ρ, where complete lists tell it.
+    pub reported: Option<ReportedShare>,
+}
+
+/// Fits the model, unharmed plants outside complete lists counting for those that were not reported where ρ is told; from an earlier fit where
+/// one is given.
+pub fn fit_with_lists(spec: &HardinessSpec<'_>, reports: &Reports, earlier: Option<&Fitted>) -> Result<FittedWithLists, FitError> {
+    let first = earlier.map_or_else(|| fit(spec, reports), |earlier| refit(spec, reports, earlier))?;
+    let Some(reported) = reported_share(spec, reports, &first) else {
+        let fitted = first.with_doubts(spec, reports);
+        return Ok(FittedWithLists { fitted, reports: reports.clone(), reported: None });
+    };
+    let weighed = self::weighed(reports, reported.value());
+    let fitted = refit(spec, &weighed, &first)?.with_doubts(spec, &weighed);
+    // Where ρ is one standard error lower.
+    let lower = self::weighed(reports, (reported.log.mean - reported.log.sd).exp());
+    let fitted = match fit_without(spec, &lower, &fitted) {
+        Ok(moved) => fitted.with_doubt(&moved, 1.0),
+        Err(_) => fitted,
+    };
+    Ok(FittedWithLists { fitted, reports: weighed, reported: Some(reported) })
+}
+
+/// ρ as complete lists tell it, given a fit of the same reports; `None` where there are too few of them, or they do not tell it well enough.
+pub fn reported_share(spec: &HardinessSpec<'_>, reports: &Reports, fitted: &Fitted) -> Option<ReportedShare> {
     let in_lists = reports.observations.iter().filter(|o| o.complete_list).count();
     if in_lists < LEAST_REPORTS || reports.observations.len() - in_lists < LEAST_REPORTS {
         return None;
     }
-    let problem = harmed_or_not(spec, reports)?;
     let effort = ordinal::FitOptions { tolerance: 1e-6, ..spec.effort };
-    let fitted = ordinal::fit(&problem, &Free::new(&problem), effort);
-    let (step, error) = fitted.coefficient(0).filter(|_| fitted.convergence.converged)?;
-    (error <= LARGEST_ERROR).then_some(ReportedShare { log: Gaussian::new(-step, error), in_lists })
+    let mut earlier: Option<ordinal::Fitted> = None;
+    let mut log = Gaussian::default();
+    for _ in 0..MOST_ROUNDS {
+        let mut problem = harmed_or_not(spec, &weighed(reports, log.mean.exp()), fitted.unstated().mean)?;
+        problem.believe_as(fitted.problem());
+        let free = Free::new(&problem);
+        let found = match &earlier {
+            Some(earlier) => ordinal::refit_one_step(&problem, &free, effort, earlier),
+            None => ordinal::fit(&problem, &free, effort),
+        };
+        let (step, error) = found.coefficient(0).filter(|_| found.convergence.converged || earlier.is_some())?;
+        log = Gaussian::new((log.mean - step).clamp(-MOST_WEIGHT.ln(), MOST_WEIGHT.ln()), error);
+        earlier.get_or_insert(found);
+        if step.abs() < SETTLED * error {
+            break;
+        }
+    }
+    (log.sd <= LARGEST_ERROR).then_some(ReportedShare { log, in_lists })
 }
 
 /// Harmed against unharmed, with a step for reports outside complete lists as the first effect.
-fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &Reports) -> Option<Problem> {
+fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &Reports, unstated_k: f64) -> Option<Problem> {
     let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).collect();
     let used: Vec<Effect> = used.into_iter().collect();
     let mut effects = vec![Role::Flat];
@@ -81,21 +132,22 @@ fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &Reports) -> Option<Problem>
         nested: true,
         further_tops: 0,
     };
-    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations);
+    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations, unstated_k);
     let mut builder = Problem::builder(engine).ok()?;
     for o in &reports.observations {
-        let harmed = match (o.damage.low(), o.damage.high()) {
-            (_, DamageLevel::Unharmed) => 0,
-            (DamageLevel::Unharmed, _) => continue,
-            _ => 1,
+        // A report that may be either says nothing here, but keeps its place.
+        let (low, high) = match (o.damage.low(), o.damage.high()) {
+            (_, DamageLevel::Unharmed) => (0, 0),
+            (DamageLevel::Unharmed, _) => (0, 1),
+            _ => (1, 1),
         };
         let exposed = Calibration::apply(calibration.as_ref(), o);
         let outside = (!o.complete_list).then_some((0, 1.0));
         let place = |effect: Effect| used.iter().position(|known| *known == effect).map(|at| (at as u16 + 1, effect.sign()));
         let columns: Vec<(u16, f64)> = outside.into_iter().chain(Effect::of(o.conditions).filter_map(place)).collect();
         let record = Observation {
-            low: harmed,
-            high: harmed,
+            low,
+            high,
             exposure: exposed.mean,
             exposure_sd: exposed.own,
             shared_sd: exposed.shared,

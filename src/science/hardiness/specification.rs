@@ -4,7 +4,7 @@
 //!
 //! s_g is what all plants of a garden share in a winter: what a thermometer does not tell, and v_g how the one thermometer reads. μ_class
 //! comes from published evidence. A report may be about something else: with a small share ε, which is learned, any level is as likely as
-//! any other ([`super::ordinal::fit_robust`]).
+//! any other ([`super::ordinal::fit_robust`]). Thermometers may err by more than is stated of them ([`super::thermometer`]).
 //!
 //! A class from memory gives the cultivar a deviation of its own with the table's extra spread; a cultivar with no class has a mean of its
 //! own, with the mean and spread of the mixture over classes, and its belief is brought back to the mixture afterwards (`posterior`). Age,
@@ -36,6 +36,7 @@ pub enum PriorUse {
 
 /// What the likelihood allows for.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[expect(clippy::struct_excessive_bools, reason = "each is a part that a comparison may leave out by itself")]
 pub struct Likelihood {
     /// A state that all plants of one garden share in one winter.
     pub shared_winter: bool,
@@ -43,17 +44,19 @@ pub struct Likelihood {
     pub young_death: bool,
     /// Reports that do not say what happened, a share that is learned.
     pub contamination: bool,
+    /// Thermometers that err by more than is stated of them, by an amount that is learned.
+    pub unstated_error: bool,
 }
 
 impl Likelihood {
     /// None of it: cultivars, reporters and conditions alone.
-    pub const PLAIN: Self = Self { shared_winter: false, young_death: false, contamination: false };
+    pub const PLAIN: Self = Self { shared_winter: false, young_death: false, contamination: false, unstated_error: false };
 }
 
 impl Default for Likelihood {
     /// All of it: what the service fits.
     fn default() -> Self {
-        Self { shared_winter: true, young_death: true, contamination: true }
+        Self { shared_winter: true, young_death: true, contamination: true, unstated_error: true }
     }
 }
 
@@ -297,8 +300,13 @@ pub(super) fn mixture_of_classes(priors: &Priors) -> Gaussian {
     Gaussian::new(mean, variance.sqrt())
 }
 
-/// Puts reports into the engine, with the effects they hold and any besides.
-pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl Iterator<Item = Effect>) -> Result<Model, FitError> {
+/// Puts reports into the engine, with the effects they hold and any besides; thermometers err by `unstated_k` beyond what is stated.
+pub(super) fn model(
+    spec: &HardinessSpec<'_>,
+    reports: &Reports,
+    besides: impl Iterator<Item = Effect>,
+    unstated_k: f64,
+) -> Result<Model, FitError> {
     if reports.cultivars.len() > MOST_CULTIVARS {
         return Err(FitError::TooManyCultivars(MOST_CULTIVARS));
     }
@@ -366,7 +374,7 @@ pub(super) fn model(spec: &HardinessSpec<'_>, reports: &Reports, besides: impl I
         further_tops: usize::from(spec.likelihood.young_death),
     };
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
-    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations);
+    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations, unstated_k);
     let mut builder = Problem::builder(engine)?;
     for (index, o) in reports.observations.iter().enumerate() {
         let entry = places.entry(reports, o, calibration.as_ref(), priors, spec.prior_use);

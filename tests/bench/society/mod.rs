@@ -2,11 +2,11 @@
 
 use rand::SeedableRng;
 use rand_chacha::ChaCha8Rng;
-use winterfig::science::cultivar::HardinessClass;
-use winterfig::science::hardiness::observation::CultivarPrior;
-use winterfig::science::hardiness::simulate::{Design, Faults, Simulated, Truth, simulate};
-use winterfig::science::numeric::Gaussian;
-use winterfig::science::priors::Priors;
+use winterfig_core::science::cultivar::HardinessClass;
+use winterfig_core::science::hardiness::observation::CultivarPrior;
+use winterfig_core::science::hardiness::simulate::{Design, Faults, Simulated, Truth, simulate};
+use winterfig_core::science::numeric::Gaussian;
+use winterfig_core::science::priors::Priors;
 
 /// Cultivars, in five classes.
 pub const CULTIVARS: usize = 80;

@@ -232,7 +232,8 @@ fn the_uncertainty_of_a_large_fit_is_that_of_the_differenced_gradient() {
     };
     let reports = simulate(&priors, truth, &design, &mut rng).reports;
     for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
-        let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, contamination: false };
+        let likelihood =
+            Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, contamination: false, unstated_error: false };
         let spec = HardinessSpec { likelihood, ..spec(&priors, prior_use) };
         let quick = fit(&spec, &reports).unwrap();
         let slow = refit(&spec, &reports, &quick).unwrap();

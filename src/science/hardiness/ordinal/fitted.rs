@@ -94,8 +94,18 @@ pub struct Fitted {
     pub contamination: Option<f64>,
     /// How it ended.
     pub convergence: Convergence,
+    /// What is assumed and not known: how far everything moves with one standard error of it.
+    doubts: Vec<Doubt>,
     slots: Vec<Slot>,
     first_group: usize,
+}
+
+/// Moves that go with one standard error of something assumed, each assumption independent of the others.
+#[derive(Debug, Clone, PartialEq)]
+struct Doubt {
+    psi: Vec<f64>,
+    natural: Vec<f64>,
+    border: Vec<f64>,
 }
 
 /// A linear combination of what was fitted, whose variance may be asked.
@@ -191,6 +201,9 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions,
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
     let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
+    if let Some(mode) = mode_for(problem, parameters, earlier) {
+        laplace.warm(&earlier.psi, mode);
+    }
     laplace.value(&earlier.psi, Nearness::Exact);
     let gradient = laplace.gradient();
     let step = &earlier.psi_covariance * &gradient;
@@ -216,6 +229,18 @@ pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Fi
         curved: true,
     };
     finish(problem, parameters, laplace, found, 0.0)
+}
+
+/// The mode of an earlier fit as a start for another problem: all of it where that has the same levels, the border alone where it has the same
+/// border.
+pub(super) fn mode_for(problem: &Problem, parameters: &dyn Parameters, earlier: &Fitted) -> Option<Mode> {
+    let from = &earlier.mode;
+    if from.border.len() != problem.border() {
+        return None;
+    }
+    let rest = Mode::at_prior(problem, &parameters.natural(&earlier.psi));
+    let same = from.blocks.len() == rest.blocks.len() && from.parents.len() == rest.parents.len();
+    Some(if same { from.clone() } else { Mode { border: from.border.clone(), ..rest } })
 }
 
 /// Largest move of an outer parameter in a single step, log units.
@@ -284,6 +309,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         border_covariance,
         border_jacobian,
         contamination: None,
+        doubts: Vec::new(),
         convergence: Convergence { converged, evaluations: found.evaluations, passes, diagnostics },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),
@@ -294,6 +320,24 @@ impl Fitted {
     /// Covariance of the flat outer parameters (thresholds, log β, coefficients, log standard deviations).
     pub fn natural_covariance(&self) -> DMatrix<f64> {
         &self.natural_jacobian * &self.psi_covariance * self.natural_jacobian.transpose()
+    }
+
+    /// Adds the doubt about something assumed: `moved` is the fit of the same model where it is another, and `times` its move is one standard
+    /// error. Fits that cannot be compared add nothing.
+    pub fn doubt(&mut self, moved: &Self, times: f64) {
+        let between = |to: &[f64], from: &[f64]| to.iter().zip(from).map(|(a, b)| times * (a - b)).collect::<Vec<f64>>();
+        if moved.layout == self.layout && moved.mode.border.len() == self.mode.border.len() {
+            self.doubts.push(Doubt {
+                psi: between(&moved.psi, &self.psi),
+                natural: between(&self.layout.flatten(&moved.natural), &self.layout.flatten(&self.natural)),
+                border: between(&moved.mode.border, &self.mode.border),
+            });
+        }
+    }
+
+    /// Variance of an outer parameter as searched.
+    pub fn psi_variance(&self, place: usize) -> f64 {
+        self.psi_covariance[(place, place)].max(0.0) + self.doubts.iter().map(|doubt| doubt.psi[place].powi(2)).sum::<f64>()
     }
 
     /// Estimate and standard error of an effect's coefficient, logits; `None` for an unknown effect.
@@ -337,6 +381,11 @@ impl Fitted {
                 inner += x * y * self.border_covariance[(a, b)];
             }
         }
+        let moved = |of: &Combination, doubt: &Doubt| {
+            of.border.iter().map(|&(a, x)| x * doubt.border[a]).sum::<f64>()
+                + of.natural.iter().map(|&(n, x)| x * doubt.natural[n]).sum::<f64>()
+        };
+        inner += self.doubts.iter().map(|doubt| moved(one, doubt) * moved(two, doubt)).sum::<f64>();
         inner + (self.outer_derivative(one).transpose() * &self.psi_covariance * self.outer_derivative(two))[(0, 0)]
     }
 

@@ -40,6 +40,6 @@ pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters,
 pub use point::Mode;
 pub use problem::{ATTENUATION, Problem};
 pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
-pub use robust::{doubt_again, fit_robust, refit_robust};
+pub use robust::{Contamination, doubt_again, fit_robust, refit_robust};
 pub use spec::{DataError, Group, Observation, Role, Spec};
 pub use sweep::log_likelihood_of;

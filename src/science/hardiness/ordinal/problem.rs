@@ -137,6 +137,11 @@ impl Problem {
         self.cell.len()
     }
 
+    /// Takes over how far each record is believed from another problem of the same records.
+    pub fn believe_as(&mut self, other: &Self) {
+        self.genuine.clone_from(&other.genuine);
+    }
+
     /// Sum of the weights.
     pub fn total_weight(&self) -> f64 {
         self.total_weight
