@@ -121,8 +121,8 @@ on_both_engines! {
         assert_eq!((store.waiting_count().await.unwrap(), evidence(&*store).await.0.len()), (3, 1));
         assert!(store.reports_version().await.unwrap() > before, "the model is fitted anew");
         // Another steward cannot take it back, and a made-up one is none.
-        for deed in [deed.clone(), Uuid::now_v7().to_string(), "x".to_owned()] {
-            let (mut other, _) = self::judge(&store, &format!("other {}", &deed[..1.min(deed.len())]), Some(&judge)).await;
+        for (handle, deed) in [("other one", deed.clone()), ("other two", Uuid::now_v7().to_string()), ("other three", "x".to_owned())] {
+            let (mut other, _) = self::judge(&store, handle, Some(&judge)).await;
             other.post("/review/undo", &[("deed", &deed)]).await.expect(StatusCode::NOT_FOUND);
         }
     }
