@@ -13,8 +13,8 @@ use crate::records::{Register, Winter};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::Celsius;
 
-/// Most kinds that are listed; those with fewer living plants are counted. DESIGN: more than the catalogue's best known, and 40 kB of a page.
-pub const MOST_KINDS: usize = 60;
+/// Most kinds that are listed; those with fewer living plants are counted. DESIGN: some 800 bytes of a page each.
+pub const MOST_KINDS: usize = 20;
 /// More published cells than this are counted in the coarser grid alone: a map has at most some 1,300 squares.
 const MOST_CELLS: usize = 2_000;
 /// Coldest and mildest temperature counted in steps of their own, hundredths of a degree; beyond, reports are counted with the outermost.

@@ -20,8 +20,8 @@ const MARGIN: (f64, f64) = (0.25, 9.0);
 /// Living plants from which a square is drawn darker, and darkest.
 const SHADES: [usize; 2] = [3, 10];
 
-/// Most squares listed beside the picture: some 20 kB of a page.
-const MOST_LINES: usize = 100;
+/// Most squares listed beside the picture: some 200 bytes of a page each.
+const MOST_LINES: usize = 24;
 
 /// A published cell with what grows in it.
 #[derive(Debug, Clone, PartialEq)]
@@ -170,7 +170,7 @@ impl Map {
                 n if n < SHADES[1] => "map-some",
                 _ => "map-many",
             };
-            let number = |v: f64| format!("{v:.1}");
+            let number = |v: f64| format!("{v:.0}");
             squares.push(Square { x: number(x), y: number(y), width: number(width), height: number(height), class });
             let at = (top - side / view.stretch / 2.0, left + side / 2.0);
             table.push(Line { place: place_words(at), at, plants, alive });
