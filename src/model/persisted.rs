@@ -267,7 +267,7 @@ mod tests {
     fn the_arithmetic_of_a_fit_is_that_of_its_form() {
         const OF_FORM: (u32, &str) = (6, "-1.496e1 1.090e0 -1.514e1 1.096e0 -1.431e1 1.130e0 1.045e0");
         let at = jiff::Timestamp::UNIX_EPOCH;
-        let made = learn(Catalogue::embedded().unwrap(), &fixed_reports(), &[], None, at, 5, 1).unwrap();
+        let made = learn(Catalogue::embedded().unwrap(), fixed_reports(), &[], None, at, 5, 1).unwrap();
         let of = |slug: &str| made.standing(slug).unwrap().belief.clone();
         let numbers: Vec<String> = ["celeste", "brown-turkey", "mission"]
             .iter()

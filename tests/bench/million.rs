@@ -4,7 +4,7 @@
 //! database, for one size). The service runs in this process. Each page is asked first and again, and once more after a report was accepted;
 //! printed are times, bytes, and beneath how long a report took to move the model, and the memory held and at most. Growth exponents are
 //! between one size and the next. It prints and asserts nothing.
-#![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+#![allow(clippy::panic, clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
 #[path = "../support/members.rs"]
 mod members;

@@ -180,7 +180,8 @@ on_both_engines! {
         assert_eq!(class(&here), 5);
         assert!(here.found().iter().any(|f| f.cultivar == "celeste" && f.value == "4" && f.reason == "a trial in this society"), "the other stands beside it");
         let mut next = CatalogueRecords::embedded().unwrap();
-        next.facts.iter_mut().find(|f| f.cultivar == "celeste" && f.trait_name == "hardiness_class").unwrap().value = "3".to_owned();
+        let fact = next.facts.iter_mut().find(|f| f.cultivar == "celeste" && f.trait_name == "hardiness_class").unwrap();
+        "3".clone_into(&mut fact.value);
         assert!(store.plant_catalogue(&next, "0123456789").await.unwrap());
         let after = store.catalogue().await.unwrap();
         assert_eq!(class(&after), 5);

@@ -70,16 +70,16 @@ impl Society {
         let plants = self.reports.div_ceil(WINTERS);
         let plant = self.plant(n % plants);
         let hemisphere = plant.place.hemisphere();
-        let year = 2025 - (n / plants) as i16;
+        let year = 2025 - i16::try_from(n / plants).unwrap();
         let winter = Winter::new(year, hemisphere).unwrap();
-        let coldest = (rng.random_range(-240..20) as f64) / 10.0;
+        let coldest = f64::from(rng.random_range(-240..20)) / 10.0;
         let (top, vitality) = match coldest + rng.random_range(-3.0..3.0) {
             c if c > -9.0 => (TopKilled::None, Vitality::Alive),
             c if c > -12.0 => (TopKilled::Tips, Vitality::Alive),
             c if c > -19.0 => (TopKilled::ToGround, Vitality::Alive),
             _ => (TopKilled::ToGround, Vitality::Dead),
         };
-        let at = Timestamp::from_second(1_700_000_000 + n as i64).unwrap();
+        let at = Timestamp::from_second(1_700_000_000 + i64::try_from(n).unwrap()).unwrap();
         let mut record = WinterRecord::new(winter, winter.verdict_day(), top, vitality, Cover::ALL[rng.random_range(0..3)]);
         record.stage = Some(Stage::Hard);
         record.coldest = Some(Coldest {

@@ -150,7 +150,7 @@ mod tests {
     #[test]
     fn a_plant_whose_temperature_is_hardly_possible_stands_at_the_edge_of_where_figs_are_harmed() {
         let at = Celsius::literal;
-        let picture = OwnWinter::new(at(40.0), Some((Tips, Tips)), &[], &|_| [1.0, 0.0, 0.0, 0.0, 0.0], &|c| c.to_string());
+        let picture = OwnWinter::new(at(40.0), Some((Tips, Tips)), (&[], 0), &|_| [1.0, 0.0, 0.0, 0.0, 0.0], &|c| c.to_string());
         assert_eq!((picture.own.0.as_str(), picture.own_beyond), ("100.00%", Some(Beyond::Warmer)));
         assert!(picture.ticks_c.iter().any(|tick| tick.label == "−10 °C"));
     }

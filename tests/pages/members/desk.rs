@@ -88,7 +88,7 @@ on_both_engines! {
             assert!(text(&page, "main").contains("grower, here since"));
             let action = values(&page, "form.sheet", "action").remove(0);
             let form = [("version", "1"), ("stood", "waiting"), ("state", "taken"), ("reason", ""), ("words", "")];
-            at = judge.post(&action, &form).await.expect(StatusCode::SEE_OTHER).location().to_owned();
+            judge.post(&action, &form).await.expect(StatusCode::SEE_OTHER).location().clone_into(&mut at);
         }
         assert!(at.starts_with("/review?"), "{at}");
         assert_eq!(store.waiting_count().await.unwrap(), 0);

@@ -146,7 +146,7 @@ on_both_engines! {
             seen.extend(crate::support::client::texts(&page, "tbody th"));
             let next = Selector::parse("p > a.button").unwrap();
             let Some(next) = page.select(&next).find(|a| a.text().collect::<String>().contains("next")) else { break };
-            at = next.value().attr("href").unwrap().to_owned();
+            next.value().attr("href").unwrap().clone_into(&mut at);
         }
         assert_eq!(seen.len(), 251);
         seen.dedup();
