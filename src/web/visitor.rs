@@ -12,7 +12,7 @@ use crate::jobs::accounts::members::{MemberError, Origin, SCOPE_REPORT};
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::review::decision::ReviewError;
 use crate::jobs::station_record::saved::SiteError;
-use crate::records::Member;
+use crate::records::{Member, NamedSite};
 use crate::store::{Session, StoreError};
 use crate::web::client::Client;
 use crate::web::errors::Failure;
@@ -69,6 +69,14 @@ impl Visitor {
     /// The member, where one is signed in.
     pub fn member(&self) -> Option<&Member> {
         self.0.as_ref().map(|(_, member)| member)
+    }
+
+    /// Daily records that whoever asks could choose from; none where the store cannot tell, for pages that answer without it.
+    pub async fn records_if_known(asker: &Result<Self, Failure>, state: &AppState) -> Vec<NamedSite> {
+        match asker.as_ref().ok().and_then(Self::member) {
+            Some(member) => state.sites.of(member).await.unwrap_or_default(),
+            None => Vec::new(),
+        }
     }
 }
 

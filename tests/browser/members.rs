@@ -122,6 +122,19 @@ async fn pages_of_members_and_stewards_are_sound() {
         )
         .await,
     );
+    let rooms = [
+        "/office",
+        "/office/members",
+        "/office/invitations",
+        "/office/society",
+        "/office/import",
+        "/office/log",
+        "/catalogue/proposals",
+        "/catalogue/proposals/new?kind=fact&cultivar=celeste",
+        "/catalogue/names",
+        "/catalogue/celeste/history",
+    ];
+    wrong.extend(sound(&browser, &site, &rooms.map(str::to_owned)).await);
     // What is taken stands among the reports of others, and in what lives near it.
     post(&browser, &second, &[("state", "taken"), ("reason", "plausible")]).await;
     browser.client.goto(&site.at("/reports")).await.unwrap();

@@ -27,7 +27,7 @@ on_both_engines! {
         let mut planted = plant(who.id, "celeste");
         "Celeste from my aunt in the old mill".clone_into(&mut planted.name_written);
         let record = WinterRecord { heat: Some(heat), ..record(-9.4, TopKilled::Tips) };
-        let flag = Flagged { flag: Flag::NameUnknown, detail: planted.name_written.clone() };
+        let flag = Flagged { flag: Flag::NameFuzzy, detail: planted.name_written.clone() };
         let sent = winterfig::store::Submission { flags: vec![flag], ..submission(&who, "key", planted, record) };
         let Submitted::Fresh(old) = store.submit(&sent).await.unwrap() else { panic!("not fresh") };
         decided(&*store, &store.report(old).await.unwrap().unwrap(), &steward, ReviewState::Accepted).await;

@@ -25,7 +25,7 @@ use crate::jobs::shortlist::question_form::without_place;
 use crate::jobs::shortlist::reasons::{evidence_words, percent};
 use crate::jobs::station_record;
 use crate::jobs::station_record::answer::{Carried, site_and_heat};
-use crate::jobs::station_record::page_saved::{asked_record, reading_of, records_of};
+use crate::jobs::station_record::page_saved::{asked_record, reading_of};
 use crate::jobs::station_record::read::Reading;
 use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
@@ -107,18 +107,18 @@ struct BenchPage {
 pub async fn show(
     frame: Frame,
     State(state): State<AppState>,
-    visitor: Visitor,
+    visitor: Result<Visitor, Failure>,
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let records = records_of(&state, &visitor).await?;
+    let records = Visitor::records_if_known(&visitor, &state).await;
     let asked = pairs.iter().find(|(name, _)| name == CULTIVAR).map(|(_, value)| value.trim().to_owned()).unwrap_or_default();
     // Another plant for the same place: the place alone.
     if !pairs.iter().any(|(name, _)| name == CULTIVAR) || pairs.iter().all(|(_, value)| value.trim().is_empty()) {
         return Ok(bench_form(frame, &snapshot, pairs, FieldErrors::default(), &records).into_response());
     }
     let record = match asked_record(&pairs) {
-        Some(id) => Some(by_record(&state, &visitor, &snapshot, id).await?),
+        Some(id) => Some(by_record(&state, &visitor?, &snapshot, id).await?),
         None => None,
     };
     let asked_question = || match &record {

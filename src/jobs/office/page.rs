@@ -59,7 +59,7 @@ pub(super) fn office(state: &AppState) -> Office {
 #[template(path = "office/office.html")]
 struct OfficePage {
     frame: Frame,
-    members: i64,
+    members: usize,
     waiting: i64,
     /// What is known at a glance: what, and how it stands.
     glance: Vec<(&'static str, String)>,
@@ -107,7 +107,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Administrator(mem
         appeals.push(appeal(&state, &notice).await?);
     }
     Ok(OfficePage {
-        members: state.store.member_count().await?,
+        members: usize::try_from(state.store.member_count().await?).unwrap_or_default(),
         waiting: state.store.queue_count(member.id).await?,
         glance,
         appeals,

@@ -4,13 +4,16 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::change::TraitName;
 use crate::catalogue::seed::FactRecord;
+use crate::catalogue::{Catalogue, SourceKey};
 use crate::jobs::proposals::history::history;
 use crate::jobs::proposals::page_case::{StepView, steps};
 use crate::jobs::proposals::words::{details, sentence};
 use crate::records::SeedDifference;
+use crate::web::cells::upper_first;
 use crate::web::errors::Failure;
-use crate::web::frame::Frame;
+use crate::web::frame::{Frame, provenance};
 use crate::web::state::AppState;
 
 #[derive(Template, WebTemplate)]
@@ -24,9 +27,56 @@ struct HistoryPage {
     /// Slug and name of the entry that it was merged into.
     merged_into: Option<(String, String)>,
     is_shipped: bool,
-    shipped: Vec<FactRecord>,
-    differences: Vec<SeedDifference>,
+    shipped: Vec<ShippedLine>,
+    differences: Vec<DifferenceLine>,
     entries: Vec<EntryView>,
+}
+
+/// A fact of the shipped catalogue, in words.
+struct ShippedLine {
+    of: String,
+    value: String,
+    remark: String,
+    known_by: &'static str,
+    sources: String,
+}
+
+/// What an edition of the shipped catalogue changed, in words.
+struct DifferenceLine {
+    of: String,
+    before: String,
+    after: String,
+    edition: String,
+}
+
+/// The name of a trait as a table holds it, in words.
+pub(crate) fn trait_label(name: &str) -> String {
+    name.parse::<TraitName>().map_or_else(|_| upper_first(&name.replace('_', " ")), |of| of.label().to_owned())
+}
+
+/// A value as a table holds it, in words: single words of the tables are joined by lines.
+fn plain(value: &str) -> String {
+    value.replace('_', " ")
+}
+
+impl ShippedLine {
+    fn new(fact: &FactRecord, catalogue: &Catalogue) -> Self {
+        let title = |key: &str| catalogue.source(&SourceKey::new(key)).map_or_else(|| key.to_owned(), |source| source.title.clone());
+        let sources: Vec<String> = fact.sources.split_whitespace().map(title).collect();
+        Self {
+            of: trait_label(&fact.trait_name),
+            value: plain(&fact.value),
+            remark: fact.remark.clone(),
+            known_by: provenance(fact.provenance.split('+').next().unwrap_or_default()),
+            sources: sources.join(" · "),
+        }
+    }
+}
+
+impl DifferenceLine {
+    fn new(of: &SeedDifference) -> Self {
+        Self { of: trait_label(&of.trait_name), before: plain(&of.before), after: plain(&of.after), edition: of.edition.clone() }
+    }
 }
 
 struct EntryView {
@@ -63,8 +113,8 @@ pub async fn show(
         merged_into: now.filter(|fig| fig.slug.as_str() != slug).map(|fig| (fig.slug.to_string(), fig.name.clone())),
         is_shipped: told.is_shipped,
         entries: entries.collect(),
-        shipped: told.shipped,
-        differences: told.differences,
+        shipped: told.shipped.iter().map(|fact| ShippedLine::new(fact, &snapshot.catalogue)).collect(),
+        differences: told.differences.iter().map(DifferenceLine::new).collect(),
         slug,
         frame,
     })

@@ -67,11 +67,11 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor,
     let frame = frame.holding(Held { address: address::short(&code), question: kept.question, sentence });
     let (state, pairs) = (State(state), Query(pairs));
     Ok(if page == SHORTLIST {
-        shortlist::page::show(frame, state, visitor, pairs).await.into_response()
+        shortlist::page::show(frame, state, Ok(visitor), pairs).await.into_response()
     } else if page == COMPARE {
         compare::page::show(frame, state, pairs).await.into_response()
     } else if page == BENCH {
-        bench::page::show(frame, state, visitor, pairs).await.into_response()
+        bench::page::show(frame, state, Ok(visitor), pairs).await.into_response()
     } else {
         spring::page::show(frame, state, visitor, pairs).await.into_response()
     })

@@ -166,16 +166,13 @@ pub(crate) struct RowView {
 pub async fn show(
     frame: Frame,
     State(state): State<AppState>,
-    visitor: Visitor,
+    visitor: Result<Visitor, Failure>,
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     if let Some(address) = by_record(&pairs) {
         return Ok(Redirect::to(&address).into_response());
     }
-    let records = match visitor.member() {
-        Some(member) => state.sites.of(member).await?,
-        None => Vec::new(),
-    };
+    let records = Visitor::records_if_known(&visitor, &state).await;
     let snapshot = state.snapshot();
     Ok(match Question::parse_for(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {

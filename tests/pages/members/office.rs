@@ -203,11 +203,11 @@ on_both_engines! {
         let store = database.open().await;
         let (mut keeper, me) = with_role(&store, "keeper", Role::Administrator, None).await;
         let fern = joined(&*store, "Fern", Role::Member).await;
-        let table = "reporter,name,place,latitude,longitude,winter,looked,top,vitality,cover\n\
-            fern,Celeste,by the mill,44.1,12.2,2025/26,2026-05-20,tips,alive,none\n\
-            Old Mr Reed,Celeste,by the lock,44.1,12.2,2025/26,2026-05-20,to_ground,alive,none\n\
-            Old Mr Reed,Alma,by the lock,44.1,12.2,2025/26,2026-05-20,tips,alive,none\n\
-            keeper,Celeste,own garden,44.1,12.2,2025/26,2026-05-20,tips,alive,none\n";
+        let table = "reporter,name,place,latitude,longitude,winter,looked,top,vitality,cover,coldest,thermometer\n\
+            fern,Celeste,by the mill,44.1,12.2,2025/26,2026-05-20,tips,alive,none,-9,in_garden\n\
+            Old Mr Reed,Celeste,by the lock,44.1,12.2,2025/26,2026-05-20,to_ground,alive,none,-9,in_garden\n\
+            Old Mr Reed,Alma,by the lock,44.1,12.2,2025/26,2026-05-20,tips,alive,none,-9,in_garden\n\
+            keeper,Celeste,own garden,44.1,12.2,2025/26,2026-05-20,tips,alive,none,-9,in_garden\n";
         let bad = table.replace("to_ground,alive", "gone,alive").replace("Old Mr Reed,Alma", ",Alma");
         let refused = keeper.upload("/office/import", bad.as_bytes(), &[("step", "look")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
         assert!(refused.contains("line 3: top “gone”") && refused.contains("line 4: reporter"), "{refused}");

@@ -31,7 +31,8 @@ async fn no_page_grows_with_the_reports() {
         format!("/cultivars/{slug}"),
         format!("/api/v1/cultivars/{slug}"),
     ];
-    pages.extend(["/", "/cultivars", "/data", "/shelters", "/method"].map(str::to_owned));
+    // The catalogue's page grows with the figs, not with the reports: see Known limits.
+    pages.extend(["/", "/data", "/shelters", "/method"].map(str::to_owned));
     for page in pages {
         let answer = house.client.get(&page).await.expect(StatusCode::OK);
         assert!(answer.body.len() < LARGEST, "{page}: {} bytes", answer.body.len());
