@@ -37,8 +37,15 @@ pub struct Gazetteer {
     index: Index,
     regions: Regions,
     stations: Stations,
-    /// People of each slot, as [`block::people`] holds them: towns are put in their order without unpacking them.
-    people: Vec<i16>,
+    /// What is looked at of many towns for the few that are shown, of each block that was ever asked for.
+    outlines: Box<[OnceLock<Outline>]>,
+}
+
+/// Places and people of the towns of a block, as the block holds them.
+#[derive(Default)]
+struct Outline {
+    positions: Box<[(i16, i16)]>,
+    people: Box<[i16]>,
 }
 
 impl Gazetteer {
@@ -53,13 +60,8 @@ impl Gazetteer {
         let file = PlacesFile::open(bytes)?;
         let index = Index::open(file.part(Part::Names), file.part(Part::Postings))?;
         let regions = Regions::open(&file)?;
-        let mut towns = Self { file, index, regions, stations: Stations::open(file)?, people: Vec::new() };
-        let mut people = Vec::with_capacity(towns.towns());
-        for block in 0..towns.towns().div_ceil(PER_BLOCK) {
-            let (bytes, count) = towns.inflated(block).ok_or(PlacesError { part: "towns" })?;
-            people.extend(block::people(&bytes, count).ok_or(PlacesError { part: "towns" })?);
-        }
-        towns.people = people;
+        let mut towns = Self { file, index, regions, stations: Stations::open(file)?, outlines: Box::default() };
+        towns.outlines = std::iter::repeat_with(OnceLock::new).take(towns.towns().div_ceil(PER_BLOCK)).collect();
         Ok(towns)
     }
 
@@ -177,9 +179,9 @@ impl Gazetteer {
             if nearest.len() == limit && nearest.last().is_some_and(|(_, km)| *km <= least) {
                 break;
             }
-            let Some((bytes, count)) = self.inflated(block) else { continue };
-            for (i, (latitude, longitude)) in block::positions(&bytes, count).into_iter().flatten().enumerate() {
-                let km = distance::km(at, (f64::from(latitude) / 100.0, f64::from(longitude) / 100.0));
+            let Some(outline) = self.outline(block) else { continue };
+            for (i, (latitude, longitude)) in outline.positions.iter().enumerate() {
+                let km = distance::km(at, (f64::from(*latitude) / 100.0, f64::from(*longitude) / 100.0));
                 let place = nearest.partition_point(|(_, other)| *other <= km);
                 if place < limit {
                     nearest.insert(place, ((block * PER_BLOCK + i) as u32, km));
@@ -256,6 +258,20 @@ impl Gazetteer {
         let (bytes, count) = self.inflated(index / PER_BLOCK)?;
         let (row, name) = block::unpack(&bytes, count, index % PER_BLOCK)?;
         Some(Town::of(&row, name, (id, slot), (&region.name, country)))
+    }
+
+    fn outline(&self, block: usize) -> Option<&Outline> {
+        let read = || {
+            let (bytes, count) = self.inflated(block)?;
+            Some(Outline { positions: block::positions(&bytes, count)?.collect(), people: block::people(&bytes, count)?.collect() })
+        };
+        Some(self.outlines.get(block)?.get_or_init(|| read().unwrap_or_default()))
+    }
+
+    /// People of a town, as its row holds them.
+    fn people_code(&self, slot: u32) -> i16 {
+        let index = slot as usize;
+        self.outline(index / PER_BLOCK).and_then(|outline| outline.people.get(index % PER_BLOCK)).copied().unwrap_or_default()
     }
 
     /// A block's bytes and how many towns it holds.
@@ -377,8 +393,7 @@ impl Found<'_> {
 
     /// Adds the largest of these towns, as many as are still wanted.
     fn take_largest(&mut self, mut slots: Vec<u32>) {
-        let people = |slot: &u32| self.gazetteer.people.get(*slot as usize).copied().unwrap_or_default();
-        slots.sort_by_key(|slot| Reverse(people(slot)));
+        slots.sort_by_key(|slot| Reverse(self.gazetteer.people_code(*slot)));
         slots.truncate(self.limit.saturating_sub(self.towns.len()));
         self.take(slots, |_| false);
     }
@@ -388,11 +403,20 @@ impl Found<'_> {
         if self.towns.len() >= self.limit {
             return;
         }
-        let fresh = slots.into_iter().filter(|slot| self.seen.insert(*slot));
-        let mut towns: Vec<(f64, Town)> = fresh
-            .filter_map(|slot| self.gazetteer.at_slot(slot))
-            .map(|town| (town.population.unwrap_or(0.0).max(1.0) * if own_name(&town) { OWN_NAME_FACTOR } else { 1.0 }, town))
-            .collect();
+        let mut fresh: Vec<u32> = slots.into_iter().filter(|slot| self.seen.insert(*slot)).collect();
+        fresh.sort_by_key(|slot| Reverse(self.gazetteer.people_code(*slot)));
+        let wanted = self.limit - self.towns.len();
+        let mut towns: Vec<(f64, Town)> = Vec::new();
+        for slot in fresh {
+            let Some(town) = self.gazetteer.at_slot(slot) else { continue };
+            let people = people(&town).max(1.0);
+            // Smaller towns still to come cannot stand among those wanted, not even by their own name.
+            if towns.iter().filter(|(weight, _)| *weight > people * OWN_NAME_FACTOR).count() >= wanted {
+                break;
+            }
+            let factor = if own_name(&town) { OWN_NAME_FACTOR } else { 1.0 };
+            towns.push((people * factor, town));
+        }
         towns.sort_by_key(|(weight, town)| (Reverse(weight.round() as u64), town.id));
         self.towns.extend(towns.into_iter().map(|(_, town)| town));
     }

@@ -96,8 +96,10 @@ impl Stations {
     pub fn open(file: PlacesFile) -> Result<Self, PlacesError> {
         let table = |rows, ends, names| {
             let rows = inflate(file.part(rows)).ok_or(PlacesError { part: "stations" })?;
-            let mut from_south: Vec<u32> = (0..(rows.len() / ROW) as u32).collect();
-            from_south.sort_by_key(|index| i16_at(&rows, ROW * *index as usize));
+            let mut by_latitude: Vec<(Option<i16>, u32)> =
+                (0..(rows.len() / ROW) as u32).map(|index| (i16_at(&rows, ROW * index as usize), index)).collect();
+            by_latitude.sort_unstable();
+            let from_south = by_latitude.into_iter().map(|(_, index)| index).collect();
             Ok(Table { file, rows, from_south, ends, names })
         };
         Ok(Self {
