@@ -21,7 +21,7 @@ use crate::jobs::shortlist::named::identified;
 use crate::jobs::shortlist::page::title;
 use crate::jobs::shortlist::page_site_form::{SITE, SiteForm};
 use crate::jobs::shortlist::question::{Place, Question};
-use crate::jobs::shortlist::question_form::without_place;
+use crate::jobs::shortlist::question_parts::without_place;
 use crate::jobs::shortlist::reasons::{evidence_words, percent};
 use crate::jobs::station_record;
 use crate::jobs::station_record::answer::{Carried, site_and_heat};

@@ -13,9 +13,8 @@ use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form::{self, PLANT_FIELDS};
 use crate::jobs::reports::noticed::of_place;
 use crate::jobs::reports::submission::table_digest;
-use crate::jobs::reports::table_import::{BadTable, LARGEST, MOST_ROWS, NEEDED, RefusedRow, accepted};
+use crate::jobs::reports::table_import::{BadTable, MOST_ROWS, RefusedRow, open_table};
 use crate::model::snapshot::Snapshot;
-use crate::records::csv_lines::Lines;
 use crate::records::release::{Contents, Credited, Incoming};
 use crate::records::winter::today;
 use crate::records::{
@@ -75,24 +74,7 @@ pub struct Taken {
 }
 
 fn read_rows(bytes: &[u8], snapshot: &Snapshot, now: Timestamp) -> Result<Vec<Row>, BadTable> {
-    if bytes.len() > LARGEST {
-        return Err(BadTable::TooLarge);
-    }
-    let text =
-        std::str::from_utf8(bytes).map_err(|_| BadTable::NotATable("the text is not UTF-8; save the table as CSV UTF-8".to_owned()))?;
-    let text = text.trim_start_matches('\u{feff}');
-    let first = text.lines().next().unwrap_or_default();
-    let delimiter = if first.matches(';').count() > first.matches(',').count() { b';' } else { b',' };
-    let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).from_reader(text.as_bytes());
-    let header = reader.headers().map_err(|error| BadTable::NotATable(error.to_string()))?.clone();
-    let lines = Lines::of(&reader, &header);
-    let known = accepted();
-    if let Some(unknown) = header.iter().find(|name| *name != REPORTER && !known.contains(name)) {
-        return Err(BadTable::Unknown(unknown.chars().take(40).collect()));
-    }
-    if let Some(missing) = NEEDED.into_iter().chain([REPORTER]).find(|needed| !header.iter().any(|name| name == *needed)) {
-        return Err(BadTable::Missing(missing));
-    }
+    let (mut reader, header, lines) = open_table(bytes, Some(REPORTER))?;
     let (mut rows, mut refused, mut seen) = (Vec::new(), Vec::new(), BTreeSet::new());
     for (place, row) in reader.records().enumerate() {
         if place >= MOST_ROWS {

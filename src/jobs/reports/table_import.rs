@@ -82,11 +82,14 @@ pub(crate) fn accepted() -> Vec<&'static str> {
     all_fields().iter().copied().filter(|field| !NOT_IN_TABLES.contains(field) && !boxes.iter().any(|end| field.ends_with(end))).collect()
 }
 
-/// Reads a table for a member. A row once taken has a key of its own content, so that a table taken twice changes nothing.
+/// A table of reports with its header and the lines of its rows; every column is a field of a report, or `beside`, which is then needed.
 ///
 /// # Errors
-/// Every row that cannot be used, with its line and what is wrong in which column.
-pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: Timestamp) -> Result<Table, BadTable> {
+/// When it is too large, no table, or a column is unknown or missing.
+pub(crate) fn open_table<'b>(
+    bytes: &'b [u8],
+    beside: Option<&'static str>,
+) -> Result<(csv::Reader<&'b [u8]>, csv::StringRecord, Lines), BadTable> {
     if bytes.len() > LARGEST {
         return Err(BadTable::TooLarge);
     }
@@ -99,13 +102,22 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
     let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).from_reader(text.as_bytes());
     let header = reader.headers().map_err(|error| BadTable::NotATable(error.to_string()))?.clone();
     let lines = Lines::of(&reader, &header);
-    let accepted = accepted();
-    if let Some(unknown) = header.iter().find(|name| !accepted.contains(name)) {
+    let known = accepted();
+    if let Some(unknown) = header.iter().find(|name| Some(*name) != beside && !known.contains(name)) {
         return Err(BadTable::Unknown(unknown.chars().take(40).collect()));
     }
-    if let Some(missing) = NEEDED.into_iter().find(|needed| !header.iter().any(|name| name == *needed)) {
+    if let Some(missing) = NEEDED.into_iter().chain(beside).find(|needed| !header.iter().any(|name| name == *needed)) {
         return Err(BadTable::Missing(missing));
     }
+    Ok((reader, header, lines))
+}
+
+/// Reads a table for a member. A row once taken has a key of its own content, so that a table taken twice changes nothing.
+///
+/// # Errors
+/// Every row that cannot be used, with its line and what is wrong in which column.
+pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: Timestamp) -> Result<Table, BadTable> {
+    let (mut reader, header, lines) = open_table(bytes, None)?;
     let mut table = Table { submissions: Vec::new(), names: BTreeMap::new() };
     let mut plants: BTreeSet<PlantId> = BTreeSet::new();
     let (mut refused, mut seen) = (Vec::new(), BTreeSet::new());

@@ -10,6 +10,7 @@ pub(crate) mod page;
 pub(crate) mod page_site_form;
 pub mod question;
 pub mod question_form;
+pub mod question_parts;
 pub mod reasons;
 pub mod stands;
 pub mod three;
