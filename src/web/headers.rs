@@ -8,6 +8,7 @@ use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::web::client::{answering, client_of};
 use crate::web::peer::Peer;
 use crate::web::state::AppState;
@@ -23,9 +24,6 @@ pub(crate) const LARGEST_HEAD: usize = 32 * 1024;
 /// Nothing from elsewhere, no inline script or style, no frames (OWASP ASVS 5.0, 3.4.3 and 3.4.6).
 const CONTENT_POLICY: &str = "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self'; connect-src 'self'; manifest-src 'self'; \
      worker-src 'self'; form-action 'self'; base-uri 'none'; object-src 'none'; frame-ancestors 'none'";
-
-/// Where public answers of the API stand.
-const PUBLIC_API: &str = "/api/v1/";
 
 const FIXED: [(HeaderName, &str); 6] = [
     (X_CONTENT_TYPE_OPTIONS, "nosniff"),
@@ -52,7 +50,7 @@ pub(crate) fn framed_by(origins: &[String]) -> [(HeaderName, String); 2] {
 /// Whether an answer to this request may be read by pages of any site: public answers of the API, asked without a member's token. A browser
 /// sends no cookie along, since no header allows credentials (Fetch Standard, CORS protocol).
 fn is_public_answer(request: &Request) -> bool {
-    request.method().is_safe() && request.uri().path().starts_with(PUBLIC_API) && !request.headers().contains_key(AUTHORIZATION)
+    request.method().is_safe() && request.uri().path().starts_with(address::API.as_str()) && !request.headers().contains_key(AUTHORIZATION)
 }
 
 /// Middleware: adds the fixed headers where the handler set none of its own. What a browser with a session is shown is not kept by anybody

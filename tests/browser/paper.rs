@@ -9,11 +9,10 @@ use base64::engine::general_purpose::STANDARD;
 use serde_json::json;
 use winterfig::records::Role;
 
-use super::driver::{Browser, View};
+use super::driver::Browser;
 use super::members::{joined, post};
 use super::site::Site;
 
-const LOOK: View = View { width: 1280, dark: false, forced: false };
 /// ISO 216 A4, and Letter of ANSI/ASME Y14.1, inches.
 const PAPER: [(f64, f64); 2] = [(8.27, 11.69), (8.5, 11.0)];
 const FIGS: [&str; 6] = ["Celeste", "Brown Turkey", "Alma", "Brunswick", "Genoa", "LSU Purple"];

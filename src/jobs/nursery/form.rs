@@ -4,6 +4,7 @@ use crate::input::errors::FieldErrors;
 use crate::input::fields::{Fields, decimal};
 use crate::records::{PlantForm, Price, StockItem, StockLine};
 use crate::science::site::{PotVolume, YearsEstablished};
+use crate::units::counted;
 use crate::units::customary::LITRES_PER_US_GALLON;
 
 /// Fields of a line, which are the columns of a table too.
@@ -103,16 +104,9 @@ pub fn litres(pot: PotVolume) -> String {
 
 /// Form and size in words: `in a pot, 4 L (1.1 gal), 2 years of wood`.
 pub fn form_words(item: &StockItem) -> String {
-    let mut words = item.form.label().to_owned();
-    if let Some(pot) = item.pot {
-        words.push_str(&format!(", {} L ({:.1} gal)", litres(pot), pot.litres() / LITRES_PER_US_GALLON));
-    }
-    match item.wood_years {
-        Some(1) => words.push_str(", 1 year of wood"),
-        Some(years) => words.push_str(&format!(", {years} years of wood")),
-        None => {}
-    }
-    words
+    let pot = item.pot.map(|pot| format!("{} L ({:.1} gal)", litres(pot), pot.litres() / LITRES_PER_US_GALLON));
+    let wood = item.wood_years.map(|years| format!("{} of wood", counted(usize::from(years), "year", "years")));
+    [Some(item.form.label().to_owned()), pot, wood].into_iter().flatten().collect::<Vec<_>>().join(", ")
 }
 
 /// A line in one: `Celeste, in a pot, 4 L (1.1 gal)`.

@@ -182,7 +182,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn, Qu
     let of = |name: &str| pairs.iter().find(|(key, _)| key == name).map(|(_, value)| value.as_str());
     match nurseries(&state).needed(&who.member).await {
         Ok(nursery) => {
-            let done = of("done").and_then(|word| said_of(word)).map(|words| (words.to_owned(), of("deed").unwrap_or_default().to_owned()));
+            let done = of("done").and_then(said_of).map(|words| (words.to_owned(), of("deed").unwrap_or_default().to_owned()));
             nursery_page(&state, frame, &nursery, Said { done, ..Said::default() }).await
         }
         Err(NurseryError::None) => {

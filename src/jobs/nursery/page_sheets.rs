@@ -14,18 +14,15 @@ use crate::jobs::nursery::page::{Pairs, belonging};
 use crate::jobs::nursery::service::{place_pairs, place_typed};
 use crate::jobs::shortlist::question::Question;
 use crate::records::Nursery;
-use crate::web::cpu_queue::run_queued_weighing;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
 use crate::web::visitor::SignedIn;
 
-/// Most sheets in one print. A sheet takes some 20 ms of an optimised program on one core: these take two seconds. The catalogue has fewer figs
-/// than a nursery may have lines, so that further prints are few.
-pub const MOST_SHEETS: usize = 100;
-/// What so many sheets weigh in the queue of long calculations.
-const WEIGHT: usize = 2;
+/// Most sheets in one print: some 20 ms each on one core of an optimised program, ten times that of one that is not. The rest is the next print.
+pub const MOST_SHEETS: usize = 50;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "nursery/sheets.html")]
@@ -119,7 +116,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn, Qu
     figs.sort();
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
     let (of_print, seen) = (frame.clone(), std::sync::Arc::clone(&snapshot));
-    let sheets = run_queued_weighing(WEIGHT, move || {
+    let sheets = run_queued(move || {
         let sheet = |(name, slug): &(String, String)| {
             let sheet = seen.sheet(slug, &question)?;
             let printed = Printed { alone: false, ..Printed::open(&of_print, today, (slug, name), &question, Some(&nursery)) };

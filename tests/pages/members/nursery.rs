@@ -95,7 +95,7 @@ on_both_engines! {
         assert!(everything.contains("\"Weir Lane\""), "{everything}");
         let everything: Value = serde_json::from_str(&ada.get("/account/mine.json").await.body).unwrap();
         assert_eq!(everything["nursery"]["changes"].as_array().unwrap().len(), 3, "{everything}");
-        ada.post("/account/leave", &[("passphrase", PASSPHRASE), ("records", "remove")]).await;
+        ada.post("/account/leave", &[("leave_passphrase", PASSPHRASE), ("records", "remove")]).await;
         assert_eq!(store.sign_in_facts("ada grower").await.unwrap(), None);
         let members = bea.get("/nursery/members").await.read().1;
         assert_eq!(texts(&members, "tbody th"), ["bea grower (you)"]);
@@ -341,4 +341,41 @@ async fn one_page_is_framed_by_the_sites_that_the_office_lists_and_everything_el
     }
     let sent = reader.post_body("/api/v1/reports", "application/json", "{}").await;
     assert!(!sent.headers.contains_key("access-control-allow-origin"));
+}
+
+#[tokio::test]
+async fn five_hundred_kinds_are_labelled_in_one_print_and_what_is_too_much_is_said() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut ada = nursery(&Client::new(&store).await, &store).await;
+    let many: String = (0..500).map(|nth| format!("Seedling {nth}, 3\n")).collect();
+    ada.upload("/nursery/table", many.as_bytes(), &[("way", "replace")]).await.expect(StatusCode::SEE_OTHER);
+    let page = ada.get("/nursery/labels?size=0").await.expect(StatusCode::OK).read().1;
+    assert_eq!((texts(&page, ".label").len(), texts(&page, ".label-sheet").len()), (500, 21));
+    ada.upload("/nursery/table", b"Celeste, 3000", &[("way", "replace")]).await.expect(StatusCode::SEE_OTHER);
+    let page = ada.get("/nursery/labels?size=0&copies=each").await.expect(StatusCode::OK).read().1;
+    assert_eq!(texts(&page, ".label").len(), 2000);
+    assert!(text(&page, ".note").contains("2000 labels are printed at once; 2500 more are left out."), "{}", text(&page, ".note"));
+}
+
+#[tokio::test]
+async fn every_row_of_a_shortlist_leads_to_its_sheet_for_the_same_place_in_one_tap() {
+    let mut client = Client::at("2026-06-20T10:00:00Z").await;
+    let page = client
+        .get("/shortlist?place=Graz,+Styria,+Austria&culture=container&container_l=25&skin=dark&limit=5")
+        .await
+        .expect(StatusCode::OK)
+        .read()
+        .1;
+    let rows = texts(&page, "ol.shortlist > li").len();
+    let sheets = attributes(&page, "ol.shortlist .proof > p > a:first-of-type", "href");
+    assert!(rows == 5 && sheets.len() == rows, "{rows} {sheets:?}");
+    let named = texts(&page, "ol.shortlist h3");
+    for (sheet, name) in sheets.iter().zip(&named).step_by(2) {
+        assert!(!sheet.contains("skin=") && !sheet.contains("limit="), "{sheet}");
+        let title = text(&client.get(sheet).await.expect(StatusCode::OK).read().1, "h1");
+        assert!(title.starts_with(name.as_str()) && title.contains("Graz") && title.contains("pot"), "{title}");
+    }
+    // Those to plant together lead there too.
+    assert_eq!(attributes(&page, "ol.three p.for a", "href").len(), texts(&page, "ol.three > li").len());
 }
