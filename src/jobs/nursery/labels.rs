@@ -157,8 +157,8 @@ impl LabelSheet {
             self.columns, self.rows
         );
         // Letters and the square grow with the label, within what can be read and scanned.
-        let square = (label_h - 4.0).min(label_w * 0.38).clamp(8.0, 40.0);
-        let letters = (label_h * 0.13).min(label_w * 0.062).clamp(1.9, 7.0);
+        let square = (label_h - 4.0).min(label_w * 0.36).clamp(8.0, 40.0);
+        let letters = (label_h * 0.095).min(label_w * 0.045).clamp(1.8, 6.0);
         let _ =
             writeln!(css, ".label {{ font-size: {letters:.3}mm; }} .label .square svg {{ width: {square:.3}mm; height: {square:.3}mm; }}");
         css
