@@ -79,7 +79,7 @@ fn does(r: &Recommendation<'_>) -> bool {
 pub fn carried_in(question: &Question) -> Question {
     let culture = match question.culture {
         Culture::Ground => Culture::Container(None),
-        pot => pot,
+        pot @ Culture::Container(_) => pot,
     };
     Question { culture, protection: Protection::CarriedIn, ..question.clone() }
 }

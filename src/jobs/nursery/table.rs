@@ -82,18 +82,13 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>, BadTable> {
     let mut rows: Vec<Row> = Vec::with_capacity(read.len());
     let mut lines: BTreeMap<String, u64> = BTreeMap::new();
     for row in read {
-        match lines.get(&row.item.kind()) {
-            Some(earlier) => {
-                let why = format!(
-                    "“{}” stands in line {earlier} already, in the same form and size; add the two together",
-                    form::item_words(&row.item)
-                );
-                refused.push(RefusedRow { line: row.line, why });
-            }
-            None => {
-                lines.insert(row.item.kind(), row.line);
-                rows.push(row);
-            }
+        if let Some(earlier) = lines.get(&row.item.kind()) {
+            let what = form::item_words(&row.item);
+            let why = format!("“{what}” stands in line {earlier} already, in the same form and size; add the two together");
+            refused.push(RefusedRow { line: row.line, why });
+        } else {
+            lines.insert(row.item.kind(), row.line);
+            rows.push(row);
         }
     }
     refused.sort_by_key(|row| row.line);
