@@ -233,7 +233,7 @@ mod tests {
 
     #[test]
     fn a_list_has_a_plant_a_line() {
-        let rows = read("Celeste, 12, 4 l, 15 EUR\nBrown Turkey\nLe Vaux\t3\tcutting\nAlma; 2; 1 gal; 2 years\n".as_bytes()).unwrap();
+        let rows = read("Celeste, 12, 4 l, 15 EUR\nBrown Turkey\nSeedling 7\t3\tcutting\nAlma; 2; 1 gal; 2 years\n".as_bytes()).unwrap();
         let told: Vec<_> = rows.iter().map(|row| (row.line, form::item_words(&row.item), row.count)).collect();
         assert_eq!(told[0], (1, "Celeste, in a pot, 4 L (1.1 gal)".to_owned(), 12));
         assert_eq!(told[1], (2, "Brown Turkey, rooted cutting".to_owned(), 1));
