@@ -16,6 +16,7 @@ mod file_lock;
 mod forgetting;
 mod garden;
 mod import;
+mod letters;
 mod mail;
 mod members;
 mod model;
@@ -56,6 +57,7 @@ pub use erased::Leaving;
 pub use erasure::Erasure;
 pub use error::StoreError;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
+pub use letters::LetterStore;
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
@@ -88,6 +90,7 @@ pub trait Store:
     + DeskStore
     + DeedStore
     + NoticeStore
+    + LetterStore
     + OfficeStore
     + SiteStore
     + ArchiveStore
