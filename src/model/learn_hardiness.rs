@@ -92,6 +92,7 @@ pub fn learn(
             standing.belief = belief;
         }
     }
+    snapshot.pool_families(&fitted, |model| !demonstration || model.invented);
     let scale_before = snapshot.scale;
     // Steepness and gaps are everybody's: nothing invented moves them.
     if !demonstration {

@@ -3,13 +3,14 @@
 use std::sync::Arc;
 
 use jiff::Timestamp;
+use uuid::Uuid;
 
 use crate::catalogue::change::Change;
 use crate::input::errors::FieldErrors;
 use crate::jobs::proposals::error::ProposalError;
 use crate::jobs::proposals::rules::{OF_STEWARDS, as_it_stands, check};
 use crate::jobs::proposals::words::sentence;
-use crate::records::{Member, Proposal, ProposalId, ProposalState, ProposalStep};
+use crate::records::{Actor, LogEntry, Member, OfficeAct, Proposal, ProposalId, ProposalState, ProposalStep};
 use crate::store::{Effect, Ruled, Ruling, Store};
 
 /// How often a decision is judged anew where the catalogue changes meanwhile.
@@ -57,6 +58,8 @@ pub struct Decided<'a> {
     pub words: String,
     /// When.
     pub at: Timestamp,
+    /// Id of its entry in the log of the office; `None` where an author takes their own back.
+    pub log: Option<Uuid>,
 }
 
 impl Decided<'_> {
@@ -75,6 +78,20 @@ impl Decided<'_> {
             },
             effect,
             catalogue,
+            entry: self.log.map(|id| self.entry(id, proposal, state)),
+        }
+    }
+
+    fn entry(&self, id: Uuid, proposal: &Proposal, state: ProposalState) -> LogEntry {
+        let change = &proposal.change;
+        let figs: Vec<&str> = change.cultivar().into_iter().chain(change.other()).map(|slug| slug.as_str()).collect();
+        LogEntry {
+            id,
+            at: self.at,
+            actor: Actor::Member(self.steward.id),
+            act: OfficeAct::Catalogue,
+            about: proposal.author,
+            detail: format!("{}: {} ({})", state.label(), change.kind().label(), figs.join(", ")),
         }
     }
 }
@@ -189,7 +206,7 @@ pub async fn withdraw(store: &Arc<dyn Store>, id: ProposalId, member: &Member, n
     if proposal.state != ProposalState::Waiting {
         return Err(ProposalError::State(proposal.state));
     }
-    let decided = Decided { steward: member, from_version: proposal.version, words: String::new(), at: now };
+    let decided = Decided { steward: member, from_version: proposal.version, words: String::new(), at: now, log: None };
     let ruling = decided.ruling(&proposal, ProposalState::Withdrawn, proposal.change.clone(), Effect::Words, 0);
     if matches!(store.rule(&ruling).await?, Ruled::Done { .. }) { Ok(()) } else { Err(moved(store, id).await) }
 }

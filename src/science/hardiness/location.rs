@@ -90,6 +90,13 @@ impl Fitted {
         Some(self.engine().variance(&location.parts).max(0.0) / (beta * beta) + location.besides_k2)
     }
 
+    /// h of a cultivar as if nobody had reported it, °C and K; `None` for an unknown one.
+    pub fn before_reports(&self, cultivar: usize) -> Option<Gaussian> {
+        let location = self.class_location(cultivar)?;
+        let variance = self.variance_by_class(cultivar)?;
+        Some(Gaussian::new(location.logits / self.beta().mean + location.fixed_c, variance.sqrt()))
+    }
+
     fn add_class(&self, location: &mut Location, class: HardinessClass) -> Option<()> {
         if let Some(effect) = self.places().classes[class.index()] {
             return location.add_effect(self, effect);

@@ -61,7 +61,21 @@ on_both_engines! {
         assert_eq!(evidence(&*store).await.0[0].cultivar.as_str(), "ostra-moss");
         let package = zip(&store).await;
         assert!(file(&package, "winter-reports.csv").contains("ostra-moss"));
-        assert!(file(&package, "cultivars.csv").contains("ostra-moss,Östra Moss"));
+        assert!(file(&package, "cultivars.csv").contains("ostra-moss,Östra Moss,,Ficus carica 'Östra Moss',"));
+        assert!(file(&package, "cultivar-facts.csv").lines().any(|row| row.starts_with("ostra-moss,1,hardiness_class,4,counts,")));
+        assert!(file(&package, "sources.csv").contains("Notes of an invented fig walk"));
+        let changes = file(&package, "catalogue-changes.csv");
+        assert!(changes.lines().count() == 2 && changes.contains(",accepted,cultivar,ostra-moss,") && changes.ends_with(",judge\r\n"), "{changes}");
+
+        // Another society takes it in: the fig, its history and its report are there.
+        let elsewhere = TestDatabase::sqlite();
+        let there = elsewhere.open().await;
+        let contents = winterfig::records::release::read(&package, &there.catalogue().await.unwrap()).unwrap();
+        assert!(there.import(&contents, "2026-06-21T10:00:00Z".parse().unwrap()).await.unwrap().is_empty());
+        let fig = there.catalogue().await.unwrap().get("ostra-moss").unwrap().clone();
+        assert_eq!((fig.name.as_str(), fig.hardiness_class.known().map(|class| class.number())), ("Östra Moss", Some(4)));
+        assert_eq!(there.evidence().await.unwrap().0[0].cultivar.as_str(), "ostra-moss");
+        assert_eq!(file(&zip(&there).await, "catalogue-changes.csv"), changes, "and goes out again as it came in");
 
         // Undone, all of it is as it was.
         let path = made.split_once('?').unwrap().0.to_owned();
