@@ -12,8 +12,8 @@ use crate::jobs::open_data::publication::{Cells, assemble};
 use crate::jobs::reports::table_import;
 use crate::jobs::reports::table_import::BadTable;
 use crate::model::snapshot::Snapshot;
-use crate::records::{Actor, Handle, LogEntry, OfficeAct, ProposalState, text};
 use crate::records::release::{self, BadPackage, Described, FILE_NAME, Files, NotWritten, ZipFiles};
+use crate::records::{Actor, Handle, LogEntry, OfficeAct, ProposalState, text};
 use crate::store::Submitted;
 
 /// How often a long export says how far it is, reports.

@@ -43,8 +43,7 @@ impl Snapshot {
     /// Pools what the reports of a family's entries say; `may_move`: whether what is believed of an entry goes by reports at all.
     pub(super) fn pool_families(&mut self, fitted: &Fitted, may_move: impl Fn(&CultivarModel) -> bool) {
         for family in families(&self.catalogue) {
-            let family: Vec<usize> =
-                family.into_iter().filter(|&place| self.standings.get(place).is_some_and(&may_move)).collect();
+            let family: Vec<usize> = family.into_iter().filter(|&place| self.standings.get(place).is_some_and(&may_move)).collect();
             let sourced = family.iter().find(|&&place| self.standings.get(place).is_some_and(is_sourced));
             let lent = sourced.and_then(|&place| fitted.before_reports(place));
             let member = |&place: &usize| {
@@ -56,7 +55,8 @@ impl Snapshot {
             };
             let Some(members) = family.iter().map(member).collect::<Option<Vec<_>>>() else { continue };
             for ((place, pooled), member) in family.iter().zip(pooled(&members)).zip(&members) {
-                let alone = (lent.is_some() && self.standings.get(*place).is_some_and(|model| model.class.is_none())).then(|| alone(member));
+                let alone =
+                    (lent.is_some() && self.standings.get(*place).is_some_and(|model| model.class.is_none())).then(|| alone(member));
                 let belief = pooled.or(alone).and_then(|h| HardinessBelief::mixture([(1.0, h)]));
                 if let (Some(belief), Some(model)) = (belief, self.standings.get_mut(*place)) {
                     model.belief = belief;
@@ -147,7 +147,10 @@ mod tests {
         let (apart, within) = (Snapshot::from_priors(catalogue(&[])).unwrap(), Snapshot::from_priors(catalogue(&["atabaki"])).unwrap());
         assert_eq!(belief(&within, "atabaki"), belief(&apart, "celeste"));
         assert_eq!(belief(&within, "celeste"), belief(&apart, "celeste"));
-        assert_eq!((apart.standing("atabaki").unwrap().family_reports, within.standing("atabaki").unwrap().family_reports), (None, Some(0)));
+        assert_eq!(
+            (apart.standing("atabaki").unwrap().family_reports, within.standing("atabaki").unwrap().family_reports),
+            (None, Some(0))
+        );
     }
 
     #[test]

@@ -105,10 +105,12 @@ impl Snapshot {
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
         // What is kept for good is hashed over serialised values: the text that shows a value in a debugger may change with the compiler.
         // Without families the digest is what it was before there were any, so that a kept model stands.
-        let families: Vec<_> = self.catalogue.cultivars().iter().filter_map(|c| Some((c.slug.as_str(), c.family.as_ref()?.as_str()))).collect();
-        let written = match families.is_empty() {
-            true => serde_json::to_vec(&(FORM, cultivars, tables))?,
-            false => serde_json::to_vec(&(FORM, cultivars, tables, families))?,
+        let families: Vec<_> =
+            self.catalogue.cultivars().iter().filter_map(|c| Some((c.slug.as_str(), c.family.as_ref()?.as_str()))).collect();
+        let written = if families.is_empty() {
+            serde_json::to_vec(&(FORM, cultivars, tables))?
+        } else {
+            serde_json::to_vec(&(FORM, cultivars, tables, families))?
         };
         Ok(token::hash(written))
     }

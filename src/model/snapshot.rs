@@ -59,7 +59,9 @@ const NO_GUESS_FROM: usize = 3;
 impl CultivarModel {
     /// Whether its hardiness is a guess: no source gives a class, and hardly any report says otherwise.
     pub fn is_guess(&self) -> bool {
-        !self.invented && (self.class.is_none() || self.class_from_memory) && self.reports + self.family_reports.unwrap_or(0) < NO_GUESS_FROM
+        !self.invented
+            && (self.class.is_none() || self.class_from_memory)
+            && self.reports + self.family_reports.unwrap_or(0) < NO_GUESS_FROM
     }
 }
 

@@ -110,7 +110,7 @@ impl Tx {
 
     /// Compares what is shipped beside the records with what was at the last start; gives whether that was written anew.
     async fn compare_beside(&mut self, beside: &[ShippedLine]) -> Result<bool, StoreError> {
-        let written = json("shipped lines", beside)?;
+        let written = json("shipped lines", &beside)?;
         let before = self.marked(BESIDE).await?;
         if before.as_deref() == Some(written.as_str()) {
             return Ok(false);

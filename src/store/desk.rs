@@ -219,7 +219,8 @@ impl DeskStore for Database {
         most: i64,
     ) -> Result<Vec<QueueGroup>, StoreError> {
         const OLDEST: [&str; 2] = [groups_text!("CAST('' AS TEXT)", "oldest", ">", ""), groups_text!("r.winter", "oldest", ">", "")];
-        const NEWEST: [&str; 2] = [groups_text!("CAST('' AS TEXT)", "newest", "<", " DESC"), groups_text!("r.winter", "newest", "<", " DESC")];
+        const NEWEST: [&str; 2] =
+            [groups_text!("CAST('' AS TEXT)", "newest", "<", " DESC"), groups_text!("r.winter", "newest", "<", " DESC")];
         let text = if f.newest_first { NEWEST } else { OLDEST }[usize::from(by_winter)];
         let (at, reporter, winter) = match after {
             Some((at, reporter, winter)) => {

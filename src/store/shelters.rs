@@ -7,7 +7,9 @@ use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::rows::{id, json, moment, readable, value, word};
 use crate::records::release::Credited;
-use crate::records::{Decision, HeldPoint, LogEntry, MemberId, Place, ReviewState, SetupId, ShelterContent, ShelterReport, ShelterReportId};
+use crate::records::{
+    Decision, HeldPoint, LogEntry, MemberId, Place, ReviewState, SetupId, ShelterContent, ShelterReport, ShelterReportId,
+};
 
 /// Questions about published shelters.
 #[async_trait]
@@ -211,12 +213,7 @@ impl ShelterReportStore for Database {
         Ok(true)
     }
 
-    async fn decide_on_shelter(
-        &self,
-        shelter: ShelterReportId,
-        decision: &Decision,
-        entry: Option<&LogEntry>,
-    ) -> Result<bool, StoreError> {
+    async fn decide_on_shelter(&self, shelter: ShelterReportId, decision: &Decision, entry: Option<&LogEntry>) -> Result<bool, StoreError> {
         const TEXT: &str = "UPDATE shelter_report SET state = $1, changed_ms = $2 WHERE id = $3 AND version = $4 AND state <> $5";
         let mut tx = self.begin().await?;
         let before = tx.state_of_shelter(shelter).await?;

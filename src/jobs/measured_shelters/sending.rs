@@ -14,7 +14,8 @@ use crate::jobs::review::decision::{FIELDS as DECISION_FIELDS, ReviewError};
 use crate::jobs::shelter::{GainAnswer, ShelterAnswer, calculate, form};
 use crate::records::shelter_report::LONGEST_WORDS;
 use crate::records::{
-    Actor, LogEntry, OfficeAct,    Decision, MeasuredChange, Member, Reason, ReviewState, Setup, ShelterChange, ShelterContent, ShelterReport, ShelterReportId,
+    Actor, Decision, LogEntry, MeasuredChange, Member, OfficeAct, Reason, ReviewState, Setup, ShelterChange, ShelterContent, ShelterReport,
+    ShelterReportId,
 };
 use crate::store::{Store, StoreError};
 

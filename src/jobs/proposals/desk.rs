@@ -5,6 +5,7 @@ use std::sync::Arc;
 use jiff::Timestamp;
 use uuid::Uuid;
 
+use crate::catalogue::Slug;
 use crate::catalogue::change::Change;
 use crate::input::errors::FieldErrors;
 use crate::jobs::proposals::error::ProposalError;
@@ -84,7 +85,7 @@ impl Decided<'_> {
 
     fn entry(&self, id: Uuid, proposal: &Proposal, state: ProposalState) -> LogEntry {
         let change = &proposal.change;
-        let figs: Vec<&str> = change.cultivar().into_iter().chain(change.other()).map(|slug| slug.as_str()).collect();
+        let figs: Vec<&str> = change.cultivar().into_iter().chain(change.other()).map(Slug::as_str).collect();
         LogEntry {
             id,
             at: self.at,

@@ -48,7 +48,11 @@ pub(crate) fn of_place(plant: &Plant, record: &WinterRecord) -> Vec<Flagged> {
 ///
 /// # Errors
 /// When the store does not answer.
-pub(crate) async fn of_place_and_stations(store: &Arc<dyn Store>, plant: &Plant, record: &WinterRecord) -> Result<Vec<Flagged>, StoreError> {
+pub(crate) async fn of_place_and_stations(
+    store: &Arc<dyn Store>,
+    plant: &Plant,
+    record: &WinterRecord,
+) -> Result<Vec<Flagged>, StoreError> {
     let mut raised = of_place(plant, record);
     if raised.iter().any(|flagged| flagged.flag == Flag::PlaceAtSea) {
         return Ok(raised);

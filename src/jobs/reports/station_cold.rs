@@ -66,7 +66,13 @@ pub(crate) async fn by_station(store: &Arc<dyn Store>, plant: &Plant, record: &W
     Ok(None)
 }
 
-fn judged(winters: &[Winter], hemisphere: Hemisphere, station: &ArchiveStation, carried: Carried, record: &WinterRecord) -> Option<ByStation> {
+fn judged(
+    winters: &[Winter],
+    hemisphere: Hemisphere,
+    station: &ArchiveStation,
+    carried: Carried,
+    record: &WinterRecord,
+) -> Option<ByStation> {
     let coldest = record.coldest.as_ref()?.celsius.degrees();
     let (first, last) = record.winter.days();
     let middle = first.checked_add(jiff::Span::new().days(first.until(last).ok()?.get_days() / 2)).ok()?;
@@ -139,7 +145,9 @@ mod tests {
         assert!(matches!(said(&known, 7.0, Cover::None), Some(ByStation::Beyond(_))), "too mild for the open");
         assert_eq!(said(&known, 7.0, Cover::CarriedIn), Some(ByStation::Fits), "a cellar is milder than the place");
         let others: Vec<Winter> = (0..12).map(|n| winter(label - 20 + n, -8.0 - f64::from(n))).collect();
-        assert!(matches!(said(&others, -31.0, Cover::None), Some(ByStation::Beyond(f)) if f.detail.starts_with("the coldest night of 12 winters was −19.0 °C")));
+        assert!(
+            matches!(said(&others, -31.0, Cover::None), Some(ByStation::Beyond(f)) if f.detail.starts_with("the coldest night of 12 winters was −19.0 °C"))
+        );
         assert_eq!(said(&others, -21.0, Cover::None), None);
         assert_eq!(said(&others[..9], -31.0, Cover::None), None, "nine winters do not speak for a place");
     }

@@ -13,7 +13,9 @@ use super::shelter_rows::WithdrawnShelterRow;
 use crate::catalogue::{Catalogue, Slug};
 use crate::records::shelter_report::ShelterReport;
 use crate::records::words::TypedUnit;
-use crate::records::{Coldest, FirstGrowth, Flag, Flagged, HeatMet, Place, Plant, PlantId, ProposalState, Report, ReportId, WinterRecord, text};
+use crate::records::{
+    Coldest, FirstGrowth, Flag, Flagged, HeatMet, Place, Plant, PlantId, ProposalState, Report, ReportId, WinterRecord, text,
+};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 

@@ -187,7 +187,8 @@ impl<F: Read + Write + Seek> Writing<F> {
     pub fn finish(self, rest: &Rest<'_>, catalogue: &Catalogue, out: &mut dyn Files) -> Result<Described, NotWritten> {
         let (reports, plants) = (self.winters.rows, self.plants.rows);
         let days = rest.withdrawn.iter().map(|row| row.withdrawn_on).chain(rest.shelters.iter().map(|s| s.shelter.sent_on));
-        let days = days.chain(rest.withdrawn_shelters.iter().map(|row| row.withdrawn_on)).chain(rest.changes.iter().map(|row| row.decided_on));
+        let days =
+            days.chain(rest.withdrawn_shelters.iter().map(|row| row.withdrawn_on)).chain(rest.changes.iter().map(|row| row.decided_on));
         let newest = days.max().max(self.newest);
         let mut files =
             vec![("winter-reports.csv", Content::Spooled(self.winters.finish()?)), ("plants.csv", Content::Spooled(self.plants.finish()?))];

@@ -54,10 +54,8 @@ pub fn pooled(members: &[Member]) -> Vec<Option<Gaussian>> {
         let is_told = members.iter().zip(&messages).any(|(other, m)| m.1 > 0.0 && !std::ptr::eq(other, member));
         is_told.then(|| {
             let precision = others.1 + 1.0 / shared;
-            let before = Gaussian::new(
-                member.before.mean + others.0 / precision,
-                (1.0 / precision + member.before.variance() - shared).sqrt(),
-            );
+            let before =
+                Gaussian::new(member.before.mean + others.0 / precision, (1.0 / precision + member.before.variance() - shared).sqrt());
             match member.said {
                 None => before,
                 Some(said) => {

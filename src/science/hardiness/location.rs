@@ -4,6 +4,7 @@ use super::ordinal::{Combination, Place};
 use super::posterior::Fitted;
 use super::specification::{PriorUse, mixture_of_classes};
 use crate::science::cultivar::HardinessClass;
+use crate::science::numeric::Gaussian;
 
 /// βh as a sum of fitted logits, plus a temperature that was not fitted, plus what is not known of it besides.
 #[derive(Debug, Clone, Default)]

@@ -15,6 +15,7 @@ mod letters;
 mod medium;
 mod neighbours;
 mod office;
+mod orders;
 mod pages;
 mod release;
 mod rolling;
