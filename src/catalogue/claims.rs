@@ -252,7 +252,7 @@ mod tests {
     #[test]
     fn every_circumstance_belongs_to_a_claim() {
         let catalogue = Catalogue::embedded().unwrap();
-        let rows: Vec<Circumstance> = csv::Reader::from_reader(TEXT.as_bytes()).deserialize().collect::<Result<_, _>>().unwrap();
+        let rows = circumstances().unwrap();
         assert!(rows.len() > 20);
         for row in rows {
             let all = claims(&catalogue, catalogue.get(&row.cultivar).unwrap()).unwrap();

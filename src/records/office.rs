@@ -44,7 +44,7 @@ vocabulary! {
         /// Changed what stands of the society, or how one joins.
         Society = "society" => "changed the society’s settings",
         /// Decided on a change of the catalogue.
-        Catalogue = "catalogue" => "decided on a change of the catalogue by",
+        Catalogue = "catalogue" => "decided on a change of the catalogue",
         /// Decided on a shelter.
         ShelterJudged = "shelter_judged" => "decided on a shelter of",
         /// Made a release of the data.

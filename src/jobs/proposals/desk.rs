@@ -91,7 +91,7 @@ impl Decided<'_> {
             at: self.at,
             actor: Actor::Member(self.steward.id),
             act: OfficeAct::Catalogue,
-            about: proposal.author,
+            about: None,
             detail: format!("{}: {} ({})", state.label(), change.kind().label(), figs.join(", ")),
         }
     }

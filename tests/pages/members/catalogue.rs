@@ -266,5 +266,24 @@ async fn each_page_of_the_catalogue_is_for_whom_the_table_says() {
     judge.post(&waits, &decline).await.expect(StatusCode::SEE_OTHER);
     let late = judge.post(&waits, &decline).await.expect(StatusCode::CONFLICT).body;
     assert!(late.contains("another steward decided on it"), "{late}");
+    // Of two stewards who reword it, the second reads the first's text above and still has their own in the form.
+    let class = |value: &'static str| [("kind", "fact"), ("cultivar", "atabaki"), ("trait", "hardiness_class"), ("value", value), ("version", "1"), ("then", "stand")];
+    let offered = member.post("/catalogue/proposals/new", &with_source(&class("2"))).await.expect(StatusCode::SEE_OTHER).location().to_owned();
+    let offered = offered.split_once('?').unwrap().0.to_owned();
+    judge.post(&offered, &with_source(&class("4"))).await.expect(StatusCode::SEE_OTHER);
+    let both = judge.post(&offered, &with_source(&class("5"))).await.expect(StatusCode::CONFLICT).body;
+    assert!(both.contains("<dd>4</dd>") && both.contains("value=\"5\""), "{both}");
+    assert_eq!(store.catalogue().await.unwrap().get("atabaki").unwrap().hardiness_class.known().map(|class| class.number()), Some(4));
+    member.get("/api/v1/cultivars/no-such-fig/history").await.expect(StatusCode::NOT_FOUND);
+    member.get("/api/v1/cultivars/No%20Slug/history").await.expect(StatusCode::NOT_FOUND);
+    // An entry or a source without what it needs, each by its field.
+    for (pairs, field) in [
+        (vec![("kind", "cultivar"), ("name", "Moss")], "needs its source"),
+        (vec![("kind", "cultivar"), ("name", "Moss"), ("title", " "), ("year", "2019"), ("grade", "C")], "title"),
+        (vec![("kind", "fact"), ("cultivar", "celeste"), ("trait", "hardiness_class"), ("value", "0"), ("title", "A walk"), ("grade", "C")], "outside 1 to 5"),
+    ] {
+        let refused = member.post("/catalogue/proposals/new", &pairs).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(refused.contains(field), "{field}: {refused}");
+    }
     assert!(member.get(&waits).await.expect(StatusCode::OK).body.contains("“no”"));
 }
