@@ -158,8 +158,9 @@ mod tests {
         // Killed to the ground at −9 °C: far more tender than its class.
         for (reported, other) in [("celeste", "alma"), ("alma", "celeste"), ("alma", "atabaki")] {
             let told = || reports(reported, -9.0, DamageLevel::ToGround, 8);
-            let (apart, within) = (learned(&[], told()), learned(&["alma", "atabaki"], told()));
-            let (before, after) = (belief(&apart, other), belief(&within, other));
+            let strains = ["alma", "atabaki"];
+            let (apart, within) = (learned(&[], told()), learned(&strains, told()));
+            let (before, after) = (belief(&Snapshot::from_priors(catalogue(&strains)).unwrap(), other), belief(&within, other));
             assert!(after.0 > before.0 + 0.3 && after.1 < before.1, "{other} of {reported}: {before:?} {after:?}");
             assert_eq!(within.standing(other).unwrap().family_reports, Some(8));
             let (own_apart, own_within) = (belief(&apart, reported), belief(&within, reported));

@@ -11,7 +11,7 @@ use crate::places::{ArchiveStation, Gazetteer};
 use crate::records::words::Cover;
 use crate::records::{Flag, Flagged, Plant, StationId, WinterRecord};
 use crate::science::climate::record::ReadOptions;
-use crate::science::climate::winters::{Hemisphere, Winter, winters};
+use crate::science::climate::winters::{Hemisphere, MISSING_ALLOWED, Winter, winters};
 use crate::store::{Store, StoreError};
 use crate::units::Celsius;
 
@@ -77,7 +77,9 @@ fn judged(
     let (first, last) = record.winter.days();
     let middle = first.checked_add(jiff::Span::new().days(first.until(last).ok()?.get_days() / 2)).ok()?;
     let far = BEYOND * carried.error_k.hypot(ONE_NIGHT_K);
-    let used = || winters.iter().filter(|winter| winter.used).filter_map(|winter| Some((winter.winter, winter.minimum_c?)));
+    // A winter is known once its cold months are, which is when reports of it are sent; its year has not ended then.
+    let known = |winter: &&Winter| winter.cold_days_missing <= MISSING_ALLOWED;
+    let used = || winters.iter().filter(known).filter_map(|winter| Some((winter.winter, winter.minimum_c?)));
     let where_at = format!("at the station {}, {:.0} km away", capitalised(&station.name), station.km);
     let beyond = |detail| Some(ByStation::Beyond(Flagged { flag: Flag::TemperatureBeyondPlace, detail }));
     let off = |night: Celsius| coldest - (night.degrees() + carried.milder_k);

@@ -120,7 +120,7 @@ pub(super) fn changes() -> Vec<Column> {
         column("proposed_on", Kind::Date, true, "dcterms:created", "Day it was proposed"),
         column("proposed_by", Text, true, "dcterms:creator", "Who proposed it, as they wish to be named"),
         column("decided_on", Kind::Date, true, "dcterms:modified", "Day of the last decision"),
-        column("decided_by", Text, true, "dwc:identifiedBy", "Who decided, as they wish to be named"),
+        column("decided_by", Text, true, "", "Who decided, as they wish to be named"),
     ]
 }
 

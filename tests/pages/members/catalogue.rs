@@ -65,7 +65,7 @@ on_both_engines! {
         assert!(file(&package, "cultivar-facts.csv").lines().any(|row| row.starts_with("ostra-moss,1,hardiness_class,4,counts,")));
         assert!(file(&package, "sources.csv").contains("Notes of an invented fig walk"));
         let changes = file(&package, "catalogue-changes.csv");
-        assert!(changes.lines().count() == 2 && changes.contains(",accepted,cultivar,ostra-moss,") && changes.ends_with(",judge\r\n"), "{changes}");
+        assert!(changes.lines().count() == 2 && changes.contains(",accepted,cultivar,ostra-moss,") && changes.ends_with(",a member\r\n"), "{changes}");
 
         // Another society takes it in: the fig, its history and its report are there.
         let elsewhere = TestDatabase::sqlite();
@@ -109,7 +109,7 @@ on_both_engines! {
         let before = winterfig::model::snapshot::Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
         let mean = |snapshot: &winterfig::model::snapshot::Snapshot, slug: &str| snapshot.standing(slug).unwrap().belief.mean().degrees();
         let moved = |slug: &str| mean(&learned, slug) - mean(&before, slug);
-        assert!(moved("lower-valley-blacks") > 0.5 && moved("atabaki") > 0.3 && moved("alma").abs() < 0.2, "{} {}", moved("lower-valley-blacks"), moved("atabaki"));
+        assert!(moved("lower-valley-blacks") > 0.5 && moved("atabaki") > 0.3 && moved("alma").abs() < moved("atabaki"), "{} {}", moved("lower-valley-blacks"), moved("atabaki"));
         let mut stranger = judge.another();
         let strain = stranger.get("/cultivars/atabaki").await.expect(StatusCode::OK).body;
         assert!(strain.contains("Belongs to the family") && strain.contains("it stands on its family alone"), "{strain}");
@@ -150,7 +150,7 @@ on_both_engines! {
         assert!(matches!(catalogue.identify("Moss of the east"), winterfig::catalogue::NameMatch::Synonym(fig) if fig.slug.as_str() == "ostra-moss"));
         assert_eq!(evidence(&*store).await.0[0].cultivar.as_str(), "ostra-moss");
         let waiting = store.proposals(winterfig::records::ProposalState::Waiting, 9).await.unwrap();
-        assert_eq!((waiting.len(), waiting[0].credited.as_deref()), (1, Some("judge")));
+        assert_eq!((waiting.len(), waiting[0].credited.as_deref()), (1, Some("a member")));
         // Once more, the reports are refused and nothing of the catalogue changes.
         let version = store.catalogue_version().await.unwrap();
         assert_eq!(store.import(&contents, at).await.unwrap().len(), 1);
@@ -267,8 +267,11 @@ async fn each_page_of_the_catalogue_is_for_whom_the_table_says() {
     let late = judge.post(&waits, &decline).await.expect(StatusCode::CONFLICT).body;
     assert!(late.contains("another steward decided on it"), "{late}");
     // Of two stewards who reword it, the second reads the first's text above and still has their own in the form.
-    let class = |value: &'static str| [("kind", "fact"), ("cultivar", "atabaki"), ("trait", "hardiness_class"), ("value", value), ("version", "1"), ("then", "stand")];
-    let offered = member.post("/catalogue/proposals/new", &with_source(&class("2"))).await.expect(StatusCode::SEE_OTHER).location().to_owned();
+    let class = |value: &'static str| {
+        [("kind", "fact"), ("cultivar", "atabaki"), ("trait", "hardiness_class"), ("value", value), ("version", "1"), ("then", "stand")]
+    };
+    let offered =
+        member.post("/catalogue/proposals/new", &with_source(&class("2"))).await.expect(StatusCode::SEE_OTHER).location().to_owned();
     let offered = offered.split_once('?').unwrap().0.to_owned();
     judge.post(&offered, &with_source(&class("4"))).await.expect(StatusCode::SEE_OTHER);
     let both = judge.post(&offered, &with_source(&class("5"))).await.expect(StatusCode::CONFLICT).body;
@@ -280,7 +283,17 @@ async fn each_page_of_the_catalogue_is_for_whom_the_table_says() {
     for (pairs, field) in [
         (vec![("kind", "cultivar"), ("name", "Moss")], "needs its source"),
         (vec![("kind", "cultivar"), ("name", "Moss"), ("title", " "), ("year", "2019"), ("grade", "C")], "title"),
-        (vec![("kind", "fact"), ("cultivar", "celeste"), ("trait", "hardiness_class"), ("value", "0"), ("title", "A walk"), ("grade", "C")], "outside 1 to 5"),
+        (
+            vec![
+                ("kind", "fact"),
+                ("cultivar", "celeste"),
+                ("trait", "hardiness_class"),
+                ("value", "0"),
+                ("title", "A walk"),
+                ("grade", "C"),
+            ],
+            "outside 1 to 5",
+        ),
     ] {
         let refused = member.post("/catalogue/proposals/new", &pairs).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
         assert!(refused.contains(field), "{field}: {refused}");

@@ -36,16 +36,17 @@ async fn suspended(store: &Arc<dyn Store>, member: &Member) -> Result<(), Office
     Office::new(Arc::clone(store), Ids::system()).suspend(Actor::Command, member, "made-up reports", moment(100)).await
 }
 
-/// A record of daily minima in the layout of the archive's by-station files, gzipped: every night of so many winters up to 2025/26 at 2 °C, the
-/// coldest at −`coldest`, in tenths.
-fn station_record(id: &str, winters: i16, coldest: i32) -> Vec<u8> {
+/// A record of daily minima in the layout of the archive's by-station files, gzipped, up to May 2026: every night at 2 °C, the coldest of each
+/// winter colder, that of 2025/26 −3.1 °C.
+fn station_record(id: &str) -> Vec<u8> {
     let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
-    let mut day = jiff::civil::date(2026 - winters, 7, 1);
-    while day <= jiff::civil::date(2026, 6, 30) {
+    let mut day = jiff::civil::date(2013, 7, 1);
+    while day <= jiff::civil::date(2026, 5, 10) {
+        let coldest = if day.year() == 2026 { 31 } else { 20 + i32::from(day.year()) * 7 % 40 };
         let minimum = if (day.month(), day.day()) == (1, 15) { -coldest } else { 20 };
         let written = day.strftime("%Y%m%d");
-        std::io::Write::write_all(&mut packer, format!("{id},{written},TMAX,90,,,S,\n{id},{written},TMIN,{minimum},,,S,\n").as_bytes())
-            .unwrap();
+        let lines = format!("{id},{written},TMAX,90,,,S,\n{id},{written},TMIN,{minimum},,,S,\n");
+        std::io::Write::write_all(&mut packer, lines.as_bytes()).unwrap();
         day = day.tomorrow().unwrap();
     }
     packer.finish().unwrap()
@@ -69,7 +70,7 @@ on_both_engines! {
         };
         grower.post("/reports/new", &place("-14", "n-1")).await.expect(StatusCode::SEE_OTHER);
         assert_eq!(flags().await, Vec::<String>::new(), "by the estimate of the nearest town it may be");
-        let document = winterfig::records::ArchiveDocument::fetched(format!("by_station/{}.csv.gz", station.id), station_record(&station.id, 12, 31), moment(0));
+        let document = winterfig::records::ArchiveDocument::fetched(format!("by_station/{}.csv.gz", station.id), station_record(&station.id), moment(0));
         store.keep_archive_document(&document, 9).await.unwrap();
         grower.post("/reports/new", &place("-14", "n-2")).await.expect(StatusCode::SEE_OTHER);
         let told = flags().await;

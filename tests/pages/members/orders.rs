@@ -9,7 +9,9 @@ use crate::support::members::{decided, joined, record, submitted};
 use crate::support::on_both_engines;
 
 fn ran(words: &[&str]) -> (bool, String) {
-    let output = Command::new(env!("CARGO_BIN_EXE_winterfig")).args(words).output().unwrap();
+    // On PostgreSQL a command keeps its list of erasures in the folder that it is started in.
+    let folder = tempfile::tempdir().unwrap();
+    let output = Command::new(env!("CARGO_BIN_EXE_winterfig")).args(words).current_dir(folder.path()).output().unwrap();
     let said = format!("{}{}", String::from_utf8_lossy(&output.stdout), String::from_utf8_lossy(&output.stderr));
     (output.status.success(), said)
 }
@@ -28,10 +30,12 @@ on_both_engines! {
         store.close().await;
         let at = ["--database", database.address.as_str()];
         let order = |words: &[&str]| ran(&[words, &at].concat());
-        assert_eq!(order(&["member", "list"]).1.lines().count(), 2);
+        let list = order(&["member", "list"]).1;
+        assert!(list.contains("keeper\tadministrator\t") && list.contains("vandal\tmember\t"), "{list}");
         assert!(!order(&["member", "suspend", "keeper", "--because", "x"]).0, "the only administrator stays");
         assert!(!order(&["member", "suspend", "vandal", "--because", " "]).0, "words are needed");
-        assert_eq!(order(&["member", "suspend", "vandal", "--because", "Made-up winters."]), (true, "vandal is suspended\n".to_owned()));
+        let (done, said) = order(&["member", "suspend", "vandal", "--because", "Made-up winters."]);
+        assert!(done && said.contains("vandal is suspended"), "{said}");
         assert!(!order(&["member", "suspend", "vandal", "--because", "Again."]).0);
         assert!(order(&["member", "list"]).1.contains("vandal\tmember\t") && order(&["member", "list"]).1.contains("suspended"));
         assert!(order(&["member", "restore", "vandal", "--because", "Believed."]).0);
