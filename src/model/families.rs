@@ -155,9 +155,9 @@ mod tests {
 
     #[test]
     fn reports_of_a_family_teach_its_strains_and_those_of_a_strain_teach_the_family() {
-        // Killed to the ground at −9 °C: far more tender than its class.
-        for (reported, other) in [("celeste", "alma"), ("alma", "celeste"), ("alma", "atabaki")] {
-            let told = || reports(reported, -9.0, DamageLevel::ToGround, 8);
+        // Killed to the ground far milder than their classes, 4 and 1, stand.
+        for (reported, other, killed_at) in [("celeste", "alma", -9.0), ("alma", "celeste", -4.0), ("alma", "atabaki", -4.0)] {
+            let told = || reports(reported, killed_at, DamageLevel::ToGround, 8);
             let strains = ["alma", "atabaki"];
             let (apart, within) = (learned(&[], told()), learned(&strains, told()));
             let (before, after) = (belief(&Snapshot::from_priors(catalogue(&strains)).unwrap(), other), belief(&within, other));

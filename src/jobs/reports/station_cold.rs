@@ -87,14 +87,14 @@ fn judged(
         // Indoors, and under a house, the coldest that a plant met is not that of the place.
         let outdoors = !matches!(record.cover, Cover::CarriedIn | Cover::UnheatedHouse | Cover::Heated);
         if off(night) < -far || (outdoors && off(night) > far) {
-            return beyond(format!("the coldest night of that winter was {night} {where_at}"));
+            return beyond(format!("the coldest night of that winter was {night:.1} {where_at}"));
         }
         return Some(ByStation::Fits);
     }
     let lowest = used().map(|(_, night)| night).min_by(|a, b| a.degrees().total_cmp(&b.degrees()))?;
     let count = used().count();
     if count >= FEWEST_WINTERS && off(lowest) < -far {
-        return beyond(format!("the coldest night of {count} winters was {lowest} {where_at}"));
+        return beyond(format!("the coldest night of {count} winters was {lowest:.1} {where_at}"));
     }
     None
 }
