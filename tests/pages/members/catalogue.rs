@@ -1,6 +1,6 @@
 //! The catalogue through the web door: a name that nobody knows becomes a fig with a page, a row and a place in the release.
 
-use super::release::{file, zip};
+use super::release::{changed, file, zip};
 use crate::support::client::{Client, report_with};
 use crate::support::members::evidence;
 use crate::support::{TestDatabase, on_both_engines};
@@ -74,7 +74,7 @@ on_both_engines! {
         assert!(there.import(&contents, "2026-06-21T10:00:00Z".parse().unwrap()).await.unwrap().is_empty());
         let fig = there.catalogue().await.unwrap().get("ostra-moss").unwrap().clone();
         assert_eq!((fig.name.as_str(), fig.hardiness_class.known().map(|class| class.number())), ("Östra Moss", Some(4)));
-        assert_eq!(evidence(&*there).await.unwrap().0[0].cultivar.as_str(), "ostra-moss");
+        assert_eq!(evidence(&*there).await.0[0].cultivar.as_str(), "ostra-moss");
         assert_eq!(file(&zip(&there).await, "catalogue-changes.csv"), changes, "and goes out again as it came in");
         let log = store.office_log(None, 50).await.unwrap();
         assert!(log.iter().any(|line| line.entry.act.word() == "catalogue" && line.entry.detail.contains("ostra-moss")), "{log:?}");
@@ -160,7 +160,7 @@ on_both_engines! {
         assert!(judge.get(&path).await.expect(StatusCode::OK).body.contains("The catalogue has <strong>3</strong>"));
         // Refused rows name their line: a change whose text hides characters, and one that says nothing.
         for (from, into, why) in [("Moss of the east", "Moss\u{202E} of the east", "says: "), ("accepted,synonym", "waiting,synonym", "neither accepted nor undone")] {
-            let bent = super::release::changed(&package, "catalogue-changes.csv", |text| text.replacen(from, into, 1));
+            let bent = changed(&package, "catalogue-changes.csv", |text| text.replacen(from, into, 1));
             let Err(winterfig::records::release::BadPackage::Rows(rows)) = winterfig::records::release::read(&bent, &catalogue) else { panic!("{why} was taken") };
             assert!(rows[0].to_string().starts_with("catalogue-changes.csv line") && rows[0].to_string().contains(why), "{rows:?}");
         }
