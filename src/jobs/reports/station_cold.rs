@@ -54,6 +54,7 @@ pub(crate) async fn by_station(store: &Arc<dyn Store>, plant: &Plant, record: &W
         let judging = tokio::task::spawn_blocking(move || {
             let mut options = ReadOptions::on(latest_date(document.fetched));
             options.station = Some(id.to_string());
+            options.latitude_deg = Some(station.at.0);
             let reading = from_bytes(&document.bytes, &options).ok()?;
             let hemisphere = reading.climate.hemisphere;
             judged(&winters(&reading.record, hemisphere), hemisphere, &station, carried, &record)

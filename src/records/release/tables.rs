@@ -1,5 +1,7 @@
 //! The tables of a package: their files, columns and keys, the words of the form, and why a package cannot be written.
 
+use std::collections::HashSet;
+
 use super::catalogue_rows;
 use super::columns;
 use super::describe::Table;
@@ -146,8 +148,11 @@ pub(super) fn vocabulary_rows() -> Vec<[&'static str; 3]> {
     ];
     let changes = crate::records::ShelterChange::ALL.iter().map(|change| ["changes", change.word(), change.label()]);
     let all = tables.into_iter().flatten();
+    let mut listed = HashSet::new();
+    // A column of this name and these words may stand in two tables.
     all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label]))
         .chain(changes)
+        .filter(|[column, word, _]| listed.insert((*column, *word)))
         .collect()
 }
 

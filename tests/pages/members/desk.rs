@@ -36,16 +36,17 @@ async fn suspended(store: &Arc<dyn Store>, member: &Member) -> Result<(), Office
     Office::new(Arc::clone(store), Ids::system()).suspend(Actor::Command, member, "made-up reports", moment(100)).await
 }
 
-/// A record of daily minima in the layout of the archive's by-station files, gzipped, up to May 2026: every night at 2 °C, the coldest of each
+/// A record of daily minima in the layout of the archive's by-station files, gzipped, up to May 2026: every night above freezing, the coldest of each
 /// winter colder, that of 2025/26 −3.1 °C.
 fn station_record(id: &str) -> Vec<u8> {
     let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
     let mut day = jiff::civil::date(2013, 7, 1);
     while day <= jiff::civil::date(2026, 5, 10) {
         let coldest = if day.year() == 2026 { 31 } else { 20 + i32::from(day.year()) * 7 % 40 };
-        let minimum = if (day.month(), day.day()) == (1, 15) { -coldest } else { 20 };
+        let usual = 20 + i32::from(day.day_of_year()) * 7 % 50;
+        let (minimum, maximum) = (if (day.month(), day.day()) == (1, 15) { -coldest } else { usual }, usual + 70);
         let written = day.strftime("%Y%m%d");
-        let lines = format!("{id},{written},TMAX,90,,,S,\n{id},{written},TMIN,{minimum},,,S,\n");
+        let lines = format!("{id},{written},TMAX,{maximum},,,S,\n{id},{written},TMIN,{minimum},,,S,\n");
         std::io::Write::write_all(&mut packer, lines.as_bytes()).unwrap();
         day = day.tomorrow().unwrap();
     }

@@ -28,6 +28,7 @@ on_both_engines! {
             }
         }
         store.close().await;
+        drop(store);
         let at = ["--database", database.address.as_str()];
         let order = |words: &[&str]| ran(&[words, &at].concat());
         let list = order(&["member", "list"]).1;

@@ -119,6 +119,7 @@ on_both_engines! {
         assert!(!judge.get("/review").await.body.contains("One shelter waits"));
         office.restore(winterfig::records::Actor::Command, &member().await, "believed", moment(2)).await.unwrap();
         assert!(judge.get("/review").await.body.contains("One shelter waits"));
+        client.post("/account/sign-in", &[("handle", "canary grower"), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::SEE_OTHER);
         taken(&mut judge, &id).await;
         assert!(store.office_log(None, 9).await.unwrap().iter().any(|line| line.entry.act.word() == "shelter_judged"));
         let page = stranger.get("/shelters").await.expect(StatusCode::OK).body;
