@@ -161,7 +161,8 @@ mod tests {
             let strains = ["alma", "atabaki"];
             let (apart, within) = (learned(&[], told()), learned(&strains, told()));
             let (before, after) = (belief(&Snapshot::from_priors(catalogue(&strains)).unwrap(), other), belief(&within, other));
-            assert!(after.0 > before.0 + 0.3 && after.1 < before.1, "{other} of {reported}: {before:?} {after:?}");
+            let alone = belief(&apart, other);
+            assert!(after.0 > before.0 + 0.3 && after.1 < alone.1, "{other} of {reported}: {before:?} {after:?}, alone {alone:?}");
             assert_eq!(within.standing(other).unwrap().family_reports, Some(8));
             let (own_apart, own_within) = (belief(&apart, reported), belief(&within, reported));
             assert!((own_apart.0 - own_within.0).abs() < 1e-9, "nobody else said anything of the one that was reported");

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use jiff::Timestamp;
 use uuid::Uuid;
 
-use crate::catalogue::Slug;
+use crate::catalogue::Catalogue;
 use crate::catalogue::change::Change;
 use crate::input::errors::FieldErrors;
 use crate::jobs::proposals::error::ProposalError;
@@ -64,7 +64,7 @@ pub struct Decided<'a> {
 }
 
 impl Decided<'_> {
-    fn ruling(&self, proposal: &Proposal, state: ProposalState, change: Change, effect: Effect, catalogue: i64) -> Ruling {
+    fn ruling(&self, proposal: &Proposal, state: ProposalState, change: Change, effect: Effect, catalogue: &Catalogue) -> Ruling {
         Ruling {
             proposal: proposal.id,
             from_version: self.from_version,
@@ -78,21 +78,19 @@ impl Decided<'_> {
                 at: self.at,
             },
             effect,
-            catalogue,
-            entry: self.log.map(|id| self.entry(id, proposal, state)),
+            catalogue: catalogue.version(),
+            entry: self.log.map(|id| self.entry(id, proposal, state, catalogue)),
         }
     }
 
-    fn entry(&self, id: Uuid, proposal: &Proposal, state: ProposalState) -> LogEntry {
-        let change = &proposal.change;
-        let figs: Vec<&str> = change.cultivar().into_iter().chain(change.other()).map(Slug::as_str).collect();
+    fn entry(&self, id: Uuid, proposal: &Proposal, state: ProposalState, catalogue: &Catalogue) -> LogEntry {
         LogEntry {
             id,
             at: self.at,
             actor: Actor::Member(self.steward.id),
             act: OfficeAct::Catalogue,
             about: None,
-            detail: format!("{}: {} ({})", state.label(), change.kind().label(), figs.join(", ")),
+            detail: format!("{}: {}", sentence(&proposal.change, catalogue), state.label()),
         }
     }
 }
@@ -130,7 +128,7 @@ pub async fn accept(store: &Arc<dyn Store>, id: ProposalId, change: Change, deci
         };
         check(&change, &catalogue)?;
         let change = as_it_stands(change.clone(), &catalogue, stands)?;
-        let ruling = decided.ruling(&proposal, ProposalState::Accepted, change, effect, catalogue.version());
+        let ruling = decided.ruling(&proposal, ProposalState::Accepted, change, effect, &catalogue);
         match store.rule(&ruling).await? {
             Ruled::Done { plants } => {
                 tracing::info!(proposal = %id, steward = %decided.steward.id, plants, "a change of the catalogue stands");
@@ -157,7 +155,7 @@ pub async fn decline(store: &Arc<dyn Store>, id: ProposalId, decided: &Decided<'
         errors.add("words", "", "say why: the author reads it");
         return Err(errors.into());
     }
-    let ruling = decided.ruling(&proposal, ProposalState::Declined, proposal.change.clone(), Effect::Words, 0);
+    let ruling = decided.ruling(&proposal, ProposalState::Declined, proposal.change.clone(), Effect::Words, &store.catalogue().await?);
     if matches!(store.rule(&ruling).await?, Ruled::Done { .. }) { Ok(()) } else { Err(moved(store, id).await) }
 }
 
@@ -181,7 +179,7 @@ pub async fn undo(store: &Arc<dyn Store>, id: ProposalId, decided: &Decided<'_>)
         if !later.is_empty() {
             return Err(ProposalError::LaterStands(later));
         }
-        let ruling = decided.ruling(&proposal, ProposalState::Undone, proposal.change.clone(), Effect::Fall, catalogue.version());
+        let ruling = decided.ruling(&proposal, ProposalState::Undone, proposal.change.clone(), Effect::Fall, &catalogue);
         match store.rule(&ruling).await? {
             Ruled::Done { plants } => {
                 tracing::info!(proposal = %id, steward = %decided.steward.id, plants, "a change of the catalogue was undone");
@@ -208,6 +206,6 @@ pub async fn withdraw(store: &Arc<dyn Store>, id: ProposalId, member: &Member, n
         return Err(ProposalError::State(proposal.state));
     }
     let decided = Decided { steward: member, from_version: proposal.version, words: String::new(), at: now, log: None };
-    let ruling = decided.ruling(&proposal, ProposalState::Withdrawn, proposal.change.clone(), Effect::Words, 0);
+    let ruling = decided.ruling(&proposal, ProposalState::Withdrawn, proposal.change.clone(), Effect::Words, &store.catalogue().await?);
     if matches!(store.rule(&ruling).await?, Ruled::Done { .. }) { Ok(()) } else { Err(moved(store, id).await) }
 }
