@@ -11,6 +11,7 @@ pub mod home;
 pub mod letters;
 pub mod measured_shelters;
 pub mod method;
+pub mod nursery;
 pub mod office;
 pub mod open_data;
 pub mod places;

@@ -13,6 +13,7 @@ pub mod member;
 pub mod met_cold;
 pub mod named_site;
 pub mod notice;
+pub mod nursery;
 pub mod office;
 mod outcome;
 pub mod place;
@@ -44,6 +45,7 @@ pub use letter::{Letter, LetterKind, LetterWishes, TakenLetter, VerdictToTell, W
 pub use member::{Handle, Member, MemberId, Role};
 pub use named_site::{KeptRecord, NamedSite, SiteId, SiteName};
 pub use notice::{Notice, NoticeKind};
+pub use nursery::{Nursery, NurseryCode, NurseryId, PlantForm, Price, StockAct, StockChange, StockItem, StockLine, StockLineId};
 pub use office::{Actor, Invitation, Joining, LogEntry, OfficeAct, Society};
 pub use place::{HeldPoint, Place, PublishedPlace};
 pub use plant::{Plant, PlantId};

@@ -16,12 +16,14 @@ mod file_lock;
 mod forgetting;
 mod garden;
 mod import;
+mod import_changes;
 mod letters;
 mod mail;
 mod members;
 mod model;
 mod names;
 mod notices;
+mod nurseries;
 mod office;
 mod opening;
 mod operations;
@@ -42,6 +44,7 @@ mod shelters;
 mod short_addresses;
 mod sites;
 mod sqlite;
+mod stock;
 mod submission;
 mod version;
 
@@ -51,7 +54,7 @@ use std::sync::Arc;
 pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
 pub use deeds::{Deed, DeedStore, Outcome, Undone, Verdict};
-pub use desk::{DeskStore, QueueFilter, QueueGroup, Reporter};
+pub use desk::{DeskStore, GroupPlace, QueueFilter, QueueGroup, Reporter};
 pub use engine::Database;
 pub use erased::Leaving;
 pub use erasure::Erasure;
@@ -62,6 +65,7 @@ pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
 pub use notices::NoticeStore;
+pub use nurseries::{NurseryJoined, NurseryStore, ReturnedReport};
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
@@ -74,6 +78,7 @@ pub use shelters::ShelterReportStore;
 pub use short_addresses::ShortAddressStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
+pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
 pub use version::Version;
 
@@ -92,6 +97,8 @@ pub trait Store:
     + NoticeStore
     + LetterStore
     + OfficeStore
+    + NurseryStore
+    + StockStore
     + SiteStore
     + ArchiveStore
     + SetupStore

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 25] = [
+const JOBS: [&str; 26] = [
     "accounts",
     "letters",
     "season",
@@ -70,6 +70,7 @@ const JOBS: [&str; 25] = [
     "cultivars",
     "method",
     "bench",
+    "nursery",
     "home",
     "sharing",
 ];
