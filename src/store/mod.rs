@@ -29,6 +29,7 @@ mod pools;
 mod postgres;
 mod private;
 mod proposals;
+mod propagation;
 mod pulse;
 mod releases;
 mod report_writing;
@@ -63,6 +64,7 @@ pub use notices::NoticeStore;
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
+pub use propagation::{AskedCount, AskedKey, PropagationStore};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
@@ -92,6 +94,7 @@ pub trait Store:
     + SiteStore
     + ArchiveStore
     + SetupStore
+    + PropagationStore
     + ShelterReportStore
     + ShortAddressStore
     + ModelStore

@@ -13,6 +13,7 @@ mod full_disk;
 mod leaving;
 mod migrations;
 mod models;
+mod propagation;
 mod registers;
 mod reports;
 mod restored;

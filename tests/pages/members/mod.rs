@@ -16,6 +16,7 @@ mod medium;
 mod neighbours;
 mod office;
 mod pages;
+mod propagation;
 mod release;
 mod rolling;
 mod seasons;
