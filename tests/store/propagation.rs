@@ -4,7 +4,7 @@ use crate::support::members::{joined, moment};
 use crate::support::on_both_engines;
 use jiff::civil::date;
 use uuid::Uuid;
-use winterfig::records::{BatchId, BatchOwner, BatchRecord, Counted, KeptBatch, Member, Role};
+use winterfig::records::{BatchId, BatchOwner, BatchRecord, Counted, KeptBatch, Member, Nursery, NurseryCode, NurseryId, Role};
 use winterfig::science::propagation::Method;
 use winterfig::store::{AskedCount, AskedKey, Leaving};
 
@@ -39,6 +39,18 @@ fn batch(member: &Member, stuck: u32, at: i64) -> KeptBatch {
 fn asked(zone: &str, cultivar: &str, times: i64) -> AskedCount {
     let key = AskedKey { zone: zone.to_owned(), setting: "open".to_owned(), culture: "ground".to_owned(), cultivar: cultivar.to_owned() };
     AskedCount { key, times }
+}
+
+fn nursery(name: &str) -> Nursery {
+    Nursery {
+        id: NurseryId(Uuid::now_v7()),
+        code: NurseryCode::from_random(Uuid::now_v7()),
+        name: name.to_owned(),
+        place: String::new(),
+        label: String::new(),
+        invitation_ends: None,
+        made: moment(1),
+    }
 }
 
 on_both_engines! {
@@ -93,6 +105,21 @@ on_both_engines! {
         assert!(store.add_batches(&[batch(&who, 20, 1)], ROOM).await.unwrap());
         store.forget_member(who.id, Leaving::KeepRecords, Uuid::from_u128(7), moment(50)).await.unwrap();
         assert_eq!(store.batches_of(BatchOwner::Member(who.id)).await.unwrap(), []);
+    }
+
+    async fn batches_of_a_nursery_are_its_members_all_and_go_with_the_last_of_them(database) {
+        let store = database.open().await;
+        let (who, other) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "grower two", Role::Member).await);
+        let nursery = nursery("Weir Lane");
+        assert!(store.start_nursery(&nursery, who.id).await.unwrap());
+        let owner = BatchOwner::Nursery(nursery.id);
+        let kept = KeptBatch { owner, ..batch(&who, 20, 1) };
+        assert!(store.add_batches(std::slice::from_ref(&kept), ROOM).await.unwrap());
+        assert_eq!(store.batches_of(owner).await.unwrap(), [kept]);
+        assert_eq!(store.batches_of(BatchOwner::Member(who.id)).await.unwrap(), []);
+        assert_eq!(store.batches_of(BatchOwner::Member(other.id)).await.unwrap(), []);
+        assert!(store.leave_nursery(nursery.id, who.id).await.unwrap());
+        assert_eq!(store.batches_of(owner).await.unwrap(), []);
     }
 
     async fn questions_are_counted_by_week_and_added_up_from_a_week_on(database) {

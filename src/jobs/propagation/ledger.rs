@@ -40,14 +40,19 @@ impl Ledger {
         Self { store, limits, ids }
     }
 
-    /// Whose ledger a member writes in.
-    pub async fn owner(&self, member: &Member) -> Result<BatchOwner, StoreError> {
-        Ok(BatchOwner::Member(member.id))
+    /// Whose ledger a member writes in: that of their nursery, where they belong to one.
+    async fn owner(&self, member: &Member) -> Result<BatchOwner, StoreError> {
+        let nursery = self.store.nursery_of(member.id).await?;
+        Ok(nursery.map_or(BatchOwner::Member(member.id), |nursery| BatchOwner::Nursery(nursery.id)))
     }
 
-    /// Every batch that a member may see, newest first; `gone` those taken off the list.
+    /// Every batch that a member may see, their own and those of their nursery, stuck last first; those taken off the list among them.
     pub async fn batches(&self, member: &Member) -> Result<Vec<KeptBatch>, StoreError> {
-        let mut all = self.store.batches_of(self.owner(member).await?).await?;
+        let mut all = self.store.batches_of(BatchOwner::Member(member.id)).await?;
+        let owner = self.owner(member).await?;
+        if owner != BatchOwner::Member(member.id) {
+            all.extend(self.store.batches_of(owner).await?);
+        }
         all.sort_by(|a, b| b.record.stuck_on.cmp(&a.record.stuck_on).then(b.id.cmp(&a.id)));
         Ok(all)
     }
