@@ -66,6 +66,8 @@ pub const NEW_BATCH: Path = Path("/garden/propagation/new");
 pub const MOTHERS: Path = Path("/garden/mothers");
 /// Which trial next.
 pub const TRIALS: Path = Path("/trials");
+/// Offers a fig as a trial, or ends the offer.
+pub const TRIAL_OFFER: Path = Path("/trials/offer");
 /// Account, sign-in and joining.
 pub const ACCOUNT: Path = Path("/account");
 /// Roles of members.
@@ -170,6 +172,11 @@ pub fn batch_removal(id: impl fmt::Display) -> String {
 /// Gives a batch back the state before its last change.
 pub fn batch_undo(id: impl fmt::Display) -> String {
     format!("{}/undo", batch(id))
+}
+
+/// Form of a report of a plant from a nursery.
+pub fn report_from_nursery(name: &str, nursery: &str) -> String {
+    NEW_REPORT.with([("name", name), ("nursery", nursery)])
 }
 
 /// Form of a new batch of a mother plant.

@@ -33,3 +33,11 @@ CREATE TABLE asked (
     times    BIGINT NOT NULL,
     PRIMARY KEY (week, zone, setting, culture, cultivar)
 );
+
+-- Figs that a nursery offers as a trial.
+CREATE TABLE trial_offer (
+    nursery  TEXT NOT NULL REFERENCES nursery (id) ON DELETE CASCADE,
+    cultivar TEXT NOT NULL,
+    made_ms  BIGINT NOT NULL,
+    PRIMARY KEY (nursery, cultivar)
+);

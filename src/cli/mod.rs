@@ -227,6 +227,8 @@ mod tests {
             (&["spots", "--setting", "town,wall"], "/together/clear_still/gain_k"),
             (&["safe-dates", "--zone", "6b", "--on", "04-10"], "/acts/5/dates/3/from"),
             (&["small-heat", "--heat", "bulb_old", "--count", "20"], "/cautions/0"),
+            (&["sticks", "--wanted", "20", "--batch", "30:24"], "/sticks_range/0"),
+            (&["trials", "--zone", "7a", "--limit", "2"], "/trials/1/of_own_doubt"),
             (&["vents", "--sky", "february", "--with", "length_m=6"], "/by_shade/3/still/m2"),
         ] {
             let (code, out, told) = ran(words);
@@ -244,6 +246,8 @@ mod tests {
             (&["small-heat", "--heat", "lamp", "--with", "skin=quilt", "--count", "1"], "heat"),
             (&["small-heat", "--heat", "bulb_old", "--count", "-3"], "count"),
             (&["vents", "--with", "length_m"], "NAME=VALUE"),
+            (&["sticks", "--wanted", "20", "--batch", "30:31"], "batch"),
+            (&["trials", "--zone", "7a", "--limit", "0"], "limit"),
             (&["spring", "--seen", "nothing", "--zone", "6b", "--with", "colour=blue"], "colour"),
             (&["compare", "--cultivar", "celeste", "--cultivar", "alma", "--zone", "6b", "--wish", "early"], "wish"),
         ] {

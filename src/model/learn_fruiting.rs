@@ -72,7 +72,7 @@ impl Snapshot {
     /// Length of new shoots by autumn after seasons of a heat, on roots of an age.
     pub fn new_shoots(&self, heat: &SeasonDegreeDays, years: Option<u8>) -> ShootLength {
         let over_years = Gaussian::new(heat.over_years.mean, heat.over_years.sd.hypot(heat.doubt));
-        shoot_length(&self.shoot_belief(), over_years, years, &self.fruit_priors)
+        shoot_length(&self.shoot_belief(), over_years, years, &self.fruit_priors.shoots)
     }
 
     /// Puts what reports say of the length of new shoots in the place of the table, where they say anything.

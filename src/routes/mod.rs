@@ -165,6 +165,7 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
+        .post("/trials/offer", trials::page::offer)
         .get("/garden/propagation/new", propagation::page_batch::new)
         .post("/garden/propagation/new", propagation::page_batch::add)
         .get("/garden/propagation/{id}", propagation::page_batch::show)
@@ -269,6 +270,7 @@ mod tests {
             address::SMALL_HEAT,
             address::SPOTS,
             address::TRIALS,
+            address::TRIAL_OFFER,
             address::STORE,
             address::FROZEN_POT,
             address::CULTIVARS,
@@ -328,6 +330,7 @@ mod tests {
             address::batch_removal(1),
             address::batch_undo(1),
             address::new_batch_of(1),
+            address::report_from_nursery("Celeste", "code"),
             address::review_case(1),
             address::review_case_among(1, [("winter", "2025/26")]),
             address::review_correction(1),

@@ -45,6 +45,7 @@ mod sites;
 mod sqlite;
 mod stock;
 mod submission;
+mod trials;
 mod version;
 
 use std::path::Path;
@@ -67,7 +68,7 @@ pub use nurseries::{NurseryJoined, NurseryStore, ReturnedReport};
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
-pub use propagation::{AskedCount, AskedKey, PropagationStore};
+pub use propagation::PropagationStore;
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reports::{Amendment, ReportFilter, ReportStore};
@@ -79,6 +80,7 @@ pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
+pub use trials::{AskedCount, AskedKey, TrialOffer, TrialStore};
 pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
@@ -101,6 +103,7 @@ pub trait Store:
     + ArchiveStore
     + SetupStore
     + PropagationStore
+    + TrialStore
     + ShelterReportStore
     + ShortAddressStore
     + ModelStore

@@ -1,5 +1,4 @@
-//! Tables of batches of propagation, and of how often each kind of question was asked. Every query of a batch names its owner, so that nobody
-//! reaches another's.
+//! Tables of batches of propagation. Every query names the owner, so that nobody reaches another's.
 
 use async_trait::async_trait;
 use jiff::Timestamp;
@@ -8,28 +7,6 @@ use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::rows::{id, json, moment, readable, value};
 use crate::records::{BatchId, BatchOwner, BatchRecord, KeptBatch, MemberId, NurseryId};
-
-/// A kind of question: nothing in it tells who asked or where they live.
-#[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub struct AskedKey {
-    /// Half-zone of the place.
-    pub zone: String,
-    /// Word of the spot in the garden.
-    pub setting: String,
-    /// `ground` or `container`.
-    pub culture: String,
-    /// Name in addresses of the fig asked about; empty where a question names none.
-    pub cultivar: String,
-}
-
-/// How often a kind of question was asked.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct AskedCount {
-    /// The kind.
-    pub key: AskedKey,
-    /// How often.
-    pub times: i64,
-}
 
 /// Questions about propagation.
 #[async_trait]
@@ -42,10 +19,6 @@ pub trait PropagationStore {
     async fn change_batch(&self, to: &KeptBatch, from: i64, at: Timestamp) -> Result<bool, StoreError>;
     /// Gives a batch back the state before version `from`; `false` where it does not stand so any more or has none.
     async fn undo_batch(&self, batch: BatchId, owner: BatchOwner, from: i64) -> Result<bool, StoreError>;
-    /// Adds to the counts of a week, numbered from 1970-01-01 in weeks of seven days.
-    async fn add_asked(&self, week: i64, counts: &[AskedCount]) -> Result<(), StoreError>;
-    /// Counts from a week on, over all weeks, most often asked first, at most `most`.
-    async fn asked_since(&self, week: i64, most: i64) -> Result<Vec<AskedCount>, StoreError>;
 }
 
 #[derive(sqlx_macros::FromRow)]
@@ -176,29 +149,5 @@ impl PropagationStore for Database {
             .bind(batch.to_string()).bind(version).execute(c).await.map(|_| ()))?;
         tx.commit().await?;
         Ok(touched == 1)
-    }
-
-    async fn add_asked(&self, week: i64, counts: &[AskedCount]) -> Result<(), StoreError> {
-        const TEXT: &str = "INSERT INTO asked (week, zone, setting, culture, cultivar, times) VALUES ($1, $2, $3, $4, $5, $6)
-            ON CONFLICT (week, zone, setting, culture, cultivar) DO UPDATE SET times = asked.times + excluded.times";
-        let mut tx = self.begin().await?;
-        // In one order, so that two processes at once wait for each other and never both.
-        let mut ordered: Vec<&AskedCount> = counts.iter().collect();
-        ordered.sort_by(|a, b| a.key.cmp(&b.key));
-        for AskedCount { key, times } in ordered {
-            within!(tx, c => sqlx::query(TEXT)
-                .bind(week).bind(&key.zone).bind(&key.setting).bind(&key.culture).bind(&key.cultivar).bind(*times)
-                .execute(c).await.map(|_| ()))?;
-        }
-        tx.commit().await
-    }
-
-    async fn asked_since(&self, week: i64, most: i64) -> Result<Vec<AskedCount>, StoreError> {
-        const TEXT: &str = "SELECT zone, setting, culture, cultivar, CAST(SUM(times) AS BIGINT) AS times FROM asked WHERE week >= $1
-            GROUP BY zone, setting, culture, cultivar ORDER BY 5 DESC, zone, setting, culture, cultivar LIMIT $2";
-        let rows: Vec<(String, String, String, String, i64)> =
-            read!(self, p => sqlx::query_as(TEXT).bind(week).bind(most).fetch_all(p).await)?;
-        let counted = |(zone, setting, culture, cultivar, times)| AskedCount { key: AskedKey { zone, setting, culture, cultivar }, times };
-        Ok(rows.into_iter().map(counted).collect())
     }
 }

@@ -24,6 +24,7 @@ use crate::jobs::reports::summary::Summaries;
 use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
 use crate::jobs::trials::asked::Asked;
+use crate::jobs::trials::offers::Offers;
 use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
 use crate::records::Society;
@@ -64,6 +65,8 @@ pub struct Parts {
     pub setups: Setups,
     /// How often each kind of question was asked.
     pub asked: Asked,
+    /// Trials that nurseries offer.
+    pub trial_offers: Offers,
     /// Batches of propagation that members keep.
     pub ledger: Ledger,
     /// Shelters that members publish.
@@ -104,6 +107,7 @@ impl AppState {
         let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let ledger = Ledger::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let trial_offers = Offers::new(Arc::clone(&store), Arc::clone(&limits));
         let asked = Asked::new(Arc::clone(&store));
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
@@ -113,6 +117,7 @@ impl AppState {
             addresses,
             setups,
             asked,
+            trial_offers,
             ledger,
             shared_shelters,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
@@ -160,6 +165,7 @@ impl AppState {
             parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.trial_offers = Offers::new(Arc::clone(&parts.store), Arc::clone(&limits));
             parts.ledger = Ledger::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.shared_shelters = SharedShelters::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));

@@ -6,6 +6,7 @@ use jiff::civil::date;
 use uuid::Uuid;
 use winterfig::records::{BatchId, BatchOwner, BatchRecord, Counted, KeptBatch, Member, Nursery, NurseryCode, NurseryId, Role};
 use winterfig::science::propagation::Method;
+use winterfig::catalogue::Slug;
 use winterfig::store::{AskedCount, AskedKey, Leaving};
 
 /// More than any test keeps.
@@ -120,6 +121,21 @@ on_both_engines! {
         assert_eq!(store.batches_of(BatchOwner::Member(other.id)).await.unwrap(), []);
         assert!(store.leave_nursery(nursery.id, who.id).await.unwrap());
         assert_eq!(store.batches_of(owner).await.unwrap(), []);
+    }
+
+    async fn an_offer_of_a_trial_stands_once_until_it_is_ended_or_its_nursery_goes(database) {
+        let store = database.open().await;
+        let who = joined(&*store, "grower one", Role::Member).await;
+        let (nursery, fig) = (nursery("Weir Lane"), Slug::new("celeste").unwrap());
+        assert!(store.start_nursery(&nursery, who.id).await.unwrap());
+        assert!(store.offer_trial(nursery.id, &fig, moment(3)).await.unwrap());
+        assert!(!store.offer_trial(nursery.id, &fig, moment(4)).await.unwrap());
+        let offers = store.trial_offers(9).await.unwrap();
+        assert_eq!((offers.len(), offers[0].name.as_str(), offers[0].made), (1, "Weir Lane", moment(3)));
+        assert!(store.end_trial_offer(nursery.id, &fig).await.unwrap() && !store.end_trial_offer(nursery.id, &fig).await.unwrap());
+        store.offer_trial(nursery.id, &fig, moment(5)).await.unwrap();
+        store.leave_nursery(nursery.id, who.id).await.unwrap();
+        assert_eq!(store.trial_offers(9).await.unwrap(), []);
     }
 
     async fn questions_are_counted_by_week_and_added_up_from_a_week_on(database) {

@@ -6,8 +6,9 @@ use jiff::civil::Date;
 
 use crate::catalogue::{Catalogue, NameMatch, Slug};
 use crate::input::errors::FieldErrors;
-use crate::input::fields::{Fields, decimal};
+use crate::input::fields::Fields;
 use crate::jobs::reports::questions::QUESTIONS;
+use crate::jobs::reports::shoot_length;
 use crate::places::Gazetteer;
 use crate::records::flag_rules;
 use crate::records::place::Publish;
@@ -15,7 +16,6 @@ use crate::records::words::{Cover, NameCertainty, Thermometer, TopKilled, TypedU
 use crate::records::{Coldest, FirstGrowth, HeldPoint, Hemisphere, MemberId, Place, Plant, PlantId, Winter, WinterRecord};
 use crate::science::site::{Culture, PotVolume, Setting, YearsEstablished};
 use crate::units::Celsius;
-use crate::units::customary::METRES_PER_FOOT;
 
 /// Fields of a plant.
 pub const PLANT_FIELDS: [&str; 11] =
@@ -177,7 +177,7 @@ pub fn record(fields: &mut Fields<'_>, hemisphere: Hemisphere, today: Date) -> O
     let coldest = coldest(fields);
     let cover: Option<Cover> = fields.needed_word("cover", "say what was done for the winter; “Nothing” and “Not known” are answers too");
     let wood_years = fields.number("wood_years", wood_years);
-    let shoot_cm = shoot_length(fields);
+    let shoot_cm = shoot_length::read(fields);
     let first_ripe = first_ripe(fields, today);
     let note = fields.lines("note", LONGEST_NOTE);
     let complete_list = fields.tick("complete_list");
@@ -201,29 +201,6 @@ fn wood_years(number: f64) -> Result<u8, String> {
         return Ok(number as u8);
     }
     Err(format!("write whole years, 0 to {most}: 0 where the winter before killed it to the ground; or leave it blank"))
-}
-
-/// Length of the longest new shoot, cm, as a person writes it with its unit.
-fn shoot_length(fields: &mut Fields<'_>) -> Option<u16> {
-    let typed = fields.value("shoot_length")?;
-    fields.errors.keep("shoot_length", typed, centimetres(typed))
-}
-
-fn centimetres(typed: &str) -> Result<u16, String> {
-    let at = typed.find(|c: char| c.is_alphabetic() || matches!(c, '"' | '\'' | '″' | '′')).unwrap_or(typed.len());
-    let (number, unit) = typed.split_at(at);
-    let of_unit = match unit.trim().to_lowercase().as_str() {
-        "cm" => 1.0,
-        "m" => 100.0,
-        "ft" | "feet" | "foot" | "'" | "′" => 100.0 * METRES_PER_FOOT,
-        "in" | "inch" | "inches" | "\"" | "″" => 100.0 * METRES_PER_FOOT / 12.0,
-        _ => return Err("write the length with its unit: 150 cm, 1.5 m, 5 ft or 60 in".to_owned()),
-    };
-    let cm = (decimal(number)? * of_unit).round();
-    if (1.0..=f64::from(WinterRecord::LONGEST_SHOOT_CM)).contains(&cm) {
-        return Ok(cm as u16);
-    }
-    Err(format!("a length from 1 cm to {} cm (about 20 ft) is accepted", WinterRecord::LONGEST_SHOOT_CM))
 }
 
 /// What the winter's answers and the year of planting contradict in each other is asked again.

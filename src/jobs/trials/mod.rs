@@ -4,5 +4,6 @@ pub mod answer;
 pub(crate) mod api;
 pub mod asked;
 pub mod json;
+pub mod offers;
 pub(crate) mod page;
 pub mod words;

@@ -1,6 +1,7 @@
 //! Trials in words.
 
 use crate::jobs::trials::answer::{TrialAnswer, TrialsAnswer};
+use crate::jobs::trials::offers::Returned;
 use crate::science::site::Protection;
 use crate::units::counted;
 
@@ -47,6 +48,14 @@ pub fn invitation(answer: &TrialsAnswer<'_>) -> Option<String> {
         Some(_) => format!("A report of your {name} this winter would take about {} of the doubt out of what people ask about it.", part(trial.of_own)),
         None => format!("At your place a report of {name} would teach most: about {} of the doubt in what people ask about it.", part(trial.of_own)),
     })
+}
+
+/// What came back of a fig that a nursery offers.
+pub fn returned(of: Returned) -> String {
+    match of.reports {
+        0 => "no report of it has come back yet".to_owned(),
+        n => format!("{} of it came back; its top was killed in {}", counted(n, "report", "reports"), of.lost_top),
+    }
 }
 
 /// A part in percent.

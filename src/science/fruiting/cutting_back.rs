@@ -79,7 +79,7 @@ mod tests {
     fn the_harder_the_cut_the_fewer_the_figs_and_a_san_pedro_kind_gives_none() {
         let priors = fruit_priors().unwrap();
         let degree_days = SeasonDegreeDays::new(Gaussian::new(2_100.0, 165.0), 0.0, 8.0);
-        let shoots = shoot_length(&priors.shoots.belief(), degree_days.over_years, None, &priors);
+        let shoots = shoot_length(&priors.shoots.belief(), degree_days.over_years, None, &priors.shoots);
         let of = |kind| cuts(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &degree_days, shoots, &priors);
         let common = of(FruitKind::Common);
         assert!(common.windows(2).all(|w| w[0].cut >= w[1].cut) && common[0].cut <= common[0].uncut);

@@ -10,7 +10,6 @@
 
 use serde::{Deserialize, Serialize};
 
-use super::priors::FruitPriors;
 use crate::science::numeric::{Gaussian, Z_90};
 use crate::units::Interval;
 
@@ -103,8 +102,7 @@ impl ShootPriors {
 }
 
 /// Length of new shoots by autumn in seasons of a heat (mean over years and doubt, degree-days), from roots of an age.
-pub fn shoot_length(belief: &ShootBelief, heat: Gaussian, years: Option<u8>, priors: &FruitPriors) -> ShootLength {
-    let shoots = &priors.shoots;
+pub fn shoot_length(belief: &ShootBelief, heat: Gaussian, years: Option<u8>, shoots: &ShootPriors) -> ShootLength {
     // Below a tenth of the usual heat nothing was ever measured.
     let relative = (heat.mean / shoots.heat).max(0.1);
     let by_heat = shoots.heat_power.mean * heat.sd / heat.mean.max(0.1 * shoots.heat);
@@ -119,9 +117,9 @@ mod tests {
     use super::*;
     use crate::catalogue::prior_table::fruit_priors;
 
-    fn usual() -> (FruitPriors, ShootBelief) {
-        let priors = fruit_priors().unwrap();
-        let belief = priors.shoots.belief();
+    fn usual() -> (ShootPriors, ShootBelief) {
+        let priors = fruit_priors().unwrap().shoots;
+        let belief = priors.belief();
         (priors, belief)
     }
 
@@ -129,7 +127,7 @@ mod tests {
     #[test]
     fn lengths_that_growers_report_lie_in_the_range_of_an_established_root() {
         let (priors, belief) = usual();
-        let length = shoot_length(&belief, Gaussian::new(priors.shoots.heat, 165.0), None, &priors);
+        let length = shoot_length(&belief, Gaussian::new(priors.heat, 165.0), None, &priors);
         assert!((length.median_m() - 1.5).abs() < 1e-9);
         let range = length.range_90_m();
         assert!(range.low < 1.0 && range.high > 2.0 && range.high < 3.2, "{range:?}");
@@ -150,14 +148,14 @@ mod tests {
     fn reports_move_the_mean_as_normal_readings_do() {
         let (priors, belief) = usual();
         let seen = [ShootSeen { length_m: 2.0, years: Some(6) }; 8];
-        let learned = priors.shoots.learned(&seen);
+        let learned = priors.learned(&seen);
         let (prior, variance) = ((0.4f64 / 1.5).powi(2), 0.125);
         let expected = (1.5f64.ln() / prior + 8.0 * 2f64.ln() / variance) / (1.0 / prior + 8.0 / variance);
         assert!((learned.ln_mean - expected).abs() < 1e-12 && learned.reports == 8);
         assert!((learned.ln_sd - (1.0 / prior + 8.0 / variance).powf(-0.5)).abs() < 1e-12);
-        assert_eq!(priors.shoots.learned(&[]), belief);
+        assert_eq!(priors.learned(&[]), belief);
         // A young root's short shoot is no news of old ones.
-        let young = priors.shoots.learned(&[ShootSeen { length_m: 1.5 * priors.shoots.by_age[0], years: Some(0) }]);
+        let young = priors.learned(&[ShootSeen { length_m: 1.5 * priors.by_age[0], years: Some(0) }]);
         assert!((young.ln_mean - belief.ln_mean).abs() < 1e-12);
     }
 }

@@ -39,6 +39,7 @@ const TABLE: &[(&str, Needs)] = &[
     ("/members", Needs::Administrator),
     ("/office", Needs::Administrator),
     ("/review", Needs::Steward),
+    ("/trials/offer", Needs::Member),
 ];
 
 fn needs(path: &str) -> Needs {

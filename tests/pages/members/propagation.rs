@@ -145,6 +145,31 @@ async fn which_trial_next_is_answered_by_what_is_asked() {
 }
 
 #[tokio::test]
+async fn a_nursery_offers_a_trial_and_sees_what_came_back() {
+    let database = crate::support::TestDatabase::sqlite();
+    let store = database.open().await;
+    let mut client = Client::new(&store).await;
+    client.join("fig grower").await;
+    client.post("/trials/offer", &[("cultivar", "celeste")]).await.expect(StatusCode::NOT_FOUND);
+    let member = store.sign_in_facts("fig grower").await.unwrap().unwrap().0;
+    let (id, made) = (uuid::Uuid::now_v7(), jiff::Timestamp::UNIX_EPOCH);
+    let code = winterfig::records::NurseryCode::from_random(id);
+    let (name, place, label) = ("Weir Lane".to_owned(), String::new(), String::new());
+    let nursery = winterfig::records::Nursery { id: winterfig::records::NurseryId(id), code, name, place, label, invitation_ends: None, made };
+    store.start_nursery(&nursery, member.id).await.unwrap();
+    assert!(client.get("/trials?zone=7a").await.body.contains("as a trial</button>"));
+    client.post("/trials/offer", &[("cultivar", "no-such-fig")]).await.expect(StatusCode::NOT_FOUND);
+    client.post("/trials/offer", &[("cultivar", "celeste")]).await.expect(StatusCode::SEE_OTHER);
+    assert!(client.get("/trials").await.body.contains("no report of it has come back yet"));
+    // Others see the offer, and the way to report, and nothing of what came back.
+    let seen = client.another().get("/trials").await.body;
+    assert!(seen.contains("from Weir Lane since") && seen.contains("name=Celeste&amp;nursery=") || seen.contains("name=Celeste&#38;nursery="), "{seen}");
+    assert!(!seen.contains("come back"));
+    client.post("/trials/offer", &[("cultivar", "celeste"), ("end", "yes")]).await.expect(StatusCode::SEE_OTHER);
+    assert!(!client.get("/trials").await.body.contains("Weir Lane"));
+}
+
+#[tokio::test]
 async fn programs_ask_how_many_to_stick() {
     let database = crate::support::TestDatabase::sqlite();
     let store = database.open().await;
