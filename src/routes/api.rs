@@ -5,8 +5,8 @@ use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
 use crate::jobs::{
-    cold_night, compare, covers, cultivars, measured_shelters, places, pots, propagation, proposals, reports, shelter, shortlist, spots, spring,
-    station_record, trials,
+    cold_night, compare, covers, cultivars, measured_shelters, nursery, places, pots, propagation, proposals, reports, shelter, shortlist,
+    spots, spring, station_record, trials,
 };
 use crate::web::errors::Problem;
 
@@ -41,6 +41,9 @@ use crate::web::errors::Problem;
         shelter::api::materials,
         shelter::api_vents::show,
         measured_shelters::api::list,
+        nursery::api::list,
+        nursery::api::add,
+        nursery::api::sell,
         reports::api::list,
         reports::api::send
     ),
@@ -118,6 +121,9 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/trials", trials::api::show)
         .get("/sticks", propagation::api::sticks)
         .get("/batches", propagation::api::batches)
+        .get("/nursery/stock", nursery::api::list)
+        .post("/nursery/stock", nursery::api::add)
+        .post("/nursery/sales", nursery::api::sell)
         .get("/reports", reports::api::list)
         .post("/reports", reports::api::send)
         .get("/cultivars", cultivars::api::list)

@@ -167,8 +167,7 @@ macro_rules! changes_where {
     };
 }
 
-const HISTORY: &str =
-    changes_where!("s.nursery = $1 AND (s.at_ms, s.id) < ($2, $3) ORDER BY s.at_ms DESC, s.id DESC LIMIT $4");
+const HISTORY: &str = changes_where!("s.nursery = $1 AND (s.at_ms, s.id) < ($2, $3) ORDER BY s.at_ms DESC, s.id DESC LIMIT $4");
 const OF_DEED: &str = changes_where!("s.nursery = $1 AND s.deed = $2 AND s.undone_ms IS NULL ORDER BY s.id");
 const OF_AUTHOR: &str = changes_where!("s.author = $1 ORDER BY s.at_ms, s.id");
 
@@ -187,7 +186,8 @@ impl Tx {
 
     /// Makes one change and keeps it in the history; says what stands against it.
     async fn step(&mut self, deed: &StockDeed, step: &StockStep) -> Result<Option<StockConflict>, StoreError> {
-        const ADD: &str = "INSERT INTO stock_line (id, nursery, kind, item, count, version, changed_ms) VALUES ($1, $2, $3, $4, $5, $6, $7)";
+        const ADD: &str =
+            "INSERT INTO stock_line (id, nursery, kind, item, count, version, changed_ms) VALUES ($1, $2, $3, $4, $5, $6, $7)";
         const CHANGE: &str = "UPDATE stock_line SET kind = $1, item = $2, count = $3, version = $4, changed_ms = $5 WHERE id = $6";
         const REMOVE: &str = "DELETE FROM stock_line WHERE id = $1";
         const LAST: &str = "SELECT CAST(COALESCE(MAX(version), 0) AS BIGINT) FROM stock_change WHERE line = $1";

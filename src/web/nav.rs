@@ -36,6 +36,7 @@ pub const MORE: [Link; 17] = [
     Link { address: address::RECORD.as_str(), words: "Your own climate record" },
     Link { address: address::TRIALS.as_str(), words: "Which trial next?" },
     Link { address: address::BENCH.as_str(), words: "Bench" },
+    Link { address: address::NURSERY.as_str(), words: "Nursery" },
     Link { address: address::DATA.as_str(), words: "Data" },
     Link { address: address::METHOD.as_str(), words: "How these chances are made" },
     Link { address: address::ADVICE.as_str(), words: "What cannot be computed" },

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 26] = [
+const JOBS: [&str; 27] = [
     "accounts",
     "season",
     "places",
@@ -71,6 +71,7 @@ const JOBS: [&str; 26] = [
     "cultivars",
     "method",
     "bench",
+    "nursery",
     "home",
     "sharing",
 ];

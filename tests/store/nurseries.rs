@@ -5,9 +5,7 @@ use std::sync::Arc;
 
 use uuid::Uuid;
 use winterfig::records::words::TopKilled;
-use winterfig::records::{
-    MemberId, Nursery, NurseryCode, NurseryId, PlantForm, ReviewState, Role, StockAct, StockItem, StockLineId,
-};
+use winterfig::records::{MemberId, Nursery, NurseryCode, NurseryId, PlantForm, ReviewState, Role, StockAct, StockItem, StockLineId};
 use winterfig::science::site::PotVolume;
 use winterfig::store::{Leaving, NurseryJoined, StockConflict, StockDeed, StockStep, Store, Submission, Submitted};
 
