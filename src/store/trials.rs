@@ -88,7 +88,8 @@ impl TrialStore for Database {
     }
 
     async fn offer_trial(&self, nursery: NurseryId, cultivar: &Slug, at: Timestamp) -> Result<bool, StoreError> {
-        const TEXT: &str = "INSERT INTO trial_offer (nursery, cultivar, made_ms) VALUES ($1, $2, $3) ON CONFLICT (nursery, cultivar) DO NOTHING";
+        const TEXT: &str =
+            "INSERT INTO trial_offer (nursery, cultivar, made_ms) VALUES ($1, $2, $3) ON CONFLICT (nursery, cultivar) DO NOTHING";
         let mut tx = self.begin().await?;
         let touched = within!(tx, c => sqlx::query(TEXT)
             .bind(nursery.to_string()).bind(cultivar.as_str()).bind(at.as_millisecond()).execute(c).await.map(|done| done.rows_affected()))?;

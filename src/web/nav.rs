@@ -21,7 +21,7 @@ pub const JOBS: [Link; 5] = [
 ];
 
 /// Everything else: in the masthead behind one word, what is looked for most first.
-pub const MORE: [Link; 17] = [
+pub const MORE: [Link; 18] = [
     Link { address: address::CULTIVARS.as_str(), words: "Cultivars" },
     Link { address: address::REPORTS.as_str(), words: "Winter reports" },
     Link { address: address::ACCOUNT.as_str(), words: "Account" },

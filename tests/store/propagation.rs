@@ -4,9 +4,9 @@ use crate::support::members::{joined, moment};
 use crate::support::on_both_engines;
 use jiff::civil::date;
 use uuid::Uuid;
+use winterfig::catalogue::Slug;
 use winterfig::records::{BatchId, BatchOwner, BatchRecord, Counted, KeptBatch, Member, Nursery, NurseryCode, NurseryId, Role};
 use winterfig::science::propagation::Method;
-use winterfig::catalogue::Slug;
 use winterfig::store::{AskedCount, AskedKey, Leaving};
 
 /// More than any test keeps.

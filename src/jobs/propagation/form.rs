@@ -51,7 +51,8 @@ pub type Mother = (PlantId, String, Option<Slug>);
 pub fn read(pairs: &[(String, String)], mothers: &[Mother], catalogue: &Catalogue, today: Date) -> Result<BatchRecord, FieldErrors> {
     let mut fields = Fields::new(pairs, &FIELDS);
     let mother = fields.value("mother").and_then(|typed| {
-        let found = mothers.iter().find(|(id, ..)| id.to_string() == typed).ok_or("this plant is not in your garden; choose one of the list");
+        let found =
+            mothers.iter().find(|(id, ..)| id.to_string() == typed).ok_or("this plant is not in your garden; choose one of the list");
         fields.errors.keep("mother", typed, found)
     });
     let typed_name = fields.line("name", LONGEST_NAME);
@@ -71,7 +72,11 @@ pub fn read(pairs: &[(String, String)], mothers: &[Mother], catalogue: &Catalogu
     }
     let bottom_heat_c = fields.number("bottom_heat", |c| {
         let (low, high) = BOTTOM_HEAT_C;
-        if (low..=high).contains(&c) { Ok(c) } else { Err(format!("{low:.0} to {high:.0} °C is accepted; leave it blank without bottom heat")) }
+        if (low..=high).contains(&c) {
+            Ok(c)
+        } else {
+            Err(format!("{low:.0} to {high:.0} °C is accepted; leave it blank without bottom heat"))
+        }
     });
     let place = fields.line("place", LONGEST_NAME);
     let rooted = counted(&mut fields, "rooted", "rooted_on");
@@ -86,7 +91,8 @@ pub fn read(pairs: &[(String, String)], mothers: &[Mother], catalogue: &Catalogu
         return Err(fields.errors);
     };
     let mother = mother.map(|(id, ..)| *id);
-    let record = BatchRecord { name_written, cultivar, mother, mother_words, method, stuck, stuck_on, bottom_heat_c, place, rooted, potted, note };
+    let record =
+        BatchRecord { name_written, cultivar, mother, mother_words, method, stuck, stuck_on, bottom_heat_c, place, rooted, potted, note };
     for bad in record.contradictions(today) {
         // A day of three boxes is wrong at its first.
         let field = bad.field.word();
@@ -154,7 +160,8 @@ pub fn answers(record: &BatchRecord) -> Vec<(String, String)> {
     if let Some(heat) = record.bottom_heat_c {
         put("bottom_heat", heat.to_string());
     }
-    let days = [("stuck_on", Some(record.stuck_on)), ("rooted_on", record.rooted.map(|r| r.on)), ("potted_on", record.potted.map(|p| p.on))];
+    let days =
+        [("stuck_on", Some(record.stuck_on)), ("rooted_on", record.rooted.map(|r| r.on)), ("potted_on", record.potted.map(|p| p.on))];
     for (name, day) in days.into_iter().filter_map(|(name, day)| Some((name, day?))) {
         put(&format!("{name}_day"), day.day().to_string());
         put(&format!("{name}_month"), day.month().to_string());
@@ -182,8 +189,7 @@ mod tests {
         of.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect()
     }
 
-    const USUAL: [(&str, &str); 4] =
-        [("name", "Celeste"), ("method", "hardwood_bag"), ("stuck", "20"), ("stuck_on", "2026-01-10")];
+    const USUAL: [(&str, &str); 4] = [("name", "Celeste"), ("method", "hardwood_bag"), ("stuck", "20"), ("stuck_on", "2026-01-10")];
 
     fn wrong(more: &[(&str, &str)], less: &[&str]) -> Vec<String> {
         let all: Vec<(&str, &str)> = USUAL.iter().filter(|(name, _)| !less.contains(name)).copied().chain(more.iter().copied()).collect();

@@ -201,9 +201,10 @@ impl Snapshot {
         for (at, one) in standing.iter().enumerate() {
             let tried: &[(Way, Protection, f64)] = match one.site.culture {
                 Culture::Container(_) => &[(Way::CarryIn(at), Protection::CarriedIn, priors.carry_minutes)],
-                Culture::Ground => {
-                    &[(Way::Mulch(at), Protection::Mulch, priors.cover_minutes), (Way::Cage(at), Protection::FilledCage, 2.0 * priors.cover_minutes)]
-                }
+                Culture::Ground => &[
+                    (Way::Mulch(at), Protection::Mulch, priors.cover_minutes),
+                    (Way::Cage(at), Protection::FilledCage, 2.0 * priors.cover_minutes),
+                ],
             };
             for &(way, protection, minutes) in tried {
                 if let Some(then) = done(at, protection) {
@@ -214,7 +215,12 @@ impl Snapshot {
         let rooting = RootingBelief::learned(Method::HardwoodSoil, false, own, priors);
         if let Some(sticks) = rooting.sticks_for(1, HALF) {
             let then = lost * (1.0 - sticks.chance);
-            ways.push(WayAnswer { way: Way::Sticks(sticks.number), all_lost: then, minutes: f64::from(sticks.number) * priors.stick_minutes, halves: true });
+            ways.push(WayAnswer {
+                way: Way::Sticks(sticks.number),
+                all_lost: then,
+                minutes: f64::from(sticks.number) * priors.stick_minutes,
+                halves: true,
+            });
         }
         ways
     }
@@ -248,7 +254,8 @@ impl CutQuestion {
             return Ok(None);
         }
         let plant = fields.value("plant").and_then(|typed| {
-            let found = plants.iter().find(|plant| plant.id.to_string() == typed).ok_or("this plant is not in your garden; choose one of the list");
+            let found =
+                plants.iter().find(|plant| plant.id.to_string() == typed).ok_or("this plant is not in your garden; choose one of the list");
             fields.errors.keep("plant", typed, found)
         });
         if fields.value("plant").is_none() {
@@ -355,7 +362,9 @@ mod tests {
         let cuts = snapshot.cuts_of(&question, &plants[0], None, winter()).unwrap();
         assert!(cuts[0].sticks < cuts[1].sticks && cuts[1].figs_forgone.unwrap() >= cuts[0].figs_forgone.unwrap());
         assert_eq!(CutQuestion::parse(&[], &plants), Ok(None));
-        for (given, field) in [(&[("shoots", "8")][..], "plant"), (&[("plant", id.as_str())], "shoots"), (&[("plant", &id), ("shoots", "-1")], "shoots")] {
+        for (given, field) in
+            [(&[("shoots", "8")][..], "plant"), (&[("plant", id.as_str())], "shoots"), (&[("plant", &id), ("shoots", "-1")], "shoots")]
+        {
             assert_eq!(CutQuestion::parse(&pairs(given), &plants).unwrap_err().iter().next().unwrap().field, field);
         }
     }

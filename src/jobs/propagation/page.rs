@@ -71,7 +71,8 @@ struct ShelterView {
 impl BatchView {
     pub(crate) fn new(batch: &KeptBatch, ready: Vec<String>, frame: &Frame) -> Self {
         let record = &batch.record;
-        let share = |count: u32, of: u32| if of == 0 { String::new() } else { format!(" ({:.0} %)", 100.0 * f64::from(count) / f64::from(of)) };
+        let share =
+            |count: u32, of: u32| if of == 0 { String::new() } else { format!(" ({:.0} %)", 100.0 * f64::from(count) / f64::from(of)) };
         let heat = |c: f64| crate::units::Celsius::new(c).map_or_else(|_| String::new(), |c| format!("at {}", frame.temperature(c)));
         Self {
             id: batch.id.to_string(),

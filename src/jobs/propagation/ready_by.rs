@@ -98,7 +98,11 @@ fn air_of_place(setup: &Setup) -> Air {
     let kind = answer(setup, "kind").and_then(|word| word.parse().ok()).unwrap_or(StoreKind::Detached);
     let pairs: Vec<(f64, f64)> =
         [("out1", "in1"), ("out2", "in2")].iter().filter_map(|(outside, inside)| Some((number(outside)?, number(inside)?))).collect();
-    let line = if pairs.is_empty() { Place::of_kind(kind, ABOUT_C) } else { Place::from_pairs(&pairs, kind, ABOUT_C).unwrap_or_else(|_| Place::of_kind(kind, ABOUT_C)) };
+    let line = if pairs.is_empty() {
+        Place::of_kind(kind, ABOUT_C)
+    } else {
+        Place::from_pairs(&pairs, kind, ABOUT_C).unwrap_or_else(|_| Place::of_kind(kind, ABOUT_C))
+    };
     Air::Line { a_c: line.a_c, b: line.b }
 }
 
@@ -159,7 +163,8 @@ pub fn winter_cost(setup: &Setup, season: &Season) -> Option<SeasonAnswer> {
     if input.season.is_none() {
         // Midwinter lies half a year from the crest.
         let day = |from: i32| season.daily_mean_c(YEAR_DAYS / 2.0 + f64::from(from)) - DEFAULT_SWING_K / 2.0;
-        input.season = Some(SeasonInput { daily_minima_c: (-WINTER_HALF_DAYS..WINTER_HALF_DAYS).map(day).collect(), daily_maxima_c: Vec::new() });
+        input.season =
+            Some(SeasonInput { daily_minima_c: (-WINTER_HALF_DAYS..WINTER_HALF_DAYS).map(day).collect(), daily_maxima_c: Vec::new() });
     }
     shelter::calculate(&input).ok()?.season
 }

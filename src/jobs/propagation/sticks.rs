@@ -132,7 +132,9 @@ pub fn sentence(answer: &SticksAnswer) -> String {
         Some(Sticks { number, range: (low, None), .. }) => format!(
             "Stick {number} to be {sure:.0} % sure of {wanted} rooted. Were the share that roots known, {low} might do, or more than {MOST_STICKS} might not."
         ),
-        None => format!("Not even {MOST_STICKS} sticks in one batch make {wanted} rooted {sure:.0} % sure: split them into batches, or be less sure."),
+        None => format!(
+            "Not even {MOST_STICKS} sticks in one batch make {wanted} rooted {sure:.0} % sure: split them into batches, or be less sure."
+        ),
     }
 }
 

@@ -4,8 +4,20 @@ use crate::records::{KeptBatch, text};
 
 /// Columns of the table.
 pub const COLUMNS: [&str; 14] = [
-    "batch", "name", "cultivar", "mother", "method", "stuck", "stuck_on", "bottom_heat_c", "place", "rooted", "rooted_on", "potted",
-    "potted_on", "note",
+    "batch",
+    "name",
+    "cultivar",
+    "mother",
+    "method",
+    "stuck",
+    "stuck_on",
+    "bottom_heat_c",
+    "place",
+    "rooted",
+    "rooted_on",
+    "potted",
+    "potted_on",
+    "note",
 ];
 
 /// Batches as CSV, in their order.

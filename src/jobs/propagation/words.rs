@@ -17,7 +17,9 @@ fn days(from: Date, days: &ReadyDays) -> String {
     let at = |n: Option<usize>| n.and_then(|n| day_after(from, n));
     match (at(days.early), at(days.middle), at(days.late)) {
         (Some(early), Some(middle), Some(late)) => format!("about {} ({} to {})", said(middle), said(early), said(late)),
-        (Some(early), Some(middle), None) => format!("about {} ({} at the earliest, perhaps not within two years)", said(middle), said(early)),
+        (Some(early), Some(middle), None) => {
+            format!("about {} ({} at the earliest, perhaps not within two years)", said(middle), said(early))
+        }
         (Some(early), None, _) => format!("hardly before {}, and perhaps not within two years", said(early)),
         _ => "not within two years where it stands".to_owned(),
     }

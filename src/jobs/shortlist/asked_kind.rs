@@ -31,7 +31,10 @@ mod tests {
             Question::parse(&pairs, true).unwrap().kind(None, &snapshot).unwrap()
         };
         let zone = kind(&[("zone", "7a"), ("setting", "wall")]);
-        assert_eq!((zone.zone.as_str(), zone.setting.as_str(), zone.culture.as_str(), zone.cultivar.as_str()), ("7a", "wall", "ground", ""));
+        assert_eq!(
+            (zone.zone.as_str(), zone.setting.as_str(), zone.culture.as_str(), zone.cultivar.as_str()),
+            ("7a", "wall", "ground", "")
+        );
         let town = kind(&[("place", "Graz, Austria"), ("culture", "container")]);
         assert!(town.zone.len() <= 3 && town.culture == "container", "{town:?}");
     }

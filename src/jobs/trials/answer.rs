@@ -179,7 +179,8 @@ impl Snapshot {
             let own_doubt: f64 = weighed.iter().map(|(weight, answer)| weight * doubt(answer)).sum();
             all_doubt += own_doubt;
             let reduction = |winters: &[[Curve; 5]]| {
-                let levels = |curves: &[Curve; 5]| points.iter().map(|&h| std::array::from_fn(|y| curves.get(y).map_or(0.0, |c| c.at(h)))).collect();
+                let levels =
+                    |curves: &[Curve; 5]| points.iter().map(|&h| std::array::from_fn(|y| curves.get(y).map_or(0.0, |c| c.at(h)))).collect();
                 let trial = Trial { winters: winters.iter().map(|curves| (1.0 / WINTERS as f64, levels(curves))).collect() };
                 weighed.iter().map(|(weight, answer)| weight * expected_reduction(answer, &trial)).sum::<f64>()
             };
@@ -232,7 +233,8 @@ mod tests {
     }
 
     fn asked(zone: &str, cultivar: &str, times: i64) -> AskedCount {
-        let key = AskedKey { zone: zone.to_owned(), setting: "open".to_owned(), culture: "ground".to_owned(), cultivar: cultivar.to_owned() };
+        let key =
+            AskedKey { zone: zone.to_owned(), setting: "open".to_owned(), culture: "ground".to_owned(), cultivar: cultivar.to_owned() };
         AskedCount { key, times }
     }
 

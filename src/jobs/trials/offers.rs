@@ -65,7 +65,14 @@ impl Offers {
     ///
     /// # Errors
     /// Too often.
-    pub async fn set(&self, member: &Member, slug: &str, offered: bool, catalogue: &Catalogue, now: Timestamp) -> Result<bool, MemberError> {
+    pub async fn set(
+        &self,
+        member: &Member,
+        slug: &str,
+        offered: bool,
+        catalogue: &Catalogue,
+        now: Timestamp,
+    ) -> Result<bool, MemberError> {
         let (Some(nursery), Some(cultivar)) = (self.store.nursery_of(member.id).await?, catalogue.get(slug)) else { return Ok(false) };
         self.limits.writes.take(&member.id.to_string())?;
         if offered {

@@ -9,8 +9,8 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
-use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::page::title as title_of;
+use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::trials::answer::{TrialsAnswer, USUAL_TRIALS};
 use crate::jobs::trials::words::{asked as asked_words, part, reasons, returned as returned_words, stands};

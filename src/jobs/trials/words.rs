@@ -18,7 +18,10 @@ pub fn reasons(trial: &TrialAnswer<'_>) -> Vec<String> {
         p => format!("your winters come to its limit: its top is killed in about {:.0} of ten", (10.0 * p).round().max(1.0)),
     });
     if trial.asked > 0 {
-        said.push(format!("asked about by name {} in a year", if trial.asked == 1 { "once".to_owned() } else { format!("{} times", trial.asked) }));
+        said.push(format!(
+            "asked about by name {} in a year",
+            if trial.asked == 1 { "once".to_owned() } else { format!("{} times", trial.asked) }
+        ));
     }
     said
 }
@@ -35,7 +38,10 @@ pub fn stands(trial: &TrialAnswer<'_>) -> &'static str {
 pub fn asked(answer: &TrialsAnswer<'_>) -> String {
     match answer.questions {
         0 => "No question has been counted yet: zones 6a to 9b in the open ground stand for what is asked, all alike.".to_owned(),
-        n => format!("By {} of the last year, counted by half-zone, spot and fig, without anything of who asked.", counted(usize::try_from(n).unwrap_or(usize::MAX), "question", "questions")),
+        n => format!(
+            "By {} of the last year, counted by half-zone, spot and fig, without anything of who asked.",
+            counted(usize::try_from(n).unwrap_or(usize::MAX), "question", "questions")
+        ),
     }
 }
 
@@ -45,8 +51,14 @@ pub fn invitation(answer: &TrialsAnswer<'_>) -> Option<String> {
     let trial = own.or_else(|| answer.trials.first())?;
     let name = &trial.cultivar.name;
     Some(match own {
-        Some(_) => format!("A report of your {name} this winter would take about {} of the doubt out of what people ask about it.", part(trial.of_own)),
-        None => format!("At your place a report of {name} would teach most: about {} of the doubt in what people ask about it.", part(trial.of_own)),
+        Some(_) => format!(
+            "A report of your {name} this winter would take about {} of the doubt out of what people ask about it.",
+            part(trial.of_own)
+        ),
+        None => format!(
+            "At your place a report of {name} would teach most: about {} of the doubt in what people ask about it.",
+            part(trial.of_own)
+        ),
     })
 }
 

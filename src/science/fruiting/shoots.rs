@@ -84,11 +84,7 @@ impl ShootPriors {
         let readings = seen.iter().filter(|seen| seen.length_m > 0.0).map(|seen| seen.length_m.ln() - self.of_age(seen.years).ln());
         let (sum, reports) = readings.fold((0.0, 0_usize), |(sum, n), reading| (sum + reading, n + 1));
         let precision = prior.ln_sd.powi(-2) + reports as f64 / variance;
-        ShootBelief {
-            ln_mean: (prior.ln_mean * prior.ln_sd.powi(-2) + sum / variance) / precision,
-            ln_sd: precision.powf(-0.5),
-            reports,
-        }
+        ShootBelief { ln_mean: (prior.ln_mean * prior.ln_sd.powi(-2) + sum / variance) / precision, ln_sd: precision.powf(-0.5), reports }
     }
 
     fn of_age(&self, years: Option<u8>) -> f64 {

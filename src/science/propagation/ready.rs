@@ -37,11 +37,12 @@ fn heat(mean_c: f64, priors: &PropagationPriors) -> f64 {
 /// Days until the heat of the days is `sum`.
 fn day_reaching(sum: f64, days: impl Iterator<Item = f64>) -> Option<usize> {
     let mut total = 0.0;
-    days.take(LONGEST_DAYS).position(|heat| {
-        total += heat;
-        total >= sum
-    })
-    .map(|day| day + 1)
+    days.take(LONGEST_DAYS)
+        .position(|heat| {
+            total += heat;
+            total >= sum
+        })
+        .map(|day| day + 1)
 }
 
 /// When a batch is rooted and ready; `air_c` is the mean air of its place on the n-th day from sticking, °C, `bottom_heat_c` the medium's

@@ -212,7 +212,11 @@ impl RootingBelief {
         let number = fewest(wanted, |n| chance(n) >= confidence)?;
         let (range, correlation) = (self.share_90(), self.correlation());
         let known = |share: f64| fewest(wanted, |n| at_least(n, batch_beta(share, correlation), wanted) >= confidence);
-        Some(Sticks { number, chance: self.chance(number, wanted), range: (known(range.high).unwrap_or(number).min(number), known(range.low)) })
+        Some(Sticks {
+            number,
+            chance: self.chance(number, wanted),
+            range: (known(range.high).unwrap_or(number).min(number), known(range.low)),
+        })
     }
 }
 

@@ -140,7 +140,8 @@ async fn which_trial_next_is_answered_by_what_is_asked() {
     let page = client.get("/trials?zone=7a").await.body;
     assert!(page.contains("By 3 questions of the last year") && page.contains("asked about by name once"), "{page}");
     client.get("/trials?zone=99").await.expect(StatusCode::UNPROCESSABLE_ENTITY);
-    let json: serde_json::Value = serde_json::from_str(&client.get("/api/v1/trials?zone=7a&limit=3").await.expect(StatusCode::OK).body).unwrap();
+    let json: serde_json::Value =
+        serde_json::from_str(&client.get("/api/v1/trials?zone=7a&limit=3").await.expect(StatusCode::OK).body).unwrap();
     assert_eq!((json["questions"].as_i64(), json["trials"].as_array().unwrap().len()), (Some(3), 3));
 }
 
@@ -155,7 +156,8 @@ async fn a_nursery_offers_a_trial_and_sees_what_came_back() {
     let (id, made) = (uuid::Uuid::now_v7(), jiff::Timestamp::UNIX_EPOCH);
     let code = winterfig::records::NurseryCode::from_random(id);
     let (name, place, label) = ("Weir Lane".to_owned(), String::new(), String::new());
-    let nursery = winterfig::records::Nursery { id: winterfig::records::NurseryId(id), code, name, place, label, invitation_ends: None, made };
+    let nursery =
+        winterfig::records::Nursery { id: winterfig::records::NurseryId(id), code, name, place, label, invitation_ends: None, made };
     store.start_nursery(&nursery, member.id).await.unwrap();
     assert!(client.get("/trials?zone=7a").await.body.contains("as a trial</button>"));
     client.post("/trials/offer", &[("cultivar", "no-such-fig")]).await.expect(StatusCode::NOT_FOUND);
@@ -163,7 +165,10 @@ async fn a_nursery_offers_a_trial_and_sees_what_came_back() {
     assert!(client.get("/trials").await.body.contains("no report of it has come back yet"));
     // Others see the offer, and the way to report, and nothing of what came back.
     let seen = client.another().get("/trials").await.body;
-    assert!(seen.contains("from Weir Lane since") && seen.contains("name=Celeste&amp;nursery=") || seen.contains("name=Celeste&#38;nursery="), "{seen}");
+    assert!(
+        seen.contains("from Weir Lane since") && seen.contains("name=Celeste&amp;nursery=") || seen.contains("name=Celeste&#38;nursery="),
+        "{seen}"
+    );
     assert!(!seen.contains("come back"));
     client.post("/trials/offer", &[("cultivar", "celeste"), ("end", "yes")]).await.expect(StatusCode::SEE_OTHER);
     assert!(!client.get("/trials").await.body.contains("Weir Lane"));

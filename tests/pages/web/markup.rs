@@ -96,7 +96,9 @@ async fn every_page_is_html_by_the_standard() {
         asked.push((page.to_owned(), at_host(&mut client, page).await));
     }
     client.join("fern").await;
-    client.post("/garden/propagation/new", &[("name", "Celeste"), ("method", "softwood"), ("stuck", "9"), ("stuck_on", "2026-01-10")]).await;
+    client
+        .post("/garden/propagation/new", &[("name", "Celeste"), ("method", "softwood"), ("stuck", "9"), ("stuck_on", "2026-01-10")])
+        .await;
     for page in MEMBERS_PAGES {
         asked.push((page.to_owned(), at_host(&mut client, page).await));
     }
