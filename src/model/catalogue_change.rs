@@ -58,6 +58,7 @@ impl Snapshot {
         }
         next.take_fruit_lesson(fruit);
         next.shoots = self.shoots;
+        next.count_family_reports();
         Ok(next)
     }
 

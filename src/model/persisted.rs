@@ -107,7 +107,15 @@ impl Snapshot {
             .collect();
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
         // What is kept for good is hashed over serialised values: the text that shows a value in a debugger may change with the compiler.
-        Ok(token::hash(serde_json::to_vec(&(FORM, cultivars, tables))?))
+        // Without families the digest is what it was before there were any, so that a kept model stands.
+        let families: Vec<_> =
+            self.catalogue.cultivars().iter().filter_map(|c| Some((c.slug.as_str(), c.family.as_ref()?.as_str()))).collect();
+        let written = if families.is_empty() {
+            serde_json::to_vec(&(FORM, cultivars, tables))?
+        } else {
+            serde_json::to_vec(&(FORM, cultivars, tables, families))?
+        };
+        Ok(token::hash(written))
     }
 
     /// What the store keeps of this model. `at` is the moment it was made.
@@ -171,6 +179,7 @@ impl Snapshot {
             standing.reports = own.iter().map(|point| point.reports).sum();
             points.push(own);
         }
+        snapshot.count_family_reports();
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
         snapshot.take_hardiness_lesson(&state.lesson);
         snapshot.learned = Some(TrainedModel {

@@ -41,6 +41,8 @@ pub struct CultivarModel {
     pub fruit: FruitTraits,
     /// Winter reports about it in the model.
     pub reports: usize,
+    /// Winter reports of others of its family in the model, which it borrows from; `None` where it has no family.
+    pub family_reports: Option<usize>,
     /// Reports of its ripening in the model.
     pub first_figs: FirstFigs,
     /// Whether those reports are simulated.
@@ -59,7 +61,9 @@ const NO_GUESS_FROM: usize = 3;
 impl CultivarModel {
     /// Whether its hardiness is a guess: no source gives a class, and hardly any report says otherwise.
     pub fn is_guess(&self) -> bool {
-        !self.invented && (self.class.is_none() || self.class_from_memory) && self.reports < NO_GUESS_FROM
+        !self.invented
+            && (self.class.is_none() || self.class_from_memory)
+            && self.reports + self.family_reports.unwrap_or(0) < NO_GUESS_FROM
     }
 }
 
@@ -139,6 +143,7 @@ fn cultivar_model_from_priors(cultivar: &Cultivar, priors: &Priors) -> CultivarM
             learned: None,
         },
         reports: 0,
+        family_reports: None,
         first_figs: FirstFigs::default(),
         simulated: false,
         invented: cultivar.is_invented(),
@@ -196,7 +201,7 @@ impl Snapshot {
         let propagation_priors = PropagationPriors::from_rows(&propagation_prior_rows).map_err(PriorTableError::from)?;
         let report_priors = ReportPriors::from_rows(&report_prior_table::rows()?).map_err(PriorTableError::from)?;
         let standings = catalogue.cultivars().iter().map(|c| cultivar_model_from_priors(c, &priors)).collect();
-        Ok(Self {
+        let mut snapshot = Self {
             catalogue,
             prior_rows,
             fruit_prior_rows,
@@ -217,7 +222,9 @@ impl Snapshot {
             simulated: false,
             trouble: ArcSwapOption::empty(),
             written: Cache::new(ANSWERS_KEPT),
-        })
+        };
+        snapshot.lend_classes();
+        Ok(snapshot)
     }
 
     /// Why newer reports are not in this model, where fitting them failed.

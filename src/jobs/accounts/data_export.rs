@@ -45,6 +45,15 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             "versions": versions, "decisions": decisions,
         }));
     }
+    let mut proposals = Vec::new();
+    for proposal in store.proposals_of(member.id).await? {
+        let steps = store.proposal_steps(proposal.id).await?;
+        let steps: Vec<Value> = steps
+            .iter()
+            .map(|s| json!({"version": s.version, "at": s.at, "state": s.state, "words": s.words, "change": s.change}))
+            .collect();
+        proposals.push(json!({"id": proposal.id, "state": proposal.state, "sent": proposal.sent, "steps": steps}));
+    }
     let nursery = nursery(store, member).await?;
     let mut shelters = Vec::new();
     for shelter in store.shelter_reports_of(member.id).await? {
@@ -62,6 +71,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             .collect::<Vec<_>>(),
         "plants": plants,
         "reports": reports,
+        "proposals": proposals,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
         "batches": batches.iter().map(|b| json!({"id": b.id, "made": b.made, "off_the_list": b.gone, "batch": b.record})).collect::<Vec<_>>(),
         "shelters": shelters,

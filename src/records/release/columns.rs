@@ -196,7 +196,15 @@ pub fn cultivars() -> Vec<Column> {
     vec![
         column("cultivar", Kind::Text, true, "", "Key"),
         column("name", Kind::Text, true, "dwc:cultivarEpithet", "Accepted name"),
-        column("synonyms", Kind::Text, false, "", "Other names, parted by |"),
+        column("synonyms", Kind::Text, false, "dwc:vernacularName", "Other names, parted by |"),
+        column(
+            "scientific_name",
+            Kind::Text,
+            true,
+            "dwc:scientificName",
+            "Species and, in single quotation marks, the cultivar, as the International Code of Nomenclature for Cultivated Plants writes it",
+        ),
+        column("family", Kind::Text, false, "", "Key of the family that it belongs to"),
     ]
 }
 

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::catalogue::change::epithet;
 use crate::catalogue::{Catalogue, Slug};
 use crate::records::place::{Cell, PublishedPlace};
 use crate::records::words::{
@@ -223,7 +224,7 @@ impl PlantRow {
             plant_id: plant.id.to_string(),
             name_written: text::exported(&plant.name_written),
             cultivar: plant.cultivar.clone(),
-            cultivar_name: plant.cultivar.as_ref().and_then(|slug| catalogue.get(slug.as_str())).map(|c| c.name.clone()),
+            cultivar_name: plant.cultivar.as_ref().and_then(|slug| catalogue.get(slug.as_str())).map(|c| epithet(&c.name)),
             scientific_name: "Ficus carica L.".to_owned(),
             degree_of_establishment: "cultivated".to_owned(),
             name_certainty: plant.certainty,

@@ -16,6 +16,7 @@ mod medium;
 mod neighbours;
 mod nursery;
 mod office;
+mod orders;
 mod pages;
 mod propagation;
 mod release;
