@@ -31,6 +31,7 @@ mod plant_moves;
 mod pools;
 mod postgres;
 mod private;
+mod propagation;
 mod proposals;
 mod pulse;
 mod releases;
@@ -46,6 +47,7 @@ mod sites;
 mod sqlite;
 mod stock;
 mod submission;
+mod trials;
 mod version;
 
 use std::path::Path;
@@ -68,6 +70,7 @@ pub use notices::NoticeStore;
 pub use nurseries::{NurseryJoined, NurseryStore, ReturnedReport};
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use propagation::PropagationStore;
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
@@ -80,6 +83,7 @@ pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
+pub use trials::{AskedCount, AskedKey, TrialOffer, TrialStore};
 pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
@@ -102,6 +106,8 @@ pub trait Store:
     + SiteStore
     + ArchiveStore
     + SetupStore
+    + PropagationStore
+    + TrialStore
     + ShelterReportStore
     + ShortAddressStore
     + ModelStore

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 26] = [
+const JOBS: [&str; 28] = [
     "accounts",
     "letters",
     "season",
@@ -63,7 +63,9 @@ const JOBS: [&str; 26] = [
     "pots",
     "spring",
     "reports",
+    "trials",
     "garden",
+    "propagation",
     "review",
     "office",
     "measured_shelters",

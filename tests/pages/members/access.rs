@@ -41,6 +41,7 @@ const TABLE: &[(&str, Needs)] = &[
     ("/nursery", Needs::Member),
     ("/office", Needs::Administrator),
     ("/review", Needs::Steward),
+    ("/trials/offer", Needs::Member),
 ];
 
 /// Addresses that more may read than may write.

@@ -18,6 +18,7 @@ mod nursery;
 mod office;
 mod orders;
 mod pages;
+mod propagation;
 mod relay;
 mod release;
 mod rolling;
