@@ -141,7 +141,7 @@ async fn labels_lie_where_the_measures_say_and_none_is_cut() {
 /// What the squares of a PDF's first page hold, by zbar.
 fn squares(pdf: &Path, folder: &Path) -> Vec<String> {
     let image = folder.join("page");
-    said_by("pdftoppm", &["-r", "200", "-f", "1", "-l", "1", "-png", "-singlefile", pdf.to_str().unwrap(), image.to_str().unwrap()]);
+    said_by("pdftoppm", &["-r", "300", "-f", "1", "-l", "1", "-png", "-singlefile", pdf.to_str().unwrap(), image.to_str().unwrap()]);
     let read = said_by("zbarimg", &["--raw", "-q", image.with_extension("png").to_str().unwrap()]);
     read.lines().map(str::to_owned).collect()
 }

@@ -169,7 +169,13 @@ pub fn origin(typed: &str) -> Result<String, String> {
     if after_host.contains(['/', '\\', '?', '#']) {
         return Err(format!("“{shown}” goes on after the host, and a browser asks for the whole site; {WANTED}"));
     }
-    Ok(url.origin().ascii_serialization())
+    let origin = url.origin().ascii_serialization();
+    // A host may hold signs that would end the list of a header's directive, such as a semicolon.
+    if origin.chars().all(|sign| sign.is_ascii_alphanumeric() || ".-:/[]".contains(sign)) {
+        Ok(origin)
+    } else {
+        Err(format!("“{shown}” is no address of a site; {WANTED}"))
+    }
 }
 
 /// An invitation: note, for how many, for how many days.
