@@ -1,8 +1,5 @@
-//! `GET /api/v1/shortlist`: a pure function of the question and the snapshot, so that an answer once written is kept with the snapshot.
+//! `GET /api/v1/shortlist`: a pure function of the question and the snapshot, so that an answer once written is kept with the snapshot (`web::kept_answers`).
 
-use std::sync::Arc;
-
-use axum::body::Bytes;
 use axum::extract::{Query, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
@@ -56,10 +53,7 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let question = Question::parse_for(&pairs, true, &snapshot.catalogue)?;
-    let body = snapshot.written(&question.to_query(), || {
-        let answer = snapshot.recommend(&question);
-        serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map(Arc::from)
-    });
-    let body: Arc<[u8]> = body.map_err(Failure::internal)?;
-    Ok(([(CONTENT_TYPE, "application/json")], Bytes::from_owner(body)).into_response())
+    let answer = snapshot.recommend(&question);
+    let body = serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map_err(Failure::internal)?;
+    Ok(([(CONTENT_TYPE, "application/json")], body).into_response())
 }
