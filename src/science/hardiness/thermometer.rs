@@ -69,7 +69,8 @@ pub(super) fn learn(
     let next = |from: &Tried, value_k: f64| -> Result<Tried, FitError> {
         let mut model = at(value_k)?;
         model.problem.believe_as(&from.model.problem);
-        let fitted = ordinal::refit_one_rough_step(&model.problem, &model.parameters, effort, &from.fitted);
+        let mut fitted = ordinal::refit_one_rough_step(&model.problem, &model.parameters, effort, &from.fitted);
+        fitted.contamination = from.fitted.contamination;
         passes.set(passes.get() + fitted.convergence.passes);
         Ok(Tried { value_k, height: height(&fitted, value_k), model, fitted })
     };

@@ -23,7 +23,7 @@ const SHARPER: f64 = 1e-2;
 const ONE_SIDED_ABOVE: usize = 500;
 /// Log-likelihood to gain at which BFGS hands over to Newton. The curvature that is kept is taken there, so nearer where it is skewed.
 const HAND_OVER: f64 = 0.02;
-const HAND_OVER_OF_FEW: f64 = 1e-3;
+const HAND_OVER_OF_FEW: f64 = 1e-5;
 const FEW: usize = 20_000;
 
 /// Fits a model from scratch.
@@ -176,16 +176,21 @@ pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Fit
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
     let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
-    let found = begin(&mut laplace, start, effort.tolerance, effort, Depth::Curvature { central });
+    // A fit that is only compared with others does without.
+    let depth = if effort.tolerance >= COARSE && start.inverse_curvature.is_some() { Depth::Rough } else { Depth::Curvature { central } };
+    let found = begin(&mut laplace, start, effort.tolerance, effort, depth);
     finish(problem, parameters, laplace, found, passes_before)
 }
 
-/// Searches to within [`HAND_OVER`], no curvature taken; `work` counts records passed over.
+/// Searches to within [`HAND_OVER`], no curvature of many records taken; `work` counts records passed over.
 pub(super) fn search_roughly(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, work: &mut f64) -> Start {
     let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort.threads);
-    let found = begin(&mut laplace, start, COARSE, effort, Depth::Rough);
+    // Of few records the search learns the curvature badly, and taking it costs nothing.
+    let depth = if problem.records() <= ONE_SIDED_ABOVE { Depth::Curvature { central: true } } else { Depth::Rough };
+    let found = begin(&mut laplace, start, COARSE, effort, depth);
     *work += (laplace.passes * problem.records()) as f64;
-    Start { psi: found.psi, inverse_curvature: Some(found.covariance), beyond_profile: None, mode: laplace.mode().cloned() }
+    let inverse_curvature = found.curved.then_some(found.covariance);
+    Start { psi: found.psi, inverse_curvature, beyond_profile: None, mode: laplace.mode().cloned() }
 }
 
 /// How far a search goes.

@@ -26,7 +26,9 @@ const MOST_ROUNDS: usize = 20;
 const SETTLED: f64 = 0.01;
 /// Least share of the way that a round is taken to go, and largest move of log ε.
 const SLOWEST: f64 = 0.1;
-const FARTHEST: f64 = 1.0;
+const FARTHEST: f64 = 1.5;
+/// Move of log ε, in its standard errors, at which rounds end too: of few doubted records the logarithm is told badly.
+const SETTLED_SE: f64 = 0.05;
 /// Range within which ε is sought.
 const LEAST_SHARE: f64 = 1e-6;
 const MOST_SHARE: f64 = 0.5;
@@ -69,10 +71,7 @@ impl<'a> Share<'a> {
         let step = next.clamp(LEAST_SHARE, MOST_SHARE).ln() - here;
         let slope = self.before.filter(|(there, _)| (here - there).abs() > 1e-9).map(|(there, other)| (step - other) / (here - there));
         self.before = Some((here, step));
-        let whole = match slope {
-            Some(slope) if slope < -SLOWEST => -step / slope,
-            _ => step,
-        };
+        let whole = slope.map_or(step, |slope| step / (-slope).max(SLOWEST));
         self.value = (here + whole.clamp(-FARTHEST, FARTHEST)).exp().clamp(LEAST_SHARE, MOST_SHARE);
         whole.abs()
     }
@@ -249,9 +248,10 @@ impl Robust<'_> {
             let doubted = weigh(problem, &self.parameters.natural(&start.psi), mode, &self.share, self.effort.threads);
             self.work += problem.records() as f64;
             let told = self.share.before.is_some();
+            let settled = SETTLED.max(SETTLED_SE / doubted.max(1.0).sqrt());
             let moved = self.share.update(doubted, problem.total_weight);
             let gain = nudge(problem, self.parameters, self.effort, &mut start, &mut self.work);
-            if !gain.is_finite() || (told && moved < SETTLED && gain.abs() <= SMALL_GAIN) {
+            if !gain.is_finite() || (told && moved < settled && gain.abs() <= SMALL_GAIN) {
                 break;
             }
         }
@@ -272,7 +272,8 @@ impl Robust<'_> {
 
     /// Searches to the end, the weights standing.
     fn finish(self, problem: &Problem, start: Start) -> Fitted {
-        let mut fitted = search(problem, self.parameters, self.effort, start, self.work / problem.records() as f64);
+        let passes = self.work / problem.records() as f64;
+        let mut fitted = search(problem, self.parameters, self.effort, start, passes);
         fitted.contamination = Some(self.share.value);
         fitted
     }
