@@ -62,6 +62,8 @@ const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
 const ROUNDING: f64 = 1e3;
 /// Error of L where the mode was only come near.
 const NEARLY: f64 = 1e-3;
+/// Error of L from the last step of the mode, which is not checked: the determinant moves by its first power.
+const UNCHECKED: f64 = 1e-5;
 /// Rounds of quasi-Newton, curvature and Newton.
 const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
@@ -359,7 +361,7 @@ fn polish(
         let psi: Vec<f64> = (0..bounds.len()).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
         let value = laplace.value(&psi, Nearness::Exact);
         *evaluations += 1;
-        let slack = if search.central { 0.0 } else { NEARLY };
+        let slack = if search.central { UNCHECKED } else { NEARLY };
         if value < state.value - slack - 1e-9 * (1.0 + value.abs()) {
             return false;
         }
