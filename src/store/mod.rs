@@ -24,6 +24,8 @@ mod notices;
 mod office;
 mod opening;
 mod operations;
+#[cfg(test)]
+mod plans;
 mod plant_moves;
 mod pools;
 mod postgres;
