@@ -22,6 +22,18 @@ pub const SPRING: Path = Path("/spring");
 pub const SAFE_DATES: Path = Path("/safe-dates");
 /// Answer sheet for one cultivar.
 pub const BENCH: Path = Path("/bench");
+/// The stock of a nursery.
+pub const NURSERY: Path = Path("/nursery");
+/// A buyer's place, and what is in stock for it.
+pub const NURSERY_COUNTER: Path = Path("/nursery/counter");
+/// A sheet for each fig in stock.
+pub const NURSERY_SHEETS: Path = Path("/nursery/sheets");
+/// Labels for the stock.
+pub const NURSERY_LABELS: Path = Path("/nursery/labels");
+/// How a sheet of labels is laid out.
+pub const NURSERY_LABELS_CSS: Path = Path("/nursery/labels.css");
+/// Who did what to the stock.
+pub const NURSERY_HISTORY: Path = Path("/nursery/history");
 /// Heat of a shelter.
 pub const SHELTER: Path = Path("/shelter");
 /// Vents and shade for a sunny day.
@@ -94,6 +106,10 @@ pub const SHORT: Path = Path("/a");
 pub const PREVIEW: Path = Path("/preview");
 /// What programs that read the whole site may read.
 pub const ROBOTS: Path = Path("/robots.txt");
+/// How an answer is put on another site.
+pub const EMBED: Path = Path("/embed");
+/// The answer that is made to be framed.
+pub const EMBEDDED_SHORTLIST: Path = Path("/embed/shortlist");
 /// The pages that a search may find.
 pub const SITEMAP: Path = Path("/sitemap.xml");
 /// What programs ask; problems there are answered as JSON.
@@ -347,6 +363,11 @@ pub fn office_member_done(id: impl fmt::Display, act: &str) -> String {
 /// Where somebody joins by an invitation.
 pub fn invitation(code: &str) -> String {
     ACCOUNT.with([("invitation", code)])
+}
+
+/// A line of a nursery's stock.
+pub fn stock_line(id: impl fmt::Display) -> String {
+    Path("/nursery/stock").part(&id)
 }
 
 /// A file that pages load.

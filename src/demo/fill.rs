@@ -107,6 +107,7 @@ async fn send(
             plant: plant.clone(),
             plant_is_new: !std::mem::replace(is_planted, true),
             record: drawn.record.clone(),
+            nursery: None,
             flags: Vec::new(),
             at: now,
         };

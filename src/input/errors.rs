@@ -25,6 +25,9 @@ const SHOWN_OF_NAME: usize = 40;
 pub const IN_THE_DESCRIPTION: &str = "the description of the API lists those there are";
 
 impl FieldErrors {
+    /// Nothing wrong.
+    pub const NONE: Self = Self(Vec::new());
+
     /// Notes a field.
     pub fn add(&mut self, field: impl Into<String>, value: &str, message: impl std::fmt::Display) {
         self.0.push(FieldError { field: field.into(), value: value.chars().take(SHOWN).collect(), message: message.to_string() });

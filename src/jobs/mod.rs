@@ -10,6 +10,7 @@ pub mod garden;
 pub mod home;
 pub mod measured_shelters;
 pub mod method;
+pub mod nursery;
 pub mod office;
 pub mod open_data;
 pub mod places;

@@ -170,6 +170,11 @@ impl Member {
         matches!(self.role, Role::Steward | Role::Administrator) && self.suspended.is_none()
     }
 
+    /// Whether they may start a nursery.
+    pub const fn may_start_nursery(&self) -> bool {
+        !matches!(self.role, Role::Member) && self.suspended.is_none()
+    }
+
     /// Whether they keep the office: members, invitations, the society's name.
     pub const fn may_administer(&self) -> bool {
         matches!(self.role, Role::Administrator) && self.suspended.is_none()

@@ -110,11 +110,14 @@ pub struct Society {
     pub imprint: String,
     /// Who may join.
     pub joining: Joining,
+    /// Origins (scheme, host and port, RFC 6454) whose pages may frame the answer that is made for it.
+    #[serde(default)]
+    pub framed_by: Vec<String>,
 }
 
 impl Default for Society {
     fn default() -> Self {
-        Self { name: String::new(), contact: String::new(), imprint: String::new(), joining: Joining::Open }
+        Self { name: String::new(), contact: String::new(), imprint: String::new(), joining: Joining::Open, framed_by: Vec::new() }
     }
 }
 
@@ -123,6 +126,8 @@ impl Society {
     pub const LONGEST_LINE: usize = 120;
     /// Most characters of the imprint.
     pub const LONGEST_IMPRINT: usize = 2000;
+    /// Most origins that may frame an answer: all of them stand in a header of it. DESIGN.
+    pub const MOST_ORIGINS: usize = 50;
 
     /// A line of text as it is kept: empty where none was typed.
     ///

@@ -5,8 +5,8 @@ use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
 use crate::jobs::{
-    cold_night, compare, covers, cultivars, measured_shelters, places, pots, proposals, reports, shelter, shortlist, spots, spring,
-    station_record,
+    cold_night, compare, covers, cultivars, measured_shelters, nursery, places, pots, proposals, reports, shelter, shortlist, spots,
+    spring, station_record,
 };
 use crate::web::errors::Problem;
 
@@ -38,6 +38,9 @@ use crate::web::errors::Problem;
         shelter::api::materials,
         shelter::api_vents::show,
         measured_shelters::api::list,
+        nursery::api::list,
+        nursery::api::add,
+        nursery::api::sell,
         reports::api::list,
         reports::api::send
     ),
@@ -112,6 +115,9 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/spots", spots::api::show)
         .get("/store", pots::api::store)
         .get("/frozen-pot", pots::api::frozen)
+        .get("/nursery/stock", nursery::api::list)
+        .post("/nursery/stock", nursery::api::add)
+        .post("/nursery/sales", nursery::api::sell)
         .get("/reports", reports::api::list)
         .post("/reports", reports::api::send)
         .get("/cultivars", cultivars::api::list)

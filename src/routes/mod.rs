@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, office, open_data, pots, proposals,
-    reports, review, sharing, shelter, shortlist, spots, spring, station_record,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, nursery, office, open_data, pots,
+    proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record,
 };
 pub use listed::Address;
 
@@ -108,6 +108,8 @@ fn open_pages() -> ListedRoutes {
         .get("/a/{code}", sharing::page::show)
         .get("/preview", sharing::page_preview::of_the_site)
         .get("/preview/{page}", sharing::page_preview::of_an_answer)
+        .get("/embed", sharing::page_embed::show)
+        .get("/embed/shortlist", sharing::page_embed::framed)
         .get("/robots.txt", sharing::page_sitemap::robots)
         .get("/sitemap.xml", sharing::page_sitemap::sitemap)
         .get("/method", method::page::show)
@@ -130,6 +132,8 @@ fn file_pages() -> ListedRoutes {
         .get("/record/near", station_record::page_near::show)
         .post("/record/near", station_record::page_near::fetch)
         .post("/record/near/keep", station_record::page_near::keep)
+        .get("/nursery/table", nursery::page_table::show)
+        .post("/nursery/table", nursery::page_table::send)
         .get("/office/import", office::page_import::show)
         .post("/office/import", office::page_import::send)
         .nest("/api/v1", api::file_routes())
@@ -156,6 +160,26 @@ fn members_forms() -> ListedRoutes {
         .get("/office/log", office::page_log::show)
         .get("/office/log.csv", office::page_log::export)
         .post("/account/appeal", office::page_appeal::send)
+        .get("/nursery", nursery::page::show)
+        .get("/nursery/stock.csv", nursery::page::export)
+        .post("/nursery/stock", nursery::page::add)
+        .get("/nursery/stock/{id}", nursery::page_line::show)
+        .post("/nursery/stock/{id}", nursery::page_line::change)
+        .post("/nursery/sell", nursery::page::sell)
+        .post("/nursery/undo", nursery::page::undo)
+        .get("/nursery/history", nursery::page_history::show)
+        .get("/nursery/counter", nursery::page_counter::show)
+        .get("/nursery/sheets", nursery::page_sheets::show)
+        .get("/nursery/labels", nursery::page_labels::show)
+        .post("/nursery/labels", nursery::page_labels::remember)
+        .get("/nursery/labels.css", nursery::page_labels::stylesheet)
+        .get("/nursery/members", nursery::page_members::show)
+        .post("/nursery/start", nursery::page_members::start)
+        .post("/nursery/join", nursery::page_members::join)
+        .post("/nursery/settings", nursery::page_members::change)
+        .post("/nursery/invitation", nursery::page_members::invite)
+        .post("/nursery/leave", nursery::page_members::leave)
+        .post("/nursery/take-out", nursery::page_members::take_out)
         .get("/reports/{id}/change", reports::page::change_form)
         .post("/reports/{id}/change", reports::page::change)
         .post("/reports/{id}/withdraw", reports::page::withdraw)
@@ -253,6 +277,12 @@ mod tests {
             address::SPRING,
             address::SAFE_DATES,
             address::BENCH,
+            address::NURSERY,
+            address::NURSERY_COUNTER,
+            address::NURSERY_SHEETS,
+            address::NURSERY_LABELS,
+            address::NURSERY_LABELS_CSS,
+            address::NURSERY_HISTORY,
             address::SHELTER,
             address::VENTS,
             address::SHELTERS,
@@ -271,6 +301,8 @@ mod tests {
             address::SHORT,
             address::PREVIEW,
             address::ROBOTS,
+            address::EMBED,
+            address::EMBEDDED_SHORTLIST,
             address::SITEMAP,
             address::GARDEN,
             address::ACCOUNT,
@@ -330,6 +362,7 @@ mod tests {
             address::office_member(1),
             address::office_member_done(1, "warn"),
             address::invitation("code"),
+            address::stock_line(1),
             address::static_file("winterfig.css"),
         ];
         for address in paths.map(|path| path.to_string()).into_iter().chain(built) {

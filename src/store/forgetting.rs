@@ -14,7 +14,7 @@ use crate::records::{Flagged, MemberId, ReviewState, ShelterContent, WinterRecor
 /// Statements that take a member's id and leave nothing that joins their records to them or shows where they live. Kept records keep the
 /// 0.1° cell alone: its middle takes the place of the point. Of the name, which the member may have written as they liked, stays what the
 /// catalogue calls the fig.
-const UNLINK: [&str; 17] = [
+const UNLINK: [&str; 18] = [
     "DELETE FROM plant_version WHERE plant IN (SELECT id FROM plant WHERE owner = $1)",
     "UPDATE plant SET place_words = NULL, mother = NULL,
         name_written = COALESCE((SELECT name FROM cultivar WHERE slug = plant.cultivar), 'a name not in the catalogue'),
@@ -40,6 +40,9 @@ const UNLINK: [&str; 17] = [
     "DELETE FROM catalogue_change WHERE author = $1 AND state IN ('waiting', 'withdrawn')",
     "UPDATE catalogue_change SET author = NULL WHERE author = $1",
     "UPDATE catalogue_step SET member = NULL WHERE member = $1",
+    // A nursery goes with its last member, and its stock with it; what others share stays theirs.
+    "DELETE FROM nursery WHERE id IN (SELECT nursery FROM nursery_member WHERE member = $1)
+        AND NOT EXISTS (SELECT 1 FROM nursery_member m WHERE m.nursery = nursery.id AND m.member <> $1)",
     // The names stay taken, by nobody: old releases name them.
     "DELETE FROM member WHERE id = $1",
 ];
@@ -59,8 +62,11 @@ const REMOVE: [&str; 9] = [
 ];
 
 /// Statements that take a member's rows, so that who changes one of them ends first, or waits.
-const TAKE_ROWS: [&str; 2] =
-    ["UPDATE plant SET made_ms = made_ms WHERE owner = $1", "UPDATE report SET change_no = change_no WHERE reporter = $1"];
+const TAKE_ROWS: [&str; 3] = [
+    "UPDATE plant SET made_ms = made_ms WHERE owner = $1",
+    "UPDATE report SET change_no = change_no WHERE reporter = $1",
+    "UPDATE nursery SET made_ms = made_ms WHERE id IN (SELECT nursery FROM nursery_member WHERE member = $1)",
+];
 
 /// Statements that give a report, then everything that refers to it, a new id ($1) in the place of the old one ($2).
 const RENEW_REPORT: [&str; 4] = [

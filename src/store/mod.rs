@@ -21,6 +21,7 @@ mod members;
 mod model;
 mod names;
 mod notices;
+mod nurseries;
 mod office;
 mod opening;
 mod operations;
@@ -43,6 +44,7 @@ mod shelters;
 mod short_addresses;
 mod sites;
 mod sqlite;
+mod stock;
 mod submission;
 mod version;
 
@@ -62,6 +64,7 @@ pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
 pub use notices::NoticeStore;
+pub use nurseries::{NurseryJoined, NurseryStore, ReturnedReport};
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
@@ -74,6 +77,7 @@ pub use shelters::ShelterReportStore;
 pub use short_addresses::ShortAddressStore;
 pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
+pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
 pub use version::Version;
 
@@ -91,6 +95,8 @@ pub trait Store:
     + DeedStore
     + NoticeStore
     + OfficeStore
+    + NurseryStore
+    + StockStore
     + SiteStore
     + ArchiveStore
     + SetupStore

@@ -92,6 +92,9 @@ impl Tx {
         if s.plant_is_new {
             self.add_plant(&s.plant, s.at).await?;
         }
+        if let Some(nursery) = s.nursery {
+            self.plant_came_from(&s.plant.id.to_string(), nursery).await?;
+        }
         self.add_report(s).await?;
         self.add_version(s.report, 1, &s.record, s.member, s.at, "").await?;
         within!(*self, c => sqlx::query(KEEP_KEY)

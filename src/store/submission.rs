@@ -2,7 +2,7 @@
 
 use jiff::Timestamp;
 
-use crate::records::{Flagged, MemberId, Plant, ReportId, WinterRecord};
+use crate::records::{Flagged, MemberId, NurseryId, Plant, ReportId, WinterRecord};
 
 /// A report on its way in.
 #[derive(Debug, Clone)]
@@ -21,6 +21,8 @@ pub struct Submission {
     pub plant_is_new: bool,
     /// The answers.
     pub record: WinterRecord,
+    /// The nursery that the plant came from, where the sender named one.
+    pub nursery: Option<NurseryId>,
     /// Flags.
     pub flags: Vec<Flagged>,
     /// Now.

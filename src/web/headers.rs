@@ -1,11 +1,14 @@
 //! Headers every answer carries, and limits every request meets before its handler.
 
 use axum::extract::{Request, State};
-use axum::http::header::{CACHE_CONTROL, CONNECTION, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS};
+use axum::http::header::{
+    ACCESS_CONTROL_ALLOW_ORIGIN, AUTHORIZATION, CACHE_CONTROL, CONNECTION, HeaderName, REFERRER_POLICY, X_CONTENT_TYPE_OPTIONS,
+};
 use axum::http::{HeaderMap, HeaderValue, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
 
+use crate::address;
 use crate::web::client::{answering, client_of};
 use crate::web::peer::Peer;
 use crate::web::state::AppState;
@@ -31,13 +34,36 @@ const FIXED: [(HeaderName, &str); 6] = [
     (HeaderName::from_static("permissions-policy"), "camera=(), microphone=(), payment=(), geolocation=()"),
 ];
 
+/// What a page may be framed by, where nobody.
+const FRAMED_BY_NOBODY: &str = "frame-ancestors 'none'";
+
+/// Headers of the one page that is made to be framed: by these origins alone, which are scheme, host and port.
+pub(crate) fn framed_by(origins: &[String]) -> [(HeaderName, String); 2] {
+    let ancestors = if origins.is_empty() { FRAMED_BY_NOBODY.to_owned() } else { format!("frame-ancestors {}", origins.join(" ")) };
+    [
+        (HeaderName::from_static("content-security-policy"), CONTENT_POLICY.replace(FRAMED_BY_NOBODY, &ancestors)),
+        // A framing page that isolates itself may load it too (HTML Standard, embedder policy).
+        (HeaderName::from_static("cross-origin-resource-policy"), "cross-origin".to_owned()),
+    ]
+}
+
+/// Whether an answer to this request may be read by pages of any site: public answers of the API, asked without a member's token. A browser
+/// sends no cookie along, since no header allows credentials (Fetch Standard, CORS protocol).
+fn is_public_answer(request: &Request) -> bool {
+    request.method().is_safe() && request.uri().path().starts_with(address::API.as_str()) && !request.headers().contains_key(AUTHORIZATION)
+}
+
 /// Middleware: adds the fixed headers where the handler set none of its own. What a browser with a session is shown is not kept by anybody
 /// on the way or in its own cache.
 pub async fn fix(request: Request, next: Next) -> Response {
     let is_private = bears_session(request.headers());
+    let is_public_answer = is_public_answer(&request);
     let mut response = answer_pace::keep_pace(next.run(request).await);
     let headers = response.headers_mut();
     add_fixed(headers);
+    if is_public_answer {
+        headers.insert(ACCESS_CONTROL_ALLOW_ORIGIN, HeaderValue::from_static("*"));
+    }
     if is_private {
         headers.entry(CACHE_CONTROL).or_insert(HeaderValue::from_static("no-store"));
     }

@@ -30,6 +30,7 @@ pub(crate) mod request_log;
 pub mod root_limits;
 pub mod server;
 pub(crate) mod shares;
+pub(crate) mod square;
 pub mod state;
 pub(crate) mod static_files;
 pub mod upload;

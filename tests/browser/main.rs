@@ -15,6 +15,7 @@ mod audit;
 mod drafts;
 mod driver;
 mod members;
+mod paper;
 mod paths;
 mod site;
 #[path = "../support/mod.rs"]
@@ -46,6 +47,8 @@ const PAGES: &[(&str, bool)] = &[
     ("/catalogue/proposals", false),
     ("/method", false),
     ("/imprint", false),
+    ("/embed?zone=6b", false),
+    ("/embed/shortlist?zone=6b", false),
     ("/cold-night", false),
     ("/cold-night?example=1&scale=c&minimum=-8&p1_cultivar=Celeste&s1_kind=attached&s1_in1=4&s1_out1=-3&log1_forecast=-2", false),
     ("/shelter", false),

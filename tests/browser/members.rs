@@ -9,7 +9,7 @@ use super::site::Site;
 use super::{DESK, PHONE, TABLET};
 
 /// Sends a form as the page itself would; gives the address it leads to.
-async fn post(browser: &Browser, address: &str, pairs: &[(&str, &str)]) -> String {
+pub async fn post(browser: &Browser, address: &str, pairs: &[(&str, &str)]) -> String {
     let script = "const [address, pairs, done] = arguments; \
         fetch(address, { method: 'POST', body: new URLSearchParams(pairs) }).then((answer) => done(answer.url), (error) => done(String(error)))";
     let went = browser.client.execute_async(script, vec![json!(address), json!(pairs)]).await.unwrap();
@@ -17,7 +17,7 @@ async fn post(browser: &Browser, address: &str, pairs: &[(&str, &str)]) -> Strin
     went.strip_prefix(&browser.client.current_url().await.unwrap().origin().ascii_serialization()).unwrap_or(&went).to_owned()
 }
 
-async fn joined(browser: &Browser, handle: &str) {
+pub async fn joined(browser: &Browser, handle: &str) {
     browser.client.delete_all_cookies().await.unwrap();
     post(browser, "/account/join", &[("handle", handle), ("passphrase", "seven wet winters in a row"), ("next", "/garden")]).await;
 }
@@ -133,8 +133,28 @@ async fn pages_of_members_and_stewards_are_sound() {
         "/catalogue/proposals/new?kind=fact&cultivar=celeste",
         "/catalogue/names",
         "/catalogue/celeste/history",
+        "/nursery",
     ];
     wrong.extend(sound(&browser, &site, &rooms.map(str::to_owned)).await);
+    // Who gives roles may start a nursery.
+    browser.client.goto(&site.at("/garden")).await.unwrap();
+    post(&browser, "/nursery/start", &[("name", "Weir Lane"), ("where", "6b")]).await;
+    for name in ["Celeste", "Brown Turkey", "Uncle of the mill"] {
+        post(&browser, "/nursery/stock", &[("name", name), ("form", "pot"), ("pot_l", "4"), ("count", "3"), ("price", "15")]).await;
+    }
+    let nursery = [
+        "/nursery",
+        "/nursery/counter?culture=container&zone=6b",
+        "/nursery/counter?place=8b",
+        "/nursery/table",
+        "/nursery/history",
+        "/nursery/members",
+        "/nursery/sheets?where=7b",
+        "/nursery/labels",
+        "/nursery/labels?size=3&where=7b&price=yes",
+    ];
+    wrong.extend(sound(&browser, &site, &nursery.map(str::to_owned)).await);
+    browser.client.goto(&site.at("/garden")).await.unwrap();
     // What is taken stands among the reports of others, and in what lives near it.
     post(&browser, &second, &[("state", "taken"), ("reason", "plausible")]).await;
     browser.client.goto(&site.at("/reports")).await.unwrap();

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 24] = [
+const JOBS: [&str; 25] = [
     "accounts",
     "season",
     "places",
@@ -69,6 +69,7 @@ const JOBS: [&str; 24] = [
     "cultivars",
     "method",
     "bench",
+    "nursery",
     "home",
     "sharing",
 ];

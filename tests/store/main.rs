@@ -13,6 +13,7 @@ mod full_disk;
 mod leaving;
 mod migrations;
 mod models;
+mod nurseries;
 mod registers;
 mod reports;
 mod restored;

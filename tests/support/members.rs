@@ -91,6 +91,7 @@ pub fn submission(member: &Member, key: &str, plant: Plant, record: WinterRecord
         plant,
         plant_is_new: true,
         record,
+        nursery: None,
         flags: Vec::new(),
         at: moment(10),
     }

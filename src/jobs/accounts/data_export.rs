@@ -9,7 +9,7 @@ use crate::records::{HeldPoint, Member, Plant, ShelterReport};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
-/// Account, sessions, tokens, known devices, plants with exact places and what was said of them before, reports with every version and decision, names of kept records with the address of
+/// Account, sessions, tokens, known devices, the nursery and what was done to its stock, plants with exact places and what was said of them before, reports with every version and decision, names of kept records with the address of
 /// each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
@@ -44,6 +44,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             "versions": versions, "decisions": decisions,
         }));
     }
+    let nursery = nursery(store, member).await?;
     let mut shelters = Vec::new();
     for shelter in store.shelter_reports_of(member.id).await? {
         shelters.push(published_shelter(store, &shelter).await?);
@@ -62,8 +63,30 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "reports": reports,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
         "shelters": shelters,
+        "nursery": nursery,
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),
     }))
+}
+
+/// The nursery that a member belongs to, with the stock that all of its members share, and what this one did to stock anywhere.
+async fn nursery(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
+    let belongs = match store.nursery_of(member.id).await? {
+        Some(nursery) => {
+            let since = store.nursery_members(nursery.id).await?.into_iter().find(|(other, _)| other.id == member.id).map(|(_, at)| at);
+            let stock = store.stock(nursery.id).await?;
+            json!({
+                "name": nursery.name, "code": nursery.code.as_str(), "place": nursery.place, "since": since,
+                "stock": stock.iter().map(|line| json!({"id": line.id, "item": line.item, "count": line.count})).collect::<Vec<_>>(),
+            })
+        }
+        None => Value::Null,
+    };
+    let changes = store.stock_changes_of(member.id).await?;
+    let changes: Vec<Value> = changes
+        .iter()
+        .map(|c| json!({"at": c.at, "act": c.act.word(), "line": c.line, "before": c.before, "after": c.after, "undone": c.undone}))
+        .collect();
+    Ok(json!({"belongs": belongs, "changes": changes}))
 }
 
 async fn published_shelter(store: &Arc<dyn Store>, shelter: &ShelterReport) -> Result<Value, StoreError> {

@@ -2,4 +2,5 @@
 
 pub mod answer;
 pub(crate) mod page;
+pub(crate) mod page_sheet;
 pub mod verdicts;

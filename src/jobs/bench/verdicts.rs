@@ -16,6 +16,33 @@ const SELDOM: f64 = 0.1;
 /// Chance that a young plant dies in its first winter up to which it may be left as it is. DESIGN.
 const LEAVE_IT: f64 = 0.05;
 
+/// Whether a fig may be sold for a place without a word of warning: it is no gamble, and figs ripen now and then.
+pub fn would_do(dead: f64, ripe: f64) -> bool {
+    dead < GAMBLE && ripe >= SELDOM
+}
+
+/// Both answers in a line, for a label: `Lives: nearly always. Figs: in some years.`
+pub fn in_brief(dead: f64, ripe: f64) -> String {
+    format!("Lives: {}. Figs: {}.", lives_words(dead).to_lowercase(), bears_words(ripe).to_lowercase())
+}
+
+fn lives_words(dead: f64) -> &'static str {
+    match dead {
+        d if d < 0.01 => "Yes",
+        d if d < GAMBLE => "Nearly always",
+        d if d < NOT_HARDY => "A gamble",
+        _ => "No",
+    }
+}
+
+fn bears_words(ripe: f64) -> &'static str {
+    match ripe {
+        s if s >= MOST_YEARS => "In most years",
+        s if s >= SELDOM => "In some years",
+        _ => "Seldom or never",
+    }
+}
+
 /// A question of a buyer with its answer in a word or two, and what stands behind it.
 #[derive(Debug, Clone, PartialEq, Eq)]
 pub struct Verdict {
@@ -56,22 +83,13 @@ pub fn verdicts(sheet: &Sheet<'_>) -> [Verdict; 4] {
         let (low, high) = (percent(low), percent(high));
         if low == high { low } else { format!("{low} to {high}") }
     };
-    let lives = match dead {
-        d if d < 0.01 => "Yes",
-        d if d < GAMBLE => "Nearly always",
-        d if d < NOT_HARDY => "A gamble",
-        _ => "No",
-    };
+    let lives = lives_words(dead);
     let keeps = match lost {
         l if l < TOP_KEPT => "Nearly always",
         l if l < TOP_LOST => "In most winters",
         _ => "Seldom",
     };
-    let bears = match ripe {
-        s if s >= MOST_YEARS => "In most years",
-        s if s >= SELDOM => "In some years",
-        _ => "Seldom or never",
-    };
+    let bears = bears_words(ripe);
     let whole = |share: f64| (10.0 * share).round();
     let years = if whole(ripe) == 1.0 { "year" } else { "years" };
     let (low, high) = (whole(sheet.ripe_range.low), whole(sheet.ripe_range.high));

@@ -108,7 +108,18 @@ impl Reports {
             let digest = crate::jobs::reports::submission::digest(&answers(pairs, plant.id));
             let key = format!("{key}:{}", plant.id);
             let plant = plant.clone();
-            all.push(Submission { member: member.id, key, digest, report, plant, plant_is_new: false, record, flags, at: now });
+            all.push(Submission {
+                member: member.id,
+                key,
+                digest,
+                report,
+                plant,
+                plant_is_new: false,
+                record,
+                nursery: None,
+                flags,
+                at: now,
+            });
         }
         self.take_write(member)?;
         let kept = self.store().submit_all(&all).await?;

@@ -178,7 +178,18 @@ impl ReporterTable {
                 let (key, flags, record) = (row.key, raised, row.record);
                 let digest = key.clone();
                 let member = member.id;
-                taken.submissions.push(Submission { member, digest, key, report, plant, plant_is_new, record, flags, at: now });
+                taken.submissions.push(Submission {
+                    member,
+                    digest,
+                    key,
+                    report,
+                    plant,
+                    plant_is_new,
+                    record,
+                    nursery: None,
+                    flags,
+                    at: now,
+                });
                 report
             } else {
                 let id = ReportId(id_of(&format!("report {whose} {}", row.key)));

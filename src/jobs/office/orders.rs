@@ -131,7 +131,7 @@ impl Office {
                     }
                 };
                 errors.into_result().map_err(OfficeError::Fields)?;
-                let society = Society { name, contact, imprint, joining: joining.unwrap_or(stands.joining) };
+                let society = Society { name, contact, imprint, joining: joining.unwrap_or(stands.joining), framed_by: stands.framed_by };
                 self.set_society(actor, &society, now).await?;
                 format!("{}; {}", if society.name.is_empty() { "no name" } else { &society.name }, society.joining.label())
             }

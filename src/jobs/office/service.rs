@@ -234,6 +234,9 @@ impl Office {
         if before.joining != society.joining {
             changed.push(society.joining.label().to_owned());
         }
+        if before.framed_by != society.framed_by {
+            changed.push(format!("sites that may frame an answer: {}", society.framed_by.len()));
+        }
         if changed.is_empty() {
             return Ok(());
         }

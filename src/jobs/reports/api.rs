@@ -128,7 +128,7 @@ pub async fn send(
 }
 
 /// A flat JSON object as the pairs a form would send.
-fn pairs_of(body: &str) -> Result<Vec<(String, String)>, Failure> {
+pub(crate) fn pairs_of(body: &str) -> Result<Vec<(String, String)>, Failure> {
     let object: Value =
         serde_json::from_str(body).map_err(|error| Failure::new(StatusCode::BAD_REQUEST, format!("The body is not JSON: {error}.")))?;
     let Value::Object(fields) = object else {

@@ -51,6 +51,7 @@ fn sent() -> Vec<(&'static str, ObjectBuilder)> {
     });
     let mut all = vec![
         ("plant", text("id of a plant already in the garden, in place of the fields that describe a new one")),
+        ("nursery", text("public code of the nursery that the plant came from; one that is not known is left out")),
         ("name", text("name as it stands on the label, or “unknown”").max_length(Some(80))),
         ("certainty", words::<NameCertainty>("how sure the name is; label where left out")),
         ("planted", number("year planted, or rooted in its pot")),

@@ -46,9 +46,12 @@ const WINTER_FIELDS: [&str; 22] = [
     "complete_list",
 ];
 
+/// The public code of the nursery that the plant came from.
+pub const NURSERY: &str = "nursery";
+
 static FIELDS: LazyLock<Vec<&'static str>> = LazyLock::new(|| {
     let asked = QUESTIONS.iter().map(|question| question.name);
-    std::iter::once("plant").chain(PLANT_FIELDS).chain(WINTER_FIELDS).chain(asked).collect()
+    ["plant", NURSERY].into_iter().chain(PLANT_FIELDS).chain(WINTER_FIELDS).chain(asked).collect()
 });
 
 /// Every field the form takes. Members' fields of the page (handle, passphrase …) are read elsewhere and taken out before.

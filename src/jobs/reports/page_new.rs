@@ -18,7 +18,7 @@ use crate::jobs::reports::form;
 use crate::jobs::reports::questions::{Part, QUESTIONS, Question, of_part};
 use crate::records::place::Publish;
 use crate::records::words::{NameCertainty, Thermometer, TypedUnit};
-use crate::records::{Hemisphere, Member, NamedSite, Plant, Report, Winter};
+use crate::records::{Hemisphere, Member, NamedSite, NurseryCode, Plant, Report, Winter};
 use crate::science::site::Setting;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -38,6 +38,8 @@ struct NewReportPage {
     nonce: String,
     garden: Vec<Choice>,
     signed_in: Option<String>,
+    /// Code and name of the nursery that the plant came from.
+    nursery: Option<(String, String)>,
     who: Vec<Choice>,
     errors: Vec<FieldError>,
 }
@@ -164,12 +166,18 @@ async fn page(
         Some(member) => (state.store.plants_of(member.id).await?, state.sites.of(member).await?),
         None => (Vec::new(), Vec::new()),
     };
+    let code = pairs.iter().find(|(name, _)| name == form::NURSERY).and_then(|(_, code)| NurseryCode::typed(code));
+    let nursery = match code {
+        Some(code) => state.store.nursery_by_code(&code).await?.map(|nursery| (nursery.code.to_string(), nursery.name)),
+        None => None,
+    };
     let listed = errors.iter().cloned().collect();
     let form = ReportForm::new(pairs, errors, &frame).with_records(&sites);
     let who = [("new", "I am new here"), ("member", "I am a member")].map(|(v, w)| (v.to_owned(), w.to_owned()));
     Ok(NewReportPage {
         garden: form.typed.choices("plant", "", plants.iter().map(|plant| (plant.id.to_string(), plant_words(plant)))),
         who: form.typed.choices("who", "new", who),
+        nursery,
         signed_in: member.map(|member| member.handle.to_string()),
         errors: listed,
         form,

@@ -13,7 +13,7 @@ use crate::jobs::reports::noticed::noticed;
 use crate::jobs::reports::{degree_days, form};
 use crate::model::snapshot::Snapshot;
 use crate::records::winter::today;
-use crate::records::{Member, PlantId, Report, ReportId, text};
+use crate::records::{Member, NurseryCode, NurseryId, PlantId, Report, ReportId, text};
 use crate::science::cultivar::HardinessClass;
 use crate::store::{Amendment, Store, StoreError, Submission, Submitted};
 use crate::token;
@@ -103,6 +103,7 @@ impl Reports {
             plant,
             plant_is_new,
             record,
+            nursery: self.nursery_named(pairs).await?,
             flags,
             at: now,
         };
@@ -118,6 +119,15 @@ impl Reports {
         match id {
             Submitted::Fresh(id) | Submitted::Repeat(id) => self.store.report(id).await?.ok_or(ReportError::Absent),
             Submitted::KeyInUse => Err(ReportError::KeyInUse),
+        }
+    }
+
+    /// The nursery whose code a form names. One that is gone, or a code that is none, keeps nobody from reporting.
+    async fn nursery_named(&self, pairs: &[(String, String)]) -> Result<Option<NurseryId>, StoreError> {
+        let typed = pairs.iter().find(|(name, _)| name == form::NURSERY).map_or("", |(_, code)| code);
+        match NurseryCode::typed(typed) {
+            Some(code) => Ok(self.store.nursery_by_code(&code).await?.map(|nursery| nursery.id)),
+            None => Ok(None),
         }
     }
 

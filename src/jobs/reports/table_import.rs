@@ -11,7 +11,7 @@ use crate::catalogue::NameMatch;
 use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form;
-use crate::jobs::reports::form::all_fields;
+use crate::jobs::reports::form::{NURSERY, all_fields};
 use crate::jobs::reports::noticed::of_place;
 use crate::jobs::reports::submission::table_digest;
 use crate::model::snapshot::Snapshot;
@@ -25,7 +25,7 @@ pub const LARGEST: usize = 16 << 20;
 /// Most rows of one table.
 pub const MOST_ROWS: usize = 50_000;
 /// Fields that a table cannot carry: they name things of one account.
-const NOT_IN_TABLES: [&str; 2] = ["plant", "heat_site"];
+const NOT_IN_TABLES: [&str; 3] = ["plant", "heat_site", NURSERY];
 
 /// A row that cannot be used.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -153,6 +153,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
                     plant,
                     plant_is_new,
                     record,
+                    nursery: None,
                     flags,
                     at: now,
                 });

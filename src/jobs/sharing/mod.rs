@@ -2,6 +2,7 @@
 
 pub mod figures;
 pub mod page;
+pub(crate) mod page_embed;
 pub mod page_preview;
 pub mod page_sitemap;
 pub mod question;

@@ -50,7 +50,15 @@ const PAGES: [Path; 18] = [
 
 /// `GET /robots.txt`. A demonstration asks not to be read: its data are invented.
 pub async fn robots(frame: Frame) -> Result<Response, Failure> {
-    let kept_out = vec![address::API, address::ACCOUNT, address::GARDEN, address::MEMBERS, address::REVIEW];
+    let kept_out = vec![
+        address::API,
+        address::ACCOUNT,
+        address::EMBEDDED_SHORTLIST,
+        address::GARDEN,
+        address::MEMBERS,
+        address::NURSERY,
+        address::REVIEW,
+    ];
     let robots = Robots { simulated: frame.simulated, kept_out, sitemap: frame.whole(address::SITEMAP.as_str()) };
     Ok(([(CONTENT_TYPE, "text/plain; charset=utf-8")], robots.render().map_err(Failure::internal)?).into_response())
 }

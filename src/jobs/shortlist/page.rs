@@ -69,6 +69,8 @@ struct ShortlistPage {
     wanted: Option<String>,
     /// Address of the same question without them.
     unfiltered: String,
+    /// Address of what to copy into a page of another site.
+    embed: String,
     /// Address that compares the first rows with each other.
     compare: Option<String>,
     form: SiteForm,
@@ -113,7 +115,8 @@ impl ThreeView {
             let slug = r.cultivar.slug.to_string();
             let have = question.have.iter().cloned().chain([slug]).collect();
             let had = address::SHORTLIST.with_query(&Question { have, ..question.clone() }.to_query());
-            FigOfThree { row: row(r, axis, winters, frame), role: role.words(), brief: role.brief(), had }
+            let row = RowView { sheet: sheet(r.cultivar.slug.as_str(), &question.planting_query()), ..row(r, axis, winters, frame) };
+            FigOfThree { row, role: role.words(), brief: role.brief(), had }
         });
         let slugs: Vec<&str> = three.figs.iter().map(|r| r.cultivar.slug.as_str()).collect();
         Self {
@@ -150,8 +153,8 @@ pub(crate) struct RowView {
     pub(crate) guessed: bool,
     pub(crate) ladder: Ladder,
     pub(crate) evidence: String,
-    /// Address of the sheet with its first winters one by one; empty where the place is no question of its own.
-    pub(crate) early: String,
+    /// Address of its sheet for the same place; empty where the place is no question of its own.
+    pub(crate) sheet: String,
     pub(crate) thin: bool,
     /// What the catalogue knows of its eating and looks.
     pub(crate) looks: String,
@@ -223,10 +226,9 @@ fn page(
     let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);
-    // A sheet is of one fig: what the list is ranked by and how long it is says nothing there.
-    let query = Question { rank_by: RankBy::Fruit, limit: None, have: Vec::new(), wants: Wants::default(), ..question.clone() }.to_query();
-    let early = |slug: &str| format!("{}#early", address::BENCH.with_query(&format!("cultivar={slug}&{query}")));
-    let rows = answer.rows.iter().map(|r| RowView { early: early(r.cultivar.slug.as_str()), ..row(r, axis, &winters, &frame) }).collect();
+    let query = question.planting_query();
+    let with_sheet = |r: &Recommendation<'_>| RowView { sheet: sheet(r.cultivar.slug.as_str(), &query), ..row(r, axis, &winters, &frame) };
+    let rows = answer.rows.iter().map(with_sheet).collect();
     let more = (answer.rows.len() < answer.ranked)
         .then(|| address::SHORTLIST.with_query(&Question { limit: Some(MOST_ROWS), ..question.clone() }.to_query()));
     let rankings = RankBy::ALL
@@ -253,6 +255,7 @@ fn page(
             (Some(known), Some(archive)) => Some(known.fetching(pairs, question.said.as_ref(), archive.list().as_deref(), &frame)),
             (known, _) => known,
         },
+        embed: address::EMBED.with_query(&question.planting_query()),
         compare: first_compared(answer),
         wanted: question.wants.words(),
         unfiltered: address::SHORTLIST.with_query(&Question { wants: Wants::default(), ..question.clone() }.to_query()),
@@ -390,6 +393,11 @@ fn other_summer(answer: &Answer<'_>) -> Option<(String, &'static str)> {
     Some((address::SHORTLIST.with_query(&Question { season, ..question.clone() }.to_query()), other.label()))
 }
 
+/// Address of the sheet of a fig for a place and a planting.
+pub(crate) fn sheet(slug: &str, query: &str) -> String {
+    address::BENCH.with_query(&format!("cultivar={slug}&{query}"))
+}
+
 /// A row ready to be written.
 pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winters, frame: &Frame) -> RowView {
     let (evidence, thin) = evidence_words(r.standing);
@@ -413,7 +421,7 @@ pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         ladder: Ladder::new(&r.thresholds, axis, winters, frame)
             .with_reports(r.reported.iter().map(|seen| (seen.outside, seen.level, seen.reports)), axis),
         evidence,
-        early: String::new(),
+        sheet: String::new(),
         looks: looks(r.cultivar),
         thin,
         changes: r.improvements.iter().map(|tried| improvement_sentence(tried, &r.row)).collect(),

@@ -109,6 +109,11 @@ impl Question {
         Ok(question)
     }
 
+    /// The place and the planting alone, for a page about one fig: what a list is ranked by and how long it is says nothing there.
+    pub fn planting_query(&self) -> String {
+        Self { rank_by: RankBy::Fruit, limit: None, have: Vec::new(), wants: Wants::default(), ..self.clone() }.to_query()
+    }
+
     /// The question as the query of an address: equal questions give equal text; what is usual is left out.
     pub fn to_query(&self) -> String {
         let mut query = String::new();

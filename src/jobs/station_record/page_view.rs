@@ -1,6 +1,8 @@
 //! What the page of a record shows, decided and written: sentences, pictures, tables.
 
-use crate::jobs::shortlist::page::{RowView, row};
+use crate::jobs::shortlist::answer::Recommendation;
+use crate::jobs::shortlist::page::{RowView, row, sheet};
+use crate::jobs::shortlist::page_site_form::SITE;
 use crate::jobs::shortlist::reasons::in_ten;
 use crate::jobs::shortlist::reasons::percent;
 use crate::jobs::station_record::answer::{AgainstZone, OwnRecord, kind_words, telling};
@@ -142,7 +144,7 @@ impl View {
                     if chill.latitude_assumed { ", assumed" } else { "" }
                 )
             }),
-            shortlist: own.map(|own| shortlist(climate, own, axis, frame)),
+            shortlist: own.map(|own| shortlist(climate, own, axis, frame, kept(pairs))),
             facts: facts(climate),
             rejected: climate
                 .rejected
@@ -229,7 +231,14 @@ fn course_of(reading: &Reading, pairs: &[(String, String)], frame: &Frame) -> (O
     (days.and_then(|days| Course::new(label, &days, frame)), lead)
 }
 
-fn shortlist(climate: &SiteClimate, own: &OwnRecord<'_>, axis: TemperatureAxis, frame: &Frame) -> Shortlist {
+/// Id of the record where it is one that its member keeps; only then a sheet can be asked for by it.
+fn kept(pairs: &[(String, String)]) -> Option<&str> {
+    pairs.iter().find(|(name, value)| name == SITE && !value.trim().is_empty()).map(|(_, id)| id.as_str())
+}
+
+fn shortlist(climate: &SiteClimate, own: &OwnRecord<'_>, axis: TemperatureAxis, frame: &Frame, site: Option<&str>) -> Shortlist {
+    let query = site.map(|id| format!("{SITE}={id}&{}", own.answer.question.planting_query()));
+    let sheet_of = |r: &Recommendation<'_>| query.as_ref().map(|query| sheet(r.cultivar.slug.as_str(), query)).unwrap_or_default();
     let winters = Winters::new(&own.answer.site.one_winter(), axis, frame);
     let counted = if own.hardening_counted {
         "with every freeze counted at what it does to a plant as hard as it was that night"
@@ -239,7 +248,7 @@ fn shortlist(climate: &SiteClimate, own: &OwnRecord<'_>, axis: TemperatureAxis, 
     let kind = climate.kind().filter(|kind| *kind == own.answer.question.climate);
     let kind = kind.map_or_else(String::new, |kind| format!(" The record looks like {}.", kind_words(kind)));
     Shortlist {
-        rows: own.answer.rows.iter().map(|r| row(r, axis, &winters, frame)).collect(),
+        rows: own.answer.rows.iter().map(|r| RowView { sheet: sheet_of(r), ..row(r, axis, &winters, frame) }).collect(),
         difference: own.against_zone.as_ref().map(|d| difference(d, own.hardening_counted, frame)).unwrap_or_default(),
         ranked: own.answer.ranked,
         lead: format!("From this record’s own winters, {counted}.{kind}{}", own_words(own, frame)),

@@ -37,6 +37,7 @@ const TABLE: &[(&str, Needs)] = &[
     ("/catalogue/proposals/seed", Needs::Steward),
     ("/garden", Needs::Member),
     ("/members", Needs::Administrator),
+    ("/nursery", Needs::Member),
     ("/office", Needs::Administrator),
     ("/review", Needs::Steward),
 ];

@@ -14,6 +14,7 @@ mod kept_records;
 mod letters;
 mod medium;
 mod neighbours;
+mod nursery;
 mod office;
 mod pages;
 mod release;

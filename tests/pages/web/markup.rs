@@ -14,7 +14,7 @@ use crate::support::client::Client;
 const CHECKER: &str = "WINTERFIG_HTML_CHECKER";
 
 /// Pages, forms that are refused and answers; a new page is added here.
-const PAGES: [&str; 41] = [
+const PAGES: [&str; 44] = [
     "/",
     "/?zone=7a&setting=wall",
     "/shortlist?zone=6b",
@@ -55,6 +55,9 @@ const PAGES: [&str; 41] = [
     "/account",
     "/shelters",
     "/imprint",
+    "/embed?zone=6b",
+    "/embed/shortlist?zone=6b",
+    "/embed/shortlist",
     "/no-such-page",
 ];
 
