@@ -6,14 +6,11 @@
 
 use std::collections::BTreeSet;
 
-use serde::Deserialize;
-
+use super::beside::{Circumstance, circumstances};
 use super::found::{FoundFact, Standing};
 use super::{Catalogue, Cultivar, Provenance, ProvenanceKind};
 use crate::science::cultivar::Resprouting;
 use crate::vocabulary::vocabulary;
-
-const TEXT: &str = include_str!("../../seed-data/claim-circumstances.csv");
 
 vocabulary! {
     /// What a claim is about.
@@ -62,17 +59,6 @@ pub struct Claim {
     pub note: String,
 }
 
-#[derive(Debug, Clone, Deserialize)]
-struct Circumstance {
-    cultivar: String,
-    #[serde(rename = "trait")]
-    trait_name: String,
-    source: String,
-    age: String,
-    stage: String,
-    protection: String,
-}
-
 /// The subject of a trait; `None` where it does not speak of cold.
 pub fn about(trait_name: &str) -> Option<About> {
     Some(match trait_name {
@@ -94,7 +80,7 @@ fn told(text: &str) -> Option<String> {
 /// # Errors
 /// A row of a shipped table that is not one.
 pub fn claims(catalogue: &Catalogue, cultivar: &Cultivar) -> Result<Vec<Claim>, csv::Error> {
-    let circumstances: Vec<Circumstance> = csv::Reader::from_reader(TEXT.as_bytes()).deserialize().collect::<Result<_, _>>()?;
+    let circumstances = circumstances()?;
     let own: Vec<&Circumstance> = circumstances.iter().filter(|c| c.cultivar == cultivar.slug.as_str()).collect();
     let circumstance = |trait_name: &str, source: &str| {
         let found = own.iter().find(|c| c.trait_name == trait_name && source.starts_with(c.source.as_str()));
@@ -266,7 +252,7 @@ mod tests {
     #[test]
     fn every_circumstance_belongs_to_a_claim() {
         let catalogue = Catalogue::embedded().unwrap();
-        let rows: Vec<Circumstance> = csv::Reader::from_reader(TEXT.as_bytes()).deserialize().collect::<Result<_, _>>().unwrap();
+        let rows = circumstances().unwrap();
         assert!(rows.len() > 20);
         for row in rows {
             let all = claims(&catalogue, catalogue.get(&row.cultivar).unwrap()).unwrap();

@@ -2,7 +2,27 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 
-use super::seed::CatalogueRecords;
+use super::beside::ShippedLine;
+use super::seed::{CatalogueRecords, FactRecord};
+
+/// Every difference between two editions of what is shipped beside the records.
+pub fn differences_beside(before: &[ShippedLine], after: &[ShippedLine]) -> Vec<Difference> {
+    let records = |lines: &[ShippedLine]| CatalogueRecords {
+        facts: lines
+            .iter()
+            .map(|(of, what, says)| FactRecord {
+                cultivar: of.clone(),
+                trait_name: what.clone(),
+                value: says.clone(),
+                remark: String::new(),
+                provenance: String::new(),
+                sources: String::new(),
+            })
+            .collect(),
+        ..CatalogueRecords::default()
+    };
+    differences(&records(before), &records(after))
+}
 
 /// One difference: slug, trait (`entry`, `name` or a trait's word), what stood there and what stands there; empty: nothing.
 pub type Difference = (String, String, String, String);
@@ -43,7 +63,21 @@ pub fn differences(before: &CatalogueRecords, after: &CatalogueRecords) -> Vec<D
 
 #[cfg(test)]
 mod tests {
+    use super::super::beside::{ADVICE, CIRCUMSTANCES, DIGITS, FOUND, edition_of, shipped_beside};
     use super::*;
+
+    #[test]
+    fn a_line_beside_the_records_that_changed_is_one_difference_and_another_edition() {
+        let old = shipped_beside().unwrap();
+        assert!([FOUND, CIRCUMSTANCES, ADVICE].iter().all(|what| old.iter().any(|line| line.1 == *what)));
+        assert_eq!(differences_beside(&old, &old), []);
+        let mut new = old.clone();
+        new[0].2.push_str(", and more");
+        let told = differences_beside(&old, &new);
+        assert_eq!((told.len(), &told[0].0, told[0].1.as_str(), &told[0].3), (1, &new[0].0, FOUND, &new[0].2));
+        assert_ne!(edition_of(&old), edition_of(&new));
+        assert_eq!(edition_of(&old).len(), DIGITS);
+    }
 
     #[test]
     fn a_changed_fact_is_one_difference_and_the_same_edition_has_none() {

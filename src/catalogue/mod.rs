@@ -4,6 +4,7 @@
 
 pub mod advice;
 pub mod apply;
+pub mod beside;
 pub mod change;
 pub mod claims;
 pub mod cultivar;
@@ -26,6 +27,7 @@ pub use provenance::{Grade, Provenance, ProvenanceKind, Source, SourceKey, Trait
 pub use seed::CatalogueRecords;
 
 use found::FoundFact;
+use seed::FactRecord;
 
 use crate::vocabulary::UnknownWord;
 
@@ -82,10 +84,12 @@ pub struct Catalogue {
     cultivars: Vec<Cultivar>,
     sources: Vec<Source>,
     by_slug: HashMap<Slug, usize>,
+    facts: Vec<FactRecord>,
     found: Vec<FoundFact>,
     merged: Vec<(Slug, Slug)>,
     dubious: Vec<DubiousName>,
     version: i64,
+    left_out: Vec<(String, String)>,
     /// Every name folded, with the place of its cultivar and whether it is the accepted name; in catalogue order.
     folded: Vec<(String, usize, bool)>,
 }
@@ -119,7 +123,18 @@ impl Catalogue {
                 written.enumerate().map(move |(nth, name)| (names::fold(name), place, nth == 0))
             })
             .collect();
-        Self { cultivars, sources, by_slug, folded, found: Vec::new(), merged: Vec::new(), dubious: Vec::new(), version: 0 }
+        Self {
+            cultivars,
+            sources,
+            by_slug,
+            folded,
+            facts: Vec::new(),
+            found: Vec::new(),
+            merged: Vec::new(),
+            dubious: Vec::new(),
+            version: 0,
+            left_out: Vec::new(),
+        }
     }
 
     /// Number of the changes that people made to it: two catalogues of one database with one number are one.
@@ -127,9 +142,19 @@ impl Catalogue {
         self.version
     }
 
+    /// Every fact that counts, as a record.
+    pub fn facts(&self) -> &[FactRecord] {
+        &self.facts
+    }
+
     /// What further sources say of figs, beside what counts.
     pub fn found(&self) -> &[FoundFact] {
         &self.found
+    }
+
+    /// Changes by people that do not fit the shipped records any more and are left out: id and why.
+    pub fn left_out(&self) -> &[(String, String)] {
+        &self.left_out
     }
 
     /// Names that nobody should rely on, those without an entry too.

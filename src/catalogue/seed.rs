@@ -10,6 +10,7 @@ use serde::de::DeserializeOwned;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
 
+use super::beside::{ShippedLine, shipped_beside};
 use super::cultivar::{Confusion, Cultivar, DubiousName, NotASlug, Slug, Synonym};
 use super::found::{FoundFact, found};
 use super::names;
@@ -96,6 +97,10 @@ pub struct CatalogueRecords {
     pub families: Vec<(String, String)>,
     /// Number of the changes made to them; 0 for the shipped ones.
     pub version: i64,
+    /// What is shipped beside the records, to tell one edition from the next; empty for records that are not the shipped ones.
+    pub beside: Vec<ShippedLine>,
+    /// Changes by people that do not fit the records: id and why.
+    pub left_out: Vec<(String, String)>,
 }
 
 impl CatalogueRecords {
@@ -107,6 +112,7 @@ impl CatalogueRecords {
             sources: rows("sources.csv", SOURCES)?,
             confused: rows("confused-names.csv", CONFUSED)?,
             found: found().map_err(|error| CatalogueError::Csv { file: "found-facts.csv", reason: error.to_string() })?,
+            beside: shipped_beside()?,
             ..Self::default()
         })
     }
@@ -175,7 +181,15 @@ impl CatalogueRecords {
             }
         }
         let merged = self.merged.iter().map(|(from, into)| Ok((Slug::new(from)?, Slug::new(into)?))).collect::<Result<_, NotASlug>>()?;
-        Ok(Catalogue { found: self.found, merged, dubious: self.dubious, version: self.version, ..Catalogue::new(cultivars, self.sources) })
+        Ok(Catalogue {
+            facts: self.facts,
+            found: self.found,
+            merged,
+            dubious: self.dubious,
+            version: self.version,
+            left_out: self.left_out,
+            ..Catalogue::new(cultivars, self.sources)
+        })
     }
 }
 

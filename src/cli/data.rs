@@ -12,12 +12,15 @@ use crate::jobs::open_data::publication::{Cells, assemble};
 use crate::jobs::reports::table_import;
 use crate::jobs::reports::table_import::BadTable;
 use crate::model::snapshot::Snapshot;
-use crate::records::Handle;
 use crate::records::release::{self, BadPackage, Described, FILE_NAME, Files, NotWritten, ZipFiles};
+use crate::records::{Actor, Handle, LogEntry, OfficeAct, ProposalState, text};
 use crate::store::Submitted;
 
 /// How often a long export says how far it is, reports.
 const PROGRESS_EVERY: usize = 100_000;
+
+/// Most characters of the words kept with changes of the catalogue.
+const LONGEST_WORDS: usize = 500;
 
 /// Arguments of `import`.
 #[derive(Debug, clap::Args)]
@@ -27,6 +30,9 @@ pub struct Import {
     /// For a table: the member whose reports they become; they wait for review
     #[arg(long = "as", value_name = "HANDLE")]
     member: Option<String>,
+    /// For a package: words kept with the changes of the catalogue that come with it
+    #[arg(long, value_name = "TEXT", default_value = "came with a data package")]
+    words: String,
     /// Only say what would be taken
     #[arg(long)]
     dry_run: bool,
@@ -53,9 +59,13 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
     block_on(async {
         let store = if args.dry_run { args.database.reading().await? } else { args.database.writing().await? };
         let catalogue = store.catalogue().await.map_err(store_error)?;
-        let package = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
+        let mut package = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
         if store.is_simulated().await.map_err(store_error)? {
             return Err(CliError::Input("this database holds simulated data; real reports do not go into it".to_owned()));
+        }
+        let words = text::line(&args.words, LONGEST_WORDS).map_err(|error| CliError::Input(format!("--words: {error}")))?;
+        for change in &mut package.changes {
+            change.decided.words = words.clone().unwrap_or_default();
         }
         let mut here = Vec::new();
         for incoming in &package.reports {
@@ -75,6 +85,13 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
             let ids = here.iter().take(20).map(String::as_str).collect::<Vec<_>>().join(", ");
             return Err(CliError::Input(format!("{} reports or shelters stand here already, so nothing was taken: {ids}", here.len())));
         }
+        if !args.dry_run {
+            let now = SystemClock.now();
+            let detail = format!("{} reports, {} changes of the catalogue", package.reports.len(), package.changes.len());
+            let (actor, act) = (Actor::Command, OfficeAct::TookPackage);
+            let entry = LogEntry { id: Ids::system().fresh(now), at: now, actor, act, about: None, detail };
+            store.log_by_hand(&entry).await.map_err(store_error)?;
+        }
         let done = if args.dry_run { "would be taken" } else { "taken" };
         let shelters = match package.shelters.len() {
             0 => String::new(),
@@ -83,6 +100,17 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
         };
         let gone = package.withdrawn.len() + package.withdrawn_shelters.len();
         writeln!(out, "{} reports{shelters} {done}, {gone} withdrawn listed", package.reports.len())?;
+        if !package.changes.is_empty() {
+            writeln!(out, "{} changes of the catalogue {done}; those that stand here already stay as they are", package.changes.len())?;
+            let mut waiting = 0;
+            for change in &package.changes {
+                let here = store.proposal(change.proposal.id).await.map_err(store_error)?;
+                waiting += usize::from(here.is_some_and(|proposal| proposal.state == ProposalState::Waiting));
+            }
+            if waiting > 0 {
+                writeln!(out, "{waiting} of them wait for a steward: people here have changed the same figs, or they do not fit")?;
+            }
+        }
         store.close().await;
         Ok(())
     })

@@ -1,7 +1,7 @@
 //! A released package as the fit takes it: the rules of `/method` turn its rows into observations.
 
 use super::CliError;
-use crate::catalogue::Catalogue;
+use crate::catalogue::CatalogueRecords;
 use crate::model::learn_hardiness::observations;
 use crate::model::snapshot::Snapshot;
 use crate::records::release::{self, Incoming};
@@ -18,8 +18,13 @@ pub(super) fn is_package(bytes: &[u8]) -> bool {
 
 /// The reports of a package; cultivars are named by slug, those without reports left out. `shown`: the file's name.
 pub(super) fn read(bytes: &[u8], shown: &str) -> Result<ReportFile, CliError> {
-    let catalogue = Catalogue::embedded().map_err(anyhow::Error::from)?;
-    let contents = release::read(bytes, &catalogue).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    let mut records = CatalogueRecords::embedded().map_err(anyhow::Error::from)?;
+    let shipped = records.clone().assemble().map_err(anyhow::Error::from)?;
+    let contents = release::read(bytes, &shipped).map_err(|e| CliError::Input(format!("{shown}: {e}")))?;
+    // The figs that people added are of the package.
+    let accepted = contents.changes.iter().filter(|change| change.proposal.number.is_some());
+    records.replay(accepted.map(|change| (change.proposal.id, change.proposal.change.clone())));
+    let catalogue = records.assemble().map_err(anyhow::Error::from)?;
     // Who is credited tells reporters apart.
     let credited = |incoming: &Incoming| Report { credited: Some(incoming.credited.clone()), ..incoming.report.clone() };
     let accepted: Vec<AcceptedReport> =

@@ -148,7 +148,7 @@ async fn publish_shelters(
         store.publish_shelter(&shelter).await?;
         let decision = Decision::on(shelter.judged(), steward, ReviewState::Accepted, Reason::Plausible, None, now)
             .map_err(|error| DemoError::Invented(error.to_string()))?;
-        store.decide_on_shelter(shelter.id, &decision).await?;
+        store.decide_on_shelter(shelter.id, &decision, None).await?;
     }
     Ok(())
 }

@@ -67,7 +67,8 @@ pub fn learn(
         return Ok(snapshot);
     }
     let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
-    let spec = HardinessSpec { priors: &snapshot.priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
+    let priors = snapshot.priors.clone();
+    let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
     let earlier = earlier.filter(|e| e.cultivars() == reports.cultivars.len());
     let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, &reports, earlier)?;
     if !fitted.convergence().converged {
@@ -92,6 +93,7 @@ pub fn learn(
             standing.belief = belief;
         }
     }
+    snapshot.pool_families(&fitted, |model| !demonstration || model.invented);
     let scale_before = snapshot.scale;
     // Steepness and gaps are everybody's: nothing invented moves them.
     if !demonstration {

@@ -10,6 +10,7 @@ use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel};
 use crate::science::fruiting::first_ripe::Pooled;
+use crate::science::fruiting::shoots::ShootBelief;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
@@ -56,6 +57,8 @@ pub enum KeptModelError {
 struct State {
     hardiness: Option<HardinessState>,
     fruit: Option<FittedFruiting>,
+    #[serde(default)]
+    shoots: Option<ShootBelief>,
     #[serde(default)]
     fruit_trouble: Option<String>,
 }
@@ -104,7 +107,15 @@ impl Snapshot {
             .collect();
         let tables = (&self.prior_rows, &self.fruit_prior_rows, &self.night_prior_rows, report_prior_table::rows()?);
         // What is kept for good is hashed over serialised values: the text that shows a value in a debugger may change with the compiler.
-        Ok(token::hash(serde_json::to_vec(&(FORM, cultivars, tables))?))
+        // Without families the digest is what it was before there were any, so that a kept model stands.
+        let families: Vec<_> =
+            self.catalogue.cultivars().iter().filter_map(|c| Some((c.slug.as_str(), c.family.as_ref()?.as_str()))).collect();
+        let written = if families.is_empty() {
+            serde_json::to_vec(&(FORM, cultivars, tables))?
+        } else {
+            serde_json::to_vec(&(FORM, cultivars, tables, families))?
+        };
+        Ok(token::hash(written))
     }
 
     /// What the store keeps of this model. `at` is the moment it was made.
@@ -117,7 +128,7 @@ impl Snapshot {
             left_out: learned.left_out,
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
-        let state = State { hardiness, fruit: self.fruit_effects.clone(), fruit_trouble: self.fruit_trouble.clone() };
+        let state = State { hardiness, fruit: self.fruit_effects.clone(), shoots: self.shoots, fruit_trouble: self.fruit_trouble.clone() };
         let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
             by_winter: learned.by_winter.clone(),
             by_reporter: learned.by_reporter.clone(),
@@ -151,6 +162,7 @@ impl Snapshot {
             return Err(impossible());
         }
         snapshot.take_fruit_lesson(state.fruit);
+        snapshot.shoots = state.shoots;
         snapshot.fruit_trouble = state.fruit_trouble;
         // No usable reports: the priors of hardiness stand.
         let Some(state) = state.hardiness else { return Ok(snapshot) };
@@ -167,6 +179,7 @@ impl Snapshot {
             standing.reports = own.iter().map(|point| point.reports).sum();
             points.push(own);
         }
+        snapshot.count_family_reports();
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
         snapshot.take_hardiness_lesson(&state.lesson);
         snapshot.learned = Some(TrainedModel {

@@ -18,6 +18,7 @@ mod outcome;
 pub mod place;
 pub mod plant;
 pub mod plant_checks;
+pub mod propagation;
 pub mod proposal;
 pub mod register;
 pub mod release;
@@ -47,6 +48,7 @@ pub use nursery::{Nursery, NurseryCode, NurseryId, PlantForm, Price, StockAct, S
 pub use office::{Actor, Invitation, Joining, LogEntry, OfficeAct, Society};
 pub use place::{HeldPoint, Place, PublishedPlace};
 pub use plant::{Plant, PlantId};
+pub use propagation::{BatchField, BatchId, BatchOwner, BatchRecord, Counted, KeptBatch};
 pub use proposal::{Proposal, ProposalId, ProposalState, ProposalStep, SeedDifference, WrittenName};
 pub use register::Register;
 pub use report::{Coldest, FirstGrowth, HeatMet, Report, ReportId, WinterRecord};

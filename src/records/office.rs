@@ -43,6 +43,14 @@ vocabulary! {
         InvitationEnded = "invitation_ended" => "ended an invitation",
         /// Changed what stands of the society, or how one joins.
         Society = "society" => "changed the society’s settings",
+        /// Decided on a change of the catalogue.
+        Catalogue = "catalogue" => "decided on a change of the catalogue",
+        /// Decided on a shelter.
+        ShelterJudged = "shelter_judged" => "decided on a shelter of",
+        /// Made a release of the data.
+        Released = "released" => "made a release of the data",
+        /// Took a data package in.
+        TookPackage = "took_package" => "took a data package in",
         /// Took reports in from a table.
         Imported = "imported" => "took reports in from a table",
     }

@@ -5,7 +5,9 @@ use async_trait::async_trait;
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::proposals::ProposalStore;
-use crate::catalogue::edition::differences;
+use super::rows::{json, value};
+use crate::catalogue::beside::{self, ShippedLine, edition_of};
+use crate::catalogue::edition::{Difference, differences, differences_beside};
 use crate::catalogue::found::found;
 use crate::catalogue::seed::{ConfusionRecord, CultivarRecord, FactRecord};
 use crate::catalogue::{Catalogue, CatalogueRecords, Source, SourceKey};
@@ -25,8 +27,9 @@ const SOURCES: &str = "SELECT key, title, author, year, address, grade FROM sour
 const CONFUSED: &str = "SELECT cultivar, other, name, why, provenance, sources FROM confused_name ORDER BY place";
 /// How the version of shipped records with invented figs ends.
 const INVENTED: &str = "+invented";
-/// Digits of an edition's SHA-256 that tell it.
-const EDITION_DIGITS: usize = 8;
+
+/// The mark that holds what was shipped beside the records at the last start, as JSON.
+const BESIDE: &str = "catalogue_beside";
 
 /// The mark that holds the version of the seed planted last.
 const SEED: &str = "catalogue_seed";
@@ -84,7 +87,7 @@ impl Tx {
     }
 
     /// Names and facts as planted.
-    async fn shipped_records(&mut self) -> Result<CatalogueRecords, StoreError> {
+    pub(super) async fn shipped_records(&mut self) -> Result<CatalogueRecords, StoreError> {
         let cultivars: Vec<CultivarRow> = within!(*self, c => sqlx::query_as(CULTIVARS).fetch_all(c).await)?;
         let facts: Vec<FactRow> = within!(*self, c => sqlx::query_as(FACTS).fetch_all(c).await)?;
         Ok(CatalogueRecords {
@@ -95,15 +98,29 @@ impl Tx {
     }
 
     /// Keeps what differs between two editions, for a steward to look at.
-    async fn keep_differences(&mut self, before: &CatalogueRecords, after: &CatalogueRecords, version: &str) -> Result<(), StoreError> {
+    async fn keep_differences(&mut self, found: Vec<Difference>, edition: &str) -> Result<(), StoreError> {
         const KEEP: &str = "INSERT INTO seed_difference (number, edition, cultivar, trait, was, stands, looked_at)
             VALUES ((SELECT COALESCE(MAX(number), 0) + 1 FROM seed_difference), $1, $2, $3, $4, $5, FALSE)";
-        let edition: String = version.chars().take(EDITION_DIGITS).collect();
-        for (cultivar, trait_name, was, stands) in differences(before, after) {
+        for (cultivar, trait_name, was, stands) in found {
             within!(*self, c => sqlx::query(KEEP)
-                .bind(&edition).bind(cultivar).bind(trait_name).bind(was).bind(stands).execute(c).await.map(|_| ()))?;
+                .bind(edition).bind(cultivar).bind(trait_name).bind(was).bind(stands).execute(c).await.map(|_| ()))?;
         }
         Ok(())
+    }
+
+    /// Compares what is shipped beside the records with what was at the last start; gives whether that was written anew.
+    async fn compare_beside(&mut self, beside: &[ShippedLine]) -> Result<bool, StoreError> {
+        let written = json("shipped lines", &beside)?;
+        let before = self.marked(BESIDE).await?;
+        if before.as_deref() == Some(written.as_str()) {
+            return Ok(false);
+        }
+        if let Some(before) = before {
+            let before: Vec<ShippedLine> = value("shipped lines", serde_json::from_str(&before))?;
+            self.keep_differences(differences_beside(&before, beside), &edition_of(beside)).await?;
+        }
+        self.mark(BESIDE, &written).await?;
+        Ok(true)
     }
 
     /// Runs a statement without values.
@@ -119,7 +136,11 @@ impl CatalogueStore for Database {
         let mut tx = self.begin().await?;
         tx.hold_alone("LOCK TABLE mark IN EXCLUSIVE MODE").await?;
         let planted = tx.marked(SEED).await?;
+        let beside_changed = tx.compare_beside(&records.beside).await?;
         if planted.as_deref() == Some(version) {
+            if beside_changed {
+                tx.commit().await?;
+            }
             return Ok(false);
         }
         let is_first = planted.is_none();
@@ -145,7 +166,8 @@ impl CatalogueStore for Database {
         }
         tx.mark(SEED, version).await?;
         if let Some(before) = before {
-            tx.keep_differences(&before, records, version).await?;
+            let edition: String = version.chars().take(beside::DIGITS).collect();
+            tx.keep_differences(differences(&before, records), &edition).await?;
         }
         if !is_first {
             tx.count_catalogue_change().await?;
@@ -178,6 +200,7 @@ impl CatalogueStore for Database {
         };
         for (id, why) in records.replay(accepted.into_iter().map(|proposal| (proposal.id, proposal.change))) {
             tracing::warn!(change = %id, %why, "an accepted change of the catalogue does not fit the shipped records and is left out");
+            records.left_out.push((id.to_string(), why.to_string()));
         }
         Ok(records.assemble()?)
     }

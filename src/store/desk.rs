@@ -42,7 +42,12 @@ pub struct QueueGroup {
     pub reports: i64,
     /// When the oldest was sent.
     pub oldest: Timestamp,
+    /// When the newest was sent.
+    pub newest: Timestamp,
 }
+
+/// A place among groups: when the report that orders them was sent, who sent them, and their winter.
+pub type GroupPlace = (Timestamp, MemberId, Option<Winter>);
 
 /// What is known of who sends reports.
 #[derive(Debug, Clone, PartialEq, Eq)]
@@ -74,17 +79,17 @@ pub trait DeskStore {
     async fn queue(&self, filter: &QueueFilter, most: i64) -> Result<Vec<Report>, StoreError>;
     /// How many wait for this steward.
     async fn queue_count(&self, steward: MemberId) -> Result<i64, StoreError>;
-    /// Groups of waiting reports by member, and by winter where `by_winter`, in the order in which the members joined: those after
-    /// `after`, at most `most`.
+    /// Groups of waiting reports that fit by member, and by winter where `by_winter`, those with the oldest report first, or with the newest:
+    /// those after `after`, at most `most`. The place in the filter is left aside.
     async fn queue_groups(
         &self,
-        steward: MemberId,
+        filter: &QueueFilter,
         by_winter: bool,
-        after: Option<(MemberId, Option<Winter>)>,
+        after: Option<GroupPlace>,
         most: i64,
     ) -> Result<Vec<QueueGroup>, StoreError>;
-    /// Flags of the oldest waiting reports, at most `most`: how many of them have each, in the order of flags.
-    async fn queue_flags(&self, steward: MemberId, most: i64) -> Result<Vec<(Flag, i64)>, StoreError>;
+    /// Flags of the oldest waiting reports that fit, at most `most`: how many of them have each, in the order of flags.
+    async fn queue_flags(&self, filter: &QueueFilter, most: i64) -> Result<Vec<(Flag, i64)>, StoreError>;
     /// What is known of a reporter.
     async fn reporter(&self, member: MemberId) -> Result<Option<Reporter>, StoreError>;
     /// Reports of the same winter of other plants that are the same by name or cultivar, place, year planted and pot or ground; at most three.
@@ -120,11 +125,55 @@ macro_rules! queue_text {
     };
 }
 
+<<<<<<< HEAD
 pub(super) const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
 pub(super) const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
 pub(super) const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
 pub(super) const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
 pub(super) const OTHERS: &str = reports_where!(
+=======
+/// Waiting reports that fit a question to the queue, without its place.
+macro_rules! fitting {
+    () => {
+        "r.state = $1 AND (r.reporter IS NULL OR r.reporter <> $2)
+         AND NOT EXISTS (SELECT 1 FROM member s WHERE s.id = r.reporter AND s.suspended_ms IS NOT NULL)
+         AND (CAST($3 AS TEXT) IS NULL OR r.reporter = $3) AND (CAST($4 AS TEXT) IS NULL OR r.winter = $4)
+         AND (CAST($5 AS TEXT) IS NULL OR r.flags LIKE $5)
+         AND (CAST($6 AS TEXT) IS NULL OR EXISTS (SELECT 1 FROM plant p WHERE p.id = r.plant AND LOWER(p.name_written) LIKE $6 ESCAPE '!')
+              OR EXISTS (SELECT 1 FROM member n WHERE n.id = r.reporter AND LOWER(n.handle) LIKE $6 ESCAPE '!'))"
+    };
+}
+
+/// Groups of them: what beside the reporter they share, which of its reports orders a group, and in which direction.
+macro_rules! groups_text {
+    ($winter:literal, $by:literal, $beyond:literal, $direction:literal) => {
+        concat!(
+            "SELECT reporter, winter, reports, oldest, newest FROM (SELECT r.reporter AS reporter, ",
+            $winter,
+            " AS winter, COUNT(*) AS reports, MIN(r.sent_ms) AS oldest, MAX(r.sent_ms) AS newest FROM report r WHERE r.reporter IS NOT NULL AND ",
+            fitting!(),
+            " GROUP BY 1, 2) g WHERE (",
+            $by,
+            ", reporter, winter) ",
+            $beyond,
+            " ($7, $8, $9) ORDER BY ",
+            $by,
+            $direction,
+            ", reporter",
+            $direction,
+            ", winter",
+            $direction,
+            " LIMIT $10"
+        )
+    };
+}
+
+const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
+const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
+const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
+const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
+const OTHERS: &str = reports_where!(
+>>>>>>> main
     "p.cultivar = $1 AND r.state IN ($2, $3) AND (r.reporter IS NULL OR CAST($4 AS TEXT) IS NULL OR r.reporter <> $4)
      AND r.coldest_c BETWEEN CAST($5 AS DOUBLE PRECISION) AND CAST($6 AS DOUBLE PRECISION) LIMIT $7"
 );
@@ -172,42 +221,43 @@ impl DeskStore for Database {
 
     async fn queue_groups(
         &self,
-        steward: MemberId,
+        f: &QueueFilter,
         by_winter: bool,
-        after: Option<(MemberId, Option<Winter>)>,
+        after: Option<GroupPlace>,
         most: i64,
     ) -> Result<Vec<QueueGroup>, StoreError> {
-        const BY_WINTER: &str = "SELECT r.reporter, r.winter, COUNT(*), MIN(r.sent_ms) FROM report r
-            WHERE r.state = $1 AND r.reporter <> $2
-            AND NOT EXISTS (SELECT 1 FROM member s WHERE s.id = r.reporter AND s.suspended_ms IS NOT NULL)
-            AND (r.reporter, r.winter) > ($3, $4) GROUP BY r.reporter, r.winter ORDER BY r.reporter, r.winter LIMIT $5";
-        const BY_REPORTER: &str = "SELECT r.reporter, CAST('' AS TEXT), COUNT(*), MIN(r.sent_ms) FROM report r
-            WHERE r.state = $1 AND r.reporter <> $2
-            AND NOT EXISTS (SELECT 1 FROM member s WHERE s.id = r.reporter AND s.suspended_ms IS NOT NULL)
-            AND r.reporter > $3 AND CAST($4 AS TEXT) IS NOT NULL GROUP BY r.reporter ORDER BY r.reporter LIMIT $5";
-        let text = if by_winter { BY_WINTER } else { BY_REPORTER };
-        let (reporter, winter) = after.unzip();
-        let reporter = reporter.map(|reporter| reporter.to_string()).unwrap_or_default();
-        let winter = winter.flatten().map(|winter| winter.to_string()).unwrap_or_default();
-        let rows: Vec<(String, String, i64, i64)> = read!(self, p => sqlx::query_as(text)
-            .bind(ReviewState::Waiting.word()).bind(steward.to_string()).bind(reporter).bind(winter).bind(most)
+        const OLDEST: [&str; 2] = [groups_text!("CAST('' AS TEXT)", "oldest", ">", ""), groups_text!("r.winter", "oldest", ">", "")];
+        const NEWEST: [&str; 2] =
+            [groups_text!("CAST('' AS TEXT)", "newest", "<", " DESC"), groups_text!("r.winter", "newest", "<", " DESC")];
+        let text = if f.newest_first { NEWEST } else { OLDEST }[usize::from(by_winter)];
+        let (at, reporter, winter) = match after {
+            Some((at, reporter, winter)) => {
+                (at.as_millisecond(), reporter.to_string(), winter.map(|winter| winter.to_string()).unwrap_or_default())
+            }
+            None => (if f.newest_first { i64::MAX } else { i64::MIN }, String::new(), String::new()),
+        };
+        let rows: Vec<(String, String, i64, i64, i64)> = read!(self, p => sqlx::query_as(text)
+            .bind(ReviewState::Waiting.word()).bind(f.steward.to_string()).bind(f.reporter.map(|r| r.to_string()))
+            .bind(f.winter.map(|w| w.to_string())).bind(f.flag.map(flagged)).bind(f.words.as_deref().map(containing))
+            .bind(at).bind(reporter).bind(winter).bind(most)
             .fetch_all(p).await)?;
-        Ok(readable(rows.into_iter().map(|(reporter, winter, reports, oldest)| {
+        Ok(readable(rows.into_iter().map(|(reporter, winter, reports, oldest, newest)| {
             Ok(QueueGroup {
                 reporter: MemberId(id("report", &reporter)?),
                 winter: if winter.is_empty() { None } else { Some(value("winter", winter.parse())?) },
                 reports,
                 oldest: moment("report", oldest)?,
+                newest: moment("report", newest)?,
             })
         })))
     }
 
-    async fn queue_flags(&self, steward: MemberId, most: i64) -> Result<Vec<(Flag, i64)>, StoreError> {
-        const TEXT: &str = "SELECT r.flags FROM report r WHERE r.state = $1 AND (r.reporter IS NULL OR r.reporter <> $2)
-            AND NOT EXISTS (SELECT 1 FROM member s WHERE s.id = r.reporter AND s.suspended_ms IS NOT NULL)
-            ORDER BY r.sent_ms, r.id LIMIT $3";
+    async fn queue_flags(&self, f: &QueueFilter, most: i64) -> Result<Vec<(Flag, i64)>, StoreError> {
+        const TEXT: &str = concat!("SELECT r.flags FROM report r WHERE ", fitting!(), " ORDER BY r.sent_ms, r.id LIMIT $7");
         let rows: Vec<String> = read!(self, p => sqlx::query_scalar(TEXT)
-            .bind(ReviewState::Waiting.word()).bind(steward.to_string()).bind(most).fetch_all(p).await)?;
+            .bind(ReviewState::Waiting.word()).bind(f.steward.to_string()).bind(f.reporter.map(|r| r.to_string()))
+            .bind(f.winter.map(|w| w.to_string())).bind(f.flag.map(flagged)).bind(f.words.as_deref().map(containing)).bind(most)
+            .fetch_all(p).await)?;
         let mut counts: Vec<(Flag, i64)> = Flag::ALL.iter().map(|&flag| (flag, 0)).collect();
         for flags in readable(rows.iter().map(|text| value::<Vec<Flagged>, _>("flags", serde_json::from_str(text)))) {
             for (flag, count) in &mut counts {

@@ -25,6 +25,7 @@ impl Tx {
     pub(super) async fn import_package(&mut self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
         let change = self.count_change().await?;
         let mut here = Vec::new();
+        self.import_changes(&package.changes).await?;
         for some in package.reports.chunks(AT_ONCE) {
             here.extend(self.standing("SELECT id FROM report WHERE id IN (", some.iter().map(|i| i.report.id.to_string())).await?);
             if here.is_empty() {
@@ -52,7 +53,7 @@ impl Tx {
     }
 
     /// Of some ids those that stand here.
-    async fn standing(&mut self, text: &'static str, ids: impl Iterator<Item = String>) -> Result<Vec<String>, StoreError> {
+    pub(super) async fn standing(&mut self, text: &'static str, ids: impl Iterator<Item = String>) -> Result<Vec<String>, StoreError> {
         Ok(within!(*self, c => {
             let mut query = sqlx::QueryBuilder::new(text);
             let mut listed = query.separated(", ");

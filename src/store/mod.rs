@@ -16,6 +16,7 @@ mod file_lock;
 mod forgetting;
 mod garden;
 mod import;
+mod import_changes;
 mod mail;
 mod members;
 mod model;
@@ -31,6 +32,7 @@ mod plant_moves;
 mod pools;
 mod postgres;
 mod private;
+mod propagation;
 mod proposals;
 mod pulse;
 mod releases;
@@ -46,6 +48,7 @@ mod sites;
 mod sqlite;
 mod stock;
 mod submission;
+mod trials;
 mod version;
 
 use std::path::Path;
@@ -54,7 +57,7 @@ use std::sync::Arc;
 pub use archive::ArchiveStore;
 pub use catalogue::CatalogueStore;
 pub use deeds::{Deed, DeedStore, Outcome, Undone, Verdict};
-pub use desk::{DeskStore, QueueFilter, QueueGroup, Reporter};
+pub use desk::{DeskStore, GroupPlace, QueueFilter, QueueGroup, Reporter};
 pub use engine::Database;
 pub use erased::Leaving;
 pub use erasure::Erasure;
@@ -67,6 +70,7 @@ pub use notices::NoticeStore;
 pub use nurseries::{NurseryJoined, NurseryStore, ReturnedReport};
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use propagation::PropagationStore;
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
@@ -79,6 +83,7 @@ pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
+pub use trials::{AskedCount, AskedKey, TrialOffer, TrialStore};
 pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
@@ -100,6 +105,8 @@ pub trait Store:
     + SiteStore
     + ArchiveStore
     + SetupStore
+    + PropagationStore
+    + TrialStore
     + ShelterReportStore
     + ShortAddressStore
     + ModelStore

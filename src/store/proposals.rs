@@ -6,7 +6,7 @@ use super::StoreError;
 use super::engine::{Database, read, within};
 use super::rows::{id, json, moment, readable, value, word};
 use crate::catalogue::change::Change;
-use crate::records::{MemberId, Proposal, ProposalId, ProposalState, ProposalStep, SeedDifference, WrittenName};
+use crate::records::{LogEntry, MemberId, Proposal, ProposalId, ProposalState, ProposalStep, SeedDifference, WrittenName};
 
 /// What a decision does besides being kept.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -34,6 +34,8 @@ pub struct Ruling {
     pub effect: Effect,
     /// The catalogue that it was judged by.
     pub catalogue: i64,
+    /// Its entry in the log of the office, where it has one.
+    pub entry: Option<LogEntry>,
 }
 
 /// What became of a decision.
@@ -279,6 +281,9 @@ impl ProposalStore for Database {
         };
         if r.effect != Effect::Words {
             tx.count_catalogue_change().await?;
+        }
+        if let Some(entry) = &r.entry {
+            tx.log(entry).await?;
         }
         tx.commit().await?;
         Ok(Ruled::Done { plants })

@@ -7,7 +7,9 @@ use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::rows::{id, json, moment, readable, value, word};
 use crate::records::release::Credited;
-use crate::records::{Decision, HeldPoint, MemberId, Place, ReviewState, SetupId, ShelterContent, ShelterReport, ShelterReportId};
+use crate::records::{
+    Decision, HeldPoint, LogEntry, MemberId, Place, ReviewState, SetupId, ShelterContent, ShelterReport, ShelterReportId,
+};
 
 /// Questions about published shelters.
 #[async_trait]
@@ -19,14 +21,14 @@ pub trait ShelterReportStore {
     async fn shelter_report(&self, shelter: ShelterReportId) -> Result<Option<ShelterReport>, StoreError>;
     /// Shelters of a member, newest first.
     async fn shelter_reports_of(&self, member: MemberId) -> Result<Vec<ShelterReport>, StoreError>;
-    /// Shelters that wait, oldest first.
+    /// Shelters that wait, oldest first; those of suspended members are not among them until their suspension ends.
     async fn shelters_waiting(&self, most: i64) -> Result<Vec<ShelterReport>, StoreError>;
     /// Shelters that count, by id.
     async fn shelters_accepted(&self) -> Result<Vec<ShelterReport>, StoreError>;
     /// Withdraws a member's own; `false` where there is none or it is another's.
     async fn withdraw_shelter(&self, shelter: ShelterReportId, member: MemberId, at: Timestamp) -> Result<bool, StoreError>;
-    /// Keeps a decision; `false` where the shelter has moved on.
-    async fn decide_on_shelter(&self, shelter: ShelterReportId, decision: &Decision) -> Result<bool, StoreError>;
+    /// Keeps a decision, with its entry in the log of the office where it has one; `false` where the shelter has moved on.
+    async fn decide_on_shelter(&self, shelter: ShelterReportId, decision: &Decision, entry: Option<&LogEntry>) -> Result<bool, StoreError>;
     /// Decisions on a shelter, in their order.
     async fn shelter_decisions(&self, shelter: ShelterReportId) -> Result<Vec<Decision>, StoreError>;
     /// Earlier contents and the newest, by version.
@@ -85,7 +87,10 @@ macro_rules! shelters_where {
 
 const ONE: &str = shelters_where!("id = $1");
 const OF_MEMBER: &str = shelters_where!("reporter = $1 ORDER BY sent_ms DESC, id DESC");
-const WAITING: &str = shelters_where!("state = $1 ORDER BY changed_ms, id LIMIT $2");
+const WAITING: &str = shelters_where!(
+    "state = $1 AND NOT EXISTS (SELECT 1 FROM member s WHERE s.id = shelter_report.reporter AND s.suspended_ms IS NOT NULL)
+     ORDER BY changed_ms, id LIMIT $2"
+);
 const ACCEPTED: &str = shelters_where!("state IN ($1, $2) ORDER BY id");
 const ADD: &str = "INSERT INTO shelter_report (id, reporter, setup, state, version, content, place_words, latitude_h, longitude_h, publish,
     sent_ms, changed_ms, recorded_by, reporter_code) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, $13, $14)";
@@ -208,7 +213,7 @@ impl ShelterReportStore for Database {
         Ok(true)
     }
 
-    async fn decide_on_shelter(&self, shelter: ShelterReportId, decision: &Decision) -> Result<bool, StoreError> {
+    async fn decide_on_shelter(&self, shelter: ShelterReportId, decision: &Decision, entry: Option<&LogEntry>) -> Result<bool, StoreError> {
         const TEXT: &str = "UPDATE shelter_report SET state = $1, changed_ms = $2 WHERE id = $3 AND version = $4 AND state <> $5";
         let mut tx = self.begin().await?;
         let before = tx.state_of_shelter(shelter).await?;
@@ -222,6 +227,9 @@ impl ShelterReportStore for Database {
             .bind(shelter.to_string()).bind(decision.version).bind(decision.steward.map(|s| s.to_string())).bind(decision.state.word())
             .bind(decision.reason.word()).bind(&decision.words).bind(decision.at.as_millisecond()).execute(c).await.map(|_| ()))?;
         tx.count_shelter(shelter, before, decision.state, decision.at).await?;
+        if let Some(entry) = entry {
+            tx.log(entry).await?;
+        }
         tx.commit().await?;
         Ok(true)
     }

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 25] = [
+const JOBS: [&str; 27] = [
     "accounts",
     "season",
     "places",
@@ -62,7 +62,9 @@ const JOBS: [&str; 25] = [
     "pots",
     "spring",
     "reports",
+    "trials",
     "garden",
+    "propagation",
     "review",
     "office",
     "measured_shelters",

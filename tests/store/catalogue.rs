@@ -46,7 +46,7 @@ async fn stands(store: &Arc<dyn Store>, steward: &Member, change: Change) -> Res
 }
 
 fn by(steward: &Member, from_version: i64) -> Decided<'_> {
-    Decided { steward, from_version, words: String::new(), at: moment(60) }
+    Decided { steward, from_version, words: String::new(), at: moment(60), log: Some(Uuid::now_v7()) }
 }
 
 async fn reported(store: &Arc<dyn Store>, grow: &Growers, written: &str, cultivar: Option<&str>, winter: WinterRecord) -> Report {
@@ -190,6 +190,19 @@ on_both_engines! {
         store.look_at_seed_differences(told[0].number).await.unwrap();
         assert!(store.seed_differences(10).await.unwrap().is_empty());
         assert_eq!(store.seed_differences_of("celeste").await.unwrap().len(), 1);
+        // What is shipped beside the records, the records themselves as before.
+        next.beside[0].2 = "another word of a source".to_owned();
+        assert!(!store.plant_catalogue(&next, "0123456789").await.unwrap());
+        let beside = store.seed_differences(10).await.unwrap();
+        assert_eq!((beside.len(), &beside[0].cultivar, beside[0].after.as_str()), (1, &next.beside[0].0, "another word of a source"));
+        // An entry that left the shipped records takes the change of it along, which a steward is told.
+        next.cultivars.retain(|record| record.slug != "celeste");
+        next.facts.retain(|fact| fact.cultivar != "celeste");
+        next.found.retain(|fact| fact.cultivar != "celeste");
+        next.confused.retain(|pair| pair.cultivar != "celeste" && pair.other != "celeste");
+        assert!(store.plant_catalogue(&next, "without celeste").await.unwrap());
+        let without = store.catalogue().await.unwrap();
+        assert!(without.left_out().iter().any(|(_, why)| why.contains("celeste")), "{:?}", without.left_out());
     }
 
     async fn who_leaves_takes_what_waits_along_and_what_stands_stays_without_them(database) {

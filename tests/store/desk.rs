@@ -61,20 +61,44 @@ on_both_engines! {
         }
         assert_eq!(walked(&*store, QueueFilter { flag: Some(Flag::NameUnknown), ..everything(steward) }, 50).await.len(), 8);
         assert_eq!(walked(&*store, QueueFilter { winter: Some("2024/25".parse().unwrap()), ..everything(steward) }, 50).await.len(), 0);
-        assert_eq!(store.queue_flags(steward, 100).await.unwrap(), [(Flag::NameUnknown, 8)]);
+        assert_eq!(store.queue_flags(&everything(steward), 100).await.unwrap(), [(Flag::NameUnknown, 8)]);
         // A steward's own are in none of it.
         assert_eq!((store.queue_count(steward).await.unwrap(), store.queue_count(sent[0].2).await.unwrap()), (20, 15));
         let mut groups = Vec::new();
         let mut after = None;
         loop {
-            let page = store.queue_groups(steward, true, after, 3).await.unwrap();
+            let page = store.queue_groups(&everything(steward), true, after, 3).await.unwrap();
             let Some(last) = page.last() else { break };
-            after = Some((last.reporter, last.winter));
+            after = Some((last.oldest, last.reporter, last.winter));
             groups.extend(page);
         }
         assert_eq!(groups.iter().map(|group| group.reports).collect::<Vec<_>>(), [5, 5, 5, 5]);
         assert_eq!(groups.iter().map(|group| group.reporter).collect::<BTreeSet<_>>().len(), 4);
-        assert_eq!(store.queue_groups(steward, false, None, 50).await.unwrap().len(), 4);
+        // Groups obey the filter, the search and the order.
+        let count = |filter: QueueFilter, by_winter| { let store = &store; async move {
+            let found = store.queue_groups(&filter, by_winter, None, 50).await.unwrap();
+            found.iter().map(|group| group.reports).collect::<Vec<_>>()
+        } };
+        assert_eq!(count(everything(steward), false).await, [5, 5, 5, 5]);
+        assert_eq!(count(QueueFilter { words: Some("ALMA".to_owned()), ..everything(steward) }, true).await, [1, 1, 1, 1]);
+        assert_eq!(count(QueueFilter { words: Some("grower 2".to_owned()), ..everything(steward) }, false).await, [5]);
+        assert_eq!(count(QueueFilter { flag: Some(Flag::NameUnknown), ..everything(steward) }, false).await, [2, 2, 2, 2]);
+        assert_eq!(count(QueueFilter { winter: Some("2024/25".parse().unwrap()), ..everything(steward) }, true).await, Vec::<i64>::new());
+        let alma = QueueFilter { words: Some("alma".to_owned()), ..everything(steward) };
+        assert_eq!(store.queue_flags(&alma, 100).await.unwrap(), [(Flag::NameUnknown, 4)]);
+        let late = joined(&*store, "latecomer", Role::Member).await;
+        let one = Submission { at: moment(99), ..submission(&late, "key", plant(late.id, "celeste"), record(-9.4, TopKilled::Tips)) };
+        store.submit(&one).await.unwrap();
+        let newest = QueueFilter { newest_first: true, ..everything(steward) };
+        let mut walked = Vec::new();
+        let mut after = None;
+        loop {
+            let page = store.queue_groups(&newest, false, after, 2).await.unwrap();
+            let Some(last) = page.last() else { break };
+            after = Some((last.newest, last.reporter, last.winter));
+            walked.extend(page.iter().map(|group| group.reporter));
+        }
+        assert_eq!((walked.len(), walked[0]), (5, late.id));
     }
 
     async fn a_deed_keeps_what_it_can_and_taking_it_back_leaves_what_moved_on(database) {

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use serde_json::{Value, json};
 
 use crate::address;
-use crate::records::{HeldPoint, Member, Plant, ShelterReport};
+use crate::records::{BatchOwner, HeldPoint, Member, Plant, ShelterReport};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
@@ -17,6 +17,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let tokens = store.tokens_of(member.id).await?;
     let sites = store.sites_of(member.id).await?;
     let setups = store.setups_of(member.id).await?;
+    let batches = store.batches_of(BatchOwner::Member(member.id)).await?;
     let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;
     let mut plants = Vec::new();
@@ -44,6 +45,15 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             "versions": versions, "decisions": decisions,
         }));
     }
+    let mut proposals = Vec::new();
+    for proposal in store.proposals_of(member.id).await? {
+        let steps = store.proposal_steps(proposal.id).await?;
+        let steps: Vec<Value> = steps
+            .iter()
+            .map(|s| json!({"version": s.version, "at": s.at, "state": s.state, "words": s.words, "change": s.change}))
+            .collect();
+        proposals.push(json!({"id": proposal.id, "state": proposal.state, "sent": proposal.sent, "steps": steps}));
+    }
     let nursery = nursery(store, member).await?;
     let mut shelters = Vec::new();
     for shelter in store.shelter_reports_of(member.id).await? {
@@ -61,7 +71,9 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
             .collect::<Vec<_>>(),
         "plants": plants,
         "reports": reports,
+        "proposals": proposals,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
+        "batches": batches.iter().map(|b| json!({"id": b.id, "made": b.made, "off_the_list": b.gone, "batch": b.record})).collect::<Vec<_>>(),
         "shelters": shelters,
         "nursery": nursery,
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),

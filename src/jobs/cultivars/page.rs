@@ -37,6 +37,8 @@ pub struct CultivarPage {
     invented: bool,
     /// Slug and name of the family that it belongs to.
     family: Option<(String, String)>,
+    /// Reports of others of its family, where it has one or is one.
+    family_reports: Option<usize>,
     /// Slugs and names of those that belong to it, where it is a family.
     strains: Option<Vec<(String, String)>>,
     /// Names of it that nobody should rely on, with the reason.
@@ -119,6 +121,7 @@ fn page(
         strains: cultivar.is_family.then(|| {
             snapshot.catalogue.cultivars().iter().filter(|c| c.family.as_ref() == Some(&cultivar.slug)).map(slug_and_name).collect()
         }),
+        family_reports: standing.family_reports,
         dubious: cultivar.dubious.iter().map(|d| (d.name.clone(), d.reason.clone())).collect(),
         name: cultivar.name.clone(),
         invented: cultivar.is_invented(),

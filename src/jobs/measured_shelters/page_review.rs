@@ -83,7 +83,7 @@ pub async fn judge(
     Form(pairs): Form<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let shelter = state.store.shelter_report(id(&text)?).await?.ok_or_else(absent)?;
-    let errors = match decide(&state.store, &steward, &shelter, &pairs, state.clock.now()).await {
+    let errors = match decide(&state.store, &steward, &shelter, &pairs, &state.ids, state.clock.now()).await {
         Ok(()) => return Ok(Redirect::to(address::REVIEW.as_str()).into_response()),
         Err(ReviewError::Fields(errors)) => errors,
         Err(ReviewError::Rule(rule)) => {

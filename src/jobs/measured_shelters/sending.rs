@@ -14,7 +14,8 @@ use crate::jobs::review::decision::{FIELDS as DECISION_FIELDS, ReviewError};
 use crate::jobs::shelter::{GainAnswer, ShelterAnswer, calculate, form};
 use crate::records::shelter_report::LONGEST_WORDS;
 use crate::records::{
-    Decision, MeasuredChange, Member, Reason, ReviewState, Setup, ShelterChange, ShelterContent, ShelterReport, ShelterReportId,
+    Actor, Decision, LogEntry, MeasuredChange, Member, OfficeAct, Reason, ReviewState, Setup, ShelterChange, ShelterContent, ShelterReport,
+    ShelterReportId,
 };
 use crate::store::{Store, StoreError};
 
@@ -179,6 +180,7 @@ pub async fn decide(
     steward: &Member,
     shelter: &ShelterReport,
     pairs: &[(String, String)],
+    ids: &Ids,
     now: Timestamp,
 ) -> Result<(), ReviewError> {
     let mut fields = Fields::new(pairs, &DECISION_FIELDS);
@@ -193,7 +195,15 @@ pub async fn decide(
         return Err(ReviewError::Moved);
     }
     let decision = Decision::on(shelter.judged(), steward, state, reason, words, now)?;
-    if !store.decide_on_shelter(shelter.id, &decision).await? {
+    let entry = LogEntry {
+        id: ids.fresh(now),
+        at: now,
+        actor: Actor::Member(steward.id),
+        act: OfficeAct::ShelterJudged,
+        about: shelter.reporter,
+        detail: state.label().to_owned(),
+    };
+    if !store.decide_on_shelter(shelter.id, &decision, Some(&entry)).await? {
         return Err(ReviewError::Moved);
     }
     tracing::info!(shelter = %shelter.id, steward = %steward.id, state = state.word(), "a shelter was judged");

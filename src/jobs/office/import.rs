@@ -11,7 +11,7 @@ use uuid::Uuid;
 use crate::ids::Ids;
 use crate::jobs::reports::expectation::flags;
 use crate::jobs::reports::form::{self, PLANT_FIELDS};
-use crate::jobs::reports::noticed::of_place;
+use crate::jobs::reports::noticed::of_place_and_stations;
 use crate::jobs::reports::submission::table_digest;
 use crate::jobs::reports::table_import::{BadTable, MOST_ROWS, RefusedRow, open_table};
 use crate::model::snapshot::Snapshot;
@@ -170,7 +170,7 @@ impl ReporterTable {
             let plant = row.plant.planted_by(owner.unwrap_or(MemberId(Uuid::nil())), plant_id);
             let plant = Plant { owner, ..plant };
             let mut raised = flags(&plant, &row.record, snapshot, &[]);
-            raised.extend(of_place(&plant, &row.record));
+            raised.extend(of_place_and_stations(store, &plant, &row.record).await?);
             raised.sort();
             let report = if let Some(member) = member {
                 let plant_is_new = known.insert(plant_id) && store.plant(plant_id).await?.is_none();

@@ -61,6 +61,7 @@ struct OfficePage {
     frame: Frame,
     members: usize,
     waiting: i64,
+    proposals: i64,
     /// What is known at a glance: what, and how it stands.
     glance: Vec<(&'static str, String)>,
     /// Appeals that nobody has answered: who, their page, the day and the words.
@@ -109,6 +110,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Administrator(mem
     Ok(OfficePage {
         members: usize::try_from(state.store.member_count().await?).unwrap_or_default(),
         waiting: state.store.queue_count(member.id).await?,
+        proposals: state.store.proposals_waiting().await?,
         glance,
         appeals,
         settings: state.shown_settings.to_vec(),

@@ -12,7 +12,7 @@ use crate::address;
 use crate::jobs::open_data::publication::PublicationError;
 use crate::jobs::open_data::releases;
 use crate::records::release::{Described, FILE_NAME};
-use crate::records::{Flag, Role};
+use crate::records::{Actor, Flag, LogEntry, OfficeAct, Role};
 use crate::store::DataRelease;
 use crate::web::errors::Failure;
 use crate::web::file_body::FileBody;
@@ -106,7 +106,12 @@ pub async fn make(State(state): State<AppState>, who: SignedIn) -> Result<Redire
     if who.member.role != Role::Administrator {
         return Err(Failure::not_found("The address may be mistyped, or the page may have moved."));
     }
-    releases::make(&state.store, &state.snapshot(), state.clock.now()).await.map_err(Failure::internal)?;
+    let now = state.clock.now();
+    if let Some(number) = releases::make(&state.store, &state.snapshot(), now).await.map_err(Failure::internal)? {
+        let (actor, act) = (Actor::Member(who.member.id), OfficeAct::Released);
+        let entry = LogEntry { id: state.ids.fresh(now), at: now, actor, act, about: None, detail: format!("number {number}") };
+        state.store.log_by_hand(&entry).await?;
+    }
     Ok(Redirect::to(&address::DATA.at("releases")))
 }
 

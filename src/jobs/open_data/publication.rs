@@ -9,13 +9,14 @@ use serde_json::Value;
 use tempfile::NamedTempFile;
 
 use crate::catalogue::Catalogue;
+use crate::jobs::open_data::catalogue_history;
 use crate::records::place::{CountingCells, FineCells};
 use crate::records::release::{
     Credited, Described, Files, NotWritten, PlantRow, PublishedShelter, Rest, WinterRow, WithdrawnRow, WithdrawnShelterRow, Writing,
     ZipFiles,
 };
 use crate::records::words::Credit;
-use crate::records::{Member, MemberId, PlantId, PublishedPlace, Register, Report, ReportId, ShelterReport};
+use crate::records::{Member, MemberId, PlantId, PublishedPlace, Register, Report, ReportId, ShelterReport, Society};
 use crate::store::{ReportFilter, Store, StoreError};
 use crate::token;
 
@@ -43,6 +44,8 @@ pub struct Publication {
     pub fine: FineCells,
     /// Version of the catalogue, and how many figs it had.
     of: (i64, usize),
+    /// The society it was published by.
+    society: Society,
     /// The package in one file.
     pub zip: Zip,
 }
@@ -84,6 +87,9 @@ pub enum PublicationError {
     /// The first is still being put together.
     #[error("the data package is being put together; please come back in a minute")]
     NotYet,
+    /// A change of the catalogue cannot be written: a defect.
+    #[error("a change of the catalogue cannot be written: {0}")]
+    Change(#[from] serde_json::Error),
     /// Records changed their ids while they were read.
     #[error("records were erased while the data package was put together")]
     Moved,
@@ -204,6 +210,8 @@ pub struct Assembled {
     pub shelters: usize,
     /// The cells of 0.1° that it shows.
     pub fine: FineCells,
+    /// The society that publishes it.
+    pub society: Society,
 }
 
 /// Writes the data package of now into `out`, its rows read and written some thousand at a time. `progress` is told how many reports are read.
@@ -216,6 +224,7 @@ pub async fn assemble(
 ) -> Result<Assembled, PublicationError> {
     // Read first: a change that comes between is then found again at the next look, never lost.
     let changes = store.reports_version().await?;
+    let society = store.society().await?;
     let follows = store.releases().await?.into_iter().next().map(|release| release.version);
     let mut writing = Writing::new(tempfile::tempfile()?, tempfile::tempfile()?)?;
     let (mut counting, mut plants) = (CountingCells::default(), BTreeSet::new());
@@ -256,16 +265,27 @@ pub async fn assemble(
     let mut gone: Vec<_> = store.withdrawn_shelters().await?.into_iter().map(|(id, at)| WithdrawnShelterRow::new(id, at)).collect();
     gone.sort_by(|a, b| a.shelter_id.cmp(&b.shelter_id));
     let shelters = published_shelters(store, &fine).await?;
-    let rest = Rest { withdrawn: &withdrawn, shelters: &shelters, withdrawn_shelters: &gone, follows: follows.as_deref() };
+    let of_catalogue = catalogue_history::changes(store).await?;
+    members.extend(reporters_of(store, of_catalogue.iter().flat_map(|(proposal, decided)| [proposal.author, decided.by])).await?);
+    let of_catalogue = catalogue_history::rows(&of_catalogue, |id| members.get(&id).map(|member| credited_to(member).recorded_by))?;
+    let rest = Rest {
+        withdrawn: &withdrawn,
+        shelters: &shelters,
+        withdrawn_shelters: &gone,
+        changes: &of_catalogue,
+        society: Some(&society),
+        follows: follows.as_deref(),
+    };
     let described = writing.finish(&rest, catalogue, out)?;
-    Ok(Assembled { changes, described, withdrawn: withdrawn.len(), shelters: shelters.len(), fine })
+    Ok(Assembled { changes, described, withdrawn: withdrawn.len(), shelters: shelters.len(), fine, society })
 }
 
 impl Publication {
     /// Puts the package together in a temporary file.
     pub async fn of(store: &Arc<dyn Store>, catalogue: &Catalogue, cells: Cells) -> Result<Self, PublicationError> {
         let mut zip = ZipFiles::new(BufWriter::new(NamedTempFile::new()?));
-        let Assembled { changes, described, withdrawn, shelters, fine } = assemble(store, catalogue, cells, &mut zip, &mut |_| {}).await?;
+        let Assembled { changes, described, withdrawn, shelters, fine, society } =
+            assemble(store, catalogue, cells, &mut zip, &mut |_| {}).await?;
         let mut file = zip.finish()?.into_inner().map_err(std::io::IntoInnerError::into_error)?;
         let bytes = file.seek(SeekFrom::End(0))?;
         let sha256 = token::hash_of_file(&mut File::open(file.path())?)?;
@@ -276,6 +296,7 @@ impl Publication {
             shelters,
             fine,
             of: (catalogue.version(), catalogue.cultivars().len()),
+            society,
             zip: Zip { file, bytes, sha256 },
         })
     }
@@ -285,8 +306,8 @@ impl Publication {
         self.described.reports == 0 && self.shelters == 0
     }
 
-    /// Whether this was made with that catalogue: of so many figs, after so many changes by people.
-    pub fn is_of(&self, catalogue: &Catalogue) -> bool {
-        self.of == (catalogue.version(), catalogue.cultivars().len())
+    /// Whether this was made with that catalogue, of so many figs, after so many changes by people, and in the name of that society.
+    pub fn is_of(&self, catalogue: &Catalogue, society: &Society) -> bool {
+        self.of == (catalogue.version(), catalogue.cultivars().len()) && self.society == *society
     }
 }

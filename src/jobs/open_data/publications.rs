@@ -81,7 +81,8 @@ impl Publications {
     /// # Errors
     /// [`PublicationError::NotYet`] where there is none before either.
     pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
-        let before = self.0.newest.load_full().filter(|done| done.publication.is_of(catalogue));
+        let society = store.society().await?;
+        let before = self.0.newest.load_full().filter(|done| done.publication.is_of(catalogue, &society));
         let version = store.reports_version().await?;
         if let Some(done) = &before
             && (done.publication.changes == version || done.rests() || (done.took > PATIENCE && self.0.building.try_lock().is_err()))
@@ -102,7 +103,9 @@ impl Publications {
         let _one = self.0.building.lock().await;
         let version = store.reports_version().await?;
         // Whoever was before us may have done it.
-        if let Some(done) = self.0.newest.load_full().filter(|d| d.publication.changes == version && d.publication.is_of(&catalogue)) {
+        let society = store.society().await?;
+        let done = self.0.newest.load_full().filter(|d| d.publication.changes == version && d.publication.is_of(&catalogue, &society));
+        if let Some(done) = done {
             return Ok(Arc::clone(&done.publication));
         }
         let begun = Instant::now();

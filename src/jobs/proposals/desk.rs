@@ -3,13 +3,15 @@
 use std::sync::Arc;
 
 use jiff::Timestamp;
+use uuid::Uuid;
 
+use crate::catalogue::Catalogue;
 use crate::catalogue::change::Change;
 use crate::input::errors::FieldErrors;
 use crate::jobs::proposals::error::ProposalError;
 use crate::jobs::proposals::rules::{OF_STEWARDS, as_it_stands, check};
 use crate::jobs::proposals::words::sentence;
-use crate::records::{Member, Proposal, ProposalId, ProposalState, ProposalStep};
+use crate::records::{Actor, LogEntry, Member, OfficeAct, Proposal, ProposalId, ProposalState, ProposalStep};
 use crate::store::{Effect, Ruled, Ruling, Store};
 
 /// How often a decision is judged anew where the catalogue changes meanwhile.
@@ -57,10 +59,12 @@ pub struct Decided<'a> {
     pub words: String,
     /// When.
     pub at: Timestamp,
+    /// Id of its entry in the log of the office; `None` where an author takes their own back.
+    pub log: Option<Uuid>,
 }
 
 impl Decided<'_> {
-    fn ruling(&self, proposal: &Proposal, state: ProposalState, change: Change, effect: Effect, catalogue: i64) -> Ruling {
+    fn ruling(&self, proposal: &Proposal, state: ProposalState, change: Change, effect: Effect, catalogue: &Catalogue) -> Ruling {
         Ruling {
             proposal: proposal.id,
             from_version: self.from_version,
@@ -74,7 +78,19 @@ impl Decided<'_> {
                 at: self.at,
             },
             effect,
-            catalogue,
+            catalogue: catalogue.version(),
+            entry: self.log.map(|id| self.entry(id, proposal, state, catalogue)),
+        }
+    }
+
+    fn entry(&self, id: Uuid, proposal: &Proposal, state: ProposalState, catalogue: &Catalogue) -> LogEntry {
+        LogEntry {
+            id,
+            at: self.at,
+            actor: Actor::Member(self.steward.id),
+            act: OfficeAct::Catalogue,
+            about: None,
+            detail: format!("{}: {}", sentence(&proposal.change, catalogue), state.label()),
         }
     }
 }
@@ -112,7 +128,7 @@ pub async fn accept(store: &Arc<dyn Store>, id: ProposalId, change: Change, deci
         };
         check(&change, &catalogue)?;
         let change = as_it_stands(change.clone(), &catalogue, stands)?;
-        let ruling = decided.ruling(&proposal, ProposalState::Accepted, change, effect, catalogue.version());
+        let ruling = decided.ruling(&proposal, ProposalState::Accepted, change, effect, &catalogue);
         match store.rule(&ruling).await? {
             Ruled::Done { plants } => {
                 tracing::info!(proposal = %id, steward = %decided.steward.id, plants, "a change of the catalogue stands");
@@ -139,7 +155,7 @@ pub async fn decline(store: &Arc<dyn Store>, id: ProposalId, decided: &Decided<'
         errors.add("words", "", "say why: the author reads it");
         return Err(errors.into());
     }
-    let ruling = decided.ruling(&proposal, ProposalState::Declined, proposal.change.clone(), Effect::Words, 0);
+    let ruling = decided.ruling(&proposal, ProposalState::Declined, proposal.change.clone(), Effect::Words, &store.catalogue().await?);
     if matches!(store.rule(&ruling).await?, Ruled::Done { .. }) { Ok(()) } else { Err(moved(store, id).await) }
 }
 
@@ -163,7 +179,7 @@ pub async fn undo(store: &Arc<dyn Store>, id: ProposalId, decided: &Decided<'_>)
         if !later.is_empty() {
             return Err(ProposalError::LaterStands(later));
         }
-        let ruling = decided.ruling(&proposal, ProposalState::Undone, proposal.change.clone(), Effect::Fall, catalogue.version());
+        let ruling = decided.ruling(&proposal, ProposalState::Undone, proposal.change.clone(), Effect::Fall, &catalogue);
         match store.rule(&ruling).await? {
             Ruled::Done { plants } => {
                 tracing::info!(proposal = %id, steward = %decided.steward.id, plants, "a change of the catalogue was undone");
@@ -189,7 +205,7 @@ pub async fn withdraw(store: &Arc<dyn Store>, id: ProposalId, member: &Member, n
     if proposal.state != ProposalState::Waiting {
         return Err(ProposalError::State(proposal.state));
     }
-    let decided = Decided { steward: member, from_version: proposal.version, words: String::new(), at: now };
-    let ruling = decided.ruling(&proposal, ProposalState::Withdrawn, proposal.change.clone(), Effect::Words, 0);
+    let decided = Decided { steward: member, from_version: proposal.version, words: String::new(), at: now, log: None };
+    let ruling = decided.ruling(&proposal, ProposalState::Withdrawn, proposal.change.clone(), Effect::Words, &store.catalogue().await?);
     if matches!(store.rule(&ruling).await?, Ruled::Done { .. }) { Ok(()) } else { Err(moved(store, id).await) }
 }

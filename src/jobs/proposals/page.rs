@@ -39,6 +39,8 @@ struct ProposalsPage {
     differences: Vec<SeedDifference>,
     newest_difference: i64,
     standing: Vec<ProposalLine>,
+    /// Changes that stood and do not fit the shipped records any more, with the reason.
+    misfits: Vec<(ProposalLine, String)>,
 }
 
 /// A proposal in one line.
@@ -76,6 +78,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor)
         },
         names: 0,
         differences: Vec::new(),
+        misfits: Vec::new(),
         newest_difference: 0,
         standing: lines(&state.store.standing_changes().await?).into_iter().rev().collect(),
         frame,
@@ -85,6 +88,12 @@ pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor)
         page.queue = lines(&state.store.proposals(ProposalState::Waiting, LISTED).await?);
         page.names = crate::jobs::proposals::unknown_names::queue(&state.store.written_names(NAMES).await?, catalogue).len();
         page.differences = state.store.seed_differences(LISTED).await?;
+        for (id, why) in catalogue.left_out() {
+            let Ok(id) = Uuid::parse_str(id) else { continue };
+            if let Some(proposal) = state.store.proposal(ProposalId(id)).await?.filter(|p| p.state == ProposalState::Accepted) {
+                page.misfits.push((line(&proposal, catalogue), why.clone()));
+            }
+        }
         page.newest_difference = page.differences.last().map_or(0, |difference| difference.number);
     }
     Ok(page)

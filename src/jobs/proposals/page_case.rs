@@ -42,6 +42,8 @@ struct CasePage {
     steps: Vec<StepView>,
     /// What the catalogue has instead.
     contradicted: Option<String>,
+    /// Why it is left out although it was let stand.
+    misfit: Option<String>,
     /// The entry that it is about, where it stands.
     entry: Option<(String, String)>,
     reader: Reader,
@@ -125,6 +127,7 @@ async fn page(
         },
         details: details(&proposal.change),
         steps: steps(&told),
+        misfit: catalogue.left_out().iter().find(|(id, _)| *id == proposal.id.to_string()).map(|(_, why)| why.clone()),
         contradicted: contradicted(&proposal.change, catalogue),
         entry: about,
         reader: Reader { own, steward, sent: false },
@@ -204,7 +207,7 @@ async fn ruled(
     let (Some(then), Some(from_version), true) = (then, version, fields.errors.is_empty()) else {
         return Err(fields.errors.into());
     };
-    let decided = Decided { steward, from_version, words, at: now };
+    let decided = Decided { steward, from_version, words, at: now, log: Some(state.ids.fresh(now)) };
     match then {
         Decision::Stand => {
             let change = form::read(pairs, &state.snapshot().catalogue, today(now).year())?;

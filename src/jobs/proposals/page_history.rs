@@ -4,6 +4,7 @@ use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 
+use crate::catalogue::beside;
 use crate::catalogue::change::TraitName;
 use crate::catalogue::seed::FactRecord;
 use crate::catalogue::{Catalogue, SourceKey};
@@ -51,6 +52,11 @@ struct DifferenceLine {
 
 /// The name of a trait as a table holds it, in words.
 pub(crate) fn trait_label(name: &str) -> String {
+    match name {
+        beside::FOUND => return "What further sources say".to_owned(),
+        beside::CIRCUMSTANCES => return "Circumstances of a claim".to_owned(),
+        _ => {}
+    }
     name.parse::<TraitName>().map_or_else(|_| upper_first(&name.replace('_', " ")), |of| of.label().to_owned())
 }
 

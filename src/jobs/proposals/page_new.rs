@@ -127,7 +127,8 @@ async fn make(state: &AppState, member: &Member, pairs: &[(String, String)]) -> 
     }
     let proposal = propose(&state.store, member, change.clone(), ProposalId(state.ids.fresh(now)), now).await?;
     if at_once {
-        let decided = Decided { steward: member, from_version: proposal.version, words: String::new(), at: now };
+        let decided =
+            Decided { steward: member, from_version: proposal.version, words: String::new(), at: now, log: Some(state.ids.fresh(now)) };
         accept(&state.store, proposal.id, change, &decided).await?;
         if let Err(error) = refresh(state).await {
             tracing::warn!(?error, "the catalogue of the moment is taken up at the next look");

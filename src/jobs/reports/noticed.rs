@@ -3,6 +3,7 @@
 use std::sync::Arc;
 
 use crate::jobs::reports::expectation::flags;
+use crate::jobs::reports::station_cold::{ByStation, by_station};
 use crate::model::snapshot::Snapshot;
 use crate::places::gazetteer::FARTHEST_TOWN_KM;
 use crate::places::{Gazetteer, Town, land};
@@ -41,6 +42,28 @@ pub(crate) fn of_place(plant: &Plant, record: &WinterRecord) -> Vec<Flagged> {
     };
     raised.extend(town.and_then(|(town, km)| beyond(&town, km, record)));
     raised
+}
+
+/// The same, a temperature held against the record of a station within reach where one is kept: it knows more than an estimate.
+///
+/// # Errors
+/// When the store does not answer.
+pub(crate) async fn of_place_and_stations(
+    store: &Arc<dyn Store>,
+    plant: &Plant,
+    record: &WinterRecord,
+) -> Result<Vec<Flagged>, StoreError> {
+    let mut raised = of_place(plant, record);
+    if raised.iter().any(|flagged| flagged.flag == Flag::PlaceAtSea) {
+        return Ok(raised);
+    }
+    if let Some(told) = by_station(store, plant, record).await? {
+        raised.retain(|flagged| flagged.flag != Flag::TemperatureBeyondPlace);
+        if let ByStation::Beyond(flagged) = told {
+            raised.push(flagged);
+        }
+    }
+    Ok(raised)
 }
 
 /// Whether a temperature lies beyond what a thousand winters bring near a town.
@@ -88,7 +111,7 @@ pub(crate) async fn noticed(
     others: &[Report],
 ) -> Result<Vec<Flagged>, StoreError> {
     let mut raised = flags(plant, record, snapshot, others);
-    raised.extend(of_place(plant, record));
+    raised.extend(of_place_and_stations(store, plant, record).await?);
     let equal = store.equal_plants(plant, record.winter).await?;
     raised.extend(equal.iter().map(|report| Flagged { flag: Flag::PlantTwiceSuspect, detail: format!("report {report}") }));
     if let (Some(cultivar), Some(coldest)) = (&plant.cultivar, &record.coldest) {

@@ -19,7 +19,7 @@ use crate::jobs::review::page::with_done;
 use crate::jobs::review::page_done::{Done, done};
 use crate::jobs::review::page_reporter::ReporterView;
 use crate::jobs::review::queue::QueueQuery;
-use crate::records::{Flag, Member, MemberId, Report};
+use crate::records::{Flag, Member, MemberId, Report, ReviewState};
 use crate::web::errors::Failure;
 use crate::web::forms::Typed;
 use crate::web::frame::Frame;
@@ -79,6 +79,11 @@ async fn page(
     for flag in [Flag::DiffersFromOthers, Flag::Surprising] {
         let flagged = QueueQuery { flag: Some(flag), ..of_member.clone() };
         against.extend(state.store.queue(&flagged.filter(steward.id), SHOWN).await?);
+    }
+    if reporter.suspended.is_some() {
+        // What waits of a suspended member is in no queue.
+        let sent = state.store.reports_of(id).await?;
+        against.extend(sent.into_iter().filter(|report| report.state == ReviewState::Waiting && speaks_against(report)));
     }
     let counting = state.store.counting_of(id, LOOKED_THROUGH).await?;
     against.extend(counting.into_iter().filter(speaks_against));

@@ -7,7 +7,7 @@ use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::records::{Flag, MemberId, Report, ReportId, Winter};
-use crate::store::QueueFilter;
+use crate::store::{GroupPlace, QueueFilter, QueueGroup};
 use crate::vocabulary::vocabulary;
 
 vocabulary! {
@@ -147,19 +147,22 @@ impl QueueQuery {
 }
 
 /// The place after a group, as an address says it.
-pub fn group_cursor(reporter: MemberId, winter: Option<Winter>) -> String {
-    format!("{reporter}_{}", winter.map(|winter| winter.to_string()).unwrap_or_default())
+pub fn group_cursor(group: &QueueGroup, newest_first: bool) -> String {
+    let at = if newest_first { group.newest } else { group.oldest };
+    format!("{}_{}_{}", at.as_millisecond(), group.reporter, group.winter.map(|winter| winter.to_string()).unwrap_or_default())
 }
 
 /// A place among groups.
 ///
 /// # Errors
 /// Where the words are no place.
-pub fn group_place(after: &str) -> Result<(MemberId, Option<Winter>), FieldErrors> {
+pub fn group_place(after: &str) -> Result<GroupPlace, FieldErrors> {
     let place = || {
-        let (reporter, winter) = after.split_once('_')?;
+        let (at, rest) = after.split_once('_')?;
+        let (reporter, winter) = rest.split_once('_')?;
+        let at = Timestamp::from_millisecond(at.parse().ok()?).ok()?;
         let winter = if winter.is_empty() { None } else { Some(winter.parse().ok()?) };
-        Some((MemberId(Uuid::parse_str(reporter).ok()?), winter))
+        Some((at, MemberId(Uuid::parse_str(reporter).ok()?), winter))
     };
     let mut errors = FieldErrors::default();
     errors.keep("after", after, place().ok_or("this is no place in the queue; begin at its start")).ok_or(errors)

@@ -53,7 +53,17 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let question = Question::parse_for(&pairs, true, &snapshot.catalogue)?;
+<<<<<<< HEAD
     let answer = snapshot.recommend(&question);
     let body = serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map_err(Failure::internal)?;
     Ok(([(CONTENT_TYPE, "application/json")], body).into_response())
+=======
+    state.asked.count(question.kind(None, &snapshot), state.clock.now());
+    let body = snapshot.written(&question.to_query(), || {
+        let answer = snapshot.recommend(&question);
+        serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map(Arc::from)
+    });
+    let body: Arc<[u8]> = body.map_err(Failure::internal)?;
+    Ok(([(CONTENT_TYPE, "application/json")], Bytes::from_owner(body)).into_response())
+>>>>>>> main
 }

@@ -165,11 +165,18 @@ pub fn evidence_words(standing: &CultivarModel) -> (String, bool) {
         1 => format!("1 {simulated}winter report"),
         n => format!("{n} {simulated}winter reports"),
     };
+    let reports = match standing.family_reports {
+        None | Some(0) => reports,
+        Some(n) => format!("{reports}, and {} of others of its family", crate::units::counted(n, "report", "reports")),
+    };
     match (standing.class, standing.class_from_memory) {
         (Some(class), _) if standing.invented => (format!("{reports}. Hardiness class {class} of 5, invented like the fig itself."), false),
         (Some(class), false) => (format!("{reports}. Hardiness class {class} of 5, read in a source."), false),
         (Some(class), true) => {
             (format!("{reports}. Hardiness class {class} of 5 rests on memory alone: no source says it."), standing.is_guess())
+        }
+        (None, _) if standing.family_reports.is_some() => {
+            (format!("{reports}. No hardiness class of its own: it leans on its family."), standing.is_guess())
         }
         (None, _) => (format!("{reports}. No hardiness class known: it could be anything from tender to hardy."), standing.is_guess()),
     }

@@ -110,6 +110,11 @@ fn path(station: &StationId) -> String {
     format!("by_station/{station}.csv.gz")
 }
 
+/// The record of a station, where it has been fetched before.
+pub(crate) async fn kept_record(store: &Arc<dyn Store>, station: &StationId) -> Result<Option<ArchiveDocument>, StoreError> {
+    store.archive_document(&path(station)).await
+}
+
 impl Archive {
     /// An archive at a host, kept in a store.
     pub fn new(host: Host, store: Arc<dyn Store>) -> Self {
@@ -137,7 +142,7 @@ impl Archive {
 
     /// The record of a station, where it has been fetched before.
     pub async fn kept(&self, station: &StationId) -> Result<Option<ArchiveDocument>, StoreError> {
-        self.store.archive_document(&path(station)).await
+        kept_record(&self.store, station).await
     }
 
     /// The record of a station: kept, or fetched; one fetch at a time for each station, so that those who wait find it kept.

@@ -2,6 +2,7 @@
 
 use std::io::Cursor;
 
+use super::catalogue_rows::ChangeRow;
 use super::rows::{PlantRow, WinterRow, WithdrawnRow};
 use super::shelter_rows::{PublishedShelter, WithdrawnShelterRow};
 use super::tables::NotWritten;
@@ -25,6 +26,8 @@ pub struct Package {
     pub shelters: Vec<PublishedShelter>,
     /// Shelters that counted once.
     pub withdrawn_shelters: Vec<WithdrawnShelterRow>,
+    /// What people changed in the catalogue, in the order of acceptance.
+    pub changes: Vec<ChangeRow>,
     /// Version of the newest release, which this one follows.
     pub follows: Option<String>,
 }
@@ -62,6 +65,8 @@ impl Package {
             withdrawn: &self.withdrawn,
             shelters: &self.shelters,
             withdrawn_shelters: &self.withdrawn_shelters,
+            changes: &self.changes,
+            society: None,
             follows: self.follows.as_deref(),
         };
         writing.finish(&rest, catalogue, out)

@@ -153,6 +153,7 @@ pub fn winters() -> Vec<Column> {
             "",
             "Whole years that the standing wood had grown since the top was last killed back; 0: the winter before; empty: not known",
         ),
+        column("shoot_cm", Integer, false, "", "Longest new shoot by the autumn after that winter, cm"),
         words::<Fruit>("fruit", false, "dwc:reproductiveCondition", "Fruit in the season after"),
         column("first_ripe_on", Date, false, "", "Day of the first ripe fig of that season"),
         column(
@@ -195,7 +196,15 @@ pub fn cultivars() -> Vec<Column> {
     vec![
         column("cultivar", Kind::Text, true, "", "Key"),
         column("name", Kind::Text, true, "dwc:cultivarEpithet", "Accepted name"),
-        column("synonyms", Kind::Text, false, "", "Other names, parted by |"),
+        column("synonyms", Kind::Text, false, "dwc:vernacularName", "Other names, parted by |"),
+        column(
+            "scientific_name",
+            Kind::Text,
+            true,
+            "dwc:scientificName",
+            "Species and, in single quotation marks, the cultivar, as the International Code of Nomenclature for Cultivated Plants writes it",
+        ),
+        column("family", Kind::Text, false, "", "Key of the family that it belongs to"),
     ]
 }
 

@@ -4,6 +4,7 @@ use serde_json::{Value, json};
 
 use super::columns::Column;
 use super::{RECORDS_LICENCE, VOCABULARY_LICENCE};
+use crate::records::Society;
 
 /// Name of the package; never changes.
 pub const NAME: &str = "fig-winter-survival-records";
@@ -84,13 +85,40 @@ pub struct State<'a> {
     pub plants: usize,
     /// Shelters.
     pub shelters: usize,
+    /// The society that publishes it, where one was named.
+    pub society: Option<&'a Society>,
 }
 
 impl State<'_> {
     /// One ready line.
     pub fn citation(&self) -> String {
         let year = self.newest.map_or_else(|| "n.d.".to_owned(), |day| day.year().to_string());
-        format!("Members of winterfig ({year}). Fig winter survival records, version {} [data].", self.version)
+        format!("{} ({year}). Fig winter survival records, version {} [data].", self.authors(), self.version)
+    }
+
+    /// Whom the records are by.
+    fn authors(&self) -> String {
+        format!("Members of {}", self.society.map(|society| society.name.as_str()).filter(|name| !name.is_empty()).unwrap_or("winterfig"))
+    }
+
+    /// Who collected and who publishes.
+    fn contributors(&self) -> Value {
+        let collected = json!({"title": self.authors(), "roles": ["dataCollector"]});
+        match self.society.filter(|society| !society.name.is_empty()) {
+            Some(society) => json!([collected, {"title": society.name, "roles": ["publisher"]}]),
+            None => json!([collected]),
+        }
+    }
+
+    /// Who publishes, where they are reached and who answers for it, as a paragraph; empty where nothing was said.
+    fn published_by(&self) -> String {
+        let Some(society) = self.society else { return String::new() };
+        let parts: Vec<String> = [("Published by ", &society.name), ("Reached at: ", &society.contact), ("Imprint: ", &society.imprint)]
+            .into_iter()
+            .filter(|(_, text)| !text.is_empty())
+            .map(|(label, text)| format!("{label}{}", text.replace('\n', ", ")))
+            .collect();
+        format!("{}\n\n", parts.join("\n\n"))
     }
 }
 
@@ -129,7 +157,7 @@ pub fn data_package(state: &State<'_>, tables: &[Table]) -> Value {
         "version": state.version,
         "keywords": ["fig", "Ficus carica", "cold hardiness", "winter survival", "cultivar"],
         "licenses": licence(true),
-        "contributors": [{"title": "Members of winterfig", "roles": ["dataCollector"]}],
+        "contributors": state.contributors(),
         "bibliographicCitation": state.citation(),
         "resources": resources,
     });
@@ -175,16 +203,20 @@ pub fn read_me(state: &State<'_>, tables: &[Table]) -> String {
         "# Fig winter survival records\n\nVersion {}: {} reports of {} plants, and {} shelters.\n\n\
          What winters did to fig plants, as their growers saw it. Every report was looked at by a steward; those taken with doubt say so.\n\
          Places are rounded to a grid, notes and names in words are not published, and each reporter is named as they wish.\n\n\
-         Licence: records CC BY 4.0; names, vocabularies, flags and schema CC0 1.0.\n\nTo cite: {}\n\n\
+         {}Licence: records CC BY 4.0; names, vocabularies, flags and schema CC0 1.0.\n\nTo cite: {}\n\n\
          Temperatures are °C. An empty cell is a question that was not answered. “not_sure” and “not_looked” are answers.\n\
          `damage` and `damage_high` are the damage levels that the answers leave possible: unharmed; tips (tips and overwintering figlets\n\
          lost); wood (part of the older wood dead); to_ground (all top growth dead, regrew); dead (no growth from anywhere by midsummer).\n\
          Reports listed in withdrawn.csv and shelters listed in withdrawn-shelters.csv stood in an earlier release and should no longer be\n\
-         used. A shelter’s gain is the mean of inside less outside on measured nights after a change, less the same before it.\n",
+         used. A shelter’s gain is the mean of inside less outside on measured nights after a change, less the same before it.\n\
+         What people proposed for the catalogue and stewards took stands in catalogue-changes.csv, each with whom it is credited to; what\n\
+         follows from it and from the shipped records stands in cultivar-facts.csv, with its works in sources.csv. Names of cultivars are\n\
+         written after the International Code of Nomenclature for Cultivated Plants, the epithet in single quotation marks.\n",
         state.version,
         state.reports,
         state.plants,
         state.shelters,
+        state.published_by(),
         state.citation()
     );
     let columns = tables.iter().map(|table| {
@@ -200,12 +232,20 @@ fn documented(column: &Column) -> String {
     format!("- `{}`{term}: {}", column.name, column.text)
 }
 
+/// A text in double quotation marks: what JSON writes, YAML reads.
+fn quoted(text: &str) -> String {
+    Value::String(text.to_owned()).to_string()
+}
+
 /// `CITATION.cff`.
 pub fn citation_file(state: &State<'_>) -> String {
+    let named = state.society.map(|society| society.name.as_str()).filter(|name| !name.is_empty());
+    let publisher = named.map(|name| format!("contact:\n  - name: {}\n", quoted(name))).unwrap_or_default();
     let date = state.newest.map(|day| format!("date-released: {day}\n")).unwrap_or_default();
     format!(
         "cff-version: 1.2.0\nmessage: \"Please cite these data as below.\"\ntype: dataset\ntitle: \"Fig winter survival records\"\n\
-         version: \"{}\"\n{date}license: CC-BY-4.0\nauthors:\n  - name: \"Members of winterfig\"\n",
-        state.version
+         version: \"{}\"\n{date}license: CC-BY-4.0\nauthors:\n  - name: {}\n{publisher}",
+        state.version,
+        quoted(&state.authors()),
     )
 }

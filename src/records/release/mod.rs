@@ -5,6 +5,7 @@
 //! points, names of members who want none and mother plants are never among the rows.
 
 mod archive;
+mod catalogue_rows;
 pub mod columns;
 mod describe;
 mod read;
@@ -16,6 +17,7 @@ mod tables;
 mod writing;
 
 pub use archive::{FILE_NAME, Package, Zipped};
+pub use catalogue_rows::{ChangeRow, IncomingChange};
 pub use read::{BadPackage, Contents, Incoming, read};
 pub use read_cells::RefusedRow;
 pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};

@@ -1,18 +1,21 @@
 //! Reading a package back: every row typed or refused with its file, line and reason; all rows or none.
 
-use std::collections::HashMap;
+use std::collections::{HashMap, HashSet};
 use std::io::{Cursor, Read};
 
 use zip::ZipArchive;
 
+use super::catalogue_rows::{IncomingChange, read_changes};
 use super::read_cells::{RefusedRow, id, point_of, rows, sent_on};
 use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
 use super::shelter_read::{self, CHANGES, SHELTERS, WITHDRAWN};
 use super::shelter_rows::WithdrawnShelterRow;
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Slug};
 use crate::records::shelter_report::ShelterReport;
 use crate::records::words::TypedUnit;
-use crate::records::{Coldest, FirstGrowth, Flag, Flagged, HeatMet, Place, Plant, PlantId, Report, ReportId, WinterRecord, text};
+use crate::records::{
+    Coldest, FirstGrowth, Flag, Flagged, HeatMet, Place, Plant, PlantId, ProposalState, Report, ReportId, WinterRecord, text,
+};
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 
@@ -58,6 +61,8 @@ pub struct Contents {
     pub reports: Vec<Incoming>,
     /// Reports that an earlier release held.
     pub withdrawn: Vec<WithdrawnRow>,
+    /// What people changed in the catalogue, in the order of acceptance; earlier packages hold none.
+    pub changes: Vec<IncomingChange>,
     /// Shelters; earlier packages hold none.
     pub shelters: Vec<ShelterReport>,
     /// Shelters that an earlier release held.
@@ -74,10 +79,14 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<Contents, BadPackage>
         .map(|name| table(&mut archive, name).map(Option::unwrap_or_default))
         .into_iter()
         .collect::<Result<Vec<_>, _>>()?;
+    let of_changes = table(&mut archive, "catalogue-changes.csv")?.unwrap_or_default();
     let mut refused = Vec::new();
+    let changes = read_changes(&of_changes, &mut refused);
+    let standing = changes.iter().filter(|change| change.proposal.state == ProposalState::Accepted);
+    let entries: HashSet<&Slug> = standing.filter_map(|c| c.proposal.change.new_entry().map(|(slug, _)| slug)).collect();
     let mut garden: HashMap<String, Plant> = HashMap::new();
     for (line, row) in rows::<PlantRow>("plants.csv", &plants, &mut refused) {
-        match plant(&row, catalogue) {
+        match plant(&row, catalogue, &entries) {
             Ok(plant) if garden.contains_key(&row.plant_id) => {
                 refused.push(RefusedRow { file: "plants.csv", line, reason: format!("plant {} stands in two rows", plant.id) });
             }
@@ -88,7 +97,7 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<Contents, BadPackage>
         }
     }
     let mut reports: Vec<Incoming> = Vec::new();
-    let mut seen = std::collections::HashSet::new();
+    let mut seen = HashSet::new();
     for (line, row) in rows::<WinterRow>("winter-reports.csv", &winters, &mut refused) {
         match report(&row, &garden) {
             Ok(incoming) if !seen.insert(incoming.report.id) => {
@@ -112,7 +121,7 @@ pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<Contents, BadPackage>
     let of_shelter = |at: usize| of_shelters.get(at).map_or(&[][..], Vec::as_slice);
     let (shelters, withdrawn_shelters) = shelter_read::shelters([of_shelter(0), of_shelter(1), of_shelter(2)], &mut refused);
     if refused.is_empty() {
-        return Ok(Contents { reports, withdrawn: gone, shelters, withdrawn_shelters });
+        return Ok(Contents { reports, withdrawn: gone, changes, shelters, withdrawn_shelters });
     }
     refused.truncate(LISTED);
     Err(BadPackage::Rows(refused))
@@ -138,9 +147,9 @@ fn withdrawn_row(row: &WithdrawnRow) -> Result<WithdrawnRow, String> {
     Ok(WithdrawnRow { report_id, withdrawn_on: row.withdrawn_on })
 }
 
-fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
+fn plant(row: &PlantRow, catalogue: &Catalogue, entries: &HashSet<&Slug>) -> Result<Plant, String> {
     let name = text::line(&row.name_written, 80).map_err(|error| format!("name_written: {error}"))?.ok_or("name_written is empty")?;
-    if let Some(slug) = row.cultivar.as_ref().filter(|slug| catalogue.get(slug.as_str()).is_none()) {
+    if let Some(slug) = row.cultivar.as_ref().filter(|slug| catalogue.get(slug.as_str()).is_none() && !entries.contains(slug)) {
         return Err(format!("cultivar “{slug}” is not in the catalogue"));
     }
     let volume = row.container_l.map(PotVolume::new).transpose().map_err(|error| format!("container_l: {error}"))?;
@@ -154,7 +163,8 @@ fn plant(row: &PlantRow, catalogue: &Catalogue) -> Result<Plant, String> {
         id: PlantId(id("plant", &row.plant_id)?),
         owner: None,
         name_written: name,
-        cultivar: row.cultivar.clone(),
+        // An entry that was merged here leads to the other.
+        cultivar: row.cultivar.as_ref().map(|slug| catalogue.get(slug.as_str()).map_or_else(|| slug.clone(), |fig| fig.slug.clone())),
         certainty: row.name_certainty,
         planted: row.planted_year,
         setting: row.setting,
@@ -181,6 +191,14 @@ fn coldest(row: &WinterRow) -> Result<Option<Coldest>, String> {
         return Err(format!("coldest_c is not {typed} {}", unit.label()));
     }
     Ok(Some(Coldest { celsius, typed: typed.clone(), unit, thermometer }))
+}
+
+fn shoot(cm: Option<u16>) -> Result<Option<u16>, String> {
+    let most = WinterRecord::LONGEST_SHOOT_CM;
+    match cm {
+        Some(cm) if !(1..=most).contains(&cm) => Err(format!("shoot_cm “{cm}”: 1 to {most} is accepted, or nothing")),
+        other => Ok(other),
+    }
 }
 
 fn heat(row: &WinterRow) -> Result<Option<HeatMet>, String> {
@@ -244,6 +262,7 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         cover: row.protection,
         store: row.store,
         wood_years: row.wood_years,
+        shoot_cm: shoot(row.shoot_cm)?,
         fruit: row.fruit,
         first_ripe: row.first_ripe_on,
         heat: heat(row)?,

@@ -3,6 +3,7 @@
 use jiff::civil::Date;
 use serde::{Deserialize, Serialize};
 
+use crate::catalogue::change::epithet;
 use crate::catalogue::{Catalogue, Slug};
 use crate::records::place::{Cell, PublishedPlace};
 use crate::records::words::{
@@ -115,6 +116,9 @@ pub struct WinterRow {
     /// Whole years of the standing wood.
     #[serde(default)]
     pub wood_years: Option<u8>,
+    /// Longest new shoot by autumn, cm.
+    #[serde(default)]
+    pub shoot_cm: Option<u16>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig on.
@@ -220,7 +224,7 @@ impl PlantRow {
             plant_id: plant.id.to_string(),
             name_written: text::exported(&plant.name_written),
             cultivar: plant.cultivar.clone(),
-            cultivar_name: plant.cultivar.as_ref().and_then(|slug| catalogue.get(slug.as_str())).map(|c| c.name.clone()),
+            cultivar_name: plant.cultivar.as_ref().and_then(|slug| catalogue.get(slug.as_str())).map(|c| epithet(&c.name)),
             scientific_name: "Ficus carica L.".to_owned(),
             degree_of_establishment: "cultivated".to_owned(),
             name_certainty: plant.certainty,
@@ -286,6 +290,7 @@ impl WinterRow {
             age_years: report.plant.years_at(record.winter),
             // A year of planting that was corrected later goes before the years of wood.
             wood_years: record.wood_years.map(|wood| report.plant.years_at(record.winter).map_or(wood, |years| wood.min(years))),
+            shoot_cm: record.shoot_cm,
             fruit: record.fruit,
             first_ripe_on: record.first_ripe,
             heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),

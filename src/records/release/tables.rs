@@ -1,5 +1,8 @@
 //! The tables of a package: their files, columns and keys, the words of the form, and why a package cannot be written.
 
+use std::collections::HashSet;
+
+use super::catalogue_rows;
 use super::columns;
 use super::describe::Table;
 use super::shelter_rows;
@@ -97,6 +100,30 @@ pub(super) fn tables() -> Vec<Table> {
             refers: &[],
             is_records: false,
         },
+        Table {
+            file: "cultivar-facts.csv",
+            title: "What is known of each cultivar, with its source",
+            columns: catalogue_rows::facts(),
+            key: &["cultivar", "number"],
+            refers: &[("cultivar", "cultivars.csv", "cultivar")],
+            is_records: true,
+        },
+        Table {
+            file: "sources.csv",
+            title: "Works that facts were read in",
+            columns: catalogue_rows::sources(),
+            key: &["source"],
+            refers: &[],
+            is_records: true,
+        },
+        Table {
+            file: "catalogue-changes.csv",
+            title: "What people changed in the catalogue",
+            columns: catalogue_rows::changes(),
+            key: &["change_id"],
+            refers: &[],
+            is_records: true,
+        },
         Table { file: "flags.csv", title: "Automatic flags", columns: columns::flags(), key: &["flag"], refers: &[], is_records: false },
         Table {
             file: "vocabularies.csv",
@@ -111,11 +138,21 @@ pub(super) fn tables() -> Vec<Table> {
 
 /// The words of the form by the column that holds them.
 pub(super) fn vocabulary_rows() -> Vec<[&'static str; 3]> {
-    let tables = [columns::winters(), columns::plants(), shelter_rows::shelters()];
+    let tables = [
+        columns::winters(),
+        columns::plants(),
+        shelter_rows::shelters(),
+        catalogue_rows::facts(),
+        catalogue_rows::sources(),
+        catalogue_rows::changes(),
+    ];
     let changes = crate::records::ShelterChange::ALL.iter().map(|change| ["changes", change.word(), change.label()]);
     let all = tables.into_iter().flatten();
+    let mut listed = HashSet::new();
+    // A column of this name and these words may stand in two tables.
     all.flat_map(|column| column.words.into_iter().zip(column.labels).map(move |(word, label)| [column.name, word, label]))
         .chain(changes)
+        .filter(|[column, word, _]| listed.insert((*column, *word)))
         .collect()
 }
 

@@ -9,13 +9,15 @@ use sha2::{Digest, Sha256};
 use zip::write::SimpleFileOptions;
 use zip::{CompressionMethod, DateTime, ZipWriter};
 
+use super::catalogue_rows::{self, ChangeRow};
 use super::columns::{self, Column};
 use super::describe::{self, State};
 use super::rows::{PlantRow, WinterRow, WithdrawnRow};
 use super::shelter_rows::{self, PublishedShelter, WithdrawnShelterRow};
 use super::tables::{NotWritten, minor_and_build, tables, vocabulary_rows};
 use crate::catalogue::Catalogue;
-use crate::records::Flag;
+use crate::catalogue::change::{epithet, scientific_name};
+use crate::records::{Flag, Society, text};
 
 /// Where the files of a package go, one after the other.
 pub trait Files {
@@ -101,6 +103,10 @@ pub struct Rest<'a> {
     pub shelters: &'a [PublishedShelter],
     /// Shelters that counted once, in the order of ids.
     pub withdrawn_shelters: &'a [WithdrawnShelterRow],
+    /// What people changed in the catalogue, in the order of acceptance.
+    pub changes: &'a [ChangeRow],
+    /// The society that publishes it; `None` where none was named.
+    pub society: Option<&'a Society>,
     /// Version of the newest release, which this one follows.
     pub follows: Option<&'a str>,
 }
@@ -181,13 +187,16 @@ impl<F: Read + Write + Seek> Writing<F> {
     pub fn finish(self, rest: &Rest<'_>, catalogue: &Catalogue, out: &mut dyn Files) -> Result<Described, NotWritten> {
         let (reports, plants) = (self.winters.rows, self.plants.rows);
         let days = rest.withdrawn.iter().map(|row| row.withdrawn_on).chain(rest.shelters.iter().map(|s| s.shelter.sent_on));
-        let newest = days.chain(rest.withdrawn_shelters.iter().map(|row| row.withdrawn_on)).max().max(self.newest);
+        let days =
+            days.chain(rest.withdrawn_shelters.iter().map(|row| row.withdrawn_on)).chain(rest.changes.iter().map(|row| row.decided_on));
+        let newest = days.max().max(self.newest);
         let mut files =
             vec![("winter-reports.csv", Content::Spooled(self.winters.finish()?)), ("plants.csv", Content::Spooled(self.plants.finish()?))];
         files.extend(short_tables(rest, catalogue)?.into_iter().map(|(name, bytes)| (name, Content::Held(Cursor::new(bytes)))));
-        let version = version(&mut files, reports, rest.follows)?;
+        let named = rest.society.filter(|society| !society.is_unnamed());
+        let version = version(&mut files, reports, named, rest.follows)?;
         let described = tables();
-        let state = State { version: &version, newest, reports, plants, shelters: rest.shelters.len() };
+        let state = State { version: &version, newest, reports, plants, shelters: rest.shelters.len(), society: named };
         let document = |name, bytes: Vec<u8>| (name, Content::Held(Cursor::new(bytes)));
         files.insert(0, document("datapackage.json", serde_json::to_vec_pretty(&describe::data_package(&state, &described))?));
         files.push(document("csvw-metadata.json", serde_json::to_vec_pretty(&describe::csvw(&described))?));
@@ -206,7 +215,9 @@ impl<F: Read + Write + Seek> Writing<F> {
 fn short_tables(rest: &Rest<'_>, catalogue: &Catalogue) -> Result<Vec<(&'static str, Vec<u8>)>, NotWritten> {
     let names = catalogue.cultivars().iter().map(|cultivar| {
         let synonyms: Vec<&str> = cultivar.synonyms.iter().map(|s| s.name.as_str()).collect();
-        [cultivar.slug.to_string(), cultivar.name.clone(), synonyms.join("|")]
+        let family = cultivar.family.as_ref().map(ToString::to_string).unwrap_or_default();
+        let (name, scientific) = (epithet(&cultivar.name), scientific_name(&cultivar.name));
+        [cultivar.slug.to_string(), text::exported(&name), text::exported(&synonyms.join("|")), scientific, family]
     });
     let changes = rest.shelters.iter().flat_map(|shelter| &shelter.changes);
     Ok(vec![
@@ -215,6 +226,9 @@ fn short_tables(rest: &Rest<'_>, catalogue: &Catalogue) -> Result<Vec<(&'static 
         ("shelter-changes.csv", held(&shelter_rows::shelter_changes(), changes)?),
         ("withdrawn-shelters.csv", held(&shelter_rows::withdrawn_shelters(), rest.withdrawn_shelters)?),
         ("cultivars.csv", held(&columns::cultivars(), names)?),
+        ("cultivar-facts.csv", held(&catalogue_rows::facts(), catalogue_rows::fact_rows(catalogue))?),
+        ("sources.csv", held(&catalogue_rows::sources(), catalogue_rows::source_rows(catalogue))?),
+        ("catalogue-changes.csv", held(&catalogue_rows::changes(), rest.changes)?),
         ("flags.csv", held(&columns::flags(), Flag::ALL.iter().map(|flag| [flag.word(), flag.label()]))?),
         ("vocabularies.csv", held(&columns::vocabularies(), vocabulary_rows())?),
     ])
@@ -222,8 +236,17 @@ fn short_tables(rest: &Rest<'_>, catalogue: &Catalogue) -> Result<Vec<(&'static 
 
 /// Version: the minor part grows with every release, from the number of records of the first; the build part tells one content from
 /// another. The content of the newest release has its version.
-fn version<F: Read + Write + Seek>(files: &mut [(&str, Content<F>)], reports: usize, follows: Option<&str>) -> Result<String, NotWritten> {
+fn version<F: Read + Write + Seek>(
+    files: &mut [(&str, Content<F>)],
+    reports: usize,
+    society: Option<&Society>,
+    follows: Option<&str>,
+) -> Result<String, NotWritten> {
     let mut hash = Sha256::new();
+    for part in society.iter().flat_map(|society| [&society.name, &society.contact, &society.imprint]) {
+        hash.update(part.len().to_le_bytes());
+        hash.update(part);
+    }
     for (name, content) in files {
         let (bytes, content) = content.rewound()?;
         hash.update(*name);

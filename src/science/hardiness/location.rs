@@ -4,6 +4,7 @@ use super::ordinal::{Combination, Place};
 use super::posterior::Fitted;
 use super::specification::{PriorUse, mixture_of_classes};
 use crate::science::cultivar::HardinessClass;
+use crate::science::numeric::Gaussian;
 
 /// βh as a sum of fitted logits, plus a temperature that was not fitted, plus what is not known of it besides.
 #[derive(Debug, Clone, Default)]
@@ -88,6 +89,13 @@ impl Fitted {
         let location = self.class_location(cultivar)?;
         let beta = self.beta().mean;
         Some(self.engine().variance(&location.parts).max(0.0) / (beta * beta) + location.besides_k2)
+    }
+
+    /// h of a cultivar as if nobody had reported it, °C and K; `None` for an unknown one.
+    pub fn before_reports(&self, cultivar: usize) -> Option<Gaussian> {
+        let location = self.class_location(cultivar)?;
+        let variance = self.variance_by_class(cultivar)?;
+        Some(Gaussian::new(location.logits / self.beta().mean + location.fixed_c, variance.sqrt()))
     }
 
     fn add_class(&self, location: &mut Location, class: HardinessClass) -> Option<()> {

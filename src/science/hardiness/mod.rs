@@ -32,6 +32,7 @@
 pub mod belief;
 mod calibration;
 pub mod chances;
+pub mod family;
 pub mod fit;
 mod forecast;
 pub mod hardening;

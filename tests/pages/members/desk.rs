@@ -36,7 +36,50 @@ async fn suspended(store: &Arc<dyn Store>, member: &Member) -> Result<(), Office
     Office::new(Arc::clone(store), Ids::system()).suspend(Actor::Command, member, "made-up reports", moment(100)).await
 }
 
+/// A record of daily minima in the layout of the archive's by-station files, gzipped, up to May 2026: every night above freezing, the coldest of each
+/// winter colder, that of 2025/26 −3.1 °C.
+fn station_record(id: &str) -> Vec<u8> {
+    let mut packer = flate2::write::GzEncoder::new(Vec::new(), flate2::Compression::default());
+    let mut day = jiff::civil::date(2013, 7, 1);
+    while day <= jiff::civil::date(2026, 5, 10) {
+        let coldest = if day.year() == 2026 { 31 } else { 20 + i32::from(day.year()) * 7 % 40 };
+        let usual = 20 + i32::from(day.day_of_year()) * 7 % 50;
+        let (minimum, maximum) = (if (day.month(), day.day()) == (1, 15) { -coldest } else { usual }, usual + 70);
+        let written = day.strftime("%Y%m%d");
+        let lines = format!("{id},{written},TMAX,{maximum},,,S,\n{id},{written},TMIN,{minimum},,,S,\n");
+        std::io::Write::write_all(&mut packer, lines.as_bytes()).unwrap();
+        day = day.tomorrow().unwrap();
+    }
+    packer.finish().unwrap()
+}
+
 on_both_engines! {
+    // A temperature that no such place has seen: held against a station within reach whose record is kept, and against nothing fetched for it.
+    async fn a_temperature_is_held_against_the_record_of_a_station_within_reach(database) {
+        let store = database.open().await;
+        let (mut grower, member) = judge(&store, "grower", None).await;
+        let towns = winterfig::places::Gazetteer::embedded().unwrap();
+        let station = towns.long_records((47.6, -122.3), 80.0, 1).remove(0);
+        let place = |coldest: &'static str, nonce: &'static str| {
+            report_with(&[("latitude", "47.60"), ("longitude", "-122.30"), ("coldest", coldest), ("coldest_unit", "c"), ("winter", "2025/26"), ("nonce", nonce)])
+        };
+        let flags = || async {
+            let mut all = store.reports_of(member.id).await.unwrap();
+            all.sort_by_key(|report| report.id);
+            let last = all.last().unwrap();
+            last.flags.iter().filter(|f| f.flag == winterfig::records::Flag::TemperatureBeyondPlace).map(|f| f.detail.clone()).collect::<Vec<_>>()
+        };
+        grower.post("/reports/new", &place("-14", "n-1")).await.expect(StatusCode::SEE_OTHER);
+        assert_eq!(flags().await, Vec::<String>::new(), "by the estimate of the nearest town it may be");
+        let document = winterfig::records::ArchiveDocument::fetched(format!("by_station/{}.csv.gz", station.id), station_record(&station.id), moment(0));
+        store.keep_archive_document(&document, 9).await.unwrap();
+        grower.post("/reports/new", &place("-14", "n-2")).await.expect(StatusCode::SEE_OTHER);
+        let told = flags().await;
+        assert!(told.len() == 1 && told[0].starts_with("the coldest night of that winter was −3.1 °C at the station"), "{told:?}");
+        grower.post("/reports/new", &place("-4", "n-3")).await.expect(StatusCode::SEE_OTHER);
+        assert_eq!(flags().await, Vec::<String>::new());
+    }
+
     // Done when: sixty plain reports in under seventy clicks. A click is a request: a link or a button.
     async fn sixty_reports_of_twelve_gardens_are_taken_garden_by_garden_in_under_seventy_clicks(database) {
         let store = database.open().await;

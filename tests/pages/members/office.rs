@@ -17,6 +17,7 @@ use winterfig::records::words::TopKilled;
 use winterfig::records::{Actor, Member, ReviewState, Role};
 use winterfig::store::{MemberFilter, Store};
 
+use super::release::{file, zip};
 use crate::support::client::{Client, PASSPHRASE, report_with, text};
 use crate::support::members::{decided, evidence, joined, moment, record, submitted};
 use crate::support::program::free_address;
@@ -171,7 +172,15 @@ on_both_engines! {
         assert!(front.contains("Fig growers of the lower valley") && front.contains("Thursdays at the mill") && front.contains("/imprint"));
         assert!(grower.get("/imprint").await.expect(StatusCode::OK).body.contains("Mill Lane 1"));
         assert!(grower.get("/reports/sheet").await.expect(StatusCode::OK).body.contains("Fig growers of the lower valley"));
-        assert!(grower.get("/data").await.expect(StatusCode::OK).body.contains("Collected by Fig growers"));
+        assert!(grower.get("/data").await.expect(StatusCode::OK).body.contains("Members of Fig growers of the lower valley ("));
+        let package = zip(&store).await;
+        let described = file(&package, "datapackage.json");
+        assert!(described.contains("\"Members of Fig growers of the lower valley\"") && described.contains("\"publisher\""), "{described}");
+        let read_me = file(&package, "README.md");
+        for words in ["Published by Fig growers of the lower valley", "Thursdays at the mill", "A. Miller, Mill Lane 1"] {
+            assert!(read_me.contains(words), "{words}: {read_me}");
+        }
+        assert!(file(&package, "CITATION.cff").contains("name: \"Members of Fig growers of the lower valley\""));
         let form = |handle: &'static str, code: &str| vec![("handle", handle.to_owned()), ("passphrase", PASSPHRASE.to_owned()), ("invitation", code.to_owned())];
         let pairs = |form: &[(&'static str, String)]| form.iter().map(|(name, value)| (*name, value.clone())).collect::<Vec<_>>();
         for code in ["", "made up"] {

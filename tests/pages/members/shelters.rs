@@ -112,7 +112,16 @@ on_both_engines! {
         let mut judge = steward(&client, &store).await;
         assert!(judge.get("/review").await.body.contains("One shelter waits"));
         judge.post(&format!("/review/shelters/{id}"), &[("state", "set_aside"), ("reason", "other")]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+        // A suspended member's leave the queue, and are there again once it has ended.
+        let office = winterfig::jobs::office::service::Office::new(std::sync::Arc::clone(&store), winterfig::ids::Ids::system());
+        let member = || async { store.sign_in_facts("canary grower").await.unwrap().unwrap().0 };
+        office.suspend(winterfig::records::Actor::Command, &member().await, "made up", moment(1)).await.unwrap();
+        assert!(!judge.get("/review").await.body.contains("One shelter waits"));
+        office.restore(winterfig::records::Actor::Command, &member().await, "believed", moment(2)).await.unwrap();
+        assert!(judge.get("/review").await.body.contains("One shelter waits"));
+        client.post("/account/sign-in", &[("handle", "canary grower"), ("passphrase", PASSPHRASE)]).await.expect(StatusCode::SEE_OTHER);
         taken(&mut judge, &id).await;
+        assert!(store.office_log(None, 9).await.unwrap().iter().any(|line| line.entry.act.word() == "shelter_judged"));
         let page = stranger.get("/shelters").await.expect(StatusCode::OK).body;
         // The means differ by 11.0 − 7.5 K; the interval and the model stand beside it.
         for said in ["Second skin, sealed", "3.5 K", "80.50 EUR", "Film on battens", "3 and 3"] {

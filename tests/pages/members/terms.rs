@@ -66,7 +66,9 @@ async fn every_term_is_published_and_stands_once_in_a_table() {
     let published: BTreeSet<&str> = PUBLISHED.lines().collect();
     let package = package().await;
     let sidecar = file(&package, "csvw-metadata.json");
-    for table in ["plants.csv", "winter-reports.csv", "withdrawn.csv", "cultivars.csv"] {
+    for table in
+        ["plants.csv", "winter-reports.csv", "withdrawn.csv", "cultivars.csv", "cultivar-facts.csv", "sources.csv", "catalogue-changes.csv"]
+    {
         let terms = terms(&sidecar, table);
         let distinct: BTreeSet<&String> = terms.values().collect();
         assert_eq!(distinct.len(), terms.len(), "{table}: {terms:?}");
@@ -104,6 +106,17 @@ async fn values_are_of_the_kind_their_term_asks_for() {
         assert!(row["measurementValue"].parse::<f64>().unwrap() < 0.0, "7 °F is −13.89 °C: {row:?}");
     }
     assert_eq!(winters.iter().filter(|row| row["causeOfDeath"] == "rodents").count(), 1);
+    for row in rows(&package, "cultivars.csv") {
+        // “The full scientific name”, and of a cultivar its epithet in single quotation marks, which alone stand about it.
+        assert_eq!(row["scientificName"], format!("Ficus carica '{}'", row["cultivarEpithet"]));
+        assert_eq!(row["scientificName"].matches('\'').count(), 2, "{row:?}");
+    }
+    assert!(rows(&package, "cultivars.csv").iter().any(|row| row["vernacularName"].split('|').any(|name| name == "Malta")));
+    assert!(
+        rows(&package, "cultivar-facts.csv")
+            .iter()
+            .any(|row| row["measurementType"] == "hardiness_class" && row["measurementValue"] == "4")
+    );
     for row in rows(&package, "plants.csv") {
         // Of the vocabulary rs.tdwg.org/dwc/doc/doe: native, captive, cultivated, released …
         assert_eq!(row["degreeOfEstablishment"], "cultivated");
