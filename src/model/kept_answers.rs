@@ -5,6 +5,8 @@ use std::sync::{Arc, OnceLock};
 use quick_cache::Weighter;
 use quick_cache::sync::Cache;
 
+use crate::store::AskedKey;
+
 /// Bytes of answers kept with one snapshot, questions and compressed forms included; those asked for least go first.
 const MOST_BYTES: u64 = 40 * 1024 * 1024;
 /// Usual size of an answer, bytes: what room is made for at the start.
@@ -19,13 +21,21 @@ pub struct KeptAnswer {
     pub content_type: String,
     /// As written.
     pub plain: Arc<[u8]>,
+    /// The kind of question that it counts as, each time that it is asked.
+    pub asked: Option<AskedKey>,
     packed: OnceLock<Option<Arc<[u8]>>>,
 }
 
 impl KeptAnswer {
     /// An answer that nobody has asked for in its compressed form yet.
     pub fn new(content_type: String, plain: Arc<[u8]>) -> Self {
-        Self { content_type, plain, packed: OnceLock::new() }
+        Self { content_type, plain, asked: None, packed: OnceLock::new() }
+    }
+
+    /// The same, counting as a kind of question each time that it is asked.
+    #[must_use]
+    pub fn counting(self, asked: Option<AskedKey>) -> Self {
+        Self { asked, ..self }
     }
 
     /// Its compressed form, made once by the first who wants it; `None` where it is no shorter.
@@ -69,6 +79,19 @@ impl KeptAnswers {
             self.0.insert(question, Arc::clone(&answer));
         }
         answer
+    }
+
+    /// The text kept under a name, or the one that `write` gives now.
+    ///
+    /// # Errors
+    /// Those of `write`.
+    pub fn text<E>(&self, name: &str, write: impl FnOnce() -> Result<Arc<[u8]>, E>) -> Result<Arc<[u8]>, E> {
+        if let Some(kept) = self.get(name) {
+            return Ok(Arc::clone(&kept.plain));
+        }
+        let text = write()?;
+        self.keep(name.to_owned(), KeptAnswer::new(String::new(), Arc::clone(&text)));
+        Ok(text)
     }
 
     /// Bytes held, as counted for the bound.

@@ -2,11 +2,8 @@
 
 pub mod catalogue_change;
 pub mod diagnostic_words;
-<<<<<<< HEAD
-pub mod kept_answers;
-=======
 pub mod families;
->>>>>>> main
+pub mod kept_answers;
 pub mod learn_fruiting;
 pub mod learn_hardiness;
 pub mod persisted;

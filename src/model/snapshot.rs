@@ -218,15 +218,10 @@ impl Snapshot {
             fruit_trouble: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),
-<<<<<<< HEAD
             kept: KeptAnswers::default(),
-        })
-=======
-            written: Cache::new(ANSWERS_KEPT),
         };
         snapshot.lend_classes();
         Ok(snapshot)
->>>>>>> main
     }
 
     /// Why newer reports are not in this model, where fitting them failed.

@@ -125,13 +125,6 @@ macro_rules! queue_text {
     };
 }
 
-<<<<<<< HEAD
-pub(super) const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
-pub(super) const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
-pub(super) const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
-pub(super) const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
-pub(super) const OTHERS: &str = reports_where!(
-=======
 /// Waiting reports that fit a question to the queue, without its place.
 macro_rules! fitting {
     () => {
@@ -168,12 +161,11 @@ macro_rules! groups_text {
     };
 }
 
-const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
-const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
-const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
-const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
-const OTHERS: &str = reports_where!(
->>>>>>> main
+pub(super) const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
+pub(super) const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
+pub(super) const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
+pub(super) const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
+pub(super) const OTHERS: &str = reports_where!(
     "p.cultivar = $1 AND r.state IN ($2, $3) AND (r.reporter IS NULL OR CAST($4 AS TEXT) IS NULL OR r.reporter <> $4)
      AND r.coldest_c BETWEEN CAST($5 AS DOUBLE PRECISION) AND CAST($6 AS DOUBLE PRECISION) LIMIT $7"
 );

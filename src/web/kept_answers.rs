@@ -6,9 +6,7 @@
 
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{Request, State};
-use axum::http::header::{
-    AUTHORIZATION, CONTENT_ENCODING, CONTENT_LENGTH, CONTENT_TYPE, COOKIE, HeaderValue, RANGE, VARY,
-};
+use axum::http::header::{AUTHORIZATION, CONTENT_ENCODING, CONTENT_LENGTH, CONTENT_TYPE, COOKIE, HeaderValue, RANGE, VARY};
 use axum::http::{HeaderMap, Method, StatusCode};
 use axum::middleware::Next;
 use axum::response::{IntoResponse, Response};
@@ -17,6 +15,7 @@ use flate2::Compression;
 
 use crate::address;
 use crate::model::kept_answers::KeptAnswer;
+use crate::store::AskedKey;
 use crate::web::frame::{Frame, PLACE_COOKIE, TEMPERATURE_COOKIE};
 use crate::web::packing::{GZIP, gzip, takes_gzip};
 use crate::web::state::AppState;
@@ -43,6 +42,10 @@ const LONGEST: usize = 4 * 1024 * 1024;
 /// Effort of compression: the answer waits for it once. On a page of 100 kB the usual one takes two milliseconds and a half.
 const EFFORT: Compression = Compression::new(4);
 
+/// What a handler says of its answer: the kind of question that it counted, so that a kept one is counted too.
+#[derive(Debug, Clone)]
+pub struct Counted(pub Option<AskedKey>);
+
 /// Middleware: sends what is kept, keeps what may be.
 pub async fn answer(State(state): State<AppState>, request: Request, next: Next) -> Response {
     if !may_be_kept(&state, &request) {
@@ -53,13 +56,15 @@ pub async fn answer(State(state): State<AppState>, request: Request, next: Next)
     let snapshot = state.snapshot();
     let question = question(&Frame::of(&head, &state), head.method.as_str(), &state);
     if let Some(kept) = snapshot.kept.get(&question) {
+        state.asked.count(kept.asked.clone(), state.clock.now());
         return sent(&kept, packed);
     }
     let response = next.run(Request::from_parts(head, body)).await;
     let Some(content_type) = kind(&response) else { return response };
     let (head, body) = response.into_parts();
     let Ok(bytes) = to_bytes(body, LONGEST).await else { return StatusCode::INTERNAL_SERVER_ERROR.into_response() };
-    let answer = KeptAnswer::new(content_type, bytes.as_ref().into());
+    let asked = head.extensions.get::<Counted>().and_then(|counted| counted.0.clone());
+    let answer = KeptAnswer::new(content_type, bytes.as_ref().into()).counting(asked);
     // A snapshot that came in between may have written it: what it wrote is not kept under the older one.
     if !std::sync::Arc::ptr_eq(&snapshot, &state.snapshot()) {
         return Response::from_parts(head, Body::from(bytes));

@@ -122,7 +122,7 @@ async fn invitation(state: &AppState, who: &SignedIn) -> Result<Option<(String, 
     let times: i64 = asked.iter().map(|count| count.times).sum();
     let key = format!("trials {} {} {times}", question.to_query(), own.join(","));
     let said = run_queued(move || {
-        snapshot.written(&key, || {
+        snapshot.kept.text(&key, || {
             let words = invitation_words(&snapshot.trials(&question, &asked, &own, MOST_TRIALS));
             Ok::<_, std::convert::Infallible>(Arc::from(words.unwrap_or_default().as_bytes()))
         })

@@ -38,7 +38,13 @@ async fn an_answer_is_kept_beside_the_snapshot_and_goes_with_it() {
     let store = database.open().await;
     let state = state(&store, "2026-06-20T10:00:00Z").await;
     let mut client = Client::over(winterfig::routes::router(state.clone()));
-    for (address, more) in [(QUESTION, 1), ("/api/v1/shortlist?zone=7a", 1), ("/reports", 0), ("/account", 0), ("/compare?cultivar=celeste&cultivar=brown-turkey&zone=7a", 0)] {
+    for (address, more) in [
+        (QUESTION, 1),
+        ("/api/v1/shortlist?zone=7a", 1),
+        ("/reports", 0),
+        ("/account", 0),
+        ("/compare?cultivar=celeste&cultivar=brown-turkey&zone=7a", 0),
+    ] {
         let before = state.snapshot().kept.bytes();
         let first = ask(&mut client, address, &[]).await;
         let bytes = state.snapshot().kept.bytes();

@@ -314,7 +314,11 @@ fn differenced(
         let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
         let size = (share * sd).clamp(least, most);
         let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
-        if central { (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step) } else { (&state.gradient - gradient_at(i, step)) / step }
+        if central {
+            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
+        } else {
+            (&state.gradient - gradient_at(i, step)) / step
+        }
     };
     of.iter().map(column).collect()
 }
