@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, nursery, office, open_data, pots,
-    propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
+    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials,
 };
 pub use listed::Address;
 
@@ -210,6 +210,9 @@ fn members_forms() -> ListedRoutes {
         .post("/review/{id}", review::page_case::decide)
         .post("/review/{id}/correct", review::page_case::correct)
         .post("/account/notices", accounts::page_notices::seen)
+        .post("/account/letters", letters::page::wish)
+        .get("/letters/stop/{secret}", letters::page::ask)
+        .post("/letters/stop/{secret}", letters::page::stop)
         .get("/catalogue/names", proposals::page_names::show)
         .get("/catalogue/proposals/new", proposals::page_new::show)
         .post("/catalogue/proposals/new", proposals::page_new::send)
