@@ -68,6 +68,18 @@ pub const METHOD: Path = Path("/method");
 pub const ADVICE: Path = Path("/advice");
 /// A member's plants and places.
 pub const GARDEN: Path = Path("/garden");
+/// Batches of propagation, and how many to stick.
+pub const PROPAGATION: Path = Path("/garden/propagation");
+/// The ledger as a table.
+pub const PROPAGATION_TABLE: Path = Path("/garden/propagation.csv");
+/// Form of a new batch.
+pub const NEW_BATCH: Path = Path("/garden/propagation/new");
+/// Which mother plants to risk, and what a cut gives.
+pub const MOTHERS: Path = Path("/garden/mothers");
+/// Which trial next.
+pub const TRIALS: Path = Path("/trials");
+/// Offers a fig as a trial, or ends the offer.
+pub const TRIAL_OFFER: Path = Path("/trials/offer");
 /// Account, sign-in and joining.
 pub const ACCOUNT: Path = Path("/account");
 /// Roles of members.
@@ -156,6 +168,36 @@ fn encoded_part(text: &str) -> String {
 /// A cultivar of the catalogue.
 pub fn cultivar(slug: impl fmt::Display) -> String {
     CULTIVARS.part(&slug)
+}
+
+/// A batch of propagation.
+pub fn batch(id: impl fmt::Display) -> String {
+    PROPAGATION.part(&id)
+}
+
+/// A batch that was just kept.
+pub fn batch_kept(id: impl fmt::Display) -> String {
+    format!("{}?kept=1", batch(id))
+}
+
+/// Takes a batch off the list.
+pub fn batch_removal(id: impl fmt::Display) -> String {
+    format!("{}/remove", batch(id))
+}
+
+/// Gives a batch back the state before its last change.
+pub fn batch_undo(id: impl fmt::Display) -> String {
+    format!("{}/undo", batch(id))
+}
+
+/// Form of a report of a plant from a nursery.
+pub fn report_from_nursery(name: &str, nursery: &str) -> String {
+    NEW_REPORT.with([("name", name), ("nursery", nursery)])
+}
+
+/// Form of a new batch of a mother plant.
+pub fn new_batch_of(plant: impl fmt::Display) -> String {
+    NEW_BATCH.with([("mother", plant.to_string())])
 }
 
 /// Form of a proposal of one kind.
@@ -343,6 +385,11 @@ pub fn email_confirmation(token: impl fmt::Display) -> String {
 /// Sets a new passphrase.
 pub fn passphrase_reset(token: impl fmt::Display) -> String {
     Path("/account/reset").part(&token)
+}
+
+/// Ends the letters that a member chose.
+pub fn stop_letters(secret: impl fmt::Display) -> String {
+    Path("/letters/stop").part(&secret)
 }
 
 /// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.

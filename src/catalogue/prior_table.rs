@@ -1,9 +1,12 @@
-//! The tables of priors as shipped: `seed-data/priors.csv` for hardiness, `seed-data/fruit-priors.csv` for fruit.
+//! The tables of priors as shipped: `seed-data/priors.csv` for hardiness, `seed-data/fruit-priors.csv` for fruit,
+//! `seed-data/propagation-priors.csv` for propagation.
 
 use crate::science::fruiting::priors::FruitPriors;
 use crate::science::priors::{PriorError, PriorRow, Priors};
+use crate::science::propagation::PropagationPriors;
 
 /// The shipped tables.
+const PROPAGATION_TEXT: &str = include_str!("../../seed-data/propagation-priors.csv");
 const TEXT: &str = include_str!("../../seed-data/priors.csv");
 const FRUIT_TEXT: &str = include_str!("../../seed-data/fruit-priors.csv");
 
@@ -26,6 +29,16 @@ pub fn rows() -> Result<Vec<PriorRow>, PriorTableError> {
 /// Every row of the shipped table for fruit, with provenance, in its order.
 pub fn fruit_rows() -> Result<Vec<PriorRow>, PriorTableError> {
     rows_of(FRUIT_TEXT)
+}
+
+/// Every row of the shipped table for propagation, with provenance, in its order.
+pub fn propagation_rows() -> Result<Vec<PriorRow>, PriorTableError> {
+    rows_of(PROPAGATION_TEXT)
+}
+
+/// The shipped priors for propagation, typed.
+pub fn propagation_priors() -> Result<PropagationPriors, PriorTableError> {
+    Ok(PropagationPriors::from_rows(&propagation_rows()?)?)
 }
 
 fn rows_of(text: &str) -> Result<Vec<PriorRow>, PriorTableError> {

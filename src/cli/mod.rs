@@ -24,6 +24,8 @@ mod shortlist;
 mod small_heat;
 mod spots;
 mod spring;
+mod sticks;
+mod trials;
 mod vents;
 
 use std::io::Write;
@@ -98,6 +100,10 @@ enum Command {
     Spots(spots::Spots),
     /// What bulbs, a cable or a mat under a cover gain, cautions first; JSON out
     SmallHeat(small_heat::SmallHeat),
+    /// How many cuttings to stick to be sure of so many rooted; JSON out
+    Sticks(sticks::Sticks),
+    /// Which winter report would teach most at a place; JSON out
+    Trials(trials::Trials),
     /// How large vents must be, and what shade saves, on a sunny day; JSON out
     Vents(vents::Vents),
     /// Take reports in from a data package or a plain table: all rows or none
@@ -156,6 +162,8 @@ pub fn run(arguments: impl IntoIterator<Item = std::ffi::OsString>, out: &mut dy
         Command::Covers => covers::run(out),
         Command::Spots(arguments) => spots::run(&arguments, out),
         Command::SmallHeat(arguments) => small_heat::run(&arguments, out),
+        Command::Trials(arguments) => trials::run(&arguments, out),
+        Command::Sticks(arguments) => sticks::run(&arguments, out),
         Command::Vents(arguments) => vents::run(&arguments, out),
         Command::Shelter(arguments) => shelter::run(&arguments, out),
     };
@@ -219,6 +227,8 @@ mod tests {
             (&["spots", "--setting", "town,wall"], "/together/clear_still/gain_k"),
             (&["safe-dates", "--zone", "6b", "--on", "04-10"], "/acts/5/dates/3/from"),
             (&["small-heat", "--heat", "bulb_old", "--count", "20"], "/cautions/0"),
+            (&["sticks", "--wanted", "20", "--batch", "30:24"], "/sticks_range/0"),
+            (&["trials", "--zone", "7a", "--limit", "2"], "/trials/1/of_own_doubt"),
             (&["vents", "--sky", "february", "--with", "length_m=6"], "/by_shade/3/still/m2"),
         ] {
             let (code, out, told) = ran(words);
@@ -236,6 +246,8 @@ mod tests {
             (&["small-heat", "--heat", "lamp", "--with", "skin=quilt", "--count", "1"], "heat"),
             (&["small-heat", "--heat", "bulb_old", "--count", "-3"], "count"),
             (&["vents", "--with", "length_m"], "NAME=VALUE"),
+            (&["sticks", "--wanted", "20", "--batch", "30:31"], "batch"),
+            (&["trials", "--zone", "7a", "--limit", "0"], "limit"),
             (&["spring", "--seen", "nothing", "--zone", "6b", "--with", "colour=blue"], "colour"),
             (&["compare", "--cultivar", "celeste", "--cultivar", "alma", "--zone", "6b", "--wish", "early"], "wish"),
         ] {

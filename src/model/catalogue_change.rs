@@ -57,6 +57,7 @@ impl Snapshot {
             pooled.reports = stood.iter().map(|at| at.and_then(|at| pooled.reports.get(at)).copied().unwrap_or(0)).collect();
         }
         next.take_fruit_lesson(fruit);
+        next.shoots = self.shoots;
         next.count_family_reports();
         Ok(next)
     }

@@ -6,9 +6,12 @@ use crate::model::snapshot::Snapshot;
 use crate::model::trained::{FirstFigs, FittedFruiting};
 use crate::records::spring_evidence::{SpringEvidence, Unusable};
 use crate::science::fruiting::FruitTraits;
+use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::fruiting::learned::{Crop, LearnError, RipeByCultivar, RipeSeen, ShownByLevel};
+use crate::science::fruiting::shoots::{ShootBelief, ShootLength, ShootSeen, shoot_length};
 use crate::science::fruiting::shown::Shown;
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::numeric::Gaussian;
 
 impl FittedFruiting {
     /// From the dates of accepted reports; `None` where none gives a date.
@@ -58,6 +61,25 @@ impl Snapshot {
             }
         }
         self.fruit_effects = lesson;
+    }
+
+    /// What is believed of the length of new shoots: as reports have moved it, or from the table.
+    pub fn shoot_belief(&self) -> ShootBelief {
+        let learned = self.shoots.filter(|_| !self.catalogue.has_invented());
+        learned.unwrap_or_else(|| self.fruit_priors.shoots.belief())
+    }
+
+    /// Length of new shoots by autumn after seasons of a heat, on roots of an age.
+    pub fn new_shoots(&self, heat: &SeasonDegreeDays, years: Option<u8>) -> ShootLength {
+        let over_years = Gaussian::new(heat.over_years.mean, heat.over_years.sd.hypot(heat.doubt));
+        shoot_length(&self.shoot_belief(), over_years, years, &self.fruit_priors.shoots)
+    }
+
+    /// Puts what reports say of the length of new shoots in the place of the table, where they say anything.
+    #[must_use]
+    pub fn taught_of_shoots(mut self, seen: &[ShootSeen]) -> Self {
+        self.shoots = (!seen.is_empty()).then(|| self.fruit_priors.shoots.learned(seen));
+        self
     }
 
     /// When living plants show growth after damage of a level: as reports have moved it, or from the tables. Dead plants, which never do, are

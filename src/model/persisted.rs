@@ -10,6 +10,7 @@ use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
 use crate::model::trained::{FittedEffects, Point, TrainedModel};
 use crate::science::fruiting::first_ripe::Pooled;
+use crate::science::fruiting::shoots::ShootBelief;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
@@ -56,6 +57,8 @@ pub enum KeptModelError {
 struct State {
     hardiness: Option<HardinessState>,
     fruit: Option<FittedFruiting>,
+    #[serde(default)]
+    shoots: Option<ShootBelief>,
     #[serde(default)]
     fruit_trouble: Option<String>,
 }
@@ -125,7 +128,7 @@ impl Snapshot {
             left_out: learned.left_out,
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
-        let state = State { hardiness, fruit: self.fruit_effects.clone(), fruit_trouble: self.fruit_trouble.clone() };
+        let state = State { hardiness, fruit: self.fruit_effects.clone(), shoots: self.shoots, fruit_trouble: self.fruit_trouble.clone() };
         let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
             by_winter: learned.by_winter.clone(),
             by_reporter: learned.by_reporter.clone(),
@@ -159,6 +162,7 @@ impl Snapshot {
             return Err(impossible());
         }
         snapshot.take_fruit_lesson(state.fruit);
+        snapshot.shoots = state.shoots;
         snapshot.fruit_trouble = state.fruit_trouble;
         // No usable reports: the priors of hardiness stand.
         let Some(state) = state.hardiness else { return Ok(snapshot) };

@@ -16,6 +16,7 @@ use crate::model::learn_hardiness::learn;
 use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
+use crate::records::register::Row;
 use crate::store::{Store, StoreError};
 
 /// How often the store is asked whether reports have changed: one small question.
@@ -228,8 +229,9 @@ async fn fit(
     let fitting = tokio::task::spawn_blocking(move || {
         let earlier = current.learned.as_ref().and_then(TrainedModel::fitted);
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
+        let shoots: Vec<_> = register.rows().filter_map(Row::shoots).collect();
         let next = learn(catalogue, accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
-        Ok(simulated_as(&current, next))
+        Ok(simulated_as(&current, next.taught_of_shoots(&shoots)))
     });
     Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}"))))
 }

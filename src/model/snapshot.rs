@@ -13,11 +13,13 @@ use crate::records::met_cold::{Exposures, ReportPriors};
 use crate::science::cold_night::priors::NightPriors;
 use crate::science::cold_night::risk::Rules;
 use crate::science::cultivar::HardinessClass;
+use crate::science::fruiting::shoots::ShootBelief;
 use crate::science::fruiting::{FruitPriors, FruitTraits};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::fit::Effect;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::priors::{PriorRow, Priors};
+use crate::science::propagation::PropagationPriors;
 
 /// What stands behind the model of a snapshot.
 #[derive(Debug, Clone, PartialEq)]
@@ -80,6 +82,10 @@ pub struct Snapshot {
     pub priors: Priors,
     /// The priors of fruit, typed.
     pub fruit_priors: FruitPriors,
+    /// Starting values of propagation as written.
+    pub propagation_prior_rows: Vec<PriorRow>,
+    /// Starting values of propagation, typed.
+    pub propagation_priors: PropagationPriors,
     /// Starting values of a cold night, typed.
     pub night_priors: NightPriors,
     /// How far the temperatures of reports are to be trusted.
@@ -94,6 +100,8 @@ pub struct Snapshot {
     pub learned: Option<TrainedModel>,
     /// What reports have said of spring and fruit; `None` where they have said nothing.
     pub fruit_effects: Option<FittedFruiting>,
+    /// What reports have said of the length of new shoots; `None` where they have said nothing.
+    pub shoots: Option<ShootBelief>,
     /// Why the dates of growth and fruit taught nothing, where they could not be fitted; the tables stand then.
     pub fruit_trouble: Option<String>,
     /// Whether members and reports are simulated.
@@ -189,6 +197,8 @@ impl Snapshot {
         let fruit_priors = FruitPriors::from_rows(&fruit_prior_rows).map_err(PriorTableError::from)?;
         let night_prior_rows = night_prior_table::rows()?;
         let night_priors = NightPriors::from_rows(&night_prior_rows).map_err(PriorTableError::from)?;
+        let propagation_prior_rows = prior_table::propagation_rows()?;
+        let propagation_priors = PropagationPriors::from_rows(&propagation_prior_rows).map_err(PriorTableError::from)?;
         let report_priors = ReportPriors::from_rows(&report_prior_table::rows()?).map_err(PriorTableError::from)?;
         let standings = catalogue.cultivars().iter().map(|c| cultivar_model_from_priors(c, &priors)).collect();
         let mut snapshot = Self {
@@ -196,6 +206,8 @@ impl Snapshot {
             prior_rows,
             fruit_prior_rows,
             night_prior_rows,
+            propagation_prior_rows,
+            propagation_priors,
             night_priors,
             report_priors,
             scale: priors.scale(),
@@ -205,6 +217,7 @@ impl Snapshot {
             model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
             learned: None,
             fruit_effects: None,
+            shoots: None,
             fruit_trouble: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),

@@ -2,13 +2,13 @@
 
 use super::plant::Plant;
 use super::report::WinterRecord;
-use super::words::Cover;
+use super::words::{Cover, Vitality};
 
 /// An answer that another contradicts.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
 #[error("{why}")]
 pub struct Contradicted {
-    /// Which answer: `wood_years` or `store`.
+    /// Which answer: `wood_years`, `store` or `shoot_length`.
     pub answer: &'static str,
     /// As it was read.
     pub read: String,
@@ -20,7 +20,7 @@ impl WinterRecord {
     /// The first answer that another, or the plant's year of planting, contradicts.
     ///
     /// # Errors
-    /// Wood that has stood longer than the plant, or a kind of store where nothing was carried in.
+    /// Wood that has stood longer than the plant, a kind of store where nothing was carried in, or new shoots on a dead plant.
     pub fn check_plant(&self, plant: &Plant) -> Result<(), Contradicted> {
         self.check_planted(plant.planted)
     }
@@ -48,6 +48,10 @@ impl WinterRecord {
                 self.cover.label()
             );
             return Err(Contradicted { answer: "store", read: store.word().to_owned(), why });
+        }
+        if let Some(cm) = self.shoot_cm.filter(|_| self.vitality == Vitality::Dead) {
+            let why = "a plant that is dead has no new shoots; correct one of the two, or leave the length blank".to_owned();
+            return Err(Contradicted { answer: "shoot_length", read: format!("{cm} cm"), why });
         }
         Ok(())
     }

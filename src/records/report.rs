@@ -112,6 +112,9 @@ pub struct WinterRecord {
     /// Whole years that the standing wood had grown when the winter came, since the top was last killed back; 0: it was last winter.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub wood_years: Option<u8>,
+    /// Longest new shoot by the autumn after, cm.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub shoot_cm: Option<u16>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig of that season.
@@ -127,6 +130,9 @@ pub struct WinterRecord {
 }
 
 impl WinterRecord {
+    /// Longest shoot of one season that is taken for a length, cm. DESIGN: twice what growers report.
+    pub const LONGEST_SHOOT_CM: u16 = 600;
+
     /// A record with the answers that no report is complete without, and no others.
     pub fn new(winter: Winter, looked: Date, top: TopKilled, vitality: Vitality, cover: Cover) -> Self {
         Self {
@@ -144,6 +150,7 @@ impl WinterRecord {
             cover,
             store: None,
             wood_years: None,
+            shoot_cm: None,
             fruit: None,
             first_ripe: None,
             heat: None,

@@ -5,8 +5,8 @@ use utoipa::OpenApi;
 
 use super::listed::ListedRoutes;
 use crate::jobs::{
-    cold_night, compare, covers, cultivars, measured_shelters, nursery, places, pots, proposals, reports, shelter, shortlist, spots,
-    spring, station_record,
+    cold_night, compare, covers, cultivars, measured_shelters, nursery, places, pots, propagation, proposals, reports, shelter, shortlist,
+    spots, spring, station_record, trials,
 };
 use crate::web::errors::Problem;
 
@@ -29,6 +29,9 @@ use crate::web::errors::Problem;
         spots::api::show,
         pots::api::store,
         pots::api::frozen,
+        propagation::api::sticks,
+        propagation::api::batches,
+        trials::api::show,
         cultivars::api::list,
         cultivars::api::show,
         proposals::api::show,
@@ -115,6 +118,9 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/spots", spots::api::show)
         .get("/store", pots::api::store)
         .get("/frozen-pot", pots::api::frozen)
+        .get("/trials", trials::api::show)
+        .get("/sticks", propagation::api::sticks)
+        .get("/batches", propagation::api::batches)
         .get("/nursery/stock", nursery::api::list)
         .post("/nursery/stock", nursery::api::add)
         .post("/nursery/sales", nursery::api::sell)

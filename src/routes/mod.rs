@@ -18,8 +18,8 @@ use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, measured_shelters, method, nursery, office, open_data, pots,
-    proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record,
+    accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
+    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials,
 };
 pub use listed::Address;
 
@@ -100,6 +100,7 @@ fn open_pages() -> ListedRoutes {
         .get("/covers", covers::page::show)
         .get("/small-heat", covers::page_heat::show)
         .get("/spots", spots::page::show)
+        .get("/trials", trials::page::show)
         .get("/store", pots::page_store::show)
         .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
@@ -188,6 +189,13 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
+        .post("/trials/offer", trials::page::offer)
+        .get("/garden/propagation/new", propagation::page_batch::new)
+        .post("/garden/propagation/new", propagation::page_batch::add)
+        .get("/garden/propagation/{id}", propagation::page_batch::show)
+        .post("/garden/propagation/{id}", propagation::page_batch::change)
+        .post("/garden/propagation/{id}/remove", propagation::page_batch::remove)
+        .post("/garden/propagation/{id}/undo", propagation::page_batch::undo)
         .get("/shelters/new", measured_shelters::page_new::show)
         .post("/shelters/new", measured_shelters::page_new::send)
         .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
@@ -201,6 +209,9 @@ fn members_forms() -> ListedRoutes {
         .post("/review/{id}", review::page_case::decide)
         .post("/review/{id}/correct", review::page_case::correct)
         .post("/account/notices", accounts::page_notices::seen)
+        .post("/account/letters", letters::page::wish)
+        .get("/letters/stop/{secret}", letters::page::ask)
+        .post("/letters/stop/{secret}", letters::page::stop)
         .get("/catalogue/names", proposals::page_names::show)
         .get("/catalogue/proposals/new", proposals::page_new::show)
         .post("/catalogue/proposals/new", proposals::page_new::send)
@@ -225,6 +236,9 @@ fn members_pages() -> ListedRoutes {
         .get("/reports/{id}", reports::page::show)
         .get("/garden", garden::page::show)
         .get("/garden/plants/{id}", garden::page::plant)
+        .get("/garden/propagation", propagation::page::show)
+        .get("/garden/propagation.csv", propagation::page::export)
+        .get("/garden/mothers", propagation::page_mothers::show)
         .get("/review", review::page::show)
         .get("/account", accounts::page::show)
         .post("/account/join", accounts::page::join)
@@ -288,6 +302,8 @@ mod tests {
             address::COVERS,
             address::SMALL_HEAT,
             address::SPOTS,
+            address::TRIALS,
+            address::TRIAL_OFFER,
             address::STORE,
             address::FROZEN_POT,
             address::CULTIVARS,
@@ -304,6 +320,10 @@ mod tests {
             address::EMBEDDED_SHORTLIST,
             address::SITEMAP,
             address::GARDEN,
+            address::PROPAGATION,
+            address::PROPAGATION_TABLE,
+            address::NEW_BATCH,
+            address::MOTHERS,
             address::ACCOUNT,
             address::MEMBERS,
             address::REVIEW,
@@ -340,6 +360,12 @@ mod tests {
             address::plant_edit(1),
             address::plant_name(1),
             address::garden_sent(),
+            address::batch(1),
+            address::batch_kept(1),
+            address::batch_removal(1),
+            address::batch_undo(1),
+            address::new_batch_of(1),
+            address::report_from_nursery("Celeste", "code"),
             address::review_case(1),
             address::review_case_among(1, [("winter", "2025/26")]),
             address::review_correction(1),

@@ -12,6 +12,8 @@ pub mod fruiting;
 pub mod hardiness;
 pub mod numeric;
 pub mod priors;
+pub mod propagation;
 pub mod shelter;
 pub mod shortlist;
 pub mod site;
+pub mod trials;

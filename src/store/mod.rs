@@ -17,6 +17,7 @@ mod forgetting;
 mod garden;
 mod import;
 mod import_changes;
+mod letters;
 mod mail;
 mod members;
 mod model;
@@ -30,6 +31,7 @@ mod plant_moves;
 mod pools;
 mod postgres;
 mod private;
+mod propagation;
 mod proposals;
 mod pulse;
 mod releases;
@@ -45,6 +47,7 @@ mod sites;
 mod sqlite;
 mod stock;
 mod submission;
+mod trials;
 mod version;
 
 use std::path::Path;
@@ -59,6 +62,7 @@ pub use erased::Leaving;
 pub use erasure::Erasure;
 pub use error::StoreError;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
+pub use letters::LetterStore;
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
@@ -66,6 +70,7 @@ pub use notices::NoticeStore;
 pub use nurseries::{NurseryJoined, NurseryStore, ReturnedReport};
 pub use office::{Joined, LogLine, MemberFilter, OfficeStore};
 pub use operations::{EngineFacts, OperationsStore, Simulation};
+pub use propagation::PropagationStore;
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
@@ -78,6 +83,7 @@ pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
+pub use trials::{AskedCount, AskedKey, TrialOffer, TrialStore};
 pub use version::Version;
 
 use crate::catalogue::CatalogueRecords;
@@ -93,12 +99,15 @@ pub trait Store:
     + DeskStore
     + DeedStore
     + NoticeStore
+    + LetterStore
     + OfficeStore
     + NurseryStore
     + StockStore
     + SiteStore
     + ArchiveStore
     + SetupStore
+    + PropagationStore
+    + TrialStore
     + ShelterReportStore
     + ShortAddressStore
     + ModelStore

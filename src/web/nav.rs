@@ -21,7 +21,7 @@ pub const JOBS: [Link; 5] = [
 ];
 
 /// Everything else: in the masthead behind one word, what is looked for most first.
-pub const MORE: [Link; 17] = [
+pub const MORE: [Link; 18] = [
     Link { address: address::CULTIVARS.as_str(), words: "Cultivars" },
     Link { address: address::REPORTS.as_str(), words: "Winter reports" },
     Link { address: address::ACCOUNT.as_str(), words: "Account" },
@@ -34,6 +34,7 @@ pub const MORE: [Link; 17] = [
     Link { address: address::STORE.as_str(), words: "Will this garage do?" },
     Link { address: address::FROZEN_POT.as_str(), words: "The pot froze solid" },
     Link { address: address::RECORD.as_str(), words: "Your own climate record" },
+    Link { address: address::TRIALS.as_str(), words: "Which trial next?" },
     Link { address: address::BENCH.as_str(), words: "Bench" },
     Link { address: address::NURSERY.as_str(), words: "Nursery" },
     Link { address: address::DATA.as_str(), words: "Data" },

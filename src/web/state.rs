@@ -18,10 +18,13 @@ use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::garden::setups::Setups;
 use crate::jobs::measured_shelters::sending::SharedShelters;
 use crate::jobs::open_data::publications::Publications;
+use crate::jobs::propagation::ledger::Ledger;
 use crate::jobs::reports::submission::Reports;
 use crate::jobs::reports::summary::Summaries;
 use crate::jobs::station_record::archive::Archive;
 use crate::jobs::station_record::saved::Sites;
+use crate::jobs::trials::asked::Asked;
+use crate::jobs::trials::offers::Offers;
 use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
 use crate::records::Society;
@@ -60,6 +63,12 @@ pub struct Parts {
     pub sites: Sites,
     /// Places and shelters that members keep.
     pub setups: Setups,
+    /// How often each kind of question was asked.
+    pub asked: Asked,
+    /// Trials that nurseries offer.
+    pub trial_offers: Offers,
+    /// Batches of propagation that members keep.
+    pub ledger: Ledger,
     /// Shelters that members publish.
     pub shared_shelters: SharedShelters,
     /// The reports that count.
@@ -97,6 +106,9 @@ impl AppState {
         let members = Members::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let sites = Sites::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let setups = Setups::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let ledger = Ledger::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
+        let trial_offers = Offers::new(Arc::clone(&store), Arc::clone(&limits));
+        let asked = Asked::new(Arc::clone(&store));
         let addresses = Addresses::new(Arc::clone(&store), members.clone(), Arc::clone(&limits), None);
         let shared_shelters = SharedShelters::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
         let reports = Reports::new(Arc::clone(&store), Arc::clone(&limits), ids.clone());
@@ -104,6 +116,9 @@ impl AppState {
         Self(Arc::new(Parts {
             addresses,
             setups,
+            asked,
+            trial_offers,
+            ledger,
             shared_shelters,
             snapshot: Arc::new(ArcSwap::from_pointee(snapshot)),
             store,
@@ -150,6 +165,8 @@ impl AppState {
             parts.members = Members::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.sites = Sites::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.setups = Setups::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
+            parts.trial_offers = Offers::new(Arc::clone(&parts.store), Arc::clone(&limits));
+            parts.ledger = Ledger::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.shared_shelters = SharedShelters::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());
             parts.addresses = parts.addresses.clone().with(parts.members.clone(), Arc::clone(&limits));
             parts.reports = Reports::new(Arc::clone(&parts.store), Arc::clone(&limits), parts.ids.clone());

@@ -60,6 +60,8 @@ const PAGES: &[(&str, bool)] = &[
     ("/compare?cultivar=celeste&cultivar=brown-turkey&zone=7a", false),
     ("/covers", false),
     ("/spots", false),
+    ("/trials", false),
+    ("/trials?zone=7a", false),
     ("/safe-dates", false),
     ("/safe-dates?zone=6b&on=04-20", false),
     ("/small-heat", false),

@@ -46,8 +46,9 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 25] = [
+const JOBS: [&str; 28] = [
     "accounts",
+    "letters",
     "season",
     "places",
     "open_data",
@@ -62,7 +63,9 @@ const JOBS: [&str; 25] = [
     "pots",
     "spring",
     "reports",
+    "trials",
     "garden",
+    "propagation",
     "review",
     "office",
     "measured_shelters",

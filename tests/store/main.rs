@@ -14,6 +14,7 @@ mod leaving;
 mod migrations;
 mod models;
 mod nurseries;
+mod propagation;
 mod registers;
 mod reports;
 mod restored;

@@ -74,6 +74,7 @@ pub fn record(coldest_c: f64, top: TopKilled) -> WinterRecord {
         cover: Cover::None,
         store: None,
         wood_years: Some(3),
+        shoot_cm: None,
         fruit: None,
         first_ripe: None,
         heat: None,

@@ -5,7 +5,7 @@ use std::sync::Arc;
 use serde_json::{Value, json};
 
 use crate::address;
-use crate::records::{HeldPoint, Member, Plant, ShelterReport};
+use crate::records::{BatchOwner, HeldPoint, Member, Plant, ShelterReport};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
@@ -17,6 +17,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let tokens = store.tokens_of(member.id).await?;
     let sites = store.sites_of(member.id).await?;
     let setups = store.setups_of(member.id).await?;
+    let batches = store.batches_of(BatchOwner::Member(member.id)).await?;
     let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;
     let mut plants = Vec::new();
@@ -72,6 +73,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "reports": reports,
         "proposals": proposals,
         "setups": setups.iter().map(|s| json!({"kind": s.kind, "name": s.name, "made": s.made, "answers": s.answers})).collect::<Vec<_>>(),
+        "batches": batches.iter().map(|b| json!({"id": b.id, "made": b.made, "off_the_list": b.gone, "batch": b.record})).collect::<Vec<_>>(),
         "shelters": shelters,
         "nursery": nursery,
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),

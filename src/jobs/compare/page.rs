@@ -103,6 +103,9 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
     Ok(match CompareQuestion::parse(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
             let register = state.registers.newest(&state.store).await?;
+            for cultivar in question.figs.iter().filter_map(|&fig| snapshot.catalogue.cultivars().get(fig)) {
+                state.asked.count(question.place.kind(Some(&cultivar.slug), &snapshot), state.clock.now());
+            }
             let answer = snapshot.compare(&question, &register);
             page(frame, &snapshot, &answer, pairs).into_response()
         }

@@ -1,5 +1,7 @@
 //! `/garden`: a member's plants and what winters did to them, and the page of one plant.
 
+use std::sync::Arc;
+
 use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Path, Query, State};
@@ -10,12 +12,17 @@ use crate::address;
 use crate::jobs::accounts::page_notices::{NoticeView, unseen};
 use crate::jobs::garden::page_setups::{SentShelter, SetupView};
 use crate::jobs::garden::plant_edit::{Change, changes};
+use crate::jobs::garden::usual_place::usual_place;
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::plant_words;
 use crate::jobs::reports::page_view::ReportView;
 use crate::jobs::reports::page_view::public_words;
 use crate::jobs::reports::plant_names::offered;
+use crate::jobs::shortlist::question::Question;
+use crate::jobs::trials::answer::MOST_TRIALS;
+use crate::jobs::trials::words::invitation as invitation_words;
 use crate::records::{PlantId, Report};
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -32,6 +39,8 @@ struct GardenPage {
     shelters: Vec<SentShelter>,
     sent: bool,
     notices: Vec<NoticeView>,
+    /// The report that would teach most, with the address that says why.
+    invitation: Option<(String, String)>,
 }
 
 /// A plant with its winters.
@@ -81,6 +90,29 @@ fn winter_view(report: &Report, frame: &Frame) -> WinterView {
     }
 }
 
+/// The report of the member's that would teach most, where their town is known.
+async fn invitation(state: &AppState, who: &SignedIn) -> Result<Option<(String, String)>, Failure> {
+    let Some(town) = usual_place(&*state.store, &who.member).await? else { return Ok(None) };
+    let pairs = [("place".to_owned(), town)];
+    let Ok(question) = Question::parse(&pairs, false) else { return Ok(None) };
+    let plants = state.store.plants_of(who.member.id).await?;
+    let own: Vec<String> = plants.into_iter().filter_map(|plant| plant.cultivar.map(|slug| slug.to_string())).collect();
+    let asked = state.asked.most(state.clock.now()).await?;
+    let snapshot = state.snapshot();
+    // The same until the model or what is asked moves on.
+    let times: i64 = asked.iter().map(|count| count.times).sum();
+    let key = format!("trials {} {} {times}", question.to_query(), own.join(","));
+    let said = run_queued(move || {
+        snapshot.written(&key, || {
+            let words = invitation_words(&snapshot.trials(&question, &asked, &own, MOST_TRIALS));
+            Ok::<_, std::convert::Infallible>(Arc::from(words.unwrap_or_default().as_bytes()))
+        })
+    })
+    .await?;
+    let said = said.map(|bytes| String::from_utf8_lossy(&bytes).into_owned()).unwrap_or_default();
+    Ok((!said.is_empty()).then(|| (said, address::TRIALS.with(pairs))))
+}
+
 /// `GET /garden`.
 pub async fn show(
     frame: Frame,
@@ -100,6 +132,7 @@ pub async fn show(
         setups,
         shelters,
         notices: unseen(&*state.store, &who.member).await?,
+        invitation: invitation(&state, &who).await?,
         sent: pairs.iter().any(|(k, _)| k == "sent"),
         frame,
     }

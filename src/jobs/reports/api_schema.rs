@@ -72,6 +72,7 @@ fn sent() -> Vec<(&'static str, ObjectBuilder)> {
         ("coldest_sure", tick("a coldest night that is hardly possible is right as written")),
         ("thermometer", words::<Thermometer>("how it was measured; needed with coldest")),
         ("wood_years", number("whole years that the standing wood had grown since the top was last killed back; 0: the winter before")),
+        ("shoot_length", text("longest new shoot by the autumn after, with its unit: 150 cm, 1.5 m, 5 ft, 60 in")),
         ("first_ripe", day("day of the first ripe fig of that season")),
         ("heat_site", text("id of a kept daily record that counts the heat to the dates and how hard the plant was on the coldest night")),
         ("note", text("for the reporter and the stewards alone").max_length(Some(1000))),

@@ -8,6 +8,7 @@ use crate::catalogue::{Catalogue, NameMatch, Slug};
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
 use crate::jobs::reports::questions::QUESTIONS;
+use crate::jobs::reports::shoot_length;
 use crate::places::Gazetteer;
 use crate::records::flag_rules;
 use crate::records::place::Publish;
@@ -21,7 +22,7 @@ pub const PLANT_FIELDS: [&str; 11] =
     ["name", "certainty", "planted", "setting", "culture", "container_l", "place", "latitude", "longitude", "publish", "mother"];
 
 /// Fields of the winter beside the [`QUESTIONS`]: one box or three each.
-const WINTER_FIELDS: [&str; 22] = [
+const WINTER_FIELDS: [&str; 23] = [
     "winter",
     "looked",
     "looked_day",
@@ -37,6 +38,7 @@ const WINTER_FIELDS: [&str; 22] = [
     "coldest_sure",
     "thermometer",
     "wood_years",
+    "shoot_length",
     "first_ripe",
     "first_ripe_day",
     "first_ripe_month",
@@ -175,6 +177,7 @@ pub fn record(fields: &mut Fields<'_>, hemisphere: Hemisphere, today: Date) -> O
     let coldest = coldest(fields);
     let cover: Option<Cover> = fields.needed_word("cover", "say what was done for the winter; “Nothing” and “Not known” are answers too");
     let wood_years = fields.number("wood_years", wood_years);
+    let shoot_cm = shoot_length::read(fields);
     let first_ripe = first_ripe(fields, today);
     let note = fields.lines("note", LONGEST_NOTE);
     let complete_list = fields.tick("complete_list");
@@ -183,7 +186,7 @@ pub fn record(fields: &mut Fields<'_>, hemisphere: Hemisphere, today: Date) -> O
         (question.read)(fields, &mut said);
     }
     // The heat to the dates is counted from the member's record once they are known to be right.
-    let record = WinterRecord { first_growth, coldest, wood_years, first_ripe, note, complete_list, ..said };
+    let record = WinterRecord { first_growth, coldest, wood_years, shoot_cm, first_ripe, note, complete_list, ..said };
     if let Err(bad) = record.check_season() {
         let name = if fields.value(bad.answer).is_some() { bad.answer.to_owned() } else { format!("{}_day", bad.answer) };
         fields.errors.add(name, &bad.date.to_string(), bad.why);

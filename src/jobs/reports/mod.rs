@@ -19,6 +19,7 @@ pub(crate) mod page_survivors;
 pub(crate) mod page_view;
 pub mod plant_names;
 pub mod questions;
+pub(crate) mod shoot_length;
 pub(crate) mod station_cold;
 pub mod submission;
 pub mod summary;

@@ -7,6 +7,7 @@ use crate::records::place::{Cell, Publish};
 use crate::records::{FirstGrowth, Report, ReviewState, WinterRecord};
 use crate::science::site::Culture;
 use crate::units::TemperatureDelta;
+use crate::units::customary::METRES_PER_FOOT;
 use crate::web::frame::{Frame, day};
 
 /// A line of a report.
@@ -107,6 +108,7 @@ pub fn answers(record: &WinterRecord, frame: &Frame) -> Vec<Fact> {
     );
     add("Its wood", record.wood_years.map(wood_words));
     asked(Part::Care).chain(asked(Part::Fruit)).for_each(|(what, answer)| add(what, answer));
+    add("Longest new shoot", record.shoot_cm.map(|cm| format!("{cm} cm ({:.0} in)", f64::from(cm) / (100.0 * METRES_PER_FOOT / 12.0))));
     add("First ripe fig", record.first_ripe.map(|day| day.to_string()));
     if let Some(heat) = record.heat {
         let sums = [

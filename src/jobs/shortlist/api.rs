@@ -56,6 +56,7 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let question = Question::parse_for(&pairs, true, &snapshot.catalogue)?;
+    state.asked.count(question.kind(None, &snapshot), state.clock.now());
     let body = snapshot.written(&question.to_query(), || {
         let answer = snapshot.recommend(&question);
         serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map(Arc::from)

@@ -2,6 +2,7 @@
 
 pub mod answer;
 pub(crate) mod api;
+pub mod asked_kind;
 pub mod doubt;
 pub mod json;
 pub mod json_first_winter;

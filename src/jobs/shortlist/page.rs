@@ -180,6 +180,7 @@ pub async fn show(
     let snapshot = state.snapshot();
     Ok(match Question::parse_for(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
+            state.asked.count(question.kind(None, &snapshot), state.clock.now());
             let answer = snapshot.recommend(&question.on_a_page());
             let mut page = page(frame, &state, &snapshot, &answer, &pairs, None);
             page.form = page.form.with_records(&records);

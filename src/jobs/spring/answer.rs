@@ -248,7 +248,7 @@ impl Snapshot {
             traits,
             return_to_crop: (feared == DamageLevel::ToGround && !ahead).then(|| ReturnToCrop::new(ground_kill, priors)),
             green: green_figs(&traits, &curve, &heat, today, priors),
-            cuts: cuts(&traits, &heat, priors),
+            cuts: cuts(&traits, &heat, self.new_shoots(&heat, Some(site.years.years())), priors),
             rest,
             silent,
             levels,

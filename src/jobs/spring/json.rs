@@ -193,6 +193,10 @@ pub struct CutJson {
     pub cut: f64,
     /// Days by which growth starts later.
     pub later_days: f64,
+    /// Length of the longest new shoots by autumn, m: half of such plants have longer ones; null where the cut forces no regrowth.
+    pub shoots_m: Option<f64>,
+    /// The same for nine plants of ten.
+    pub shoots_range_m: Option<RangeJson>,
 }
 
 /// A head start under cover in a usual year.
@@ -329,7 +333,14 @@ impl SpringJson {
             cuts: answer
                 .cuts
                 .iter()
-                .map(|c| CutJson { depth: c.depth.word(), uncut: tidy(c.uncut), cut: tidy(c.cut), later_days: tidy(c.later_days.mean) })
+                .map(|c| CutJson {
+                    depth: c.depth.word(),
+                    uncut: tidy(c.uncut),
+                    cut: tidy(c.cut),
+                    later_days: tidy(c.later_days.mean),
+                    shoots_m: c.regrowth.map(|shoots| tidy(shoots.median_m())),
+                    shoots_range_m: c.regrowth.map(|shoots| pair(shoots.range_90_m())),
+                })
                 .collect(),
             head_start: HeadStartJson {
                 under_cover: [date(head.days.0), date(head.days.1)],

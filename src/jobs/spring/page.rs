@@ -22,7 +22,6 @@ use crate::model::snapshot::Snapshot;
 use crate::records::NamedSite;
 use crate::science::climate::season::Origin;
 use crate::science::fruiting::asleep::Verdict;
-use crate::units::customary::METRES_PER_FOOT;
 use crate::web::charts::drops::{Drop, drops};
 use crate::web::charts::heat_year::{Drawn, HeatYear};
 use crate::web::errors::Failure;
@@ -105,7 +104,7 @@ struct SourceView {
 }
 
 /// Rows of the table of starting values that the answer rests on.
-const SOURCES: [&str; 27] = [
+const SOURCES: [&str; 29] = [
     "main_need",
     "breba_need",
     "regrowth_need",
@@ -133,6 +132,8 @@ const SOURCES: [&str; 27] = [
     "green_fig_full_green",
     "green_fig_swelling",
     "regrowth_length",
+    "regrowth_length_by_heat",
+    "regrowth_length_by_age",
 ];
 
 /// Asks, or answers, or shows what is wrong with the question and keeps what was typed.
@@ -235,7 +236,7 @@ fn page(
             depth: c.depth.label().to_owned(),
             figs: format!("{} instead of {}", words::chance(c.cut), words::chance(c.uncut)),
             later: format!("about {:.0} days later", c.later_days.mean),
-            shoots: c.regrowth_m.map_or_else(String::new, |l| format!("{:.1} to {:.1} m ({:.0} to {:.0} ft) of new shoots", l.mean - l.sd, l.mean + l.sd, (l.mean - l.sd) / METRES_PER_FOOT, (l.mean + l.sd) / METRES_PER_FOOT)),
+            shoots: c.regrowth.map_or_else(String::new, words::shoots),
         }).collect(),
         head_start: head_start(question, answer, &frame),
         learned: words::learned(question, answer, snapshot.fruit_effects.as_ref()),

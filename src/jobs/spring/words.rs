@@ -5,8 +5,24 @@ use crate::jobs::spring::question::{Seen, SpringQuestion};
 use crate::model::trained::FittedFruiting;
 use crate::science::cultivar::{CropHabit, FruitKind};
 use crate::science::fruiting::autumn::Fate;
+use crate::science::fruiting::shoots::ShootLength;
 use crate::science::fruiting::year::CropOutlook;
 use crate::science::hardiness::level::DamageLevel;
+use crate::units::customary::METRES_PER_FOOT;
+
+/// How long new shoots get by autumn.
+pub fn shoots(length: ShootLength) -> String {
+    let (middle, range) = (length.median_m(), length.range_90_m());
+    let feet = |metres: f64| metres / METRES_PER_FOOT;
+    format!(
+        "new shoots of about {middle:.1} m ({:.0} ft); nine plants in ten {:.1} to {:.1} m ({:.0} to {:.0} ft)",
+        feet(middle),
+        range.low,
+        range.high,
+        feet(range.low),
+        feet(range.high)
+    )
+}
 
 /// A chance as a grower says it: `4 in 10`.
 pub fn chance(p: f64) -> String {

@@ -8,6 +8,7 @@ use crate::records::report::{Report, ReportId};
 use crate::records::review_state::ReviewState;
 use crate::records::winter::Winter;
 use crate::records::words::{Cover, Stage, Thermometer, Vitality};
+use crate::science::fruiting::shoots::ShootSeen;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 use crate::science::site::{Culture, PotVolume, Setting, Store};
@@ -19,8 +20,12 @@ pub const NO_REPORTER: u32 = u32::MAX;
 const PER_DEGREE: f64 = 1e6;
 /// Computed hardiness is held in thousandths of a kelvin: at most ±20 K, published in steps of half a kelvin.
 const PER_KELVIN: f64 = 1e3;
+/// Lengths of shoots are held in steps of 5 cm, finer than they are measured.
+const SHOOT_STEP_CM: u16 = 5;
 /// In the place of a temperature that was not told.
 const NO_TEMPERATURE: i32 = i32::MIN;
+/// In the place of years that were not told: more than any plant has.
+const NO_YEARS: u8 = u8::MAX;
 /// In the place of a difference or coordinate that was not told.
 const NOTHING: i16 = i16::MIN;
 
@@ -46,7 +51,10 @@ pub struct Row {
     pub winter: Winter,
     /// Whole years since planting.
     pub years: Option<u8>,
-    wood_years: Option<u8>,
+    /// [`NO_YEARS`] where they were not told.
+    wood_years: u8,
+    /// Longest new shoot in steps of 5 cm; 0: not told.
+    shoot_steps: u8,
     /// Damage that its answers leave possible.
     pub damage: Option<DamageRange>,
     /// How the coldest temperature was measured.
@@ -98,7 +106,8 @@ impl Row {
             harder_thousandths: harder,
             winter: record.winter,
             years: plant.years_at(record.winter),
-            wood_years: record.wood_years,
+            wood_years: record.wood_years.unwrap_or(NO_YEARS),
+            shoot_steps: record.shoot_cm.map_or(0, |cm| u8::try_from((cm + SHOOT_STEP_CM / 2) / SHOOT_STEP_CM).unwrap_or(u8::MAX)),
             damage: record.damage(),
             thermometer: record.coldest.as_ref().map(|c| c.thermometer),
             stage: record.stage,
@@ -175,6 +184,14 @@ impl Row {
         self.state == ReviewState::AcceptedWithDoubt
     }
 
+    /// What it tells of the length of new shoots: of a plant that lives and lost wood or its whole top.
+    pub fn shoots(&self) -> Option<ShootSeen> {
+        let died_back = self.damage.is_some_and(|damage| damage.low() >= DamageLevel::Wood);
+        let tells = self.shoot_steps > 0 && died_back && self.vitality == Vitality::Alive && self.state == ReviewState::Accepted;
+        let length_m = f64::from(u16::from(self.shoot_steps) * SHOOT_STEP_CM) / 100.0;
+        tells.then_some(ShootSeen { length_m, years: self.years })
+    }
+
     fn culture(&self) -> Culture {
         if self.in_pot { Culture::Container(PotVolume::new(round_litres(self.litres)).ok()) } else { Culture::Ground }
     }
@@ -197,7 +214,7 @@ impl Row {
             stage: self.stage,
             years: self.years,
             harder_k: (self.harder_thousandths != NOTHING).then(|| f64::from(self.harder_thousandths) / PER_KELVIN),
-            wood_years: self.wood_years,
+            wood_years: (self.wood_years != NO_YEARS).then_some(self.wood_years),
             store: self.store,
             damage: self.damage?,
             doubtful: self.is_doubtful(),

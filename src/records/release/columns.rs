@@ -153,6 +153,7 @@ pub fn winters() -> Vec<Column> {
             "",
             "Whole years that the standing wood had grown since the top was last killed back; 0: the winter before; empty: not known",
         ),
+        column("shoot_cm", Integer, false, "", "Longest new shoot by the autumn after that winter, cm"),
         words::<Fruit>("fruit", false, "dwc:reproductiveCondition", "Fruit in the season after"),
         column("first_ripe_on", Date, false, "", "Day of the first ripe fig of that season"),
         column(

@@ -193,6 +193,14 @@ fn coldest(row: &WinterRow) -> Result<Option<Coldest>, String> {
     Ok(Some(Coldest { celsius, typed: typed.clone(), unit, thermometer }))
 }
 
+fn shoot(cm: Option<u16>) -> Result<Option<u16>, String> {
+    let most = WinterRecord::LONGEST_SHOOT_CM;
+    match cm {
+        Some(cm) if !(1..=most).contains(&cm) => Err(format!("shoot_cm “{cm}”: 1 to {most} is accepted, or nothing")),
+        other => Ok(other),
+    }
+}
+
 fn heat(row: &WinterRow) -> Result<Option<HeatMet>, String> {
     let sum = |column: &str, sum: Option<f64>, dated: bool| match sum {
         Some(sum) if !(0.0..=HeatMet::MOST).contains(&sum) => {
@@ -254,6 +262,7 @@ fn report(row: &WinterRow, garden: &HashMap<String, Plant>) -> Result<Incoming, 
         cover: row.protection,
         store: row.store,
         wood_years: row.wood_years,
+        shoot_cm: shoot(row.shoot_cm)?,
         fruit: row.fruit,
         first_ripe: row.first_ripe_on,
         heat: heat(row)?,

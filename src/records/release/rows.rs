@@ -116,6 +116,9 @@ pub struct WinterRow {
     /// Whole years of the standing wood.
     #[serde(default)]
     pub wood_years: Option<u8>,
+    /// Longest new shoot by autumn, cm.
+    #[serde(default)]
+    pub shoot_cm: Option<u16>,
     /// Fruit in the season after.
     pub fruit: Option<Fruit>,
     /// First ripe fig on.
@@ -287,6 +290,7 @@ impl WinterRow {
             age_years: report.plant.years_at(record.winter),
             // A year of planting that was corrected later goes before the years of wood.
             wood_years: record.wood_years.map(|wood| report.plant.years_at(record.winter).map_or(wood, |years| wood.min(years))),
+            shoot_cm: record.shoot_cm,
             fruit: record.fruit,
             first_ripe_on: record.first_ripe,
             heat_to_growth_dd: heat.and_then(|heat| heat.to_growth),

@@ -8,6 +8,7 @@
 use super::crop::{CropChances, FruitTraits, crop_chances};
 use super::priors::FruitPriors;
 use super::season_degree_days::SeasonDegreeDays;
+use super::shoots::ShootLength;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::numeric::Gaussian;
 use crate::vocabulary::vocabulary;
@@ -35,24 +36,24 @@ pub struct CutAnswer {
     pub cut: f64,
     /// Days by which growth starts later.
     pub later_days: Gaussian,
-    /// Length of new shoots by autumn, m; `None` where the cut does not force regrowth.
-    pub regrowth_m: Option<Gaussian>,
+    /// Length of new shoots by autumn; `None` where the cut does not force regrowth.
+    pub regrowth: Option<ShootLength>,
 }
 
-/// Answers for every depth.
-pub fn cuts(traits: &FruitTraits, degree_days: &SeasonDegreeDays, priors: &FruitPriors) -> Vec<CutAnswer> {
+/// Answers for every depth, of a plant whose new shoots by autumn will be so long.
+pub fn cuts(traits: &FruitTraits, degree_days: &SeasonDegreeDays, shoots: ShootLength, priors: &FruitPriors) -> Vec<CutAnswer> {
     let chances: CropChances = crop_chances(traits, degree_days, priors);
     let [tips, wood, ground] = priors.delay_days;
     CutDepth::ALL
         .iter()
         .map(|&depth| {
-            let (level, later_days, regrowth_m) = match depth {
+            let (level, later_days, regrowth) = match depth {
                 CutDepth::Tips => (DamageLevel::Tips, tips, None),
-                CutDepth::Framework => (DamageLevel::Wood, wood, Some(priors.regrowth_length_m)),
-                CutDepth::Ground => (DamageLevel::ToGround, ground, Some(priors.regrowth_length_m)),
+                CutDepth::Framework => (DamageLevel::Wood, wood, Some(shoots)),
+                CutDepth::Ground => (DamageLevel::ToGround, ground, Some(shoots)),
             };
             let of = |k: DamageLevel| chances.expected.get(k.index()).copied().unwrap_or(0.0);
-            CutAnswer { depth, uncut: of(DamageLevel::Unharmed), cut: of(level), later_days, regrowth_m }
+            CutAnswer { depth, uncut: of(DamageLevel::Unharmed), cut: of(level), later_days, regrowth }
         })
         .collect()
 }
@@ -62,6 +63,7 @@ mod tests {
     use super::*;
     use crate::catalogue::prior_table::fruit_priors;
     use crate::science::cultivar::FruitKind;
+    use crate::science::fruiting::shoots::shoot_length;
 
     /// SOUZA2009 (Roxo de Valinhos, Brazil): 1,955 and 2,200 degree-days, base 8 °C, cap 36 °C, from the cut of every shoot to the first harvest.
     #[test]
@@ -77,7 +79,8 @@ mod tests {
     fn the_harder_the_cut_the_fewer_the_figs_and_a_san_pedro_kind_gives_none() {
         let priors = fruit_priors().unwrap();
         let degree_days = SeasonDegreeDays::new(Gaussian::new(2_100.0, 165.0), 0.0, 8.0);
-        let of = |kind| cuts(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &degree_days, &priors);
+        let shoots = shoot_length(&priors.shoots.belief(), degree_days.over_years, None, &priors.shoots);
+        let of = |kind| cuts(&FruitTraits { kind: Some(kind), ..FruitTraits::default() }, &degree_days, shoots, &priors);
         let common = of(FruitKind::Common);
         assert!(common.windows(2).all(|w| w[0].cut >= w[1].cut) && common[0].cut <= common[0].uncut);
         let levels = [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround].map(DamageLevel::index);

@@ -17,6 +17,7 @@ pub mod priors;
 pub mod recorded;
 pub mod return_to_crop;
 pub mod season_degree_days;
+pub mod shoots;
 pub mod shown;
 pub mod wait;
 pub mod year;

@@ -2,6 +2,7 @@
 
 use super::fig_size::FigSize;
 use super::first_ripe::PoolingPrior;
+use super::shoots::ShootPriors;
 use super::shown::ShownPrior;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
 use crate::science::hardiness::level::DamageLevel;
@@ -61,8 +62,8 @@ pub struct FruitPriors {
     pub seasons_to_full_crop: [f64; 4],
     /// Heat a green fig still needs by size class, in the order of [`FigSize::ALL`].
     pub green_fig_need: [Gaussian; 4],
-    /// Length of regrowth from an established root in one season, m.
-    pub regrowth_length_m: Gaussian,
+    /// Length of new shoots.
+    pub shoots: ShootPriors,
 }
 
 /// First growth from the heat by which half have shown it and the shared shape of the law.
@@ -103,7 +104,15 @@ impl FruitPriors {
             shown: [shown("unharmed")?, shown("tips")?, shown("wood")?, shown("ground")?],
             seasons_to_full_crop: Table::numbers("seasons_to_full_crop", &table.row("seasons_to_full_crop")?.value, "four shares")?,
             green_fig_need: [green(FigSize::Pea)?, green(FigSize::Growing)?, green(FigSize::FullGreen)?, green(FigSize::Swelling)?],
-            regrowth_length_m: table.gaussian("regrowth_length")?,
+            shoots: ShootPriors {
+                length_m: table.gaussian("regrowth_length")?,
+                heat: table.value("regrowth_length_heat")?,
+                heat_power: table.gaussian("regrowth_length_by_heat")?,
+                by_age: Table::numbers("regrowth_length_by_age", &table.row("regrowth_length_by_age")?.value, "three shares")?,
+                plants: table.value("regrowth_length_plants")?,
+                report: table.value("regrowth_length_report")?,
+                heat_unknown: table.value("regrowth_length_heat_unknown")?,
+            },
         })
     }
 

@@ -14,7 +14,7 @@ use crate::support::client::Client;
 const CHECKER: &str = "WINTERFIG_HTML_CHECKER";
 
 /// Pages, forms that are refused and answers; a new page is added here.
-const PAGES: [&str; 44] = [
+const PAGES: [&str; 46] = [
     "/",
     "/?zone=7a&setting=wall",
     "/shortlist?zone=6b",
@@ -45,6 +45,8 @@ const PAGES: [&str; 44] = [
     "/bench?cultivar=celeste&zone=7a",
     "/covers",
     "/spots",
+    "/trials",
+    "/trials?zone=7a",
     "/store",
     "/frozen-pot",
     "/record",
@@ -60,6 +62,10 @@ const PAGES: [&str; 44] = [
     "/embed/shortlist",
     "/no-such-page",
 ];
+
+/// Pages of a member.
+const MEMBERS_PAGES: [&str; 5] =
+    ["/garden", "/garden/propagation?wanted=20", "/garden/propagation?wanted=x", "/garden/propagation/new", "/garden/mothers?shoots=x"];
 
 /// A plan of two nights.
 const PLAN: &[(&str, &str)] = &[
@@ -87,6 +93,13 @@ async fn every_page_is_html_by_the_standard() {
     let folder = tempfile::tempdir().unwrap();
     let mut asked = vec![("a plan".to_owned(), client.post("/cold-night", PLAN).await.body)];
     for page in PAGES {
+        asked.push((page.to_owned(), at_host(&mut client, page).await));
+    }
+    client.join("fern").await;
+    client
+        .post("/garden/propagation/new", &[("name", "Celeste"), ("method", "softwood"), ("stuck", "9"), ("stuck_on", "2026-01-10")])
+        .await;
+    for page in MEMBERS_PAGES {
         asked.push((page.to_owned(), at_host(&mut client, page).await));
     }
     let short = client.post("/a", &[("question", "/shortlist?zone=7a")]).await.location().to_owned();

@@ -1,0 +1,162 @@
+//! `/trials`: which trial next.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::{Query, State};
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+
+use crate::address;
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::shortlist::page::title as title_of;
+use crate::jobs::shortlist::page_site_form::SiteForm;
+use crate::jobs::shortlist::question::Question;
+use crate::jobs::trials::answer::{TrialsAnswer, USUAL_TRIALS};
+use crate::jobs::trials::words::{asked as asked_words, part, reasons, returned as returned_words, stands};
+use crate::records::Nursery;
+use crate::web::cpu_queue::run_queued;
+use crate::web::errors::Failure;
+use crate::web::frame::{Frame, day};
+use crate::web::state::AppState;
+use crate::web::visitor::{SignedIn, Visitor};
+
+#[derive(Template, WebTemplate)]
+#[template(path = "trials/trials.html")]
+struct TrialsPage {
+    frame: Frame,
+    form: SiteForm,
+    errors: Vec<FieldError>,
+    view: Option<View>,
+    /// Whether the visitor belongs to a nursery.
+    nursery: bool,
+    offers: Vec<OfferView>,
+}
+
+/// A fig that a nursery offers.
+struct OfferView {
+    slug: String,
+    name: String,
+    address: String,
+    nursery: String,
+    since: String,
+    report: String,
+    /// What came back of it, for the nursery itself.
+    returned: Option<String>,
+}
+
+/// The answer in words.
+struct View {
+    title: String,
+    asked: String,
+    rows: Vec<Row>,
+}
+
+/// A trial.
+struct Row {
+    slug: String,
+    name: String,
+    address: String,
+    stands: &'static str,
+    own: bool,
+    of_own: String,
+    of_all: String,
+    reasons: Vec<String>,
+}
+
+fn view(answer: &TrialsAnswer<'_>, title: String) -> View {
+    let row = |trial: &crate::jobs::trials::answer::TrialAnswer<'_>| Row {
+        slug: trial.cultivar.slug.to_string(),
+        name: trial.cultivar.name.clone(),
+        address: address::cultivar(&trial.cultivar.slug),
+        stands: stands(trial),
+        own: trial.own,
+        of_own: part(trial.of_own),
+        of_all: part(trial.of_all),
+        reasons: reasons(trial),
+    };
+    View { title, asked: asked_words(answer), rows: answer.trials.iter().map(row).collect() }
+}
+
+/// Figs of the visitor's garden, by their names in addresses.
+async fn own(state: &AppState, visitor: &Visitor) -> Result<Vec<String>, Failure> {
+    let Some(member) = visitor.member() else { return Ok(Vec::new()) };
+    let plants = state.store.plants_of(member.id).await?;
+    Ok(plants.into_iter().filter_map(|plant| plant.cultivar.map(|slug| slug.to_string())).collect())
+}
+
+/// What nurseries offer, with what came back of the visitor's own.
+async fn offers(state: &AppState, own: Option<&Nursery>) -> Result<Vec<OfferView>, Failure> {
+    let snapshot = state.snapshot();
+    let mut views = Vec::new();
+    for offer in state.trial_offers.all().await? {
+        let Some(cultivar) = snapshot.catalogue.get(offer.cultivar.as_str()) else { continue };
+        let returned = match own.filter(|own| own.id == offer.nursery) {
+            Some(own) => Some(returned_words(state.trial_offers.returned(own, cultivar.slug.as_str()).await?)),
+            None => None,
+        };
+        views.push(OfferView {
+            slug: cultivar.slug.to_string(),
+            name: cultivar.name.clone(),
+            address: address::cultivar(&cultivar.slug),
+            report: address::report_from_nursery(&cultivar.name, &offer.code),
+            nursery: offer.name,
+            since: day(offer.made),
+            returned,
+        });
+    }
+    Ok(views)
+}
+
+/// Shows the form, and the trials once a place is given.
+pub async fn show(
+    frame: Frame,
+    State(state): State<AppState>,
+    visitor: Visitor,
+    Query(pairs): Query<Vec<(String, String)>>,
+) -> Result<Response, Failure> {
+    let nursery = state.trial_offers.nursery(visitor.member()).await?;
+    let offers = offers(&state, nursery.as_ref()).await?;
+    let page = |frame, pairs, errors, view| page(frame, pairs, errors, view, nursery.is_some(), offers);
+    if pairs.iter().all(|(_, value)| value.trim().is_empty()) {
+        return Ok(page(frame, pairs, FieldErrors::default(), None).into_response());
+    }
+    match Question::parse(&pairs, false) {
+        Ok(question) => {
+            let asked = state.asked.most(state.clock.now()).await?;
+            let (snapshot, own, title) = (state.snapshot(), own(&state, &visitor).await?, title(&question, &frame));
+            let answered = move || view(&snapshot.trials(&question, &asked, &own, USUAL_TRIALS), title);
+            let view = run_queued(answered).await?;
+            Ok(page(frame, pairs, FieldErrors::default(), Some(view)).into_response())
+        }
+        Err(errors) => Ok((StatusCode::UNPROCESSABLE_ENTITY, page(frame, pairs, errors, None)).into_response()),
+    }
+}
+
+/// `POST /trials/offer`: a nursery offers a fig as a trial, or ends the offer.
+pub async fn offer(State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Vec<(String, String)>>) -> Result<Redirect, Failure> {
+    let said = |name: &str| pairs.iter().find(|(key, _)| key == name).map_or("", |(_, value)| value.as_str());
+    let (snapshot, ends) = (state.snapshot(), said("end") == "yes");
+    if state.trial_offers.set(&who.member, said("cultivar"), !ends, &snapshot.catalogue, state.clock.now()).await? {
+        Ok(Redirect::to(&address::TRIALS.at("offers")))
+    } else {
+        Err(Failure::not_found("Only a nursery offers trials, of figs of the catalogue."))
+    }
+}
+
+fn title(question: &Question, frame: &Frame) -> String {
+    title_of(question, frame).replacen("Figs for", "Which trial next for", 1)
+}
+
+fn page(
+    frame: Frame,
+    pairs: Vec<(String, String)>,
+    errors: FieldErrors,
+    view: Option<View>,
+    nursery: bool,
+    offers: Vec<OfferView>,
+) -> TrialsPage {
+    let listed = errors.iter().cloned().collect();
+    let form = SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Which trial next?");
+    TrialsPage { form, errors: listed, view, nursery, offers, frame }
+}
