@@ -387,6 +387,11 @@ pub fn passphrase_reset(token: impl fmt::Display) -> String {
     Path("/account/reset").part(&token)
 }
 
+/// Ends the letters that a member chose.
+pub fn stop_letters(secret: impl fmt::Display) -> String {
+    Path("/letters/stop").part(&secret)
+}
+
 /// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.
 pub fn sign_in_for(path: &str) -> String {
     ACCOUNT.with([("next", path)]).replace("%2F", "/")

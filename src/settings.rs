@@ -23,12 +23,18 @@ pub struct Settings {
     /// Addresses or networks (CIDR) of proxies in front of the service, separated by commas: X-Forwarded-For is honoured only from these
     #[arg(long, env = "WINTERFIG_TRUSTED_PROXIES", value_name = "IP,…", value_delimiter = ',', value_parser = crate::network::parse)]
     pub trusted_proxies: Vec<ipnet::IpNet>,
-    /// Mail relay, smtp://HOST:PORT, on this machine or a network of its own; without one the service sends no mail
+    /// Mail relay: smtps://HOST or starttls://HOST of a mail provider, smtp://HOST without encryption on this machine or a network of your own, :PORT where it is unusual; without one the service sends no mail
     #[arg(long, env = "WINTERFIG_MAIL_RELAY", value_name = "URL", requires = "mail_from", requires = "public_address")]
     pub mail_relay: Option<String>,
     /// Address that letters come from
     #[arg(long, env = "WINTERFIG_MAIL_FROM", value_name = "ADDRESS")]
     pub mail_from: Option<String>,
+    /// Name that the mail relay is signed in to with
+    #[arg(long, env = "WINTERFIG_MAIL_USER", value_name = "NAME", requires = "mail_passphrase_file")]
+    pub mail_user: Option<String>,
+    /// File that holds the passphrase of the mail relay, on its first line; sent over an encrypted connection alone
+    #[arg(long, env = "WINTERFIG_MAIL_PASSPHRASE_FILE", value_name = "FILE", requires = "mail_user")]
+    pub mail_passphrase_file: Option<PathBuf>,
     /// Relay, http://HOST:PORT, that passes questions on to api.weather.gov (United States); without one no forecast is fetched
     #[arg(long, env = "WINTERFIG_FORECAST_RELAY", value_name = "URL")]
     pub forecast_relay: Option<String>,
@@ -38,7 +44,7 @@ pub struct Settings {
     /// Where records are fetched: the public archive of NCEI, or a mirror or relay of your own that may lie on a private network
     #[arg(long, env = "WINTERFIG_RECORDS_ARCHIVE", default_value = ADDRESS, value_name = "URL")]
     pub records_archive: String,
-    /// Certificates (PEM) that a mirror or relay is trusted by, beside the usual roots
+    /// Certificates (PEM) that a mirror, a relay or the mail relay is trusted by, beside the usual roots
     #[arg(long, env = "WINTERFIG_OUTBOUND_ROOTS", value_name = "FILE")]
     pub outbound_roots: Option<PathBuf>,
     /// Database: sqlite:FILE or postgres://…
@@ -100,6 +106,7 @@ impl Settings {
             ("--trusted-proxies", if proxies.is_empty() { "none".to_owned() } else { proxies.join(", ") }),
             ("--mail-relay", said(&self.mail_relay)),
             ("--mail-from", said(&self.mail_from)),
+            ("--mail-user", said(&self.mail_user)),
             ("--forecast-relay", said(&self.forecast_relay)),
             ("--outbound", self.outbound.to_string()),
             ("--database", shown_address(&self.database)),

@@ -13,7 +13,9 @@ use crate::clock::{Clock, SystemClock};
 use crate::demo::fill;
 use crate::demo::fill::DemoError;
 use crate::jobs::accounts::mail::Mail;
+use crate::jobs::accounts::mail_relay::RelaySettings;
 use crate::jobs::cold_night::forecast::Forecasts;
+use crate::jobs::letters::sender;
 use crate::jobs::open_data::releases;
 use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::model::refit_worker;
@@ -94,6 +96,9 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let tidying = tokio::spawn(Arc::clone(&state.limits).watch());
     let erasing = tokio::spawn(list_erasures(Arc::clone(&store)));
     let refreshing = tokio::spawn(refresh_society(state.clone()));
+    // Of a demonstration no letters go out: its members are invented.
+    let writing = state.addresses.mail().filter(|_| !settings.demo);
+    let writing = writing.map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
@@ -118,11 +123,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tidying.abort();
     erasing.abort();
     refreshing.abort();
-    if let Some(ordering) = ordering {
-        ordering.abort();
-    }
-    if let Some(listing) = listing {
-        listing.abort();
+    for task in [ordering, listing, writing].into_iter().flatten() {
+        task.abort();
     }
     store.close().await;
     if state.has_storage_failed() {
@@ -183,12 +185,23 @@ fn bounds(settings: &Settings) -> Bounds {
 
 /// The way letters go, where the settings name one.
 fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
-    match (&settings.mail_relay, &settings.mail_from, &settings.public_address) {
-        (Some(relay), Some(from), Some(address)) => {
-            Mail::new(relay, from, address).map(Some).map_err(|error| CliError::Input(error.to_string()))
-        }
-        _ => Ok(None),
+    let (Some(url), Some(from), Some(address)) = (&settings.mail_relay, &settings.mail_from, &settings.public_address) else {
+        return Ok(None);
+    };
+    let relay = RelaySettings { url, sign_in: mail_sign_in(settings)?, roots: settings.outbound_roots.as_deref() };
+    Mail::new(&relay, from, address).map(Some).map_err(|error| CliError::Input(error.to_string()))
+}
+
+/// Name and passphrase of the mail relay.
+fn mail_sign_in(settings: &Settings) -> Result<Option<(String, String)>, CliError> {
+    let (Some(name), Some(file)) = (&settings.mail_user, &settings.mail_passphrase_file) else { return Ok(None) };
+    let wrong = |reason: &str| CliError::Input(format!("--mail-passphrase-file {}: {reason}", file.display()));
+    let text = std::fs::read_to_string(file).map_err(|error| wrong(&error.to_string()))?;
+    let passphrase = text.lines().next().unwrap_or_default();
+    if passphrase.is_empty() {
+        return Err(wrong("its first line is empty; the passphrase is expected there"));
     }
+    Ok(Some((name.clone(), passphrase.to_owned())))
 }
 
 /// The way forecasts come, where the settings name one.

@@ -8,6 +8,7 @@ pub mod covers;
 pub mod cultivars;
 pub mod garden;
 pub mod home;
+pub mod letters;
 pub mod measured_shelters;
 pub mod method;
 pub mod nursery;

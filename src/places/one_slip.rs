@@ -11,7 +11,11 @@ pub const MOST_LETTERS: usize = 16;
 
 /// A name to be compared with, its slip allowed.
 pub struct OneSlip {
-    letters: Vec<char>,
+    /// For each letter of the name, the positions where it stands, one bit each; ASCII apart, since most steps are taken there.
+    ascii: [u32; 128],
+    others: Vec<(char, u32)>,
+    /// The position behind the last letter.
+    end: u32,
     /// Whether the name has letters of 1, 2, 3 and 4 bytes.
     widths: [bool; 4],
 }
@@ -21,39 +25,44 @@ impl OneSlip {
     pub fn new(name: &str) -> Self {
         let letters: Vec<char> = name.chars().take(MOST_LETTERS).collect();
         let widths = [1, 2, 3, 4].map(|width| letters.iter().any(|letter| letter.len_utf8() == width));
-        Self { letters, widths }
+        let mut automaton = Self { ascii: [0; 128], others: Vec::new(), end: 1 << letters.len(), widths };
+        for (at, letter) in letters.into_iter().enumerate() {
+            if let Some(positions) = automaton.ascii.get_mut(letter as usize) {
+                *positions |= 1 << at;
+            } else if let Some((_, positions)) = automaton.others.iter_mut().find(|(other, _)| *other == letter) {
+                *positions |= 1 << at;
+            } else {
+                automaton.others.push((letter, 1 << at));
+            }
+        }
+        automaton
+    }
+
+    /// Positions of the name at which this letter stands.
+    fn positions(&self, letter: char) -> u32 {
+        let other = || self.others.iter().find(|(other, _)| *other == letter).map_or(0, |(_, positions)| *positions);
+        self.ascii.get(letter as usize).copied().unwrap_or_else(other)
     }
 
     /// The state behind one more letter.
     fn step(&self, from: Reached, letter: char) -> Reached {
-        let fits = |at: u32| self.letters.get(at as usize) == Some(&letter);
-        let exact = from.exact.filter(|at| fits(*at)).map(|at| at + 1);
-        let mut slipped =
-            (0..=self.letters.len() as u32).filter(|at| from.slipped & (1 << at) != 0 && fits(*at)).fold(0, |all, at| all | 1 << (at + 1));
-        if let Some(at) = from.exact {
-            // Added, or mistaken for the next one.
-            slipped |= 1 << at | 1 << (at + 1);
-        }
-        Reached { exact, slipped }.with_one_left_out().within(self.letters.len())
+        let fits = self.positions(letter);
+        // The slip: the letter was added, or stands for the next one.
+        Reached { exact: (from.exact & fits) << 1, slipped: (from.slipped & fits) << 1 | from.exact | from.exact << 1 }.closed(self.end)
     }
 }
 
-/// How far into the name the letters so far have come: without a slip, and with one (one bit for each position).
+/// How far into the name the letters so far have come, without a slip and with one: one bit for each position.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 struct Reached {
-    exact: Option<u32>,
+    exact: u32,
     slipped: u32,
 }
 
 impl Reached {
-    /// The next letter may also have been left out.
-    fn with_one_left_out(self) -> Self {
-        Self { slipped: self.slipped | self.exact.map_or(0, |at| 1 << (at + 1)), ..self }
-    }
-
-    /// Without positions behind the end of a name of so many letters.
-    fn within(self, letters: usize) -> Self {
-        Self { slipped: self.slipped & ((1 << (letters + 1)) - 1), ..self }
+    /// With the next letter left out as another slip, and without positions behind the end.
+    fn closed(self, end: u32) -> Self {
+        Self { slipped: (self.slipped | self.exact << 1) & (end | (end - 1)), ..self }
     }
 }
 
@@ -69,24 +78,28 @@ impl Automaton for OneSlip {
     type State = State;
 
     fn start(&self) -> State {
-        let reached = Reached { exact: Some(0), slipped: 0 }.with_one_left_out().within(self.letters.len());
-        State { reached, bytes: [0; 4], held: 0 }
+        State { reached: Reached { exact: 1, slipped: 0 }.closed(self.end), bytes: [0; 4], held: 0 }
     }
 
     fn is_match(&self, state: &State) -> bool {
-        let end = self.letters.len() as u32;
-        state.held == 0 && (state.reached.exact == Some(end) || state.reached.slipped & (1 << end) != 0)
+        state.held == 0 && (state.reached.exact | state.reached.slipped) & self.end != 0
     }
 
     fn can_match(&self, state: &State) -> bool {
-        state.reached.exact.is_some() || state.reached.slipped != 0
+        state.reached.exact | state.reached.slipped != 0
     }
 
     fn accept(&self, state: &State, byte: u8) -> State {
         let mut next = *state;
-        if state.held == 0 && !width(byte).and_then(|width| self.widths.get(width - 1)).is_some_and(|has| *has) {
-            next.reached = Reached { exact: None, slipped: 0 };
-            return next;
+        if state.held == 0 {
+            if !width(byte).and_then(|width| self.widths.get(width - 1)).is_some_and(|has| *has) {
+                next.reached = Reached { exact: 0, slipped: 0 };
+                return next;
+            }
+            if byte.is_ascii() {
+                next.reached = self.step(state.reached, char::from(byte));
+                return next;
+            }
         }
         let Some(place) = next.bytes.get_mut(state.held) else { return *state };
         *place = byte;

@@ -17,6 +17,7 @@ mod forgetting;
 mod garden;
 mod import;
 mod import_changes;
+mod letters;
 mod mail;
 mod members;
 mod model;
@@ -26,6 +27,8 @@ mod nurseries;
 mod office;
 mod opening;
 mod operations;
+#[cfg(test)]
+mod plans;
 mod plant_moves;
 mod pools;
 mod postgres;
@@ -61,6 +64,7 @@ pub use erased::Leaving;
 pub use erasure::Erasure;
 pub use error::StoreError;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
+pub use letters::LetterStore;
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
 pub use model::{KeptModel, ModelStore};
@@ -97,6 +101,7 @@ pub trait Store:
     + DeskStore
     + DeedStore
     + NoticeStore
+    + LetterStore
     + OfficeStore
     + NurseryStore
     + StockStore

@@ -46,8 +46,9 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 27] = [
+const JOBS: [&str; 28] = [
     "accounts",
+    "letters",
     "season",
     "places",
     "open_data",

@@ -53,6 +53,11 @@ impl Addresses {
         self.mail.is_some()
     }
 
+    /// What sends it, where there is any.
+    pub fn mail(&self) -> Option<Mail> {
+        self.mail.clone()
+    }
+
     /// Puts another address in place of a member's, after the passphrase, tells the old one, and asks the new one.
     pub async fn change(&self, member: &Member, passphrase: &str, typed: &str, now: Timestamp) -> Result<(), MemberError> {
         let mut errors = FieldErrors::default();
@@ -67,7 +72,7 @@ impl Addresses {
                 member.handle,
                 mail.link(address::ACCOUNT.as_str())
             );
-            mail.send(&old.address, "Your address was changed", words);
+            mail.send(&old.address, "Your address was changed", &words);
         }
         if address.is_some() {
             match self.ask(member, now).await {
@@ -90,7 +95,7 @@ impl Addresses {
             member.handle,
             mail.link(&address::email_confirmation(secret))
         );
-        mail.send(&address.address, "Is this your address?", words);
+        mail.send(&address.address, "Is this your address?", &words);
         Ok(())
     }
 
@@ -131,7 +136,7 @@ impl Addresses {
                 member.handle,
                 mail.link(&address::passphrase_reset(secret))
             );
-            mail.send(member.email.as_deref().unwrap_or(address), "A new passphrase", words);
+            mail.send(member.email.as_deref().unwrap_or(address), "A new passphrase", &words);
         }
         Ok(())
     }
@@ -167,7 +172,7 @@ impl Addresses {
             member.handle,
             mail.link(&address::passphrase_reset(secret))
         );
-        mail.send(address, "A new passphrase", words);
+        mail.send(address, "A new passphrase", &words);
     }
 
     async fn keep(&self, member: MemberId, purpose: LinkPurpose, email: &str, ends: Timestamp) -> Result<String, MemberError> {

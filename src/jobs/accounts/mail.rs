@@ -1,55 +1,49 @@
-//! E-mails, handed to a relay in the background: no page waits for it, and no answer reveals whether one was sent.
+//! Letters on their way to a relay: at once and in the background where somebody waits for one, or one by one from those that are kept.
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use arc_swap::ArcSwap;
-use lettre::message::Mailbox;
-use lettre::{AsyncSmtpTransport, AsyncTransport, Message, Tokio1Executor};
+use lettre::message::header::{Header, HeaderName, HeaderValue};
+use lettre::message::{Mailbox, MessageBuilder, MultiPart};
+use lettre::{AsyncTransport, Message};
+use uuid::Uuid;
 
+use crate::jobs::accounts::mail_relay::{BadMailSetting, NotTaken, RelaySettings, Transport, transport};
 use crate::records::Society;
-
-/// Longest wait for the relay.
-const PATIENCE: Duration = Duration::from_secs(20);
-/// Port of a relay where none is named.
-const PORT: u16 = 25;
-
-/// Settings of mail that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum BadMailSetting {
-    /// The relay.
-    #[error("mail relay “{0}” is not smtp://HOST or smtp://HOST:PORT")]
-    Relay(String),
-    /// The sender.
-    #[error("letters cannot come from “{0}”; an address such as figs@example.org is accepted")]
-    From(String),
-}
 
 /// What takes letters to the relay.
 #[derive(Debug, Clone)]
 pub struct Mail {
-    relay: AsyncSmtpTransport<Tokio1Executor>,
+    relay: Transport,
     from: Mailbox,
     public_address: Arc<str>,
     /// In whose name letters go.
     society: Arc<ArcSwap<Society>>,
 }
 
+/// A letter that its reader chose, and can stop by a link.
+#[derive(Debug, Clone, Copy)]
+pub struct Chosen<'a> {
+    /// Known to relays by this, however often it is sent.
+    pub id: Uuid,
+    /// Address.
+    pub to: &'a str,
+    /// Subject line.
+    pub subject: &'a str,
+    /// Words.
+    pub words: &'a str,
+    /// Path of this service that stops such letters.
+    pub stop: &'a str,
+}
+
 impl Mail {
-    /// A relay that takes letters without encryption and without a password: one on the same machine or a network of its own, which sees to
-    /// both on the way out.
-    pub fn new(relay: &str, from: &str, public_address: &str) -> Result<Self, BadMailSetting> {
-        let bad = || BadMailSetting::Relay(relay.to_owned());
-        let rest = relay.strip_prefix("smtp://").ok_or_else(bad)?.trim_end_matches('/');
-        let (host, port) = match rest.rsplit_once(':') {
-            Some((host, port)) => (host, port.parse().map_err(|_| bad())?),
-            None => (rest, PORT),
-        };
-        if host.is_empty() || host.contains(['/', '@', ' ']) {
-            return Err(bad());
-        }
+    /// Letters through a relay, from an address, about the service at a public address.
+    ///
+    /// # Errors
+    /// When a setting cannot be used.
+    pub fn new(relay: &RelaySettings<'_>, from: &str, public_address: &str) -> Result<Self, BadMailSetting> {
         Ok(Self {
-            relay: AsyncSmtpTransport::<Tokio1Executor>::builder_dangerous(host).port(port).timeout(Some(PATIENCE)).build(),
+            relay: transport(relay)?,
             from: from.parse().map_err(|_| BadMailSetting::From(from.to_owned()))?,
             public_address: Arc::from(public_address.trim_end_matches('/')),
             society: Arc::default(),
@@ -67,22 +61,16 @@ impl Mail {
         format!("{}{path}", self.public_address)
     }
 
-    /// Hands a letter over in the background. A relay that is down loses it; the member asks again.
-    pub fn send(&self, to: &str, subject: &str, mut body: String) {
-        let society = self.society.load();
-        // What stands under two hyphens and a space is a signature (RFC 3676, section 4.3).
-        let named: Vec<&str> = [society.name.as_str(), society.contact.as_str()].into_iter().filter(|part| !part.is_empty()).collect();
-        if !named.is_empty() {
-            body.push_str(&format!("\n-- \n{}\n", named.join("\n")));
-        }
-        let letter = match to.parse::<Mailbox>() {
+    /// Hands a letter over in the background: no page waits for it, and no answer reveals whether one was sent. A relay that is down loses it;
+    /// the member asks again. Letters with a link that opens an account go this way alone, since what is kept could be read.
+    pub fn send(&self, to: &str, subject: &str, body: &str) {
+        let letter = self.addressed(to).and_then(|letter| {
             // The library refuses line breaks in headers and encodes what is not ASCII.
-            Ok(to) => Message::builder().from(self.from.clone()).to(to).subject(subject).body(body),
-            Err(error) => return tracing::warn!(%error, "a letter was not sent: the address cannot be read"),
-        };
+            letter.subject(subject).body(self.signed(body)).map_err(|error| error.to_string())
+        });
         let letter = match letter {
             Ok(letter) => letter,
-            Err(error) => return tracing::warn!(%error, "a letter could not be made"),
+            Err(error) => return tracing::warn!(error, "a letter could not be made"),
         };
         let relay = self.relay.clone();
         tokio::spawn(async move {
@@ -92,7 +80,84 @@ impl Mail {
             }
         });
     }
+
+    /// Hands over a letter that its reader chose, as text and as HTML, with what stops it in one tap (RFC 8058).
+    ///
+    /// # Errors
+    /// When it could not be made or the relay did not take it.
+    pub async fn deliver(&self, letter: Chosen<'_>) -> Result<(), NotTaken> {
+        let stop = self.link(letter.stop);
+        let words =
+            self.signed(&format!("{}\n\nYou get this letter because you asked for such. To stop them, open\n{stop}\n", letter.words));
+        let html = html(&words);
+        let made = |error: String| NotTaken { why: format!("the letter could not be made ({error})"), for_good: true };
+        let message = self
+            .addressed(letter.to)
+            .map_err(made)?
+            .message_id(Some(format!("<{}@{}>", letter.id, self.from.email.domain())))
+            .header(ListUnsubscribe(format!("<{stop}>")))
+            .header(ListUnsubscribePost("List-Unsubscribe=One-Click".to_owned()))
+            .subject(letter.subject)
+            .multipart(MultiPart::alternative_plain_html(words, html))
+            .map_err(|error| made(error.to_string()))?;
+        self.relay.send(message).await?;
+        Ok(())
+    }
+
+    fn addressed(&self, to: &str) -> Result<MessageBuilder, String> {
+        let to = to.parse::<Mailbox>().map_err(|error| format!("the address cannot be read: {error}"))?;
+        Ok(Message::builder().from(self.from.clone()).to(to))
+    }
+
+    /// Words with the society's name under them. What stands under two hyphens and a space is a signature (RFC 3676, section 4.3).
+    fn signed(&self, words: &str) -> String {
+        let society = self.society.load();
+        let named: Vec<&str> = [society.name.as_str(), society.contact.as_str()].into_iter().filter(|part| !part.is_empty()).collect();
+        if named.is_empty() { words.to_owned() } else { format!("{words}\n-- \n{}\n", named.join("\n")) }
+    }
 }
+
+/// A letter's words as simple HTML: paragraphs, line breaks, and links where a line is one.
+fn html(words: &str) -> String {
+    let escaped = words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;");
+    let line = |line: &str| {
+        let address = line.trim();
+        if address.starts_with("https://") || address.starts_with("http://") {
+            format!("<a href=\"{address}\">{address}</a>")
+        } else {
+            line.to_owned()
+        }
+    };
+    let paragraph = |part: &str| format!("<p>{}</p>", part.trim().lines().map(line).collect::<Vec<_>>().join("<br>\n"));
+    let paragraphs: Vec<String> = escaped.split("\n\n").filter(|part| !part.trim().is_empty()).map(paragraph).collect();
+    format!("<!doctype html>\n<html lang=\"en\"><body>\n{}\n</body></html>\n", paragraphs.join("\n"))
+}
+
+/// A header field that the library does not know.
+macro_rules! header {
+    ($kind:ident, $name:literal, $what:literal) => {
+        #[doc = $what]
+        #[derive(Debug, Clone)]
+        struct $kind(String);
+
+        impl Header for $kind {
+            fn name() -> HeaderName {
+                HeaderName::new_from_ascii_str($name)
+            }
+
+            fn parse(value: &str) -> Result<Self, Box<dyn std::error::Error + Send + Sync>> {
+                Ok(Self(value.to_owned()))
+            }
+
+            fn display(&self) -> HeaderValue {
+                HeaderValue::new(Self::name(), self.0.clone())
+            }
+        }
+    };
+}
+
+header!(ListUnsubscribe, "List-Unsubscribe", "Where a letter is stopped (RFC 2369).");
+header!(ListUnsubscribePost, "List-Unsubscribe-Post", "That one request there is enough (RFC 8058).");
 
 #[cfg(test)]
 mod tests {
@@ -100,12 +165,19 @@ mod tests {
 
     #[test]
     fn settings_that_cannot_be_used_are_named() {
-        let new = |relay, from| Mail::new(relay, from, "https://figs.example.org/");
+        let new = |url, from| Mail::new(&RelaySettings { url, ..RelaySettings::default() }, from, "https://figs.example.org/");
         assert_eq!(new("smtp://relay.example.org:2525", "figs@example.org").unwrap().link("/x"), "https://figs.example.org/x");
-        assert!(new("smtp://localhost", "Figs <figs@example.org>").is_ok());
-        for relay in ["relay.example.org", "smtps://relay.example.org", "smtp://", "smtp://host:port", "smtp://user@host"] {
-            assert_eq!(new(relay, "figs@example.org").unwrap_err(), BadMailSetting::Relay(relay.to_owned()));
-        }
+        assert!(new("smtps://localhost", "Figs <figs@example.org>").is_ok());
         assert!(matches!(new("smtp://localhost", "nobody"), Err(BadMailSetting::From(_))));
+    }
+
+    #[test]
+    fn what_people_write_stays_text_in_html_and_links_are_links() {
+        let page = html("A <b> & \"c\"\n\nSee\nhttps://figs.example.org/reports/1\n");
+        assert!(page.contains("<p>A &lt;b&gt; &amp; &quot;c&quot;</p>"), "{page}");
+        assert!(
+            page.contains("<p>See<br>\n<a href=\"https://figs.example.org/reports/1\">https://figs.example.org/reports/1</a></p>"),
+            "{page}"
+        );
     }
 }

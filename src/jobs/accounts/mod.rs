@@ -5,6 +5,7 @@ pub mod email_address;
 pub mod forms;
 pub mod limits;
 pub mod mail;
+pub mod mail_relay;
 pub mod members;
 pub(crate) mod page;
 pub(crate) mod page_email;

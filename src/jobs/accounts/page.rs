@@ -19,7 +19,7 @@ use crate::jobs::accounts::forms::{
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::accounts::page_notices::{NoticeView, unseen};
 use crate::records::words::Credit;
-use crate::records::{Joining, Member};
+use crate::records::{Joining, LetterKind, Member};
 use crate::store::Erasure;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
@@ -82,6 +82,10 @@ struct MailView {
     confirmed: Option<String>,
     /// Whether this service sends any.
     sent: bool,
+    /// Kinds of letters to be had.
+    letters: Vec<Choice>,
+    /// Why the last one did not arrive, and on which day it was given up.
+    trouble: Option<(String, String)>,
 }
 
 struct SessionView {
@@ -134,10 +138,16 @@ async fn account_page(
     let sessions = state.store.sessions_of(member.id).await?;
     let tokens = state.store.tokens_of(member.id).await?;
     let address = state.store.mail_address(member.id).await?;
+    let wishes = state.store.letter_wishes(member.id).await?;
     let mail = MailView {
         confirmed: address.as_ref().and_then(|address| address.confirmed).map(day),
         address: typed_or_kept(&pairs, address.map(|address| address.address)),
         sent: state.addresses.sends(),
+        letters: LetterKind::ALL
+            .iter()
+            .map(|kind| Choice { value: kind.word().to_owned(), words: kind.label().to_owned(), chosen: wishes.kinds.contains(kind) })
+            .collect(),
+        trouble: wishes.trouble.map(|(why, at)| (why, day(at))),
     };
     let listed = errors.iter().cloned().collect();
     let typed = Typed::new(pairs, errors);

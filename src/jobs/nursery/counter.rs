@@ -79,7 +79,7 @@ fn does(r: &Recommendation<'_>) -> bool {
 pub fn carried_in(question: &Question) -> Question {
     let culture = match question.culture {
         Culture::Ground => Culture::Container(None),
-        pot => pot,
+        pot @ Culture::Container(_) => pot,
     };
     Question { culture, protection: Protection::CarriedIn, ..question.clone() }
 }
@@ -123,7 +123,7 @@ mod tests {
         let in_order: Vec<&str> = whole.rows.iter().map(|r| r.cultivar.slug.as_str()).filter(|slug| here.contains(slug)).collect();
         assert_eq!(here, in_order);
         assert!(counter.offered().len() == OFFERED && counter.carried.is_none());
-        let balcony = snapshot.at_counter(&question(&[("zone", "5a"), ("culture", "container")]), &places);
+        let balcony = snapshot.at_counter(&question(&[("zone", "6b"), ("culture", "container")]), &places);
         assert!(balcony.offered().is_empty());
         let (carried, fig) = balcony.if_carried().unwrap();
         assert_eq!(carried.protection, Protection::CarriedIn);

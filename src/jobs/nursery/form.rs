@@ -135,7 +135,8 @@ mod tests {
         // 1 US gallon is 231 cubic inches of 25.4 mm: 3.785411784 L.
         assert!((item.pot.unwrap().litres() - 231.0 * 2.54_f64.powi(3) / 1000.0).abs() < 1e-9);
         let again = read_line(&pairs_of(&item, count)).unwrap();
-        assert_eq!((again.1, again.0.price, again.0.kind()), (count, item.price.clone(), item.kind()));
+        let (same, kind) = (again.0.price.clone(), again.0.kind());
+        assert_eq!((again.1, same, kind), (count, item.price.clone(), item.kind()));
         assert_eq!(read_line(&pairs(&[("name", "Alma")])).unwrap().0.form, PlantForm::RootedCutting);
         assert_eq!(form_words(&item), "in a pot, 3.79 L (1.0 gal)");
     }

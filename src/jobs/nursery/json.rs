@@ -4,6 +4,7 @@ use serde::{Deserialize, Serialize};
 use utoipa::ToSchema;
 
 use crate::records::{Price, StockLine};
+use crate::science::site::PotVolume;
 
 /// The stock of the token's nursery.
 #[derive(Debug, Serialize, ToSchema)]
@@ -52,7 +53,7 @@ impl StockLineJson {
             name: line.item.name.clone(),
             cultivar,
             form: line.item.form.word(),
-            pot_l: line.item.pot.map(|pot| pot.litres()),
+            pot_l: line.item.pot.map(PotVolume::litres),
             wood_years: line.item.wood_years,
             count: line.count,
             price: price.map(Price::amount),

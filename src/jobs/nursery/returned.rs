@@ -6,6 +6,7 @@ use std::collections::{BTreeMap, BTreeSet};
 use crate::catalogue::{Catalogue, Slug};
 use crate::records::{MemberId, Winter};
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::DamageRange;
 use crate::store::ReturnedReport;
 
 /// Fewest reporters behind a group that is shown: with fewer, a nursery that knows its buyers could tell one of them. DESIGN.
@@ -47,7 +48,7 @@ impl Group {
             None => self.somebody_left = true,
         }
         self.reports += 1;
-        let level = report.record.damage().filter(|damage| damage.low() == damage.high()).map(|damage| damage.low());
+        let level = report.record.damage().filter(|damage| damage.low() == damage.high()).map(DamageRange::low);
         let slot = level.and_then(|level| DamageLevel::ALL.iter().position(|other| *other == level)).and_then(|at| self.levels.get_mut(at));
         match slot {
             Some(slot) => *slot += 1,
@@ -75,12 +76,16 @@ pub fn returned(reports: &[ReturnedReport], catalogue: &Catalogue) -> Vec<Return
         let mut rest = Group::default();
         for (slug, of_kind) in kinds {
             let mut group = Group::default();
-            of_kind.iter().for_each(|report| group.add(report));
+            for report in &of_kind {
+                group.add(report);
+            }
             let name = slug.and_then(|slug| catalogue.get(slug.as_str())).map(|cultivar| cultivar.name.clone());
             if group.is_enough() && name.is_some() {
                 shown.push(group.shown(winter, name));
             } else {
-                of_kind.iter().for_each(|report| rest.add(report));
+                for report in &of_kind {
+                    rest.add(report);
+                }
             }
         }
         if rest.is_enough() {

@@ -82,18 +82,13 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>, BadTable> {
     let mut rows: Vec<Row> = Vec::with_capacity(read.len());
     let mut lines: BTreeMap<String, u64> = BTreeMap::new();
     for row in read {
-        match lines.get(&row.item.kind()) {
-            Some(earlier) => {
-                let why = format!(
-                    "“{}” stands in line {earlier} already, in the same form and size; add the two together",
-                    form::item_words(&row.item)
-                );
-                refused.push(RefusedRow { line: row.line, why });
-            }
-            None => {
-                lines.insert(row.item.kind(), row.line);
-                rows.push(row);
-            }
+        if let Some(earlier) = lines.get(&row.item.kind()) {
+            let what = form::item_words(&row.item);
+            let why = format!("“{what}” stands in line {earlier} already, in the same form and size; add the two together");
+            refused.push(RefusedRow { line: row.line, why });
+        } else {
+            lines.insert(row.item.kind(), row.line);
+            rows.push(row);
         }
     }
     refused.sort_by_key(|row| row.line);
@@ -238,7 +233,7 @@ mod tests {
 
     #[test]
     fn a_list_has_a_plant_a_line() {
-        let rows = read("Celeste, 12, 4 l, 15 EUR\nBrown Turkey\nLe Vaux\t3\tcutting\nAlma; 2; 1 gal; 2 years\n".as_bytes()).unwrap();
+        let rows = read("Celeste, 12, 4 l, 15 EUR\nBrown Turkey\nSeedling 7\t3\tcutting\nAlma; 2; 1 gal; 2 years\n".as_bytes()).unwrap();
         let told: Vec<_> = rows.iter().map(|row| (row.line, form::item_words(&row.item), row.count)).collect();
         assert_eq!(told[0], (1, "Celeste, in a pot, 4 L (1.1 gal)".to_owned(), 12));
         assert_eq!(told[1], (2, "Brown Turkey, rooted cutting".to_owned(), 1));

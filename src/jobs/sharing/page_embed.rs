@@ -70,7 +70,7 @@ fn framed_page(frame: Frame, snapshot: &Snapshot, pairs: Pairs) -> (StatusCode, 
     let whole_years = |share: f64| (10.0 * share).round() as u32;
     let row = |r: &crate::jobs::shortlist::answer::Recommendation<'_>| {
         let (low, high) = (whole_years(r.ripe_range.low), whole_years(r.ripe_range.high));
-        let years = format!("{} in ten ({low} to {high})", whole_years(r.row.ripe_share));
+        let years = format!("{} years in ten ({low} to {high})", whole_years(r.row.ripe_share));
         let brief = in_brief(r.row.winter.chance.dead, r.row.ripe_share);
         (frame.whole(&address::cultivar(&r.cultivar.slug)), r.cultivar.name.clone(), years, brief)
     };

@@ -27,6 +27,7 @@ const TABLE: &[(&str, Needs)] = &[
     ("/account/end-token", Needs::Member),
     ("/account/first-code", Needs::Member),
     ("/account/leave", Needs::Member),
+    ("/account/letters", Needs::Member),
     ("/account/mine.json", Needs::Member),
     ("/account/notices", Needs::Member),
     ("/account/passphrase", Needs::Member),

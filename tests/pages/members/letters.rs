@@ -1,84 +1,28 @@
 //! E-mail by links in letters, against a relay of the test's own. Ids are of OWASP ASVS 5.0.0 and of our own list (PWD, INP, ERR).
 
 use std::sync::Arc;
-use std::time::Duration;
 
 use axum::body::Body;
 use axum::http::header::{AUTHORIZATION, CONTENT_TYPE, SET_COOKIE};
 use axum::http::{Request, StatusCode};
-use tokio::io::{AsyncBufReadExt, AsyncWriteExt, BufReader};
-use tokio::net::TcpListener;
-use tokio::sync::mpsc;
 use winterfig::clock::FixedClock;
 use winterfig::jobs::accounts::mail::Mail;
+use winterfig::jobs::accounts::mail_relay::RelaySettings;
 use winterfig::model::snapshot::Snapshot;
 use winterfig::store::Store;
 use winterfig::web::AppState;
 
+use super::relay::Relay;
 use crate::support::client::{Client, GENEROUS, PASSPHRASE};
 use crate::support::{TestDatabase, on_both_engines};
 
 const NOON: &str = "2026-06-20T12:00:00Z";
 const NEW_PASSPHRASE: &str = "nine mild winters after that";
 
-/// As much of a mail relay (RFC 5321) as takes a letter.
-struct Relay {
-    address: String,
-    letters: mpsc::UnboundedReceiver<String>,
-}
-
-impl Relay {
-    async fn open() -> Self {
-        let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
-        let address = format!("smtp://{}", listener.local_addr().unwrap());
-        let (sender, letters) = mpsc::unbounded_channel();
-        tokio::spawn(async move {
-            while let Ok((stream, _)) = listener.accept().await {
-                let sender = sender.clone();
-                tokio::spawn(async move {
-                    let mut stream = BufReader::new(stream);
-                    stream.write_all(b"220 relay\r\n").await.unwrap();
-                    let (mut line, mut letter) = (String::new(), None::<String>);
-                    while stream.read_line(&mut line).await.unwrap_or(0) > 0 {
-                        let answer: &[u8] = match (&mut letter, line.as_str()) {
-                            (Some(text), ".\r\n") => {
-                                // Soft line ends of quoted-printable (RFC 2045).
-                                let _ = sender.send(text.replace("=\r\n", ""));
-                                letter = None;
-                                b"250 taken\r\n"
-                            }
-                            (Some(text), more) => {
-                                text.push_str(more);
-                                b""
-                            }
-                            (None, "DATA\r\n") => {
-                                letter = Some(String::new());
-                                b"354 go on\r\n"
-                            }
-                            (None, "QUIT\r\n") => b"221 bye\r\n",
-                            _ => b"250 good\r\n",
-                        };
-                        stream.write_all(answer).await.unwrap();
-                        line.clear();
-                    }
-                });
-            }
-        });
-        Self { address, letters }
-    }
-
-    async fn letter(&mut self) -> String {
-        tokio::time::timeout(Duration::from_secs(10), self.letters.recv()).await.expect("no letter came").unwrap()
-    }
-
-    async fn silent(&mut self) -> bool {
-        tokio::time::timeout(Duration::from_millis(300), self.letters.recv()).await.is_err()
-    }
-}
-
 async fn visitor(store: &Arc<dyn Store>, relay: &str, now: &str) -> Client {
     let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
-    let mail = Mail::new(relay, "figs@example.org", "https://figs.example.org").unwrap();
+    let relay = RelaySettings { url: relay, ..RelaySettings::default() };
+    let mail = Mail::new(&relay, "figs@example.org", "https://figs.example.org").unwrap();
     let state = AppState::new(snapshot, Arc::clone(store), Arc::new(FixedClock(now.parse().unwrap()))).allowing(GENEROUS);
     Client::over(winterfig::routes::router(state.with_mail(Some(mail))))
 }

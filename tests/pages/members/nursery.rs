@@ -377,5 +377,45 @@ async fn every_row_of_a_shortlist_leads_to_its_sheet_for_the_same_place_in_one_t
         assert!(title.starts_with(name.as_str()) && title.contains("Graz") && title.contains("pot"), "{title}");
     }
     // Those to plant together lead there too.
-    assert_eq!(attributes(&page, "ol.three p.for a", "href").len(), texts(&page, "ol.three > li").len());
+    let of_three = attributes(&page, "details.roles a[href^='/bench']", "href");
+    assert_eq!(of_three.len(), texts(&page, "ol.three > li").len());
+}
+
+#[tokio::test]
+async fn who_has_been_there_longest_takes_others_out_and_another_nursery_reaches_nothing() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let visitor = Client::new(&store).await;
+    let mut ada = nursery(&visitor, &store).await;
+    let made = ada.post("/nursery/invitation", &[("act", "new")]).await.read().1;
+    let invitation = text(&made, "code.handed");
+    let (mut bea, second) = with_role(&visitor, &store, "bea grower", Role::Member).await;
+    let (mut cara, third) = with_role(&visitor, &store, "cara grower", Role::Nursery).await;
+    let (mut dora, _) = with_role(&visitor, &store, "dora grower", Role::Nursery).await;
+    for colleague in [&mut bea, &mut cara] {
+        colleague.post("/nursery/join", &[("code", &invitation)]).await.expect(StatusCode::SEE_OTHER);
+    }
+    assert!(bea.get("/nursery/members").await.body.contains("cara grower"));
+    bea.post("/nursery/take-out", &[("member", &third.id.to_string())]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+    ada.post("/nursery/take-out", &[("member", &second.id.to_string())]).await.expect(StatusCode::OK);
+    assert!(bea.get("/nursery").await.body.contains("You belong to no nursery yet"));
+    // The invitation still holds until somebody ends it.
+    ada.post("/nursery/invitation", &[("act", "end")]).await.expect(StatusCode::OK);
+    bea.post("/nursery/join", &[("code", &invitation)]).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+    // When the first leaves, the next one has been there longest.
+    ada.post("/nursery/leave", &[]).await.expect(StatusCode::SEE_OTHER);
+    cara.post("/nursery/stock", &[("name", "Celeste"), ("count", "3")]).await.expect(StatusCode::SEE_OTHER);
+    let page = cara.get("/nursery").await.read().1;
+    let (line, version) =
+        (first(&page, "form[action='/nursery/sell'] input", "value"), first(&page, "form[action='/nursery/sell'] button", "value"));
+    // Another nursery sees neither the line nor what was done to it.
+    dora.post("/nursery/start", &[("name", "Mill Lane")]).await.expect(StatusCode::SEE_OTHER);
+    let address = first(&page, "table.stock a.button", "href");
+    dora.get(&address).await.expect(StatusCode::NOT_FOUND);
+    dora.post(&address, &[("version", &version), ("name", "Mine")]).await.expect(StatusCode::NOT_FOUND);
+    dora.post("/nursery/sell", &[("line", &line), ("version", &version)]).await.expect(StatusCode::NOT_FOUND);
+    let deed = store.stock_changes_of(third.id).await.unwrap()[0].deed.to_string();
+    dora.post("/nursery/undo", &[("deed", &deed)]).await.expect(StatusCode::CONFLICT);
+    dora.post("/nursery/take-out", &[("member", &third.id.to_string())]).await.expect(StatusCode::NOT_FOUND);
+    assert_eq!(counts(&mut cara).await, [stands("Celeste", "3")]);
 }
