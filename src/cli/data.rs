@@ -15,6 +15,7 @@ use crate::model::snapshot::Snapshot;
 use crate::records::release::{self, BadPackage, Described, FILE_NAME, Files, NotWritten, ZipFiles};
 use crate::records::{Actor, Handle, LogEntry, OfficeAct, ProposalState, text};
 use crate::store::Submitted;
+use crate::units::counted;
 
 /// How often a long export says how far it is, reports.
 const PROGRESS_EVERY: usize = 100_000;
@@ -87,7 +88,7 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
         }
         if !args.dry_run {
             let now = SystemClock.now();
-            let detail = format!("{} reports, {} changes of the catalogue", package.reports.len(), package.changes.len());
+            let detail = format!("{}, {}", counted(package.reports.len(), "report", "reports"), of_catalogue(package.changes.len()));
             let (actor, act) = (Actor::Command, OfficeAct::TookPackage);
             let entry = LogEntry { id: Ids::system().fresh(now), at: now, actor, act, about: None, detail };
             store.log_by_hand(&entry).await.map_err(store_error)?;
@@ -101,19 +102,23 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
         let gone = package.withdrawn.len() + package.withdrawn_shelters.len();
         writeln!(out, "{} reports{shelters} {done}, {gone} withdrawn listed", package.reports.len())?;
         if !package.changes.is_empty() {
-            writeln!(out, "{} changes of the catalogue {done}; those that stand here already stay as they are", package.changes.len())?;
+            writeln!(out, "{} {done}; what stands here already stays as it is", of_catalogue(package.changes.len()))?;
             let mut waiting = 0;
             for change in &package.changes {
                 let here = store.proposal(change.proposal.id).await.map_err(store_error)?;
                 waiting += usize::from(here.is_some_and(|proposal| proposal.state == ProposalState::Waiting));
             }
             if waiting > 0 {
-                writeln!(out, "{waiting} of them wait for a steward: people here have changed the same figs, or they do not fit")?;
+                writeln!(out, "left to a steward, since people here have changed the same figs or it does not fit: {waiting}")?;
             }
         }
         store.close().await;
         Ok(())
     })
+}
+
+fn of_catalogue(changes: usize) -> String {
+    counted(changes, "change of the catalogue", "changes of the catalogue")
 }
 
 /// Takes a plain table in, as reports of a member that wait for review.

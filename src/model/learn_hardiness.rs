@@ -37,8 +37,8 @@ pub enum LearningError {
     Priors(#[from] PriorTableError),
 }
 
-/// Reports above which scores are kept from the last fit instead of being worked out at every change.
-const MOST_SCORED: usize = 200_000;
+/// Reports above which a fit is not scored: that takes a step from it for every winter and every group of reporters.
+pub const MOST_SCORED: usize = 200_000;
 
 /// Makes a new snapshot from all accepted reports. Without usable reports it holds priors alone.
 pub fn learn(

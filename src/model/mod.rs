@@ -3,6 +3,7 @@
 pub mod catalogue_change;
 pub mod diagnostic_words;
 pub mod families;
+pub mod kept_answers;
 pub mod learn_fruiting;
 pub mod learn_hardiness;
 pub mod persisted;

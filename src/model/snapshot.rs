@@ -3,8 +3,8 @@
 use std::sync::Arc;
 
 use arc_swap::ArcSwapOption;
-use quick_cache::sync::Cache;
 
+use crate::model::kept_answers::KeptAnswers;
 use crate::model::trained::{FirstFigs, FittedEffects, FittedFruiting, TrainedModel};
 
 use crate::catalogue::prior_table::PriorTableError;
@@ -108,12 +108,9 @@ pub struct Snapshot {
     pub simulated: bool,
     /// Why a later state of the reports could not be learned from, where that is so.
     trouble: ArcSwapOption<String>,
-    /// Answers already written, by question: each is a pure function of the question and this snapshot.
-    written: Cache<String, Arc<[u8]>>,
+    /// Answers already written: each is a pure function of its question and this snapshot.
+    pub kept: KeptAnswers,
 }
-
-/// Most answers kept; the oldest unused go first. At some 40 kB each this bounds the memory to about 40 MB.
-const ANSWERS_KEPT: usize = 1000;
 
 /// A snapshot that cannot be made from what is kept or shipped.
 #[derive(Debug, thiserror::Error)]
@@ -221,7 +218,7 @@ impl Snapshot {
             fruit_trouble: None,
             simulated: false,
             trouble: ArcSwapOption::empty(),
-            written: Cache::new(ANSWERS_KEPT),
+            kept: KeptAnswers::default(),
         };
         snapshot.lend_classes();
         Ok(snapshot)
@@ -235,16 +232,6 @@ impl Snapshot {
     /// Keeps the reason a newer model could not be made; answers do not change.
     pub fn note_trouble(&self, trouble: Option<String>) {
         self.trouble.store(trouble.map(Arc::new));
-    }
-
-    /// The answer written before to this question, or the one that `write` gives now.
-    pub fn written<E>(&self, question: &str, write: impl FnOnce() -> Result<Arc<[u8]>, E>) -> Result<Arc<[u8]>, E> {
-        if let Some(answer) = self.written.get(question) {
-            return Ok(answer);
-        }
-        let answer = write()?;
-        self.written.insert(question.to_owned(), Arc::clone(&answer));
-        Ok(answer)
     }
 
     /// What is believed of the cultivar with this slug.

@@ -12,7 +12,7 @@ vocabulary! {
     /// What was done by hand.
     pub enum OfficeAct: "act of the office" {
         /// Decided on reports.
-        Judged = "judged" => "decided on reports",
+        Judged = "judged" => "decided on reports of",
         /// Took decisions back.
         TakenBack = "taken_back" => "took decisions back",
         /// Set every counting report of a member aside.

@@ -25,7 +25,7 @@ pub use listed::Address;
 
 use self::listed::ListedRoutes;
 use crate::web::state::AppState;
-use crate::web::{errors, headers, health, preferences, request_log, static_files, upload};
+use crate::web::{errors, headers, health, kept_answers, preferences, request_log, static_files, upload};
 
 /// Largest ordinary request body, bytes; addresses that take files set their own.
 const LARGEST_BODY: usize = 64 * 1024;
@@ -54,7 +54,8 @@ pub fn router(state: AppState) -> Router {
         .layer(from_fn_with_state(state.clone(), errors::render_error))
         .layer(CatchPanicLayer::new())
         .layer(from_fn_with_state(state.clone(), headers::bound_request))
-        .layer(CsrfLayer::new());
+        .layer(CsrfLayer::new())
+        .layer(from_fn_with_state(state.clone(), kept_answers::answer));
     // What is typed into a member's form outlives the session.
     let members_forms = members_forms().into_router().layer(from_fn_with_state(state.clone(), accounts::page_resume_form::keep));
     // Addresses that take files bring their own limit, which also is that of the extractors.

@@ -161,15 +161,15 @@ macro_rules! groups_text {
     };
 }
 
-const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
-const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
-const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
-const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
-const OTHERS: &str = reports_where!(
+pub(super) const OLDEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", ">", "r.sent_ms, r.id");
+pub(super) const NEWEST: &str = queue_text!("(CAST($3 AS TEXT) IS NULL)", "<", "r.sent_ms DESC, r.id DESC");
+pub(super) const OLDEST_OF: &str = queue_text!("r.reporter = $3", ">", "r.sent_ms, r.id");
+pub(super) const NEWEST_OF: &str = queue_text!("r.reporter = $3", "<", "r.sent_ms DESC, r.id DESC");
+pub(super) const OTHERS: &str = reports_where!(
     "p.cultivar = $1 AND r.state IN ($2, $3) AND (r.reporter IS NULL OR CAST($4 AS TEXT) IS NULL OR r.reporter <> $4)
      AND r.coldest_c BETWEEN CAST($5 AS DOUBLE PRECISION) AND CAST($6 AS DOUBLE PRECISION) LIMIT $7"
 );
-const COUNTING: &str = reports_where!("r.reporter = $1 AND r.state IN ($2, $3) ORDER BY r.id LIMIT $4");
+pub(super) const COUNTING: &str = reports_where!("r.reporter = $1 AND r.state IN ($2, $3) ORDER BY r.id LIMIT $4");
 
 /// Text of a question for a part of a text, with what has a meaning there written as itself.
 pub(super) fn containing(words: &str) -> String {

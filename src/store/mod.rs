@@ -27,6 +27,8 @@ mod nurseries;
 mod office;
 mod opening;
 mod operations;
+#[cfg(test)]
+mod plans;
 mod plant_moves;
 mod pools;
 mod postgres;

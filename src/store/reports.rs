@@ -159,12 +159,12 @@ macro_rules! reports_where {
 }
 pub(super) use reports_where;
 
-const REPORT: &str = reports_where!("r.id = $1");
-const OF_MEMBER: &str = reports_where!("r.reporter = $1 ORDER BY r.sent_ms DESC, r.id DESC");
-const OF_PLANT: &str = reports_where!("r.plant = $1 ORDER BY r.winter, r.sent_ms, r.id");
-const WAITING: &str = reports_where!("r.state = $1 ORDER BY r.sent_ms, r.id LIMIT $2");
+pub(super) const REPORT: &str = reports_where!("r.id = $1");
+pub(super) const OF_MEMBER: &str = reports_where!("r.reporter = $1 ORDER BY r.sent_ms DESC, r.id DESC");
+pub(super) const OF_PLANT: &str = reports_where!("r.plant = $1 ORDER BY r.winter, r.sent_ms, r.id");
+pub(super) const WAITING: &str = reports_where!("r.state = $1 ORDER BY r.sent_ms, r.id LIMIT $2");
 /// By the key, so that a part after the other is read without sorting: the state is wrapped up so that no index on it is tempting.
-const ACCEPTED: &str = reports_where!(
+pub(super) const ACCEPTED: &str = reports_where!(
     "CASE WHEN r.state IN ($1, $2) THEN 1 ELSE 0 END = 1 AND r.id > $3
      AND (CAST($4 AS TEXT) IS NULL OR p.cultivar = $4) AND (CAST($5 AS TEXT) IS NULL OR r.winter = $5)
      AND (CAST($6 AS TEXT) IS NULL OR r.cover = $6)
@@ -173,7 +173,7 @@ const ACCEPTED: &str = reports_where!(
 );
 
 /// By the index on changes; the state is looked at in the row, and on no index, since most reports count.
-const CHANGED: &str = plant_columns!(
+pub(super) const CHANGED: &str = plant_columns!(
     "SELECT r.change_no, r.id AS report_id, r.reporter, r.state, r.version, r.content, r.flags, r.sent_ms, r.changed_ms, r.recorded_by,
             r.reporter_code,",
     "FROM report r JOIN plant p ON p.id = r.plant WHERE (r.change_no, r.id) > ($1, $2) ORDER BY r.change_no, r.id LIMIT $3"

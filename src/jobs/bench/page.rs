@@ -84,6 +84,7 @@ pub async fn show(
             return Ok((StatusCode::UNPROCESSABLE_ENTITY, bench_form(frame, &snapshot, pairs, errors, &records)).into_response());
         }
     };
+    state.asked.count(question.kind(Some(&cultivar.slug), &snapshot), state.clock.now());
     let slug = cultivar.slug.as_str();
     let sheet = match &record {
         Some(ByRecord { reading, .. }) => {

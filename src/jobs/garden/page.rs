@@ -35,6 +35,8 @@ struct GardenPage {
     handle: String,
     steward: bool,
     plants: Vec<PlantView>,
+    /// Places of those shown among all, from 1, where not all are.
+    shown: Option<Shown>,
     setups: Vec<SetupView>,
     shelters: Vec<SentShelter>,
     sent: bool,
@@ -43,12 +45,29 @@ struct GardenPage {
     invitation: Option<(String, String)>,
 }
 
+/// Most plants on one page, and winters of each: a page then stays below 100 kB. DESIGN.
+const PLANTS_ON_A_PAGE: usize = 20;
+const WINTERS_OF_A_PLANT: usize = 12;
+/// The plant after which a page begins.
+const AFTER: &str = "after";
+
+/// Which of many plants are shown.
+struct Shown {
+    from: usize,
+    to: usize,
+    of: usize,
+    /// Address of those that follow.
+    next: Option<String>,
+}
+
 /// A plant with its winters.
 struct PlantView {
     id: String,
     words: String,
     cultivar: Option<(String, String)>,
     winters: Vec<WinterView>,
+    /// Winters before those shown.
+    earlier: usize,
     public_place: String,
     /// The reports around it, where a point is known.
     near: Option<String>,
@@ -103,7 +122,7 @@ async fn invitation(state: &AppState, who: &SignedIn) -> Result<Option<(String, 
     let times: i64 = asked.iter().map(|count| count.times).sum();
     let key = format!("trials {} {} {times}", question.to_query(), own.join(","));
     let said = run_queued(move || {
-        snapshot.written(&key, || {
+        snapshot.kept.text(&key, || {
             let words = invitation_words(&snapshot.trials(&question, &asked, &own, MOST_TRIALS));
             Ok::<_, std::convert::Infallible>(Arc::from(words.unwrap_or_default().as_bytes()))
         })
@@ -121,14 +140,32 @@ pub async fn show(
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let reports = state.store.reports_of(who.member.id).await?;
-    let plants = state.store.plants_of(who.member.id).await?.iter().map(|plant| view(plant, &reports, &snapshot, &frame)).collect();
+    let all = state.store.plants_of(who.member.id).await?;
+    let after = pairs.iter().find(|(name, _)| name == AFTER).map(|(_, id)| id.as_str());
+    // Where the plant is gone, from the beginning.
+    let first = after.and_then(|id| all.iter().position(|plant| plant.id.to_string() == id)).map_or(0, |at| at + 1);
+    let on_page: Vec<_> = all.iter().skip(first).take(PLANTS_ON_A_PAGE).collect();
+    let shown = (on_page.len() < all.len()).then(|| Shown {
+        from: first + 1,
+        to: first + on_page.len(),
+        of: all.len(),
+        next: on_page.last().filter(|_| first + on_page.len() < all.len()).map(|last| address::GARDEN.with([(AFTER, last.id.to_string())])),
+    });
+    let mut plants = Vec::with_capacity(on_page.len());
+    for plant in on_page {
+        let reports = state.store.reports_of_plant(plant.id).await?;
+        let mut plant = view(plant, &reports, &snapshot, &frame);
+        plant.earlier = plant.winters.len().saturating_sub(WINTERS_OF_A_PLANT);
+        plant.winters.drain(..plant.earlier);
+        plants.push(plant);
+    }
     let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
     let shelters = state.store.shelter_reports_of(who.member.id).await?.iter().map(SentShelter::new).collect();
     Ok(GardenPage {
         handle: who.member.handle.to_string(),
         steward: who.member.may_review(),
         plants,
+        shown,
         setups,
         shelters,
         notices: unseen(&*state.store, &who.member).await?,
@@ -151,6 +188,7 @@ fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::mod
             .and_then(|slug| snapshot.catalogue.get(slug.as_str()))
             .map(|c| (c.slug.to_string(), c.name.clone())),
         winters: winters.into_iter().map(|report| winter_view(report, frame)).collect(),
+        earlier: 0,
         public_place: public_words(&plant.place),
         near: plant.place.point.map(|point| {
             let (latitude, longitude) = (format!("{:.1}", point.latitude()), format!("{:.1}", point.longitude()));

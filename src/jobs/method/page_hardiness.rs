@@ -1,6 +1,7 @@
 //! The part of `/method` on what reports changed: fitted effects, validation scores, reports by cultivar.
 
 use crate::jobs::method::page_scale;
+use crate::model::learn_hardiness::MOST_SCORED;
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
 use crate::science::hardiness::fit::Effect;
@@ -17,6 +18,8 @@ pub struct Lessons {
     pub doubts: Vec<String>,
     /// Scores by what was left out.
     pub trials: Vec<Trial>,
+    /// Why there are none, where that is so.
+    pub untried: String,
     /// Reliability with winters left out.
     pub reliability: Vec<Panel>,
     /// Share of forecasts in each tenth of the probability integral transform, per cent.
@@ -56,12 +59,22 @@ impl Lessons {
                 .into_iter()
                 .filter_map(|(what, v)| v.map(|v| trial(what, v)))
                 .collect(),
+            untried: untried(snapshot.model.reports),
             reliability: winter.map(|v| panels(&v.model.reliability)).unwrap_or_default(),
             tenths: winter.map(|v| v.model.pit.iter().map(|m| format!("{:.1}", 100.0 * m)).collect()).unwrap_or_default(),
             without: snapshot.standings.len() - counts.len(),
             counts,
             left_out: learned.left_out,
         }
+    }
+}
+
+/// Why there are no scores.
+fn untried(reports: usize) -> String {
+    if reports > MOST_SCORED {
+        format!("Scores are worked out for up to {MOST_SCORED} reports; this model has learned from {reports}, so it has none.")
+    } else {
+        "Scores need reports from at least two winters.".to_owned()
     }
 }
 

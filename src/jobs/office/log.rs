@@ -26,11 +26,14 @@ impl LogView {
             (None, Actor::Command) => "a command".to_owned(),
             (None, Actor::Member(_)) => "a former member".to_owned(),
         };
+        let about = line.about.clone().zip(line.entry.about).map(|(handle, id)| (handle, address::office_member(id)));
+        let act = line.entry.act.label();
         Self {
             at: line.entry.at.strftime("%Y-%m-%d %H:%M").to_string(),
             who,
-            act: line.entry.act.label(),
-            about: line.about.clone().zip(line.entry.about).map(|(handle, id)| (handle, address::office_member(id))),
+            // Where nobody is named, or they have left, the words end before them.
+            act: [" of", " to"].iter().find_map(|end| act.strip_suffix(end).filter(|_| about.is_none())).unwrap_or(act),
+            about,
             detail: line.entry.detail.clone(),
         }
     }

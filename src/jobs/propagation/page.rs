@@ -109,7 +109,7 @@ impl Kept {
             return Vec::new();
         }
         let (season, hemisphere) = self.season.map_or((None, Hemisphere::North), |(season, half)| (Some(season), half));
-        words::ready(record, &ready_by(record, &Surroundings { setups: &self.setups, season, hemisphere }, snapshot))
+        words::ready(&ready_by(record, &Surroundings { setups: &self.setups, season, hemisphere }, snapshot))
     }
 
     fn shelters(&self) -> Vec<ShelterView> {

@@ -10,7 +10,7 @@ use crate::model::snapshot::Snapshot;
 use crate::records::{BatchRecord, Hemisphere, Setup, SetupKind};
 use crate::science::climate::season::{CREST_DAY_NORTH, Season, YEAR_DAYS};
 use crate::science::cold_night::places::{HOUSE_C, Place, StoreKind};
-use crate::science::propagation::{Ready, ready};
+use crate::science::propagation::{Ready, ReadyDays, grown_on, ready};
 use crate::science::shelter::season::DEFAULT_SWING_K;
 
 /// Where a batch stands that is no kept place: in a heated room.
@@ -62,8 +62,12 @@ pub enum NoDate {
 /// When a batch gets there.
 #[derive(Debug, Clone, PartialEq)]
 pub struct ReadyBy {
-    /// Days from sticking.
-    pub days: Ready,
+    /// Roots that can be seen, in days from sticking; `None` once they were counted.
+    pub rooted: Option<ReadyDays>,
+    /// A plant in its own pot, established, in days from `from`.
+    pub ready: ReadyDays,
+    /// The day of sticking; once roots were counted, that day.
+    pub from: Date,
     /// Whether growing on is counted at a heated room, since nobody said where it stands.
     pub room_assumed: bool,
 }
@@ -145,9 +149,17 @@ pub fn ready_by(batch: &BatchRecord, surroundings: &Surroundings<'_>, snapshot: 
         (_, Some(season)) => Some(season),
         (_, None) => return Err(NoDate::TownUnknown),
     };
-    let start = from_crest(batch.stuck_on, surroundings.hemisphere);
+    let from = batch.rooted.map_or(batch.stuck_on, |rooted| rooted.on);
+    let start = from_crest(from, surroundings.hemisphere);
     let at = |day: usize| air.inside(season.map_or(HOUSE_C, |season| season.daily_mean_c(start + day as f64)));
-    Ok(ReadyBy { days: ready(batch.bottom_heat_c, at, &snapshot.propagation_priors), room_assumed })
+    let priors = &snapshot.propagation_priors;
+    let (rooted, ready) = if batch.rooted.is_some() {
+        (None, grown_on(at, priors))
+    } else {
+        let Ready { rooted, ready } = ready(batch.bottom_heat_c, at, priors);
+        (Some(rooted), ready)
+    };
+    Ok(ReadyBy { rooted, ready, from, room_assumed })
 }
 
 /// A day so many days after another.
@@ -214,11 +226,15 @@ mod tests {
         let setups = [garage];
         let here = Surroundings { setups: &setups, season: Some(season), hemisphere };
         let of = |place, heat| ready_by(&batch(place, heat), &here, &snapshot);
-        let rooted = |place, heat| of(place, heat).unwrap().days.rooted.middle.unwrap();
+        let rooted = |place, heat| of(place, heat).unwrap().rooted.unwrap().middle.unwrap();
         // 310 degree-days above 10 °C: 31 days at 20 °C; a mat of 24 °C takes 23; outdoors it takes until late spring.
         assert_eq!((rooted(Some(ROOM), None), rooted(None, Some(24.0))), (31, 23));
         assert!(rooted(Some(OUTDOORS), None) > 110 && rooted(Some("kept:house"), None) < rooted(Some(OUTDOORS), None));
         assert!(of(None, Some(24.0)).unwrap().room_assumed);
+        // Once roots are counted, growing on is counted from that day: 420 degree-days at 20 °C are 42 days.
+        let counted = Some(crate::records::Counted { count: 15, on: date(2026, 3, 1) });
+        let grows = ready_by(&BatchRecord { rooted: counted, ..batch(Some(ROOM), None) }, &here, &snapshot).unwrap();
+        assert_eq!((grows.from, grows.rooted, grows.ready.middle), (date(2026, 3, 1), None, Some(42)));
         assert_eq!(of(None, None), Err(NoDate::PlaceUnknown));
         assert_eq!(of(Some("kept:barn"), None), Err(NoDate::PlaceGone));
         let nowhere = Surroundings { setups: &setups, season: None, hemisphere };

@@ -4,7 +4,6 @@ use jiff::civil::Date;
 
 use crate::jobs::propagation::mothers::{Risk, Way, WayAnswer};
 use crate::jobs::propagation::ready_by::{NoDate, ReadyBy, day_after};
-use crate::records::BatchRecord;
 use crate::science::propagation::{MotherCut, ReadyDays};
 
 /// A day as a grower says it.
@@ -26,14 +25,14 @@ fn days(from: Date, days: &ReadyDays) -> String {
 }
 
 /// When a batch is rooted and ready, in sentences.
-pub fn ready(batch: &BatchRecord, answer: &Result<ReadyBy, NoDate>) -> Vec<String> {
+pub fn ready(answer: &Result<ReadyBy, NoDate>) -> Vec<String> {
     match answer {
         Ok(ready) => {
             let mut all = Vec::new();
-            if batch.rooted.is_none() {
-                all.push(format!("Roots: {}.", days(batch.stuck_on, &ready.days.rooted)));
+            if let Some(rooted) = &ready.rooted {
+                all.push(format!("Roots: {}.", days(ready.from, rooted)));
             }
-            all.push(format!("Ready in its own pot: {}.", days(batch.stuck_on, &ready.days.ready)));
+            all.push(format!("Ready in its own pot: {}.", days(ready.from, &ready.ready)));
             if ready.room_assumed {
                 all.push("Growing on is counted in a heated room at 20 °C (68 °F), since you have not said where it stands.".to_owned());
             }

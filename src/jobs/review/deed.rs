@@ -133,6 +133,7 @@ pub async fn decide_many(
     let reports = FieldErrors::together(wrong.into_result(), ticked(pairs)).map_err(ReviewError::Fields)?;
     let Some(said) = said else { return Err(ReviewError::Fields(FieldErrors::default())) };
     let mut verdicts = Vec::with_capacity(reports.len());
+    let mut senders = Vec::new();
     let mut left = 0;
     for (id, version) in reports {
         let Some(report) = store.report(id).await?.filter(|report| report.version == version) else {
@@ -140,13 +141,19 @@ pub async fn decide_many(
             continue;
         };
         match Decision::new(&report, steward, said.state, said.reason, said.words.clone(), now) {
-            Ok(decision) => verdicts.push(Verdict { report: id, stood: Some(ReviewState::Waiting), decision }),
+            Ok(decision) => {
+                senders.push(report.reporter);
+                verdicts.push(Verdict { report: id, stood: Some(ReviewState::Waiting), decision });
+            }
             Err(NotDecided::Own | NotDecided::Withdrawn) => left += 1,
             Err(rule) => return Err(rule.into()),
         }
     }
     let deed = ids.fresh(now);
-    let outcomes = store.judge(deed, &verdicts, &entry(ids, steward, OfficeAct::Judged, None, now)).await?;
+    // Those of one garden's winter are of one member, whom the log names.
+    senders.dedup();
+    let about = if let [only] = senders.as_slice() { *only } else { None };
+    let outcomes = store.judge(deed, &verdicts, &entry(ids, steward, OfficeAct::Judged, about, now)).await?;
     let kept = outcomes.iter().filter(|outcome| **outcome == Outcome::Kept).count();
     tracing::info!(steward = %steward.id, reports = kept, state = said.state.word(), "reports were judged together");
     Ok(Done { deed, kept, left: left + outcomes.len() - kept })

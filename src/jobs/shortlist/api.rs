@@ -1,8 +1,6 @@
-//! `GET /api/v1/shortlist`: a pure function of the question and the snapshot, so that an answer once written is kept with the snapshot.
+//! `GET /api/v1/shortlist`: a pure function of the question and the snapshot, so that an answer once written is kept with the snapshot (`web::kept_answers`).
 
-use std::sync::Arc;
-
-use axum::body::Bytes;
+use axum::Extension;
 use axum::extract::{Query, State};
 use axum::http::header::CONTENT_TYPE;
 use axum::response::{IntoResponse, Response};
@@ -10,6 +8,7 @@ use axum::response::{IntoResponse, Response};
 use crate::jobs::shortlist::json::ShortlistJson;
 use crate::jobs::shortlist::question::Question;
 use crate::web::errors::Failure;
+use crate::web::kept_answers::Counted;
 use crate::web::state::AppState;
 
 /// Ranked shortlist for a place
@@ -56,11 +55,9 @@ use crate::web::state::AppState;
 pub async fn show(State(state): State<AppState>, Query(pairs): Query<Vec<(String, String)>>) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     let question = Question::parse_for(&pairs, true, &snapshot.catalogue)?;
-    state.asked.count(question.kind(None, &snapshot), state.clock.now());
-    let body = snapshot.written(&question.to_query(), || {
-        let answer = snapshot.recommend(&question);
-        serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map(Arc::from)
-    });
-    let body: Arc<[u8]> = body.map_err(Failure::internal)?;
-    Ok(([(CONTENT_TYPE, "application/json")], Bytes::from_owner(body)).into_response())
+    let asked = question.kind(None, &snapshot);
+    state.asked.count(asked.clone(), state.clock.now());
+    let answer = snapshot.recommend(&question);
+    let body = serde_json::to_vec(&ShortlistJson::of(&answer, &snapshot)).map_err(Failure::internal)?;
+    Ok(([(CONTENT_TYPE, "application/json")], Extension(Counted(asked)), body).into_response())
 }

@@ -2,6 +2,7 @@
 
 use askama::Template;
 use askama_web::WebTemplate;
+use axum::Extension;
 use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
@@ -34,6 +35,7 @@ use crate::web::charts::ladder::Ladder;
 use crate::web::charts::winters::Winters;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
+use crate::web::kept_answers::Counted;
 use crate::web::state::AppState;
 use crate::web::visitor::Visitor;
 
@@ -180,11 +182,12 @@ pub async fn show(
     let snapshot = state.snapshot();
     Ok(match Question::parse_for(&pairs, false, &snapshot.catalogue) {
         Ok(question) => {
-            state.asked.count(question.kind(None, &snapshot), state.clock.now());
+            let asked = question.kind(None, &snapshot);
+            state.asked.count(asked.clone(), state.clock.now());
             let answer = snapshot.recommend(&question.on_a_page());
             let mut page = page(frame, &state, &snapshot, &answer, &pairs, None);
             page.form = page.form.with_records(&records);
-            page.into_response()
+            (Extension(Counted(asked)), page).into_response()
         }
         Err(errors) => {
             let listed: Vec<_> = errors.iter().cloned().collect();

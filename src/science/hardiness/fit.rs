@@ -14,25 +14,31 @@ pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Fitted, FitErr
     if reports.observations.is_empty() {
         return Err(FitError::NoReports);
     }
-    let unstated = unstated(spec, reports, spec.priors.thermometer_unstated.mean)?;
+    let thermometer::Learned { unstated, best, passes } = if spec.likelihood.unstated_error {
+        thermometer::learn(spec, reports, spec.priors.thermometer_unstated.mean, from_scratch)?
+    } else {
+        thermometer::Learned::default()
+    };
     let mut model = model(spec, reports, std::iter::empty(), unstated.mean)?;
-    let fitted = from_scratch(spec, &mut model);
+    let mut fitted = from_seed(spec, &mut model, best.as_deref());
+    fitted.convergence.passes += passes;
     Ok(Fitted::new(spec, reports, model, fitted, unstated))
 }
 
-/// How far thermometers err beyond what is stated, K, sought from a value on.
-fn unstated(spec: &HardinessSpec<'_>, reports: &Reports, start_k: f64) -> Result<Gaussian, FitError> {
-    if !spec.likelihood.unstated_error {
-        return Ok(Gaussian::default());
-    }
-    thermometer::learn(spec, reports, start_k, from_scratch)
+fn from_scratch(spec: &HardinessSpec<'_>, model: &mut Model) -> ordinal::Fitted {
+    from_seed(spec, model, None)
 }
 
-fn from_scratch(spec: &HardinessSpec<'_>, model: &mut Model) -> ordinal::Fitted {
-    match contamination(spec) {
-        Some(believed) => ordinal::fit_robust(&mut model.problem, &model.parameters, spec.effort, &believed),
-        None => ordinal::fit(&model.problem, &model.parameters, spec.effort),
+/// Fits a model, from what was found for some or all of its reports where anything was.
+fn from_seed(spec: &HardinessSpec<'_>, model: &mut Model, seed: Option<&thermometer::Tried>) -> ordinal::Fitted {
+    let Some(believed) = contamination(spec) else { return ordinal::fit(&model.problem, &model.parameters, spec.effort) };
+    let alike = |seed: &&thermometer::Tried| seed.fitted.psi.len() == ordinal::Parameters::len(&model.parameters);
+    let seed = seed.filter(alike);
+    if let Some(seed) = seed.filter(|seed| seed.model.problem.records() == model.problem.records()) {
+        model.problem.believe_as(&seed.model.problem);
     }
+    let seed = seed.map(|seed| ordinal::Seed { fitted: &seed.fitted, weight: seed.model.problem.total_weight() });
+    ordinal::fit_robust(&mut model.problem, &model.parameters, spec.effort, &believed, seed)
 }
 
 /// What is believed of ε before any report, where it is allowed for: any level is as likely as any other.

@@ -23,27 +23,38 @@ const ERRORS_K: (f64, f64) = (0.05, 0.7);
 const ROUGH: f64 = 1e-3;
 
 /// A fit at one value, and how likely that value is.
-struct Tried {
+pub(super) struct Tried {
     value_k: f64,
     height: f64,
-    model: Model,
-    fitted: ordinal::Fitted,
+    pub model: Model,
+    pub fitted: ordinal::Fitted,
 }
 
-/// u with its standard error, sought from `start_k` on; the start itself where no reading can err. `fit` fits a model from scratch.
+/// What was learned of thermometers.
+#[derive(Default)]
+pub(super) struct Learned {
+    /// u with its standard error, K.
+    pub unstated: Gaussian,
+    /// The likeliest of the fits tried, where any was: a fit of all reports may begin there.
+    pub best: Option<Box<Tried>>,
+    /// Passes over the reports that told it, as a share of all reports.
+    pub passes: f64,
+}
+
+/// u, sought from `start_k` on; the start itself where no reading can err. `fit` fits a model from scratch.
 pub(super) fn learn(
     spec: &HardinessSpec<'_>,
     reports: &Reports,
     start_k: f64,
     fit: impl Fn(&HardinessSpec<'_>, &mut Model) -> ordinal::Fitted,
-) -> Result<Gaussian, FitError> {
+) -> Result<Learned, FitError> {
     let part = part_of(reports);
     let effort = ordinal::FitOptions { tolerance: spec.effort.tolerance.max(ROUGH), ..spec.effort };
     let spec = HardinessSpec { effort, ..spec.clone() };
     let at = |value_k: f64| model(&spec, &part, std::iter::empty(), value_k);
     let mut first = at(start_k)?;
     if first.calibration.is_none() {
-        return Ok(Gaussian::new(start_k, 0.0));
+        return Ok(Learned { unstated: Gaussian::new(start_k, 0.0), ..Learned::default() });
     }
     let height = |fitted: &ordinal::Fitted, value_k: f64| {
         let gradient = nalgebra::DVector::from_column_slice(&fitted.gradient);
@@ -53,18 +64,23 @@ pub(super) fn learn(
         fitted.log_marginal + left - 0.5 * ((value_k - prior.mean) / prior.sd).powi(2)
     };
     let fitted = fit(&spec, &mut first);
+    let passes = std::cell::Cell::new(fitted.convergence.passes);
     let start = Tried { value_k: start_k, height: height(&fitted, start_k), model: first, fitted };
     let next = |from: &Tried, value_k: f64| -> Result<Tried, FitError> {
         let mut model = at(value_k)?;
         model.problem.believe_as(&from.model.problem);
-        let fitted = ordinal::refit_one_step(&model.problem, &model.parameters, effort, &from.fitted);
+        let mut fitted = ordinal::refit_one_rough_step(&model.problem, &model.parameters, effort, &from.fitted);
+        fitted.contamination = from.fitted.contamination;
+        passes.set(passes.get() + fitted.convergence.passes);
         Ok(Tried { value_k, height: height(&fitted, value_k), model, fitted })
     };
-    climb(start, next)
+    let (unstated, best) = climb(start, next)?;
+    let share = part.observations.len() as f64 / reports.observations.len() as f64;
+    Ok(Learned { unstated, best: Some(Box::new(best)), passes: passes.get() * share })
 }
 
 /// Goes up by steps and puts a parabola through the highest and its neighbours.
-fn climb(start: Tried, next: impl Fn(&Tried, f64) -> Result<Tried, FitError>) -> Result<Gaussian, FitError> {
+fn climb(start: Tried, next: impl Fn(&Tried, f64) -> Result<Tried, FitError>) -> Result<(Gaussian, Tried), FitError> {
     let begin = start.value_k;
     let up = next(&start, begin + STEP_K)?;
     let direction = if up.height > start.height { 1.0 } else { -1.0 };
@@ -72,11 +88,11 @@ fn climb(start: Tried, next: impl Fn(&Tried, f64) -> Result<Tried, FitError>) ->
     loop {
         let value_k = best.value_k + direction * STEP_K;
         if value_k > MOST_K || best.value_k <= 0.0 {
-            return Ok(Gaussian::new(best.value_k, ERRORS_K.1));
+            return Ok((Gaussian::new(best.value_k, ERRORS_K.1), best));
         }
         let ahead = next(&best, value_k.max(0.0))?;
         if ahead.height <= best.height {
-            return Ok(vertex(behind, (best.value_k, best.height), (ahead.value_k, ahead.height)));
+            return Ok((vertex(behind, (best.value_k, best.height), (ahead.value_k, ahead.height)), best));
         }
         behind = (best.value_k, best.height);
         best = ahead;

@@ -16,5 +16,5 @@ pub use losing::all_lost;
 pub use method::Method;
 pub use mother::{MotherCut, MotherPlant, mother_cuts};
 pub use priors::PropagationPriors;
-pub use ready::{Ready, ReadyDays, ready};
+pub use ready::{Ready, ReadyDays, grown_on, ready};
 pub use rooting::{Batch, RootingBelief, Sticks};

@@ -65,6 +65,16 @@ pub fn ready(bottom_heat_c: Option<f64>, air_c: impl Fn(usize) -> f64, priors: &
     }
 }
 
+/// When plants that have roots on day 0 are established in their own pots; days are counted from then.
+pub fn grown_on(air_c: impl Fn(usize) -> f64, priors: &PropagationPriors) -> ReadyDays {
+    let at = |z: f64| {
+        let sum = (priors.growing_on_degree_days.mean + z * priors.growing_on_degree_days.sd).max(0.0);
+        day_reaching(sum, (0..).map(|day| heat(air_c(day), priors)))
+    };
+    let [early, middle, late] = [-Z_90, 0.0, Z_90].map(at);
+    ReadyDays { early, middle, late }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -76,6 +86,8 @@ mod tests {
         let priors = propagation_priors().unwrap();
         let ready = ready(Some(24.0), |_| 20.0, &priors);
         assert_eq!((ready.rooted.middle, ready.ready.middle), (Some(23), Some(23 + 42)));
+        // From the day that roots are seen on nothing of the mat is counted.
+        assert_eq!(grown_on(|_| 20.0, &priors).middle, Some(42));
         assert!(ready.rooted.early < ready.rooted.middle && ready.rooted.middle < ready.rooted.late);
         assert!(ready.ready.early < ready.ready.middle && ready.ready.middle < ready.ready.late);
     }

@@ -10,6 +10,7 @@ mod forgery;
 mod fuzz;
 mod headers;
 mod input;
+mod kept;
 mod markup;
 mod places;
 mod records;

@@ -1,17 +1,23 @@
-//! What grows with the reports and what may not: no page over 100 kB, whatever is asked of some thousand reports by as many plants.
+//! What grows with the reports and what may not: no page over 100 kB, whatever is asked of ten thousand reports, and of a garden of many plants and winters.
 //!
 //! Times are not looked at here; `cargo bench --bench million` prints them.
 
 use axum::http::StatusCode;
+use winterfig::records::words::TopKilled;
+use winterfig::records::{ReportId, Winter};
 use winterfig::store::ReportFilter;
 
 use super::House;
+use crate::support::members::{plant, record, submission};
 use crate::support::reported::settle;
 
 /// Enough that lists, kinds, squares and marks are many more than a page shows.
-const REPORTS: usize = 4_000;
+const REPORTS: usize = 10_000;
 /// Largest page, bytes.
 const LARGEST: usize = 100_000;
+/// Plants of a garden, and winters of each: pages of it are several, and strips longer than are shown.
+const PLANTS: usize = 50;
+const WINTERS: i16 = 20;
 
 #[tokio::test]
 async fn no_page_grows_with_the_reports() {
@@ -60,4 +66,41 @@ async fn the_pages_of_a_list_lead_to_every_report_once() {
         address = format!("/api/v1/reports?limit=100&after={next}");
     }
     assert_eq!(seen.len(), 250);
+}
+
+#[tokio::test]
+async fn the_pages_of_a_large_garden_are_small_and_lead_to_every_plant_once() {
+    let mut house = House::new().await;
+    house.client.join("orchardist").await;
+    let (member, _) = house.store.sign_in_facts("orchardist").await.unwrap().unwrap();
+    let mut planted = std::collections::BTreeSet::new();
+    for n in 0..PLANTS {
+        let sent = submission(&member, &format!("{n} first"), plant(member.id, "celeste"), record(-9.0, TopKilled::Tips));
+        planted.insert(sent.plant.id.to_string());
+        let all: Vec<_> = (0..WINTERS)
+            .map(|w| {
+                let mut one = sent.clone();
+                one.record.winter = Winter::new(2025 - w, one.plant.place.hemisphere()).unwrap();
+                one.key = format!("{n} {w}");
+                one.report = ReportId(uuid::Uuid::now_v7());
+                one.plant_is_new = w == 0;
+                one
+            })
+            .collect();
+        house.store.submit_all(&all).await.unwrap();
+    }
+    let (mut seen, mut address) = (std::collections::BTreeSet::new(), "/garden".to_owned());
+    loop {
+        let body = house.client.get(&address).await.expect(StatusCode::OK).body;
+        assert!(body.len() < LARGEST, "{address}: {} bytes", body.len());
+        assert!(body.contains("8 earlier winters"), "{body}");
+        for id in planted.iter().filter(|id| body.contains(&format!("<h2><a href=\"/garden/plants/{id}\""))) {
+            assert!(seen.insert(id.clone()), "twice: {id}");
+        }
+        match body.split("href=\"/garden?after=").nth(1) {
+            Some(rest) => address = format!("/garden?after={}", rest.split('"').next().unwrap()),
+            None => break,
+        }
+    }
+    assert_eq!(seen, planted);
 }

@@ -12,6 +12,8 @@ use super::sweep::{Step, Sweep, Work, follow, newton};
 
 /// Passes after which the search gives up; a warm start needs two or three, a cold one about ten.
 const MOST_PASSES: usize = 60;
+/// Most that a block or a crossed level moves in one step, logits.
+const LONGEST_MOVE: f64 = 2.5;
 /// Halvings of one step before it is given up as lost in rounding.
 const MOST_HALVINGS: usize = 25;
 
@@ -91,12 +93,16 @@ fn advance(
     let (mut blocks, mut parents) = (vec![0.0; mode.blocks.len()], vec![0.0; mode.parents.len()]);
     advance_levels(problem, natural, work, step, (&mut blocks, &mut parents), threads);
     let moved = |from: &[f64], by: &[f64], fraction: f64| from.iter().zip(by).map(|(x, s)| x + fraction * s).collect();
+    // A level whose few records lie far out in a tail asks for much more than it takes, and would hold all others back.
+    let bounded = |from: &[f64], by: &[f64], fraction: f64| -> Vec<f64> {
+        from.iter().zip(by).map(|(x, s)| x + (fraction * s).clamp(-LONGEST_MOVE, LONGEST_MOVE)).collect()
+    };
     let mut fraction = 1.0;
     for _ in 0..MOST_HALVINGS {
         let next = Mode {
             border: moved(&mode.border, step.as_slice(), fraction),
-            blocks: moved(&mode.blocks, &blocks, fraction),
-            parents: moved(&mode.parents, &parents, fraction),
+            blocks: bounded(&mode.blocks, &blocks, fraction),
+            parents: bounded(&mode.parents, &parents, fraction),
         };
         let sweep = newton(&Point::new(problem, natural, &next), work, threads);
         *passes += 1;

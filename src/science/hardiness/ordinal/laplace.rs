@@ -181,7 +181,8 @@ impl<'a> Laplace<'a> {
         self.last = Some(Last { psi: psi.to_vec(), exact: false, natural, fit, inverse: None, gradient: None });
     }
 
-    fn starting_mode(&self, natural: &Natural) -> Mode {
+    /// Where the mode of other outer parameters is looked for first: as far along as its derivative says.
+    pub fn starting_mode(&self, natural: &Natural) -> Mode {
         let Some(last) = &self.last else { return Mode::at_prior(self.problem, natural) };
         let mut mode = last.fit.mode.clone();
         let Some(gradient) = &last.gradient else { return mode };

@@ -20,6 +20,10 @@ pub(super) struct Search {
     pub most_evaluations: usize,
     /// Central instead of one-sided differences of the gradient.
     pub central: bool,
+    /// Log-likelihood to gain at which BFGS hands over to Newton.
+    pub hand_over: f64,
+    /// Whether to end where BFGS hands over: the covariance is then what the search learned of it.
+    pub rough: bool,
     /// What −L'' has beyond the curvature of the profile, if a smaller problem gave it: then only β and the spreads are differenced.
     pub beyond_profile: Option<DMatrix<f64>>,
 }
@@ -47,18 +51,19 @@ pub(super) struct Found {
     pub curved: bool,
 }
 
-/// Log-likelihood to gain at which BFGS hands over to Newton.
-const HAND_OVER: f64 = 0.02;
 /// Largest move of one parameter in one step, log or logit units.
 const LONGEST_STEP: f64 = 2.0;
-/// One-sided difference step in posterior standard deviations, and its range: error of first order, for large problems.
-const ONE_SIDED: (f64, f64, f64) = (0.02, 1e-5, 5e-3);
+/// One-sided difference step in posterior standard deviations, and its range: error of first order, so a small step; the mode moves so little
+/// with it that its prediction needs one pass.
+const ONE_SIDED: (f64, f64, f64) = (2e-3, 1e-5, 1e-3);
 /// Central difference step: error of second order, so smaller steps pay.
 const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
 /// Multiple of the tolerance that still counts as found where rounding ends the search.
 const ROUNDING: f64 = 1e3;
 /// Error of L where the mode was only come near.
 const NEARLY: f64 = 1e-3;
+/// Error of L from the last step of the mode, which is not checked: the determinant moves by its first power.
+const UNCHECKED: f64 = 1e-5;
 /// Rounds of quasi-Newton, curvature and Newton.
 const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
@@ -81,7 +86,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let mut state = State { psi, value, gradient };
     let mut inverse = search.inverse_curvature.clone();
     let (mut curved, mut converged) = (false, false);
-    if inverse.is_none() && search.beyond_profile.is_some() {
+    if inverse.is_none() && !search.central {
         let curvature = curvature_at(laplace, &bounds, &state, None, search, &mut evaluations);
         inverse = Some(inverse_of_sizes(&curvature, &free(&state, &bounds)));
     }
@@ -89,6 +94,16 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     for _ in 0..MOST_ROUNDS {
         quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
+        if search.rough {
+            (curved, converged) = (true, true);
+            break;
+        }
+        // A mode a little off adds up, over many levels, to more than a small step moves the gradient.
+        if !search.central && !laplace.stands_at(&state.psi) {
+            state.value = laplace.value(&state.psi, Nearness::Exact);
+            state.gradient = laplace.gradient();
+            evaluations += 1;
+        }
         let curvature = curvature_at(laplace, &bounds, &state, inverse.as_ref(), search, &mut evaluations);
         let exact = inverse_on_free(&curvature, &free(&state, &bounds));
         curved = exact.is_some();
@@ -110,7 +125,8 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let held = (0..q).filter(|i| !free[*i]).collect();
     let covariance = inverse.map_or_else(|| DMatrix::zeros(q, q), |h| masked(&h, &free));
     // The mode kept must be the one of ψ, not of the last difference or refused step.
-    if !laplace.stands_at(&state.psi) {
+    let stands = if search.rough { laplace.gradient_is_of(&state.psi) } else { laplace.stands_at(&state.psi) };
+    if !stands {
         state.value = laplace.value(&state.psi, Nearness::Exact);
         state.gradient = laplace.gradient();
     }
@@ -143,7 +159,7 @@ fn quasi_newton(
     evaluations: &mut usize,
 ) {
     let q = bounds.len();
-    let handover = HAND_OVER.max(search.tolerance);
+    let handover = search.hand_over.max(search.tolerance);
     let mut known = inverse.is_some();
     while *evaluations < search.most_evaluations {
         let free = free(state, bounds);
@@ -226,21 +242,26 @@ fn curvature_at(
     evaluations: &mut usize,
 ) -> DMatrix<f64> {
     let q = bounds.len();
-    let profile = search.beyond_profile.as_ref().and_then(|beyond| {
-        if !laplace.gradient_is_of(&state.psi) {
-            laplace.value(&state.psi, Nearness::Near);
-            laplace.gradient();
-        }
-        Some(laplace.profile_curvature()? + beyond)
-    });
-    let Some(mut curvature) = profile else {
-        let all: Vec<usize> = (0..q).collect();
-        let curvature = DMatrix::from_columns(&differenced(laplace, bounds, state, inverse, search.central, &all, evaluations));
-        return (&curvature + curvature.transpose()) * 0.5;
+    let all = |laplace: &mut Laplace<'_>, evaluations: &mut usize| {
+        let columns = differenced(laplace, bounds, state, inverse, search.central, &(0..q).collect::<Vec<usize>>(), evaluations);
+        let curvature = DMatrix::from_columns(&columns);
+        (&curvature + curvature.transpose()) * 0.5
     };
     // Nested levels have few records each, so their determinants bend with the thresholds as well, and by other amounts in a part of the data:
     // the curvature that is kept takes every row from differences. The first one, which only begins the search, does without.
-    let exact: Vec<usize> = if inverse.is_some() && laplace.problem.spec.nested { (0..q).collect() } else { laplace.parameters.scales() };
+    let begins = inverse.is_none();
+    if search.central || (!begins && (laplace.problem.spec.nested || search.beyond_profile.is_none())) {
+        return all(laplace, evaluations);
+    }
+    if !laplace.gradient_is_of(&state.psi) {
+        laplace.value(&state.psi, Nearness::Near);
+        laplace.gradient();
+    }
+    let Some(mut curvature) = laplace.profile_curvature() else { return all(laplace, evaluations) };
+    if let Some(beyond) = &search.beyond_profile {
+        curvature += beyond;
+    }
+    let exact = laplace.parameters.scales();
     let columns = differenced(laplace, bounds, state, inverse, search.central, &exact, evaluations);
     for (&i, column) in exact.iter().zip(&columns) {
         curvature.set_column(i, column);
@@ -281,14 +302,7 @@ fn differenced(
     evaluations: &mut usize,
 ) -> Vec<DVector<f64>> {
     let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
-    // Of many nested levels each may be a little off its mode, which adds up to more than a small step moves the gradient.
     let nearness = if central || laplace.problem.spec.nested { Nearness::Exact } else { Nearness::Near };
-    let mut base = state.gradient.clone();
-    if !central && nearness == Nearness::Exact && !laplace.stands_at(&state.psi) {
-        laplace.value(&state.psi, nearness);
-        *evaluations += 1;
-        base = laplace.gradient();
-    }
     let mut gradient_at = |i: usize, step: f64| {
         let mut psi = state.psi.clone();
         psi[i] += step;
@@ -300,7 +314,11 @@ fn differenced(
         let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
         let size = (share * sd).clamp(least, most);
         let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
-        if central { (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step) } else { (&base - gradient_at(i, step)) / step }
+        if central {
+            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
+        } else {
+            (&state.gradient - gradient_at(i, step)) / step
+        }
     };
     of.iter().map(column).collect()
 }
@@ -347,7 +365,7 @@ fn polish(
         let psi: Vec<f64> = (0..bounds.len()).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
         let value = laplace.value(&psi, Nearness::Exact);
         *evaluations += 1;
-        let slack = if search.central { 0.0 } else { NEARLY };
+        let slack = if search.central { UNCHECKED } else { NEARLY };
         if value < state.value - slack - 1e-9 * (1.0 + value.abs()) {
             return false;
         }

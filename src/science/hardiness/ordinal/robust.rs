@@ -10,7 +10,8 @@
 
 use std::ops::Range;
 
-use super::fitted::{FitOptions, Fitted, Start, fit, from_part, mode_for, part_of, refit, refit_one_step, search};
+use super::fitted::{FitOptions, Fitted};
+use super::fitting::{SMALL_GAIN, Start, from_part, mode_for, nudge, part_of, search, search_roughly};
 use super::kernel::Lanes;
 use super::laplace::{Laplace, Nearness};
 use super::natural::{Natural, Parameters};
@@ -21,13 +22,13 @@ use crate::science::numeric::Gaussian;
 
 /// Rounds of weighing and fitting, at most.
 const MOST_ROUNDS: usize = 20;
-/// Log-likelihood still to gain at which a fit ends whose weights will change.
-const ROUGH: f64 = 1e-3;
 /// Move of log ε at which rounds end.
 const SETTLED: f64 = 0.01;
 /// Least share of the way that a round is taken to go, and largest move of log ε.
 const SLOWEST: f64 = 0.1;
-const FARTHEST: f64 = 1.0;
+const FARTHEST: f64 = 1.5;
+/// Move of log ε, in its standard errors, at which rounds end too: of few doubted records the logarithm is told badly.
+const SETTLED_SE: f64 = 0.05;
 /// Range within which ε is sought.
 const LEAST_SHARE: f64 = 1e-6;
 const MOST_SHARE: f64 = 0.5;
@@ -70,10 +71,7 @@ impl<'a> Share<'a> {
         let step = next.clamp(LEAST_SHARE, MOST_SHARE).ln() - here;
         let slope = self.before.filter(|(there, _)| (here - there).abs() > 1e-9).map(|(there, other)| (step - other) / (here - there));
         self.before = Some((here, step));
-        let whole = match slope {
-            Some(slope) if slope < -SLOWEST => -step / slope,
-            _ => step,
-        };
+        let whole = slope.map_or(step, |slope| step / (-slope).max(SLOWEST));
         self.value = (here + whole.clamp(-FARTHEST, FARTHEST)).exp().clamp(LEAST_SHARE, MOST_SHARE);
         whole.abs()
     }
@@ -141,18 +139,29 @@ fn leave_out(point: &Point<'_>, blocks: Range<usize>, lanes: &mut Lanes) {
     }
 }
 
+/// A fit of some of the same records, from which another may begin.
+#[derive(Debug, Clone, Copy)]
+pub struct Seed<'a> {
+    /// The fit.
+    pub fitted: &'a Fitted,
+    /// Sum of the weights of its records.
+    pub weight: f64,
+}
+
 /// Fits a model some of whose records do not say what happened; `believed` is what is known of them beforehand.
-pub fn fit_robust(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, believed: &Contamination) -> Fitted {
-    let mut share = Share::new(believed);
-    let mut work = 0.0;
-    let Some(start) = coarse(problem, parameters, effort, &mut share, &mut work) else {
-        let rough = FitOptions { tolerance: effort.tolerance.max(ROUGH), ..effort };
-        let fitted = fit(problem, parameters, rough);
-        return settle(problem, parameters, effort, fitted, &mut share);
-    };
-    let passes = work / problem.records() as f64;
-    let fitted = search(problem, parameters, effort, start, passes);
-    finished(rounds(problem, parameters, effort, fitted, &mut share), share)
+pub fn fit_robust(
+    problem: &mut Problem,
+    parameters: &dyn Parameters,
+    effort: FitOptions,
+    believed: &Contamination,
+    seed: Option<Seed<'_>>,
+) -> Fitted {
+    let mut robust = Robust { parameters, effort, share: Share::new(believed), work: 0.0 };
+    if let Some(value) = seed.and_then(|seed| seed.fitted.contamination) {
+        robust.share.value = value;
+    }
+    let start = robust.start(problem, seed);
+    robust.finish(problem, start)
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
@@ -163,10 +172,17 @@ pub fn refit_robust(
     earlier: &Fitted,
     believed: &Contamination,
 ) -> Fitted {
-    let mut share = Share { value: earlier.contamination.unwrap_or(believed.share.mean), ..Share::new(believed) };
-    let mode = weigh_at(problem, parameters, effort, &earlier.psi, &mut share, Some(earlier));
-    let fitted = refit(problem, parameters, effort, earlier, mode);
-    settle(problem, parameters, effort, fitted, &mut share)
+    let mut robust = Robust { parameters, effort, share: Share::new(believed), work: 0.0 };
+    robust.share.value = earlier.contamination.unwrap_or(believed.share.mean);
+    let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
+    let start = Start {
+        psi: earlier.psi.clone(),
+        inverse_curvature: known.then(|| earlier.psi_covariance.clone()),
+        beyond_profile: None,
+        mode: mode_for(problem, parameters, earlier),
+    };
+    let start = robust.settle(problem, start);
+    robust.finish(problem, start)
 }
 
 /// Weighs the records of a problem, such as all but one fold of another, at the outer parameters of an earlier fit and `times` its share.
@@ -178,93 +194,87 @@ pub fn doubt_again(
     (believed, times): (&Contamination, f64),
 ) {
     let Some(value) = earlier.contamination.map(|share| (share * times).clamp(LEAST_SHARE, MOST_SHARE)) else { return };
-    let mut share = Share { prior: (1.0, 1.0), value, levels: &believed.levels, before: None };
-    weigh_at(problem, parameters, effort, &earlier.psi, &mut share, Some(earlier));
+    let share = Share { prior: (1.0, 1.0), value, levels: &believed.levels, before: None };
+    let mut robust = Robust { parameters, effort, share, work: 0.0 };
+    let mode = robust.mode_at(problem, &earlier.psi, mode_for(problem, parameters, earlier));
+    if let Some(mode) = mode {
+        weigh(problem, &parameters.natural(&earlier.psi), &mode, &robust.share, effort.threads);
+    }
 }
 
-/// Weighs at the mode that belongs to ψ, found under the weights before; the border of an earlier fit is where its search begins.
-fn weigh_at(
-    problem: &mut Problem,
-    parameters: &dyn Parameters,
+/// A fit under way.
+struct Robust<'a> {
+    parameters: &'a dyn Parameters,
     effort: FitOptions,
-    psi: &[f64],
-    share: &mut Share<'_>,
-    earlier: Option<&Fitted>,
-) -> Option<Mode> {
-    let natural = parameters.natural(psi);
-    let mode = {
-        let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
-        if let Some(mode) = earlier.and_then(|earlier| mode_for(problem, parameters, earlier)) {
+    share: Share<'a>,
+    /// Records passed over.
+    work: f64,
+}
+
+impl Robust<'_> {
+    /// Where the search of a problem begins, its records weighed: at a seed, where a part of it ended, or after a rough search of its own.
+    fn start(&mut self, problem: &mut Problem, seed: Option<Seed<'_>>) -> Start {
+        let part = part_of(problem).filter(|part| seed.is_none_or(|seed| seed.weight < part.total_weight));
+        let start = match (part, seed) {
+            (Some(mut part), _) => {
+                let start = self.start(&mut part, seed);
+                from_part(problem, &part, self.parameters, self.effort, start, &mut self.work)
+            }
+            (None, Some(seed)) => {
+                let share = seed.weight / problem.total_weight;
+                Start {
+                    psi: seed.fitted.psi.clone(),
+                    inverse_curvature: Some(&seed.fitted.psi_covariance * share),
+                    beyond_profile: None,
+                    mode: mode_for(problem, self.parameters, seed.fitted),
+                }
+            }
+            (None, None) => {
+                let start = Start { psi: self.parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
+                search_roughly(problem, self.parameters, self.effort, start, &mut self.work)
+            }
+        };
+        self.settle(problem, start)
+    }
+
+    /// Weighs in turn with single steps of the outer parameters until both stand.
+    fn settle(&mut self, problem: &mut Problem, mut start: Start) -> Start {
+        let whole = start.mode.as_ref().is_some_and(|mode| mode.blocks.iter().any(|value| *value != 0.0));
+        if !whole {
+            start.mode = self.mode_at(problem, &start.psi, start.mode.take());
+        }
+        for _ in 0..MOST_ROUNDS {
+            let Some(mode) = &start.mode else { break };
+            let doubted = weigh(problem, &self.parameters.natural(&start.psi), mode, &self.share, self.effort.threads);
+            self.work += problem.records() as f64;
+            let told = self.share.before.is_some();
+            let settled = SETTLED.max(SETTLED_SE / doubted.max(1.0).sqrt());
+            let moved = self.share.update(doubted, problem.total_weight);
+            let gain = nudge(problem, self.parameters, self.effort, &mut start, &mut self.work);
+            if !gain.is_finite() || (told && moved < settled && gain.abs() <= SMALL_GAIN) {
+                break;
+            }
+        }
+        self.share.before = None;
+        start
+    }
+
+    /// The mode at ψ under the weights there are, its search beginning where it is told.
+    fn mode_at(&mut self, problem: &Problem, psi: &[f64], from: Option<Mode>) -> Option<Mode> {
+        let mut laplace = Laplace::new(problem, self.parameters, self.effort.tolerance, self.effort.threads);
+        if let Some(mode) = from {
             laplace.warm(psi, mode);
         }
         laplace.value(psi, Nearness::Near);
-        laplace.mode()?.clone()
-    };
-    let doubted = weigh(problem, &natural, &mode, share, effort.threads);
-    share.update(doubted, problem.total_weight);
-    Some(mode)
-}
-
-/// Weighs in turn with single steps of the outer parameters until both stand.
-fn rounds(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, first: Fitted, share: &mut Share<'_>) -> Fitted {
-    let mut fitted = first;
-    for _ in 0..MOST_ROUNDS {
-        let doubted = weigh(problem, &fitted.natural, &fitted.mode, share, effort.threads);
-        let told = share.before.is_some();
-        let moved = share.update(doubted, problem.total_weight);
-        fitted = after(&fitted, refit_one_step(problem, parameters, effort, &fitted));
-        if told && moved < SETTLED && fitted.convergence.converged {
-            break;
-        }
+        self.work += (laplace.passes * problem.records()) as f64;
+        laplace.mode().cloned()
     }
-    fitted
-}
 
-/// The same, and then fits to the end.
-fn settle(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, first: Fitted, share: &mut Share<'_>) -> Fitted {
-    let fitted = rounds(problem, parameters, effort, first, share);
-    let mode = fitted.mode.clone();
-    let last = refit(problem, parameters, effort, &fitted, Some(mode));
-    finished(after(&fitted, last), *share)
-}
-
-fn finished(mut fitted: Fitted, share: Share<'_>) -> Fitted {
-    fitted.contamination = Some(share.value);
-    fitted
-}
-
-/// The later of two fits, with the work of both.
-fn after(before: &Fitted, mut later: Fitted) -> Fitted {
-    later.convergence.evaluations += before.convergence.evaluations;
-    // One pass more to weigh the records.
-    later.convergence.passes += before.convergence.passes + 1.0;
-    later
-}
-
-/// Weighs a large problem by what a part of it says, and gives its search a start; `work` counts records passed over.
-fn coarse(problem: &mut Problem, parameters: &dyn Parameters, effort: FitOptions, share: &mut Share<'_>, work: &mut f64) -> Option<Start> {
-    let mut part = part_of(problem)?;
-    let start = if let Some(start) = coarse(&mut part, parameters, effort, share, work) {
-        start
-    } else {
-        let rough = FitOptions { tolerance: effort.tolerance.max(ROUGH), ..effort };
-        let fitted = fit(&part, parameters, rough);
-        let fitted = settle(&mut part, parameters, rough, fitted, share);
-        *work += fitted.convergence.passes * part.records() as f64;
-        Start { psi: fitted.psi, inverse_curvature: Some(fitted.psi_covariance), beyond_profile: None, mode: Some(fitted.mode) }
-    };
-    let start = from_part(problem, &part, parameters, effort, start, work);
-    let mode = {
-        let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
-        if let Some(mode) = start.mode.clone() {
-            laplace.warm(&start.psi, mode);
-        }
-        laplace.value(&start.psi, Nearness::Near);
-        *work += (laplace.passes * problem.records()) as f64;
-        laplace.mode()?.clone()
-    };
-    let doubted = weigh(problem, &parameters.natural(&start.psi), &mode, share, effort.threads);
-    share.update(doubted, problem.total_weight);
-    *work += problem.records() as f64;
-    Some(Start { mode: Some(mode), ..start })
+    /// Searches to the end, the weights standing.
+    fn finish(self, problem: &Problem, start: Start) -> Fitted {
+        let passes = self.work / problem.records() as f64;
+        let mut fitted = search(problem, self.parameters, self.effort, start, passes);
+        fitted.contamination = Some(self.share.value);
+        fitted
+    }
 }

@@ -1,0 +1,124 @@
+//! Answers already written, beside the snapshot that they are a pure function of, with their compressed form: bounded in bytes, gone with it.
+
+use std::sync::{Arc, OnceLock};
+
+use quick_cache::Weighter;
+use quick_cache::sync::Cache;
+
+use crate::store::AskedKey;
+
+/// Bytes of answers kept with one snapshot, questions and compressed forms included; those asked for least go first.
+const MOST_BYTES: u64 = 40 * 1024 * 1024;
+/// Usual size of an answer, bytes: what room is made for at the start.
+const USUAL_BYTES: u64 = 40 * 1024;
+/// Longest answer kept, bytes: one must not push out all others.
+const LONGEST_BYTES: usize = 1024 * 1024;
+
+/// One answer as it goes out.
+#[derive(Debug)]
+pub struct KeptAnswer {
+    /// Its kind, as a header says it.
+    pub content_type: String,
+    /// As written.
+    pub plain: Arc<[u8]>,
+    /// The kind of question that it counts as, each time that it is asked.
+    pub asked: Option<AskedKey>,
+    packed: OnceLock<Option<Arc<[u8]>>>,
+}
+
+impl KeptAnswer {
+    /// An answer that nobody has asked for in its compressed form yet.
+    pub fn new(content_type: String, plain: Arc<[u8]>) -> Self {
+        Self { content_type, plain, asked: None, packed: OnceLock::new() }
+    }
+
+    /// The same, counting as a kind of question each time that it is asked.
+    #[must_use]
+    pub fn counting(self, asked: Option<AskedKey>) -> Self {
+        Self { asked, ..self }
+    }
+
+    /// Its compressed form, made once by the first who wants it; `None` where it is no shorter.
+    pub fn packed(&self, pack: impl FnOnce(&[u8]) -> Option<Vec<u8>>) -> Option<Arc<[u8]>> {
+        let packed = || pack(&self.plain).filter(|packed| packed.len() < self.plain.len()).map(Arc::from);
+        self.packed.get_or_init(packed).clone()
+    }
+}
+
+/// Twice the plain form at most, since a compressed one is kept only where it is shorter: the weight of an item must not change.
+#[derive(Debug, Clone)]
+struct InBytes;
+
+impl Weighter<String, Arc<KeptAnswer>> for InBytes {
+    fn weight(&self, question: &String, answer: &Arc<KeptAnswer>) -> u64 {
+        // Text packs to less than half.
+        (question.len() + answer.plain.len() + answer.plain.len() / 2) as u64
+    }
+}
+
+/// Answers by everything that they depend on beside the snapshot.
+#[derive(Debug)]
+pub struct KeptAnswers(Cache<String, Arc<KeptAnswer>, InBytes>);
+
+impl Default for KeptAnswers {
+    fn default() -> Self {
+        Self(Cache::with_weighter((MOST_BYTES / USUAL_BYTES) as usize, MOST_BYTES, InBytes))
+    }
+}
+
+impl KeptAnswers {
+    /// The answer to a question, where it is kept.
+    pub fn get(&self, question: &str) -> Option<Arc<KeptAnswer>> {
+        self.0.get(question)
+    }
+
+    /// Keeps an answer; gives it back.
+    pub fn keep(&self, question: String, answer: KeptAnswer) -> Arc<KeptAnswer> {
+        let answer = Arc::new(answer);
+        if answer.plain.len() <= LONGEST_BYTES {
+            self.0.insert(question, Arc::clone(&answer));
+        }
+        answer
+    }
+
+    /// The text kept under a name, or the one that `write` gives now.
+    ///
+    /// # Errors
+    /// Those of `write`.
+    pub fn text<E>(&self, name: &str, write: impl FnOnce() -> Result<Arc<[u8]>, E>) -> Result<Arc<[u8]>, E> {
+        if let Some(kept) = self.get(name) {
+            return Ok(Arc::clone(&kept.plain));
+        }
+        let text = write()?;
+        self.keep(name.to_owned(), KeptAnswer::new(String::new(), Arc::clone(&text)));
+        Ok(text)
+    }
+
+    /// Bytes held, as counted for the bound.
+    pub fn bytes(&self) -> u64 {
+        self.0.weight()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_is_kept_stays_within_its_bytes_and_a_very_long_answer_is_not_kept() {
+        let kept = KeptAnswers::default();
+        for n in 0..3_000 {
+            kept.keep(format!("question {n}"), KeptAnswer::new("text/html".to_owned(), vec![7; 40_000].into()));
+        }
+        assert!((MOST_BYTES / 2..=MOST_BYTES).contains(&kept.bytes()), "{}", kept.bytes());
+        let long = kept.keep("long".to_owned(), KeptAnswer::new("text/html".to_owned(), vec![7; LONGEST_BYTES + 1].into()));
+        assert_eq!((long.plain.len(), kept.get("long").is_none()), (LONGEST_BYTES + 1, true));
+    }
+
+    #[test]
+    fn an_answer_is_packed_once_and_only_where_that_is_shorter() {
+        let answer = KeptAnswer::new("text/html".to_owned(), (*b"figs").into());
+        assert_eq!(answer.packed(|_| Some(vec![0; 4])), None);
+        assert_eq!(answer.packed(|_| unreachable!("asked again")), None);
+    }
+}

@@ -1,0 +1,263 @@
+//! Fits: from scratch by way of parts of the problem, after a small change, and by a single step from another fit.
+
+use nalgebra::DMatrix;
+
+use super::fitted::{Convergence, Diagnostic, FitOptions, Fitted};
+use super::laplace::{Laplace, Nearness};
+use super::natural::Parameters;
+use super::outer::{Found, Search, beyond_profile, maximise};
+use super::point::Mode;
+use super::problem::Problem;
+
+/// Records below which the whole problem is searched at once.
+const THIN_ABOVE: usize = 6_000;
+/// Share of a larger problem on which its search begins, one in this many, and the least number of records there. The part begins in a
+/// part of its own if it is large still.
+const THINNING: (usize, usize) = (20, 2_000);
+/// Log-likelihood still to gain at which the search of a part ends.
+const COARSE: f64 = 1e-3;
+/// Tolerance of the inner fit in that of the outer, where differences of the gradient are to be exact: the gradient errs with the square
+/// root of the inner decrement.
+const SHARPER: f64 = 1e-2;
+/// Records above which the curvature is taken from one-sided differences.
+const ONE_SIDED_ABOVE: usize = 500;
+/// Log-likelihood to gain at which BFGS hands over to Newton. The curvature that is kept is taken there, so nearer where it is skewed.
+const HAND_OVER: f64 = 0.02;
+const HAND_OVER_OF_FEW: f64 = 1e-5;
+const FEW: usize = 20_000;
+
+/// Fits a model from scratch.
+pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions) -> Fitted {
+    let mut work = 0.0;
+    let start = coarse(problem, parameters, effort, &mut work);
+    search(problem, parameters, effort, start, work / problem.records() as f64)
+}
+
+/// Where a search begins, and what a smaller problem said of it.
+pub(super) struct Start {
+    pub psi: Vec<f64>,
+    pub inverse_curvature: Option<DMatrix<f64>>,
+    pub beyond_profile: Option<DMatrix<f64>>,
+    /// Mode of the border, which is the same for a problem and its parts, and of the eliminated levels.
+    pub mode: Option<Mode>,
+}
+
+/// Part of a problem on which its search begins, where it is large enough for one.
+pub(super) fn part_of(problem: &Problem) -> Option<Problem> {
+    let n = problem.records();
+    let stride = (n / THINNING.1).min(THINNING.0);
+    (n > THIN_ABOVE && stride > 1).then(|| problem.thinned(stride))
+}
+
+/// Start for a problem from parts of it, `work` counting records passed over.
+fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, work: &mut f64) -> Start {
+    let Some(part) = part_of(problem) else {
+        return Start { psi: parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
+    };
+    let start = coarse(&part, parameters, effort, work);
+    from_part(problem, &part, parameters, effort, start, work)
+}
+
+/// Start for a problem from a part of it whose own start is known.
+pub(super) fn from_part(
+    problem: &Problem,
+    part: &Problem,
+    parameters: &dyn Parameters,
+    effort: FitOptions,
+    mut start: Start,
+    work: &mut f64,
+) -> Start {
+    start.beyond_profile.get_or_insert_with(|| DMatrix::zeros(parameters.len(), parameters.len()));
+    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort.threads);
+    let found = begin(&mut laplace, start, COARSE, effort, Depth::Curvature { central: false });
+    let sound = found.converged && found.curved && found.held.is_empty() && !part.spec.nested;
+    let beyond = if sound { beyond_profile(&mut laplace, &found) } else { None };
+    *work += (laplace.passes * part.records()) as f64;
+    // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
+    let share = part.total_weight() / problem.total_weight();
+    // The determinant grows with the effects.
+    let growth = problem.effects() as f64 / part.effects() as f64;
+    let natural = parameters.natural(&found.psi);
+    Start {
+        inverse_curvature: found.curved.then(|| found.covariance * share),
+        beyond_profile: beyond.map(|beyond| beyond * growth),
+        mode: laplace.into_mode().map(|(fit, ..)| Mode { border: fit.mode.border, ..Mode::at_prior(problem, &natural) }),
+        psi: found.psi,
+    }
+}
+
+/// Fits again after a small change of the data, from where an earlier fit ended.
+pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
+    let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
+    let inverse_curvature = known.then(|| earlier.psi_covariance.clone());
+    search(problem, parameters, effort, Start { psi: earlier.psi.clone(), inverse_curvature, beyond_profile: None, mode }, 0.0)
+}
+
+/// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
+/// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
+pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
+    one_step(problem, parameters, effort, earlier, Nearness::Exact)
+}
+
+/// The same, the mode only come near: for fits whose likelihoods are compared.
+pub fn refit_one_rough_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
+    one_step(problem, parameters, effort, earlier, Nearness::Near)
+}
+
+fn one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, nearness: Nearness) -> Fitted {
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
+    if let Some(mode) = mode_for(problem, parameters, earlier) {
+        laplace.warm(&earlier.psi, mode);
+    }
+    laplace.value(&earlier.psi, nearness);
+    let gradient = laplace.gradient();
+    let step = &earlier.psi_covariance * &gradient;
+    let fraction = (LONGEST_SINGLE_STEP / step.amax().max(LONGEST_SINGLE_STEP)).min(1.0);
+    let psi: Vec<f64> = earlier
+        .psi
+        .iter()
+        .zip(step.iter())
+        .zip(parameters.bounds())
+        .map(|((x, s), (low, high))| (x + fraction * s).clamp(low, high))
+        .collect();
+    let value = laplace.value(&psi, nearness);
+    let gradient = laplace.gradient();
+    let gain = 0.5 * (&earlier.psi_covariance * &gradient).dot(&gradient);
+    let found = Found {
+        psi,
+        value,
+        gradient,
+        covariance: earlier.psi_covariance.clone(),
+        held: Vec::new(),
+        evaluations: 2,
+        converged: gain <= SMALL_GAIN,
+        curved: true,
+    };
+    finish(problem, parameters, laplace, found, 0.0)
+}
+
+/// The mode of an earlier fit as a start for another problem: all of it where that has the same levels, the border alone where it has the same
+/// border.
+pub(super) fn mode_for(problem: &Problem, parameters: &dyn Parameters, earlier: &Fitted) -> Option<Mode> {
+    let from = &earlier.mode;
+    if from.border.len() != problem.border() {
+        return None;
+    }
+    let rest = Mode::at_prior(problem, &parameters.natural(&earlier.psi));
+    let same = from.blocks.len() == rest.blocks.len() && from.parents.len() == rest.parents.len();
+    Some(if same { from.clone() } else { Mode { border: from.border.clone(), ..rest } })
+}
+
+/// Moves a start by one Newton step with the curvature that it holds, the mode ahead with it; gives the log-likelihood that the step gains. One
+/// evaluation, so what the step leads to is not looked at.
+pub(super) fn nudge(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: &mut Start, work: &mut f64) -> f64 {
+    let Some(inverse) = &start.inverse_curvature else { return f64::INFINITY };
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    if let Some(mode) = start.mode.take() {
+        laplace.warm(&start.psi, mode);
+    }
+    laplace.value(&start.psi, Nearness::Near);
+    let gradient = laplace.gradient();
+    let step = inverse * &gradient;
+    let fraction = (LONGEST_SINGLE_STEP / step.amax().max(LONGEST_SINGLE_STEP)).min(1.0);
+    let moved = start.psi.iter().zip(step.iter()).zip(parameters.bounds());
+    start.psi = moved.map(|((x, s), (low, high))| (x + fraction * s).clamp(low, high)).collect();
+    start.mode = Some(laplace.starting_mode(&parameters.natural(&start.psi)));
+    *work += (laplace.passes * problem.records()) as f64;
+    0.5 * step.dot(&gradient)
+}
+
+/// Largest move of an outer parameter in a single step, log units.
+const LONGEST_SINGLE_STEP: f64 = 0.5;
+/// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
+pub(super) const SMALL_GAIN: f64 = 0.02;
+
+pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, passes_before: f64) -> Fitted {
+    let central = problem.records() <= ONE_SIDED_ABOVE;
+    let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
+    let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
+    // A fit that is only compared with others does without.
+    let depth = if effort.tolerance >= COARSE && start.inverse_curvature.is_some() { Depth::Rough } else { Depth::Curvature { central } };
+    let found = begin(&mut laplace, start, effort.tolerance, effort, depth);
+    finish(problem, parameters, laplace, found, passes_before)
+}
+
+/// Searches to within [`HAND_OVER`], no curvature of many records taken; `work` counts records passed over.
+pub(super) fn search_roughly(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, work: &mut f64) -> Start {
+    let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort.threads);
+    // Of few records the search learns the curvature badly, and taking it costs nothing.
+    let depth = if problem.records() <= ONE_SIDED_ABOVE { Depth::Curvature { central: true } } else { Depth::Rough };
+    let found = begin(&mut laplace, start, COARSE, effort, depth);
+    *work += (laplace.passes * problem.records()) as f64;
+    let inverse_curvature = found.curved.then_some(found.covariance);
+    Start { psi: found.psi, inverse_curvature, beyond_profile: None, mode: laplace.mode().cloned() }
+}
+
+/// How far a search goes.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Depth {
+    Rough,
+    Curvature { central: bool },
+}
+
+fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOptions, depth: Depth) -> Found {
+    let Start { psi, inverse_curvature, beyond_profile, mode } = start;
+    let (rough, central) = (depth == Depth::Rough, depth == Depth::Curvature { central: true });
+    let hand_over = if laplace.problem.records() > FEW || rough { HAND_OVER } else { HAND_OVER_OF_FEW };
+    if let Some(mode) = mode {
+        laplace.warm(&psi, mode);
+    }
+    // Where differences are central every row is differenced.
+    let beyond_profile = beyond_profile.filter(|_| !central);
+    let most_evaluations = effort.most_evaluations;
+    maximise(laplace, &Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, rough, beyond_profile })
+}
+
+fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, found: Found, passes_before: f64) -> Fitted {
+    let passes = passes_before + laplace.passes as f64;
+    let layout = laplace.layout;
+    let natural = parameters.natural(&found.psi);
+    let natural_jacobian = parameters.jacobian(&found.psi);
+    let mut diagnostics = Vec::new();
+    if !found.converged {
+        let direction = &found.covariance * &found.gradient;
+        diagnostics.push(Diagnostic::NotConverged { gain: 0.5 * direction.dot(&found.gradient) });
+    }
+    diagnostics.extend(found.held.iter().map(|&parameter| Diagnostic::AtBound { parameter, value: found.psi[parameter] }));
+    let unseen = problem.level_weights().into_iter().enumerate().filter(|(_, w)| *w <= 0.0);
+    diagnostics.extend(unseen.map(|(level, _)| Diagnostic::LevelNotSeen { level }));
+    if !found.curved {
+        diagnostics.push(Diagnostic::Unidentified);
+    }
+    // The mode exists because `maximise` ends with a value and a gradient.
+    let (mode, border_covariance, border_jacobian) = laplace.into_mode().map_or_else(
+        || (Mode { border: Vec::new(), blocks: Vec::new(), parents: Vec::new() }, DMatrix::zeros(0, 0), DMatrix::zeros(0, 0)),
+        |(fit, inverse, jacobian)| {
+            if !fit.converged {
+                diagnostics.push(Diagnostic::ModeNotReached);
+            }
+            if fit.singular {
+                diagnostics.push(Diagnostic::Singular);
+            }
+            (fit.mode, inverse, jacobian)
+        },
+    );
+    let converged = found.converged && !diagnostics.iter().any(|d| matches!(d, Diagnostic::ModeNotReached));
+    Fitted {
+        psi: found.psi,
+        natural,
+        layout,
+        log_marginal: found.value,
+        gradient: found.gradient.iter().copied().collect(),
+        psi_covariance: found.covariance,
+        natural_jacobian,
+        mode,
+        border_covariance,
+        border_jacobian,
+        contamination: None,
+        doubts: Vec::new(),
+        convergence: Convergence { converged, evaluations: found.evaluations, passes, diagnostics },
+        slots: problem.slots.clone(),
+        first_group: problem.integrated.len(),
+    }
+}
