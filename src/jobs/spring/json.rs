@@ -197,6 +197,8 @@ pub struct CutJson {
     pub shoots_m: Option<f64>,
     /// The same for nine plants of ten.
     pub shoots_range_m: Option<RangeJson>,
+    /// Reports of shoots' length behind it, beside the starting value.
+    pub shoots_reports: Option<usize>,
 }
 
 /// A head start under cover in a usual year.
@@ -340,6 +342,7 @@ impl SpringJson {
                     later_days: tidy(c.later_days.mean),
                     shoots_m: c.regrowth.map(|shoots| tidy(shoots.median_m())),
                     shoots_range_m: c.regrowth.map(|shoots| pair(shoots.range_90_m())),
+                    shoots_reports: c.regrowth.map(|shoots| shoots.reports),
                 })
                 .collect(),
             head_start: HeadStartJson {

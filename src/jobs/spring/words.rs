@@ -8,14 +8,19 @@ use crate::science::fruiting::autumn::Fate;
 use crate::science::fruiting::shoots::ShootLength;
 use crate::science::fruiting::year::CropOutlook;
 use crate::science::hardiness::level::DamageLevel;
+use crate::units::counted;
 use crate::units::customary::METRES_PER_FOOT;
 
 /// How long new shoots get by autumn.
 pub fn shoots(length: ShootLength) -> String {
     let (middle, range) = (length.median_m(), length.range_90_m());
     let feet = |metres: f64| metres / METRES_PER_FOOT;
+    let behind = match length.reports {
+        0 => "a starting value, no report yet".to_owned(),
+        n => format!("from {}", counted(n, "report", "reports")),
+    };
     format!(
-        "new shoots of about {middle:.1} m ({:.0} ft); nine plants in ten {:.1} to {:.1} m ({:.0} to {:.0} ft)",
+        "new shoots of about {middle:.1} m ({:.0} ft); nine plants in ten {:.1} to {:.1} m ({:.0} to {:.0} ft); {behind}",
         feet(middle),
         range.low,
         range.high,

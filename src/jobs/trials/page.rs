@@ -12,7 +12,7 @@ use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::shortlist::page::title as title_of;
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::Question;
-use crate::jobs::trials::answer::{TrialsAnswer, USUAL_TRIALS};
+use crate::jobs::trials::answer::{MOST_TRIALS, TrialAnswer, TrialsAnswer, USUAL_TRIALS};
 use crate::jobs::trials::words::{asked as asked_words, part, reasons, returned as returned_words, stands};
 use crate::records::Nursery;
 use crate::web::cpu_queue::run_queued;
@@ -52,7 +52,10 @@ struct View {
     rows: Vec<Row>,
 }
 
-/// A trial.
+/// Figs named beside one that teaches as much.
+const NAMED_BESIDE: usize = 8;
+
+/// A trial, and those that teach as much for the same reasons.
 struct Row {
     slug: String,
     name: String,
@@ -62,10 +65,34 @@ struct Row {
     of_own: String,
     of_all: String,
     reasons: Vec<String>,
+    /// Addresses and names of the others, as many as are named, and how many there are besides.
+    others: Vec<(String, String)>,
+    more: usize,
+}
+
+impl Row {
+    fn is_as_good_as(&self, other: &Self) -> bool {
+        (self.stands, self.own, &self.of_own, &self.of_all, &self.reasons)
+            == (other.stands, other.own, &other.of_own, &other.of_all, &other.reasons)
+    }
+}
+
+/// Rows in their order, with those that teach as much as the one before them beside it.
+fn grouped(rows: impl Iterator<Item = Row>) -> Vec<Row> {
+    let mut groups: Vec<Row> = Vec::new();
+    for row in rows {
+        match groups.last_mut().filter(|first| first.is_as_good_as(&row)) {
+            Some(first) if first.others.len() < NAMED_BESIDE => first.others.push((row.address, row.name)),
+            Some(first) => first.more += 1,
+            None if groups.len() == USUAL_TRIALS => break,
+            None => groups.push(row),
+        }
+    }
+    groups
 }
 
 fn view(answer: &TrialsAnswer<'_>, title: String) -> View {
-    let row = |trial: &crate::jobs::trials::answer::TrialAnswer<'_>| Row {
+    let row = |trial: &TrialAnswer<'_>| Row {
         slug: trial.cultivar.slug.to_string(),
         name: trial.cultivar.name.clone(),
         address: address::cultivar(&trial.cultivar.slug),
@@ -74,8 +101,10 @@ fn view(answer: &TrialsAnswer<'_>, title: String) -> View {
         of_own: part(trial.of_own),
         of_all: part(trial.of_all),
         reasons: reasons(trial),
+        others: Vec::new(),
+        more: 0,
     };
-    View { title, asked: asked_words(answer), rows: answer.trials.iter().map(row).collect() }
+    View { title, asked: asked_words(answer), rows: grouped(answer.trials.iter().map(row)) }
 }
 
 /// Figs of the visitor's garden, by their names in addresses.
@@ -125,7 +154,7 @@ pub async fn show(
         Ok(question) => {
             let asked = state.asked.most(state.clock.now()).await?;
             let (snapshot, own, title) = (state.snapshot(), own(&state, &visitor).await?, title(&question, &frame));
-            let answered = move || view(&snapshot.trials(&question, &asked, &own, USUAL_TRIALS), title);
+            let answered = move || view(&snapshot.trials(&question, &asked, &own, MOST_TRIALS), title);
             let view = run_queued(answered).await?;
             Ok(page(frame, pairs, FieldErrors::default(), Some(view)).into_response())
         }
@@ -159,4 +188,33 @@ fn page(
     let listed = errors.iter().cloned().collect();
     let form = SiteForm::new(frame.with_remembered_place(pairs), errors, &frame, "Which trial next?");
     TrialsPage { form, errors: listed, view, nursery, offers, frame }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn row(name: &str, of_own: &str) -> Row {
+        Row {
+            slug: name.to_owned(),
+            name: name.to_owned(),
+            address: format!("to {name}"),
+            stands: "uncovered",
+            own: false,
+            of_own: of_own.to_owned(),
+            of_all: "1 %".to_owned(),
+            reasons: vec!["nobody has reported it".to_owned()],
+            others: Vec::new(),
+            more: 0,
+        }
+    }
+
+    #[test]
+    fn figs_that_teach_as_much_stand_together_and_no_more_groups_than_are_read() {
+        let guesses = (0..12).map(|n| row(&format!("guess {n}"), "5 %"));
+        let known = (0..20).map(|n| row(&format!("known {n}"), &format!("{n} %.")));
+        let groups = grouped(guesses.chain(known));
+        assert_eq!((groups.len(), groups[0].others.len(), groups[0].more), (USUAL_TRIALS, NAMED_BESIDE, 3));
+        assert!(groups[1..].iter().all(|group| group.others.is_empty()));
+    }
 }

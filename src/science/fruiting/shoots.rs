@@ -56,6 +56,8 @@ pub struct ShootBelief {
 pub struct ShootLength {
     /// Mean and spread of its natural logarithm, m.
     pub ln: Gaussian,
+    /// Reports behind it, beside the starting value.
+    pub reports: usize,
 }
 
 impl ShootLength {
@@ -105,7 +107,7 @@ pub fn shoot_length(belief: &ShootBelief, heat: Gaussian, years: Option<u8>, sho
     let by_power = shoots.heat_power.sd * relative.ln();
     let variance = belief.ln_sd.powi(2) + shoots.plants.powi(2) + by_heat.powi(2) + by_power.powi(2);
     let mean = belief.ln_mean + shoots.heat_power.mean * relative.ln() + shoots.of_age(years).ln();
-    ShootLength { ln: Gaussian::new(mean, variance.sqrt()) }
+    ShootLength { ln: Gaussian::new(mean, variance.sqrt()), reports: belief.reports }
 }
 
 #[cfg(test)]
