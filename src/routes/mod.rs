@@ -280,10 +280,9 @@ mod tests {
         })
     }
 
-    #[test]
-    fn every_address_that_is_built_is_answered() {
-        let answered = addresses();
-        let paths = [
+    /// Every constant of `address`.
+    fn constants() -> Vec<address::Path> {
+        vec![
             address::HOME,
             address::SHORTLIST,
             address::COMPARE,
@@ -341,8 +340,12 @@ mod tests {
             address::NEW_PROPOSAL,
             address::NAMES,
             address::SEED_LOOKED,
-        ];
-        let built = [
+        ]
+    }
+
+    /// Every function of it, with a value that it may get.
+    fn built() -> Vec<String> {
+        vec![
             address::cultivar("celeste"),
             address::history("celeste"),
             address::proposal(1),
@@ -390,8 +393,13 @@ mod tests {
             address::invitation("code"),
             address::stock_line(1),
             address::static_file("winterfig.css"),
-        ];
-        for address in paths.map(|path| path.to_string()).into_iter().chain(built) {
+        ]
+    }
+
+    #[test]
+    fn every_address_that_is_built_is_answered() {
+        let answered = addresses();
+        for address in constants().into_iter().map(|path| path.to_string()).chain(built()) {
             assert!(is_answered(&address, &answered), "{address}");
         }
     }

@@ -258,7 +258,7 @@ mod tests {
         ] {
             assert!(read(bad).unwrap_err().to_string().contains(words), "{words}");
         }
-        let many: String = (0..=Nursery::MOST_LINES).map(|nth| format!("fig {nth}\n")).collect();
+        let many = (0..=Nursery::MOST_LINES).map(|nth| format!("fig {nth}")).collect::<Vec<_>>().join("\n");
         assert_eq!(read(many.as_bytes()), Err(BadTable::TooLarge));
     }
 }

@@ -96,10 +96,6 @@ pub fn state(level: DamageLevel) -> &'static str {
     }
 }
 
-fn counted(n: usize, one: &str, many: &str) -> String {
-    if n == 1 { format!("1 {one}") } else { format!("{n} {many}") }
-}
-
 /// How many reports stand behind the numbers of the page, and what stands there where none does.
 pub fn learned(question: &SpringQuestion, answer: &SpringAnswer<'_>, lesson: Option<&FittedFruiting>) -> Vec<String> {
     let silent = match question.seen {

@@ -81,10 +81,11 @@ impl Row {
 fn grouped(rows: impl Iterator<Item = Row>) -> Vec<Row> {
     let mut groups: Vec<Row> = Vec::new();
     for row in rows {
+        let is_full = groups.len() == USUAL_TRIALS;
         match groups.last_mut().filter(|first| first.is_as_good_as(&row)) {
             Some(first) if first.others.len() < NAMED_BESIDE => first.others.push((row.address, row.name)),
             Some(first) => first.more += 1,
-            None if groups.len() == USUAL_TRIALS => break,
+            None if is_full => break,
             None => groups.push(row),
         }
     }

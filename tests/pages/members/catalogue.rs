@@ -73,7 +73,7 @@ on_both_engines! {
         let contents = winterfig::records::release::read(&package, &there.catalogue().await.unwrap()).unwrap();
         assert!(there.import(&contents, "2026-06-21T10:00:00Z".parse().unwrap()).await.unwrap().is_empty());
         let fig = there.catalogue().await.unwrap().get("ostra-moss").unwrap().clone();
-        assert_eq!((fig.name.as_str(), fig.hardiness_class.known().map(|class| class.number())), ("Östra Moss", Some(4)));
+        assert_eq!((fig.name.as_str(), fig.hardiness_class.known().map(winterfig::science::cultivar::HardinessClass::number)), ("Östra Moss", Some(4)));
         assert_eq!(evidence(&*there).await.0[0].cultivar.as_str(), "ostra-moss");
         assert_eq!(file(&zip(&there).await, "catalogue-changes.csv"), changes, "and goes out again as it came in");
         let log = store.office_log(None, 50).await.unwrap();
@@ -145,7 +145,7 @@ on_both_engines! {
         let at = "2026-06-21T10:00:00Z".parse().unwrap();
         assert!(store.import(&contents, at).await.unwrap().is_empty());
         let catalogue = store.catalogue().await.unwrap();
-        let class = |slug: &str| catalogue.get(slug).unwrap().hardiness_class.known().map(|class| class.number());
+        let class = |slug: &str| catalogue.get(slug).unwrap().hardiness_class.known().map(winterfig::science::cultivar::HardinessClass::number);
         assert_eq!((class("celeste"), class("ostra-moss")), (Some(3), Some(4)));
         assert!(matches!(catalogue.identify("Moss of the east"), winterfig::catalogue::NameMatch::Synonym(fig) if fig.slug.as_str() == "ostra-moss"));
         assert_eq!(evidence(&*store).await.0[0].cultivar.as_str(), "ostra-moss");
@@ -276,7 +276,18 @@ async fn each_page_of_the_catalogue_is_for_whom_the_table_says() {
     judge.post(&offered, &with_source(&class("4"))).await.expect(StatusCode::SEE_OTHER);
     let both = judge.post(&offered, &with_source(&class("5"))).await.expect(StatusCode::CONFLICT).body;
     assert!(both.contains("<dd>4</dd>") && both.contains("value=\"5\""), "{both}");
-    assert_eq!(store.catalogue().await.unwrap().get("atabaki").unwrap().hardiness_class.known().map(|class| class.number()), Some(4));
+    assert_eq!(
+        store
+            .catalogue()
+            .await
+            .unwrap()
+            .get("atabaki")
+            .unwrap()
+            .hardiness_class
+            .known()
+            .map(winterfig::science::cultivar::HardinessClass::number),
+        Some(4)
+    );
     member.get("/api/v1/cultivars/no-such-fig/history").await.expect(StatusCode::NOT_FOUND);
     member.get("/api/v1/cultivars/No%20Slug/history").await.expect(StatusCode::NOT_FOUND);
     // An entry or a source without what it needs, each by its field.

@@ -348,7 +348,7 @@ async fn five_hundred_kinds_are_labelled_in_one_print_and_what_is_too_much_is_sa
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     let mut ada = nursery(&Client::new(&store).await, &store).await;
-    let many: String = (0..500).map(|nth| format!("Seedling {nth}, 3\n")).collect();
+    let many = (0..500).map(|nth| format!("Seedling {nth}, 3")).collect::<Vec<_>>().join("\n");
     ada.upload("/nursery/table", many.as_bytes(), &[("way", "replace")]).await.expect(StatusCode::SEE_OTHER);
     let page = ada.get("/nursery/labels?size=0").await.expect(StatusCode::OK).read().1;
     assert_eq!((texts(&page, ".label").len(), texts(&page, ".label-sheet").len()), (500, 21));
