@@ -191,7 +191,7 @@ on_both_engines! {
         assert!(store.seed_differences(10).await.unwrap().is_empty());
         assert_eq!(store.seed_differences_of("celeste").await.unwrap().len(), 1);
         // What is shipped beside the records, the records themselves as before.
-        next.beside[0].2 = "another word of a source".to_owned();
+        "another word of a source".clone_into(&mut next.beside[0].2);
         assert!(!store.plant_catalogue(&next, "0123456789").await.unwrap());
         let beside = store.seed_differences(10).await.unwrap();
         assert_eq!((beside.len(), &beside[0].cultivar, beside[0].after.as_str()), (1, &next.beside[0].0, "another word of a source"));

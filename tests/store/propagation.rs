@@ -143,8 +143,8 @@ on_both_engines! {
         store.add_asked(10, &[asked("7a", "", 5), asked("7a", "celeste", 2)]).await.unwrap();
         store.add_asked(10, &[asked("7a", "", 1)]).await.unwrap();
         store.add_asked(12, &[asked("7a", "celeste", 9)]).await.unwrap();
-        assert_eq!(store.asked_since(10, ROOM as i64).await.unwrap(), [asked("7a", "celeste", 11), asked("7a", "", 6)]);
-        assert_eq!(store.asked_since(11, ROOM as i64).await.unwrap(), [asked("7a", "celeste", 9)]);
+        assert_eq!(store.asked_since(10, 10).await.unwrap(), [asked("7a", "celeste", 11), asked("7a", "", 6)]);
+        assert_eq!(store.asked_since(11, 10).await.unwrap(), [asked("7a", "celeste", 9)]);
         assert_eq!(store.asked_since(10, 1).await.unwrap().len(), 1);
     }
 }
