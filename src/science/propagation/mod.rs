@@ -1,7 +1,7 @@
 //! Propagation: how many sticks root, when they are ready, what a mother plant gives and what is left of a kind after a winter.
 //!
 //! Rooting is a beta-binomial with a prior by method, learned from a grower's own batches ([`rooting`]); the date comes from heat above a base
-//! temperature ([`ready`]); sticks of a cut from the length of last year's shoots ([`mother`]); and the chance of losing every plant of a kind
+//! temperature ([`ready()`]); sticks of a cut from the length of last year's shoots ([`mother`]); and the chance of losing every plant of a kind
 //! from the one exposure function, in winters and hardiness that those plants share ([`losing`]). Starting values and sources:
 //! `seed-data/propagation-priors.csv`.
 
