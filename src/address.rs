@@ -126,6 +126,12 @@ pub const EMBEDDED_SHORTLIST: Path = Path("/embed/shortlist");
 pub const SITEMAP: Path = Path("/sitemap.xml");
 /// What programs ask; problems there are answered as JSON.
 pub const API: Path = Path("/api");
+/// The shortlist as JSON.
+pub const API_SHORTLIST: Path = Path("/api/v1/shortlist");
+/// What a spot is worth as JSON.
+pub const API_SPOTS: Path = Path("/api/v1/spots");
+/// What each cover buys as JSON.
+pub const API_COVERS: Path = Path("/api/v1/covers");
 
 impl Path {
     /// The path as text.

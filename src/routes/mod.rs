@@ -285,6 +285,9 @@ mod tests {
         vec![
             address::HOME,
             address::SHORTLIST,
+            address::API_SHORTLIST,
+            address::API_SPOTS,
+            address::API_COVERS,
             address::COMPARE,
             address::COLD_NIGHT,
             address::SPRING,

@@ -33,9 +33,9 @@ const KEPT: [&str; 14] = [
     address::CULTIVARS.as_str(),
     address::SAFE_DATES.as_str(),
     address::SPRING.as_str(),
-    "/api/v1/shortlist",
-    "/api/v1/spots",
-    "/api/v1/covers",
+    address::API_SHORTLIST.as_str(),
+    address::API_SPOTS.as_str(),
+    address::API_COVERS.as_str(),
 ];
 /// Longest answer looked at, bytes.
 const LONGEST: usize = 4 * 1024 * 1024;

@@ -40,12 +40,12 @@ for (const e of document.querySelectorAll('a[href], button, input:not([type=hidd
   if (height < least - 0.5 || width < 24) wrong.push(`target ${Math.round(width)} × ${Math.round(height)} px: ${describe(e)}`);
 }
 
-// Words one can read: 12 px and more, also in pictures.
+// Words one can read: 12 px and more, also in pictures; a label's are measured for paper.
 const words = document.createTreeWalker(document.body, NodeFilter.SHOW_TEXT);
 const small = new Set();
 while (words.nextNode()) {
   const e = words.currentNode.parentElement;
-  if (words.currentNode.data.trim() && shown(e) && !e.closest('sub, sup') && parseFloat(getComputedStyle(e).fontSize) < 12) small.add(describe(e));
+  if (words.currentNode.data.trim() && shown(e) && !e.closest('sub, sup, .label') && parseFloat(getComputedStyle(e).fontSize) < 12) small.add(describe(e));
 }
 for (const e of small) wrong.push(`small print: ${e}`);
 

@@ -239,11 +239,11 @@ mod tests {
     use super::*;
 
     #[test]
-    fn a_place_is_a_zone_or_a_town_in_one_box_and_comes_back_as_typed() {
+    fn a_place_is_a_zone_or_a_town_in_one_box_and_comes_back_in_words() {
         let read = |typed: &str| read_nursery(&[("name".to_owned(), "Weir Lane".to_owned()), ("where".to_owned(), typed.to_owned())]);
         assert_eq!(read("6B").unwrap().place, "zone=6b&climate=inland");
         assert_eq!(place_typed(&read("6b").unwrap().place), "6b");
-        assert_eq!(place_typed(&read("Graz, Austria").unwrap().place), "Graz, Austria");
+        assert_eq!(place_typed(&read("Graz, Austria").unwrap().place), "Graz, Styria, Austria");
         assert_eq!(read("").unwrap().place, "");
         assert!(read("Narnia-upon-Qqqq").unwrap_err().of("where").is_some());
         assert!(read_nursery(&[]).unwrap_err().of("name").is_some());

@@ -17,6 +17,8 @@ use crate::jobs::propagation::words;
 use crate::model::snapshot::Snapshot;
 use crate::records::{BatchRecord, Hemisphere, KeptBatch, Member, Setup, SetupKind};
 use crate::science::climate::season::Season;
+use crate::science::numeric::Z_90;
+use crate::science::priors::PriorRow;
 use crate::science::propagation::{Batch, Method};
 use crate::units::counted;
 use crate::web::cpu_queue::run_queued;
@@ -136,19 +138,30 @@ impl Kept {
     }
 }
 
-/// A starting value with where it is from, in a sentence.
-pub(crate) fn prior_words(key: &str, snapshot: &Snapshot) -> String {
+/// A starting value and where it is from; empty where there is none of that key.
+fn prior_and_source(key: &str, snapshot: &Snapshot, value: impl Fn(&PriorRow) -> String) -> String {
     let row = snapshot.propagation_prior_rows.iter().find(|row| row.key == key);
     row.map_or_else(String::new, |row| {
-        let spread = if row.spread.is_empty() { String::new() } else { format!(" ± {}", row.spread) };
         let note = if row.note.is_empty() { String::new() } else { format!(": {}", row.note) };
-        format!("{}{spread} ({}{note})", row.value, crate::web::frame::provenance(&row.provenance))
+        format!("{} ({}{note})", value(row), crate::web::frame::provenance(&row.provenance))
     })
+}
+
+/// A starting value with its spread and where it is from, in a sentence.
+pub(crate) fn prior_words(key: &str, snapshot: &Snapshot) -> String {
+    prior_and_source(key, snapshot, |row| if row.spread.is_empty() { row.value.clone() } else { format!("{} ± {}", row.value, row.spread) })
+}
+
+/// The correlation within a batch with its 90 % range: its spread is that of its logarithm.
+fn correlation_words(snapshot: &Snapshot) -> String {
+    let prior = snapshot.propagation_priors.batch_correlation;
+    let at = |z: f64| (prior.mean * (z * prior.sd).exp()).min(1.0);
+    prior_and_source("batch_correlation", snapshot, |row| format!("{}, 90 % range {:.2} to {:.2}", row.value, at(-Z_90), at(Z_90)))
 }
 
 fn view(answer: &SticksAnswer, snapshot: &Snapshot) -> AnswerView {
     let share = prior_words(&format!("rooted_{}", answer.question.method), snapshot);
-    let correlation = prior_words("batch_correlation", snapshot);
+    let correlation = correlation_words(snapshot);
     AnswerView {
         sentence: sentence(answer),
         behind: behind(answer),

@@ -152,7 +152,7 @@ async fn without_a_relay_the_service_says_that_it_sends_no_mail() {
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     let mut client = Client::new(&store).await;
-    assert!(client.get("/account").await.body.contains("This service sends no mail"));
+    assert!(client.get("/account").await.body.contains("this service sends no mail"));
     client.get("/account/forgotten").await.expect(StatusCode::NOT_FOUND);
     join(&mut client, "fig grower", "grower@example.org").await;
     let page = client.get("/account").await.body;
