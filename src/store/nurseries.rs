@@ -164,7 +164,7 @@ impl NurseryStore for Database {
 
     async fn join_nursery(&self, member: MemberId, invitation_hash: &str, now: Timestamp) -> Result<NurseryJoined, StoreError> {
         const FIND: &str = "SELECT id FROM nursery WHERE invitation_hash = $1 AND invitation_ends_ms > $2";
-        const COUNT: &str = "SELECT COUNT(*) FROM nursery_member WHERE nursery = $1";
+        const MEMBERS_AND_LAST: &str = "SELECT COUNT(*), MAX(joined_ms) FROM nursery_member WHERE nursery = $1";
         let mut tx = self.begin().await?;
         let found: Option<String> = within!(tx, c => sqlx::query_scalar(FIND)
             .bind(invitation_hash).bind(now.as_millisecond()).fetch_optional(c).await)?;
@@ -173,11 +173,13 @@ impl NurseryStore for Database {
         if held == 0 {
             return Ok(NurseryJoined::NoInvitation);
         }
-        let members: i64 = within!(tx, c => sqlx::query_scalar(COUNT).bind(&nursery).fetch_one(c).await)?;
+        let (members, last): (i64, Option<i64>) = within!(tx, c => sqlx::query_as(MEMBERS_AND_LAST).bind(&nursery).fetch_one(c).await)?;
         if members >= Nursery::MOST_MEMBERS {
             return Ok(NurseryJoined::Full);
         }
-        if !tx.belong(member, NurseryId(id("nursery", &nursery)?), now).await? {
+        // No two within one millisecond, so that it is known who has been there longer.
+        let after_all = last.map_or(now, |ms| now.max(Timestamp::from_millisecond(ms + 1).unwrap_or(now)));
+        if !tx.belong(member, NurseryId(id("nursery", &nursery)?), after_all).await? {
             return Ok(NurseryJoined::HasOne);
         }
         tx.commit().await?;

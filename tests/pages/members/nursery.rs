@@ -262,7 +262,7 @@ async fn sheets_and_labels_are_made_for_what_is_left_and_measures_are_checked() 
     let list = "Celeste, 3, 4 l, 15 EUR\nCeleste, 2, cutting\nAlma, 1\nUncle of the mill, 2\nBrown Turkey, 0\n";
     ada.upload("/nursery/table", list.as_bytes(), &[("way", "replace")]).await.expect(StatusCode::SEE_OTHER);
     let sheets = ada.get("/nursery/sheets?where=7b").await.expect(StatusCode::OK).read().1;
-    let titles = texts(&sheets, "article.answer-sheet h1");
+    let titles = texts(&sheets, "article.answer-sheet h2.sheet-title");
     assert_eq!(titles.len(), 2, "one for each fig of which plants are left: {titles:?}");
     assert!(titles[0].starts_with("Alma in zone 7b") && titles[1].starts_with("Celeste in zone 7b"), "{titles:?}");
     assert!(text(&sheets, ".note").contains("1 to 2 of 2") && text(&sheets, "main").contains("no sheet"));
