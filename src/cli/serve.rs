@@ -96,9 +96,10 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let tidying = tokio::spawn(Arc::clone(&state.limits).watch());
     let erasing = tokio::spawn(list_erasures(Arc::clone(&store)));
     let refreshing = tokio::spawn(refresh_society(state.clone()));
-    // Of a demonstration no letters go out: its members are invented.
-    let writing = state.addresses.mail().filter(|_| !settings.demo);
-    let writing = writing.map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
+    let writing = state
+        .addresses
+        .mail()
+        .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;

@@ -83,10 +83,7 @@ impl Snapshot {
 
 /// A member by its own reports and the class that it borrows.
 fn alone(member: &Member) -> Gaussian {
-    let Some(said) = member.said else { return member.before };
-    let precision = 1.0 / member.before.variance() + 1.0 / said.variance();
-    let mean = (member.before.mean / member.before.variance() + said.mean / said.variance()) / precision;
-    Gaussian::new(mean, (1.0 / precision).sqrt())
+    member.said.map_or(member.before, |said| member.before.given(said))
 }
 
 #[cfg(test)]

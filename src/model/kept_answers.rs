@@ -45,7 +45,7 @@ impl KeptAnswer {
     }
 }
 
-/// Twice the plain form at most, since a compressed one is kept only where it is shorter: the weight of an item must not change.
+/// One and a half times the plain form, whether the compressed one is made yet or not: the weight of an item must not change.
 #[derive(Debug, Clone)]
 struct InBytes;
 

@@ -218,11 +218,12 @@ impl LetterStore for Database {
         let row = within!(tx, c => sqlx::query_as::<_, LetterRow>(TAKE).bind(again.as_millisecond()).bind(now.as_millisecond())
             .fetch_optional(c).await)?;
         let Some(row) = row else { return Ok(None) };
+        let to: Option<(Option<String>, Option<i64>, String)> =
+            within!(tx, c => sqlx::query_as(WHERE_TO).bind(&row.member).fetch_optional(c).await)?;
+        // Taken before it is read, so that one that cannot be read keeps no other waiting.
+        tx.commit().await?;
         let tries = row.tries;
         let letter = row.letter()?;
-        let to: Option<(Option<String>, Option<i64>, String)> =
-            within!(tx, c => sqlx::query_as(WHERE_TO).bind(letter.member.to_string()).fetch_optional(c).await)?;
-        tx.commit().await?;
         let Some((email, confirmed, stop)) = to else { return Ok(None) };
         Ok(Some(TakenLetter { letter, tries, address: email.filter(|_| confirmed.is_some()), stop }))
     }

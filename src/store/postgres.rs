@@ -38,12 +38,15 @@ pub(super) async fn version(pool: &PgPool) -> Result<String, sqlx::Error> {
 
 /// Tables that hold what a member wrote, or hashes of what is theirs: written anew, for a plain vacuum leaves the bytes of deleted rows in
 /// their pages until others come over them. Kept station records are large and get the plain one.
-const OF_MEMBERS: [&str; 24] = [
+const OF_MEMBERS: [&str; 27] = [
     "VACUUM FULL member",
     "VACUUM FULL session",
     "VACUUM FULL api_token",
     "VACUUM FULL known_device",
     "VACUUM FULL mail_link",
+    "VACUUM FULL letter",
+    "VACUUM FULL letter_box",
+    "VACUUM FULL letter_wish",
     "VACUUM FULL notice",
     "VACUUM FULL office_log",
     "VACUUM FULL setup",

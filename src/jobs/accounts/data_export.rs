@@ -9,8 +9,8 @@ use crate::records::{BatchOwner, HeldPoint, Member, Plant, ShelterReport};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
-/// Account, sessions, tokens, known devices, the nursery and what was done to its stock, plants with exact places and what was said of them before, reports with every version and decision, names of kept records with the address of
-/// each file.
+/// Account, sessions, tokens, known devices, letters wished for, the nursery and what was done to its stock, plants with exact places and what was
+/// said of them before, reports with every version and decision, names of kept records with the address of each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
     let confirmed = store.mail_address(member.id).await?.and_then(|address| address.confirmed);
@@ -18,6 +18,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let sites = store.sites_of(member.id).await?;
     let setups = store.setups_of(member.id).await?;
     let batches = store.batches_of(BatchOwner::Member(member.id)).await?;
+    let letters = store.letter_wishes(member.id).await?;
     let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;
     let mut plants = Vec::new();
@@ -66,6 +67,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "sessions": sessions.iter().map(|s| json!({"device": s.device, "started": s.started, "seen": s.seen, "ends": s.ends})).collect::<Vec<_>>(),
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
         "known_devices": devices.iter().map(|since| json!({"since": since})).collect::<Vec<_>>(),
+        "letters": {"wished": letters.kinds, "last_given_up": letters.trouble.map(|(why, at)| json!({"why": why, "at": at}))},
         "notices": notices.iter()
             .map(|n| json!({"kind": n.kind, "about": n.about, "words": n.words, "at": n.at, "seen": n.seen, "own": n.author == Some(member.id)}))
             .collect::<Vec<_>>(),

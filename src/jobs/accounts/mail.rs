@@ -119,7 +119,7 @@ impl Mail {
 
 /// A letter's words as simple HTML: paragraphs, line breaks, and links where a line is one.
 fn html(words: &str) -> String {
-    let escaped = words.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;");
+    let escaped = html_escape::encode_double_quoted_attribute(words);
     let line = |line: &str| {
         let address = line.trim();
         if address.starts_with("https://") || address.starts_with("http://") {

@@ -14,7 +14,7 @@ const PATIENCE: Duration = Duration::from_secs(20);
 pub type Transport = AsyncSmtpTransport<Tokio1Executor>;
 
 /// How letters go out, as set.
-#[derive(Debug, Clone, Default)]
+#[derive(Clone, Default)]
 pub struct RelaySettings<'a> {
     /// Scheme, host and port.
     pub url: &'a str,

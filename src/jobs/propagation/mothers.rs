@@ -21,6 +21,8 @@ const KEEP_TWO: f64 = 0.02;
 const NOTHING_TO_HALVE: f64 = 0.005;
 /// How sure that one cutting roots when it stands for the kind: half.
 const HALF: f64 = 0.5;
+/// Work of a filled cage, in times of that of a mulch. DESIGN.
+const CAGE_WORK: f64 = 2.0;
 /// Most plants of a garden that are looked at.
 const MOST_PLANTS: usize = 200;
 
@@ -156,6 +158,8 @@ impl Snapshot {
             let exposure = expose(&circumstances_of(&site, &self.priors), &self.priors);
             kinds.entry(at).or_default().push(Standing { plant, site, exposure });
         }
+        let beyond = plants.iter().skip(MOST_PLANTS).map(|plant| (words_of(plant), "only so many plants of a garden are looked at"));
+        answer.left_out.extend(beyond);
         answer.kinds = kinds.into_iter().filter_map(|(at, standing)| self.kind(at, &standing, own)).collect();
         answer.kinds.sort_by(|a, b| b.all_lost.total_cmp(&a.all_lost).then_with(|| a.name.cmp(&b.name)));
         answer
@@ -203,7 +207,7 @@ impl Snapshot {
                 Culture::Container(_) => &[(Way::CarryIn(at), Protection::CarriedIn, priors.carry_minutes)],
                 Culture::Ground => &[
                     (Way::Mulch(at), Protection::Mulch, priors.cover_minutes),
-                    (Way::Cage(at), Protection::FilledCage, 2.0 * priors.cover_minutes),
+                    (Way::Cage(at), Protection::FilledCage, CAGE_WORK * priors.cover_minutes),
                 ],
             };
             for &(way, protection, minutes) in tried {

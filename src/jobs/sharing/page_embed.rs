@@ -7,6 +7,8 @@ use axum::extract::{Query, State};
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
+use html_escape::encode_double_quoted_attribute as escaped;
+
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::bench::verdicts::in_brief;
@@ -93,11 +95,6 @@ pub async fn framed(frame: Frame, State(state): State<AppState>, Query(pairs): Q
     let headers = framed_by(&state.society().framed_by);
     let (status, page) = framed_page(frame, &state.snapshot(), pairs);
     Ok((status, headers, page).into_response())
-}
-
-/// Text within an attribute or an element of HTML.
-fn escaped(text: &str) -> String {
-    text.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 /// `GET /embed`.

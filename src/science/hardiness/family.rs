@@ -58,11 +58,7 @@ pub fn pooled(members: &[Member]) -> Vec<Option<Gaussian>> {
                 Gaussian::new(member.before.mean + others.0 / precision, (1.0 / precision + member.before.variance() - shared).sqrt());
             match member.said {
                 None => before,
-                Some(said) => {
-                    let precision = 1.0 / before.variance() + 1.0 / said.variance();
-                    let mean = (before.mean / before.variance() + said.mean / said.variance()) / precision;
-                    Gaussian::new(mean, (1.0 / precision).sqrt())
-                }
+                Some(said) => before.given(said),
             }
         })
     };

@@ -51,6 +51,14 @@ impl Gaussian {
         Self { mean: self.mean + other.mean, sd: self.sd.hypot(other.sd) }
     }
 
+    /// What is believed of a number after a reading of it with a normal error; both spreads are above 0.
+    #[must_use]
+    pub fn given(self, reading: Self) -> Self {
+        let precision = 1.0 / self.variance() + 1.0 / reading.variance();
+        let mean = (self.mean / self.variance() + reading.mean / reading.variance()) / precision;
+        Self::new(mean, (1.0 / precision).sqrt())
+    }
+
     /// Mean and spread of a two-part mixture: `other` with share `share` (0..=1), this one otherwise.
     ///
     /// Moments only: the mixture itself is not normal, and is used as if it were.
