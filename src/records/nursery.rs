@@ -102,6 +102,8 @@ pub struct Nursery {
 }
 
 impl Nursery {
+    /// Fewest reporters behind what is shown of plants that came from one: with fewer, who knows the buyers could tell one of them. DESIGN.
+    pub const FEWEST_REPORTERS: usize = 5;
     /// Most characters of a name.
     pub const LONGEST_NAME: usize = 60;
     /// Most members of one. DESIGN.

@@ -171,7 +171,7 @@ pub(super) async fn nursery_page(state: &AppState, frame: Frame, nursery: &Nurse
         done: said.done,
         refused: said.refused,
         returned: returned(&back, &snapshot.catalogue),
-        fewest: crate::jobs::nursery::returned::FEWEST_REPORTERS,
+        fewest: Nursery::FEWEST_REPORTERS,
         frame,
     }
     .into_response())

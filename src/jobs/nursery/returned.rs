@@ -4,13 +4,11 @@
 use std::collections::{BTreeMap, BTreeSet};
 
 use crate::catalogue::{Catalogue, Slug};
-use crate::records::{MemberId, Winter};
+use crate::records::{MemberId, Nursery, Winter};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 use crate::store::ReturnedReport;
 
-/// Fewest reporters behind a group that is shown: with fewer, a nursery that knows its buyers could tell one of them. DESIGN.
-pub const FEWEST_REPORTERS: usize = 5;
 /// Most reports that are read for the page.
 pub const MOST_READ: i64 = 20_000;
 
@@ -57,7 +55,7 @@ impl Group {
     }
 
     fn is_enough(&self) -> bool {
-        self.reporters.len() + usize::from(self.somebody_left) >= FEWEST_REPORTERS
+        self.reporters.len() + usize::from(self.somebody_left) >= Nursery::FEWEST_REPORTERS
     }
 
     fn shown(self, winter: Winter, name: Option<String>) -> Returned {

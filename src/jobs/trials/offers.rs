@@ -1,15 +1,16 @@
 //! Trials that nurseries offer: a fig from them, with the report of it that comes back.
 
+use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
 
 use jiff::Timestamp;
 
-use crate::catalogue::Catalogue;
+use crate::catalogue::{Catalogue, Slug};
 use crate::jobs::accounts::limits::Limits;
 use crate::jobs::accounts::members::MemberError;
-use crate::records::{Member, Nursery};
+use crate::records::{Member, MemberId, Nursery};
 use crate::science::hardiness::level::DamageLevel;
-use crate::store::{Store, StoreError, TrialOffer};
+use crate::store::{ReturnedReport, Store, StoreError, TrialOffer};
 
 /// Offers shown at most.
 const MOST_OFFERS: i64 = 200;
@@ -17,12 +18,26 @@ const MOST_OFFERS: i64 = 200;
 const MOST_RETURNED: i64 = 5_000;
 
 /// What came back of a fig that was offered, all reporters together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+#[derive(Debug, Clone, PartialEq, Eq, Default)]
 pub struct Returned {
     /// Reports of it that count.
     pub reports: usize,
-    /// Of these, with the top killed to the ground, or dead.
-    pub lost_top: usize,
+    /// Who sent them.
+    reporters: BTreeSet<MemberId>,
+    lost_top: usize,
+}
+
+impl Returned {
+    fn add(&mut self, report: &ReturnedReport) {
+        self.reports += 1;
+        self.reporters.extend(report.reporter);
+        self.lost_top += usize::from(report.record.damage().is_some_and(|damage| damage.low() >= DamageLevel::ToGround));
+    }
+
+    /// Of these, with the top killed to the ground, or dead; `None` where too few people stand behind them.
+    pub fn lost_top(&self) -> Option<usize> {
+        (self.reporters.len() >= Nursery::FEWEST_REPORTERS).then_some(self.lost_top)
+    }
 }
 
 /// Trials that nurseries offer.
@@ -51,14 +66,15 @@ impl Offers {
         self.store.trial_offers(MOST_OFFERS).await
     }
 
-    /// What came back of each fig of a nursery: by its name in addresses.
-    pub async fn returned(&self, nursery: &Nursery, slug: &str) -> Result<Returned, StoreError> {
-        let all = self.store.returned_reports(nursery.id, MOST_RETURNED).await?;
-        let of = all.iter().filter(|report| report.cultivar.as_ref().is_some_and(|own| own.as_str() == slug));
-        Ok(of.fold(Returned::default(), |sum, report| Returned {
-            reports: sum.reports + 1,
-            lost_top: sum.lost_top + usize::from(report.record.damage().is_some_and(|damage| damage.low() >= DamageLevel::ToGround)),
-        }))
+    /// What came back of each fig of a nursery.
+    pub async fn returned(&self, nursery: &Nursery) -> Result<BTreeMap<Slug, Returned>, StoreError> {
+        let mut figs: BTreeMap<Slug, Returned> = BTreeMap::new();
+        for report in self.store.returned_reports(nursery.id, MOST_RETURNED).await? {
+            if let Some(slug) = &report.cultivar {
+                figs.entry(slug.clone()).or_default().add(&report);
+            }
+        }
+        Ok(figs)
     }
 
     /// Offers a fig of the catalogue, or ends the offer; `false` where the member belongs to no nursery or there is no such fig.
@@ -81,5 +97,30 @@ impl Offers {
             self.store.end_trial_offer(nursery.id, &cultivar.slug).await?;
         }
         Ok(true)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::jobs::trials::words::returned;
+    use crate::records::sample::record;
+    use crate::records::words::TopKilled;
+    use uuid::Uuid;
+
+    #[test]
+    fn what_a_winter_did_is_told_once_enough_people_stand_behind_it() {
+        let of = |people: u128, reports: u128| {
+            let mut sum = Returned::default();
+            for n in 0..reports {
+                let mut record = record();
+                record.top = TopKilled::ToGround;
+                sum.add(&ReturnedReport { cultivar: None, record, reporter: Some(MemberId(Uuid::from_u128(n % people))) });
+            }
+            returned(&sum)
+        };
+        assert_eq!(of(5, 6), "6 reports of it came back; its top was killed in 6");
+        assert_eq!(of(4, 9), "9 reports of it came back, from too few people to say what their winters did");
+        assert_eq!(of(1, 0), "no report of it has come back yet");
     }
 }

@@ -1,5 +1,7 @@
 //! `/trials`: which trial next.
 
+use std::collections::BTreeMap;
+
 use askama::Template;
 use askama_web::WebTemplate;
 use axum::Form;
@@ -13,6 +15,7 @@ use crate::jobs::shortlist::page::title as title_of;
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::trials::answer::{MOST_TRIALS, TrialAnswer, TrialsAnswer, USUAL_TRIALS};
+use crate::jobs::trials::offers::Returned;
 use crate::jobs::trials::words::{asked as asked_words, part, reasons, returned as returned_words, stands};
 use crate::records::Nursery;
 use crate::web::cpu_queue::run_queued;
@@ -119,10 +122,14 @@ async fn own(state: &AppState, visitor: &Visitor) -> Result<Vec<String>, Failure
 async fn offers(state: &AppState, own: Option<&Nursery>) -> Result<Vec<OfferView>, Failure> {
     let snapshot = state.snapshot();
     let mut views = Vec::new();
+    let came_back = match own {
+        Some(own) => state.trial_offers.returned(own).await?,
+        None => BTreeMap::new(),
+    };
     for offer in state.trial_offers.all().await? {
         let Some(cultivar) = snapshot.catalogue.get(offer.cultivar.as_str()) else { continue };
         let returned = match own.filter(|own| own.id == offer.nursery) {
-            Some(own) => Some(returned_words(state.trial_offers.returned(own, cultivar.slug.as_str()).await?)),
+            Some(_) => Some(returned_words(came_back.get(&cultivar.slug).unwrap_or(&Returned::default()))),
             None => None,
         };
         views.push(OfferView {

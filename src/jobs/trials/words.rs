@@ -63,10 +63,12 @@ pub fn invitation(answer: &TrialsAnswer<'_>) -> Option<String> {
 }
 
 /// What came back of a fig that a nursery offers.
-pub fn returned(of: Returned) -> String {
-    match of.reports {
-        0 => "no report of it has come back yet".to_owned(),
-        n => format!("{} of it came back; its top was killed in {}", counted(n, "report", "reports"), of.lost_top),
+pub fn returned(of: &Returned) -> String {
+    let came = format!("{} of it came back", counted(of.reports, "report", "reports"));
+    match of.lost_top() {
+        _ if of.reports == 0 => "no report of it has come back yet".to_owned(),
+        None => format!("{came}, from too few people to say what their winters did"),
+        Some(lost) => format!("{came}; its top was killed in {lost}"),
     }
 }
 
