@@ -7,7 +7,6 @@ use serde::{Deserialize, Serialize};
 use uuid::Uuid;
 
 use super::member::MemberId;
-use super::text::{self, BadText};
 use crate::catalogue::names;
 use crate::science::site::PotVolume;
 use crate::vocabulary::vocabulary;
@@ -178,14 +177,6 @@ impl StockItem {
     pub const LONGEST_NOTE: usize = 200;
     /// Most plants of one line. DESIGN.
     pub const MOST: i64 = 100_000;
-
-    /// A name as it is kept.
-    ///
-    /// # Errors
-    /// What cannot be kept.
-    pub fn line(typed: &str, most: usize) -> Result<Option<String>, BadText> {
-        text::line(typed, most)
-    }
 
     /// What may stand once in a nursery: two items with one kind are one line.
     pub fn kind(&self) -> String {

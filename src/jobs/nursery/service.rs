@@ -92,12 +92,6 @@ pub fn place_typed(query: &str) -> String {
     of("zone").or_else(|| of("place")).unwrap_or_default()
 }
 
-/// The question about a kept place.
-pub fn question_of(query: &str) -> Option<Question> {
-    let pairs: Vec<(String, String)> = form_urlencoded::parse(query.as_bytes()).into_owned().collect();
-    Question::parse(&pairs, false).ok()
-}
-
 /// Reads name and place of a nursery.
 ///
 /// # Errors

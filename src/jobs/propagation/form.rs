@@ -66,7 +66,7 @@ pub fn read(pairs: &[(String, String)], mothers: &[Mother], catalogue: &Catalogu
     if stuck.is_none() && fields.value("stuck").is_none() {
         fields.errors.add("stuck", "", "say how many sticks there are");
     }
-    let stuck_on = day(&mut fields, "stuck_on");
+    let stuck_on = fields.day("stuck_on");
     if stuck_on.is_none() && !day_is_wrong(&fields, "stuck_on") {
         fields.errors.add("stuck_on_day", "", "say on which day they were stuck");
     }
@@ -103,10 +103,6 @@ pub fn read(pairs: &[(String, String)], mothers: &[Mother], catalogue: &Catalogu
     Ok(record)
 }
 
-fn day(fields: &mut Fields<'_>, name: &str) -> Option<Date> {
-    fields.day(name)
-}
-
 fn day_is_wrong(fields: &Fields<'_>, name: &str) -> bool {
     [name.to_owned(), format!("{name}_day")].iter().any(|field| fields.errors.of(field).is_some())
 }
@@ -125,7 +121,7 @@ fn count(fields: &mut Fields<'_>, name: &str, least: u32) -> Option<u32> {
 
 /// A count with its day: both or neither.
 fn counted(fields: &mut Fields<'_>, name: &str, on: &str) -> Option<Counted> {
-    let (count, day) = (count(fields, name, 0), day(fields, on));
+    let (count, day) = (count(fields, name, 0), fields.day(on));
     let is_said = |fields: &Fields<'_>| fields.value(name).is_some();
     match (count, day) {
         (Some(count), Some(on)) => Some(Counted { count, on }),

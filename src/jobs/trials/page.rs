@@ -128,10 +128,9 @@ async fn offers(state: &AppState, own: Option<&Nursery>) -> Result<Vec<OfferView
     };
     for offer in state.trial_offers.all().await? {
         let Some(cultivar) = snapshot.catalogue.get(offer.cultivar.as_str()) else { continue };
-        let returned = match own.filter(|own| own.id == offer.nursery) {
-            Some(_) => Some(returned_words(came_back.get(&cultivar.slug).unwrap_or(&Returned::default()))),
-            None => None,
-        };
+        let returned = own
+            .filter(|own| own.id == offer.nursery)
+            .map(|_| returned_words(came_back.get(&cultivar.slug).unwrap_or(&Returned::default())));
         views.push(OfferView {
             slug: cultivar.slug.to_string(),
             name: cultivar.name.clone(),

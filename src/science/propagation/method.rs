@@ -23,10 +23,3 @@ vocabulary! {
         Suckers = "suckers" => "rooted suckers",
     }
 }
-
-impl Method {
-    /// Whether it starts from sticks without roots that are cut off the mother plant.
-    pub fn is_of_cuttings(self) -> bool {
-        !matches!(self, Self::Layering | Self::AirLayering | Self::Suckers)
-    }
-}
