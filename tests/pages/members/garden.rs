@@ -105,7 +105,8 @@ on_both_engines! {
         let more = add(&mut client, &[names.join("\n"), "Celeste, pot, 40 l".to_owned()].join("\n")).await.expect(StatusCode::SEE_OTHER);
         assert!(client.get(more.location()).await.body.contains("1 new fig."));
         let plants = store.plants_of(member).await.unwrap();
-        let order: Vec<&str> = plants.iter().take(3).map(|plant| plant.name_written.as_str()).collect();
+        let order: Vec<&str> =
+            plants.iter().map(|plant| plant.name_written.as_str()).filter(|name| name.starts_with("Seedling")).take(3).collect();
         assert_eq!((plants.len(), order), (26, vec!["Seedling 1", "Seedling 2", "Seedling 3"]), "in the order of the list");
         // Of winter 2020/21 those are asked that stood then.
         let page = client.get("/garden/winter?winter=2020/21").await.expect(StatusCode::OK).body;
