@@ -91,8 +91,11 @@ fn line_pairs(line: &str) -> Result<Pairs, String> {
     Ok(pairs)
 }
 
+/// A line and what stands on it.
+type Row = (u64, Pairs);
+
 /// The rows of what was pasted, with their lines; those that are no list's lines apart.
-fn rows(text: &str) -> Result<(Vec<(u64, Pairs)>, Vec<RefusedRow>), BadTable> {
+fn rows(text: &str) -> Result<(Vec<Row>, Vec<RefusedRow>), BadTable> {
     let mut refused = Vec::new();
     let read = match pasted::open(text.as_bytes(), &columns(), MOST_AT_ONCE)? {
         Pasted::Table(rows) => rows.into_iter().map(|(line, cells)| (line, cells.into_iter().map(cell).collect())).collect(),
