@@ -18,6 +18,8 @@ use crate::jobs::cold_night::forecast::{Draw, Forecasts, Sources};
 use crate::jobs::letters::sender;
 use crate::jobs::open_data::releases;
 use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
+use crate::jobs::warnings::round::Rounds;
+use crate::jobs::warnings::watch;
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
 use crate::outbound::Host;
@@ -100,6 +102,17 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .addresses
         .mail()
         .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
+    let warning = state.forecasts.clone().map(|forecasts| {
+        let (state, clock) = (state.clone(), Arc::clone(&state.clock));
+        let rounds = move || Rounds {
+            store: Arc::clone(&state.store),
+            forecasts: forecasts.clone(),
+            snapshot: state.snapshot(),
+            ids: state.ids.clone(),
+            public_address: state.addresses.mail().and_then(|_| state.public_address().map(str::to_owned)),
+        };
+        tokio::spawn(watch::watch(rounds, clock, rand::random()))
+    });
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
@@ -124,7 +137,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tidying.abort();
     erasing.abort();
     refreshing.abort();
-    for task in [ordering, listing, writing].into_iter().flatten() {
+    for task in [ordering, listing, writing, warning].into_iter().flatten() {
         task.abort();
     }
     store.close().await;

@@ -17,7 +17,7 @@ mod places;
 mod records;
 mod shape;
 mod standing;
-mod tls_host;
+pub mod tls_host;
 mod wire;
 
 use std::sync::Arc;

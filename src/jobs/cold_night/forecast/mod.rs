@@ -26,7 +26,7 @@ pub use sources::{BadRelay, Sources};
 use crate::jobs::cold_night::forecast::asking::Underway;
 use crate::jobs::cold_night::forecast::hourly::nights_of;
 use crate::records::{ForecastSource, HeldPoint};
-use crate::store::Store;
+use crate::store::{Store, StoreError};
 
 /// Questions going outward at once.
 const OUTWARD_AT_ONCE: usize = 4;
@@ -135,5 +135,28 @@ impl Forecasts {
             }
         }
         true
+    }
+
+    /// What is known of a place's forecast, in words for its members.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn last_said(&self, at: HeldPoint, now: Timestamp) -> Result<String, StoreError> {
+        let mut said = "its forecast was not asked for yet".to_owned();
+        for source in self.sources.of_place(at) {
+            let Some(kept) = self.store.forecast_document(source, at).await? else { continue };
+            let age = now.duration_since(kept.fetched).as_hours().max(0);
+            let hours = match age {
+                0 => "less than an hour ago".to_owned(),
+                1 => "an hour ago".to_owned(),
+                more => format!("{more} hours ago"),
+            };
+            said = match (kept.bytes.is_some(), kept.trouble) {
+                (true, None) => return Ok(format!("forecast of the {} from {hours}", source.label())),
+                (_, Some(why)) => format!("the {} gave none lately: {why}", source.label()),
+                (false, None) => format!("the {} does not cover it", source.label()),
+            };
+        }
+        Ok(said)
     }
 }
