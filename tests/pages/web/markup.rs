@@ -64,7 +64,8 @@ const PAGES: [&str; 46] = [
 ];
 
 /// Pages of a member.
-const MEMBERS_PAGES: [&str; 8] = [
+const MEMBERS_PAGES: [&str; 9] = [
+    "/account/warnings",
     "/garden",
     "/garden/winter",
     "/garden/fruit",
