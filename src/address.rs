@@ -1,8 +1,12 @@
 //! Addresses of the service: every path and every link that carries a value is built here. `routes` answers them (a test compares the two).
 
+mod gardens;
+
 use std::fmt;
 
 use form_urlencoded::{Serializer, byte_serialize};
+
+pub use gardens::*;
 
 /// A path without values in it, for example `/garden`.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -74,12 +78,6 @@ pub const PROPAGATION: Path = Path("/garden/propagation");
 pub const PROPAGATION_TABLE: Path = Path("/garden/propagation.csv");
 /// Form of a new batch.
 pub const NEW_BATCH: Path = Path("/garden/propagation/new");
-/// Figs added to the garden without a winter.
-pub const NEW_PLANTS: Path = Path("/garden/plants/new");
-/// A winter of the whole garden.
-pub const GARDEN_WINTER: Path = Path("/garden/winter");
-/// An autumn's fruit of the whole garden.
-pub const GARDEN_FRUIT: Path = Path("/garden/fruit");
 /// Which mother plants to risk, and what a cut gives.
 pub const MOTHERS: Path = Path("/garden/mothers");
 /// Which trial next.
@@ -292,16 +290,6 @@ pub fn plant_edit(id: impl fmt::Display) -> String {
 /// Gives a plant the name of a cultivar.
 pub fn plant_name(id: impl fmt::Display) -> String {
     format!("{}/name", plant(id))
-}
-
-/// The garden after a list was sent: of what (`figs`, `winter` or `fruit`), and of how many.
-pub fn garden_sent(what: &str, many: usize) -> String {
-    GARDEN.with([("sent", what.to_owned()), ("many", many.to_string())])
-}
-
-/// A list of the whole garden for one winter, at the place in these words where there are several.
-pub fn garden_list(list: Path, winter: impl fmt::Display, place: Option<&str>) -> String {
-    list.with([("winter", winter.to_string())].into_iter().chain(place.map(|place| ("at", place.to_owned()))))
 }
 
 /// A report before a steward.

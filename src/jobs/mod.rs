@@ -27,5 +27,6 @@ pub mod shortlist;
 pub mod spots;
 pub mod spring;
 pub mod station_record;
+pub mod surveys;
 pub mod trials;
 pub mod warnings;

@@ -127,8 +127,8 @@ const ADVERTISING: [&str; 13] =
 /// have seven (common practice, no source; years and accession numbers have fewer).
 const TELEPHONE_DIGITS: usize = 7;
 
-/// What of a name is an address, a telephone number or an offer.
-fn advertises(name: &str) -> Option<String> {
+/// What of a name, or of other words that everybody sees, is an address, a telephone number or an offer.
+pub fn advertises(name: &str) -> Option<String> {
     let small = name.to_lowercase();
     if let Some(found) = ADVERTISING.iter().find(|sign| small.contains(**sign)) {
         return Some(format!("“{}”", found.trim()));

@@ -19,7 +19,7 @@ use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
     accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
-    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials, warnings,
+    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, surveys, trials, warnings,
 };
 pub use listed::Address;
 
@@ -102,6 +102,10 @@ fn open_pages() -> ListedRoutes {
         .get("/small-heat", covers::page_heat::show)
         .get("/spots", spots::page::show)
         .get("/trials", trials::page::show)
+        .get("/surveys/{code}", surveys::page_survey::show)
+        .post("/surveys/{code}", surveys::page_survey::answer)
+        .get("/surveys/{code}/sheet", surveys::page_survey::sheet)
+        .get("/growers/{code}", surveys::page_grower::show)
         .get("/store", pots::page_store::show)
         .get("/frozen-pot", pots::page_frozen::show)
         .get("/advice", home::page_advice::show)
@@ -194,6 +198,14 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
+        .get("/garden/surveys", surveys::page::show)
+        .post("/garden/surveys", surveys::page::ask)
+        .post("/garden/surveys/{code}/open", surveys::page::open)
+        .post("/garden/surveys/{code}/delete", surveys::page::delete)
+        .post("/garden/page", surveys::page::keep_page)
+        .get("/review/answers", surveys::page_review::show)
+        .post("/review/answers/{id}", surveys::page_review::judge)
+        .post("/review/growers/{code}", surveys::page_review::judge_page)
         .post("/trials/offer", trials::page::offer)
         .get("/garden/propagation/new", propagation::page_batch::new)
         .post("/garden/propagation/new", propagation::page_batch::add)
@@ -302,6 +314,9 @@ mod tests {
             address::NEW_PLANTS,
             address::GARDEN_WINTER,
             address::GARDEN_FRUIT,
+            address::SURVEYS,
+            address::GROWER_PAGE,
+            address::REVIEW_ANSWERS,
             address::BENCH,
             address::NURSERY,
             address::NURSERY_COUNTER,
@@ -377,6 +392,13 @@ mod tests {
             address::plant_edit(1),
             address::plant_name(1),
             address::garden_sent("winter", 2),
+            address::survey("code"),
+            address::survey_sheet("code"),
+            address::survey_opening("code"),
+            address::survey_deletion("code"),
+            address::grower("code"),
+            address::review_answer(1),
+            address::review_grower("code"),
             address::garden_list(address::GARDEN_FRUIT, "2025/26", Some("Graz")),
             address::batch(1),
             address::batch_kept(1),

@@ -188,9 +188,9 @@ impl GardenStore for Database {
         if kept.len() + fresh.len() > most {
             return Ok(None);
         }
-        for (nth, plant) in fresh.iter().enumerate() {
+        for (nth, plant) in (0_i64..).zip(&fresh) {
             // A millisecond apart, so that they stand in the order of the list.
-            let made = at.checked_add(jiff::SignedDuration::from_millis(nth as i64)).unwrap_or(at);
+            let made = at.checked_add(jiff::SignedDuration::from_millis(nth)).unwrap_or(at);
             tx.add_plant(plant, made).await?;
         }
         tx.commit().await?;

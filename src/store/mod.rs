@@ -50,6 +50,7 @@ mod sites;
 mod sqlite;
 mod stock;
 mod submission;
+mod surveys;
 mod trials;
 mod version;
 mod warnings;
@@ -88,6 +89,7 @@ pub use sites::{Saving, SiteStore};
 pub use sqlite::verify as verify_copy;
 pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStore, StockUndone};
 pub use submission::{Submission, Submitted};
+pub use surveys::{AnswerKept, SurveyStore};
 pub use trials::{AskedCount, AskedKey, TrialOffer, TrialStore};
 pub use version::Version;
 pub use warnings::WarningStore;
@@ -118,6 +120,7 @@ pub trait Store:
     + TrialStore
     + ShelterReportStore
     + ShortAddressStore
+    + SurveyStore
     + ModelStore
     + ReleaseStore
     + OperationsStore

@@ -38,7 +38,7 @@ pub(super) async fn version(pool: &PgPool) -> Result<String, sqlx::Error> {
 
 /// Tables that hold what a member wrote, or hashes of what is theirs: written anew, for a plain vacuum leaves the bytes of deleted rows in
 /// their pages until others come over them. Kept station records are large and get the plain one.
-const OF_MEMBERS: [&str; 27] = [
+const OF_MEMBERS: [&str; 30] = [
     "VACUUM FULL member",
     "VACUUM FULL session",
     "VACUUM FULL api_token",
@@ -50,6 +50,9 @@ const OF_MEMBERS: [&str; 27] = [
     "VACUUM FULL notice",
     "VACUUM FULL office_log",
     "VACUUM FULL setup",
+    "VACUUM FULL survey",
+    "VACUUM FULL survey_answer",
+    "VACUUM FULL grower_page",
     "VACUUM FULL batch",
     "VACUUM FULL batch_version",
     "VACUUM FULL nursery",

@@ -64,6 +64,7 @@ async fn pages_of_members_and_stewards_are_sound() {
         "/garden".to_owned(),
         "/garden/winter".to_owned(),
         "/garden/plants/new".to_owned(),
+        "/garden/surveys".to_owned(),
         "/garden/fruit?winter=2023/24".to_owned(),
         plant.clone(),
         format!("{plant}/edit"),
@@ -76,6 +77,18 @@ async fn pages_of_members_and_stewards_are_sound() {
         "/shelter".to_owned(),
         "/record".to_owned(),
     ];
+    // A question to those who follow, with an answer, and a public page.
+    post(&browser, "/garden/surveys", &[("asker", "Weir Lane"), ("winter", "2025/26")]).await;
+    post(&browser, "/garden/page", &[("title", "Figs of the weir"), ("recommends", "Cover the young.")]).await;
+    browser.client.goto(&site.at("/garden/surveys")).await.unwrap();
+    let link = async |begins: &str| {
+        let found = browser.run(&format!("return document.querySelector('main a[href^=\"{begins}\"]').getAttribute('href')")).await;
+        found.as_str().unwrap().to_owned()
+    };
+    let (question, grower) = (link("/surveys/").await, link("/growers/").await);
+    let answer = [("name", "Celeste"), ("place", "Graz, Austria"), ("became", "tips"), ("coldest", "-11"), ("coldest_unit", "c")];
+    post(&browser, &question, &[&answer[..], &[("thermometer", "in_garden")]].concat()).await;
+    let own = own.into_iter().chain([question.clone(), format!("{question}/sheet"), grower, "/".to_owned()]).collect::<Vec<_>>();
     let mut wrong = sound(&browser, &site, &own).await;
     // An answer to a form that is refused.
     let steps =
@@ -106,7 +119,14 @@ async fn pages_of_members_and_stewards_are_sound() {
     site.store().change_role(steward.id, Role::Administrator).await.unwrap();
     let review = report.replace("/reports/", "/review/");
     post(&browser, &review, &[("state", "cannot_tell"), ("reason", "outcome_unclear"), ("words", "Which tips?")]).await;
-    wrong.extend(sound(&browser, &site, &["/review".to_owned(), review, "/review?by=garden".to_owned(), "/garden".to_owned()]).await);
+    wrong.extend(
+        sound(
+            &browser,
+            &site,
+            &["/review".to_owned(), review, "/review?by=garden".to_owned(), "/review/answers".to_owned(), "/garden".to_owned()],
+        )
+        .await,
+    );
     let rooms = [
         "/office",
         "/office/members",

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 29] = [
+const JOBS: [&str; 30] = [
     "accounts",
     "letters",
     "season",
@@ -74,6 +74,7 @@ const JOBS: [&str; 29] = [
     "method",
     "bench",
     "nursery",
+    "surveys",
     "home",
     "sharing",
 ];
@@ -131,7 +132,7 @@ const FOREIGN_PATHS: [&str; 1] = ["/points/"];
 fn addresses_are_built_in_one_place() {
     let offences: Vec<String> = source()
         .values()
-        .filter(|file| file.module != "address" && !file.module.starts_with("routes"))
+        .filter(|file| !file.module.starts_with("address") && !file.module.starts_with("routes"))
         .flat_map(|file| path_literals(&file.code).into_iter().map(|path| format!("{}: {path}", file.module)).collect::<Vec<_>>())
         .filter(|offence| !FOREIGN_PATHS.iter().any(|foreign| offence.contains(foreign)))
         .collect();

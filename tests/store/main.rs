@@ -20,4 +20,5 @@ mod reports;
 mod restored;
 mod short_addresses;
 mod sites;
+mod surveys;
 mod warnings;

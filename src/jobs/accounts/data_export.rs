@@ -11,7 +11,7 @@ use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
 /// Account, sessions, tokens, known devices, letters wished for, warnings chosen and told, the nursery and what was done to its stock, plants with exact places and what was
-/// said of them before, reports with every version and decision, names of kept records with the address of each file.
+/// said of them before, questions to followers and the public page, reports with every version and decision, names of kept records with the address of each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
     let confirmed = store.mail_address(member.id).await?.and_then(|address| address.confirmed);
@@ -58,6 +58,8 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         proposals.push(json!({"id": proposal.id, "state": proposal.state, "sent": proposal.sent, "steps": steps}));
     }
     let nursery = nursery(store, member).await?;
+    let surveys = surveys(store, member).await?;
+    let page = store.grower_page_of(member.id).await?;
     let mut shelters = Vec::new();
     for shelter in store.shelter_reports_of(member.id).await? {
         shelters.push(published_shelter(store, &shelter).await?);
@@ -81,6 +83,8 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "batches": batches.iter().map(|b| json!({"id": b.id, "made": b.made, "off_the_list": b.gone, "batch": b.record})).collect::<Vec<_>>(),
         "shelters": shelters,
         "nursery": nursery,
+        "surveys": surveys,
+        "public_page": page.map(|page| json!({"code": page.code.as_str(), "title": page.title, "recommends": page.recommends, "set_aside": page.set_aside, "made": page.made})),
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),
     }))
 }
@@ -100,6 +104,19 @@ async fn warnings(store: &Arc<dyn Store>, member: &Member) -> Result<Value, Stor
         .map(|w| json!({"id": w.id, "at": w.made, "night": w.night, "kind": w.kind, "harm": w.harm, "lowest_c": w.minimum_c, "words": w.words}))
         .collect();
     Ok(json!({"chosen": chosen, "told": told}))
+}
+
+/// The questions that a member asks those who follow, with how many answers each has: the answers are other people's.
+async fn surveys(store: &Arc<dyn Store>, member: &Member) -> Result<Vec<Value>, StoreError> {
+    let mut all = Vec::new();
+    for survey in store.surveys_of(member.id).await? {
+        let answers = store.survey_answers(survey.id).await?.len();
+        all.push(json!({
+            "code": survey.code.as_str(), "asker": survey.asker, "winter": survey.winter, "open": survey.open, "made": survey.made,
+            "answers": answers,
+        }));
+    }
+    Ok(all)
 }
 
 /// The nursery that a member belongs to, with the stock that all of its members share, and what this one did to stock anywhere.

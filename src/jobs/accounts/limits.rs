@@ -34,6 +34,8 @@ const FAILURES: u32 = 10;
 const LETTERS_PER_HOUR: u32 = 3;
 /// Forecasts of new places to one address in a minute: enough to correct a mistyped place some times.
 const FORECASTS_PER_MINUTE: u32 = 10;
+/// Answers to questions of members from one address in an hour: a table of friends around one connection, and no machine. DESIGN.
+const ANSWERS_PER_HOUR: u32 = 30;
 /// Fifteen minutes.
 const FAILURES_PER: Duration = Duration::from_mins(15);
 /// Time between two looks of the clock for keys that can be forgotten.
@@ -105,6 +107,8 @@ pub struct Limits {
     pub writes: Limit,
     /// Letters, by member or address.
     pub letters: Limit,
+    /// Answers to questions of members, by address.
+    pub answers: Limit,
     /// Forecasts of places that nobody asked for lately, by address.
     pub forecasts: Limit,
 }
@@ -116,6 +120,7 @@ impl Limits {
             joins: Limit::new(allow.joins_per_hour, Duration::from_hours(1)),
             sign_ins: Limit::new(allow.sign_ins_per_minute, Duration::from_mins(1)),
             failures: Limit::new(FAILURES, FAILURES_PER),
+            answers: Limit::new(ANSWERS_PER_HOUR, Duration::from_hours(1)),
             letters: Limit::new(LETTERS_PER_HOUR, Duration::from_hours(1)),
             forecasts: Limit::new(FORECASTS_PER_MINUTE, Duration::from_mins(1)),
             writes: Limit::steady(allow.writes_burst, allow.writes_per_minute),
@@ -124,7 +129,7 @@ impl Limits {
 
     /// Forgets every key whose bucket is full again. Called by the clock, so that what an attack left behind goes when the attack is over.
     pub fn tidy(&self) {
-        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters, &self.forecasts] {
+        for limit in [&self.joins, &self.sign_ins, &self.failures, &self.writes, &self.letters, &self.answers, &self.forecasts] {
             limit.tidy();
         }
     }

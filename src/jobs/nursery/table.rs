@@ -64,7 +64,9 @@ fn take(rows: &mut ReadRows, line: u64, pairs: &[(String, String)]) {
 
 fn of_table(read: &[(u64, pasted::Pairs)]) -> ReadRows {
     let mut rows = ReadRows::default();
-    read.iter().for_each(|(line, pairs)| take(&mut rows, *line, pairs));
+    for (line, pairs) in read {
+        take(&mut rows, *line, pairs);
+    }
     rows
 }
 

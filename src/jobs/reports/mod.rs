@@ -14,7 +14,7 @@ pub(crate) mod page;
 pub(crate) mod page_comparison;
 pub(crate) mod page_history;
 pub(crate) mod page_list;
-mod page_map;
+pub(crate) mod page_map;
 pub(crate) mod page_new;
 pub(crate) mod page_survivors;
 pub(crate) mod page_view;

@@ -4,7 +4,7 @@ use crate::jobs::reports::summary::CellPlants;
 use crate::web::charts::map::{Grown, Map};
 
 /// The map of some reports; `None` where no place of theirs is published.
-pub(super) fn map(cells: &[CellPlants]) -> Option<Map> {
+pub(crate) fn map(cells: &[CellPlants]) -> Option<Map> {
     let grown = cells.iter().map(|&CellPlants { cell, plants, alive }| Grown {
         latitude: cell.latitude(),
         longitude: cell.longitude(),

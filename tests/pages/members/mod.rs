@@ -26,6 +26,7 @@ mod seasons;
 mod setups;
 mod shelters;
 mod submitters;
+mod surveys;
 mod tables;
 mod terms;
 mod trust;

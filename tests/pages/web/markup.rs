@@ -64,12 +64,13 @@ const PAGES: [&str; 46] = [
 ];
 
 /// Pages of a member.
-const MEMBERS_PAGES: [&str; 9] = [
+const MEMBERS_PAGES: [&str; 10] = [
     "/account/warnings",
     "/garden",
     "/garden/winter",
     "/garden/fruit",
     "/garden/plants/new",
+    "/garden/surveys",
     "/garden/propagation?wanted=20",
     "/garden/propagation?wanted=x",
     "/garden/propagation/new",
@@ -110,6 +111,21 @@ async fn every_page_is_html_by_the_standard() {
         .await;
     for page in MEMBERS_PAGES {
         asked.push((page.to_owned(), at_host(&mut client, page).await));
+    }
+    client.post("/garden/surveys", &[("asker", "Weir Lane"), ("winter", "2025/26")]).await;
+    client.post("/garden/page", &[("title", "Figs of the weir"), ("recommends", "Cover the young.")]).await;
+    let mine = client.get("/garden/surveys").await.body;
+    let of =
+        |before: &str| format!("{before}{}", mine.split(&format!("href=\"{before}")).nth(1).unwrap().split(['"', '/']).next().unwrap());
+    let (question, grower) = (of("/surveys/"), of("/growers/"));
+    client
+        .post(
+            &question,
+            &[("name", "Celeste"), ("place", "Graz, Austria"), ("became", "tips"), ("coldest", "-11"), ("thermometer", "in_garden")],
+        )
+        .await;
+    for page in [question.clone(), format!("{question}/sheet"), grower, "/garden/surveys".to_owned()] {
+        asked.push((page.clone(), at_host(&mut client, &page).await));
     }
     let short = client.post("/a", &[("question", "/shortlist?zone=7a")]).await.location().to_owned();
     asked.push((short.clone(), at_host(&mut client, &short).await));
