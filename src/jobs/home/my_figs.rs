@@ -213,3 +213,44 @@ impl Snapshot {
         })
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::records::sample;
+    use jiff::civil::date;
+
+    fn on(place: &str, day: Date) -> MyFigs {
+        let snapshot = Snapshot::from_priors(Catalogue::embedded().unwrap()).unwrap();
+        let old = sample::report().plant;
+        let young = Plant { planted: Some(day.year()), culture: Culture::Container(None), ..old.clone() };
+        snapshot.my_figs(&[&old, &old.clone(), &young], place, day).unwrap()
+    }
+
+    #[test]
+    fn alike_plants_stand_together_and_the_older_bear_more_cold_than_the_young() {
+        let figs = on("Graz, Austria", date(2026, 1, 15));
+        let told: Vec<_> = figs.groups.iter().map(|now| (now.group.plants, now.group.years)).collect();
+        assert_eq!(told, [(2, Some(GROWN_UP)), (1, Some(0))]);
+        let [old, young] = [0, 1].map(|at| figs.groups[at].harmed_below.unwrap());
+        assert!(old < young, "{old} {young}");
+        assert!(figs.asleep && figs.young.is_some() && figs.lanes.len() == 1);
+        assert!(figs.wakes < figs.not_dead_before);
+    }
+
+    #[test]
+    fn a_fig_hardens_through_autumn_and_bears_more_cold_then_and_in_summer_is_in_growth_on_either_half() {
+        let old = |day| on("Graz, Austria", day).groups.remove(0);
+        let [autumn, winter] = [date(2025, 11, 20), date(2026, 1, 15)].map(old);
+        assert!(autumn.hardened.unwrap() < winter.hardened.unwrap(), "{autumn:?} {winter:?}");
+        assert!(autumn.harmed_below.unwrap() > winter.harmed_below.unwrap());
+        for now in [&autumn, &winter] {
+            assert!((0.0..=1.0).contains(&now.this_week.unwrap()));
+        }
+        for (place, day) in [("Graz, Austria", date(2026, 7, 15)), ("Cape Town", date(2026, 1, 15))] {
+            let figs = on(place, day);
+            assert!(!figs.asleep && figs.groups[0].hardened.is_none(), "{place}");
+        }
+    }
+}

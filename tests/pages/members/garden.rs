@@ -204,6 +204,31 @@ on_both_engines! {
         send(&mut other, right).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
     }
 
+    async fn the_front_page_of_a_member_tells_how_their_figs_stand_today(database) {
+        let store = database.open().await;
+        let mut client = Client::over(service(&store, "2026-12-20T10:00:00Z", GENEROUS).await);
+        client.join("fig grower").await;
+        assert!(!client.get("/").await.expect(StatusCode::OK).body.contains("My figs now, at"));
+        let list = "Celeste, 2015\nCeleste, 2015\nBrown Turkey, 2026, pot";
+        client.post("/garden/plants/new", &[("pasted", list), ("place", "Graz, Austria")]).await.expect(StatusCode::SEE_OTHER);
+        let page = client.get("/").await.expect(StatusCode::OK).body;
+        for words in [
+            "My figs now, at Graz, Austria",
+            "2 × Celeste, in the ground",
+            "Brown Turkey, in a pot, first winter",
+            "hardened",
+            "a night below",
+            "Asleep. The first wake about",
+            "Those in their first three winters",
+            "Tell winter 2025/26 of 2 figs",
+            "The months at a glance",
+        ] {
+            assert!(page.contains(words), "{words}: {page}");
+        }
+        // To others the front page says nothing of it.
+        assert!(!client.another().get("/").await.body.contains("My figs now"));
+    }
+
     async fn the_table_of_a_garden_is_filtered_by_words_and_by_what_is_told(database) {
         let store = database.open().await;
         let mut client = Client::new(&store).await;
