@@ -68,6 +68,8 @@ pub const METHOD: Path = Path("/method");
 pub const ADVICE: Path = Path("/advice");
 /// A member's plants and places.
 pub const GARDEN: Path = Path("/garden");
+/// The winter of every plant of a garden.
+pub const GARDEN_WINTER: Path = Path("/garden/winter");
 /// Batches of propagation, and how many to stick.
 pub const PROPAGATION: Path = Path("/garden/propagation");
 /// The ledger as a table.
@@ -396,6 +398,25 @@ pub fn passphrase_reset(token: impl fmt::Display) -> String {
 /// Ends the letters that a member chose.
 pub fn stop_letters(secret: impl fmt::Display) -> String {
     Path("/letters/stop").part(&secret)
+}
+
+/// Calendars at secret addresses.
+pub const CALENDARS: Path = Path("/calendar");
+/// Feeds at secret addresses.
+pub const FEEDS: Path = Path("/feed");
+/// How the name of a calendar ends.
+pub const CALENDAR_ENDING: &str = ".ics";
+/// How the name of a feed ends.
+pub const FEED_ENDING: &str = ".atom";
+
+/// A member's dates as a calendar, for whoever has the secret.
+pub fn calendar(secret: &str) -> String {
+    CALENDARS.part(&format!("{secret}{CALENDAR_ENDING}"))
+}
+
+/// What a member is told as a feed, for whoever has the secret.
+pub fn feed(secret: &str) -> String {
+    FEEDS.part(&format!("{secret}{FEED_ENDING}"))
 }
 
 /// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.

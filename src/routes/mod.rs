@@ -19,7 +19,7 @@ use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
     accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
-    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials,
+    pots, propagation, proposals, reminders, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials,
 };
 pub use listed::Address;
 
@@ -211,6 +211,9 @@ fn members_forms() -> ListedRoutes {
         .post("/review/{id}/correct", review::page_case::correct)
         .post("/account/notices", accounts::page_notices::seen)
         .post("/account/letters", letters::page::wish)
+        .post("/account/reminders", reminders::page::change)
+        .get("/calendar/{file}", reminders::page::calendar)
+        .get("/feed/{file}", reminders::page::feed)
         .get("/letters/stop/{secret}", letters::page::ask)
         .post("/letters/stop/{secret}", letters::page::stop)
         .get("/catalogue/names", proposals::page_names::show)

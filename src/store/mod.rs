@@ -37,6 +37,7 @@ mod propagation;
 mod proposals;
 mod pulse;
 mod releases;
+mod reminders;
 mod report_writing;
 mod reports;
 mod restoring;
@@ -76,6 +77,7 @@ pub use propagation::PropagationStore;
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
+pub use reminders::ReminderStore;
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
@@ -102,6 +104,7 @@ pub trait Store:
     + DeedStore
     + NoticeStore
     + LetterStore
+    + ReminderStore
     + OfficeStore
     + NurseryStore
     + StockStore

@@ -21,6 +21,7 @@ mod pages;
 mod propagation;
 mod relay;
 mod release;
+mod reminders;
 mod rolling;
 mod seasons;
 mod setups;

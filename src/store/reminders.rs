@@ -1,0 +1,87 @@
+//! Tables of reminders: the secret address of a member's dates, and the scale they are written in.
+
+use async_trait::async_trait;
+use jiff::Timestamp;
+
+use super::StoreError;
+use super::engine::{Database, read, within};
+use super::members::MemberRow;
+use super::rows::{moment, word};
+use crate::records::{FirstScale, MemberId, ReminderAddress, ReminderReader};
+
+/// Questions about reminders.
+#[async_trait]
+pub trait ReminderStore {
+    /// The address of a member's dates, where they have one.
+    async fn reminder_address(&self, member: MemberId) -> Result<Option<ReminderAddress>, StoreError>;
+    /// Puts an address in the place of any earlier one, which leads nowhere from then on.
+    async fn set_reminder_address(&self, member: MemberId, secret: &str, now: Timestamp) -> Result<(), StoreError>;
+    /// Ends the address.
+    async fn end_reminder_address(&self, member: MemberId) -> Result<(), StoreError>;
+    /// Whose dates a secret opens.
+    async fn reminder_reader(&self, secret: &str) -> Result<Option<ReminderReader>, StoreError>;
+    /// The scale that a member chose for what they read without a browser.
+    async fn first_scale(&self, member: MemberId) -> Result<Option<FirstScale>, StoreError>;
+    /// Keeps that choice.
+    async fn set_first_scale(&self, member: MemberId, scale: FirstScale) -> Result<(), StoreError>;
+}
+
+#[derive(sqlx_macros::FromRow)]
+struct ReaderRow {
+    #[sqlx(flatten)]
+    member: MemberRow,
+    made_ms: i64,
+    scale: Option<String>,
+}
+
+#[async_trait]
+impl ReminderStore for Database {
+    async fn reminder_address(&self, member: MemberId) -> Result<Option<ReminderAddress>, StoreError> {
+        const TEXT: &str = "SELECT secret, made_ms FROM reminder_address WHERE member = $1";
+        let row: Option<(String, i64)> = read!(self, p => sqlx::query_as(TEXT).bind(member.to_string()).fetch_optional(p).await)?;
+        row.map(|(secret, ms)| Ok(ReminderAddress { secret, made: moment("reminder_address", ms)? })).transpose()
+    }
+
+    async fn set_reminder_address(&self, member: MemberId, secret: &str, now: Timestamp) -> Result<(), StoreError> {
+        const TEXT: &str = "INSERT INTO reminder_address (member, secret, made_ms) VALUES ($1, $2, $3)
+            ON CONFLICT (member) DO UPDATE SET secret = excluded.secret, made_ms = excluded.made_ms";
+        let mut tx = self.begin().await?;
+        within!(tx, c => sqlx::query(TEXT).bind(member.to_string()).bind(secret).bind(now.as_millisecond()).execute(c).await.map(|_| ()))?;
+        tx.commit().await
+    }
+
+    async fn end_reminder_address(&self, member: MemberId) -> Result<(), StoreError> {
+        const TEXT: &str = "DELETE FROM reminder_address WHERE member = $1";
+        let mut tx = self.begin().await?;
+        within!(tx, c => sqlx::query(TEXT).bind(member.to_string()).execute(c).await.map(|_| ()))?;
+        tx.commit().await
+    }
+
+    async fn reminder_reader(&self, secret: &str) -> Result<Option<ReminderReader>, StoreError> {
+        const TEXT: &str = "SELECT m.id, m.handle, m.email, m.role, m.credit, m.joined_ms, m.suspended_ms, a.made_ms, s.scale
+            FROM reminder_address a JOIN member m ON m.id = a.member LEFT JOIN member_scale s ON s.member = m.id WHERE a.secret = $1";
+        let row = read!(self, p => sqlx::query_as::<_, ReaderRow>(TEXT).bind(secret).fetch_optional(p).await)?;
+        row.map(|row| {
+            Ok(ReminderReader {
+                member: row.member.member()?,
+                made: moment("reminder_address", row.made_ms)?,
+                scale: row.scale.map(|scale| word(&scale)).transpose()?,
+            })
+        })
+        .transpose()
+    }
+
+    async fn first_scale(&self, member: MemberId) -> Result<Option<FirstScale>, StoreError> {
+        const TEXT: &str = "SELECT scale FROM member_scale WHERE member = $1";
+        let row: Option<String> = read!(self, p => sqlx::query_scalar(TEXT).bind(member.to_string()).fetch_optional(p).await)?;
+        row.map(|scale| word(&scale)).transpose()
+    }
+
+    async fn set_first_scale(&self, member: MemberId, scale: FirstScale) -> Result<(), StoreError> {
+        const TEXT: &str = "INSERT INTO member_scale (member, scale) VALUES ($1, $2)
+            ON CONFLICT (member) DO UPDATE SET scale = excluded.scale";
+        let mut tx = self.begin().await?;
+        within!(tx, c => sqlx::query(TEXT).bind(member.to_string()).bind(scale.word()).execute(c).await.map(|_| ()))?;
+        tx.commit().await
+    }
+}
