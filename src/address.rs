@@ -70,6 +70,8 @@ pub const ADVICE: Path = Path("/advice");
 pub const GARDEN: Path = Path("/garden");
 /// The winter of every plant of a garden.
 pub const GARDEN_WINTER: Path = Path("/garden/winter");
+/// An autumn's fruit of the whole garden.
+pub const GARDEN_FRUIT: Path = Path("/garden/fruit");
 /// Batches of propagation, and how many to stick.
 pub const PROPAGATION: Path = Path("/garden/propagation");
 /// The ledger as a table.

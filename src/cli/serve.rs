@@ -17,6 +17,7 @@ use crate::jobs::accounts::mail_relay::RelaySettings;
 use crate::jobs::cold_night::forecast::Forecasts;
 use crate::jobs::letters::sender;
 use crate::jobs::open_data::releases;
+use crate::jobs::reminders::{page_picture, season_letters};
 use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
@@ -100,6 +101,10 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .addresses
         .mail()
         .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
+    let seasons = state.addresses.mail().map(|mail| {
+        let (letters, state) = (page_picture::letters_of(&state, mail), state.clone());
+        tokio::spawn(season_letters::watch(letters, Arc::clone(&state.clock), move || state.snapshot()))
+    });
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
@@ -124,7 +129,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tidying.abort();
     erasing.abort();
     refreshing.abort();
-    for task in [ordering, listing, writing].into_iter().flatten() {
+    for task in [ordering, listing, writing, seasons].into_iter().flatten() {
         task.abort();
     }
     store.close().await;
@@ -189,7 +194,8 @@ fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
     let (Some(url), Some(from), Some(address)) = (&settings.mail_relay, &settings.mail_from, &settings.public_address) else {
         return Ok(None);
     };
-    let relay = RelaySettings { url, sign_in: mail_sign_in(settings)?, roots: settings.outbound_roots.as_deref() };
+    let relay =
+        RelaySettings { url, sign_in: mail_sign_in(settings)?, roots: settings.outbound_roots.as_deref(), ..RelaySettings::default() };
     Mail::new(&relay, from, address).map(Some).map_err(|error| CliError::Input(error.to_string()))
 }
 

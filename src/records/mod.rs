@@ -54,7 +54,7 @@ pub use plant::{Plant, PlantId};
 pub use propagation::{BatchField, BatchId, BatchOwner, BatchRecord, Counted, KeptBatch};
 pub use proposal::{Proposal, ProposalId, ProposalState, ProposalStep, SeedDifference, WrittenName};
 pub use register::Register;
-pub use reminder::{FirstScale, ReminderAddress, ReminderReader};
+pub use reminder::{FirstScale, LetterPicture, ReminderAddress, ReminderReader, SeasonReader, ToldSeason};
 pub use report::{Coldest, FirstGrowth, HeatMet, Report, ReportId, WinterRecord};
 pub use review::{Decision, Judged, Reason};
 pub use review_state::ReviewState;

@@ -2,7 +2,8 @@
 
 use jiff::Timestamp;
 
-use super::member::Member;
+use super::letter::LetterKind;
+use super::member::{Member, MemberId};
 use crate::units::Celsius;
 use crate::vocabulary::vocabulary;
 
@@ -45,6 +46,35 @@ pub struct ReminderReader {
     pub made: Timestamp,
     /// The scale that they chose; `None`: never.
     pub scale: Option<FirstScale>,
+}
+
+/// A letter of a season that was made.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct ToldSeason {
+    /// About what.
+    pub kind: LetterKind,
+    /// The season, by the year that it is counted from.
+    pub season: String,
+    /// When.
+    pub made: Timestamp,
+}
+
+/// A member who wishes for a letter of the season.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct SeasonReader {
+    /// The member.
+    pub member: MemberId,
+    /// The scale that they chose; `None`: never.
+    pub scale: Option<FirstScale>,
+}
+
+/// A picture that goes with a letter.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LetterPicture {
+    /// As PNG.
+    pub png: Vec<u8>,
+    /// What it shows, in words.
+    pub words: String,
 }
 
 #[cfg(test)]

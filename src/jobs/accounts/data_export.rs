@@ -19,9 +19,11 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let setups = store.setups_of(member.id).await?;
     let batches = store.batches_of(BatchOwner::Member(member.id)).await?;
     let letters = store.letter_wishes(member.id).await?;
+    let seasons = store.told_seasons(member.id).await?;
     let reminders = json!({
         "address_made": store.reminder_address(member.id).await?.map(|address| address.made),
         "scale": store.first_scale(member.id).await?,
+        "seasons_told": seasons.iter().map(|told| json!({"kind": told.kind, "season": told.season, "made": told.made})).collect::<Vec<_>>(),
     });
     let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;

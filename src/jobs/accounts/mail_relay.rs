@@ -22,6 +22,8 @@ pub struct RelaySettings<'a> {
     pub sign_in: Option<(String, String)>,
     /// Certificates (PEM) that it is trusted by, beside the usual roots.
     pub roots: Option<&'a Path>,
+    /// Longest wait for it, where it is to be another than usual.
+    pub patience: Option<Duration>,
 }
 
 /// Settings of mail that cannot be used.
@@ -95,7 +97,7 @@ pub fn transport(settings: &RelaySettings<'_>) -> Result<Transport, BadMailSetti
         Way::Upgraded => Tls::Required(trust(host, settings.roots)?),
         Way::Encrypted => Tls::Wrapper(trust(host, settings.roots)?),
     };
-    let mut relay = Transport::builder_dangerous(host).port(port).tls(tls).timeout(Some(PATIENCE));
+    let mut relay = Transport::builder_dangerous(host).port(port).tls(tls).timeout(Some(settings.patience.unwrap_or(PATIENCE)));
     if let Some((name, passphrase)) = &settings.sign_in {
         relay = relay.credentials(Credentials::new(name.clone(), passphrase.clone()));
     }
@@ -158,7 +160,7 @@ mod tests {
     #[test]
     fn no_passphrase_goes_unencrypted() {
         let sign_in = Some(("figs".to_owned(), "secret".to_owned()));
-        let with = |url| transport(&RelaySettings { url, sign_in: sign_in.clone(), roots: None });
+        let with = |url| transport(&RelaySettings { url, sign_in: sign_in.clone(), ..RelaySettings::default() });
         assert_eq!(with("smtp://mail.example.org").unwrap_err(), BadMailSetting::InTheClear);
         assert!(with("smtps://mail.example.org").is_ok() && with("starttls://mail.example.org").is_ok());
     }

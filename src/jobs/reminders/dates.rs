@@ -10,7 +10,7 @@ use crate::address;
 use crate::jobs::propagation::ready_by::{Surroundings, day_after, ready_by, season_of};
 use crate::jobs::propagation::words::ready as ready_words;
 use crate::jobs::reminders::own_garden::OwnGarden;
-use crate::jobs::season::acts::{ACTS, Act};
+use crate::jobs::season::acts::{ACTS, Act, CHANCES};
 use crate::jobs::season::dates::turn_before;
 use crate::jobs::season::safe::{ACCEPTED, STAGES, Safe, outside};
 use crate::jobs::shortlist::question::Question;
@@ -70,7 +70,7 @@ pub struct DueDate {
     pub figs: Vec<String>,
     /// The night that it goes by, in the open.
     pub night: Option<Celsius>,
-    /// A later day that belongs to it: until when cuttings can be stuck.
+    /// A later day that belongs to it: until when cuttings can be stuck, or after which a harmful night comes in one year in fifty.
     pub then: Option<Date>,
     /// The winter that is to be told.
     pub winter: Option<Winter>,
@@ -89,11 +89,11 @@ const MOST_DATES: usize = 300;
 const WINDOW: [f64; 2] = [0.1, 0.9];
 
 /// Plants of one town that stand alike, with the usual year there.
-struct Stand<'a> {
-    town: &'a str,
+pub(super) struct Stand<'a> {
+    pub(super) town: &'a str,
     setting: Option<Setting>,
-    hemisphere: Hemisphere,
-    year: PlaceYear,
+    pub(super) hemisphere: Hemisphere,
+    pub(super) year: PlaceYear,
     spot: TemperatureDelta,
     plants: Vec<&'a Plant>,
 }
@@ -105,18 +105,26 @@ struct Season<'a> {
 }
 
 impl Stand<'_> {
+    /// The date of a day from a turn of the year.
+    pub(super) fn date(&self, turn: Date, day: f64) -> Option<Date> {
+        turn.checked_add((day.round() as i32).days()).ok()
+    }
+
     fn pairs(&self) -> Vec<(&'static str, String)> {
         let setting = self.setting.map(|setting| ("setting", setting.word().to_owned()));
         [("place", self.town.to_owned())].into_iter().chain(setting).collect()
     }
 
-    /// Dates of spring by the chance of a harmful night after them, days from the turn of the year; none where no night of spring harms.
-    fn act(&self, word: &str) -> Option<(&'static Act, f64)> {
+    /// What is done in spring, with the days after which a harmful night comes in one year in ten and in one in fifty, from the turn of the
+    /// year; none where no night of spring harms.
+    fn act(&self, word: &str) -> Option<(&'static Act, f64, f64)> {
         let act = ACTS.iter().find(|act| act.word == word)?;
-        match Safe::on(&self.year.nights, 0.0, outside(&act.stage(), self.spot), ACCEPTED) {
-            Safe::From(day) => Some((act, day)),
+        let from = |chance: f64| match Safe::on(&self.year.nights, 0.0, outside(&act.stage(), self.spot), chance) {
+            Safe::From(day) => Some(day),
             Safe::Now(_) => None,
-        }
+        };
+        let [_, _, _, rare] = CHANCES;
+        Some((act, from(ACCEPTED)?, from(rare)?))
     }
 
     /// First and last day of the window in which the first night comes that ends leaves; none where most winters have no such night.
@@ -131,12 +139,12 @@ impl Stand<'_> {
 
 impl Season<'_> {
     fn date(&self, day: f64) -> Option<Date> {
-        self.turn.checked_add((day.round() as i32).days()).ok()
+        self.stand.date(self.turn, day)
     }
 }
 
 /// An id that is the same each time for the same words.
-fn id_of(words: &str) -> Uuid {
+pub(super) fn id_of(words: &str) -> Uuid {
     let hash = token::hash(words);
     let bytes = hash.get(..32).and_then(|half| Uuid::parse_str(half).ok()).unwrap_or_default();
     uuid::Builder::from_custom_bytes(bytes.into_bytes()).into_uuid()
@@ -188,7 +196,7 @@ impl Snapshot {
         (known.into_values().flatten().collect(), lost)
     }
 
-    fn stand<'a>(&self, town: &'a str, setting: Option<Setting>) -> Option<Stand<'a>> {
+    pub(super) fn stand<'a>(&self, town: &'a str, setting: Option<Setting>) -> Option<Stand<'a>> {
         let setting_pair = setting.map(|setting| ("setting".to_owned(), setting.word().to_owned()));
         let pairs: Vec<(String, String)> = [("place".to_owned(), town.to_owned())].into_iter().chain(setting_pair).collect();
         let question = Question::parse(&pairs, false).ok()?;
@@ -243,9 +251,10 @@ impl Snapshot {
             (DateKind::MoveOutInLeaf, "move_out_in_leaf", &pots),
         ];
         for (kind, word, which) in acts {
-            let Some((act, from)) = stand.act(word).and_then(|(act, day)| Some((act, season.date(day)?))) else { continue };
+            let Some((act, from, rare)) = stand.act(word) else { continue };
+            let Some(from) = season.date(from) else { continue };
             let due = due(kind, from, names(which), address::SAFE_DATES.with(stand.pairs()));
-            all.add(&key, DueDate { night: Some(outside(&act.stage(), stand.spot)), said: vec![act.and.to_owned()], ..due });
+            all.add(&key, DueDate { night: Some(outside(&act.stage(), stand.spot)), then: season.date(rare), ..due });
         }
         let grows = wait_until(&self.shown(DamageLevel::ToGround), &year.curve, &YearSoFar::default());
         if let Some(from) = season.date(grows.not_dead_before) {
@@ -261,7 +270,7 @@ impl Snapshot {
         if let Some(from) = season.date(year.rest.season_end) {
             if let Ok(winter) = Winter::last_over(from, stand.hemisphere) {
                 let figs = names(&|plant| !garden.told_fruit.contains(&(plant.id, winter)));
-                let due = due(DateKind::ReportFruit, from, figs, address::GARDEN.to_string());
+                let due = due(DateKind::ReportFruit, from, figs, address::GARDEN_FRUIT.to_string());
                 all.add(&key, DueDate { winter: Some(winter), ..due });
             }
             let then = season.date(YEAR_DAYS + year.rest.bud_break);

@@ -6,7 +6,7 @@ use jiff::{SignedDuration, Timestamp};
 use uuid::Uuid;
 
 use crate::address;
-use crate::jobs::reminders::dates::{DateKind, DueDate};
+use crate::jobs::reminders::dates::{DateKind, DueDate, id_of};
 use crate::jobs::reminders::own_garden::OwnGarden;
 use crate::jobs::reminders::words;
 use crate::model::snapshot::Snapshot;
@@ -75,7 +75,7 @@ pub fn entries(snapshot: &Snapshot, member: (MemberId, FirstScale), garden: &Own
     if entries.is_empty() {
         let (title, words) = words::nothing_due(&without_town);
         let entry = Entry {
-            id: member.0,
+            id: id_of(&format!("{member} nothing due")),
             from: day_of(made),
             until: None,
             title,

@@ -3,6 +3,7 @@
 use atom_syndication::{Content, Entry as FeedEntry, Feed, FixedDateTime, Generator, Link, Person, Text};
 use jiff::Timestamp;
 
+use crate::jobs::reminders::dates::id_of;
 use crate::jobs::reminders::entry::{Entry, Head};
 
 /// Media type.
@@ -44,7 +45,7 @@ pub fn write(entries: &[Entry], head: &Head<'_>, society: &str, now: Timestamp) 
     let feed = Feed {
         title: Text::plain(head.name()),
         subtitle: Some(Text::plain("What your garden is to be told, and what it is asked.")),
-        id: format!("urn:uuid:{}", head.member.0),
+        id: format!("urn:uuid:{}", id_of(&format!("{} feed", head.member))),
         updated: moment(newest).unwrap_or_default(),
         authors: vec![Person { name: author.to_owned(), ..Person::default() }],
         generator: Some(Generator { value: AUTHOR.to_owned(), ..Generator::default() }),

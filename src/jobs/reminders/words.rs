@@ -46,6 +46,17 @@ pub fn title(due: &DueDate) -> String {
     }
 }
 
+/// What goes with what is done in spring.
+const fn advice(kind: DateKind) -> &'static str {
+    match kind {
+        DateKind::MoveOutAsleep => "Shade and shelter for the first week. Once its buds break it goes by the date of pots in leaf.",
+        DateKind::Uncover => {
+            "Open it on mild days before, so that it does not wake under the cover, and keep the cover at hand until the later day."
+        }
+        _ => "Out by day and in by night until then. A week in shade first: leaves grown inside burn in the sun.",
+    }
+}
+
 /// What an entry says below its line.
 pub fn words(due: &DueDate, scale: FirstScale) -> String {
     let night = due.night.map(|night| scale.temperature(night)).unwrap_or_default();
@@ -53,8 +64,10 @@ pub fn words(due: &DueDate, scale: FirstScale) -> String {
     match due.kind {
         DateKind::MoveOutAsleep | DateKind::Uncover | DateKind::MoveOutInLeaf => {
             said.push(format!(
-                "From today a night of {night} or colder, which hurts them at this stage, still comes in one year in ten."
+                "After today a night of {night} or colder in the open, which hurts them where they stand, comes in one year in ten; after {} in one in fifty.",
+                due.then.map(day).unwrap_or_default()
             ));
+            said.push(advice(due.kind).to_owned());
         }
         DateKind::WaitUntil => said.push(
             "A fig that has shown nothing yet may still come from its roots. From today on one that stays silent may be given up; scratch it and look at its base first."
@@ -69,7 +82,7 @@ pub fn words(due: &DueDate, scale: FirstScale) -> String {
         DateKind::HardFrost => {
             let until = due.until.map(day).unwrap_or_default();
             said.push(format!(
-                "The first night of {night} or colder, which ends leaves and green figs, comes before {} in one year in ten and before {until} in nine of ten. Have covers and a place for the pots ready.",
+                "The first night of {night} or colder in the open, which ends leaves and green figs, comes before {} in one year in ten and before {until} in nine of ten. Have covers and a place for the pots ready.",
                 day(due.from)
             ));
         }

@@ -23,6 +23,7 @@ mod relay;
 mod release;
 mod reminders;
 mod rolling;
+mod season_letters;
 mod seasons;
 mod setups;
 mod shelters;
