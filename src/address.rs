@@ -70,8 +70,6 @@ pub const ADVICE: Path = Path("/advice");
 pub const GARDEN: Path = Path("/garden");
 /// The winter of every plant of a garden.
 pub const GARDEN_WINTER: Path = Path("/garden/winter");
-/// An autumn's fruit of the whole garden.
-pub const GARDEN_FRUIT: Path = Path("/garden/fruit");
 /// Batches of propagation, and how many to stick.
 pub const PROPAGATION: Path = Path("/garden/propagation");
 /// The ledger as a table.
@@ -86,6 +84,8 @@ pub const TRIALS: Path = Path("/trials");
 pub const TRIAL_OFFER: Path = Path("/trials/offer");
 /// Account, sign-in and joining.
 pub const ACCOUNT: Path = Path("/account");
+/// Warnings of cold nights.
+pub const WARNINGS: Path = Path("/account/warnings");
 /// Roles of members.
 pub const MEMBERS: Path = Path("/members");
 /// The office of administrators.
@@ -395,6 +395,11 @@ pub fn email_confirmation(token: impl fmt::Display) -> String {
 /// Sets a new passphrase.
 pub fn passphrase_reset(token: impl fmt::Display) -> String {
     Path("/account/reset").part(&token)
+}
+
+/// The question about a night that a member was warned of.
+pub fn warned_night(night: impl fmt::Display) -> String {
+    WARNINGS.at(&format!("night-{night}"))
 }
 
 /// Ends the letters that a member chose.

@@ -29,3 +29,4 @@ pub mod spots;
 pub mod spring;
 pub mod station_record;
 pub mod trials;
+pub mod warnings;

@@ -22,6 +22,8 @@ vocabulary! {
         Autumn = "autumn" => "in autumn, when the season ends at my place: what did my figs bear?",
         /// Once a year: what the garden taught.
         Yearly = "yearly" => "once a year: what my garden taught, with a picture",
+        /// A cold night is coming that reaches the member's own threshold.
+        Warnings = "warnings" => "when a cold night is coming that harms my figs, as I chose under cold-night warnings",
     }
 }
 

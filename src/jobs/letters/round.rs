@@ -23,7 +23,7 @@ const OF_USE: Duration = Duration::from_hours(72);
 /// When the store does not answer; what was not kept is told in the next round.
 pub async fn make(store: &dyn Store, ids: &Ids, link: impl Fn(&str) -> String + Sync, now: Timestamp) -> Result<usize, StoreError> {
     let mut kept = 0;
-    // Letters of the season are made by the dates of each garden.
+    // Letters of the season are made by the dates of each garden, those of cold nights by the forecasts.
     for kind in LetterKind::ALL.iter().copied().filter(|kind| matches!(kind, LetterKind::Verdicts | LetterKind::Words)) {
         let after = store.letters_told(kind, now).await?;
         let until = now - WAITS;
@@ -48,7 +48,7 @@ pub async fn make(store: &dyn Store, ids: &Ids, link: impl Fn(&str) -> String + 
                 let notices = store.words_to_tell(after, until).await?;
                 notices.iter().map(|notice| letter(notice.member, words::words(notice.count, &link))).collect()
             }
-            LetterKind::Spring | LetterKind::Autumn | LetterKind::Yearly => Vec::new(),
+            LetterKind::Warnings | LetterKind::Spring | LetterKind::Autumn | LetterKind::Yearly => Vec::new(),
         };
         if store.keep_letters(kind, after, until, &letters).await? {
             kept += letters.len();

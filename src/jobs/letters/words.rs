@@ -14,6 +14,7 @@ pub const fn subject(kind: LetterKind) -> &'static str {
         LetterKind::Spring => "Five minutes for your figs: how did they winter?",
         LetterKind::Autumn => "What did your figs bear?",
         LetterKind::Yearly => "What your garden taught",
+        LetterKind::Warnings => "A cold night for your figs",
     }
 }
 

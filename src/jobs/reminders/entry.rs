@@ -10,7 +10,7 @@ use crate::jobs::reminders::dates::{DateKind, DueDate, id_of};
 use crate::jobs::reminders::own_garden::OwnGarden;
 use crate::jobs::reminders::words;
 use crate::model::snapshot::Snapshot;
-use crate::records::{FirstScale, MemberId};
+use crate::records::{FirstScale, MemberId, Warning, WarningKind};
 
 /// How long a feed keeps an entry: as long as a calendar does. DESIGN.
 const IN_FEED: SignedDuration = SignedDuration::from_hours(45 * 24);
@@ -60,18 +60,42 @@ impl Entry {
         }
     }
 
+    /// A warning stands on the day of its night, the question of the morning after on the day it is asked.
+    fn of_warning(warning: &Warning) -> Self {
+        let from = if warning.kind == WarningKind::Morning { day_of(warning.made) } else { warning.night };
+        Self {
+            id: warning.id,
+            from,
+            until: None,
+            title: warning.subject.clone(),
+            words: warning.words.clone(),
+            path: warning.path.clone(),
+            since: warning.made,
+            told: true,
+        }
+    }
+
     /// Whether a feed tells it now.
     pub fn in_feed(&self, now: Timestamp) -> bool {
         self.told && self.since <= now && now.duration_since(self.since) <= IN_FEED
     }
 }
 
-/// The entries of a garden; where nothing is due, one on the day the address was made that says why, since a calendar may not be empty
+/// How long warnings stand in a calendar and a feed.
+pub const WARNED: SignedDuration = IN_FEED;
+
+/// The entries of a garden, its warnings among them; where nothing is due, one on the day the address was made that says why, since a calendar may not be empty
 /// (RFC 5545 §3.6).
-pub fn entries(snapshot: &Snapshot, member: (MemberId, FirstScale), garden: &OwnGarden, made: Timestamp, now: Timestamp) -> Vec<Entry> {
+pub fn entries(
+    snapshot: &Snapshot,
+    member: (MemberId, FirstScale),
+    (garden, warnings): (&OwnGarden, &[Warning]),
+    made: Timestamp,
+    now: Timestamp,
+) -> Vec<Entry> {
     let (member, scale) = member;
     let (dates, without_town) = snapshot.due_dates(member, garden, day_of(now));
-    let mut entries: Vec<Entry> = dates.iter().map(|due| Entry::of(due, scale)).collect();
+    let mut entries: Vec<Entry> = dates.iter().map(|due| Entry::of(due, scale)).chain(warnings.iter().map(Entry::of_warning)).collect();
     if entries.is_empty() {
         let (title, words) = words::nothing_due(&without_town);
         let entry = Entry {

@@ -8,7 +8,7 @@ use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::address;
 use crate::input::errors::FieldErrors;
-use crate::jobs::reminders::entry::{Entry, Head, day_of, entries};
+use crate::jobs::reminders::entry::{Entry, Head, WARNED, day_of, entries};
 use crate::jobs::reminders::own_garden::OwnGarden;
 use crate::jobs::reminders::{calendar, feed};
 use crate::records::{FirstScale, ReminderReader};
@@ -24,6 +24,8 @@ pub const ACT: &str = "act";
 const MAKE: &str = "make";
 const END: &str = "end";
 const SCALE: &str = "scale";
+/// Most warnings of a calendar. DESIGN: two a day for as long as they stand.
+const MOST_WARNINGS: usize = 100;
 
 /// `POST /account/reminders`: makes the address, or a new one in its place, or ends it; keeps the scale.
 pub async fn change(
@@ -82,9 +84,13 @@ async fn reader(state: &AppState, file: &str, ending: &str) -> Result<ReminderRe
 async fn gathered(state: &AppState, frame: &Frame, reader: &ReminderReader) -> Result<Vec<Entry>, Failure> {
     let garden = OwnGarden::of(&*state.store, &reader.member).await?;
     let (snapshot, now) = (state.snapshot(), state.clock.now());
+    let mut warnings = state.store.warnings_of(reader.member.id, now - WARNED).await?;
+    // The newest ones, where there are many.
+    warnings.sort_by_key(|warning| std::cmp::Reverse(warning.made));
+    warnings.truncate(MOST_WARNINGS);
     let (member, made) = (reader.member.id, reader.made);
     let scale = reader.scale.unwrap_or_else(|| scale_of(frame));
-    run_queued(move || entries(&snapshot, (member, scale), &garden, made, now)).await
+    run_queued(move || entries(&snapshot, (member, scale), (&garden, &warnings), made, now)).await
 }
 
 /// A document that only its owner keeps, or word that it has not changed.

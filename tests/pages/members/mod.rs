@@ -31,4 +31,5 @@ mod submitters;
 mod tables;
 mod terms;
 mod trust;
+mod warnings;
 mod wished_letters;

@@ -7,10 +7,11 @@ use std::sync::Arc;
 use axum::body::Body;
 use axum::http::header::{CACHE_CONTROL, CONTENT_TYPE, ETAG, IF_NONE_MATCH};
 use axum::http::{Request, StatusCode};
+use jiff::civil::date;
 use serde_json::Value;
 use uuid::Uuid;
 use winterfig::records::words::TopKilled;
-use winterfig::records::{FirstScale, Member, Plant, Role};
+use winterfig::records::{FirstScale, Member, Plant, Role, Warning, WarningChoice, WarningKind, WarningMeasure};
 use winterfig::science::site::{Culture, Setting};
 use winterfig::store::{Leaving, Store, Submission};
 
@@ -129,6 +130,58 @@ async fn a_feed_tells_what_is_to_be_reported_and_is_valid_with_and_without_entri
     // In winter nothing is asked.
     let quiet = Client::over(service(&store, "2027-02-01T09:00:00Z", GENEROUS).await).get(&feed).await.expect(StatusCode::OK);
     assert_eq!(read_by_others("feed", &quiet.bytes).unwrap()["entries"], serde_json::json!([]));
+}
+
+fn warning(member: &Member, kind: WarningKind, made: &str, subject: &str) -> Warning {
+    Warning {
+        id: Uuid::now_v7(),
+        member: member.id,
+        made: made.parse().unwrap(),
+        night: date(2026, 11, 28),
+        kind,
+        about: "2026-11-28".to_owned(),
+        harm: 0.3,
+        minimum_c: -6.0,
+        subject: subject.to_owned(),
+        words: "−6 °C (21 °F); carry in the balcony fig, then cover the others".to_owned(),
+        path: "/cold-night?minimum=-6".to_owned(),
+    }
+}
+
+#[tokio::test]
+async fn a_warning_and_the_question_of_the_morning_stand_in_calendar_and_feed() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let (client, member, calendar, feed) = member(&store, "2026-11-29T12:00:00Z", "Graz, Austria").await;
+    let choice = WarningChoice {
+        measure: WarningMeasure::Tips,
+        threshold: 0.1,
+        quiet: None,
+        paused_until: None,
+        first_freeze: true,
+        morning: true,
+        stage: None,
+        left_out: Vec::new(),
+    };
+    store.choose_warnings(member.id, &choice, moment(0)).await.unwrap();
+    let cold = warning(&member, WarningKind::Tonight, "2026-11-28T06:30:00Z", "A cold night for your figs");
+    let asked = warning(&member, WarningKind::Morning, "2026-11-29T06:30:00Z", "What did it read?");
+    let old = warning(&member, WarningKind::FirstFreeze, "2026-09-28T06:30:00Z", "The first freeze");
+    for warning in [&cold, &asked, &old] {
+        assert!(store.keep_warning(warning, None).await.unwrap());
+    }
+    let Some(read) = read_by_others("calendar", &client.another().get(&calendar).await.bytes) else { return };
+    for (warning, day) in [(&cold, "2026-11-28"), (&asked, "2026-11-29")] {
+        let event = entry(&read, "events", &warning.subject).unwrap();
+        assert_eq!((event["from"].as_str().unwrap(), event["words"].as_str().unwrap()), (day, warning.words.as_str()));
+        assert_eq!(event["uid"].as_str().unwrap(), warning.id.to_string());
+        assert!(event["url"].as_str().unwrap().ends_with("/cold-night?minimum=-6"));
+    }
+    assert!(entry(&read, "events", "The first freeze").is_none(), "one of two months ago is over");
+    let told = read_by_others("feed", &client.another().get(&feed).await.bytes).unwrap();
+    let titles: Vec<&str> = told["entries"].as_array().unwrap().iter().map(|entry| entry["title"].as_str().unwrap()).collect();
+    assert_eq!(titles[..2], ["What did it read?", "A cold night for your figs"], "newest first");
+    assert_eq!(told["updated"], "2026-11-29T12:00:00+00:00", "not before the address was made");
 }
 
 #[tokio::test]
