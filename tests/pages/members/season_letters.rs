@@ -141,7 +141,7 @@ async fn each_half_of_the_earth_has_its_own_seasons_and_a_member_their_own_scale
         let now = at("2026-05-15") + SignedDuration::from_hours(24 * 7 * week);
         letters.round(&snapshot, now).await.unwrap();
         for taken in waiting(&*store, now).await {
-            let month = now.to_zoned(jiff::tz::TimeZone::UTC).month();
+            let month = jiff::tz::TimeZone::UTC.to_datetime(now).month();
             told.push((taken.letter.member, taken.letter.kind, month, taken));
         }
     }
