@@ -212,7 +212,8 @@ impl Gazetteer {
     }
 
     fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
-        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED), nodes: MOST_NODES };
+        let mut found =
+            Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED), nodes: MOST_NODES };
         let readings = &self.likely(readings);
         found.exact(readings);
         let in_latin: Vec<Reading> = readings.iter().filter_map(in_latin_letters).collect();

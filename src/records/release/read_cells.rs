@@ -31,10 +31,7 @@ pub(super) fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refuse
 }
 
 /// Rows with their lines, as they are read. No cell of a package holds a line break, so the n-th record stands on line n + 1.
-pub(super) fn each_row<R: DeserializeOwned>(
-    file: &'static str,
-    table: impl Read,
-) -> impl Iterator<Item = Result<(u64, R), RefusedRow>> {
+pub(super) fn each_row<R: DeserializeOwned>(file: &'static str, table: impl Read) -> impl Iterator<Item = Result<(u64, R), RefusedRow>> {
     let mut reader = csv::Reader::from_reader(table);
     let header = reader.headers().cloned().unwrap_or_default();
     (2..).zip(reader.into_records()).map(move |(line, record)| {
