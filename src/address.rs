@@ -82,6 +82,8 @@ pub const TRIALS: Path = Path("/trials");
 pub const TRIAL_OFFER: Path = Path("/trials/offer");
 /// Account, sign-in and joining.
 pub const ACCOUNT: Path = Path("/account");
+/// Warnings of cold nights.
+pub const WARNINGS: Path = Path("/account/warnings");
 /// Roles of members.
 pub const MEMBERS: Path = Path("/members");
 /// The office of administrators.
@@ -391,6 +393,11 @@ pub fn email_confirmation(token: impl fmt::Display) -> String {
 /// Sets a new passphrase.
 pub fn passphrase_reset(token: impl fmt::Display) -> String {
     Path("/account/reset").part(&token)
+}
+
+/// The question about a night that a member was warned of.
+pub fn warned_night(night: impl fmt::Display) -> String {
+    WARNINGS.at(&format!("night-{night}"))
 }
 
 /// Ends the letters that a member chose.

@@ -35,12 +35,15 @@ pub struct Settings {
     /// File that holds the passphrase of the mail relay, on its first line; sent over an encrypted connection alone
     #[arg(long, env = "WINTERFIG_MAIL_PASSPHRASE_FILE", value_name = "FILE", requires = "mail_user")]
     pub mail_passphrase_file: Option<PathBuf>,
-    /// Relay, http://HOST:PORT, that passes questions on to api.weather.gov (United States); without one no forecast is fetched
+    /// Relay, http://HOST:PORT, that passes questions on to api.weather.gov (United States); it may lie on a private network, and is asked whether --outbound names forecasts or not
     #[arg(long, env = "WINTERFIG_FORECAST_RELAY", value_name = "URL")]
     pub forecast_relay: Option<String>,
-    /// What the service may fetch from elsewhere, separated by commas: none, or records (daily records of weather stations, when a visitor asks for one)
+    /// What may go out, separated by commas: none; records (daily records of weather stations, when a visitor asks for one); forecasts (of api.weather.gov and api.met.no, for places of plants that members wish to be warned for, and when a visitor asks); mail (a start without --mail-relay is refused; a relay that is set sends whether it is named here or not)
     #[arg(long, env = "WINTERFIG_OUTBOUND", default_value = "none", value_name = "USE,…")]
     pub outbound: OutboundUses,
+    /// E-mail or https:// address that weather services may write to where this service gives them trouble; their terms ask for one, so forecasts need it
+    #[arg(long, env = "WINTERFIG_OUTBOUND_CONTACT", value_name = "ADDRESS")]
+    pub outbound_contact: Option<String>,
     /// Where records are fetched: the public archive of NCEI, or a mirror or relay of your own that may lie on a private network
     #[arg(long, env = "WINTERFIG_RECORDS_ARCHIVE", default_value = ADDRESS, value_name = "URL")]
     pub records_archive: String,
@@ -109,6 +112,7 @@ impl Settings {
             ("--mail-user", said(&self.mail_user)),
             ("--forecast-relay", said(&self.forecast_relay)),
             ("--outbound", self.outbound.to_string()),
+            ("--outbound-contact", said(&self.outbound_contact)),
             ("--database", shown_address(&self.database)),
             ("--erased-list", self.erased_list.display().to_string()),
             ("--joins-per-hour", self.joins_per_hour.to_string()),

@@ -31,7 +31,7 @@ self.addEventListener("fetch", (event) => {
     }
     try {
       const answer = await fetch(request);
-      if (request.method === "POST" && answer.ok && answer.headers.has(HOURS)) {
+      if (answer.ok && answer.headers.has(HOURS)) {
         const copy = answer.clone();
         event.waitUntil(caches.open(SHELF).then((shelf) => shelf.put(PLAN, copy)));
       }

@@ -14,10 +14,12 @@ use crate::demo::fill;
 use crate::demo::fill::DemoError;
 use crate::jobs::accounts::mail::Mail;
 use crate::jobs::accounts::mail_relay::RelaySettings;
-use crate::jobs::cold_night::forecast::Forecasts;
+use crate::jobs::cold_night::forecast::{Draw, Forecasts, Sources};
 use crate::jobs::letters::sender;
 use crate::jobs::open_data::releases;
 use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
+use crate::jobs::warnings::round::Rounds;
+use crate::jobs::warnings::watch;
 use crate::model::refit_worker;
 use crate::model::snapshot::Snapshot;
 use crate::outbound::Host;
@@ -65,7 +67,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .allowing(settings.allowances())
         .with_public_address(settings.public_address.clone())
         .with_mail(mail(&settings)?)
-        .with_forecasts(forecasts(&settings)?)
+        .with_forecasts(forecasts(&settings, &store)?)
         .with_archive(archive(&settings, &store)?)
         .behind(&settings.trusted_proxies)
         .over_insecure_http(settings.insecure_http)
@@ -100,6 +102,17 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .addresses
         .mail()
         .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
+    let warning = state.forecasts.clone().map(|forecasts| {
+        let (state, clock) = (state.clone(), Arc::clone(&state.clock));
+        let rounds = move || Rounds {
+            store: Arc::clone(&state.store),
+            forecasts: forecasts.clone(),
+            snapshot: state.snapshot(),
+            ids: state.ids.clone(),
+            public_address: state.addresses.mail().and_then(|_| state.public_address().map(str::to_owned)),
+        };
+        tokio::spawn(watch::watch(rounds, clock, rand::random()))
+    });
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
@@ -124,7 +137,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tidying.abort();
     erasing.abort();
     refreshing.abort();
-    for task in [ordering, listing, writing].into_iter().flatten() {
+    for task in [ordering, listing, writing, warning].into_iter().flatten() {
         task.abort();
     }
     store.close().await;
@@ -187,6 +200,9 @@ fn bounds(settings: &Settings) -> Bounds {
 /// The way letters go, where the settings name one.
 fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
     let (Some(url), Some(from), Some(address)) = (&settings.mail_relay, &settings.mail_from, &settings.public_address) else {
+        if settings.outbound.mail {
+            return Err(CliError::Input("--outbound mail needs --mail-relay, by which mail goes out".to_owned()));
+        }
         return Ok(None);
     };
     let relay = RelaySettings { url, sign_in: mail_sign_in(settings)?, roots: settings.outbound_roots.as_deref() };
@@ -205,9 +221,24 @@ fn mail_sign_in(settings: &Settings) -> Result<Option<(String, String)>, CliErro
     Ok(Some((name.clone(), passphrase.to_owned())))
 }
 
-/// The way forecasts come, where the settings name one.
-fn forecasts(settings: &Settings) -> Result<Option<Forecasts>, CliError> {
-    settings.forecast_relay.as_deref().map(Forecasts::new).transpose().map_err(|error| CliError::Input(error.to_string()))
+/// The ways forecasts come, where the settings name any.
+fn forecasts(settings: &Settings, store: &Arc<dyn Store>) -> Result<Option<Forecasts>, CliError> {
+    let input = |error: &dyn std::fmt::Display| CliError::Input(error.to_string());
+    let mut sources = Sources::default();
+    if settings.outbound.forecasts {
+        let Some(contact) = &settings.outbound_contact else {
+            return Err(CliError::Input(
+                "--outbound forecasts needs --outbound-contact ADDRESS: the weather services ask every program to say whom to write to"
+                    .to_owned(),
+            ));
+        };
+        sources = Sources::public(contact).map_err(|error| CliError::Input(format!("--outbound-contact {error}")))?;
+    }
+    if let Some(relay) = &settings.forecast_relay {
+        sources.nws = Some(Sources::relay(relay).map_err(|error| input(&error))?);
+    }
+    let any = sources.nws.is_some() || sources.met_norway.is_some();
+    Ok(any.then(|| Forecasts::new(sources, Arc::clone(store), Draw::new(rand::random::<f64>))))
 }
 
 /// What fetches records, where the settings allow it. The public archive is trusted by the usual roots and found at public addresses alone; a

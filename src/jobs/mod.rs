@@ -28,3 +28,4 @@ pub mod spots;
 pub mod spring;
 pub mod station_record;
 pub mod trials;
+pub mod warnings;

@@ -9,5 +9,5 @@ mod client;
 mod uses;
 
 pub use addresses::is_public;
-pub use client::{Bounds, Host, HostError, OutboundError};
+pub use client::{Asking, Bounds, Given, Host, HostError, OutboundError};
 pub use uses::{NotAUse, OutboundUses};

@@ -1,4 +1,4 @@
-//! What may be fetched: the setting `--outbound`.
+//! What may go out: the setting `--outbound`.
 
 use std::fmt;
 use std::str::FromStr;
@@ -8,11 +8,15 @@ use std::str::FromStr;
 pub struct OutboundUses {
     /// Daily records of weather stations from the public archive.
     pub records: bool,
+    /// Forecasts of the weather services.
+    pub forecasts: bool,
+    /// Mail by the relay: named here, the service does not start without one. A relay that is set sends mail whether it is named or not.
+    pub mail: bool,
 }
 
 /// A word that names no use.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("“{0}” is nothing that goes out; accepted: none, records")]
+#[error("“{0}” is nothing that goes out; accepted: none, or any of records, forecasts, mail, separated by commas")]
 pub struct NotAUse(String);
 
 impl FromStr for OutboundUses {
@@ -24,6 +28,8 @@ impl FromStr for OutboundUses {
         for word in &words {
             match *word {
                 "records" => uses.records = true,
+                "forecasts" => uses.forecasts = true,
+                "mail" => uses.mail = true,
                 "none" if words.len() == 1 => {}
                 other => return Err(NotAUse(other.chars().take(40).collect())),
             }
@@ -34,7 +40,9 @@ impl FromStr for OutboundUses {
 
 impl fmt::Display for OutboundUses {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        f.write_str(if self.records { "records" } else { "none" })
+        let named = [(self.records, "records"), (self.forecasts, "forecasts"), (self.mail, "mail")];
+        let named: Vec<&str> = named.iter().filter(|(on, _)| *on).map(|(_, word)| *word).collect();
+        f.write_str(&if named.is_empty() { "none".to_owned() } else { named.join(",") })
     }
 }
 
@@ -44,13 +52,14 @@ mod tests {
 
     #[test]
     fn nothing_goes_out_unless_it_is_named() {
-        assert_eq!("none".parse(), Ok(OutboundUses { records: false }));
+        assert_eq!("none".parse(), Ok(OutboundUses::default()));
         assert_eq!("".parse(), Ok(OutboundUses::default()));
-        assert_eq!(" records ,records".parse(), Ok(OutboundUses { records: true }));
-        for bad in ["all", "records,none", "none,records", "Records"] {
-            assert!(bad.parse::<OutboundUses>().unwrap_err().to_string().contains("none, records"), "{bad}");
+        assert_eq!(" records ,records".parse(), Ok(OutboundUses { records: true, ..OutboundUses::default() }));
+        assert_eq!("forecasts,mail".parse(), Ok(OutboundUses { forecasts: true, mail: true, records: false }));
+        for bad in ["all", "records,none", "none,forecasts", "Records"] {
+            assert!(bad.parse::<OutboundUses>().unwrap_err().to_string().contains("records, forecasts, mail"), "{bad}");
         }
-        for uses in ["none", "records"] {
+        for uses in ["none", "records", "records,forecasts,mail", "forecasts"] {
             assert_eq!(uses.parse::<OutboundUses>().unwrap().to_string(), uses);
         }
     }

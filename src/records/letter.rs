@@ -15,6 +15,8 @@ vocabulary! {
         Verdicts = "verdicts" => "when a steward has decided on a report of mine",
         /// Words of a steward or the office: a correction, a warning, an answer.
         Words = "words" => "when a steward or the office has something to say to me",
+        /// A cold night is coming that reaches the member's own threshold.
+        Warnings = "warnings" => "when a cold night is coming that harms my figs, as I chose under cold-night warnings",
     }
 }
 

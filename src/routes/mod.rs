@@ -19,7 +19,7 @@ use tower_http::trace::TraceLayer;
 
 use crate::jobs::{
     accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
-    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials,
+    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials, warnings,
 };
 pub use listed::Address;
 
@@ -211,6 +211,9 @@ fn members_forms() -> ListedRoutes {
         .post("/review/{id}/correct", review::page_case::correct)
         .post("/account/notices", accounts::page_notices::seen)
         .post("/account/letters", letters::page::wish)
+        .get("/account/warnings", warnings::page::show)
+        .post("/account/warnings", warnings::page::keep)
+        .post("/account/warnings/stop", warnings::page::stop)
         .get("/letters/stop/{secret}", letters::page::ask)
         .post("/letters/stop/{secret}", letters::page::stop)
         .get("/catalogue/names", proposals::page_names::show)

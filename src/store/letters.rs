@@ -96,7 +96,7 @@ impl Tx {
         Ok(())
     }
 
-    async fn put_letter(&mut self, letter: &Letter) -> Result<(), StoreError> {
+    pub(super) async fn put_letter(&mut self, letter: &Letter) -> Result<(), StoreError> {
         // A member who left or stopped meanwhile gets none.
         const TEXT: &str = "INSERT INTO letter (id, member, kind, subject, words, due_ms, ends_ms, tries)
             SELECT $1, w.member, w.kind, $2, $3, $4, $5, 0 FROM letter_wish w WHERE w.member = $6 AND w.kind = $7";

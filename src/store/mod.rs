@@ -13,6 +13,7 @@ mod erasure;
 mod erasure_list;
 mod error;
 mod file_lock;
+mod forecasts;
 mod forgetting;
 mod garden;
 mod import;
@@ -51,6 +52,7 @@ mod stock;
 mod submission;
 mod trials;
 mod version;
+mod warnings;
 
 use std::path::Path;
 use std::sync::Arc;
@@ -63,6 +65,7 @@ pub use engine::Database;
 pub use erased::Leaving;
 pub use erasure::Erasure;
 pub use error::StoreError;
+pub use forecasts::ForecastStore;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
 pub use import::Further;
 pub use letters::LetterStore;
@@ -88,6 +91,7 @@ pub use stock::{StockConflict, StockDeed, StockHistoryLine, StockStep, StockStor
 pub use submission::{Submission, Submitted};
 pub use trials::{AskedCount, AskedKey, TrialOffer, TrialStore};
 pub use version::Version;
+pub use warnings::WarningStore;
 
 use crate::catalogue::CatalogueRecords;
 
@@ -103,6 +107,8 @@ pub trait Store:
     + DeedStore
     + NoticeStore
     + LetterStore
+    + WarningStore
+    + ForecastStore
     + OfficeStore
     + NurseryStore
     + StockStore

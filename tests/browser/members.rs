@@ -66,6 +66,7 @@ async fn pages_of_members_and_stewards_are_sound() {
         plant.clone(),
         format!("{plant}/edit"),
         "/account".to_owned(),
+        "/account/warnings".to_owned(),
         "/reports/new".to_owned(),
         format!("{report}?sent=yes"),
         format!("{report}/change"),

@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 28] = [
+const JOBS: [&str; 29] = [
     "accounts",
     "letters",
     "season",
@@ -65,6 +65,7 @@ const JOBS: [&str; 28] = [
     "reports",
     "trials",
     "garden",
+    "warnings",
     "propagation",
     "review",
     "office",

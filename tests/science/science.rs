@@ -12,6 +12,7 @@
     reason = "a test fails by panicking"
 )]
 
+mod alarms;
 #[path = "../support/cases.rs"]
 mod cases;
 mod climate;

@@ -20,3 +20,4 @@ mod reports;
 mod restored;
 mod short_addresses;
 mod sites;
+mod warnings;

@@ -2,6 +2,7 @@
 
 use std::sync::Arc;
 
+use jiff::Timestamp;
 use serde_json::{Value, json};
 
 use crate::address;
@@ -9,7 +10,7 @@ use crate::records::{BatchOwner, HeldPoint, Member, Plant, ShelterReport};
 use crate::science::site::{Culture, PotVolume};
 use crate::store::{Store, StoreError};
 
-/// Account, sessions, tokens, known devices, letters wished for, the nursery and what was done to its stock, plants with exact places and what was
+/// Account, sessions, tokens, known devices, letters wished for, warnings chosen and told, the nursery and what was done to its stock, plants with exact places and what was
 /// said of them before, reports with every version and decision, names of kept records with the address of each file.
 pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
     let sessions = store.sessions_of(member.id).await?;
@@ -19,6 +20,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let setups = store.setups_of(member.id).await?;
     let batches = store.batches_of(BatchOwner::Member(member.id)).await?;
     let letters = store.letter_wishes(member.id).await?;
+    let warnings = warnings(store, member).await?;
     let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;
     let mut plants = Vec::new();
@@ -68,6 +70,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
         "known_devices": devices.iter().map(|since| json!({"since": since})).collect::<Vec<_>>(),
         "letters": {"wished": letters.kinds, "last_given_up": letters.trouble.map(|(why, at)| json!({"why": why, "at": at}))},
+        "warnings": warnings,
         "notices": notices.iter()
             .map(|n| json!({"kind": n.kind, "about": n.about, "words": n.words, "at": n.at, "seen": n.seen, "own": n.author == Some(member.id)}))
             .collect::<Vec<_>>(),
@@ -80,6 +83,23 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "nursery": nursery,
         "sites": sites.iter().map(|s| json!({"id": s.id, "name": s.name, "made": s.made, "file": address::saved_record_file(s.id)})).collect::<Vec<_>>(),
     }))
+}
+
+/// What a member wishes to be warned of, and what was told.
+async fn warnings(store: &Arc<dyn Store>, member: &Member) -> Result<Value, StoreError> {
+    let chosen = store.warning_choice(member.id).await?.map(|choice| {
+        json!({
+            "measure": choice.measure, "threshold": choice.threshold, "quiet_hours": choice.quiet.map(|quiet| [quiet.from, quiet.until]),
+            "paused_until": choice.paused_until, "first_freeze": choice.first_freeze, "morning": choice.morning, "stage": choice.stage,
+            "plants_left_out": choice.left_out,
+        })
+    });
+    let told = store.warnings_of(member.id, Timestamp::UNIX_EPOCH).await?;
+    let told: Vec<Value> = told
+        .iter()
+        .map(|w| json!({"id": w.id, "at": w.made, "night": w.night, "kind": w.kind, "harm": w.harm, "lowest_c": w.minimum_c, "words": w.words}))
+        .collect();
+    Ok(json!({"chosen": chosen, "told": told}))
 }
 
 /// The nursery that a member belongs to, with the stock that all of its members share, and what this one did to stock anywhere.

@@ -12,6 +12,7 @@ pub mod form_kept;
 pub(crate) mod form_night;
 pub mod form_nights;
 pub mod form_others;
+pub mod garden_form;
 pub(crate) mod heating;
 pub(crate) mod input;
 pub(crate) mod page;

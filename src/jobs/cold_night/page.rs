@@ -12,9 +12,10 @@ use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::input::fields::{Fields, decimal};
 use crate::jobs::accounts::members::MemberError;
-use crate::jobs::cold_night::field::{Field, FigField, LogField, NightField, StoreField};
-use crate::jobs::cold_night::form_others::KEPT_SHELTER;
-use crate::jobs::cold_night::page_forecast::{coming_nights, fill_in, read_place};
+use crate::jobs::cold_night::field::{Field, LogField, NightField};
+use crate::jobs::cold_night::forecast::Forecasts;
+use crate::jobs::cold_night::garden_form::garden_form;
+use crate::jobs::cold_night::page_forecast::{Fetched, fetched, read_place};
 use crate::jobs::cold_night::page_form::{
     CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, other_row, place_row, planned_from, plant_row,
     words,
@@ -22,14 +23,11 @@ use crate::jobs::cold_night::page_form::{
 use crate::jobs::cold_night::page_plan::PlanView;
 use crate::jobs::cold_night::sent_form::{LOG_ROWS, MOST_ROWS, OTHER_ROWS, PLACE_ROWS, SentForm};
 use crate::jobs::cold_night::{calculate, form, form_kept, form_nights, place, weight};
-use crate::model::snapshot::Snapshot;
 use crate::records::words::TypedUnit;
-use crate::records::{Member, Plant, Setup, SetupKind};
+use crate::records::{Member, Setup, SetupKind};
 use crate::science::cold_night::spell::days::MOST_NIGHTS;
 use crate::science::cold_night::stage::{CoverKind, NightKind};
-use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
-use crate::units::customary::LITRES_PER_US_GALLON;
 use crate::web::cells::Cell;
 use crate::web::cpu_queue::run_queued_weighing;
 use crate::web::errors::Failure;
@@ -66,6 +64,10 @@ const PASTED_ROWS: &str = "pasted";
 const SAME_ROWS: &str = "same";
 /// Asked by the link that begins anew instead of showing the kept plan.
 const NEW: &str = "new";
+/// Asked by the link of a warning: the member's own garden beside the night that the link brings, planned at once.
+const GARDEN: &str = "garden";
+/// What the plants of that garden look like.
+const STAGE: &str = "looks";
 /// Header of an answer that holds a plan: hours for which a device may keep it.
 const KEEP_HEADER: &str = "winterfig-plan-hours";
 /// Hours a plan of one night is of use after it was made; a day more for each night more.
@@ -112,15 +114,8 @@ struct ColdNightPage {
     keeps: bool,
     fetch: Option<Vec<Cell>>,
     fetched: Option<Fetched>,
+    services: String,
     plan: Option<PlanView>,
-}
-
-/// What came of asking for a forecast.
-enum Fetched {
-    /// It is filled in.
-    Forecast(String),
-    /// Why it is not.
-    Nothing(String),
 }
 
 /// Shows the form; what an address brings is already filled in.
@@ -132,18 +127,23 @@ pub async fn show(
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
     pairs.retain(|(k, _)| k != NEW);
+    let garden = pairs.iter().any(|(k, _)| k == GARDEN);
+    let stage = pairs.iter().find(|(k, _)| k == STAGE).and_then(|(_, stage)| stage.parse().ok());
+    pairs.retain(|(k, _)| k != GARDEN && k != STAGE);
     let mut form = SentForm::new(pairs);
-    if let (true, Some(member)) = (form.is_empty(), visitor.member()) {
+    if let (true, Some(member)) = (garden || form.is_empty(), visitor.member()) {
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
-        let places = state.setups.of(member, SetupKind::Place).await.map_err(Failure::unavailable)?;
         let point = plants.iter().find_map(|plant| plant.place.point);
-        let nights = state.setups.of(member, SetupKind::Thermometer).await.map_err(Failure::unavailable)?;
-        let places = [nights, places].concat();
-        let places = [places, kept_shelters(&state, visitor.member()).await?].concat();
-        form = garden_form(&plants, &places, &snapshot, frame.scale() == Scale::Fahrenheit, state.clock.now());
+        let kept = state.store.setups_of(member.id).await.map_err(Failure::unavailable)?;
+        let fahrenheit = form.text(Field::Scale).map_or(frame.scale() == Scale::Fahrenheit, |scale| scale == "f");
+        let own = garden_form(&plants, &kept, &snapshot, fahrenheit, state.clock.now(), stage);
+        form = SentForm::new([form.into_pairs(), own.into_pairs()].concat());
         if let (Some(point), true) = (point, state.forecasts.is_some()) {
             form.set(Field::Latitude, point.latitude().to_string());
             form.set(Field::Longitude, point.longitude().to_string());
+        }
+        if garden && form.text(Field::Night(1, NightField::Minimum)).is_some() {
+            return planned(frame, &state, &visitor, form).await;
         }
     }
     let door = Door { state: &state, member: visitor.member(), shelters: kept_shelters(&state, visitor.member()).await? };
@@ -163,48 +163,6 @@ async fn kept_shelters(state: &AppState, member: Option<&Member>) -> Result<Vec<
         Some(member) => state.setups.of(member, SetupKind::Shelter).await.map_err(Failure::unavailable),
         None => Ok(Vec::new()),
     }
-}
-
-/// A member's own plants, places and thermometer as rows of the form, in °F and US gallons or °C and litres.
-fn garden_form(plants: &[Plant], kept: &[Setup], snapshot: &Snapshot, fahrenheit: bool, now: jiff::Timestamp) -> SentForm {
-    let year = crate::records::winter::today(now).year();
-    let shown = plants.len().min(MOST_ROWS);
-    let mut form = SentForm::default();
-    for (row, plant) in plants.iter().take(shown).enumerate().map(|(i, plant)| (i + 1, plant)) {
-        let mut set = |field: FigField, value: String| form.set(Field::Fig(row, field), value);
-        let known = plant.cultivar.as_ref().and_then(|slug| snapshot.catalogue.get(slug.as_str()));
-        set(FigField::Cultivar, known.map_or_else(|| "unknown".to_owned(), |cultivar| cultivar.name.clone()));
-        match plant.culture {
-            Culture::Container(volume) => {
-                set(FigField::Grows, form::POT.to_owned());
-                // A pot of unknown size is asked for: its roots live or die by it.
-                if let Some(litres) = volume.map(PotVolume::litres) {
-                    set(FigField::Pot, if fahrenheit { format!("{:.1}", litres / LITRES_PER_US_GALLON) } else { litres.to_string() });
-                }
-            }
-            Culture::Ground => set(FigField::Grows, form::GROUND.to_owned()),
-        }
-        if let Some(years) = plant.planted.map(|planted| (year - planted).max(0)) {
-            set(FigField::Years, years.to_string());
-        }
-    }
-    if shown > 0 {
-        form.set(Field::FigRows, shown.to_string());
-    }
-    let (nights, places): (Vec<&Setup>, Vec<&Setup>) = kept.iter().partition(|setup| setup.kind == SetupKind::Thermometer);
-    form.extend(nights.iter().flat_map(|setup| form_kept::kept_log(&setup.answers, fahrenheit)));
-    for (row, place) in places.iter().take(PLACE_ROWS).enumerate().map(|(i, place)| (i + 1, place)) {
-        if place.kind == SetupKind::Shelter {
-            form.set(Field::Store(row, StoreField::Name), place.name.as_str());
-            form.set(Field::Store(row, StoreField::Kind), format!("{KEPT_SHELTER}{}", place.id));
-        } else {
-            form.extend(form_kept::kept_place(row, &place.answers, fahrenheit));
-        }
-    }
-    if !form.is_empty() {
-        form.set(Field::Scale, if fahrenheit { "f" } else { "c" });
-    }
-    form
 }
 
 /// Plans the night; or, asked for more rows, gives the form back with more rows.
@@ -237,10 +195,7 @@ async fn planned(frame: Frame, state: &AppState, visitor: &Visitor, mut form: Se
     {
         form.clear(Field::FetchForecast);
         let fetched = match read_place(&form) {
-            Ok(at) => match coming_nights(state, forecasts, at).await {
-                Ok(nights) => Fetched::Forecast(fill_in(&mut form, &nights, &frame)),
-                Err(error) => Fetched::Nothing(error.to_string()),
-            },
+            Ok(at) => fetched(state, forecasts, at, &mut form, &frame).await,
             Err(errors) => return Ok(refused(&door, frame, form, errors)),
         };
         let page = ColdNightPage { fetched: Some(fetched), ..page(&door, shown_again(frame, &form), form, FieldErrors::default(), None) };
@@ -396,6 +351,7 @@ fn page(door: &Door<'_>, frame: Frame, form: SentForm, errors: FieldErrors, plan
             ]
         }),
         fetched: None,
+        services: state.forecasts.as_ref().map(Forecasts::services).unwrap_or_default(),
         member: member.is_some(),
         keeps,
         typed,

@@ -1,28 +1,58 @@
 //! A forecast asked for on the page of a cold night: its place, the question outward, and the form filled in with it.
 
-use jiff::Span;
+use jiff::Timestamp;
 use jiff::tz::Offset;
 
 use crate::input::errors::FieldErrors;
 use crate::input::fields::Fields;
-use crate::jobs::cold_night::field::{Field, NightField};
-use crate::jobs::cold_night::forecast::{ComingNight, Forecasts, NoForecast};
+use crate::jobs::cold_night::field::Field;
+use crate::jobs::cold_night::forecast::sources::attribution;
+use crate::jobs::cold_night::forecast::{ComingNight, For, Forecasts, NoForecast, filled};
 use crate::jobs::cold_night::place;
 use crate::jobs::cold_night::sent_form::SentForm;
 use crate::records::HeldPoint;
-use crate::units::Celsius;
 use crate::web::client::Client;
 use crate::web::frame::{Frame, Scale};
 use crate::web::state::AppState;
 
-/// The coming nights at a place; an address asks for few new ones in a minute, so that there are some left for others.
-pub(super) async fn coming_nights(state: &AppState, forecasts: &Forecasts, at: HeldPoint) -> Result<Vec<ComingNight>, NoForecast> {
+/// What came of asking for a forecast.
+pub(super) enum Fetched {
+    /// It is filled in.
+    Forecast {
+        /// What it says.
+        words: String,
+        /// Whose it is.
+        whose: &'static str,
+        /// Where its terms lie.
+        terms: &'static str,
+        /// That it is an older one, and why.
+        older: Option<String>,
+    },
+    /// Why it is not.
+    Nothing(String),
+}
+
+/// Asks for the forecast of a place, and fills it in. An address asks for few new ones in a minute, so that there are some left for others.
+pub(super) async fn fetched(state: &AppState, forecasts: &Forecasts, at: HeldPoint, form: &mut SentForm, frame: &Frame) -> Fetched {
     let now = state.clock.now();
     let asker = Client::current().map(|client| client.to_string()).unwrap_or_default();
-    if !forecasts.knows(at, now) && state.limits.forecasts.take(&asker).is_err() {
-        return Err(NoForecast::TooOften);
+    if !forecasts.knows(at, now).await && state.limits.forecasts.take(&asker).is_err() {
+        return Fetched::Nothing(NoForecast::TooOften.to_string());
     }
-    forecasts.coming_nights(at, now).await
+    match forecasts.coming_nights(at, For::Visitor, now).await {
+        Ok(forecast) => {
+            let words = fill_in(form, &forecast.nights, frame);
+            let (whose, terms) = attribution(forecast.source);
+            let older = forecast.stale.map(|(since, why)| format!("No newer one was had ({why}); this one is of {}.", utc(since)));
+            Fetched::Forecast { words, whose, terms, older }
+        }
+        Err(error) => Fetched::Nothing(error.to_string()),
+    }
+}
+
+/// A moment in words, UTC.
+fn utc(at: Timestamp) -> String {
+    format!("{} UTC", Offset::UTC.to_datetime(at).strftime("%-d %B, %H:%M"))
 }
 
 /// The place a forecast is asked for.
@@ -55,33 +85,12 @@ pub(super) fn read_place(form: &SentForm) -> Result<HeldPoint, FieldErrors> {
     }
 }
 
-/// Puts a forecast into the form, the nights after the first as far as it goes on freezing, and says in words what it was.
-pub(super) fn fill_in(form: &mut SentForm, nights: &[ComingNight], frame: &Frame) -> String {
+/// Puts a forecast into the form, and says in words what it was.
+fn fill_in(form: &mut SentForm, nights: &[ComingNight], frame: &Frame) -> String {
     let fahrenheit = form.text(Field::Scale).map_or(frame.scale() == Scale::Fahrenheit, |scale| scale == "f");
-    let degrees = |t: Celsius| format!("{:.1}", if fahrenheit { t.fahrenheit() } else { t.degrees() });
+    let count = filled::fill_in(form, nights, fahrenheit);
     let Some(night) = nights.first() else { return String::new() };
-    let freezing = nights.iter().rposition(|n| n.minimum.degrees() <= 0.0).map_or(1, |last| last + 1);
-    form.clear_nights();
-    form.clear(Field::Evening);
-    form.set(Field::Lead, format!("{:.1}", night.lead_h));
-    form.set(Field::NightCount, freezing.to_string());
-    if let Some(evening) = night.evening {
-        form.set(Field::Evening, degrees(evening));
-    }
-    for (n, night) in nights.iter().take(freezing).enumerate().map(|(i, night)| (i + 1, night)) {
-        form.set(Field::Night(n, NightField::Minimum), degrees(night.minimum));
-        form.set(Field::Night(n, NightField::Kind), night.kind.word());
-        if let Some(highest) = night.day_maximum {
-            form.set(Field::Night(n, NightField::DayMaximum), degrees(highest));
-        }
-    }
-    if let Ok(evening) = night.lowest_at.checked_sub(Span::new().hours(12))
-        && freezing > 1
-    {
-        form.set(Field::Date, evening.date().to_string());
-    }
-    let made =
-        night.made.map_or_else(String::new, |made| format!(", made {} UTC", Offset::UTC.to_datetime(made).strftime("%-d %B, %H:%M")));
-    let more = if freezing > 1 { format!(", and {} nights after it", freezing - 1) } else { String::new() };
+    let made = night.made.map_or_else(String::new, |made| format!(", made {}", utc(made)));
+    let more = if count > 1 { format!(", and {} nights after it", count - 1) } else { String::new() };
     format!("{} about {}, {}{made}{more}", frame.temperature(night.minimum), night.lowest_at.strftime("%H:%M"), night.kind.label())
 }

@@ -11,6 +11,7 @@ pub const fn subject(kind: LetterKind) -> &'static str {
     match kind {
         LetterKind::Verdicts => "Reports of yours were looked at",
         LetterKind::Words => "There are words for you",
+        LetterKind::Warnings => "A cold night for your figs",
     }
 }
 

@@ -3,6 +3,7 @@
 //! Temperatures of a night ([`tonight`], [`forecast`]), of pots ([`pot`]) and of places ([`places`]); the chance of each damage level for a plant
 //! of known stage and age ([`risk`]); the choice under room, covers and minutes ([`plan`]).
 
+pub mod alarms;
 pub mod covers;
 pub mod forecast;
 pub mod lump;

@@ -33,6 +33,7 @@ const TABLE: &[(&str, Needs)] = &[
     ("/account/passphrase", Needs::Member),
     ("/account/sign-out", Needs::Member),
     ("/account/tokens", Needs::Member),
+    ("/account/warnings", Needs::Member),
     ("/catalogue/names", Needs::Steward),
     ("/catalogue/proposals/new", Needs::Member),
     ("/catalogue/proposals/seed", Needs::Steward),

@@ -29,4 +29,5 @@ mod submitters;
 mod tables;
 mod terms;
 mod trust;
+mod warnings;
 mod wished_letters;

@@ -9,7 +9,7 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 use tokio::net::TcpListener;
 use winterfig::clock::FixedClock;
-use winterfig::jobs::cold_night::forecast::Forecasts;
+use winterfig::jobs::cold_night::forecast::{Draw, Forecasts, Sources};
 use winterfig::model::snapshot::Snapshot;
 use winterfig::web::AppState;
 
@@ -51,7 +51,7 @@ async fn weather(answer: fn(&str) -> Response) -> (String, Arc<Mutex<Vec<String>
 
 fn published(path: &str) -> Response {
     match path {
-        "/points/40.00,-75.00" => {
+        "/points/40,-75" => {
             r#"{"properties":{"gridId":"PHI","forecastHourly":"https://api.weather.gov/gridpoints/PHI/50,75/forecast/hourly"}}"#
                 .into_response()
         }
@@ -63,7 +63,10 @@ fn published(path: &str) -> Response {
 async fn visitor(house: &House, relay: Option<&str>) -> Client {
     let snapshot = Snapshot::from_priors(house.store.catalogue().await.unwrap()).unwrap();
     let state = AppState::new(snapshot, Arc::clone(&house.store), Arc::new(FixedClock(NOW.parse().unwrap()))).allowing(GENEROUS);
-    let forecasts = relay.map(|relay| Forecasts::new(relay).unwrap());
+    let forecasts = relay.map(|relay| {
+        let sources = Sources { nws: Some(Sources::relay(relay).unwrap()), met_norway: None };
+        Forecasts::new(sources, Arc::clone(&house.store), Draw::new(|| 0.5))
+    });
     Client::over(winterfig::routes::router(state.with_forecasts(forecasts)))
 }
 
@@ -90,7 +93,7 @@ async fn tonight_is_filled_in_from_a_published_forecast_and_stays_editable() {
     assert_eq!(["minimum", "lead", "p1_cultivar", "minutes"].map(value), ["-9.4", "15.8", "Celeste", "45"]);
     assert!((-2.0..-1.0).contains(&value("evening").parse::<f64>().unwrap()));
     // The relay is asked and no host that the answer names, at the place rounded as it is held.
-    assert_eq!(*asked.lock().unwrap(), ["/points/40.00,-75.00", "/gridpoints/PHI/50,75/forecast/hourly"]);
+    assert_eq!(*asked.lock().unwrap(), ["/points/40,-75", "/gridpoints/PHI/50,75/forecast/hourly"]);
     // Others who ask for the same place meanwhile, one after another or at once, cost no question outward.
     let again = |mut client: Client| async move { client.post("/cold-night", &PLACE).await.expect(StatusCode::OK).body.contains("-9.4") };
     let all = futures_of((0..20).map(|_| again(client.another()))).await;
@@ -122,9 +125,11 @@ async fn a_weather_service_that_fails_leaves_the_page_as_it_was() {
         (elsewhere, "has no forecast for this place"),
         (broken, "answered 500"),
         (junk, "is not an hourly forecast"),
-        (huge, "could not be reached"),
+        (huge, "larger than the 1 MB"),
         (nobody, "could not be reached"),
     ] {
+        // What failed is kept for everybody: a house of its own for each.
+        let house = House::new().await;
         let mut client = visitor(&house, Some(&relay)).await;
         let typed = [PLACE.as_slice(), &[("p1_cultivar", "Celeste"), ("minimum", "-7")]].concat();
         let page = client.post("/cold-night", &typed).await.expect(StatusCode::OK).body;
@@ -174,6 +179,7 @@ async fn many_questions_for_forecasts_make_few_outward() {
     assert!(later > 220 && asked.lock().unwrap().len() < 20, "{later} of 240 places refused");
 
     // A place that is not covered is known not to be.
+    let house = House::new().await;
     let (elsewhere, asked) = weather(|_| StatusCode::NOT_FOUND.into_response()).await;
     let mut client = visitor(&house, Some(&elsewhere)).await;
     for _ in 0..20 {

@@ -64,8 +64,14 @@ const PAGES: [&str; 46] = [
 ];
 
 /// Pages of a member.
-const MEMBERS_PAGES: [&str; 5] =
-    ["/garden", "/garden/propagation?wanted=20", "/garden/propagation?wanted=x", "/garden/propagation/new", "/garden/mothers?shoots=x"];
+const MEMBERS_PAGES: [&str; 6] = [
+    "/account/warnings",
+    "/garden",
+    "/garden/propagation?wanted=20",
+    "/garden/propagation?wanted=x",
+    "/garden/propagation/new",
+    "/garden/mothers?shoots=x",
+];
 
 /// A plan of two nights.
 const PLAN: &[(&str, &str)] = &[

@@ -12,10 +12,12 @@ mod headers;
 mod input;
 mod kept;
 mod markup;
+mod outbound_forecasts;
 mod places;
 mod records;
 mod shape;
 mod standing;
+pub mod tls_host;
 mod wire;
 
 use std::sync::Arc;

@@ -2,19 +2,14 @@
 //! (`tests/pages/web/tls`, made with `openssl`, valid to 2126; the root's own key was thrown away), from documents in the published by-station layout of GHCN-Daily.
 
 use std::io::Write as _;
-use std::path::{Path, PathBuf};
 use std::sync::{Arc, Mutex};
 use std::time::Duration;
 
 use axum::http::StatusCode;
 use flate2::Compression;
 use flate2::write::GzEncoder;
-use rustls::ServerConfig;
-use rustls::pki_types::pem::PemObject;
-use rustls::pki_types::{CertificateDer, PrivateKeyDer};
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use tokio::io::AsyncWriteExt;
 use tokio::net::TcpListener;
-use tokio_rustls::TlsAcceptor;
 use winterfig::clock::FixedClock;
 use winterfig::jobs::station_record::archive::{Archive, NoRecord};
 use winterfig::model::snapshot::Snapshot;
@@ -23,6 +18,7 @@ use winterfig::records::StationId;
 use winterfig::web::AppState;
 
 use super::House;
+use super::tls_host::{acceptor, head, tls};
 use crate::support::cases::case;
 use crate::support::client::{Client, GENEROUS};
 
@@ -46,21 +42,9 @@ enum Reply {
     Of(Vec<(&'static str, Vec<u8>)>),
 }
 
-fn tls(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR")).join("tests/pages/web/tls").join(name)
-}
-
 /// An archive that answers every path with `reply`; gives its address and the paths asked.
 async fn archive_of(reply: Reply) -> (String, Arc<Mutex<Vec<String>>>) {
-    let chain: Vec<_> = CertificateDer::pem_file_iter(tls("leaf.pem")).unwrap().map(Result::unwrap).collect();
-    let key = PrivateKeyDer::from_pem_file(tls("leaf.key.pem")).unwrap();
-    let config = ServerConfig::builder_with_provider(Arc::new(rustls::crypto::ring::default_provider()))
-        .with_safe_default_protocol_versions()
-        .unwrap()
-        .with_no_client_auth()
-        .with_single_cert(chain, key)
-        .unwrap();
-    let acceptor = TlsAcceptor::from(Arc::new(config));
+    let acceptor = acceptor();
     let listener = TcpListener::bind("127.0.0.1:0").await.unwrap();
     let address = format!("https://localhost:{}/daily", listener.local_addr().unwrap().port());
     let asked = Arc::new(Mutex::new(Vec::new()));
@@ -70,15 +54,7 @@ async fn archive_of(reply: Reply) -> (String, Arc<Mutex<Vec<String>>>) {
             let (acceptor, reply, seen) = (acceptor.clone(), reply.clone(), Arc::clone(&seen));
             tokio::spawn(async move {
                 let Ok(mut stream) = acceptor.accept(stream).await else { return };
-                let mut head = Vec::new();
-                let mut buffer = [0; 2048];
-                while !head.windows(4).any(|w| w == b"\r\n\r\n") {
-                    match stream.read(&mut buffer).await {
-                        Ok(n) if n > 0 => head.extend_from_slice(&buffer[..n]),
-                        _ => return,
-                    }
-                }
-                let head = String::from_utf8(head).unwrap();
+                let Some(head) = head(&mut stream).await else { return };
                 assert!(head.contains("user-agent: winterfig/"), "{head}");
                 let path = head.split(' ').nth(1).unwrap().to_owned();
                 seen.lock().unwrap().push(path.clone());

@@ -1,18 +1,13 @@
-//! An hourly forecast of the National Weather Service of the United States, read for the coming night.
-//!
-//! Format: api.weather.gov, document `GridpointHourlyForecastGeoJson` (open data of the United States government): an object `properties` with
-//! `periods`, one an hour, each with `startTime`, `temperature`, `temperatureUnit`, `windSpeed` as words and `shortForecast`.
+//! The coming nights out of the hours of a forecast, whoever made it.
 
 use jiff::civil::DateTime;
 use jiff::tz::Offset;
 use jiff::{Span, Timestamp};
-use serde::Deserialize;
 
 use crate::science::climate::hourly::Daylight;
 use crate::science::cold_night::spell::days::MOST_NIGHTS;
 use crate::science::cold_night::stage::NightKind;
 use crate::units::Celsius;
-use crate::units::customary::KM_PER_MILE;
 
 /// The night ends at this hour of the morning: the lowest of a clear night comes about sunrise.
 const NIGHT_ENDS_H: i8 = 9;
@@ -41,6 +36,8 @@ pub struct ComingNight {
     pub kind: NightKind,
     /// When the forecast was made, where it says.
     pub made: Option<Timestamp>,
+    /// Its hours lie further apart than every three: the lowest is that of some moments and may have been missed.
+    pub coarse: bool,
 }
 
 /// A document that is no such forecast, or holds no coming night.
@@ -52,51 +49,44 @@ pub enum NotAForecast {
     /// Nothing of the coming night.
     #[error("the forecast that came back holds no hour of the coming night")]
     NoNight,
+    /// Of somewhere else.
+    #[error("the forecast that came back is of another place")]
+    OtherPlace,
 }
 
-#[derive(Deserialize)]
-struct Document {
-    properties: Properties,
+/// What a document holds: its hours in order, and when it was made.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Hours {
+    /// The hours.
+    pub hours: Vec<Hour>,
+    /// When it was made, where it says.
+    pub made: Option<Timestamp>,
 }
 
-#[derive(Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct Properties {
-    #[serde(default)]
-    update_time: Option<String>,
-    periods: Vec<Period>,
+/// One hour, or one of several hours, of a forecast.
+#[derive(Debug, Clone, PartialEq)]
+pub(super) struct Hour {
+    /// When.
+    pub at: Timestamp,
+    /// The same in the time of the place.
+    pub local: DateTime,
+    /// How far that is from UTC.
+    pub offset: Offset,
+    /// Air temperature.
+    pub temperature: Celsius,
+    /// Wind, km/h.
+    pub wind_km_h: Option<f64>,
+    /// Whether the sky is clouded.
+    pub clouded: bool,
 }
 
-#[derive(Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct Period {
-    start_time: String,
-    temperature: f64,
-    temperature_unit: String,
-    #[serde(default)]
-    wind_speed: String,
-    #[serde(default)]
-    short_forecast: String,
-}
-
-struct Hour {
-    at: Timestamp,
-    local: DateTime,
-    offset: Offset,
-    temperature: Celsius,
-    wind_km_h: Option<f64>,
-    clouded: bool,
-}
-
-/// Reads a document for the nights that come after `now` at a place, degrees: the next one, and those after it that it covers whole.
+/// The nights that come after `now` at a place, degrees: the next one, and those after it that the forecast covers whole.
 ///
 /// # Errors
-/// When it is not such a forecast, or no hour of the coming night is in it.
-pub fn coming_nights(document: &[u8], latitude: f64, longitude: f64, now: Timestamp) -> Result<Vec<ComingNight>, NotAForecast> {
-    let document: Document = serde_json::from_slice(document).map_err(|error| NotAForecast::Format(error.to_string()))?;
-    let hours: Vec<Hour> = document.properties.periods.iter().map(hour).collect::<Result<_, _>>()?;
+/// When no hour of the coming night is in it.
+pub(super) fn nights_of(read: &Hours, latitude: f64, longitude: f64, now: Timestamp) -> Result<Vec<ComingNight>, NotAForecast> {
+    let Hours { hours, made } = read;
     let first = hours.iter().find(|hour| hour.at >= now).ok_or(NotAForecast::NoNight)?;
-    let made = document.properties.update_time.as_deref().and_then(|text| text.parse().ok());
     // After nine in the morning the night to come ends on the next day.
     let ends = first.local.hour() >= NIGHT_ENDS_H;
     let day = first.local.date().checked_add(Span::new().days(i64::from(ends))).map_err(|_| NotAForecast::NoNight)?;
@@ -108,8 +98,8 @@ pub fn coming_nights(document: &[u8], latitude: f64, longitude: f64, now: Timest
         if !nights.is_empty() && hours.last().is_none_or(|last| last.at < end) {
             break;
         }
-        let Some(mut night) = night_between(&hours, begins, end, (latitude, longitude), now) else { break };
-        night.made = made;
+        let Some(mut night) = night_between(hours, begins, end, (latitude, longitude), now) else { break };
+        night.made = *made;
         nights.push(night);
         let Ok(next) = end.checked_add(Span::new().hours(24)) else { break };
         (begins, end) = (end, next);
@@ -142,40 +132,8 @@ fn night_between(hours: &[Hour], begins: Timestamp, end: Timestamp, place: (f64,
         lead_h: hours_between(lowest.at, now).max(0.0),
         kind,
         made: None,
+        coarse: night.windows(2).any(|pair| matches!(pair, [one, next] if hours_between(next.at, one.at) > LONGEST_GAP_H)),
     })
-}
-
-fn hour(period: &Period) -> Result<Hour, NotAForecast> {
-    let format = |what: &str, read: &str| NotAForecast::Format(format!("“{}” is no {what}", read.chars().take(40).collect::<String>()));
-    // The offset of the place stands in the time itself.
-    let (local, offset) = jiff::fmt::temporal::Pieces::parse(&period.start_time)
-        .ok()
-        .and_then(|pieces| Some((pieces.date().to_datetime(pieces.time()?), pieces.to_numeric_offset()?)))
-        .ok_or_else(|| format("time", &period.start_time))?;
-    let temperature = match period.temperature_unit.as_str() {
-        "F" => Celsius::from_fahrenheit(period.temperature),
-        "C" => Celsius::new(period.temperature),
-        other => return Err(format("unit of temperature", other)),
-    };
-    let sky = period.short_forecast.to_lowercase();
-    let bright = ["mostly clear", "partly cloudy", "mostly sunny", "partly sunny"].iter().any(|words| sky.contains(words));
-    let dull = ["cloudy", "overcast", "rain", "snow", "fog", "shower", "sleet", "drizzle", "storm", "flurries"];
-    Ok(Hour {
-        at: offset.to_timestamp(local).map_err(|_| format("time", &period.start_time))?,
-        local,
-        offset,
-        temperature: temperature.map_err(|_| format("temperature", &period.temperature.to_string()))?,
-        wind_km_h: wind(&period.wind_speed),
-        clouded: !bright && dull.iter().any(|word| sky.contains(word)),
-    })
-}
-
-/// "5 mph", "5 to 10 mph", "8 km/h": the middle, km/h.
-fn wind(words: &str) -> Option<f64> {
-    let numbers: Vec<f64> = words.split_whitespace().filter_map(|word| word.parse().ok()).collect();
-    let middle = numbers.iter().sum::<f64>() / numbers.len() as f64;
-    let factor = if words.contains("km") { 1.0 } else { KM_PER_MILE };
-    middle.is_finite().then_some(middle * factor)
 }
 
 fn hours_between(one: Timestamp, other: Timestamp) -> f64 {
@@ -199,100 +157,4 @@ fn temperature_at(hours: &[Hour], at: Timestamp) -> Option<Celsius> {
     let share = hours_between(at, earlier.at) / gap;
     let degrees = earlier.temperature.degrees() + share * (later.temperature.degrees() - earlier.temperature.degrees());
     if gap > 0.0 && gap <= LONGEST_GAP_H { Celsius::new(degrees).ok() } else { None }
-}
-
-#[cfg(test)]
-pub(crate) mod tests {
-    use super::*;
-
-    /// A document in the published format, made for these tests: hours from a moment on, °F, with words for wind and sky.
-    pub fn document(start: &str, fahrenheit: &[i32], wind: &str, sky: &str) -> String {
-        let first: DateTime = start.parse().unwrap();
-        let period = |(n, degrees): (usize, &i32)| {
-            let at = first.checked_add(Span::new().hours(i64::try_from(n).unwrap())).unwrap();
-            serde_json::json!({
-                "number": n + 1, "name": "", "startTime": format!("{at}-05:00"), "isDaytime": false,
-                "temperature": degrees, "temperatureUnit": "F", "temperatureTrend": null,
-                "windSpeed": wind, "windDirection": "NW", "shortForecast": sky, "detailedForecast": "",
-            })
-        };
-        let periods: Vec<_> = fahrenheit.iter().enumerate().map(period).collect();
-        serde_json::json!({
-            "type": "Feature", "geometry": {"type": "Polygon", "coordinates": []},
-            "properties": {
-                "units": "us", "forecastGenerator": "HourlyForecastGenerator", "generatedAt": "2026-01-20T19:30:00+00:00",
-                "updateTime": "2026-01-20T19:00:00+00:00", "elevation": {"unitCode": "wmoUnit:m", "value": 20.0}, "periods": periods,
-            },
-        })
-        .to_string()
-    }
-
-    /// From two in the afternoon: falling to 15 °F at six in the morning, rising, and a colder night after.
-    const AFTERNOON: [i32; 30] =
-        [38, 37, 35, 33, 31, 29, 27, 26, 25, 24, 22, 21, 20, 18, 17, 16, 15, 16, 20, 25, 29, 33, 36, 38, 38, 36, 30, 20, 10, 5];
-
-    fn coming_night(document: &[u8], latitude: f64, longitude: f64, now: Timestamp) -> Result<ComingNight, NotAForecast> {
-        coming_nights(document, latitude, longitude, now).map(|mut nights| nights.remove(0))
-    }
-
-    #[test]
-    fn the_nights_after_it_are_read_with_their_days_as_far_as_they_are_covered_whole() {
-        let now: Timestamp = "2026-01-20T19:10:00Z".parse().unwrap();
-        // Three days of the same hours, each colder by 5 °F; the last breaks off before its morning.
-        let day = |n: i32| AFTERNOON[..24].iter().map(move |t| t - 5 * n);
-        let hours: Vec<i32> = (0..3).flat_map(day).take(60).collect();
-        let nights = coming_nights(document("2026-01-20T14:00:00", &hours, "5 mph", "Clear").as_bytes(), 40.0, -75.0, now).unwrap();
-        let lows: Vec<f64> = nights.iter().map(|n| n.minimum.fahrenheit().round()).collect();
-        assert_eq!(lows, [15.0, 10.0]);
-        assert_eq!(nights[0].day_maximum, None);
-        assert_eq!(nights[1].day_maximum.map(|t| t.fahrenheit().round()), Some(38.0));
-    }
-
-    #[test]
-    fn the_lowest_of_the_coming_night_its_evening_and_its_lead_are_read() {
-        let now: Timestamp = "2026-01-20T19:10:00Z".parse().unwrap();
-        let night =
-            coming_night(document("2026-01-20T14:00:00", &AFTERNOON, "5 mph", "Mostly Clear").as_bytes(), 40.0, -75.0, now).unwrap();
-        assert!((night.minimum.fahrenheit() - 15.0).abs() < 1e-9, "not the colder night after");
-        assert_eq!(night.lowest_at.strftime("%H:%M").to_string(), "06:00");
-        assert!((night.lead_h - (15.0 + 50.0 / 60.0)).abs() < 1e-9);
-        // Sunset at 40° N, 75° W on 20 January is about 17:02 Eastern (almanac, from memory); two hours later is 19:02, where hours of 29 °F and
-        // 27 °F meet. Mean solar time may be a quarter of an hour off.
-        assert!((28.4..=29.6).contains(&night.evening.unwrap().fahrenheit()), "{:?}", night.evening);
-        assert_eq!(night.kind, NightKind::ClearStill);
-        assert_eq!(night.made, Some("2026-01-20T19:00:00Z".parse().unwrap()));
-    }
-
-    #[test]
-    fn after_midnight_it_is_still_the_same_night_and_its_evening_is_past() {
-        let now: Timestamp = "2026-01-21T06:10:00Z".parse().unwrap();
-        let night = coming_night(document("2026-01-20T14:00:00", &AFTERNOON, "5 mph", "Clear").as_bytes(), 40.0, -75.0, now).unwrap();
-        assert!((night.minimum.fahrenheit() - 15.0).abs() < 1e-9);
-        assert_eq!(night.evening, None);
-        assert!(night.lead_h < 5.0);
-    }
-
-    #[test]
-    fn wind_and_sky_make_the_kind_of_night() {
-        let now: Timestamp = "2026-01-20T19:10:00Z".parse().unwrap();
-        let kind =
-            |wind, sky| coming_night(document("2026-01-20T14:00:00", &AFTERNOON, wind, sky).as_bytes(), 40.0, -75.0, now).unwrap().kind;
-        assert_eq!(kind("10 to 15 mph", "Mostly Cloudy"), NightKind::Windy);
-        assert_eq!(kind("5 mph", "Mostly Cloudy"), NightKind::Cloudy);
-        assert_eq!(kind("0 mph", "Partly Cloudy"), NightKind::ClearStill);
-        assert_eq!(kind("5 mph", "Chance Light Snow"), NightKind::Cloudy);
-        assert_eq!(kind("", ""), NightKind::ClearStill, "nothing said: the worst for covers");
-    }
-
-    #[test]
-    fn what_is_no_forecast_is_said_to_be_none() {
-        let now: Timestamp = "2026-01-20T19:10:00Z".parse().unwrap();
-        let read = |text: &str| coming_night(text.as_bytes(), 40.0, -75.0, now).unwrap_err();
-        assert!(matches!(read("<html>"), NotAForecast::Format(_)));
-        assert!(matches!(read("{\"properties\":{}}"), NotAForecast::Format(_)));
-        assert_eq!(read("{\"properties\":{\"periods\":[]}}"), NotAForecast::NoNight);
-        assert_eq!(read(&document("2026-01-18T14:00:00", &AFTERNOON, "", "")), NotAForecast::NoNight);
-        let odd = document("2026-01-20T14:00:00", &AFTERNOON, "", "").replace("\"temperatureUnit\":\"F\"", "\"temperatureUnit\":\"K\"");
-        assert_eq!(read(&odd), NotAForecast::Format("“K” is no unit of temperature".to_owned()));
-    }
 }

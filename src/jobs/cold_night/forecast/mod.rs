@@ -1,200 +1,162 @@
-//! A published forecast, fetched for a place on request. Without a configured relay nothing is fetched.
+//! A published forecast of a place, fetched where the operator allows it, kept in the store for everybody.
+//!
+//! Two services: the National Weather Service for the United States (<https://api.weather.gov>, public domain) and MET Norway for the world
+//! (<https://api.met.no>, CC BY 4.0 or NLOD 2.0). Their terms as they are kept here: this service names itself and whom to write to, sends no
+//! place finer than to 0.01° (four decimals are the most that are allowed), does not ask before `Expires`, sends `If-Modified-Since`, waits
+//! longer after every failure and after 403 and 429, and names whose forecast it is wherever one is shown.
 
+pub mod asking;
+pub mod filled;
 pub mod hourly;
+pub mod met_norway;
+pub mod nws;
+pub mod sources;
 
 use std::num::NonZeroU32;
 use std::sync::Arc;
-use std::time::Duration;
 
 use governor::{DefaultDirectRateLimiter, Quota, RateLimiter};
-use http_body_util::{BodyExt, Empty, Limited};
-use hyper::body::Bytes;
-use hyper::header::{ACCEPT, USER_AGENT};
-use hyper::{Request, Uri};
-use hyper_util::client::legacy::Client;
-use hyper_util::client::legacy::connect::HttpConnector;
-use hyper_util::rt::TokioExecutor;
 use jiff::Timestamp;
-use quick_cache::sync::Cache;
-use serde::Deserialize;
 use tokio::sync::Semaphore;
 
+pub use asking::{Draw, NoForecast};
 pub use hourly::{ComingNight, NotAForecast};
+pub use sources::{BadRelay, Sources};
 
-use crate::records::HeldPoint;
+use crate::jobs::cold_night::forecast::asking::Underway;
+use crate::jobs::cold_night::forecast::hourly::nights_of;
+use crate::records::{ForecastSource, HeldPoint};
+use crate::store::{Store, StoreError};
 
-/// Longest that both questions may take together.
-const PATIENCE: Duration = Duration::from_secs(4);
-/// Most bytes of one answer: an hourly forecast of a week is about 150 kB.
-const LARGEST: usize = 1 << 20;
-
-/// How long a forecast is used again: the weather service makes one an hour.
-const KEPT_FOR: Duration = Duration::from_mins(20);
-/// Places whose forecast is kept: with 150 kB each, some 20 MB.
-const PLACES_KEPT: usize = 128;
 /// Questions going outward at once.
 const OUTWARD_AT_ONCE: usize = 4;
-/// Places asked for outward in a minute, and in a short time: more growers than that seldom plan a night at once, and the weather service is a
-/// guest's.
+/// Places asked for outward in a minute for visitors, and in a short time: more growers than that seldom plan a night at once, and the weather
+/// service is a guest's.
 const PLACES_PER_MINUTE: u32 = 60;
 const PLACES_AT_ONCE: u32 = 30;
-
-/// Why there is no forecast.
-#[derive(Debug, thiserror::Error)]
-pub enum NoForecast {
-    /// It took too long.
-    #[error("the weather service did not answer in time")]
-    TooSlow,
-    /// It could not be reached, or the answer broke off or had no end.
-    #[error("the weather service could not be reached")]
-    Unreachable,
-    /// It refused.
-    #[error("the weather service answered {0}")]
-    Refused(u16),
-    /// So many places were asked for that this one has to wait.
-    #[error("the weather service was asked for many places in a short time; please try again in a minute")]
-    TooOften,
-    /// It knows nothing of this place.
-    #[error("the weather service has no forecast for this place; it covers the United States")]
-    NotCovered,
-    /// What came back cannot be used.
-    #[error(transparent)]
-    NotAForecast(#[from] NotAForecast),
-}
-
-/// A relay that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-#[error("forecast relay “{0}” is not http://HOST or http://HOST:PORT")]
-pub struct BadRelay(String);
+/// Places asked for outward in a second in a round of warnings: half of the 20 requests a second above which MET Norway wants to be asked first
+/// (its terms of service; from memory), and two questions of the other service.
+const ROUND_PER_SECOND: u32 = 10;
 
 /// What asks for forecasts.
 #[derive(Debug, Clone)]
 pub struct Forecasts {
-    client: Client<HttpConnector, Empty<Bytes>>,
-    relay: String,
-    /// What is known, by place in hundredths of a degree and the [`KEPT_FOR`] in which it was asked for.
-    known: Arc<Cache<Key, Known>>,
+    sources: Sources,
+    store: Arc<dyn Store>,
+    draw: Draw,
+    underway: Underway,
     /// Questions going outward at once.
     outward: Arc<Semaphore>,
-    /// Places asked for outward, in time.
+    /// Places asked for outward by visitors, in time.
     pace: Arc<DefaultDirectRateLimiter>,
+    /// The same by rounds of warnings.
+    round: Arc<DefaultDirectRateLimiter>,
+}
+
+/// Who waits for a forecast.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum For {
+    /// A visitor, who is told to come back where many ask.
+    Visitor,
+    /// A round of warnings, which waits for its turn.
+    Round,
+}
+
+/// The forecast of a place.
+#[derive(Debug, Clone, PartialEq)]
+pub struct PlaceForecast {
+    /// Who made it.
+    pub source: ForecastSource,
+    /// The coming nights, at least one.
+    pub nights: Vec<ComingNight>,
+    /// When the service gave it, where a newer one could not be had, and why.
+    pub stale: Option<(Timestamp, String)>,
 }
 
 fn some(number: u32) -> NonZeroU32 {
     NonZeroU32::new(number).unwrap_or(NonZeroU32::MIN)
 }
 
-type Key = ((i64, i64), i64);
-
-fn key(at: HeldPoint, now: Timestamp) -> Key {
-    (at.hundredths(), now.as_second().div_euclid(KEPT_FOR.as_secs().cast_signed()))
-}
-
-/// What the weather service said of a place.
-#[derive(Debug, Clone)]
-enum Known {
-    Hourly(Bytes),
-    /// It has no forecast for it.
-    NotCovered,
-}
-
-#[derive(Deserialize)]
-struct Point {
-    properties: PointProperties,
-}
-
-#[derive(Deserialize)]
-#[serde(rename_all = "camelCase")]
-struct PointProperties {
-    forecast_hourly: String,
-}
-
 impl Forecasts {
-    /// By way of a relay that speaks plain HTTP here and HTTPS to api.weather.gov, such as the proxy in front of this service can.
-    pub fn new(relay: &str) -> Result<Self, BadRelay> {
-        let bad = || BadRelay(relay.to_owned());
-        let uri: Uri = relay.parse().map_err(|_| bad())?;
-        let plain = uri.scheme_str() == Some("http") && uri.host().is_some() && matches!(uri.path(), "" | "/") && uri.query().is_none();
-        if !plain {
-            return Err(bad());
-        }
-        let client = Client::builder(TokioExecutor::new()).build_http();
-        Ok(Self {
-            client,
-            relay: relay.trim_end_matches('/').to_owned(),
-            known: Arc::new(Cache::new(PLACES_KEPT)),
+    /// By these sources, kept in a store; `draw` gives a number of 0..1, with which waits after failures are spread.
+    pub fn new(sources: Sources, store: Arc<dyn Store>, draw: Draw) -> Self {
+        Self {
+            sources,
+            store,
+            draw,
+            underway: Underway::default(),
             outward: Arc::new(Semaphore::new(OUTWARD_AT_ONCE)),
             pace: Arc::new(RateLimiter::direct(Quota::per_minute(some(PLACES_PER_MINUTE)).allow_burst(some(PLACES_AT_ONCE)))),
-        })
+            round: Arc::new(RateLimiter::direct(Quota::per_second(some(ROUND_PER_SECOND)))),
+        }
+    }
+
+    /// The services that may be asked, in words.
+    pub fn services(&self) -> String {
+        let named: Vec<&str> =
+            ForecastSource::ALL.iter().filter(|source| self.sources.host(**source).is_some()).map(|s| s.label()).collect();
+        named.join(" or ")
     }
 
     /// The coming nights at a place, at least one; the place is sent no finer than it is held: to 0.01°.
-    pub async fn coming_nights(&self, at: HeldPoint, now: Timestamp) -> Result<Vec<ComingNight>, NoForecast> {
-        // Those who ask for one place while it is asked for wait for that answer.
-        let key = key(at, now);
-        let known = self.known.get_or_insert_async(&key, self.ask(at));
-        match tokio::time::timeout(PATIENCE, known).await.unwrap_or(Err(NoForecast::TooSlow))? {
-            Known::Hourly(hourly) => Ok(hourly::coming_nights(&hourly, at.latitude(), at.longitude(), now)?),
-            Known::NotCovered => Err(NoForecast::NotCovered),
+    ///
+    /// # Errors
+    /// Where no service has one that can be read.
+    pub async fn coming_nights(&self, at: HeldPoint, whom: For, now: Timestamp) -> Result<PlaceForecast, NoForecast> {
+        let mut failed = None;
+        for source in self.sources.of_place(at) {
+            match self.of_source(source, at, whom, now).await {
+                Ok(forecast) => return Ok(forecast),
+                // What a service that covers the place said is more use than that another does not.
+                Err(NoForecast::NotCovered(_)) if failed.is_some() => {}
+                Err(error) => failed = Some(error),
+            }
         }
+        Err(failed.unwrap_or(NoForecast::NotCovered(self.services())))
     }
 
-    /// Whether the answer for a place is known already, so that nobody is asked for it.
-    pub fn knows(&self, at: HeldPoint, now: Timestamp) -> bool {
-        self.known.peek(&key(at, now)).is_some()
+    async fn of_source(&self, source: ForecastSource, at: HeldPoint, whom: For, now: Timestamp) -> Result<PlaceForecast, NoForecast> {
+        let had = self.document(source, at, whom, now).await?;
+        let hours = sources::read(source, &had.bytes, at)?;
+        let nights = nights_of(&hours, at.latitude(), at.longitude(), now)?;
+        Ok(PlaceForecast { source, nights, stale: had.stale })
     }
 
-    async fn ask(&self, at: HeldPoint) -> Result<Known, NoForecast> {
-        self.pace.check().map_err(|_| NoForecast::TooOften)?;
-        let _turn = self.outward.acquire().await.map_err(|_| NoForecast::Unreachable)?;
-        match self.fetch(at).await {
-            Ok(hourly) => Ok(Known::Hourly(hourly)),
-            Err(NoForecast::NotCovered) => Ok(Known::NotCovered),
-            Err(error) => Err(error),
+    /// Whether nobody has to be asked for a place: it is known, or its service is to be left alone.
+    pub async fn knows(&self, at: HeldPoint, now: Timestamp) -> bool {
+        for source in self.sources.of_place(at) {
+            match self.store.forecast_document(source, at).await {
+                Ok(Some(kept)) if asking::stands(&kept, now) => {
+                    if kept.bytes.is_some() {
+                        return true;
+                    }
+                }
+                _ => return false,
+            }
         }
+        true
     }
 
-    async fn fetch(&self, at: HeldPoint) -> Result<Bytes, NoForecast> {
-        let point = self.get(&format!("/points/{:.2},{:.2}", at.latitude(), at.longitude())).await?;
-        let point: Point = serde_json::from_slice(&point).map_err(|error| NotAForecast::Format(error.to_string()))?;
-        // Whatever host the answer names, the relay alone is asked.
-        let address: Uri = point.properties.forecast_hourly.parse().map_err(|_| NotAForecast::Format("it names no address".to_owned()))?;
-        self.get(address.path()).await
-    }
-
-    async fn get(&self, path: &str) -> Result<Bytes, NoForecast> {
-        let unreachable = |error: &dyn std::fmt::Debug| {
-            tracing::warn!(?error, "no forecast was had");
-            NoForecast::Unreachable
-        };
-        let request = Request::get(format!("{}{path}", self.relay))
-            .header(ACCEPT, "application/geo+json")
-            // The weather service asks every program to name itself.
-            .header(USER_AGENT, concat!("winterfig/", env!("CARGO_PKG_VERSION")))
-            .body(Empty::new())
-            .map_err(|error| unreachable(&error))?;
-        let answer = self.client.request(request).await.map_err(|error| unreachable(&error))?;
-        match answer.status().as_u16() {
-            200 => {}
-            404 => return Err(NoForecast::NotCovered),
-            other => return Err(NoForecast::Refused(other)),
+    /// What is known of a place's forecast, in words for its members.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn last_said(&self, at: HeldPoint, now: Timestamp) -> Result<String, StoreError> {
+        let mut said = "its forecast was not asked for yet".to_owned();
+        for source in self.sources.of_place(at) {
+            let Some(kept) = self.store.forecast_document(source, at).await? else { continue };
+            let age = now.duration_since(kept.fetched).as_hours().max(0);
+            let hours = match age {
+                0 => "less than an hour ago".to_owned(),
+                1 => "an hour ago".to_owned(),
+                more => format!("{more} hours ago"),
+            };
+            said = match (kept.bytes.is_some(), kept.trouble) {
+                (true, None) => return Ok(format!("forecast of the {} from {hours}", source.label())),
+                (_, Some(why)) => format!("the {} gave none lately: {why}", source.label()),
+                (false, None) => format!("the {} does not cover it", source.label()),
+            };
         }
-        let body = Limited::new(answer.into_body(), LARGEST).collect().await.map_err(|error| unreachable(&error))?;
-        Ok(body.to_bytes())
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_relay_is_a_plain_host() {
-        for good in ["http://relay", "http://127.0.0.1:8090/"] {
-            assert!(Forecasts::new(good).is_ok(), "{good}");
-        }
-        for bad in ["https://api.weather.gov", "relay:80", "http://relay/path", "http://relay?x", ""] {
-            assert_eq!(Forecasts::new(bad).unwrap_err(), BadRelay(bad.to_owned()));
-        }
+        Ok(said)
     }
 }

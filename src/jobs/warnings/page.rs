@@ -1,0 +1,264 @@
+//! `/account/warnings`: what a member wishes to be warned of, how sure such warnings are, what was told, and the question of the morning after.
+
+use askama::Template;
+use askama_web::WebTemplate;
+use axum::Form;
+use axum::extract::State;
+use axum::http::StatusCode;
+use axum::response::{IntoResponse, Redirect, Response};
+use jiff::{SignedDuration, Timestamp};
+
+use crate::address;
+use crate::input::errors::{FieldError, FieldErrors};
+use crate::jobs::cold_night::forecast::met_norway::sun_offset;
+use crate::jobs::warnings::form;
+use crate::jobs::warnings::tonight::near_the_sea;
+use crate::jobs::warnings::words::{harm, percent};
+use crate::records::{HeldPoint, LetterKind, Member, Plant, Warning, WarningKind, WarningMeasure};
+use crate::science::cold_night::alarms::{REACH_K, rates};
+use crate::science::cold_night::forecast::{COAST, sd_by_lead_k};
+use crate::science::cold_night::stage::Stage;
+use crate::token;
+use crate::units::TemperatureDelta;
+use crate::web::errors::Failure;
+use crate::web::forms::{Choice, Typed};
+use crate::web::frame::{Frame, Scale, day};
+use crate::web::state::AppState;
+use crate::web::visitor::SignedIn;
+
+type Pairs = Vec<(String, String)>;
+
+/// Hours from the afternoon's round to the lowest of the night: three in the afternoon to six in the morning.
+const LEAD_H: f64 = 15.0;
+/// How far back warnings are shown.
+const SHOWN: SignedDuration = SignedDuration::from_hours(24 * 30);
+
+/// A chance that may be chosen, with what it brings.
+struct ChanceRow {
+    percent: u8,
+    chosen: bool,
+    margin: String,
+    missed: String,
+    in_vain: String,
+}
+
+/// A plant to be watched or not.
+struct PlantTick {
+    id: String,
+    name: String,
+    place: String,
+    watched: bool,
+}
+
+/// The forecast of a place.
+struct PlaceLine {
+    place: String,
+    said: String,
+}
+
+/// A warning as told.
+struct ToldLine {
+    night: String,
+    anchor: Option<String>,
+    heading: String,
+    made: String,
+    words: String,
+    path: String,
+    /// The night is over and can be told of: its forecast in °C.
+    forecast_c: Option<String>,
+}
+
+#[derive(Template, WebTemplate)]
+#[template(path = "warnings/warnings.html")]
+#[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
+struct WarningsPage {
+    frame: Frame,
+    typed: Typed,
+    errors: Vec<FieldError>,
+    on: bool,
+    paused: Option<String>,
+    measures: Vec<Choice>,
+    chances: Vec<ChanceRow>,
+    reach: String,
+    coast: bool,
+    stages: Vec<Choice>,
+    pauses: Vec<Choice>,
+    plants: Vec<PlantTick>,
+    placeless: usize,
+    places: Vec<PlaceLine>,
+    fetches: bool,
+    mail: Mail,
+    told: Vec<ToldLine>,
+    degrees: &'static str,
+    unit: &'static str,
+}
+
+/// Whether letters can reach the member.
+enum Mail {
+    /// The service sends none.
+    None,
+    /// The address is not confirmed.
+    Unconfirmed,
+    /// They can; whether they are wished for.
+    Wished(bool),
+}
+
+/// `GET /account/warnings`.
+pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
+    let plants = state.store.plants_of(who.member.id).await?;
+    let choice = state.store.warning_choice(who.member.id).await?;
+    let pairs = form::pairs(&choice.unwrap_or_else(form::usual), &plants);
+    Ok(page(&state, frame, &who.member, &plants, pairs, FieldErrors::default()).await?.into_response())
+}
+
+/// `POST /account/warnings`: keeps the choice.
+pub async fn keep(frame: Frame, State(state): State<AppState>, who: SignedIn, Form(pairs): Form<Pairs>) -> Result<Response, Failure> {
+    let now = state.clock.now();
+    let plants = state.store.plants_of(who.member.id).await?;
+    let choice = match form::read(&pairs, &plants, now) {
+        Ok(choice) => choice,
+        Err(errors) => {
+            let page = page(&state, frame, &who.member, &plants, pairs, errors).await?;
+            return Ok((StatusCode::UNPROCESSABLE_ENTITY, page).into_response());
+        }
+    };
+    state.store.choose_warnings(who.member.id, &choice, now).await?;
+    let mut kinds = state.store.letter_wishes(who.member.id).await?.kinds;
+    kinds.retain(|kind| *kind != LetterKind::Warnings);
+    if pairs.iter().any(|(name, _)| name == "letter") {
+        kinds.push(LetterKind::Warnings);
+    }
+    state.store.wish_for_letters(who.member.id, &kinds, &token::fresh().map_err(Failure::internal)?, now).await?;
+    Ok(Redirect::to(address::WARNINGS.as_str()).into_response())
+}
+
+/// `POST /account/warnings/stop`: ends them; what was told stays.
+pub async fn stop(State(state): State<AppState>, who: SignedIn) -> Result<Redirect, Failure> {
+    state.store.stop_warnings(who.member.id).await?;
+    Ok(Redirect::to(address::WARNINGS.as_str()))
+}
+
+/// Distinct places of plants.
+fn places(plants: &[Plant]) -> Vec<(HeldPoint, String)> {
+    let mut places: Vec<(HeldPoint, String)> = Vec::new();
+    for plant in plants {
+        if let Some(at) = plant.place.point.filter(|at| places.iter().all(|(known, _)| known != at)) {
+            let words = plant.place.words.clone();
+            places.push((at, words.unwrap_or_else(|| format!("{:.2}, {:.2}", at.latitude(), at.longitude()).replace('-', "−"))));
+        }
+    }
+    places
+}
+
+async fn page(
+    state: &AppState,
+    frame: Frame,
+    member: &Member,
+    plants: &[Plant],
+    pairs: Pairs,
+    errors: FieldErrors,
+) -> Result<WarningsPage, Failure> {
+    let now = state.clock.now();
+    let choice = state.store.warning_choice(member.id).await?;
+    let places = places(plants);
+    let coast = places.first().is_some_and(|(at, _)| near_the_sea(*at));
+    let mut lines = Vec::new();
+    if let Some(forecasts) = &state.forecasts {
+        for (at, words) in &places {
+            let said = forecasts.last_said(*at, now).await.map_err(Failure::unavailable)?;
+            lines.push(PlaceLine { place: words.clone(), said });
+        }
+    }
+    let told = state.store.warnings_of(member.id, now - SHOWN).await?;
+    let watched = |plant: &Plant| pairs.iter().any(|(name, id)| name == "plant" && *id == plant.id.to_string());
+    let ticks = plants
+        .iter()
+        .map(|plant| PlantTick {
+            id: plant.id.to_string(),
+            name: plant.name_written.clone(),
+            place: plant.place.words.clone().unwrap_or_default(),
+            watched: watched(plant),
+        })
+        .collect();
+    let fahrenheit = frame.scale() == Scale::Fahrenheit;
+    let listed = errors.iter().cloned().collect();
+    let measure = choice.as_ref().map_or(WarningMeasure::Wood, |choice| choice.measure);
+    let typed = Typed::new(pairs, errors);
+    Ok(WarningsPage {
+        on: choice.is_some(),
+        paused: choice.as_ref().and_then(|choice| choice.paused_until).filter(|until| *until > now).map(day),
+        measures: typed.words::<WarningMeasure>("measure", "wood"),
+        chances: chances(&typed, coast, &frame),
+        reach: frame.difference(TemperatureDelta::literal(REACH_K)).to_string(),
+        coast,
+        stages: typed.words::<Stage>("stage", ""),
+        pauses: form::PAUSES.iter().map(|days| Choice { value: days.to_string(), words: pause_words(*days), chosen: false }).collect(),
+        placeless: plants.iter().filter(|plant| plant.place.point.is_none()).count(),
+        plants: ticks,
+        places: lines,
+        fetches: state.forecasts.is_some(),
+        mail: mail(state, member).await?,
+        told: told.iter().rev().map(|warning| told_line(warning, measure, &told, plants, now)).collect(),
+        degrees: if fahrenheit { "°F" } else { "°C" },
+        unit: if fahrenheit { "f" } else { "c" },
+        errors: listed,
+        typed,
+        frame,
+    })
+}
+
+fn pause_words(days: i64) -> String {
+    if days == 1 { "for a day".to_owned() } else { format!("for {days} days") }
+}
+
+fn chances(typed: &Typed, coast: bool, frame: &Frame) -> Vec<ChanceRow> {
+    let sd = sd_by_lead_k(LEAD_H, false) * if coast { COAST } else { 1.0 };
+    let row = |percent_chosen: &u8| {
+        let rates = rates(f64::from(*percent_chosen) / 100.0, sd);
+        ChanceRow {
+            percent: *percent_chosen,
+            chosen: typed.text("chance") == percent_chosen.to_string(),
+            margin: frame.difference(TemperatureDelta::literal(rates.margin_k.max(0.0))).to_string(),
+            missed: percent(rates.missed),
+            in_vain: percent(rates.in_vain),
+        }
+    };
+    form::CHANCES.iter().map(row).collect()
+}
+
+async fn mail(state: &AppState, member: &Member) -> Result<Mail, Failure> {
+    if !state.addresses.sends() {
+        return Ok(Mail::None);
+    }
+    if state.store.mail_address(member.id).await?.and_then(|address| address.confirmed).is_none() {
+        return Ok(Mail::Unconfirmed);
+    }
+    let kinds = state.store.letter_wishes(member.id).await?.kinds;
+    let chosen = state.store.warning_choice(member.id).await?.is_some();
+    // Who begins is offered a letter.
+    Ok(Mail::Wished(!chosen || kinds.contains(&LetterKind::Warnings)))
+}
+
+fn told_line(warning: &Warning, measure: WarningMeasure, all: &[Warning], plants: &[Plant], now: Timestamp) -> ToldLine {
+    let tells = matches!(warning.kind, WarningKind::Tonight | WarningKind::Worse);
+    // The last of a night's warnings holds the question.
+    let last =
+        all.iter().rev().find(|other| matches!(other.kind, WarningKind::Tonight | WarningKind::Worse) && other.night == warning.night);
+    let asks = tells && last.is_some_and(|last| last.id == warning.id);
+    let longitude = plants.iter().find_map(|plant| plant.place.point).map_or(0.0, HeldPoint::longitude);
+    let over = sun_offset(longitude).to_datetime(now).date() > warning.night;
+    let heading = match warning.kind {
+        WarningKind::Tonight | WarningKind::Worse => harm(measure, warning.harm),
+        WarningKind::FirstFreeze => format!("first freeze of the season: {}", percent(warning.harm)),
+        WarningKind::Morning => "the question of the morning after".to_owned(),
+    };
+    ToldLine {
+        night: warning.night.to_string(),
+        anchor: asks.then(|| format!("night-{}", warning.night)),
+        heading,
+        made: day(warning.made),
+        words: warning.words.clone(),
+        path: warning.path.clone(),
+        forecast_c: (asks && over).then(|| format!("{:.1}", warning.minimum_c)),
+    }
+}
