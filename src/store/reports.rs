@@ -8,7 +8,7 @@ use super::engine::{Database, read, within};
 use super::garden::{PlantRow, plant_columns};
 use super::import::Further;
 use super::report_writing::{CHANGES, EARLIER, judged};
-use super::rows::{IDS_AT_ONCE, id, json, moment, readable, value, word};
+use super::rows::{IDS_AT_ONCE, id, moment, readable, value, word};
 use super::submission::{Submission, Submitted};
 use super::version::Version;
 use crate::records::release::{Contents, Credited};
@@ -63,6 +63,8 @@ pub trait ReportStore {
     /// Keeps a new version, which waits for review again. `false` where the report is not the member's, was withdrawn, or has moved on
     /// from the version the change was made from.
     async fn amend(&self, amendment: &Amendment) -> Result<bool, StoreError>;
+    /// The same for several: all of them, or none where one of them could not be kept.
+    async fn amend_all(&self, amendments: &[Amendment]) -> Result<bool, StoreError>;
     /// Takes a report back; `false` where it is not the member's.
     async fn withdraw(&self, report: ReportId, member: MemberId, at: Timestamp) -> Result<bool, StoreError>;
     /// Keeps a decision; `false` where the report has moved on from the version judged or was withdrawn.
@@ -213,22 +215,17 @@ impl ReportStore for Database {
         judged(s, read!(self, p => sqlx::query_as(EARLIER).bind(s.member.to_string()).bind(&s.key).fetch_optional(p).await)?)
     }
 
-    async fn amend(&self, a: &Amendment) -> Result<bool, StoreError> {
-        const TEXT: &str = "UPDATE report SET winter = $1, state = $2, version = version + 1, content = $3, flags = $4, coldest_c = $5,
-            cover = $6, changed_ms = $7 WHERE id = $8 AND reporter = $9 AND version = $10 AND state <> $11";
+    async fn amend(&self, amendment: &Amendment) -> Result<bool, StoreError> {
+        self.amend_all(std::slice::from_ref(amendment)).await
+    }
+
+    async fn amend_all(&self, amendments: &[Amendment]) -> Result<bool, StoreError> {
         let mut tx = self.begin().await?;
-        let before = tx.state_of(a.report).await?;
-        let (content, flags) = (json("record", &a.record)?, json("flags", &a.flags)?);
-        let touched = within!(tx, c => sqlx::query(TEXT)
-            .bind(a.record.winter.to_string()).bind(ReviewState::Waiting.word()).bind(content).bind(flags)
-            .bind(a.record.coldest.as_ref().map(|c| c.celsius.degrees())).bind(a.record.cover.word()).bind(a.at.as_millisecond())
-            .bind(a.report.to_string()).bind(a.member.to_string()).bind(a.from_version).bind(ReviewState::Withdrawn.word())
-            .execute(c).await.map(|done| done.rows_affected()))?;
-        if touched != 1 {
-            return Ok(false);
+        for amendment in amendments {
+            if !tx.amend(amendment).await? {
+                return Ok(false);
+            }
         }
-        tx.add_version(a.report, a.from_version + 1, &a.record, a.member, a.at, &a.why).await?;
-        tx.count_change_of(a.report, before.as_deref(), ReviewState::Waiting, a.at).await?;
         tx.commit().await?;
         Ok(true)
     }
