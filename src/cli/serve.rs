@@ -17,7 +17,7 @@ use crate::jobs::accounts::mail_relay::RelaySettings;
 use crate::jobs::cold_night::forecast::{Draw, Forecasts, Sources};
 use crate::jobs::letters::sender;
 use crate::jobs::open_data::releases;
-use crate::jobs::reminders::{page_picture, season_letters};
+use crate::jobs::reminders::season_letters;
 use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::jobs::warnings::round::Rounds;
 use crate::jobs::warnings::watch;
@@ -104,7 +104,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .mail()
         .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
     let seasons = state.addresses.mail().map(|mail| {
-        let (letters, state) = (page_picture::letters_of(&state, mail), state.clone());
+        let (letters, state) = (crate::routes::season_letters(&state, mail), state.clone());
         tokio::spawn(season_letters::watch(letters, Arc::clone(&state.clock), move || state.snapshot()))
     });
     let warning = state.forecasts.clone().map(|forecasts| {

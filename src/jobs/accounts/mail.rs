@@ -3,10 +3,10 @@
 use std::sync::Arc;
 
 use arc_swap::ArcSwap;
+use lettre::Message;
 use lettre::message::header::ContentType;
 use lettre::message::header::{Header, HeaderName, HeaderValue};
 use lettre::message::{Attachment, Mailbox, MessageBuilder, MultiPart, SinglePart};
-use lettre::{AsyncTransport, Message};
 use uuid::Uuid;
 
 use crate::jobs::accounts::mail_relay::{BadMailSetting, NotTaken, RelaySettings, Transport, transport};
@@ -78,7 +78,7 @@ impl Mail {
         let relay = self.relay.clone();
         tokio::spawn(async move {
             match relay.send(letter).await {
-                Ok(_) => tracing::info!("a letter was handed to the relay"),
+                Ok(()) => tracing::info!("a letter was handed to the relay"),
                 Err(error) => tracing::warn!(%error, "the relay did not take a letter"),
             }
         });
@@ -104,8 +104,7 @@ impl Mail {
             .subject(letter.subject)
             .multipart(parts(words, html, named)?)
             .map_err(|error| made(error.to_string()))?;
-        self.relay.send(message).await?;
-        Ok(())
+        self.relay.send(message).await
     }
 
     fn addressed(&self, to: &str) -> Result<MessageBuilder, String> {

@@ -270,7 +270,7 @@ impl Snapshot {
         if let Some(from) = season.date(year.rest.season_end) {
             if let Ok(winter) = Winter::last_over(from, stand.hemisphere) {
                 let figs = names(&|plant| !garden.told_fruit.contains(&(plant.id, winter)));
-                let due = due(DateKind::ReportFruit, from, figs, address::GARDEN.to_string());
+                let due = due(DateKind::ReportFruit, from, figs, address::GARDEN_FRUIT.to_string());
                 all.add(&key, DueDate { winter: Some(winter), ..due });
             }
             let then = season.date(YEAR_DAYS + year.rest.bud_break);

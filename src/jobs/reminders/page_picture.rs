@@ -52,7 +52,10 @@ fn dots(met: &[Met], axis: &TemperatureAxis) -> Vec<Dot> {
             let spot = (met.level, met.coldest.degrees().round() as i64);
             let before = placed.iter().filter(|other| **other == spot).count();
             placed.push(spot);
-            let y = ROW * met.level.index() + ROW / 2 + APART * (before % BESIDE) - APART * (BESIDE / 2);
+            // The first on the line, the next above and below it.
+            let (steps, above) = ((before % BESIDE).div_ceil(2), before % 2 == 1);
+            let middle = ROW * met.level.index() + ROW / 2;
+            let y = if above { middle - APART * steps } else { middle + APART * steps };
             Dot { x: axis.x(met.coldest), y, class: met.level.word(), this_year: met.this_year }
         })
         .collect()

@@ -61,10 +61,10 @@ pub fn spring(told: &Spring<'_>, link: &dyn Fn(&str) -> String) -> String {
 /// A letter of autumn, about these plants.
 pub fn autumn(untold: &[String], winter: Winter, link: &dyn Fn(&str) -> String) -> String {
     format!(
-        "The season is over where you grow them. What did {} bear after winter {winter}, and from when? Those that bore nothing teach as much.\n\n{}\n\nTell it here:\n{}",
+        "The season is over where you grow them. What did {} bear after winter {winter}, and from when? Those that bore nothing teach as much.\n\n{}\n\nAll on one page:\n{}",
         if untold.len() == 1 { "your fig".to_owned() } else { format!("your {} figs", untold.len()) },
         figs(untold),
-        link(address::GARDEN.as_str()),
+        link(address::GARDEN_FRUIT.as_str()),
     )
 }
 

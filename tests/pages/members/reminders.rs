@@ -117,7 +117,7 @@ async fn a_feed_tells_what_is_to_be_reported_and_is_valid_with_and_without_entri
     let database = TestDatabase::sqlite();
     let store = database.open().await;
     // The winter before is told; that of 2026/27 can be from some day of April or May on.
-    let (client, _, calendar, feed) = member(&store, "2027-05-10T09:00:00Z", "Graz, Austria").await;
+    let (client, _, calendar, feed) = member(&store, "2027-05-28T09:00:00Z", "Graz, Austria").await;
     let answer = client.another().get(&feed).await.expect(StatusCode::OK);
     assert_eq!(answer.headers[CONTENT_TYPE], "application/atom+xml; charset=utf-8");
     let Some(read) = read_by_others("feed", &answer.bytes) else { return };

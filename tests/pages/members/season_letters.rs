@@ -1,7 +1,7 @@
 //! Letters of the season: each in the season of the garden's own place, once however many processes make them; handed to a mail server of other
 //! people's making, and read by a parser that is not ours.
 
-use std::io::{BufRead, BufReader, Write};
+use std::io::{BufRead, BufReader};
 use std::process::{Child, ChildStdin, Command, Stdio};
 use std::sync::Arc;
 use std::sync::mpsc::{Receiver, channel};
@@ -281,18 +281,6 @@ async fn a_mail_server_of_other_peoples_making_takes_letters_of_the_season() {
     let name = parts[2]["id"].as_str().unwrap().trim_matches(['<', '>']);
     assert!(parts[1]["text"].as_str().unwrap().contains(&format!("src=\"cid:{name}\"")), "{letter}");
     assert_eq!((&parts[2]["disposition"], &parts[2]["begins"]), (&"inline".into(), &"89504e470d0a1a0a".into()));
-    if let Ok(folder) = std::env::var("WINTERFIG_KEEP_LETTERS") {
-        let picture = letters_picture(&store).await;
-        std::fs::File::create(format!("{folder}/garden.png")).unwrap().write_all(&picture).unwrap();
-    }
-}
-
-async fn letters_picture(store: &Arc<dyn Store>) -> Vec<u8> {
-    let (letters, _) = process(store, 6).await;
-    let member = store.members().await.unwrap().remove(0);
-    let reports = store.reports_of(member.id).await.unwrap();
-    let year = winterfig::jobs::reminders::garden_year::GardenYear::of(&reports, "2025/26".parse().unwrap()).unwrap();
-    (letters.draw)(&year, FirstScale::Celsius).unwrap()
 }
 
 #[tokio::test]
