@@ -38,6 +38,7 @@ mod propagation;
 mod proposals;
 mod pulse;
 mod releases;
+mod reminders;
 mod report_writing;
 mod reports;
 mod restoring;
@@ -68,6 +69,7 @@ pub use erasure::Erasure;
 pub use error::StoreError;
 pub use forecasts::ForecastStore;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
+pub use import::Further;
 pub use letters::LetterStore;
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};
@@ -80,6 +82,7 @@ pub use propagation::PropagationStore;
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
+pub use reminders::ReminderStore;
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
@@ -108,6 +111,7 @@ pub trait Store:
     + DeedStore
     + NoticeStore
     + LetterStore
+    + ReminderStore
     + WarningStore
     + ForecastStore
     + OfficeStore

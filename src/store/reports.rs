@@ -6,6 +6,7 @@ use jiff::Timestamp;
 use super::StoreError;
 use super::engine::{Database, read, within};
 use super::garden::{PlantRow, plant_columns};
+use super::import::Further;
 use super::report_writing::{CHANGES, EARLIER, judged};
 use super::rows::{IDS_AT_ONCE, id, moment, readable, value, word};
 use super::submission::{Submission, Submitted};
@@ -94,7 +95,11 @@ pub trait ReportStore {
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
     /// Takes a package in, all or nothing; gives the ids of reports and shelters that stand here already, in which case nothing is kept.
-    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError>;
+    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
+        self.import_all(package, &mut std::iter::empty(), at).await
+    }
+    /// The same of a package of any size, whose other reports are read as they are taken in.
+    async fn import_all(&self, package: &Contents, further: &mut Further<'_>, at: Timestamp) -> Result<Vec<String>, StoreError>;
     /// Grows with every change to what is counted or published; equal numbers mean equal reports.
     async fn reports_version(&self) -> Result<i64, StoreError>;
 }
@@ -345,9 +350,9 @@ impl ReportStore for Database {
         Ok(found)
     }
 
-    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
+    async fn import_all(&self, package: &Contents, further: &mut Further<'_>, at: Timestamp) -> Result<Vec<String>, StoreError> {
         let mut tx = self.begin().await?;
-        let here = tx.import_package(package, at).await?;
+        let here = tx.import_package(package, further, at).await?;
         if here.is_empty() {
             tx.commit().await?;
         }

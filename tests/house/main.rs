@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 30] = [
+const JOBS: [&str; 31] = [
     "accounts",
     "letters",
     "season",
@@ -75,6 +75,7 @@ const JOBS: [&str; 30] = [
     "bench",
     "nursery",
     "surveys",
+    "reminders",
     "home",
     "sharing",
 ];
