@@ -2,6 +2,7 @@
 
 pub mod api;
 mod listed;
+mod members;
 
 use axum::Router;
 use axum::extract::DefaultBodyLimit;
@@ -19,9 +20,8 @@ use tower_http::trace::TraceLayer;
 
 pub use crate::jobs::reminders::page_picture::letters_of as season_letters;
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
-    pots, propagation, proposals, reminders, reports, review, sharing, shelter, shortlist, spots, spring, station_record, surveys, trials,
-    warnings,
+    accounts, bench, cold_night, compare, covers, cultivars, home, method, nursery, office, pots, proposals, reminders, sharing, shelter,
+    shortlist, spots, spring, station_record, surveys, trials,
 };
 pub use listed::Address;
 
@@ -38,7 +38,7 @@ const LONGEST_ANSWER_TO_A_FILE: Duration = Duration::from_mins(5);
 
 /// Every address that is answered, for tests and tools that walk through all of them.
 pub fn addresses() -> Vec<Address> {
-    open_pages().merge(members_pages()).merge(members_forms()).merge(file_pages()).into_addresses()
+    open_pages().merge(members::members_pages()).merge(members::members_forms()).merge(file_pages()).into_addresses()
 }
 
 /// The whole service.
@@ -59,7 +59,7 @@ pub fn router(state: AppState) -> Router {
         .layer(CsrfLayer::new())
         .layer(from_fn_with_state(state.clone(), kept_answers::answer));
     // What is typed into a member's form outlives the session.
-    let members_forms = members_forms().into_router().layer(from_fn_with_state(state.clone(), accounts::page_resume_form::keep));
+    let members_forms = members::members_forms().into_router().layer(from_fn_with_state(state.clone(), accounts::page_resume_form::keep));
     // Addresses that take files bring their own limit, which also is that of the extractors.
     let file_pages = file_pages()
         .into_router()
@@ -67,7 +67,7 @@ pub fn router(state: AppState) -> Router {
         .layer(RequestBodyLimitLayer::new(upload::LARGEST_UPLOAD))
         .layer(answered_within(LONGEST_ANSWER_TO_A_FILE));
     open_pages()
-        .merge(members_pages())
+        .merge(members::members_pages())
         .into_router()
         .merge(members_forms)
         .layer(RequestBodyLimitLayer::new(LARGEST_BODY))
@@ -150,143 +150,192 @@ fn answered_within(time: Duration) -> TimeoutLayer {
     TimeoutLayer::with_status_code(StatusCode::SERVICE_UNAVAILABLE, time)
 }
 
-/// Forms of members and stewards: what is typed into them outlives their session.
-fn members_forms() -> ListedRoutes {
-    ListedRoutes::default()
-        .get("/members", office::page_members::moved)
-        .post("/members", office::page_members::give_role)
-        .get("/office", office::page::show)
-        .get("/office/members", office::page_members::show)
-        .get("/office/members/{id}", office::page_member::show)
-        .post("/office/members/{id}", office::page_member::act)
-        .get("/office/invitations", office::page_invitations::show)
-        .post("/office/invitations", office::page_invitations::invite)
-        .post("/office/invitations/end", office::page_invitations::end)
-        .get("/office/society", office::page_society::show)
-        .post("/office/society", office::page_society::change)
-        .get("/office/log", office::page_log::show)
-        .get("/office/log.csv", office::page_log::export)
-        .post("/account/appeal", office::page_appeal::send)
-        .get("/nursery", nursery::page::show)
-        .get("/nursery/stock.csv", nursery::page::export)
-        .post("/nursery/stock", nursery::page::add)
-        .get("/nursery/stock/{id}", nursery::page_line::show)
-        .post("/nursery/stock/{id}", nursery::page_line::change)
-        .post("/nursery/sell", nursery::page::sell)
-        .post("/nursery/undo", nursery::page::undo)
-        .get("/nursery/history", nursery::page_history::show)
-        .get("/nursery/counter", nursery::page_counter::show)
-        .get("/nursery/sheets", nursery::page_sheets::show)
-        .get("/nursery/labels", nursery::page_labels::show)
-        .post("/nursery/labels", nursery::page_labels::remember)
-        .get("/nursery/labels.css", nursery::page_labels::stylesheet)
-        .get("/nursery/members", nursery::page_members::show)
-        .post("/nursery/start", nursery::page_members::start)
-        .post("/nursery/join", nursery::page_members::join)
-        .post("/nursery/settings", nursery::page_members::change)
-        .post("/nursery/invitation", nursery::page_members::invite)
-        .post("/nursery/leave", nursery::page_members::leave)
-        .post("/nursery/take-out", nursery::page_members::take_out)
-        .get("/reports/{id}/change", reports::page::change_form)
-        .post("/reports/{id}/change", reports::page::change)
-        .post("/reports/{id}/withdraw", reports::page::withdraw)
-        .get("/garden/plants/{id}/edit", garden::page_plant_edit::show)
-        .post("/garden/plants/{id}/edit", garden::page_plant_edit::send)
-        .post("/garden/plants/{id}/name", garden::page_plant_edit::name)
-        .get("/garden/plants/new", garden::page_new_plants::show)
-        .post("/garden/plants/new", garden::page_new_plants::send)
-        .get("/garden/fruit", garden::page_fruit::show)
-        .post("/garden/fruit", garden::page_fruit::send)
-        .get("/garden/winter", garden::page_winter::show)
-        .post("/garden/winter", garden::page_winter::send)
-        .post("/garden/setups/delete", garden::page_setups::delete)
-        .get("/garden/surveys", surveys::page::show)
-        .post("/garden/surveys", surveys::page::ask)
-        .post("/garden/surveys/{code}/open", surveys::page::open)
-        .post("/garden/surveys/{code}/delete", surveys::page::delete)
-        .post("/garden/page", surveys::page::keep_page)
-        .get("/review/answers", surveys::page_review::show)
-        .post("/review/answers/{id}", surveys::page_review::judge)
-        .post("/review/growers/{code}", surveys::page_review::judge_page)
-        .post("/trials/offer", trials::page::offer)
-        .get("/garden/propagation/new", propagation::page_batch::new)
-        .post("/garden/propagation/new", propagation::page_batch::add)
-        .get("/garden/propagation/{id}", propagation::page_batch::show)
-        .post("/garden/propagation/{id}", propagation::page_batch::change)
-        .post("/garden/propagation/{id}/remove", propagation::page_batch::remove)
-        .post("/garden/propagation/{id}/undo", propagation::page_batch::undo)
-        .get("/shelters/new", measured_shelters::page_new::show)
-        .post("/shelters/new", measured_shelters::page_new::send)
-        .post("/shelters/{id}/withdraw", measured_shelters::page::take_back)
-        .get("/review/shelters/{id}", measured_shelters::page_review::case)
-        .post("/review/shelters/{id}", measured_shelters::page_review::judge)
-        .post("/review/several", review::page::decide_several)
-        .post("/review/undo", review::page::undo)
-        .get("/review/reporters/{id}", review::page_member::show)
-        .post("/review/reporters/{id}/set-aside", review::page_member::set_aside)
-        .get("/review/{id}", review::page_case::show)
-        .post("/review/{id}", review::page_case::decide)
-        .post("/review/{id}/correct", review::page_case::correct)
-        .post("/account/notices", accounts::page_notices::seen)
-        .post("/account/letters", letters::page::wish)
-        .post("/account/reminders", reminders::page::change)
-        .get("/calendar/{file}", reminders::page::calendar)
-        .get("/feed/{file}", reminders::page::feed)
-        .get("/account/warnings", warnings::page::show)
-        .post("/account/warnings", warnings::page::keep)
-        .post("/account/warnings/stop", warnings::page::stop)
-        .get("/letters/stop/{secret}", letters::page::ask)
-        .post("/letters/stop/{secret}", letters::page::stop)
-        .get("/catalogue/names", proposals::page_names::show)
-        .get("/catalogue/proposals/new", proposals::page_new::show)
-        .post("/catalogue/proposals/new", proposals::page_new::send)
-        .post("/catalogue/proposals/seed", proposals::page::looked)
-        .post("/catalogue/proposals/{id}", proposals::page_case::decide)
-        .post("/catalogue/proposals/{id}/withdraw", proposals::page_case::take_back)
-}
-
-/// Pages of members and stewards.
-fn members_pages() -> ListedRoutes {
-    ListedRoutes::default()
-        .get("/reports", reports::page_list::show)
-        .get("/shelters", measured_shelters::page::show)
-        .get("/shelters/{id}", measured_shelters::page::one)
-        .get("/data", open_data::page::show)
-        .get("/data/winterfig-reports.zip", open_data::page::package)
-        .post("/data/releases", open_data::page::make)
-        .get("/data/releases/{number}/winterfig-reports.zip", open_data::page::release)
-        .get("/reports/sheet", reports::page_new::sheet)
-        .get("/reports/new", reports::page_new::show)
-        .post("/reports/new", reports::page_new::send)
-        .get("/reports/{id}", reports::page::show)
-        .get("/garden", garden::page::show)
-        .get("/garden/plants/{id}", garden::page::plant)
-        .get("/garden/propagation", propagation::page::show)
-        .get("/garden/propagation.csv", propagation::page::export)
-        .get("/garden/mothers", propagation::page_mothers::show)
-        .get("/review", review::page::show)
-        .get("/account", accounts::page::show)
-        .post("/account/join", accounts::page::join)
-        .post("/account/sign-in", accounts::page::sign_in)
-        .post("/account/go-on", accounts::page_resume_form::sign_in)
-        .post("/account/sign-out", accounts::page::sign_out)
-        .post("/account/passphrase", accounts::page::passphrase)
-        .post("/account/end-session", accounts::page::end_session)
-        .post("/account/credit", accounts::page::credit)
-        .post("/account/tokens", accounts::page::make_token)
-        .post("/account/end-token", accounts::page::end_token)
-        .post("/account/first-code", accounts::page::first_code)
-        .get("/account/mine.json", accounts::page::mine)
-        .post("/account/leave", accounts::page::leave)
-        .post("/account/address", accounts::page_email::change)
-        .post("/account/address/again", accounts::page_email::ask)
-        .get("/account/address/{secret}", accounts::page_email::about_to_confirm)
-        .post("/account/address/{secret}", accounts::page_email::confirm)
-        .get("/account/forgotten", accounts::page_email::forgotten)
-        .post("/account/forgotten", accounts::page_email::send_back_in)
-        .get("/account/reset/{secret}", accounts::page_email::about_to_reset)
-        .post("/account/reset/{secret}", accounts::page_email::reset)
-}
-
 #[cfg(test)]
-mod tests;
+mod tests {
+    use super::*;
+    use crate::address;
+    use crate::web::nav::{JOBS, MORE};
+
+    /// Whether an address, its query and fragment aside, is answered.
+    fn is_answered(address: &str, answered: &[Address]) -> bool {
+        let parts = |path: &str| path.split(['?', '#']).next().unwrap_or_default().split('/').map(str::to_owned).collect::<Vec<_>>();
+        let asked = parts(address);
+        answered.iter().any(|route| {
+            let route = parts(&route.path);
+            route.len() == asked.len() && route.iter().zip(&asked).all(|(r, a)| r == a || (r.starts_with('{') && !a.is_empty()))
+        })
+    }
+
+    /// Every constant of `address`.
+    fn constants() -> Vec<address::Path> {
+        vec![
+            address::HOME,
+            address::SHORTLIST,
+            address::API_SHORTLIST,
+            address::API_SPOTS,
+            address::API_COVERS,
+            address::COMPARE,
+            address::COLD_NIGHT,
+            address::SPRING,
+            address::SAFE_DATES,
+            address::NEW_PLANTS,
+            address::GARDEN_WINTER,
+            address::GARDEN_FRUIT,
+            address::SURVEYS,
+            address::GROWER_PAGE,
+            address::REVIEW_ANSWERS,
+            address::BENCH,
+            address::NURSERY,
+            address::NURSERY_COUNTER,
+            address::NURSERY_SHEETS,
+            address::NURSERY_LABELS,
+            address::NURSERY_LABELS_CSS,
+            address::NURSERY_HISTORY,
+            address::SHELTER,
+            address::VENTS,
+            address::SHELTERS,
+            address::COVERS,
+            address::SMALL_HEAT,
+            address::SPOTS,
+            address::TRIALS,
+            address::TRIAL_OFFER,
+            address::STORE,
+            address::FROZEN_POT,
+            address::CULTIVARS,
+            address::RECORD,
+            address::REPORTS,
+            address::NEW_REPORT,
+            address::DATA,
+            address::METHOD,
+            address::ADVICE,
+            address::SHORT,
+            address::PREVIEW,
+            address::ROBOTS,
+            address::EMBED,
+            address::EMBEDDED_SHORTLIST,
+            address::SITEMAP,
+            address::GARDEN,
+            address::PROPAGATION,
+            address::PROPAGATION_TABLE,
+            address::NEW_BATCH,
+            address::MOTHERS,
+            address::ACCOUNT,
+            address::MEMBERS,
+            address::REVIEW,
+            address::OFFICE,
+            address::OFFICE_MEMBERS,
+            address::OFFICE_LOG,
+            address::OFFICE_SOCIETY,
+            address::OFFICE_INVITATIONS,
+            address::OFFICE_IMPORT,
+            address::IMPRINT,
+            address::REVIEW_SEVERAL,
+            address::REVIEW_UNDO,
+            address::PROPOSALS,
+            address::NEW_PROPOSAL,
+            address::NAMES,
+            address::SEED_LOOKED,
+        ]
+    }
+
+    /// Every function of it, with a value that it may get.
+    fn built() -> Vec<String> {
+        vec![
+            address::cultivar("celeste"),
+            address::history("celeste"),
+            address::proposal(1),
+            address::new_proposal("fact"),
+            address::new_proposal_about("fact", "celeste"),
+            address::proposal_sent(1),
+            address::proposal_withdrawal(1),
+            address::short("01234567"),
+            address::preview(address::SHORTLIST, "zone=7a"),
+            address::report(1),
+            address::sent_report(1),
+            address::report_change(1),
+            address::report_withdrawal(1),
+            address::report_of_plant(1),
+            address::plant(1),
+            address::plant_edit(1),
+            address::plant_name(1),
+            address::garden_sent("winter", 2),
+            address::survey("code"),
+            address::survey_sheet("code"),
+            address::survey_opening("code"),
+            address::survey_deletion("code"),
+            address::grower("code"),
+            address::review_answer(1),
+            address::review_grower("code"),
+            address::garden_list(address::GARDEN_FRUIT, "2025/26", Some("Graz")),
+            address::batch(1),
+            address::batch_kept(1),
+            address::batch_removal(1),
+            address::batch_undo(1),
+            address::new_batch_of(1),
+            address::report_from_nursery("Celeste", "code"),
+            address::review_case(1),
+            address::review_case_among(1, [("winter", "2025/26")]),
+            address::review_correction(1),
+            address::review_reporter(1),
+            address::review_set_aside(1),
+            address::saved_record(1),
+            address::saved_record_file(1),
+            address::saved_shelter(1),
+            address::shelter_report(1),
+            address::shelter_withdrawal(1),
+            address::shelter_review(1),
+            address::new_shelter_report(1),
+            address::data_file("winterfig-reports.zip"),
+            address::release_file(1, "winterfig-reports.zip"),
+            address::advice("names"),
+            address::email_confirmation("token"),
+            address::passphrase_reset("token"),
+            address::sign_in_for("/garden"),
+            address::office_member(1),
+            address::office_member_done(1, "warn"),
+            address::invitation("code"),
+            address::stock_line(1),
+            address::static_file("winterfig.css"),
+        ]
+    }
+
+    #[test]
+    fn every_address_that_is_built_is_answered() {
+        let answered = addresses();
+        for address in constants().into_iter().map(|path| path.to_string()).chain(built()) {
+            assert!(is_answered(&address, &answered), "{address}");
+        }
+    }
+
+    fn templates(folder: &std::path::Path) -> Vec<std::path::PathBuf> {
+        let entries = std::fs::read_dir(folder).unwrap().map(|entry| entry.unwrap().path());
+        entries.flat_map(|path| if path.is_dir() { templates(&path) } else { vec![path] }).collect()
+    }
+
+    /// Links without values stand in the templates as text, so that a template reads like the page; links with values are built by `address`.
+    #[test]
+    fn every_link_in_a_template_is_answered_and_those_with_values_are_built() {
+        let answered = addresses();
+        let mut links = 0;
+        for path in templates(&std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("templates")) {
+            let text = std::fs::read_to_string(&path).unwrap();
+            for attribute in ["href=\"/", "action=\"/", "src=\"/"] {
+                for (at, _) in text.match_indices(attribute) {
+                    let link = text[at + attribute.len() - 1..].split('"').next().unwrap();
+                    assert!(!link.contains("{{"), "{}: “{link}” carries a value; build it with `crate::address`", path.display());
+                    assert!(is_answered(link, &answered), "{}: “{link}” is not answered", path.display());
+                    links += 1;
+                }
+            }
+        }
+        assert!(links > 50, "{links}");
+    }
+
+    #[test]
+    fn every_link_of_the_navigation_is_answered() {
+        let answered = addresses();
+        for link in JOBS.iter().chain(&MORE) {
+            assert!(answered.iter().any(|a| a.method == axum::http::Method::GET && a.path == link.address), "{}", link.address);
+        }
+    }
+}
