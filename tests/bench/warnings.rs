@@ -162,7 +162,7 @@ async fn subscribe(store: &dyn Store, number: usize) {
     let mut pot = plant(grower.id, "celeste");
     (pot.culture, pot.planted) = (Culture::Container(PotVolume::new(20.0).ok()), Some(2023));
     let pot = Plant { place: Place { point: Some(at), ..pot.place.clone() }, ..pot };
-    store.submit(&submission(&grower, "pot", pot, record(-9.4, TopKilled::No))).await.unwrap();
+    store.submit(&submission(&grower, "pot", pot, record(-9.4, TopKilled::None))).await.unwrap();
     let choice = WarningChoice {
         measure: WarningMeasure::Wood,
         threshold: 0.1,

@@ -70,7 +70,6 @@ struct ToldLine {
 
 #[derive(Template, WebTemplate)]
 #[template(path = "warnings/warnings.html")]
-#[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
 struct WarningsPage {
     frame: Frame,
     typed: Typed,

@@ -110,7 +110,7 @@ async fn plants(store: &dyn Store, grower: &Member, choice: &WarningChoice) {
     let pot = Plant { culture: Culture::Container(PotVolume::new(8.0).ok()), planted: Some(2024), ..plant(grower.id, "celeste") };
     let old = Plant { planted: Some(1998), ..plant(grower.id, "brown-turkey") };
     for (key, plant) in [("pot", pot), ("old", old)] {
-        store.submit(&submission(grower, key, at(plant), record(-9.4, TopKilled::No))).await.unwrap();
+        store.submit(&submission(grower, key, at(plant), record(-9.4, TopKilled::None))).await.unwrap();
     }
     store.wish_for_letters(grower.id, &[LetterKind::Warnings], &format!("stop {}", grower.id), now(-10)).await.unwrap();
     store.choose_warnings(grower.id, choice, now(-10)).await.unwrap();

@@ -135,6 +135,7 @@ pub(crate) mod tests {
     use crate::jobs::cold_night::forecast::hourly::{ComingNight, nights_of};
     use crate::science::cold_night::stage::NightKind;
     use jiff::Span;
+    use jiff::civil::DateTime;
 
     /// A document in the published format, made for these tests: hours from a moment on, °F, with words for wind and sky.
     pub fn document(start: &str, fahrenheit: &[i32], wind: &str, sky: &str) -> String {
