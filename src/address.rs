@@ -74,6 +74,12 @@ pub const PROPAGATION: Path = Path("/garden/propagation");
 pub const PROPAGATION_TABLE: Path = Path("/garden/propagation.csv");
 /// Form of a new batch.
 pub const NEW_BATCH: Path = Path("/garden/propagation/new");
+/// Figs added to the garden without a winter.
+pub const NEW_PLANTS: Path = Path("/garden/plants/new");
+/// A winter of the whole garden.
+pub const GARDEN_WINTER: Path = Path("/garden/winter");
+/// An autumn's fruit of the whole garden.
+pub const GARDEN_FRUIT: Path = Path("/garden/fruit");
 /// Which mother plants to risk, and what a cut gives.
 pub const MOTHERS: Path = Path("/garden/mothers");
 /// Which trial next.
@@ -288,9 +294,14 @@ pub fn plant_name(id: impl fmt::Display) -> String {
     format!("{}/name", plant(id))
 }
 
-/// The garden after the reports of a winter were sent.
-pub fn garden_sent() -> String {
-    GARDEN.with([("sent", "yes")])
+/// The garden after a list was sent: of what (`figs`, `winter` or `fruit`), and of how many.
+pub fn garden_sent(what: &str, many: usize) -> String {
+    GARDEN.with([("sent", what.to_owned()), ("many", many.to_string())])
+}
+
+/// A list of the whole garden for one winter, at the place in these words where there are several.
+pub fn garden_list(list: Path, winter: impl fmt::Display, place: Option<&str>) -> String {
+    list.with([("winter", winter.to_string())].into_iter().chain(place.map(|place| ("at", place.to_owned()))))
 }
 
 /// A report before a steward.

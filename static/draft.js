@@ -2,19 +2,24 @@
 // connection, an expired sign-in or a closed page. The passphrase is never kept.
 "use strict";
 (() => {
-  const form = document.querySelector("form[data-draft]");
-  if (!form) {
-    const sent = location.pathname === "/garden" ? "draft:garden" : "draft:report";
-    if (new URLSearchParams(location.search).get("sent") === "yes") localStorage.removeItem(sent);
-    return;
+  // Which draft was sent last; the page that says it arrived forgets it.
+  const LAST = "draft-sent";
+  if (document.querySelector("[data-sent]")) {
+    try {
+      localStorage.removeItem(localStorage.getItem(LAST) || "draft:report");
+      localStorage.removeItem(LAST);
+    } catch { /* forbidden: nothing was kept */ }
   }
+  const form = document.querySelector("form[data-draft]");
+  if (!form) return;
   const key = "draft:" + form.dataset.draft;
   // The nonce goes with the draft: a report that arrived though its answer was lost is known again when it is sent once more.
   const skip = new Set(["passphrase"]);
-  const fields = () => [...form.elements].filter((field) => field.name && !skip.has(field.name));
+  const fields = () => [...form.elements].filter((field) => field.name && field.type !== "file" && !skip.has(field.name));
   const read = () => { try { return JSON.parse(localStorage.getItem(key) || "null"); } catch { return null; } };
   const kept = read();
-  const untouched = !form.querySelector(".has-error") && !location.search;
+  // What an address brings goes before the draft, except where the draft is of that address.
+  const untouched = !form.querySelector(".has-error") && (!location.search || "anyAddress" in form.dataset);
   if (kept && untouched) {
     for (const field of fields()) {
       const values = kept[field.name];
@@ -35,12 +40,13 @@
   // Without a connection the form waits here and goes by itself when the signal is back; the nonce makes a second arrival harmless.
   form.addEventListener("submit", (event) => {
     keep();
+    try { localStorage.setItem(LAST, key); } catch { /* forbidden: nothing is kept */ }
     if (navigator.onLine) return;
     event.preventDefault();
     const words = document.createElement("p");
     words.className = "note";
     words.setAttribute("role", "status");
-    words.textContent = "No connection. The report is kept on this device and goes as soon as the signal is back; leave this page open.";
+    words.textContent = "No connection. What you wrote is kept on this device and goes as soon as the signal is back; leave this page open.";
     form.append(words);
     addEventListener("online", () => form.submit(), { once: true });
   });

@@ -1,8 +1,9 @@
 //! `winterfig import FILE` and `winterfig export DIR`: reports in and out as the open data package, and in from a plain table.
 
 use std::fs::File;
-use std::io::{BufWriter, Read, Write};
+use std::io::{BufRead, BufReader, BufWriter, Read, Write};
 use std::path::{Path, PathBuf};
+use std::sync::Arc;
 
 use super::CliError;
 use super::database::{Database, block_on, store_error};
@@ -12,14 +13,17 @@ use crate::jobs::open_data::publication::{Cells, assemble};
 use crate::jobs::reports::table_import;
 use crate::jobs::reports::table_import::BadTable;
 use crate::model::snapshot::Snapshot;
-use crate::records::release::{self, BadPackage, Described, FILE_NAME, Files, NotWritten, ZipFiles};
-use crate::records::{Actor, Handle, LogEntry, OfficeAct, ProposalState, text};
-use crate::store::Submitted;
+use crate::records::release::{BadPackage, Contents, Described, FILE_NAME, Files, Incoming, NotWritten, PackageFile, ZipFiles};
+use crate::records::{Actor, Handle, LogEntry, OfficeAct, ProposalState, ReportId, text};
+use crate::store::{Store, StoreError, Submitted};
 use crate::units::counted;
 
-/// How often a long export says how far it is, reports.
+/// How often a long export or import says how far it is, reports.
 const PROGRESS_EVERY: usize = 100_000;
 
+/// Reports handed over at once while a package is read, and how many such portions are read ahead.
+const AT_ONCE: usize = 1000;
+const READ_AHEAD: usize = 4;
 /// Most characters of the words kept with changes of the catalogue.
 const LONGEST_WORDS: usize = 500;
 
@@ -52,43 +56,38 @@ pub struct Export {
 
 /// Takes a package in: all rows or none, with every refused row, its line and the reason.
 pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
-    let bytes = std::fs::read(&args.file).map_err(|error| CliError::Input(format!("{}: {error}", args.file.display())))?;
+    let unread = |error: std::io::Error| CliError::Input(format!("{}: {error}", args.file.display()));
+    let mut file = BufReader::new(File::open(&args.file).map_err(unread)?);
     // A zip begins with its local file header.
-    if !bytes.starts_with(b"PK") {
+    if !file.fill_buf().map_err(unread)?.starts_with(b"PK") {
+        let mut bytes = Vec::new();
+        file.read_to_end(&mut bytes).map_err(unread)?;
         return import_table(args, &bytes, out);
     }
     block_on(async {
         let store = if args.dry_run { args.database.reading().await? } else { args.database.writing().await? };
         let catalogue = store.catalogue().await.map_err(store_error)?;
-        let mut package = release::read(&bytes, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
+        let mut file = PackageFile::open(file, &catalogue).map_err(|error| CliError::Input(refusal(&args.file, &error)))?;
         if store.is_simulated().await.map_err(store_error)? {
             return Err(CliError::Input("this database holds simulated data; real reports do not go into it".to_owned()));
         }
         let words = text::line(&args.words, LONGEST_WORDS).map_err(|error| CliError::Input(format!("--words: {error}")))?;
+        let (reports, mut package) = (file.reports(), std::mem::take(&mut file.contents));
         for change in &mut package.changes {
             change.decided.words = words.clone().unwrap_or_default();
         }
-        let mut here = Vec::new();
-        for incoming in &package.reports {
-            if store.report(incoming.report.id).await.map_err(store_error)?.is_some() {
-                here.push(incoming.report.id.to_string());
-            }
-        }
-        for shelter in &package.shelters {
-            if store.shelter_report(shelter.id).await.map_err(store_error)?.is_some() {
-                here.push(shelter.id.to_string());
-            }
-        }
-        if here.is_empty() && !args.dry_run {
-            here = store.import(&package, SystemClock.now()).await.map_err(store_error)?;
-        }
+        let here = if args.dry_run {
+            standing(&store, &package, read_on(file)).await.map_err(store_error)?
+        } else {
+            store.import_all(&package, &mut read_on(file), SystemClock.now()).await.map_err(store_error)?
+        };
         if !here.is_empty() {
             let ids = here.iter().take(20).map(String::as_str).collect::<Vec<_>>().join(", ");
             return Err(CliError::Input(format!("{} reports or shelters stand here already, so nothing was taken: {ids}", here.len())));
         }
         if !args.dry_run {
             let now = SystemClock.now();
-            let detail = format!("{}, {}", counted(package.reports.len(), "report", "reports"), of_catalogue(package.changes.len()));
+            let detail = format!("{}, {}", counted(reports, "report", "reports"), of_catalogue(package.changes.len()));
             let (actor, act) = (Actor::Command, OfficeAct::TookPackage);
             let entry = LogEntry { id: Ids::system().fresh(now), at: now, actor, act, about: None, detail };
             store.log_by_hand(&entry).await.map_err(store_error)?;
@@ -100,7 +99,7 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
             n => format!(" and {n} shelters"),
         };
         let gone = package.withdrawn.len() + package.withdrawn_shelters.len();
-        writeln!(out, "{} reports{shelters} {done}, {gone} withdrawn listed", package.reports.len())?;
+        writeln!(out, "{reports} reports{shelters} {done}, {gone} withdrawn listed")?;
         if !package.changes.is_empty() {
             writeln!(out, "{} {done}; what stands here already stays as it is", of_catalogue(package.changes.len()))?;
             let mut waiting = 0;
@@ -115,6 +114,47 @@ pub fn import(args: &Import, out: &mut dyn Write) -> Result<(), CliError> {
         store.close().await;
         Ok(())
     })
+}
+
+/// Reports of a package, read on a thread of its own while others are taken in; says on the way how far it is.
+fn read_on(mut file: PackageFile<BufReader<File>>) -> impl Iterator<Item = Result<Vec<Incoming>, BadPackage>> + Send {
+    let (send, receive) = std::sync::mpsc::sync_channel(READ_AHEAD);
+    std::thread::spawn(move || {
+        let (mut some, mut read) = (Vec::with_capacity(AT_ONCE), 0);
+        let end = file.each_report(|report| {
+            some.push(report);
+            read += 1;
+            if read % PROGRESS_EVERY == 0 {
+                eprintln!("{read} reports read");
+            }
+            // Where nobody takes them any more, they are read to the end for nothing; the command is about to end.
+            if some.len() == AT_ONCE {
+                let _ = send.send(Ok(std::mem::take(&mut some)));
+            }
+        });
+        let _ = send.send(end.map(|()| some));
+    });
+    receive.into_iter()
+}
+
+/// Ids of reports and shelters of a package that stand here already.
+async fn standing(
+    store: &Arc<dyn Store>,
+    package: &Contents,
+    reports: impl Iterator<Item = Result<Vec<Incoming>, BadPackage>> + Send,
+) -> Result<Vec<String>, StoreError> {
+    let mut here = Vec::new();
+    for some in reports {
+        let some = some.map_err(|error| StoreError::Package(error.to_string()))?;
+        let ids: Vec<ReportId> = some.iter().map(|incoming| incoming.report.id).collect();
+        here.extend(store.reports_by_ids(&ids).await?.iter().map(|report| report.id.to_string()));
+    }
+    for shelter in &package.shelters {
+        if store.shelter_report(shelter.id).await?.is_some() {
+            here.push(shelter.id.to_string());
+        }
+    }
+    Ok(here)
 }
 
 fn of_catalogue(changes: usize) -> String {

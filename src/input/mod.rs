@@ -3,4 +3,5 @@
 pub mod errors;
 pub mod fields;
 pub mod json;
+pub mod pasted;
 pub mod scaled_fields;

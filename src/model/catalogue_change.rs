@@ -1,5 +1,7 @@
 //! A snapshot over another catalogue: what was learned of a fig stays with it, a new fig stands on priors, and the next fit has it all.
 
+use arc_swap::ArcSwap;
+
 use crate::catalogue::Catalogue;
 use crate::model::snapshot::{Snapshot, SnapshotError};
 use crate::model::trained::TrainedModel;
@@ -38,8 +40,7 @@ impl Snapshot {
             // Its order of figs is another.
             fitted: None,
             lesson: learned.lesson.clone(),
-            by_winter: learned.by_winter.clone(),
-            by_reporter: learned.by_reporter.clone(),
+            scored: ArcSwap::from(learned.scored.load_full()),
             points: stood.iter().map(|at| at.and_then(|at| learned.points.get(at)).cloned().unwrap_or_default()).collect(),
             before: next
                 .standings

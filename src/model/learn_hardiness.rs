@@ -1,9 +1,11 @@
-//! What is learned from accepted reports: reports into observations, the fit, its scores, and the snapshot that holds them.
+//! What is learned from accepted reports: reports into observations, the fit, and the snapshot that holds them.
 //!
 //! Pure: the same reports, catalogue and moment give the same snapshot. `refit` runs it in the background.
 
 use std::borrow::Borrow;
 use std::collections::HashMap;
+
+use arc_swap::ArcSwap;
 
 use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
@@ -17,8 +19,8 @@ use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorU
 use crate::science::hardiness::observation::{CultivarPrior, Reports};
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
-use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
 use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists, sensitivity};
+use crate::science::priors::Priors;
 
 /// Reports that could not be learned from.
 #[derive(Debug, thiserror::Error)]
@@ -37,8 +39,8 @@ pub enum LearningError {
     Priors(#[from] PriorTableError),
 }
 
-/// Reports above which a fit is not scored: that takes a step from it for every winter and every group of reporters.
-pub const MOST_SCORED: usize = 200_000;
+/// Reports above which what would follow from selective reporting is not worked out: that takes a step from the fit for each share shown.
+const MOST_SHOWN: usize = 200_000;
 
 /// Makes a new snapshot from all accepted reports. Without usable reports it holds priors alone.
 pub fn learn(
@@ -66,17 +68,13 @@ pub fn learn(
         }
         return Ok(snapshot);
     }
-    let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
     let priors = snapshot.priors.clone();
-    let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
+    let spec = evidence_spec(&priors, threads);
     let earlier = earlier.filter(|e| e.cultivars() == reports.cultivars.len());
     let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, &reports, earlier)?;
     if !fitted.convergence().converged {
         return Err(LearningError::NotConverged(fitted.diagnostics().iter().map(diagnostic_words).collect::<Vec<_>>().join("; ")));
     }
-    let scored = used <= MOST_SCORED;
-    let validate = |leave| scored.then(|| cross_validate(&spec, &reports, &fitted, leave)).flatten();
-    let (by_winter, by_reporter) = (validate(LeaveOut::Winter), validate(LeaveOut::Reporters));
     let mut points = vec![Vec::new(); reports.cultivars.len()];
     for o in &reports.observations {
         if let Some(of) = points.get_mut(o.cultivar as usize) {
@@ -100,12 +98,25 @@ pub fn learn(
         snapshot.scale = fitted.scale();
     }
     snapshot.model = model;
-    let sensitivity = if scored && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
+    let sensitivity = if used <= MOST_SHOWN && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
     snapshot.take_hardiness_lesson(&lesson);
-    snapshot.learned =
-        Some(TrainedModel { fitted: Some(fitted), lesson, by_winter, by_reporter, points, before, scale_before, left_out: told - used });
+    snapshot.learned = Some(TrainedModel {
+        fitted: Some(fitted),
+        lesson,
+        scored: ArcSwap::default(),
+        points,
+        before,
+        scale_before,
+        left_out: told - used,
+    });
     Ok(snapshot)
+}
+
+/// How the live model is fitted.
+pub fn evidence_spec(priors: &Priors, threads: usize) -> HardinessSpec<'_> {
+    let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
+    HardinessSpec { priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort }
 }
 
 /// Accepted reports as the fit takes them; those about cultivars that the catalogue lacks are left out.
@@ -138,9 +149,12 @@ pub fn observations(snapshot: &Snapshot, accepted: impl IntoIterator<Item = impl
 
 #[cfg(test)]
 pub(crate) mod tests {
+    use std::sync::Arc;
+
     use super::*;
     use crate::catalogue::prior_table;
     use crate::demo::society::demo_reports;
+    use crate::model::scoring::score;
     use crate::records::ReportId;
 
     /// Accepted reports of a demonstration, without a store.
@@ -192,9 +206,11 @@ pub(crate) mod tests {
         evidence.collect()
     }
 
-    /// A snapshot that has learned from a demonstration.
+    /// A snapshot that has learned from a demonstration, with its scores.
     pub(crate) fn demonstration() -> Snapshot {
-        learned(&accepted(), None)
+        let snapshot = learned(&accepted(), None);
+        snapshot.learned.as_ref().unwrap().scored.store(Arc::new(score(&snapshot, accepted(), 1).unwrap()));
+        snapshot
     }
 
     #[test]
@@ -241,7 +257,10 @@ pub(crate) mod tests {
         assert!(before.standings[most].belief.sd() < prior.standings[most].belief.sd());
         let facts = before.learned.as_ref().unwrap();
         assert_eq!(facts.points.iter().map(Vec::len).sum::<usize>(), reports.len());
-        let scores = facts.by_winter.as_ref().unwrap();
+        assert_eq!(facts.scored.load().of, None, "scores are not part of learning");
+        let scored = score(&before, &reports, 1).unwrap();
+        assert_eq!(scored.of.as_ref(), Some(&before.model));
+        let scores = scored.by_winter.unwrap();
         assert!(scores.model.log_score < scores.frequencies.log_score, "{scores:?}");
 
         reports.push(AcceptedReport { coldest: Celsius::literal(-11.0), damage: TO_GROUND, ..last.clone() });

@@ -9,5 +9,6 @@ pub mod learn_hardiness;
 pub mod persisted;
 pub mod refit_worker;
 pub mod registers;
+pub mod scoring;
 pub mod snapshot;
 pub mod trained;

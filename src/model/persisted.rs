@@ -3,19 +3,19 @@
 //! Kept are the belief and the points of each cultivar, the shared values and the scores. The fit itself is not: a process that picked a
 //! model up begins its own next fit from the priors.
 
+use arc_swap::ArcSwap;
 use serde::{Deserialize, Serialize};
 
 use crate::catalogue::{Catalogue, report_prior_table};
 use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
-use crate::model::trained::{FittedEffects, Point, TrainedModel};
+use crate::model::trained::{FittedEffects, Point, Scored, TrainedModel};
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::shoots::ShootBelief;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::observation::DamageRange;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::hardiness::scoring::Validation;
 use crate::science::numeric::Gaussian;
 use crate::store::KeptModel;
 use crate::token;
@@ -83,12 +83,6 @@ struct CultivarState {
     counts: Vec<usize>,
 }
 
-#[derive(Default, Serialize, Deserialize)]
-struct Scores {
-    by_winter: Option<Validation>,
-    by_reporter: Option<Validation>,
-}
-
 impl Snapshot {
     /// Digest of everything but reports that a fit takes in: form of the model, cultivars with their classes, every table of priors.
     pub fn inputs(&self) -> Result<String, SnapshotError> {
@@ -129,16 +123,13 @@ impl Snapshot {
             cultivars: self.standings.iter().zip(&learned.points).map(|(s, points)| cultivar_state(&s.belief, points)).collect(),
         });
         let state = State { hardiness, fruit: self.fruit_effects.clone(), shoots: self.shoots, fruit_trouble: self.fruit_trouble.clone() };
-        let scores = self.learned.as_ref().map_or_else(Scores::default, |learned| Scores {
-            by_winter: learned.by_winter.clone(),
-            by_reporter: learned.by_reporter.clone(),
-        });
+        let scored = self.learned.as_ref().map(|learned| learned.scored.load_full()).unwrap_or_default();
         Ok(KeptModel {
             reports_version,
             inputs: self.inputs()?,
             reports: self.model.reports,
             fitted: at,
-            scores: serde_json::to_string(&scores).map_err(json)?,
+            scores: serde_json::to_string(scored.as_ref()).map_err(json)?,
             state: serde_json::to_string(&state).map_err(json)?,
             version,
         })
@@ -153,7 +144,7 @@ impl Snapshot {
             return Err(KeptModelError::OtherInputs { version: kept.version.clone() });
         }
         let state: State = serde_json::from_str(&kept.state).map_err(json)?;
-        let scores: Scores = serde_json::from_str(&kept.scores).map_err(json)?;
+        let mut scored: Scored = serde_json::from_str(&kept.scores).map_err(json)?;
         if state.hardiness.is_some() || state.fruit.is_some() {
             snapshot.model = ModelVersion { version: kept.version.clone(), reports: kept.reports, fitted_at: Some(kept.fitted) };
         }
@@ -182,11 +173,14 @@ impl Snapshot {
         snapshot.count_family_reports();
         let scale_before = std::mem::replace(&mut snapshot.scale, state.scale);
         snapshot.take_hardiness_lesson(&state.lesson);
+        // Models kept before scores named theirs had their own.
+        if scored.of.is_none() && scored.by_winter.is_some() {
+            scored.of = Some(snapshot.model.clone());
+        }
         snapshot.learned = Some(TrainedModel {
             fitted: None,
             lesson: state.lesson,
-            by_winter: scores.by_winter,
-            by_reporter: scores.by_reporter,
+            scored: ArcSwap::from_pointee(scored),
             points,
             before,
             scale_before,
@@ -246,7 +240,8 @@ mod tests {
         assert!(a.fitted.is_none());
         assert_eq!(a.points.iter().map(Vec::len).collect::<Vec<_>>(), b.points.iter().map(Vec::len).collect::<Vec<_>>());
         assert_eq!(a.lesson.effects.len(), b.lesson.effects.len());
-        let skill = |l: &TrainedModel| l.by_winter.as_ref().unwrap().skill_over_class();
+        let skill = |l: &TrainedModel| l.scored.load().by_winter.as_ref().unwrap().skill_over_class();
+        assert_eq!(a.scored.load().of, b.scored.load().of);
         assert!(near(skill(&a), skill(&b)));
     }
 

@@ -9,11 +9,13 @@ use std::sync::Arc;
 use std::time::Duration;
 
 use jiff::Timestamp;
+use tokio::task::JoinHandle;
 use uuid::Uuid;
 
 use crate::clock::Clock;
 use crate::model::learn_hardiness::learn;
 use crate::model::registers::Registers;
+use crate::model::scoring::{Outcome, is_unscored, score_in_turn};
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
 use crate::records::register::Row;
@@ -21,6 +23,8 @@ use crate::store::{Store, StoreError};
 
 /// How often the store is asked whether reports have changed: one small question.
 const LOOK_EVERY: Duration = Duration::from_secs(2);
+/// Looks that find nothing to do, in a row, before scores are worked out: ten seconds.
+const QUIET_LOOKS: u32 = 5;
 /// Least time between two fits, so that a flood of reviews does not keep the processors busy.
 const REST: Duration = Duration::from_secs(3);
 /// How long the others wait for one that said it would fit and was not heard of again.
@@ -54,12 +58,18 @@ pub struct Watcher {
     holds: Option<i64>,
     /// State of the reports that could not be fitted; not tried again until they change once more.
     failed: Option<i64>,
+    /// Looks in a row that found nothing to do.
+    quiet: u32,
+    /// The work on scores.
+    scoring: Option<JoinHandle<()>>,
+    /// State of the reports whose model was tried to be scored.
+    tried: Option<i64>,
 }
 
 impl Watcher {
     /// A watcher that has seen nothing yet; `holder` tells it from those of other processes.
     pub fn new(store: Arc<dyn Store>, registers: Registers, clock: Arc<dyn Clock>, holder: Uuid) -> Self {
-        Self { store, registers, clock, holder, holds: None, failed: None }
+        Self { store, registers, clock, holder, holds: None, failed: None, quiet: 0, scoring: None, tried: None }
     }
 
     /// Looks once: picks up a newer model, or fits one where it is this process's turn. `current` is the snapshot in use.
@@ -102,6 +112,32 @@ impl Watcher {
             tracing::warn!(%error, "the lease for fitting was not given back; it runs out by itself");
         }
         seen
+    }
+
+    /// Lets the model in use be scored beside all else, once nothing has changed for a while.
+    fn score_when_quiet(&mut self, current: &Arc<Snapshot>) {
+        self.quiet = self.quiet.saturating_add(1);
+        let at_work = self.scoring.as_ref().is_some_and(|scoring| !scoring.is_finished());
+        let Some(version) = self.holds.filter(|version| !at_work && self.quiet >= QUIET_LOOKS && self.tried != Some(*version)) else {
+            return;
+        };
+        if !is_unscored(current) {
+            return;
+        }
+        // Once, whatever comes of it.
+        self.tried = Some(version);
+        let (store, registers, clock) = (Arc::clone(&self.store), self.registers.clone(), Arc::clone(&self.clock));
+        let (holder, current) = (self.holder, Arc::clone(current));
+        self.scoring = Some(tokio::spawn(async move {
+            loop {
+                match score_in_turn(&store, &registers, clock.as_ref(), holder, &current, version).await {
+                    // Its scores are taken from the store once they stand there.
+                    Ok(Outcome::AnotherAtWork) => tokio::time::sleep(LEASE).await,
+                    Ok(outcome) => break tracing::info!(version, ?outcome, "scores of the model"),
+                    Err(error) => break tracing::warn!(version, %error, "the model was not scored"),
+                }
+            }
+        }));
     }
 
     /// Takes, prolongs or (for no time) gives back the lease to fit from these inputs.
@@ -179,7 +215,13 @@ pub async fn watch(
     let mut watcher = Watcher::new(store, registers, clock, process);
     loop {
         let in_use = current();
-        let rest = match Box::pin(watcher.look(&in_use)).await {
+        let seen = Box::pin(watcher.look(&in_use)).await;
+        if matches!(seen, Ok(Seen::Nothing)) {
+            watcher.score_when_quiet(&in_use);
+        } else {
+            watcher.quiet = 0;
+        }
+        let rest = match seen {
             Ok(Seen::Nothing) => LOOK_EVERY,
             Ok(Seen::PickedUp(snapshot)) => {
                 tracing::info!(version = snapshot.model.version, reports = snapshot.model.reports, "picked a recorded model up");
@@ -231,6 +273,10 @@ async fn fit(
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
         let shoots: Vec<_> = register.rows().filter_map(Row::shoots).collect();
         let next = learn(catalogue, accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
+        // The scores of the model before stay, under its name, until those of this one are worked out.
+        if let Some((next, before)) = next.learned.as_ref().zip(current.learned.as_ref()) {
+            next.scored.store(before.scored.load_full());
+        }
         Ok(simulated_as(&current, next.taught_of_shoots(&shoots)))
     });
     Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}"))))

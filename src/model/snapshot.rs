@@ -22,7 +22,7 @@ use crate::science::priors::{PriorRow, Priors};
 use crate::science::propagation::PropagationPriors;
 
 /// What stands behind the model of a snapshot.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
 pub struct ModelVersion {
     /// Name of this state of the model.
     pub version: String,

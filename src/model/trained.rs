@@ -2,9 +2,11 @@
 
 use std::collections::BTreeMap;
 
+use arc_swap::ArcSwap;
 use serde::{Deserialize, Serialize};
 
 use crate::model::diagnostic_words::diagnostic_words;
+use crate::model::snapshot::ModelVersion;
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::learned::{RipeByCultivar, ShownByLevel};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -24,10 +26,8 @@ pub struct TrainedModel {
     pub fitted: Option<Fitted>,
     /// What it came to.
     pub lesson: FittedEffects,
-    /// Scores with each winter left out.
-    pub by_winter: Option<Validation>,
-    /// Scores with reporters left out.
-    pub by_reporter: Option<Validation>,
+    /// How well it foretells reports that it has not seen, or an earlier one did.
+    pub scored: ArcSwap<Scored>,
     /// Reports of each cultivar on the scale of its own hardiness, in the order of the catalogue; neighbours merged where there are many.
     pub points: Vec<Vec<Point>>,
     /// Beliefs before any report, in the order of the catalogue.
@@ -43,6 +43,20 @@ impl TrainedModel {
     pub fn fitted(&self) -> Option<&Fitted> {
         self.fitted.as_ref()
     }
+}
+
+/// How well a model foretold reports that it had not seen.
+#[derive(Debug, Clone, Default, PartialEq, Serialize, Deserialize)]
+pub struct Scored {
+    /// With each winter left out; `None` where there are not two.
+    #[serde(default)]
+    pub by_winter: Option<Validation>,
+    /// With reporters left out, in groups; `None` where there are too few.
+    #[serde(default)]
+    pub by_reporter: Option<Validation>,
+    /// The model it is of; `None` where none was scored yet.
+    #[serde(default)]
+    pub of: Option<ModelVersion>,
 }
 
 /// The values that all cultivars share, as fitted.

@@ -12,7 +12,7 @@ use super::file::{PER_BLOCK, Part, PlacesFile, i16_at, u24_at};
 use super::folding::fold;
 use super::index::Index;
 use super::invented;
-use super::regions::Regions;
+use super::regions::{Meaning, Regions};
 use super::spot::{GROUND_M, LARGEST_HEIGHT_M, PlaceError, Spot};
 use super::stations::{ArchiveStation, EstimateStation, Stations};
 use super::town::{Town, TownId};
@@ -28,6 +28,8 @@ const FEWEST_GATHERED: usize = 4;
 /// How many times the people make a town whose name begins so, or is one slip away, likelier than one that only has the name as another of its
 /// names. DESIGN: a village is asked for by its own name, a city by any.
 const FAR_LARGER: f64 = 100.0;
+/// Nodes of the index that one search opens at most, all its walks together: bounds its time below a millisecond.
+const MOST_NODES: usize = 6_000;
 /// Towns gathered before they are put in order, for each one wanted.
 const GATHER: usize = 3;
 
@@ -210,7 +212,9 @@ impl Gazetteer {
     }
 
     fn search(&self, readings: &[Reading], limit: usize) -> Vec<Town> {
-        let mut found = Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED) };
+        let mut found =
+            Found { gazetteer: self, towns: Vec::new(), seen: HashSet::new(), limit: limit.max(FEWEST_GATHERED), nodes: MOST_NODES };
+        let readings = &self.likely(readings);
         found.exact(readings);
         let in_latin: Vec<Reading> = readings.iter().filter_map(in_latin_letters).collect();
         found.exact(&in_latin);
@@ -249,6 +253,15 @@ impl Gazetteer {
         }
         found.towns.truncate(limit);
         found.towns
+    }
+
+    /// The readings without those whose region is only begun, where the whole text names a town: St. Louis, not a town of Louisiana that
+    /// begins with St.
+    fn likely(&self, readings: &[Reading]) -> Vec<Reading> {
+        let names_a_town = |r: &Reading| self.index.exact(&r.name).iter().any(|slot| self.regions.fits(*slot, &r.within));
+        let whole = readings.first().is_some_and(names_a_town);
+        let is_kept = |(i, r): &(usize, &Reading)| *i == 0 || !whole || !r.within.first().is_some_and(Meaning::is_begun);
+        readings.iter().enumerate().filter(is_kept).map(|(_, r)| r.clone()).collect()
     }
 
     fn at_slot(&self, slot: u32) -> Option<Town> {
@@ -333,6 +346,8 @@ struct Found<'a> {
     towns: Vec<Town>,
     seen: HashSet<u32>,
     limit: usize,
+    /// Nodes of the index that may still be opened.
+    nodes: usize,
 }
 
 impl Found<'_> {
@@ -355,7 +370,7 @@ impl Found<'_> {
 
     fn beginning(&mut self, readings: &[Reading]) {
         for reading in readings {
-            let gathered = self.gathered(reading, |index, wanted| index.beginning(&reading.name, wanted));
+            let gathered = self.gathered(reading, |index, nodes, wanted| index.beginning(&reading.name, nodes, wanted));
             self.take_largest(gathered);
         }
     }
@@ -366,24 +381,25 @@ impl Found<'_> {
             let exchanged: Vec<Reading> =
                 Index::exchanged(&reading.name).into_iter().map(|name| Reading { name, within: reading.within.clone() }).collect();
             self.exact(&exchanged);
-            let gathered = self.gathered(reading, |index, wanted| index.slipped(&reading.name, false, wanted));
+            let gathered = self.gathered(reading, |index, nodes, wanted| index.slipped(&reading.name, false, nodes, wanted));
             self.take_largest(gathered);
             if self.towns.is_empty() {
-                let gathered = self.gathered(reading, |index, wanted| index.slipped(&reading.name, true, wanted));
+                let gathered = self.gathered(reading, |index, nodes, wanted| index.slipped(&reading.name, true, nodes, wanted));
                 self.take_largest(gathered);
             }
         }
     }
 
-    fn gathered(&self, reading: &Reading, walk: impl FnOnce(&Index, &mut dyn FnMut(u32) -> bool)) -> Vec<u32> {
+    fn gathered(&mut self, reading: &Reading, walk: impl FnOnce(&Index, &mut usize, &mut dyn FnMut(u32) -> bool)) -> Vec<u32> {
         let mut slots = Vec::new();
         if self.towns.len() >= self.limit || reading.name.is_empty() {
             return slots;
         }
         let mut held = HashSet::new();
         let enough = GATHER * self.limit;
-        walk(&self.gazetteer.index, &mut |slot| {
-            if !self.seen.contains(&slot) && self.gazetteer.regions.fits(slot, &reading.within) && held.insert(slot) {
+        let seen = &self.seen;
+        walk(&self.gazetteer.index, &mut self.nodes, &mut |slot| {
+            if !seen.contains(&slot) && self.gazetteer.regions.fits(slot, &reading.within) && held.insert(slot) {
                 slots.push(slot);
             }
             slots.len() < enough

@@ -16,8 +16,6 @@ use super::error::PlacesError;
 use super::file::{LAST_OF_LIST, u24_at};
 use super::one_slip::{MOST_LETTERS, OneSlip};
 
-/// Nodes that one search opens at most: bounds its time at about a millisecond.
-const MOST_NODES: usize = 12_000;
 /// Fewest letters for which a slip is allowed: with three, every short name is a neighbour.
 const FEWEST_LETTERS: usize = 4;
 
@@ -74,23 +72,24 @@ impl Index {
         self.names.get(name).map_or_else(Vec::new, |at| self.list(at.value()).collect())
     }
 
-    /// Towns with a name that begins so, by their people; ends when `wanted` says that it has enough.
-    pub fn beginning(&self, prefix: &str, wanted: impl FnMut(u32) -> bool) {
-        self.walk(&Str::new(prefix).starts_with(), wanted);
+    /// Towns with a name that begins so, by their people; ends when `wanted` says that it has enough, or when `nodes` have been opened:
+    /// what is left of them is for the next walk.
+    pub fn beginning(&self, prefix: &str, nodes: &mut usize, wanted: impl FnMut(u32) -> bool) {
+        self.walk(&Str::new(prefix).starts_with(), nodes, wanted);
     }
 
     /// Towns with a name within one letter added, left out or mistaken of `name`; names that only begin so too where `prefix` is set.
-    /// Letters beyond the 16th are not compared.
-    pub fn slipped(&self, name: &str, prefix: bool, wanted: impl FnMut(u32) -> bool) {
+    /// Letters beyond the 16th are not compared. Ends as [`Index::beginning`] does.
+    pub fn slipped(&self, name: &str, prefix: bool, nodes: &mut usize, wanted: impl FnMut(u32) -> bool) {
         let letters = name.chars().count();
         if letters < FEWEST_LETTERS {
             return;
         }
         let automaton = OneSlip::new(name);
         if prefix || letters > MOST_LETTERS {
-            self.walk(&automaton.starts_with(), wanted);
+            self.walk(&automaton.starts_with(), nodes, wanted);
         } else {
-            self.walk(&automaton, wanted);
+            self.walk(&automaton, nodes, wanted);
         }
     }
 
@@ -120,11 +119,10 @@ impl Index {
         })
     }
 
-    fn walk<A: Automaton>(&self, automaton: &A, mut wanted: impl FnMut(u32) -> bool) {
+    fn walk<A: Automaton>(&self, automaton: &A, nodes: &mut usize, mut wanted: impl FnMut(u32) -> bool) {
         let mut waiting = BinaryHeap::new();
         let mut arrival = 0;
         waiting.push(Waiting { least: 0, arrival, node: Some((self.names.root().addr(), automaton.start())) });
-        let mut opened = 0;
         while let Some(Waiting { least, node, .. }) = waiting.pop() {
             let Some((address, state)) = node else {
                 for slot in self.list(least) {
@@ -134,10 +132,8 @@ impl Index {
                 }
                 continue;
             };
-            opened += 1;
-            if opened > MOST_NODES {
-                return;
-            }
+            let Some(left) = nodes.checked_sub(1) else { return };
+            *nodes = left;
             let so_far = Output::new(least);
             let node = self.names.node(address);
             if node.is_final() && automaton.is_match(&state) {

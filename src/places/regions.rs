@@ -78,9 +78,16 @@ pub struct Regions {
 pub struct Meaning {
     countries: Vec<usize>,
     regions: Vec<usize>,
+    /// Whether the word is only the beginning of these regions' names.
+    begun: bool,
 }
 
 impl Meaning {
+    /// Whether the word is only the beginning of a region's name.
+    pub const fn is_begun(&self) -> bool {
+        self.begun
+    }
+
     /// Whether the word means nothing.
     pub fn is_empty(&self) -> bool {
         self.countries.is_empty() && self.regions.is_empty()
@@ -167,12 +174,13 @@ impl Regions {
         let countries = self.words.get(word).cloned().unwrap_or_default();
         let letters = word.chars().count();
         let mut regions = self.region_words.get(word).cloned().unwrap_or_default();
-        if countries.is_empty() && regions.is_empty() && letters >= FEWEST_LETTERS {
+        let begun = countries.is_empty() && regions.is_empty();
+        if begun && letters >= FEWEST_LETTERS {
             let first = self.by_name.partition_point(|&i| self.regions[i].folded.as_str() < word);
             regions = self.by_name[first..].iter().copied().take_while(|&i| self.regions[i].folded.starts_with(word)).collect();
             regions.sort_unstable();
         }
-        Meaning { countries, regions }
+        Meaning { countries, regions, begun }
     }
 }
 

@@ -187,6 +187,10 @@ fn members_forms() -> ListedRoutes {
         .get("/garden/plants/{id}/edit", garden::page_plant_edit::show)
         .post("/garden/plants/{id}/edit", garden::page_plant_edit::send)
         .post("/garden/plants/{id}/name", garden::page_plant_edit::name)
+        .get("/garden/plants/new", garden::page_new_plants::show)
+        .post("/garden/plants/new", garden::page_new_plants::send)
+        .get("/garden/fruit", garden::page_fruit::show)
+        .post("/garden/fruit", garden::page_fruit::send)
         .get("/garden/winter", garden::page_winter::show)
         .post("/garden/winter", garden::page_winter::send)
         .post("/garden/setups/delete", garden::page_setups::delete)
@@ -295,6 +299,9 @@ mod tests {
             address::COLD_NIGHT,
             address::SPRING,
             address::SAFE_DATES,
+            address::NEW_PLANTS,
+            address::GARDEN_WINTER,
+            address::GARDEN_FRUIT,
             address::BENCH,
             address::NURSERY,
             address::NURSERY_COUNTER,
@@ -369,7 +376,8 @@ mod tests {
             address::plant(1),
             address::plant_edit(1),
             address::plant_name(1),
-            address::garden_sent(),
+            address::garden_sent("winter", 2),
+            address::garden_list(address::GARDEN_FRUIT, "2025/26", Some("Graz")),
             address::batch(1),
             address::batch_kept(1),
             address::batch_removal(1),

@@ -99,6 +99,9 @@ pub enum StoreError {
         /// What the check said.
         reason: String,
     },
+    /// A package that cannot be read to its end any more.
+    #[error("the package: {0}")]
+    Package(String),
     /// Files of the house itself.
     #[error("{path}: {error}")]
     File {

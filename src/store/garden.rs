@@ -19,6 +19,9 @@ pub trait GardenStore {
     async fn plants_by_ids(&self, ids: &[PlantId]) -> Result<Vec<Plant>, StoreError>;
     /// Plants of a member, oldest first.
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError>;
+    /// Puts plants into their member's garden, all of them or none; those whose ids stand there already are left as they are. How many were
+    /// added; `None` where the garden would then hold more than `most`.
+    async fn add_plants(&self, owner: MemberId, plants: &[Plant], most: usize, at: Timestamp) -> Result<Option<usize>, StoreError>;
     /// Puts a plant in the place of itself as it stands, and keeps what was said of it until then; `false` where it does not stand so any
     /// more, or is not that owner's.
     async fn change_plant(&self, change: &PlantChange) -> Result<bool, StoreError>;
@@ -173,6 +176,25 @@ impl GardenStore for Database {
     async fn plants_of(&self, member: MemberId) -> Result<Vec<Plant>, StoreError> {
         let rows = read!(self, p => sqlx::query_as::<_, PlantRow>(PLANTS_OF).bind(member.to_string()).fetch_all(p).await)?;
         Ok(readable(rows.into_iter().map(PlantRow::plant)))
+    }
+
+    async fn add_plants(&self, owner: MemberId, plants: &[Plant], most: usize, at: Timestamp) -> Result<Option<usize>, StoreError> {
+        const IDS: &str = "SELECT id FROM plant WHERE owner = $1";
+        let mut tx = self.begin().await?;
+        // Two lists at once may not both find the ids free.
+        tx.hold_key(&owner.to_string(), "plants").await?;
+        let kept: Vec<String> = within!(tx, c => sqlx::query_scalar(IDS).bind(owner.to_string()).fetch_all(c).await)?;
+        let fresh: Vec<&Plant> = plants.iter().filter(|plant| !kept.contains(&plant.id.to_string())).collect();
+        if kept.len() + fresh.len() > most {
+            return Ok(None);
+        }
+        for (nth, plant) in fresh.iter().enumerate() {
+            // A millisecond apart, so that they stand in the order of the list.
+            let made = at.checked_add(jiff::SignedDuration::from_millis(nth as i64)).unwrap_or(at);
+            tx.add_plant(plant, made).await?;
+        }
+        tx.commit().await?;
+        Ok(Some(fresh.len()))
     }
 
     async fn change_plant(&self, change: &PlantChange) -> Result<bool, StoreError> {

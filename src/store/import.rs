@@ -8,7 +8,7 @@ use super::StoreError;
 use super::engine::{Tx, within};
 use super::garden::litres;
 use super::rows::{json, value};
-use crate::records::release::{Contents, Incoming, WithdrawnRow};
+use crate::records::release::{BadPackage, Contents, Incoming, WithdrawnRow};
 use crate::records::{HeldPoint, Plant};
 use crate::science::site::Setting;
 
@@ -17,19 +17,31 @@ const IMPORT_PLANTS: &str = "INSERT INTO plant (id, owner, name_written, cultiva
 const IMPORT_REPORTS: &str = "INSERT INTO report (id, plant, reporter, winter, state, version, content, flags, coldest_c, cover, sent_ms,
     changed_ms, recorded_by, reporter_code, change_no) ";
 const IMPORT_VERSIONS: &str = "INSERT INTO report_version (report, version, content, author, at_ms, why) ";
+/// Reports that are read while they are taken in, some at a time.
+pub type Further<'a> = dyn Iterator<Item = Result<Vec<Incoming>, BadPackage>> + Send + 'a;
+
 /// Reports written by one statement, so that a million take thousands of them: with fifteen values a row a tenth of what engines bind.
 const AT_ONCE: usize = 200;
 
 impl Tx {
-    /// Gives the ids that stand here already; where there are any, the transaction is to be dropped.
-    pub(super) async fn import_package(&mut self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
+    /// Gives the ids that stand here already; where there are any, the transaction is to be dropped. `further`: reports besides those that
+    /// the contents hold.
+    pub(super) async fn import_package(
+        &mut self,
+        package: &Contents,
+        further: &mut Further<'_>,
+        at: Timestamp,
+    ) -> Result<Vec<String>, StoreError> {
         let change = self.count_change().await?;
         let mut here = Vec::new();
         self.import_changes(&package.changes).await?;
         for some in package.reports.chunks(AT_ONCE) {
-            here.extend(self.standing("SELECT id FROM report WHERE id IN (", some.iter().map(|i| i.report.id.to_string())).await?);
-            if here.is_empty() {
-                self.import_some(some, at, change).await?;
+            here.extend(self.import_fresh(some, at, change, here.is_empty()).await?);
+        }
+        for some in further {
+            let some = some.map_err(|error| StoreError::Package(error.to_string()))?;
+            for some in some.chunks(AT_ONCE) {
+                here.extend(self.import_fresh(some, at, change, here.is_empty()).await?);
             }
         }
         for shelter in &package.shelters {
@@ -48,6 +60,15 @@ impl Tx {
         for row in &package.withdrawn_shelters {
             let at = value("withdrawn shelter", jiff::tz::Offset::UTC.to_timestamp(row.withdrawn_on.at(0, 0, 0, 0)))?;
             self.list_withdrawn_shelter(&row.shelter_id, at).await?;
+        }
+        Ok(here)
+    }
+
+    /// Takes some reports in where none of them stands here; the ids of those that do. `wanted`: whether anything is to be taken at all.
+    async fn import_fresh(&mut self, some: &[Incoming], at: Timestamp, change: i64, wanted: bool) -> Result<Vec<String>, StoreError> {
+        let here = self.standing("SELECT id FROM report WHERE id IN (", some.iter().map(|i| i.report.id.to_string())).await?;
+        if wanted && here.is_empty() {
+            self.import_some(some, at, change).await?;
         }
         Ok(here)
     }

@@ -67,6 +67,7 @@ pub use erasure::Erasure;
 pub use error::StoreError;
 pub use forecasts::ForecastStore;
 pub use garden::{EarlierPlant, GardenStore, PlantChange};
+pub use import::Further;
 pub use letters::LetterStore;
 pub use mail::{LinkPurpose, MailAddress, MailLink, MailStore};
 pub use members::{ApiToken, MemberStore, RoleChange, Session};

@@ -266,7 +266,7 @@ impl OfficeStore for Database {
         entry: &LogEntry,
     ) -> Result<usize, StoreError> {
         let mut tx = self.begin().await?;
-        let mut here = tx.import_package(outsiders, entry.at).await?.len();
+        let mut here = tx.import_package(outsiders, &mut std::iter::empty(), entry.at).await?.len();
         for submission in submissions {
             here += usize::from(!matches!(tx.submit(submission).await?, Submitted::Fresh(_)));
         }

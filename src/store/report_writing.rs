@@ -4,6 +4,7 @@ use jiff::Timestamp;
 
 use super::StoreError;
 use super::engine::{Tx, within};
+use super::reports::Amendment;
 use super::rows::{id, json, word};
 use super::submission::{Submission, Submitted};
 use crate::records::{MemberId, ReportId, ReviewState, WinterRecord};
@@ -101,6 +102,25 @@ impl Tx {
             .bind(s.member.to_string()).bind(&s.key).bind(&s.digest).bind(s.report.to_string()).bind(s.at.as_millisecond())
             .execute(c).await.map(|_| ()))?;
         Ok(Submitted::Fresh(s.report))
+    }
+
+    /// Keeps a new version of a report, which waits for review again; `false` where it is not the member's, was withdrawn, or has moved on.
+    pub(super) async fn amend(&mut self, a: &Amendment) -> Result<bool, StoreError> {
+        const TEXT: &str = "UPDATE report SET winter = $1, state = $2, version = version + 1, content = $3, flags = $4, coldest_c = $5,
+            cover = $6, changed_ms = $7 WHERE id = $8 AND reporter = $9 AND version = $10 AND state <> $11";
+        let before = self.state_of(a.report).await?;
+        let (content, flags) = (json("record", &a.record)?, json("flags", &a.flags)?);
+        let touched = within!(*self, c => sqlx::query(TEXT)
+            .bind(a.record.winter.to_string()).bind(ReviewState::Waiting.word()).bind(content).bind(flags)
+            .bind(a.record.coldest.as_ref().map(|c| c.celsius.degrees())).bind(a.record.cover.word()).bind(a.at.as_millisecond())
+            .bind(a.report.to_string()).bind(a.member.to_string()).bind(a.from_version).bind(ReviewState::Withdrawn.word())
+            .execute(c).await.map(|done| done.rows_affected()))?;
+        if touched != 1 {
+            return Ok(false);
+        }
+        self.add_version(a.report, a.from_version + 1, &a.record, a.member, a.at, &a.why).await?;
+        self.count_change_of(a.report, before.as_deref(), ReviewState::Waiting, a.at).await?;
+        Ok(true)
     }
 
     /// Counts a change where the report counted before or counts now, and keeps the list of those that count no longer.

@@ -6,8 +6,9 @@ use jiff::Timestamp;
 use super::StoreError;
 use super::engine::{Database, read, within};
 use super::garden::{PlantRow, plant_columns};
+use super::import::Further;
 use super::report_writing::{CHANGES, EARLIER, judged};
-use super::rows::{IDS_AT_ONCE, id, json, moment, readable, value, word};
+use super::rows::{IDS_AT_ONCE, id, moment, readable, value, word};
 use super::submission::{Submission, Submitted};
 use super::version::Version;
 use crate::records::release::{Contents, Credited};
@@ -62,6 +63,8 @@ pub trait ReportStore {
     /// Keeps a new version, which waits for review again. `false` where the report is not the member's, was withdrawn, or has moved on
     /// from the version the change was made from.
     async fn amend(&self, amendment: &Amendment) -> Result<bool, StoreError>;
+    /// The same for several: all of them, or none where one of them could not be kept.
+    async fn amend_all(&self, amendments: &[Amendment]) -> Result<bool, StoreError>;
     /// Takes a report back; `false` where it is not the member's.
     async fn withdraw(&self, report: ReportId, member: MemberId, at: Timestamp) -> Result<bool, StoreError>;
     /// Keeps a decision; `false` where the report has moved on from the version judged or was withdrawn.
@@ -92,7 +95,11 @@ pub trait ReportStore {
     /// Reports that counted once and do so no longer, in the order of ids, with the moment of it.
     async fn withdrawn_reports(&self) -> Result<Vec<(ReportId, Timestamp)>, StoreError>;
     /// Takes a package in, all or nothing; gives the ids of reports and shelters that stand here already, in which case nothing is kept.
-    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError>;
+    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
+        self.import_all(package, &mut std::iter::empty(), at).await
+    }
+    /// The same of a package of any size, whose other reports are read as they are taken in.
+    async fn import_all(&self, package: &Contents, further: &mut Further<'_>, at: Timestamp) -> Result<Vec<String>, StoreError>;
     /// Grows with every change to what is counted or published; equal numbers mean equal reports.
     async fn reports_version(&self) -> Result<i64, StoreError>;
 }
@@ -208,22 +215,17 @@ impl ReportStore for Database {
         judged(s, read!(self, p => sqlx::query_as(EARLIER).bind(s.member.to_string()).bind(&s.key).fetch_optional(p).await)?)
     }
 
-    async fn amend(&self, a: &Amendment) -> Result<bool, StoreError> {
-        const TEXT: &str = "UPDATE report SET winter = $1, state = $2, version = version + 1, content = $3, flags = $4, coldest_c = $5,
-            cover = $6, changed_ms = $7 WHERE id = $8 AND reporter = $9 AND version = $10 AND state <> $11";
+    async fn amend(&self, amendment: &Amendment) -> Result<bool, StoreError> {
+        self.amend_all(std::slice::from_ref(amendment)).await
+    }
+
+    async fn amend_all(&self, amendments: &[Amendment]) -> Result<bool, StoreError> {
         let mut tx = self.begin().await?;
-        let before = tx.state_of(a.report).await?;
-        let (content, flags) = (json("record", &a.record)?, json("flags", &a.flags)?);
-        let touched = within!(tx, c => sqlx::query(TEXT)
-            .bind(a.record.winter.to_string()).bind(ReviewState::Waiting.word()).bind(content).bind(flags)
-            .bind(a.record.coldest.as_ref().map(|c| c.celsius.degrees())).bind(a.record.cover.word()).bind(a.at.as_millisecond())
-            .bind(a.report.to_string()).bind(a.member.to_string()).bind(a.from_version).bind(ReviewState::Withdrawn.word())
-            .execute(c).await.map(|done| done.rows_affected()))?;
-        if touched != 1 {
-            return Ok(false);
+        for amendment in amendments {
+            if !tx.amend(amendment).await? {
+                return Ok(false);
+            }
         }
-        tx.add_version(a.report, a.from_version + 1, &a.record, a.member, a.at, &a.why).await?;
-        tx.count_change_of(a.report, before.as_deref(), ReviewState::Waiting, a.at).await?;
         tx.commit().await?;
         Ok(true)
     }
@@ -348,9 +350,9 @@ impl ReportStore for Database {
         Ok(found)
     }
 
-    async fn import(&self, package: &Contents, at: Timestamp) -> Result<Vec<String>, StoreError> {
+    async fn import_all(&self, package: &Contents, further: &mut Further<'_>, at: Timestamp) -> Result<Vec<String>, StoreError> {
         let mut tx = self.begin().await?;
-        let here = tx.import_package(package, at).await?;
+        let here = tx.import_package(package, further, at).await?;
         if here.is_empty() {
             tx.commit().await?;
         }

@@ -86,7 +86,7 @@ async fn a_report_outlives_a_reload_a_mistake_and_a_dead_connection_and_goes_onc
     browser.wait_until("location.search === '?sent=yes'").await;
     assert_eq!(browser.run("return localStorage.getItem('draft:report')").await, json!(null), "the draft is gone once it is sent");
     browser.client.goto(&site.at("/garden")).await.unwrap();
-    let winters = "return document.querySelectorAll('main section h2 a[href^=\"/garden/plants/\"]').length";
+    let winters = "return document.querySelectorAll('table.garden th a[href^=\"/garden/plants/\"]').length";
     assert_eq!(browser.run(winters).await, json!(1), "once");
     browser.close().await;
 }

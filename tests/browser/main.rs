@@ -14,6 +14,7 @@
 mod audit;
 mod drafts;
 mod driver;
+mod garden;
 mod members;
 mod paper;
 mod paths;

@@ -58,11 +58,13 @@ async fn pages_of_members_and_stewards_are_sound() {
     )
     .await;
     browser.client.goto(&site.at("/garden")).await.unwrap();
-    let plant = browser.run("return document.querySelector('a[href^=\"/garden/plants/\"]').getAttribute('href')").await;
+    let plant = browser.run("return document.querySelector('table.garden a[href^=\"/garden/plants/\"]').getAttribute('href')").await;
     let plant = plant.as_str().unwrap().to_owned();
     let own = [
         "/garden".to_owned(),
         "/garden/winter".to_owned(),
+        "/garden/plants/new".to_owned(),
+        "/garden/fruit?winter=2023/24".to_owned(),
         plant.clone(),
         format!("{plant}/edit"),
         "/account".to_owned(),

@@ -11,6 +11,7 @@ use winterfig::catalogue::seed::CultivarRecord;
 use winterfig::clock::FixedClock;
 use winterfig::model::refit_worker::{LEASE, Seen, Watcher, lease_name};
 use winterfig::model::registers::Registers;
+use winterfig::model::scoring::{Outcome, is_unscored, score_in_turn};
 use winterfig::model::snapshot::Snapshot;
 use winterfig::records::words::{TopKilled, Vitality};
 use winterfig::records::{Member, ReviewState, Role, WinterRecord};
@@ -114,6 +115,41 @@ on_both_engines! {
         let mut restarted = Process::start(&store, 100).await;
         assert_eq!(restarted.look().await, "picked up");
         restarted.same_as(&first);
+    }
+
+    async fn scores_are_worked_out_by_one_process_and_taken_over_by_the_other(database) {
+        let (here, there) = two_openings(&database).await;
+        let grow = Growers::join(&*here).await;
+        grow.accepted(&*here, "celeste", record(-9.4, TopKilled::Tips)).await;
+        let earlier = WinterRecord { winter: "2024/25".parse().unwrap(), looked: jiff::civil::date(2025, 5, 20), ..record(-12.0, TopKilled::ToGround) };
+        grow.accepted(&*here, "alma", earlier).await;
+        let (mut one, mut two) = (Process::start(&here, 0).await, Process::start(&there, 0).await);
+        assert_eq!([one.look().await, two.look().await], ["fitted", "picked up"]);
+        assert!(is_unscored(&one.current) && is_unscored(&two.current), "learning does not wait for scores");
+
+        // Who scores holds a lease; without it nobody does.
+        let lease = format!("score {}", one.current.inputs().unwrap());
+        let (holder, until) = (Uuid::now_v7(), moment(0) + SignedDuration::try_from(LEASE).unwrap());
+        assert!(here.try_to_lead(&lease, holder, moment(0), until).await.unwrap());
+        assert_eq!(one.scored(&here).await, Outcome::AnotherAtWork);
+        assert!(here.try_to_lead(&lease, holder, moment(0), moment(0)).await.unwrap());
+
+        assert_eq!([one.scored(&here).await, two.scored(&there).await, one.scored(&here).await], [Outcome::Scored, Outcome::Adopted, Outcome::Standing]);
+        let scores = |process: &Process| process.current.learned.as_ref().unwrap().scored.load_full();
+        assert!(scores(&one).by_winter.is_some() && scores(&one).of.as_ref() == Some(&one.current.model));
+        // To what JSON keeps of a number.
+        assert_eq!(serde_json::to_string(&scores(&two).of).unwrap(), serde_json::to_string(&scores(&one).of).unwrap());
+        let mut restarted = Process::start(&here, 100).await;
+        assert_eq!(restarted.look().await, "picked up");
+        assert!(!is_unscored(&restarted.current));
+
+        // The next model keeps those of the one before, under its name, until its own are worked out.
+        grow.accepted(&*here, "celeste", record(-14.0, TopKilled::ToGround)).await;
+        assert_eq!(one.look().await, "fitted");
+        assert!(is_unscored(&one.current));
+        assert_eq!(scores(&one).of.as_ref().map(|of| of.reports), Some(2));
+        assert_eq!(one.scored(&here).await, Outcome::Scored);
+        assert_eq!(scores(&one).of.as_ref().map(|of| of.reports), Some(3));
     }
 
     async fn the_lease_of_a_process_that_died_runs_out(database) {
@@ -222,6 +258,11 @@ impl Process {
                 Box::pin(self.look()).await
             }
         }
+    }
+
+    async fn scored(&self, store: &Arc<dyn Store>) -> Outcome {
+        let version = store.reports_version().await.unwrap();
+        score_in_turn(store, &Registers::default(), &FixedClock(moment(0)), Uuid::now_v7(), &self.current, version).await.unwrap()
     }
 
     pub(super) fn hardiness(&self, slug: &str) -> f64 {

@@ -10,9 +10,12 @@ use uuid::Uuid;
 
 use crate::address;
 use crate::jobs::accounts::page_notices::{NoticeView, unseen};
+use crate::jobs::garden::lists::value;
 use crate::jobs::garden::page_setups::{SentShelter, SetupView};
 use crate::jobs::garden::plant_edit::{Change, changes};
+use crate::jobs::garden::table_view::GardenTable;
 use crate::jobs::garden::usual_place::usual_place;
+use crate::jobs::garden::winters_told::WintersTold;
 use crate::jobs::reports::error::ReportError;
 use crate::jobs::reports::page_new::plant_words;
 use crate::jobs::reports::page_view::ReportView;
@@ -22,6 +25,7 @@ use crate::jobs::shortlist::question::Question;
 use crate::jobs::trials::answer::MOST_TRIALS;
 use crate::jobs::trials::words::invitation as invitation_words;
 use crate::records::{PlantId, Report};
+use crate::units::counted;
 use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -34,35 +38,21 @@ struct GardenPage {
     frame: Frame,
     handle: String,
     steward: bool,
-    plants: Vec<PlantView>,
-    /// Places of those shown among all, from 1, where not all are.
-    shown: Option<Shown>,
+    table: GardenTable,
     setups: Vec<SetupView>,
     shelters: Vec<SentShelter>,
-    sent: bool,
+    /// What was sent a moment ago.
+    sent: Option<String>,
     notices: Vec<NoticeView>,
     /// The report that would teach most, with the address that says why.
     invitation: Option<(String, String)>,
 }
 
-/// Most plants on one page, and winters of each: a page then stays below 100 kB. DESIGN.
-const PLANTS_ON_A_PAGE: usize = 20;
+/// Most winters of a plant on its page. DESIGN.
 const WINTERS_OF_A_PLANT: usize = 12;
-/// The plant after which a page begins.
-const AFTER: &str = "after";
-
-/// Which of many plants are shown.
-struct Shown {
-    from: usize,
-    to: usize,
-    of: usize,
-    /// Address of those that follow.
-    next: Option<String>,
-}
 
 /// A plant with its winters.
 struct PlantView {
-    id: String,
     words: String,
     cultivar: Option<(String, String)>,
     winters: Vec<WinterView>,
@@ -132,6 +122,17 @@ async fn invitation(state: &AppState, who: &SignedIn) -> Result<Option<(String, 
     Ok((!said.is_empty()).then(|| (said, address::TRIALS.with(pairs))))
 }
 
+/// What was sent, in words.
+fn sent_words(pairs: &[(String, String)]) -> Option<String> {
+    let many = value(pairs, "many").and_then(|typed| typed.parse::<usize>().ok());
+    let said = |one: &str, several: &str| many.map(|many| format!(" {}.", counted(many, one, several))).unwrap_or_default();
+    Some(match value(pairs, "sent")? {
+        "figs" => format!("Added.{} Their winters can be told in one list.", said("new fig", "new figs")),
+        "fruit" => format!("The list is kept, and its reports wait for a steward.{}", said("plant", "plants")),
+        _ => format!("The list is kept and waits for a steward; each plant below has its winter.{}", said("plant", "plants")),
+    })
+}
+
 /// `GET /garden`.
 pub async fn show(
     frame: Frame,
@@ -140,37 +141,20 @@ pub async fn show(
     Query(pairs): Query<Vec<(String, String)>>,
 ) -> Result<Response, Failure> {
     let snapshot = state.snapshot();
-    let all = state.store.plants_of(who.member.id).await?;
-    let after = pairs.iter().find(|(name, _)| name == AFTER).map(|(_, id)| id.as_str());
-    // Where the plant is gone, from the beginning.
-    let first = after.and_then(|id| all.iter().position(|plant| plant.id.to_string() == id)).map_or(0, |at| at + 1);
-    let on_page: Vec<_> = all.iter().skip(first).take(PLANTS_ON_A_PAGE).collect();
-    let shown = (on_page.len() < all.len()).then(|| Shown {
-        from: first + 1,
-        to: first + on_page.len(),
-        of: all.len(),
-        next: on_page.last().filter(|_| first + on_page.len() < all.len()).map(|last| address::GARDEN.with([(AFTER, last.id.to_string())])),
-    });
-    let mut plants = Vec::with_capacity(on_page.len());
-    for plant in on_page {
-        let reports = state.store.reports_of_plant(plant.id).await?;
-        let mut plant = view(plant, &reports, &snapshot, &frame);
-        plant.earlier = plant.winters.len().saturating_sub(WINTERS_OF_A_PLANT);
-        plant.winters.drain(..plant.earlier);
-        plants.push(plant);
-    }
+    let plants = state.store.plants_of(who.member.id).await?;
+    let reports = state.store.reports_of(who.member.id).await?;
+    let today = crate::records::winter::today(state.clock.now());
     let setups = state.store.setups_of(who.member.id).await?.iter().map(SetupView::new).collect();
     let shelters = state.store.shelter_reports_of(who.member.id).await?.iter().map(SentShelter::new).collect();
     Ok(GardenPage {
         handle: who.member.handle.to_string(),
         steward: who.member.may_review(),
-        plants,
-        shown,
+        table: GardenTable::new(&plants, &WintersTold::of(&reports), &pairs, today, &snapshot, &frame).map_err(Failure::internal)?,
         setups,
         shelters,
         notices: unseen(&*state.store, &who.member).await?,
         invitation: invitation(&state, &who).await?,
-        sent: pairs.iter().any(|(k, _)| k == "sent"),
+        sent: sent_words(&pairs),
         frame,
     }
     .into_response())
@@ -179,16 +163,16 @@ pub async fn show(
 fn view(plant: &crate::records::Plant, reports: &[Report], snapshot: &crate::model::snapshot::Snapshot, frame: &Frame) -> PlantView {
     let mut winters: Vec<&Report> = reports.iter().filter(|report| report.plant.id == plant.id).collect();
     winters.sort_by_key(|report| (report.record.winter, report.id));
+    let earlier = winters.len().saturating_sub(WINTERS_OF_A_PLANT);
     PlantView {
-        id: plant.id.to_string(),
         words: plant_words(plant),
         cultivar: plant
             .cultivar
             .as_ref()
             .and_then(|slug| snapshot.catalogue.get(slug.as_str()))
             .map(|c| (c.slug.to_string(), c.name.clone())),
-        winters: winters.into_iter().map(|report| winter_view(report, frame)).collect(),
-        earlier: 0,
+        winters: winters.into_iter().skip(earlier).map(|report| winter_view(report, frame)).collect(),
+        earlier,
         public_place: public_words(&plant.place),
         near: plant.place.point.map(|point| {
             let (latitude, longitude) = (format!("{:.1}", point.latitude()), format!("{:.1}", point.longitude()));

@@ -3,14 +3,22 @@
 use askama::Template;
 use askama_web::WebTemplate;
 use axum::extract::{Query, State};
+use jiff::civil::Date;
 
 use crate::input::errors::FieldErrors;
 use crate::jobs::garden::usual_place::usual_place;
+use crate::jobs::garden::winters_told::{WintersTold, half_of};
+use crate::jobs::home::my_figs::{GroupNow, MyFigs};
+use crate::jobs::home::my_figs_words::{group_words, hardened_words, more_words, rest_words, risk_words, young_words};
 use crate::jobs::home::season_now::SeasonNow;
+use crate::jobs::season::dates::day_words;
 use crate::jobs::shortlist::page_site_form::SiteForm;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::station_record::page_saved::records_of;
+use crate::records::{Member, Plant, Winter};
 use crate::science::climate::winters::Hemisphere;
+use crate::web::charts::fig_year::FigYear;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
@@ -24,8 +32,71 @@ pub struct Home {
     form: SiteForm,
     season: SeasonNow,
     member: bool,
+    now: Option<NowView>,
     cultivars: usize,
     reports: usize,
+}
+
+/// A member's figs today, as shown.
+struct NowView {
+    town: String,
+    rows: Vec<NowRow>,
+    more: Option<String>,
+    rest: String,
+    young: Option<String>,
+    /// Winter and how many plants have it still to be told.
+    to_tell: Option<(String, usize)>,
+    year: FigYear,
+}
+
+/// A group of alike plants.
+struct NowRow {
+    words: String,
+    slug: Option<String>,
+    hardened: String,
+    harmed: String,
+    week: String,
+}
+
+impl NowView {
+    fn new(figs: &MyFigs, town: String, to_tell: Option<(String, usize)>, frame: &Frame) -> Self {
+        let cold = |c| frame.temperature(c);
+        let row = |now: &GroupNow| {
+            let (harmed, week) = risk_words(now, &cold);
+            let slug = now.group.slug.as_ref().map(ToString::to_string);
+            NowRow { words: group_words(now), slug, hardened: hardened_words(now), harmed, week }
+        };
+        let kinds = [("early crop", "c-ripe-early"), ("main crop", "c-ripe-main")];
+        let lanes = figs.lanes.iter().map(|(name, crops)| {
+            let crops = kinds.into_iter().zip(*crops).filter_map(|((what, class), days)| Some((what, class, days?)));
+            (name.clone(), crops.collect())
+        });
+        let hemisphere = figs.hemisphere;
+        Self {
+            rows: figs.groups.iter().map(row).collect(),
+            more: more_words(figs),
+            rest: rest_words(figs),
+            young: young_words(figs, &cold),
+            year: FigYear::new(&figs.year.site.season, &figs.year.curve, lanes, hemisphere, &|day| day_words(day, hemisphere)),
+            town,
+            to_tell,
+        }
+    }
+}
+
+/// What a member's figs do today, where they have some at a place that can be looked up.
+async fn now(state: &AppState, member: &Member, today: Date, frame: &Frame) -> Result<Option<NowView>, Failure> {
+    let plants = state.store.plants_of(member.id).await?;
+    let Some(town) = usual_place(state.store.as_ref(), member).await?.filter(|_| !plants.is_empty()) else { return Ok(None) };
+    let reports = state.store.reports_of(member.id).await?;
+    let told = WintersTold::of(&reports);
+    let winter = Winter::last_over(today, half_of(&plants)).map_err(Failure::internal)?;
+    let to_tell = Some(told.asked(&plants, winter).len()).filter(|many| *many > 0).map(|many| (winter.to_string(), many));
+    let here: Vec<Plant> =
+        plants.into_iter().filter(|plant| told.died(plant.id).is_none() && plant.place.words.as_deref() == Some(&town)).collect();
+    let (snapshot, place) = (state.snapshot(), town.clone());
+    let figs = run_queued(move || snapshot.my_figs(&here.iter().collect::<Vec<_>>(), &place, today)).await?;
+    Ok(figs.map(|figs| NowView::new(&figs, town, to_tell, frame)))
 }
 
 /// Shows the form; what an address brings is already filled in.
@@ -45,7 +116,12 @@ pub async fn show(
     }
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
     let hemisphere = hemisphere_of(&pairs).unwrap_or(Hemisphere::North);
+    let now = match visitor.member() {
+        Some(member) => now(&state, member, today, &frame).await?,
+        None => None,
+    };
     Ok(Home {
+        now,
         season: SeasonNow::on(today, hemisphere),
         member: visitor.member().is_some(),
         form: SiteForm::new(pairs, FieldErrors::default(), &frame, "Show my shortlist").with_stands().with_records(&records),

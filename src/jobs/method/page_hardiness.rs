@@ -1,12 +1,12 @@
 //! The part of `/method` on what reports changed: fitted effects, validation scores, reports by cultivar.
 
 use crate::jobs::method::page_scale;
-use crate::model::learn_hardiness::MOST_SCORED;
 use crate::model::snapshot::Snapshot;
-use crate::model::trained::TrainedModel;
+use crate::model::trained::{Scored, TrainedModel};
 use crate::science::hardiness::fit::Effect;
 use crate::science::hardiness::scoring::Validation;
 use crate::science::numeric::Gaussian;
+use crate::units::counted;
 use crate::web::charts::reliability::{Panel, panels};
 use crate::web::frame::Scale;
 
@@ -18,8 +18,8 @@ pub struct Lessons {
     pub doubts: Vec<String>,
     /// Scores by what was left out.
     pub trials: Vec<Trial>,
-    /// Why there are none, where that is so.
-    pub untried: String,
+    /// Of which model they are, or why there are none.
+    pub tried: String,
     /// Reliability with winters left out.
     pub reliability: Vec<Panel>,
     /// Share of forecasts in each tenth of the probability integral transform, per cent.
@@ -51,15 +51,16 @@ impl Lessons {
         let mut counts: Vec<(String, String, usize)> =
             names.filter(|(_, s)| s.reports > 0).map(|(c, s)| (c.slug.to_string(), c.name.clone(), s.reports)).collect();
         counts.sort_by(|a, b| b.2.cmp(&a.2).then_with(|| a.1.cmp(&b.1)));
-        let winter = learned.by_winter.as_ref();
+        let scored = learned.scored.load();
+        let winter = scored.by_winter.as_ref();
         Self {
             values: values(snapshot, learned, scale),
             doubts: learned.lesson.doubts.clone(),
-            trials: [("winter", winter), ("group of reporters", learned.by_reporter.as_ref())]
+            trials: [("winter", winter), ("group of reporters", scored.by_reporter.as_ref())]
                 .into_iter()
                 .filter_map(|(what, v)| v.map(|v| trial(what, v)))
                 .collect(),
-            untried: untried(snapshot.model.reports),
+            tried: tried(&scored, snapshot),
             reliability: winter.map(|v| panels(&v.model.reliability)).unwrap_or_default(),
             tenths: winter.map(|v| v.model.pit.iter().map(|m| format!("{:.1}", 100.0 * m)).collect()).unwrap_or_default(),
             without: snapshot.standings.len() - counts.len(),
@@ -69,12 +70,20 @@ impl Lessons {
     }
 }
 
-/// Why there are no scores.
-fn untried(reports: usize) -> String {
-    if reports > MOST_SCORED {
-        format!("Scores are worked out for up to {MOST_SCORED} reports; this model has learned from {reports}, so it has none.")
+/// Which model the scores are of, or why there are none.
+fn tried(scored: &Scored, snapshot: &Snapshot) -> String {
+    let Some(of) = &scored.of else {
+        return "Scores are worked out when nothing has changed for a while; there are none yet.".to_owned();
+    };
+    let fitted = of.fitted_at.map(|at| format!(", fitted on {}", jiff::tz::Offset::UTC.to_datetime(at).date())).unwrap_or_default();
+    if scored.by_winter.is_none() && scored.by_reporter.is_none() {
+        return "Scores need reports from at least two winters.".to_owned();
+    }
+    let model = format!("Scores of the model “{}” of {}{fitted}.", of.version, counted(of.reports, "report", "reports"));
+    if *of == snapshot.model {
+        model
     } else {
-        "Scores need reports from at least two winters.".to_owned()
+        format!("{model} Those of the model in use are worked out when nothing has changed for a while.")
     }
 }
 

@@ -7,10 +7,11 @@ use axum::http::StatusCode;
 use axum::response::{IntoResponse, Response};
 
 use crate::input::errors::{FieldError, FieldErrors};
+use crate::input::pasted::{self, BadTable};
 use crate::jobs::nursery::page::{Pairs, back, belonging, nurseries};
 use crate::jobs::nursery::service::NurseryError;
 use crate::jobs::nursery::stock::TableWay;
-use crate::jobs::nursery::table::{self, BadTable};
+use crate::jobs::nursery::table;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
@@ -60,7 +61,7 @@ pub async fn send(frame: Frame, State(state): State<AppState>, who: SignedIn, fo
     let typed = || {
         let mut pairs = vec![("way".to_owned(), way.to_owned())];
         // What was read comes back to be mended in place.
-        if sent.bytes.len() <= table::LARGEST {
+        if sent.bytes.len() <= pasted::LARGEST {
             pairs.push(("pasted".to_owned(), String::from_utf8_lossy(&sent.bytes).into_owned()));
         }
         pairs

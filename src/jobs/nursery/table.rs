@@ -2,50 +2,12 @@
 
 use std::collections::BTreeMap;
 
+use crate::input::pasted::{self, BadTable, Pasted, RefusedRow, shown};
 use crate::jobs::nursery::form::{self, FIELDS, pairs_of, read_line};
-use crate::records::csv_lines::Lines;
 use crate::records::{Nursery, StockItem, StockLine, text};
-
-/// Largest table read, bytes.
-pub const LARGEST: usize = 1 << 20;
 
 /// Columns that are written, in this order; `pot_gal` is read beside them.
 const WRITTEN: [&str; 8] = ["name", "form", "pot_l", "wood_years", "count", "price", "currency", "note"];
-
-/// A row that cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct RefusedRow {
-    /// Line of the file, the first being 1.
-    pub line: u64,
-    /// What is wrong with it.
-    pub why: String,
-}
-
-impl std::fmt::Display for RefusedRow {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        write!(f, "line {}: {}", self.line, self.why)
-    }
-}
-
-/// Why a table cannot be used.
-#[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
-pub enum BadTable {
-    /// Nothing in it.
-    #[error("there is nothing in it; paste a list with a plant a line, or choose a CSV file")]
-    Empty,
-    /// Too large.
-    #[error("it is larger than {} MB or has more than {} rows", LARGEST >> 20, Nursery::MOST_LINES)]
-    TooLarge,
-    /// Not text, or not CSV.
-    #[error("{0}")]
-    NotATable(String),
-    /// A column that is none of ours.
-    #[error("there is no column “{0}” here; accepted: {accepted}", accepted = FIELDS.join(", "))]
-    Unknown(String),
-    /// Rows that cannot be used.
-    #[error("{} cannot be used; nothing was taken", crate::units::counted(.0.len(), "row", "rows"))]
-    Rows(Vec<RefusedRow>),
-}
 
 /// A row: its line in the file, what it is of and how many.
 #[derive(Debug, Clone, PartialEq)]
@@ -58,27 +20,15 @@ pub struct Row {
     pub count: i64,
 }
 
-fn shown(text: &str) -> String {
-    text.chars().take(40).collect()
-}
-
 /// Reads a CSV table with a header, or a list.
 ///
 /// # Errors
 /// Every row that cannot be used, with its line; a kind that stands in two rows names both.
 pub fn read(bytes: &[u8]) -> Result<Vec<Row>, BadTable> {
-    if bytes.len() > LARGEST {
-        return Err(BadTable::TooLarge);
-    }
-    let text =
-        std::str::from_utf8(bytes).map_err(|_| BadTable::NotATable("the text is not UTF-8; save the table as CSV UTF-8".to_owned()))?;
-    let text = text.trim_start_matches('\u{feff}');
-    let first = text.lines().find(|line| !line.trim().is_empty()).ok_or(BadTable::Empty)?;
-    // Spreadsheets of half of the world part cells by semicolons, a copied piece of one by tabs.
-    let delimiter =
-        [b'\t', b';', b','].into_iter().max_by_key(|&sign| (first.matches(char::from(sign)).count(), sign == b',')).unwrap_or(b',');
-    let has_header = first.split(char::from(delimiter)).any(|cell| cell.trim().trim_matches('"').eq_ignore_ascii_case("name"));
-    let (read, mut refused) = if has_header { of_table(text, delimiter)? } else { of_list(text) };
+    let (read, mut refused) = match pasted::open(bytes, &FIELDS, Nursery::MOST_LINES)? {
+        Pasted::Table(rows) => of_table(&rows),
+        Pasted::List(lines) => of_list(&lines),
+    };
     let mut rows: Vec<Row> = Vec::with_capacity(read.len());
     let mut lines: BTreeMap<String, u64> = BTreeMap::new();
     for row in read {
@@ -94,7 +44,7 @@ pub fn read(bytes: &[u8]) -> Result<Vec<Row>, BadTable> {
     refused.sort_by_key(|row| row.line);
     match (rows.len(), refused.is_empty()) {
         (0, true) => Err(BadTable::Empty),
-        (many, true) if many > Nursery::MOST_LINES => Err(BadTable::TooLarge),
+        (many, true) if many > Nursery::MOST_LINES => Err(BadTable::TooLarge { most_rows: Nursery::MOST_LINES }),
         (_, true) => Ok(rows),
         (_, false) => Err(BadTable::Rows(refused)),
     }
@@ -112,35 +62,18 @@ fn take(rows: &mut ReadRows, line: u64, pairs: &[(String, String)]) {
     }
 }
 
-fn of_table(text: &str, delimiter: u8) -> Result<ReadRows, BadTable> {
-    let mut reader = csv::ReaderBuilder::new().delimiter(delimiter).trim(csv::Trim::All).from_reader(text.as_bytes());
-    let header = reader.headers().map_err(|error| BadTable::NotATable(error.to_string()))?.clone();
-    let lines = Lines::of(&reader, &header);
-    let names: Vec<String> = header.iter().map(str::to_ascii_lowercase).collect();
-    if let Some(unknown) = names.iter().find(|name| !FIELDS.contains(&name.as_str())) {
-        return Err(BadTable::Unknown(shown(unknown)));
-    }
+fn of_table(read: &[(u64, pasted::Pairs)]) -> ReadRows {
     let mut rows = ReadRows::default();
-    for record in reader.records() {
-        let record = record.map_err(|error| BadTable::NotATable(error.to_string()))?;
-        if record.iter().all(str::is_empty) {
-            continue;
-        }
-        // What our own table writes to keep spreadsheets from running it.
-        let cell = |name: &String, cell: &str| (name.clone(), cell.strip_prefix('\'').unwrap_or(cell).to_owned());
-        let pairs: Vec<_> = names.iter().zip(&record).map(|(name, text)| cell(name, text)).collect();
-        take(&mut rows, lines.line(record.position()), &pairs);
-    }
-    Ok(rows)
+    read.iter().for_each(|(line, pairs)| take(&mut rows, *line, pairs));
+    rows
 }
 
 /// A line of a list: the name, then in any order how many, the size and the price, parted by commas, semicolons or tabs:
 /// `Celeste, 12, 4 l, 15 EUR`.
-fn of_list(text: &str) -> ReadRows {
+fn of_list(lines: &[(u64, &str)]) -> ReadRows {
     let mut rows = ReadRows::default();
-    for (nth, line) in text.lines().enumerate().filter(|(_, line)| !line.trim().is_empty()) {
-        let nth = nth as u64 + 1;
-        let mut parts = line.split([',', ';', '\t']).map(str::trim).filter(|part| !part.is_empty());
+    for (nth, line) in lines {
+        let mut parts = pasted::parts(line);
         let mut pairs = vec![("name".to_owned(), parts.next().unwrap_or_default().to_owned())];
         let mut not_read = None;
         for part in parts {
@@ -154,9 +87,9 @@ fn of_list(text: &str) -> ReadRows {
                 let why = format!(
                     "“{part}” is not read; after the name come a count, a size such as 4 l or 1 gal, a price such as 15 EUR, or “cutting”"
                 );
-                rows.1.push(RefusedRow { line: nth, why });
+                rows.1.push(RefusedRow { line: *nth, why });
             }
-            None => take(&mut rows, nth, &pairs),
+            None => take(&mut rows, *nth, &pairs),
         }
     }
     rows
@@ -164,22 +97,16 @@ fn of_list(text: &str) -> ReadRows {
 
 /// What a part of a list's line says.
 fn cells_of(part: &str) -> Option<Vec<(&'static str, String)>> {
-    let lower = part.to_lowercase();
-    match lower.as_str() {
+    match part.to_lowercase().as_str() {
         "cutting" | "cuttings" | "rooted cutting" | "rooted cuttings" => return Some(vec![("form", "rooted_cutting".to_owned())]),
         "pot" | "in a pot" => return Some(vec![("form", "pot".to_owned())]),
         _ => {}
     }
-    let number_end = lower.find(|c: char| !c.is_ascii_digit() && !matches!(c, '.' | '-' | '−')).unwrap_or(lower.len());
-    let (number, unit) = part.split_at_checked(number_end)?;
-    let (number, unit) = (number.trim().to_owned(), unit.trim());
-    if number.is_empty() {
-        return None;
-    }
+    let (number, unit) = pasted::number_with_unit(part)?;
     Some(match unit.to_lowercase().as_str() {
         "" => vec![("count", number)],
-        "l" | "litre" | "litres" | "liter" | "liters" => vec![("pot_l", number)],
-        "gal" | "gallon" | "gallons" => vec![("pot_gal", number)],
+        unit if pasted::is_litres(unit) => vec![("pot_l", number)],
+        unit if pasted::is_gallons(unit) => vec![("pot_gal", number)],
         "year" | "years" | "years of wood" | "year of wood" => vec![("wood_years", number)],
         _ => vec![("price", number), ("currency", unit.to_owned())],
     })
@@ -259,6 +186,6 @@ mod tests {
             assert!(read(bad).unwrap_err().to_string().contains(words), "{words}");
         }
         let many = (0..=Nursery::MOST_LINES).map(|nth| format!("fig {nth}")).collect::<Vec<_>>().join("\n");
-        assert_eq!(read(many.as_bytes()), Err(BadTable::TooLarge));
+        assert_eq!(read(many.as_bytes()), Err(BadTable::TooLarge { most_rows: Nursery::MOST_LINES }));
     }
 }

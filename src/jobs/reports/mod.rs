@@ -7,6 +7,7 @@ pub mod degree_days;
 pub mod error;
 pub mod expectation;
 pub mod form;
+pub mod form_again;
 pub mod list;
 pub(crate) mod noticed;
 pub(crate) mod page;

@@ -12,17 +12,16 @@ use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::open_data::publication::preview;
 use crate::jobs::reports::error::ReportError;
+use crate::jobs::reports::form_again::pairs_of;
 use crate::jobs::reports::page_comparison::Beside;
 use crate::jobs::reports::page_history::{Step, history};
 use crate::jobs::reports::page_new::ReportForm;
 use crate::jobs::reports::page_view::ReportView;
 use crate::jobs::reports::page_view::public_words;
 use crate::jobs::reports::plant_names::offered;
-use crate::jobs::reports::questions::QUESTIONS;
 use crate::jobs::reports::submission::Change;
-use crate::records::flag_rules;
 use crate::records::release::public_heat;
-use crate::records::{FirstGrowth, Member, NamedSite, Report, ReportId, ReviewState};
+use crate::records::{Member, NamedSite, Report, ReportId, ReviewState};
 use crate::units::Celsius;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
@@ -188,45 +187,4 @@ pub async fn withdraw(State(state): State<AppState>, who: SignedIn, Path(text): 
     let id = id(&text)?;
     state.reports.withdraw(&who.member, id, state.clock.now()).await?;
     Ok(Redirect::to(&address::report(id)))
-}
-
-/// A report as the form would have sent it.
-fn pairs_of(report: &Report) -> Vec<(String, String)> {
-    let record = &report.record;
-    let mut pairs = Vec::new();
-    let mut add = |name: &str, value: Option<String>| pairs.extend(value.map(|value| (name.to_owned(), value)));
-    add("winter", Some(record.winter.to_string()));
-    for question in QUESTIONS {
-        add(question.name, (question.answer)(record).map(|(word, _)| word.to_owned()));
-    }
-    for (part, number) in
-        [("day", i16::from(record.looked.day())), ("month", i16::from(record.looked.month())), ("year", record.looked.year())]
-    {
-        add(&format!("looked_{part}"), Some(number.to_string()));
-    }
-    match record.first_growth {
-        Some(FirstGrowth::On(first)) => {
-            add("first_growth_day", Some(first.day().to_string()));
-            add("first_growth_month", Some(first.month().to_string()));
-            add("first_growth_year", Some(first.year().to_string()));
-        }
-        Some(FirstGrowth::NotBy(_)) => add("no_growth_yet", Some("yes".to_owned())),
-        None => {}
-    }
-    if let Some(coldest) = &record.coldest {
-        add("coldest", Some(coldest.typed.clone()));
-        add("coldest_unit", Some(coldest.unit.to_string()));
-        add("thermometer", Some(coldest.thermometer.to_string()));
-        // What was said to be right before is not asked again.
-        add("coldest_sure", (!flag_rules::is_likely(coldest.celsius)).then(|| "yes".to_owned()));
-    }
-    if let Some(ripe) = record.first_ripe {
-        add("first_ripe_day", Some(ripe.day().to_string()));
-        add("first_ripe_month", Some(ripe.month().to_string()));
-        add("first_ripe_year", Some(ripe.year().to_string()));
-    }
-    add("heat_site", record.heat.and_then(|heat| heat.site).map(|site| site.to_string()));
-    add("note", record.note.clone());
-    add("complete_list", record.complete_list.then(|| "yes".to_owned()));
-    pairs
 }

@@ -174,7 +174,7 @@ pub fn read(bytes: &[u8], member: &Member, snapshot: &Snapshot, ids: &Ids, now: 
 }
 
 /// The plant that rows of a member with these answers are of: the same answers, the same plant, in another table too.
-fn plant_id(member: &Member, answers: &str) -> PlantId {
+pub(crate) fn plant_id(member: &Member, answers: &str) -> PlantId {
     let mut bytes = [0_u8; 16];
     let hashed = Sha256::digest(format!("plant {} {answers}", member.id));
     bytes.iter_mut().zip(hashed).for_each(|(byte, hashed)| *byte = hashed);

@@ -104,6 +104,17 @@ fn young(site: &Site, protection: Protection) -> Option<Site> {
 }
 
 impl Snapshot {
+    /// The warmest night that costs one plant in ten of the tenderest of some figs older wood, or worse, as hard as plants of their kinds are on
+    /// cold nights; `None` where none does that comes anywhere.
+    pub fn night_that_harms(&self, site: &Site, beliefs: &[&HardinessBelief]) -> Option<Celsius> {
+        let heat = SeasonDegreeDays::from_season(&site.season, &self.fruit_priors);
+        acts_below(site, &|site| {
+            let picture = SitePicture::new(site, &self.priors, &self.scale, heat, beliefs.iter().copied());
+            let harmed = beliefs.iter().map(|belief| picture.chance(belief)).map(|c| c.wood + c.to_ground + c.dead);
+            harmed.fold(0.0, f64::max)
+        })
+    }
+
     /// What the first winter of some figs at a site asks for: by the tenderest of them.
     pub fn first_winter(&self, site: &Site, beliefs: &[&HardinessBelief]) -> Option<FirstWinter> {
         let outdoors = if site.protection == Protection::CarriedIn { Protection::None } else { site.protection };

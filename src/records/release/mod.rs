@@ -18,7 +18,7 @@ mod writing;
 
 pub use archive::{FILE_NAME, Package, Zipped};
 pub use catalogue_rows::{ChangeRow, IncomingChange};
-pub use read::{BadPackage, Contents, Incoming, read};
+pub use read::{BadPackage, Contents, Incoming, PackageFile, read};
 pub use read_cells::RefusedRow;
 pub use rows::{Credited, PlantRow, WinterRow, WithdrawnRow, public_heat};
 pub use shelter_rows::{PublishedShelter, ShelterChangeRow, ShelterRow, WithdrawnShelterRow};

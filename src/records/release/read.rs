@@ -1,12 +1,13 @@
 //! Reading a package back: every row typed or refused with its file, line and reason; all rows or none.
 
 use std::collections::{HashMap, HashSet};
-use std::io::{Cursor, Read};
+use std::io::{Cursor, Read, Seek};
 
+use serde::de::DeserializeOwned;
 use zip::ZipArchive;
 
 use super::catalogue_rows::{IncomingChange, read_changes};
-use super::read_cells::{RefusedRow, id, point_of, rows, sent_on};
+use super::read_cells::{RefusedRow, each_row, id, point_of, sent_on};
 use super::rows::{Credited, PlantRow, WinterRow, WithdrawnRow};
 use super::shelter_read::{self, CHANGES, SHELTERS, WITHDRAWN};
 use super::shelter_rows::WithdrawnShelterRow;
@@ -19,8 +20,10 @@ use crate::records::{
 use crate::science::site::{Culture, PotVolume};
 use crate::units::Celsius;
 
-/// Largest table read, bytes unpacked.
-const LARGEST_TABLE: u64 = 64 * 1024 * 1024;
+const PLANTS: &str = "plants.csv";
+const REPORTS: &str = "winter-reports.csv";
+/// Largest of the tables that are held whole while they are read (shelters, changes of the catalogue), bytes unpacked.
+const LARGEST_HELD: u64 = 64 * 1024 * 1024;
 /// Most bytes that one packed byte may unpack to: two random ids a row keep tables of this kind below ten.
 const LARGEST_RATIO: u64 = 20;
 /// Tables up to this size are small whatever they were packed to, bytes.
@@ -38,10 +41,13 @@ pub enum BadPackage {
     #[error("the package has no {0}; a data package of winter reports holds plants.csv and winter-reports.csv")]
     Missing(&'static str),
     /// A table is too large.
-    #[error("{0} is larger than is read, or packed more densely than tables are")]
+    #[error("{0} is larger than {most} MiB, which is the most that is read of it", most = LARGEST_HELD >> 20)]
     TooLarge(&'static str),
+    /// A table unpacks to far more than tables do.
+    #[error("{0} is packed more densely than tables are: {LARGEST_RATIO} bytes from one are accepted")]
+    TooDense(&'static str),
     /// Rows that cannot be taken; nothing of the package is.
-    #[error("{} rows cannot be taken, so nothing was", .0.len())]
+    #[error("{}{more} rows cannot be taken, so nothing was", .0.len(), more = if .0.len() < LISTED { "" } else { " or more" })]
     Rows(Vec<RefusedRow>),
 }
 
@@ -69,75 +75,143 @@ pub struct Contents {
     pub withdrawn_shelters: Vec<WithdrawnShelterRow>,
 }
 
-/// Reads a package.
+/// Reads a package with all of its reports.
 pub fn read(bytes: &[u8], catalogue: &Catalogue) -> Result<Contents, BadPackage> {
-    let mut archive = ZipArchive::new(Cursor::new(bytes)).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
-    let plants = table(&mut archive, "plants.csv")?.ok_or(BadPackage::Missing("plants.csv"))?;
-    let winters = table(&mut archive, "winter-reports.csv")?.ok_or(BadPackage::Missing("winter-reports.csv"))?;
-    let withdrawn = table(&mut archive, "withdrawn.csv")?.unwrap_or_default();
-    let of_shelters = [SHELTERS, CHANGES, WITHDRAWN]
-        .map(|name| table(&mut archive, name).map(Option::unwrap_or_default))
-        .into_iter()
-        .collect::<Result<Vec<_>, _>>()?;
-    let of_changes = table(&mut archive, "catalogue-changes.csv")?.unwrap_or_default();
-    let mut refused = Vec::new();
-    let changes = read_changes(&of_changes, &mut refused);
-    let standing = changes.iter().filter(|change| change.proposal.state == ProposalState::Accepted);
-    let entries: HashSet<&Slug> = standing.filter_map(|c| c.proposal.change.new_entry().map(|(slug, _)| slug)).collect();
-    let mut garden: HashMap<String, Plant> = HashMap::new();
-    for (line, row) in rows::<PlantRow>("plants.csv", &plants, &mut refused) {
-        match plant(&row, catalogue, &entries) {
-            Ok(plant) if garden.contains_key(&row.plant_id) => {
-                refused.push(RefusedRow { file: "plants.csv", line, reason: format!("plant {} stands in two rows", plant.id) });
-            }
-            Ok(plant) => {
-                garden.insert(row.plant_id, plant);
-            }
-            Err(reason) => refused.push(RefusedRow { file: "plants.csv", line, reason }),
-        }
-    }
-    let mut reports: Vec<Incoming> = Vec::new();
-    let mut seen = HashSet::new();
-    for (line, row) in rows::<WinterRow>("winter-reports.csv", &winters, &mut refused) {
-        match report(&row, &garden) {
-            Ok(incoming) if !seen.insert(incoming.report.id) => {
-                refused.push(RefusedRow {
-                    file: "winter-reports.csv",
-                    line,
-                    reason: format!("report {} stands in two rows", incoming.report.id),
-                });
-            }
-            Ok(incoming) => reports.push(incoming),
-            Err(reason) => refused.push(RefusedRow { file: "winter-reports.csv", line, reason }),
-        }
-    }
-    let mut gone: Vec<WithdrawnRow> = Vec::new();
-    for (line, row) in rows::<WithdrawnRow>("withdrawn.csv", &withdrawn, &mut refused) {
-        match withdrawn_row(&row) {
-            Ok(row) => gone.push(row),
-            Err(reason) => refused.push(RefusedRow { file: "withdrawn.csv", line, reason }),
-        }
-    }
-    let of_shelter = |at: usize| of_shelters.get(at).map_or(&[][..], Vec::as_slice);
-    let (shelters, withdrawn_shelters) = shelter_read::shelters([of_shelter(0), of_shelter(1), of_shelter(2)], &mut refused);
-    if refused.is_empty() {
-        return Ok(Contents { reports, withdrawn: gone, changes, shelters, withdrawn_shelters });
-    }
-    refused.truncate(LISTED);
-    Err(BadPackage::Rows(refused))
+    let mut package = PackageFile::open(Cursor::new(bytes), catalogue)?;
+    let mut reports = Vec::with_capacity(package.reports());
+    package.each_report(|report| reports.push(report))?;
+    Ok(Contents { reports, ..package.contents })
 }
 
-/// The bytes of a table; only the last part of a path counts, so that no name leads out of the archive.
-fn table(archive: &mut ZipArchive<Cursor<&[u8]>>, name: &'static str) -> Result<Option<Vec<u8>>, BadPackage> {
-    let Ok(mut file) = archive.by_name(name) else { return Ok(None) };
-    let packed = file.compressed_size().max(1);
-    if file.size() > LARGEST_TABLE || (file.size() > SMALL_TABLE && file.size() / packed > LARGEST_RATIO) {
-        return Err(BadPackage::TooLarge(name));
+/// A package of any size that was read through once and can be taken: all of it is held but its reports, which are read again, one by one.
+#[derive(Debug)]
+pub struct PackageFile<R> {
+    archive: ZipArchive<R>,
+    garden: HashMap<String, Plant>,
+    reports: usize,
+    /// What it holds besides reports.
+    pub contents: Contents,
+}
+
+impl<R: Read + Seek> PackageFile<R> {
+    /// Reads every row; each is typed, or told with its line and the reason.
+    pub fn open(file: R, catalogue: &Catalogue) -> Result<Self, BadPackage> {
+        let mut archive = ZipArchive::new(file).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
+        for needed in [PLANTS, REPORTS] {
+            archive.by_name(needed).map_err(|_| BadPackage::Missing(needed))?;
+        }
+        let mut refused = Vec::new();
+        let changes = read_changes(&small(&mut archive, "catalogue-changes.csv")?, &mut refused);
+        let standing = changes.iter().filter(|change| change.proposal.state == ProposalState::Accepted);
+        let entries: HashSet<&Slug> = standing.filter_map(|c| c.proposal.change.new_entry().map(|(slug, _)| slug)).collect();
+        let mut garden: HashMap<String, Plant> = HashMap::new();
+        table(&mut archive, PLANTS, &mut refused, |row: PlantRow| {
+            let plant = plant(&row, catalogue, &entries)?;
+            if garden.contains_key(&row.plant_id) {
+                return Err(format!("plant {} stands in two rows", plant.id));
+            }
+            garden.insert(row.plant_id, plant);
+            Ok(())
+        })?;
+        let mut seen = HashSet::new();
+        table(&mut archive, REPORTS, &mut refused, |row: WinterRow| {
+            let id = report(&row, &garden)?.report.id;
+            if seen.insert(id) { Ok(()) } else { Err(format!("report {id} stands in two rows")) }
+        })?;
+        let mut withdrawn: Vec<WithdrawnRow> = Vec::new();
+        table(&mut archive, "withdrawn.csv", &mut refused, |row: WithdrawnRow| {
+            withdrawn.push(withdrawn_row(&row)?);
+            Ok(())
+        })?;
+        let of_shelters = [small(&mut archive, SHELTERS)?, small(&mut archive, CHANGES)?, small(&mut archive, WITHDRAWN)?];
+        let (shelters, withdrawn_shelters) = shelter_read::shelters(of_shelters.each_ref().map(Vec::as_slice), &mut refused);
+        if !refused.is_empty() {
+            refused.truncate(LISTED);
+            return Err(BadPackage::Rows(refused));
+        }
+        let contents = Contents { reports: Vec::new(), withdrawn, changes, shelters, withdrawn_shelters };
+        Ok(Self { archive, garden, reports: seen.len(), contents })
     }
+
+    /// How many reports it holds.
+    pub const fn reports(&self) -> usize {
+        self.reports
+    }
+
+    /// Hands each report over, in the order of the file.
+    ///
+    /// # Errors
+    /// When the file has changed since it was opened.
+    pub fn each_report(&mut self, mut take: impl FnMut(Incoming)) -> Result<(), BadPackage> {
+        let mut refused = Vec::new();
+        let garden = &self.garden;
+        table(&mut self.archive, REPORTS, &mut refused, |row: WinterRow| {
+            take(report(&row, garden)?);
+            Ok(())
+        })?;
+        if refused.is_empty() { Ok(()) } else { Err(BadPackage::Rows(refused)) }
+    }
+}
+
+/// Takes the rows of a table as they are unpacked, those that cannot be taken noted; nothing where the table is missing. Ends where more are
+/// refused than are listed.
+fn table<R: Read + Seek, Row: DeserializeOwned>(
+    archive: &mut ZipArchive<R>,
+    name: &'static str,
+    refused: &mut Vec<RefusedRow>,
+    mut take: impl FnMut(Row) -> Result<(), String>,
+) -> Result<(), BadPackage> {
+    let Ok(file) = archive.by_name(name) else { return Ok(()) };
+    let packed = file.compressed_size();
+    let mut table = Unpacked { file, packed, read: 0 };
+    for row in each_row::<Row>(name, &mut table) {
+        let taken = row.and_then(|(line, row)| take(row).map_err(|reason| RefusedRow { file: name, line, reason }));
+        refused.extend(taken.err());
+        if refused.len() > LISTED {
+            break;
+        }
+    }
+    if table.is_too_dense() { Err(BadPackage::TooDense(name)) } else { Ok(()) }
+}
+
+/// The bytes of a table that is small in every package; none where it is missing. Only its name within the archive is looked for, so that no
+/// path leads out of it.
+fn small<R: Read + Seek>(archive: &mut ZipArchive<R>, name: &'static str) -> Result<Vec<u8>, BadPackage> {
+    let Ok(file) = archive.by_name(name) else { return Ok(Vec::new()) };
+    let packed = file.compressed_size();
+    let mut table = Unpacked { file, packed, read: 0 };
     let mut bytes = Vec::new();
-    // The size in the directory may lie, so what is read is bounded as well.
-    let read = file.by_ref().take(LARGEST_TABLE + 1).read_to_end(&mut bytes).map_err(|error| BadPackage::NotAZip(error.to_string()))?;
-    if read as u64 > LARGEST_TABLE { Err(BadPackage::TooLarge(name)) } else { Ok(Some(bytes)) }
+    let read = table.by_ref().take(LARGEST_HELD + 1).read_to_end(&mut bytes);
+    if table.is_too_dense() {
+        return Err(BadPackage::TooDense(name));
+    }
+    let read = read.map_err(|error| BadPackage::NotAZip(error.to_string()))?;
+    if read as u64 > LARGEST_HELD { Err(BadPackage::TooLarge(name)) } else { Ok(bytes) }
+}
+
+/// A table as it is unpacked, which ends with an error where it was packed more densely than tables are: what the directory of the archive
+/// says of its size may lie.
+struct Unpacked<R> {
+    file: R,
+    packed: u64,
+    read: u64,
+}
+
+impl<R> Unpacked<R> {
+    const fn is_too_dense(&self) -> bool {
+        self.read > SMALL_TABLE && self.read / LARGEST_RATIO > self.packed
+    }
+}
+
+impl<R: Read> Read for Unpacked<R> {
+    fn read(&mut self, into: &mut [u8]) -> std::io::Result<usize> {
+        if self.is_too_dense() {
+            return Err(std::io::ErrorKind::InvalidData.into());
+        }
+        let read = self.file.read(into)?;
+        self.read += read as u64;
+        Ok(read)
+    }
 }
 
 /// The row with its id as it is kept, so that what one database lists another can read.

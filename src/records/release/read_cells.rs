@@ -1,5 +1,7 @@
 //! Rows and cells of a package as they are read: what every table shares.
 
+use std::io::Read;
+
 use serde::de::DeserializeOwned;
 use uuid::Uuid;
 
@@ -23,22 +25,20 @@ impl std::fmt::Display for RefusedRow {
     }
 }
 
-/// Rows with their lines. No cell of a package holds a line break, so the n-th record stands on line n + 1.
+/// Rows with their lines, those that cannot be read noted apart.
 pub(super) fn rows<R: DeserializeOwned>(file: &'static str, bytes: &[u8], refused: &mut Vec<RefusedRow>) -> Vec<(u64, R)> {
-    let mut reader = csv::Reader::from_reader(bytes);
+    each_row(file, bytes).filter_map(|row| row.map_err(|row| refused.push(row)).ok()).collect()
+}
+
+/// Rows with their lines, as they are read. No cell of a package holds a line break, so the n-th record stands on line n + 1.
+pub(super) fn each_row<R: DeserializeOwned>(file: &'static str, table: impl Read) -> impl Iterator<Item = Result<(u64, R), RefusedRow>> {
+    let mut reader = csv::Reader::from_reader(table);
     let header = reader.headers().cloned().unwrap_or_default();
-    let mut taken = Vec::new();
-    for (line, record) in (2..).zip(reader.records()) {
-        match record.as_ref().map(|record| record.deserialize::<R>(Some(&header))) {
-            Ok(Ok(row)) => taken.push((line, row)),
-            Ok(Err(error)) => {
-                let reason = cell_reason(&error, &header, record.as_ref().unwrap_or(&csv::StringRecord::new()));
-                refused.push(RefusedRow { file, line, reason });
-            }
-            Err(error) => refused.push(RefusedRow { file, line, reason: error.to_string() }),
-        }
-    }
-    taken
+    (2..).zip(reader.into_records()).map(move |(line, record)| {
+        let record = record.map_err(|error| RefusedRow { file, line, reason: error.to_string() })?;
+        let row = record.deserialize::<R>(Some(&header));
+        row.map(|row| (line, row)).map_err(|error| RefusedRow { file, line, reason: cell_reason(&error, &header, &record) })
+    })
 }
 
 /// Which column a cell that cannot be read stands in, and why it cannot.

@@ -3,9 +3,10 @@
 use axum::http::StatusCode;
 use scraper::{Html, Selector};
 use serde_json::Value;
+use winterfig::records::words::{Fruit, TopKilled, Vitality};
 use winterfig::records::{Flag, Report, ReviewState, Role};
 
-use crate::support::client::{Client, REPORT, report_with};
+use crate::support::client::{Client, GENEROUS, REPORT, report_with, service};
 use crate::support::members::{decided, joined};
 use crate::support::{TestDatabase, on_both_engines};
 
@@ -24,6 +25,7 @@ const NEW_YEAR: [(&str, &str); 8] = [
 fn plants(page: &str) -> Vec<String> {
     let mut ids: Vec<String> =
         page.split("href=\"/garden/plants/").skip(1).map(|rest| rest.split('"').next().unwrap().to_owned()).collect();
+    ids.retain(|id| id != "new");
     ids.dedup();
     ids
 }
@@ -51,11 +53,14 @@ on_both_engines! {
         assert_eq!(ids.len(), 2);
         let nonce = uuid::Uuid::now_v7().to_string();
         let row = |id: &str, name: &str, value: &str| (format!("{id}_{name}"), value.to_owned());
-        // One row says nothing of its top: nothing is kept, the row is named, and what was typed stays.
-        let half = [row(&ids[0], "top", "none"), row(&ids[0], "vitality", "alive"), row(&ids[1], "vitality", "uncertain")];
+        // One row says nothing of its top: nothing is kept, the plant is named once, and what was typed stays.
+        let half = [row(&ids[0], "top", "none"), row(&ids[0], "vitality", "alive"), row(&ids[1], "base", "not_sure"), row(&ids[1], "vitality", "uncertain")];
         let page = client.post("/garden/winter", &list(&half, &nonce)).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
-        assert!(page.contains(&format!("id=\"{}_top-wrong\"", ids[1])), "{page}");
-        assert!(page.contains("value=\"-8\"") && page.contains("<option value=\"uncertain\" selected>"));
+        assert!(page.contains(&format!("id=\"{}_became-wrong\"", ids[1])), "{page}");
+        let summary = page.split("id=\"errors\"").nth(1).unwrap().split("</div>").next().unwrap();
+        assert_eq!(summary.matches("<li>").count(), 1, "{summary}");
+        assert!(summary.contains("Celeste, in the ground since 2018: say what became of it"), "{summary}");
+        assert!(page.contains("value=\"-8\"") && page.contains("<option value=\"not_sure\" selected>"));
         assert_eq!(store.waiting_count().await.unwrap(), 2);
         // Whole: both are kept, the second with a cover of its own.
         let whole = [half.as_slice(), &[row(&ids[1], "top", "not_looked"), row(&ids[1], "cover", "mulch")]].concat();
@@ -74,6 +79,151 @@ on_both_engines! {
         let other = [whole.as_slice(), &[row(&ids[0], "regrew", "old_wood")]].concat();
         client.post("/garden/winter", &list(&other, &nonce)).await.expect(StatusCode::CONFLICT);
         assert_eq!(store.waiting_count().await.unwrap(), 4);
+    }
+
+    async fn figs_pasted_as_a_list_are_added_once_and_their_winter_is_told_in_one_pass(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        client.join("fig grower").await;
+        let nonce = uuid::Uuid::now_v7().to_string();
+        let names: Vec<String> = (1..=25).map(|nth| format!("Seedling {nth}, {}", 1999 + nth)).collect();
+        let with = |list: &str| [("pasted", list), ("place", "Graz, Austria"), ("planted", ""), ("culture", "ground"), ("nonce", &nonce)].map(|(k, v)| (k.to_owned(), v.to_owned()));
+        let add = async |client: &mut Client, list: &str| {
+            let pairs = with(list);
+            client.post("/garden/plants/new", &pairs.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect::<Vec<_>>()).await
+        };
+        // One line that cannot be used: it is named, nothing is kept, and what was typed stays.
+        let wrong = [names.join("\n"), "Celeste, blue".to_owned()].join("\n");
+        let page = add(&mut client, &wrong).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(page.contains("line 26: “blue” is not read") && page.contains("Seedling 25, 2024") && page.contains("value=\"Graz, Austria\""), "{page}");
+        let member = store.sign_in_facts("fig grower").await.unwrap().unwrap().0.id;
+        assert!(store.plants_of(member).await.unwrap().is_empty());
+        let sent = add(&mut client, &names.join("\n")).await.expect(StatusCode::SEE_OTHER);
+        assert!(client.get(sent.location()).await.body.contains("25 new figs"));
+        // Twice is once, and a line more is that line.
+        add(&mut client, &names.join("\n")).await.expect(StatusCode::SEE_OTHER);
+        let more = add(&mut client, &[names.join("\n"), "Celeste, pot, 40 l".to_owned()].join("\n")).await.expect(StatusCode::SEE_OTHER);
+        assert!(client.get(more.location()).await.body.contains("1 new fig."));
+        let plants = store.plants_of(member).await.unwrap();
+        let order: Vec<&str> =
+            plants.iter().map(|plant| plant.name_written.as_str()).filter(|name| name.starts_with("Seedling")).take(3).collect();
+        assert_eq!((plants.len(), order), (26, vec!["Seedling 1", "Seedling 2", "Seedling 3"]), "in the order of the list");
+        // Of winter 2020/21 those are asked that stood then.
+        let page = client.get("/garden/winter?winter=2020/21").await.expect(StatusCode::OK).body;
+        assert_eq!(page.matches("_became\" name=").count(), 22);
+        // Two rows say something; the rest is unharmed, and so alive.
+        let nonce = uuid::Uuid::now_v7().to_string();
+        let mut rows: Vec<(String, String)> = plants.iter().map(|plant| (format!("{}_became", plant.id), String::new())).collect();
+        rows[0].1 = "to_ground_alive".to_owned();
+        rows[1].1 = "tips".to_owned();
+        rows.push(("rest".to_owned(), "unharmed".to_owned()));
+        let sent = client.post("/garden/winter", &list(&rows, &nonce)).await.expect(StatusCode::SEE_OTHER);
+        client.post("/garden/winter", &list(&rows, &nonce)).await.expect(StatusCode::SEE_OTHER);
+        assert!(client.get(sent.location()).await.body.contains("26 plants"));
+        let told = store.reports_of(member).await.unwrap();
+        let tops = |top| told.iter().filter(|report| report.record.top == top).count();
+        assert_eq!((told.len(), tops(TopKilled::None), tops(TopKilled::ToGround), tops(TopKilled::Tips)), (26, 24, 1, 1));
+        assert!(told.iter().all(|report| report.record.vitality == Vitality::Alive && report.record.complete_list));
+        // What is told is not asked again, and a list of another window is not laid over it.
+        let page = client.get("/garden/winter?winter=2024/25").await.body;
+        assert!(page.contains("Nothing left to tell of it here"), "{page}");
+        let again = client.post("/garden/winter", &list(&rows, &uuid::Uuid::now_v7().to_string())).await;
+        let page = again.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(page.contains("has been told in another way meanwhile") && page.contains("Seedling 7"), "{page}");
+        assert_eq!(store.reports_of(member).await.unwrap().len(), 26);
+    }
+
+    async fn a_list_in_which_a_fig_is_left_out_is_not_marked_as_complete(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        let ids: Vec<String> = {
+            client.join("fig grower").await;
+            client.post("/garden/plants/new", &[("pasted", "Celeste\nAlma\nBrown Turkey"), ("place", "Graz, Austria")]).await.expect(StatusCode::SEE_OTHER);
+            plants(&client.get("/garden").await.body)
+        };
+        let row = |id: &str, value: &str| (format!("{id}_became"), value.to_owned());
+        let nothing = [row(&ids[0], ""), row(&ids[1], "")];
+        let page = client.post("/garden/winter", &list(&nothing, "")).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(page.contains("say what became of at least one plant"), "{page}");
+        let two = [row(&ids[0], "unharmed"), row(&ids[1], "dead"), row(&ids[2], "")];
+        client.post("/garden/winter", &list(&two, "")).await.expect(StatusCode::SEE_OTHER);
+        let member = store.sign_in_facts("fig grower").await.unwrap().unwrap().0.id;
+        let told = store.reports_of(member).await.unwrap();
+        assert!(told.len() == 2 && told.iter().all(|report| !report.record.complete_list));
+        // The last one makes the list whole.
+        client.post("/garden/winter", &list(&[row(&ids[2], "tips")], "")).await.expect(StatusCode::SEE_OTHER);
+        let told = store.reports_of(member).await.unwrap();
+        assert_eq!(told.iter().filter(|report| report.record.complete_list).count(), 1);
+        // What is the same for all fails once, not once a row.
+        let without = [("winter", "2023/24"), (&format!("{}_became", ids[0])[..], "tips"), (&format!("{}_became", ids[2])[..], "tips")].map(|(k, v)| (k.to_owned(), v.to_owned()));
+        let without: Vec<(&str, &str)> = without.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect();
+        let page = client.post("/garden/winter", &without).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        let summary = page.split("id=\"errors\"").nth(1).unwrap().split("</div>").next().unwrap();
+        assert_eq!(summary.matches("<li>").count(), 2, "the day and the cover: {summary}");
+        // The winter after its death is asked of no plant.
+        let page = client.get("/garden/winter").await.body;
+        assert!(!page.contains(&format!("{}_became", ids[1])) && page.contains(&format!("{}_became", ids[0])));
+    }
+
+    async fn the_fruit_of_a_whole_garden_is_added_to_its_reports_once(database) {
+        let store = database.open().await;
+        let mut client = Client::over(service(&store, "2026-11-20T10:00:00Z", GENEROUS).await);
+        client.join("fig grower").await;
+        client.post("/garden/plants/new", &[("pasted", "Celeste\nAlma\nBrown Turkey"), ("place", "Graz, Austria")]).await.expect(StatusCode::SEE_OTHER);
+        let ids = plants(&client.get("/garden").await.body);
+        assert!(client.get("/garden/fruit").await.body.contains("Nothing is asked here"));
+        let row = |id: &str, name: &str, value: &str| (format!("{id}_{name}"), value.to_owned());
+        let winter: Vec<(&str, &str)> = [("winter", "2025/26"), ("looked", "2026-05-20"), ("cover", "none"), ("rest", "unharmed")].into();
+        let rows = ids.iter().map(|id| row(id, "became", "")).collect::<Vec<_>>();
+        let winter: Vec<(&str, &str)> = winter.into_iter().chain(rows.iter().map(|(k, v)| (k.as_str(), v.as_str()))).collect();
+        client.post("/garden/winter", &winter).await.expect(StatusCode::SEE_OTHER);
+        let member = store.sign_in_facts("fig grower").await.unwrap().unwrap().0.id;
+        let page = client.get("/garden/fruit").await.expect(StatusCode::OK).body;
+        assert_eq!(page.matches("_fruit\" name=").count(), 3);
+        let fruit = |rows: Vec<(String, String)>| {
+            [("winter".to_owned(), "2025/26".to_owned())].into_iter().chain(ids.iter().map(|id| row(id, "fruit", ""))).filter(|(key, _)| !rows.iter().any(|(own, _)| own == key)).chain(rows.clone()).collect::<Vec<_>>()
+        };
+        let send = async |client: &mut Client, pairs: Vec<(String, String)>| {
+            client.post("/garden/fruit", &pairs.iter().map(|(k, v)| (k.as_str(), v.as_str())).collect::<Vec<_>>()).await
+        };
+        let wrong = fruit(vec![row(&ids[0], "fruit", "main_ripe"), row(&ids[0], "first_ripe", "2027-09-01")]);
+        let page = send(&mut client, wrong).await.expect(StatusCode::UNPROCESSABLE_ENTITY).body;
+        assert!(page.contains("Celeste, in the ground: 2027-09-01 has not come yet") && page.contains("value=\"2027-09-01\""), "{page}");
+        let right = fruit(vec![row(&ids[0], "fruit", "main_ripe"), row(&ids[0], "first_ripe", "2026-09-01"), ("rest".to_owned(), "unripe".to_owned())]);
+        for _ in 0..2 {
+            send(&mut client, right.clone()).await.expect(StatusCode::SEE_OTHER);
+        }
+        let told = store.reports_of(member).await.unwrap();
+        assert!(told.iter().all(|report| report.version == 2), "changed once");
+        let ripe: Vec<_> = told.iter().filter_map(|report| report.record.first_ripe).collect();
+        assert_eq!((ripe.len(), told.iter().filter(|report| report.record.fruit == Some(Fruit::Unripe)).count()), (1, 2));
+        assert!(client.get("/garden/fruit").await.body.contains("Nothing is asked here"));
+        // Another finds none of these plants.
+        let mut other = client.another();
+        other.join("another grower").await;
+        send(&mut other, right).await.expect(StatusCode::UNPROCESSABLE_ENTITY);
+    }
+
+    async fn the_table_of_a_garden_is_filtered_by_words_and_by_what_is_told(database) {
+        let store = database.open().await;
+        let mut client = Client::new(&store).await;
+        client.join("fig grower").await;
+        let list = "name,place,culture\nCeleste,\"Graz, Austria\",\nAlma,Bern,pot\nBrown Turkey,Bern,";
+        client.post("/garden/plants/new", &[("pasted", list), ("culture", "ground")]).await.expect(StatusCode::SEE_OTHER);
+        let ids = plants(&client.get("/garden").await.body);
+        let became = format!("{}_became", ids[1]);
+        let winter = [("winter", "2025/26"), ("looked", "2026-05-20"), ("cover", "none"), (became.as_str(), "tips")];
+        client.post("/garden/winter", &winter).await.expect(StatusCode::SEE_OTHER);
+        let mut shown = async |address: &str| plants(&client.get(address).await.expect(StatusCode::OK).body);
+        assert_eq!(shown("/garden?q=bern").await, ids[1..]);
+        assert_eq!(shown("/garden?told=yes").await, ids[1..2]);
+        assert_eq!(shown("/garden?told=no").await, [ids[0].clone(), ids[2].clone()]);
+        assert_eq!(shown("/garden?culture=container").await, ids[1..2]);
+        assert_eq!(shown("/garden?q=bern&told=no").await, ids[2..]);
+        assert!(shown("/garden?q=nowhere").await.is_empty());
+        // The cold differs by place: one at a time, with the way to the other.
+        let page = client.get("/garden/winter").await.body;
+        assert!(page.contains("One place at a time") && page.matches("_became\" name=").count() == 1, "{page}");
     }
 
     async fn a_plant_is_changed_and_a_change_from_an_older_state_shows_both(database) {

@@ -31,6 +31,7 @@ pub(super) async fn filled(store: &Arc<dyn Store>) {
             (coldest.typed, coldest.unit) = ("−4,5".to_owned(), TypedUnit::Fahrenheit);
             coldest.celsius = winterfig::units::Celsius::from_fahrenheit(-4.5).unwrap();
         }
+        winter.shoot_cm = (nth == 2).then_some(140);
         let sent = submission(&who, "key", garden, winter);
         let Submitted::Fresh(id) = store.submit(&sent).await.unwrap() else { panic!() };
         let report = store.report(id).await.unwrap().unwrap();
@@ -80,6 +81,7 @@ on_both_engines! {
         let second_store = other.open().await;
         let taken_in = release::read(&first, &Catalogue::embedded().unwrap()).unwrap();
         assert_eq!((taken_in.reports.len(), taken_in.withdrawn.len()), (4, 1));
+        assert!(taken_in.reports.iter().any(|incoming| incoming.report.record.shoot_cm == Some(140)));
         assert!(second_store.import(&taken_in, moment(1)).await.unwrap().is_empty());
         let second = zip(&second_store).await;
         for name in ["winter-reports.csv", "plants.csv", "withdrawn.csv", "datapackage.json"] {
@@ -203,7 +205,7 @@ fn a_package_that_unpacks_without_measure_is_refused() {
         out.write_all(&vec![b'0'; 20_000_000]).unwrap();
     }
     let bomb = out.finish().unwrap().into_inner();
-    assert!(matches!(release::read(&bomb, &Catalogue::embedded().unwrap()), Err(BadPackage::TooLarge("plants.csv"))));
+    assert!(matches!(release::read(&bomb, &Catalogue::embedded().unwrap()), Err(BadPackage::TooDense("plants.csv"))));
 }
 
 // HDR-06, HDR-10, EXP-02: open data may be read from any page, is handed out as a file, and is known again by its tag.

@@ -64,9 +64,12 @@ const PAGES: [&str; 46] = [
 ];
 
 /// Pages of a member.
-const MEMBERS_PAGES: [&str; 6] = [
+const MEMBERS_PAGES: [&str; 9] = [
     "/account/warnings",
     "/garden",
+    "/garden/winter",
+    "/garden/fruit",
+    "/garden/plants/new",
     "/garden/propagation?wanted=20",
     "/garden/propagation?wanted=x",
     "/garden/propagation/new",
