@@ -416,6 +416,25 @@ pub fn stop_letters(secret: impl fmt::Display) -> String {
     Path("/letters/stop").part(&secret)
 }
 
+/// Calendars at secret addresses.
+pub const CALENDARS: Path = Path("/calendar");
+/// Feeds at secret addresses.
+pub const FEEDS: Path = Path("/feed");
+/// How the name of a calendar ends.
+pub const CALENDAR_ENDING: &str = ".ics";
+/// How the name of a feed ends.
+pub const FEED_ENDING: &str = ".atom";
+
+/// A member's dates as a calendar, for whoever has the secret.
+pub fn calendar(secret: &str) -> String {
+    CALENDARS.part(&format!("{secret}{CALENDAR_ENDING}"))
+}
+
+/// What a member is told as a feed, for whoever has the secret.
+pub fn feed(secret: &str) -> String {
+    FEEDS.part(&format!("{secret}{FEED_ENDING}"))
+}
+
 /// Sign-in that goes on to a path of this service. A slash may stand in a query as it is.
 pub fn sign_in_for(path: &str) -> String {
     ACCOUNT.with([("next", path)]).replace("%2F", "/")

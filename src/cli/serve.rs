@@ -17,6 +17,7 @@ use crate::jobs::accounts::mail_relay::RelaySettings;
 use crate::jobs::cold_night::forecast::{Draw, Forecasts, Sources};
 use crate::jobs::letters::sender;
 use crate::jobs::open_data::releases;
+use crate::jobs::reminders::season_letters;
 use crate::jobs::station_record::archive::{ADDRESS, Archive, watch_list};
 use crate::jobs::warnings::round::Rounds;
 use crate::jobs::warnings::watch;
@@ -102,6 +103,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .addresses
         .mail()
         .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
+    let seasons = seasons(&state).map(tokio::spawn);
     let warning = warnings(&state).map(tokio::spawn);
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
@@ -127,7 +129,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tidying.abort();
     erasing.abort();
     refreshing.abort();
-    for task in [ordering, listing, writing, warning].into_iter().flatten() {
+    for task in [ordering, listing, writing, seasons, warning].into_iter().flatten() {
         task.abort();
     }
     store.close().await;
@@ -151,6 +153,12 @@ fn warn_of_plain_http(settings: &Settings) {
              in front (--public-address, --trusted-proxies), or allow it for a home network (--insecure-http)"
         );
     }
+}
+
+/// What makes letters of the seasons, where mail goes out.
+fn seasons(state: &AppState) -> Option<impl Future<Output = ()> + use<>> {
+    let (letters, state) = (crate::routes::season_letters(state, state.addresses.mail()?), state.clone());
+    Some(season_letters::watch(letters, Arc::clone(&state.clock), move || state.snapshot()))
 }
 
 /// What makes rounds of warnings, where forecasts may be fetched.
@@ -209,7 +217,8 @@ fn mail(settings: &Settings) -> Result<Option<Mail>, CliError> {
         }
         return Ok(None);
     };
-    let relay = RelaySettings { url, sign_in: mail_sign_in(settings)?, roots: settings.outbound_roots.as_deref() };
+    let relay =
+        RelaySettings { url, sign_in: mail_sign_in(settings)?, roots: settings.outbound_roots.as_deref(), ..RelaySettings::default() };
     Mail::new(&relay, from, address).map(Some).map_err(|error| CliError::Input(error.to_string()))
 }
 

@@ -18,6 +18,7 @@ pub mod places;
 pub mod pots;
 pub mod propagation;
 pub mod proposals;
+pub mod reminders;
 pub mod reports;
 pub mod review;
 pub mod season;

@@ -4,6 +4,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::member::MemberId;
+use super::reminder::LetterPicture;
 use super::report::ReportId;
 use super::review_state::ReviewState;
 use crate::vocabulary::vocabulary;
@@ -15,6 +16,12 @@ vocabulary! {
         Verdicts = "verdicts" => "when a steward has decided on a report of mine",
         /// Words of a steward or the office: a correction, a warning, an answer.
         Words = "words" => "when a steward or the office has something to say to me",
+        /// In spring: the winter can be told.
+        Spring = "spring" => "in spring, when buds break at my place: what did the winter do to my figs?",
+        /// In autumn: the fruit can be told.
+        Autumn = "autumn" => "in autumn, when the season ends at my place: what did my figs bear?",
+        /// Once a year: what the garden taught.
+        Yearly = "yearly" => "once a year: what my garden taught, with a picture",
         /// A cold night is coming that reaches the member's own threshold.
         Warnings = "warnings" => "when a cold night is coming that harms my figs, as I chose under cold-night warnings",
     }
@@ -50,6 +57,8 @@ pub struct TakenLetter {
     pub address: Option<String>,
     /// What stops letters without signing in.
     pub stop: String,
+    /// A picture that goes with it.
+    pub picture: Option<LetterPicture>,
 }
 
 /// What a member has chosen, and how it goes.

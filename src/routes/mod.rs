@@ -17,9 +17,10 @@ use tower_http::request_id::{MakeRequestUuid, PropagateRequestIdLayer, SetReques
 use tower_http::timeout::TimeoutLayer;
 use tower_http::trace::TraceLayer;
 
+pub use crate::jobs::reminders::page_picture::letters_of as season_letters;
 use crate::jobs::{
     accounts, bench, cold_night, compare, covers, cultivars, garden, home, letters, measured_shelters, method, nursery, office, open_data,
-    pots, propagation, proposals, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials, warnings,
+    pots, propagation, proposals, reminders, reports, review, sharing, shelter, shortlist, spots, spring, station_record, trials, warnings,
 };
 pub use listed::Address;
 
@@ -215,6 +216,9 @@ fn members_forms() -> ListedRoutes {
         .post("/review/{id}/correct", review::page_case::correct)
         .post("/account/notices", accounts::page_notices::seen)
         .post("/account/letters", letters::page::wish)
+        .post("/account/reminders", reminders::page::change)
+        .get("/calendar/{file}", reminders::page::calendar)
+        .get("/feed/{file}", reminders::page::feed)
         .get("/account/warnings", warnings::page::show)
         .post("/account/warnings", warnings::page::keep)
         .post("/account/warnings/stop", warnings::page::stop)

@@ -7,7 +7,7 @@ use uuid::Uuid;
 use super::StoreError;
 use super::engine::{Database, Tx, read, within};
 use super::rows::{id, moment, readable, word};
-use crate::records::{Letter, LetterKind, LetterWishes, MemberId, ReportId, TakenLetter, VerdictToTell, WordsToTell};
+use crate::records::{Letter, LetterKind, LetterPicture, LetterWishes, MemberId, ReportId, TakenLetter, VerdictToTell, WordsToTell};
 
 /// Questions about letters.
 #[async_trait]
@@ -220,12 +220,15 @@ impl LetterStore for Database {
         let Some(row) = row else { return Ok(None) };
         let to: Option<(Option<String>, Option<i64>, String)> =
             within!(tx, c => sqlx::query_as(WHERE_TO).bind(&row.member).fetch_optional(c).await)?;
+        let picture: Option<(Vec<u8>, String)> = within!(tx, c => sqlx::query_as("SELECT png, words FROM letter_picture WHERE letter = $1")
+            .bind(&row.id).fetch_optional(c).await)?;
         // Taken before it is read, so that one that cannot be read keeps no other waiting.
         tx.commit().await?;
         let tries = row.tries;
         let letter = row.letter()?;
         let Some((email, confirmed, stop)) = to else { return Ok(None) };
-        Ok(Some(TakenLetter { letter, tries, address: email.filter(|_| confirmed.is_some()), stop }))
+        let picture = picture.map(|(png, words)| LetterPicture { png, words });
+        Ok(Some(TakenLetter { letter, tries, address: email.filter(|_| confirmed.is_some()), stop, picture }))
     }
 
     async fn letter_sent(&self, letter: Uuid) -> Result<(), StoreError> {

@@ -38,6 +38,7 @@ mod propagation;
 mod proposals;
 mod pulse;
 mod releases;
+mod reminders;
 mod report_writing;
 mod reports;
 mod restoring;
@@ -80,6 +81,7 @@ pub use propagation::PropagationStore;
 pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
+pub use reminders::ReminderStore;
 pub use reports::{Amendment, ReportFilter, ReportStore};
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
@@ -107,6 +109,7 @@ pub trait Store:
     + DeedStore
     + NoticeStore
     + LetterStore
+    + ReminderStore
     + WarningStore
     + ForecastStore
     + OfficeStore

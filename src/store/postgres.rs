@@ -38,7 +38,7 @@ pub(super) async fn version(pool: &PgPool) -> Result<String, sqlx::Error> {
 
 /// Tables that hold what a member wrote, or hashes of what is theirs: written anew, for a plain vacuum leaves the bytes of deleted rows in
 /// their pages until others come over them. Kept station records are large and get the plain one.
-const OF_MEMBERS: [&str; 27] = [
+const OF_MEMBERS: [&str; 34] = [
     "VACUUM FULL member",
     "VACUUM FULL session",
     "VACUUM FULL api_token",
@@ -46,7 +46,14 @@ const OF_MEMBERS: [&str; 27] = [
     "VACUUM FULL mail_link",
     "VACUUM FULL letter",
     "VACUUM FULL letter_box",
+    "VACUUM FULL letter_picture",
+    "VACUUM FULL letter_season",
     "VACUUM FULL letter_wish",
+    "VACUUM FULL reminder_address",
+    "VACUUM FULL member_scale",
+    "VACUUM FULL warning",
+    "VACUUM FULL warning_choice",
+    "VACUUM FULL warning_left_out",
     "VACUUM FULL notice",
     "VACUUM FULL office_log",
     "VACUUM FULL setup",

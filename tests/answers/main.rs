@@ -16,6 +16,7 @@ mod climate_command;
 mod cold_night;
 mod fit_command;
 mod readme;
+mod reminders;
 mod shelter;
 mod shortlist;
 mod spell_command;

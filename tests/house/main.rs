@@ -46,7 +46,7 @@ const RINGS: &[Ring] = &[
 ];
 
 /// The jobs, lowest first: a job may call those before it, never one after it.
-const JOBS: [&str; 29] = [
+const JOBS: [&str; 30] = [
     "accounts",
     "letters",
     "season",
@@ -74,6 +74,7 @@ const JOBS: [&str; 29] = [
     "method",
     "bench",
     "nursery",
+    "reminders",
     "home",
     "sharing",
 ];

@@ -20,6 +20,12 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
     let setups = store.setups_of(member.id).await?;
     let batches = store.batches_of(BatchOwner::Member(member.id)).await?;
     let letters = store.letter_wishes(member.id).await?;
+    let seasons = store.told_seasons(member.id).await?;
+    let reminders = json!({
+        "address_made": store.reminder_address(member.id).await?.map(|address| address.made),
+        "scale": store.first_scale(member.id).await?,
+        "seasons_told": seasons.iter().map(|told| json!({"kind": told.kind, "season": told.season, "made": told.made})).collect::<Vec<_>>(),
+    });
     let warnings = warnings(store, member).await?;
     let notices = store.notices_of(member.id, i64::MAX).await?;
     let devices = store.devices_of(member.id).await?;
@@ -70,6 +76,7 @@ pub async fn everything(store: &Arc<dyn Store>, member: &Member) -> Result<Value
         "tokens": tokens.iter().map(|t| json!({"name": t.name, "scope": t.scope, "made": t.made})).collect::<Vec<_>>(),
         "known_devices": devices.iter().map(|since| json!({"since": since})).collect::<Vec<_>>(),
         "letters": {"wished": letters.kinds, "last_given_up": letters.trouble.map(|(why, at)| json!({"why": why, "at": at}))},
+        "reminders": reminders,
         "warnings": warnings,
         "notices": notices.iter()
             .map(|n| json!({"kind": n.kind, "about": n.about, "words": n.words, "at": n.at, "seen": n.seen, "own": n.author == Some(member.id)}))

@@ -3,13 +3,14 @@
 use std::sync::Arc;
 
 use arc_swap::ArcSwap;
+use lettre::Message;
+use lettre::message::header::ContentType;
 use lettre::message::header::{Header, HeaderName, HeaderValue};
-use lettre::message::{Mailbox, MessageBuilder, MultiPart};
-use lettre::{AsyncTransport, Message};
+use lettre::message::{Attachment, Mailbox, MessageBuilder, MultiPart, SinglePart};
 use uuid::Uuid;
 
 use crate::jobs::accounts::mail_relay::{BadMailSetting, NotTaken, RelaySettings, Transport, transport};
-use crate::records::Society;
+use crate::records::{LetterPicture, Society};
 
 /// What takes letters to the relay.
 #[derive(Debug, Clone)]
@@ -34,6 +35,8 @@ pub struct Chosen<'a> {
     pub words: &'a str,
     /// Path of this service that stops such letters.
     pub stop: &'a str,
+    /// A picture that stands in it.
+    pub picture: Option<&'a LetterPicture>,
 }
 
 impl Mail {
@@ -75,7 +78,7 @@ impl Mail {
         let relay = self.relay.clone();
         tokio::spawn(async move {
             match relay.send(letter).await {
-                Ok(_) => tracing::info!("a letter was handed to the relay"),
+                Ok(()) => tracing::info!("a letter was handed to the relay"),
                 Err(error) => tracing::warn!(%error, "the relay did not take a letter"),
             }
         });
@@ -89,7 +92,8 @@ impl Mail {
         let stop = self.link(letter.stop);
         let words =
             self.signed(&format!("{}\n\nYou get this letter because you asked for such. To stop them, open\n{stop}\n", letter.words));
-        let html = html(&words);
+        let named = letter.picture.map(|picture| (format!("{}@{}", letter.id, self.from.email.domain()), picture));
+        let html = html(&words, named.as_ref().map(|(name, picture)| (name.as_str(), picture.words.as_str())));
         let made = |error: String| NotTaken { why: format!("the letter could not be made ({error})"), for_good: true };
         let message = self
             .addressed(letter.to)
@@ -98,10 +102,9 @@ impl Mail {
             .header(ListUnsubscribe(format!("<{stop}>")))
             .header(ListUnsubscribePost("List-Unsubscribe=One-Click".to_owned()))
             .subject(letter.subject)
-            .multipart(MultiPart::alternative_plain_html(words, html))
+            .multipart(parts(words, html, named)?)
             .map_err(|error| made(error.to_string()))?;
-        self.relay.send(message).await?;
-        Ok(())
+        self.relay.send(message).await
     }
 
     fn addressed(&self, to: &str) -> Result<MessageBuilder, String> {
@@ -117,8 +120,20 @@ impl Mail {
     }
 }
 
-/// A letter's words as simple HTML: paragraphs, line breaks, and links where a line is one.
-fn html(words: &str) -> String {
+/// A letter as text and as HTML; where there is a picture it is carried along beside the HTML that shows it (RFC 2387), so that no program asks
+/// for it elsewhere.
+fn parts(words: String, html: String, picture: Option<(String, &LetterPicture)>) -> Result<MultiPart, NotTaken> {
+    let Some((name, picture)) = picture else { return Ok(MultiPart::alternative_plain_html(words, html)) };
+    let kind = ContentType::parse("image/png")
+        .map_err(|error| NotTaken { why: format!("the letter could not be made ({error})"), for_good: true })?;
+    let drawn = Attachment::new_inline_with_name(name, "garden.png".to_owned()).body(picture.png.clone(), kind);
+    let shown = MultiPart::related().singlepart(SinglePart::html(html)).singlepart(drawn);
+    Ok(MultiPart::alternative().singlepart(SinglePart::plain(words)).multipart(shown))
+}
+
+/// A letter's words as simple HTML: paragraphs, line breaks, and links where a line is one; behind the first paragraph the picture, by the name
+/// of its part and its words.
+fn html(words: &str, picture: Option<(&str, &str)>) -> String {
     let escaped = html_escape::encode_double_quoted_attribute(words);
     let line = |line: &str| {
         let address = line.trim();
@@ -129,7 +144,12 @@ fn html(words: &str) -> String {
         }
     };
     let paragraph = |part: &str| format!("<p>{}</p>", part.trim().lines().map(line).collect::<Vec<_>>().join("<br>\n"));
-    let paragraphs: Vec<String> = escaped.split("\n\n").filter(|part| !part.trim().is_empty()).map(paragraph).collect();
+    let mut paragraphs: Vec<String> = escaped.split("\n\n").filter(|part| !part.trim().is_empty()).map(paragraph).collect();
+    if let Some((name, shows)) = picture {
+        let shows = html_escape::encode_double_quoted_attribute(shows);
+        let drawn = format!("<p><img src=\"cid:{name}\" width=\"600\" height=\"315\" alt=\"{shows}\"></p>");
+        paragraphs.insert(paragraphs.len().min(1), drawn);
+    }
     format!("<!doctype html>\n<html lang=\"en\"><body>\n{}\n</body></html>\n", paragraphs.join("\n"))
 }
 
@@ -173,7 +193,7 @@ mod tests {
 
     #[test]
     fn what_people_write_stays_text_in_html_and_links_are_links() {
-        let page = html("A <b> & \"c\"\n\nSee\nhttps://figs.example.org/reports/1\n");
+        let page = html("A <b> & \"c\"\n\nSee\nhttps://figs.example.org/reports/1\n", None);
         assert!(page.contains("<p>A &lt;b&gt; &amp; &quot;c&quot;</p>"), "{page}");
         assert!(
             page.contains("<p>See<br>\n<a href=\"https://figs.example.org/reports/1\">https://figs.example.org/reports/1</a></p>"),

@@ -5,13 +5,33 @@ use std::time::Duration;
 
 use lettre::transport::smtp::authentication::Credentials;
 use lettre::transport::smtp::client::{Certificate, Tls, TlsParameters};
-use lettre::{AsyncSmtpTransport, Tokio1Executor};
+use lettre::{AsyncSmtpTransport, AsyncTransport, Message, Tokio1Executor};
 
-/// Longest wait for the relay.
+/// Longest wait for a connection to the relay.
 const PATIENCE: Duration = Duration::from_secs(20);
+/// Longest time for a whole letter: the library bounds the connection alone, and a server that takes the words and then says nothing would
+/// keep every other letter waiting. DESIGN: shorter than a letter belongs to who took it.
+const WHOLE: Duration = Duration::from_secs(90);
 
 /// The way to a relay.
-pub type Transport = AsyncSmtpTransport<Tokio1Executor>;
+#[derive(Debug, Clone)]
+pub struct Transport {
+    relay: AsyncSmtpTransport<Tokio1Executor>,
+    whole: Duration,
+}
+
+impl Transport {
+    /// Hands a letter over.
+    ///
+    /// # Errors
+    /// When the relay did not take it, or not in time.
+    pub async fn send(&self, letter: Message) -> Result<(), NotTaken> {
+        match tokio::time::timeout(self.whole, self.relay.send(letter)).await {
+            Ok(sent) => Ok(sent.map(|_| ())?),
+            Err(_) => Err(NotTaken { why: "the mail server did not answer in time".to_owned(), for_good: false }),
+        }
+    }
+}
 
 /// How letters go out, as set.
 #[derive(Clone, Default)]
@@ -22,6 +42,8 @@ pub struct RelaySettings<'a> {
     pub sign_in: Option<(String, String)>,
     /// Certificates (PEM) that it is trusted by, beside the usual roots.
     pub roots: Option<&'a Path>,
+    /// Longest time for a letter, where it is to be another than usual.
+    pub patience: Option<Duration>,
 }
 
 /// Settings of mail that cannot be used.
@@ -95,11 +117,12 @@ pub fn transport(settings: &RelaySettings<'_>) -> Result<Transport, BadMailSetti
         Way::Upgraded => Tls::Required(trust(host, settings.roots)?),
         Way::Encrypted => Tls::Wrapper(trust(host, settings.roots)?),
     };
-    let mut relay = Transport::builder_dangerous(host).port(port).tls(tls).timeout(Some(PATIENCE));
+    let whole = settings.patience.unwrap_or(WHOLE);
+    let mut relay = AsyncSmtpTransport::<Tokio1Executor>::builder_dangerous(host).port(port).tls(tls).timeout(Some(PATIENCE.min(whole)));
     if let Some((name, passphrase)) = &settings.sign_in {
         relay = relay.credentials(Credentials::new(name.clone(), passphrase.clone()));
     }
-    Ok(relay.build())
+    Ok(Transport { relay: relay.build(), whole })
 }
 
 /// By whom a relay is trusted: the roots of Mozilla, and those of a file besides.
@@ -158,7 +181,7 @@ mod tests {
     #[test]
     fn no_passphrase_goes_unencrypted() {
         let sign_in = Some(("figs".to_owned(), "secret".to_owned()));
-        let with = |url| transport(&RelaySettings { url, sign_in: sign_in.clone(), roots: None });
+        let with = |url| transport(&RelaySettings { url, sign_in: sign_in.clone(), ..RelaySettings::default() });
         assert_eq!(with("smtp://mail.example.org").unwrap_err(), BadMailSetting::InTheClear);
         assert!(with("smtps://mail.example.org").is_ok() && with("starttls://mail.example.org").is_ok());
     }

@@ -10,5 +10,6 @@ pub mod members;
 pub(crate) mod page;
 pub(crate) mod page_email;
 pub(crate) mod page_notices;
+pub(crate) mod page_reminders;
 pub(crate) mod page_resume_form;
 pub mod passphrase;

@@ -18,6 +18,7 @@ use crate::jobs::accounts::forms::{
 };
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::accounts::page_notices::{NoticeView, unseen};
+use crate::jobs::accounts::page_reminders::RemindersView;
 use crate::records::words::Credit;
 use crate::records::{Joining, LetterKind, Member};
 use crate::store::Erasure;
@@ -64,6 +65,7 @@ struct AccountPage {
     new_token: Option<String>,
     credit: Vec<Choice>,
     mail: MailView,
+    reminders: RemindersView,
     no_administrator: bool,
     notices: Vec<NoticeView>,
     typed: Typed,
@@ -174,6 +176,7 @@ async fn account_page(
         new_token,
         credit: credit.collect(),
         mail,
+        reminders: RemindersView::of(state, &frame, member).await?,
         no_administrator: !state.store.has_administrator().await?,
         notices: unseen(&*state.store, member).await?,
         errors: listed,

@@ -23,8 +23,8 @@ const OF_USE: Duration = Duration::from_hours(72);
 /// When the store does not answer; what was not kept is told in the next round.
 pub async fn make(store: &dyn Store, ids: &Ids, link: impl Fn(&str) -> String + Sync, now: Timestamp) -> Result<usize, StoreError> {
     let mut kept = 0;
-    // Warnings make their letters in rounds of their own, by the forecasts.
-    for kind in LetterKind::ALL.iter().copied().filter(|kind| *kind != LetterKind::Warnings) {
+    // Letters of the season are made by the dates of each garden, those of cold nights by the forecasts.
+    for kind in LetterKind::ALL.iter().copied().filter(|kind| matches!(kind, LetterKind::Verdicts | LetterKind::Words)) {
         let after = store.letters_told(kind, now).await?;
         let until = now - WAITS;
         if until <= after {
@@ -40,7 +40,6 @@ pub async fn make(store: &dyn Store, ids: &Ids, link: impl Fn(&str) -> String + 
             ends: now + OF_USE,
         };
         let letters: Vec<Letter> = match kind {
-            LetterKind::Warnings => Vec::new(),
             LetterKind::Verdicts => {
                 let verdicts = store.verdicts_to_tell(after, until).await?;
                 by_member(&verdicts).map(|theirs| letter(theirs.member, words::verdicts(theirs.verdicts, &link))).collect()
@@ -49,6 +48,7 @@ pub async fn make(store: &dyn Store, ids: &Ids, link: impl Fn(&str) -> String + 
                 let notices = store.words_to_tell(after, until).await?;
                 notices.iter().map(|notice| letter(notice.member, words::words(notice.count, &link))).collect()
             }
+            LetterKind::Warnings | LetterKind::Spring | LetterKind::Autumn | LetterKind::Yearly => Vec::new(),
         };
         if store.keep_letters(kind, after, until, &letters).await? {
             kept += letters.len();

@@ -74,7 +74,9 @@ async fn send(mail: &Mail, taken: &TakenLetter, now: Timestamp) -> Fate {
     if letter.ends <= now {
         return Fate::GivenUp("the mail server did not take it for three days".to_owned());
     }
-    let chosen = Chosen { id: letter.id, to, subject: &letter.subject, words: &letter.words, stop: &address::stop_letters(&taken.stop) };
+    let stop = address::stop_letters(&taken.stop);
+    let picture = taken.picture.as_ref();
+    let chosen = Chosen { id: letter.id, to, subject: &letter.subject, words: &letter.words, stop: &stop, picture };
     match mail.deliver(chosen).await {
         Ok(()) => Fate::Sent,
         Err(error) if error.for_good => Fate::GivenUp(error.why),

@@ -11,6 +11,9 @@ pub const fn subject(kind: LetterKind) -> &'static str {
     match kind {
         LetterKind::Verdicts => "Reports of yours were looked at",
         LetterKind::Words => "There are words for you",
+        LetterKind::Spring => "Five minutes for your figs: how did they winter?",
+        LetterKind::Autumn => "What did your figs bear?",
+        LetterKind::Yearly => "What your garden taught",
         LetterKind::Warnings => "A cold night for your figs",
     }
 }

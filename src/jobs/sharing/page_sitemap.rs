@@ -53,7 +53,9 @@ pub async fn robots(frame: Frame) -> Result<Response, Failure> {
     let kept_out = vec![
         address::API,
         address::ACCOUNT,
+        address::CALENDARS,
         address::EMBEDDED_SHORTLIST,
+        address::FEEDS,
         address::GARDEN,
         address::MEMBERS,
         address::NURSERY,

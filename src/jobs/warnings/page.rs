@@ -188,7 +188,7 @@ async fn page(
         paused: choice.as_ref().and_then(|choice| choice.paused_until).filter(|until| *until > now).map(day),
         measures: typed.words::<WarningMeasure>("measure", "wood"),
         chances: chances(&typed, coast, &frame),
-        reach: frame.difference(TemperatureDelta::literal(REACH_K)).clone(),
+        reach: frame.difference(TemperatureDelta::literal(REACH_K)),
         coast,
         stages: typed.words::<Stage>("stage", ""),
         pauses: form::PAUSES.iter().map(|days| Choice { value: days.to_string(), words: pause_words(*days), chosen: false }).collect(),
@@ -217,7 +217,7 @@ fn chances(typed: &Typed, coast: bool, frame: &Frame) -> Vec<ChanceRow> {
         ChanceRow {
             percent: *percent_chosen,
             chosen: typed.text("chance") == percent_chosen.to_string(),
-            margin: frame.difference(TemperatureDelta::literal(rates.margin_k.max(0.0))).clone(),
+            margin: frame.difference(TemperatureDelta::literal(rates.margin_k.max(0.0))),
             missed: percent(rates.missed),
             in_vain: percent(rates.in_vain),
         }

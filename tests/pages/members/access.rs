@@ -31,6 +31,7 @@ const TABLE: &[(&str, Needs)] = &[
     ("/account/mine.json", Needs::Member),
     ("/account/notices", Needs::Member),
     ("/account/passphrase", Needs::Member),
+    ("/account/reminders", Needs::Member),
     ("/account/sign-out", Needs::Member),
     ("/account/tokens", Needs::Member),
     ("/account/warnings", Needs::Member),

@@ -29,7 +29,7 @@ fn minutes(minutes: i64) -> Timestamp {
 fn mail(relay: &Relay, sign_in: Option<(&str, &str)>) -> Mail {
     let roots = root();
     let sign_in = sign_in.map(|(name, passphrase)| (name.to_owned(), passphrase.to_owned()));
-    let settings = RelaySettings { url: &relay.address, sign_in, roots: Some(&roots) };
+    let settings = RelaySettings { url: &relay.address, sign_in, roots: Some(&roots), ..RelaySettings::default() };
     Mail::new(&settings, "figs@example.org", "https://figs.example.org").unwrap()
 }
 
