@@ -20,8 +20,8 @@ use tower_http::trace::TraceLayer;
 
 pub use crate::jobs::reminders::page_picture::letters_of as season_letters;
 use crate::jobs::{
-    accounts, bench, cold_night, compare, covers, cultivars, home, method, nursery, office, pots, proposals, reminders, sharing, shelter,
-    shortlist, spots, spring, station_record, surveys, trials,
+    accounts, bench, cold_night, compare, covers, cultivars, home, method, nursery, office, pots, proposals, sharing, shelter, shortlist,
+    spots, spring, station_record, surveys, trials,
 };
 pub use listed::Address;
 
