@@ -103,21 +103,8 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
         .addresses
         .mail()
         .map(|mail| tokio::spawn(sender::watch(Arc::clone(&store), mail, state.ids.clone(), Arc::clone(&state.clock))));
-    let seasons = state.addresses.mail().map(|mail| {
-        let (letters, state) = (crate::routes::season_letters(&state, mail), state.clone());
-        tokio::spawn(season_letters::watch(letters, Arc::clone(&state.clock), move || state.snapshot()))
-    });
-    let warning = state.forecasts.clone().map(|forecasts| {
-        let (state, clock) = (state.clone(), Arc::clone(&state.clock));
-        let rounds = move || Rounds {
-            store: Arc::clone(&state.store),
-            forecasts: forecasts.clone(),
-            snapshot: state.snapshot(),
-            ids: state.ids.clone(),
-            public_address: state.addresses.mail().and_then(|_| state.public_address().map(str::to_owned)),
-        };
-        tokio::spawn(watch::watch(rounds, clock, rand::random()))
-    });
+    let seasons = seasons(&state).map(tokio::spawn);
+    let warning = warnings(&state).map(tokio::spawn);
     let ordering = orders::listen(&settings.database, state.clone()).map(tokio::spawn);
     let listing = state.archive.clone().map(|archive| tokio::spawn(watch_list(archive, Arc::clone(&state.clock))));
     let listener = TcpListener::bind(settings.listen).await.with_context(|| format!("cannot listen on {}", settings.listen))?;
@@ -166,6 +153,26 @@ fn warn_of_plain_http(settings: &Settings) {
              in front (--public-address, --trusted-proxies), or allow it for a home network (--insecure-http)"
         );
     }
+}
+
+/// What makes letters of the seasons, where mail goes out.
+fn seasons(state: &AppState) -> Option<impl Future<Output = ()> + use<>> {
+    let (letters, state) = (crate::routes::season_letters(state, state.addresses.mail()?), state.clone());
+    Some(season_letters::watch(letters, Arc::clone(&state.clock), move || state.snapshot()))
+}
+
+/// What makes rounds of warnings, where forecasts may be fetched.
+fn warnings(state: &AppState) -> Option<impl Future<Output = ()> + use<>> {
+    let (forecasts, state) = (state.forecasts.clone()?, state.clone());
+    let clock = Arc::clone(&state.clock);
+    let rounds = move || Rounds {
+        store: Arc::clone(&state.store),
+        forecasts: forecasts.clone(),
+        snapshot: state.snapshot(),
+        ids: state.ids.clone(),
+        public_address: state.addresses.mail().and_then(|_| state.public_address().map(str::to_owned)),
+    };
+    Some(watch::watch(rounds, clock, rand::random()))
 }
 
 /// Reads what stands of the society anew from time to time, since other processes and commands may change it.

@@ -12,6 +12,11 @@ use crate::science::cold_night::stage::Stage;
 use crate::science::site::{Culture, PotVolume};
 use crate::units::customary::LITRES_PER_US_GALLON;
 
+/// Asked by the link of a warning: the member's own garden beside the night that the link brings, planned at once.
+pub const GARDEN: &str = "garden";
+/// What the plants of that garden look like.
+pub const LOOKS: &str = "looks";
+
 /// Plants alike as one row: what is written in its fields, and how many there are.
 struct Row {
     fields: Vec<(FigField, String)>,

@@ -14,7 +14,8 @@ use crate::input::fields::{Fields, decimal};
 use crate::jobs::accounts::members::MemberError;
 use crate::jobs::cold_night::field::{Field, LogField, NightField};
 use crate::jobs::cold_night::forecast::Forecasts;
-use crate::jobs::cold_night::garden_form::garden_form;
+use crate::jobs::cold_night::forecast::filled::to_fahrenheit;
+use crate::jobs::cold_night::garden_form::{GARDEN, LOOKS, garden_form};
 use crate::jobs::cold_night::page_forecast::{Fetched, fetched, read_place};
 use crate::jobs::cold_night::page_form::{
     CoverLine, DoneLine, NightRow, PlaceRow, PlantCells, cover_table, done_lines, night_row, other_row, place_row, planned_from, plant_row,
@@ -64,10 +65,6 @@ const PASTED_ROWS: &str = "pasted";
 const SAME_ROWS: &str = "same";
 /// Asked by the link that begins anew instead of showing the kept plan.
 const NEW: &str = "new";
-/// Asked by the link of a warning: the member's own garden beside the night that the link brings, planned at once.
-const GARDEN: &str = "garden";
-/// What the plants of that garden look like.
-const STAGE: &str = "looks";
 /// Header of an answer that holds a plan: hours for which a device may keep it.
 const KEEP_HEADER: &str = "winterfig-plan-hours";
 /// Hours a plan of one night is of use after it was made; a day more for each night more.
@@ -128,13 +125,16 @@ pub async fn show(
     let snapshot = state.snapshot();
     pairs.retain(|(k, _)| k != NEW);
     let garden = pairs.iter().any(|(k, _)| k == GARDEN);
-    let stage = pairs.iter().find(|(k, _)| k == STAGE).and_then(|(_, stage)| stage.parse().ok());
-    pairs.retain(|(k, _)| k != GARDEN && k != STAGE);
+    let stage = pairs.iter().find(|(k, _)| k == LOOKS).and_then(|(_, stage)| stage.parse().ok());
+    pairs.retain(|(k, _)| k != GARDEN && k != LOOKS);
     let mut form = SentForm::new(pairs);
     if let (true, Some(member)) = (garden || form.is_empty(), visitor.member()) {
         let plants = state.store.plants_of(member.id).await.map_err(Failure::unavailable)?;
         let point = plants.iter().find_map(|plant| plant.place.point);
         let kept = state.store.setups_of(member.id).await.map_err(Failure::unavailable)?;
+        if garden && !form.is_imperial() && frame.scale() == Scale::Fahrenheit {
+            to_fahrenheit(&mut form);
+        }
         let fahrenheit = form.text(Field::Scale).map_or(frame.scale() == Scale::Fahrenheit, |scale| scale == "f");
         let own = garden_form(&plants, &kept, &snapshot, fahrenheit, state.clock.now(), stage);
         form = SentForm::new([form.into_pairs(), own.into_pairs()].concat());

@@ -70,7 +70,6 @@ struct ToldLine {
 
 #[derive(Template, WebTemplate)]
 #[template(path = "warnings/warnings.html")]
-#[expect(clippy::struct_excessive_bools, reason = "a template decides by them one by one")]
 struct WarningsPage {
     frame: Frame,
     typed: Typed,
@@ -189,7 +188,7 @@ async fn page(
         paused: choice.as_ref().and_then(|choice| choice.paused_until).filter(|until| *until > now).map(day),
         measures: typed.words::<WarningMeasure>("measure", "wood"),
         chances: chances(&typed, coast, &frame),
-        reach: frame.difference(TemperatureDelta::literal(REACH_K)).to_string(),
+        reach: frame.difference(TemperatureDelta::literal(REACH_K)),
         coast,
         stages: typed.words::<Stage>("stage", ""),
         pauses: form::PAUSES.iter().map(|days| Choice { value: days.to_string(), words: pause_words(*days), chosen: false }).collect(),
@@ -218,7 +217,7 @@ fn chances(typed: &Typed, coast: bool, frame: &Frame) -> Vec<ChanceRow> {
         ChanceRow {
             percent: *percent_chosen,
             chosen: typed.text("chance") == percent_chosen.to_string(),
-            margin: frame.difference(TemperatureDelta::literal(rates.margin_k.max(0.0))).to_string(),
+            margin: frame.difference(TemperatureDelta::literal(rates.margin_k.max(0.0))),
             missed: percent(rates.missed),
             in_vain: percent(rates.in_vain),
         }

@@ -108,7 +108,7 @@ impl Rounds {
         tally.members += looked.len();
         tally.places += places.len();
         tally.without += places.len() - forecasts.len();
-        for one in looked {
+        for one in &looked {
             tally.told += self.tell(one, &forecasts, turn, now).await?;
         }
         Ok(())
@@ -165,20 +165,20 @@ impl Rounds {
 
     async fn tell(
         &self,
-        looked: Looked,
+        looked: &Looked,
         forecasts: &HashMap<HeldPoint, PlaceForecast>,
         turn: Turn,
         now: Timestamp,
     ) -> Result<usize, StoreError> {
         let told = self.store.warnings_of(looked.member, now - LOOKED_BACK).await?;
-        let risks = self.risks(&looked, forecasts, now).await;
+        let risks = self.risks(looked, forecasts, now).await;
         let sources: Vec<ForecastSource> =
-            ForecastSource::ALL.iter().copied().filter(|source| forecasts_use(&looked, forecasts, *source)).collect();
+            ForecastSource::ALL.iter().copied().filter(|source| forecasts_use(looked, forecasts, *source)).collect();
         let news =
-            [tonight(&looked.choice, &risks, &sources, &told), first_freeze(&looked, forecasts, &told), morning(&looked, &told, turn, now)];
+            [tonight(&looked.choice, &risks, &sources, &told), first_freeze(looked, forecasts, &told), morning(looked, &told, turn, now)];
         let mut kept = 0;
         for news in news.into_iter().flatten() {
-            kept += usize::from(self.keep(&looked, news, now).await?);
+            kept += usize::from(self.keep(looked, news, now).await?);
         }
         Ok(kept)
     }
@@ -267,13 +267,13 @@ fn first_freeze(looked: &Looked, forecasts: &HashMap<HeldPoint, PlaceForecast>, 
     };
     let (freeze, place, source): (FirstFreeze, String, ForecastSource) =
         looked.gardens.iter().filter_map(at).min_by_key(|(freeze, ..)| freeze.days)?;
-    let known = |warning: &&Warning| match warning.kind {
+    let known = |warning: &Warning| match warning.kind {
         WarningKind::FirstFreeze => warning.about == freeze.season,
         // Who was told of a night of frost this season is not told of its first.
         WarningKind::Tonight => warning.minimum_c <= 0.0 && warning.night < freeze.night && warning.night.year() == freeze.night.year(),
         _ => false,
     };
-    if told.iter().find(known).is_some() {
+    if told.iter().any(known) {
         return None;
     }
     Some(News {

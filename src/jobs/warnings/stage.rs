@@ -48,9 +48,9 @@ mod tests {
 
     #[test]
     fn a_year_goes_from_hard_over_buds_and_leaf_to_hard() {
+        use Stage::{Buds, Growing, Hard, InLeaf, LeavesDown};
         let rest = Rest { bud_break: 95.0, bud_break_degree_days: 100.0, leaf_fall: 280.0, season_end: 320.0 };
         let stages = [20.0, 94.0, 96.0, 110.0, 210.0, 300.0, 321.0, 345.0].map(|day| on(&rest, day));
-        use Stage::{Buds, Growing, Hard, InLeaf, LeavesDown};
         assert_eq!(stages, [Hard, Hard, Buds, Growing, InLeaf, InLeaf, LeavesDown, Hard]);
     }
 

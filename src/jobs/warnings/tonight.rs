@@ -7,7 +7,7 @@ use crate::address;
 use crate::input::errors::FieldErrors;
 use crate::jobs::cold_night::field::{Field, FigField};
 use crate::jobs::cold_night::forecast::{ComingNight, filled};
-use crate::jobs::cold_night::garden_form::garden_form;
+use crate::jobs::cold_night::garden_form::{GARDEN, LOOKS, garden_form};
 use crate::jobs::cold_night::sent_form::SentForm;
 use crate::jobs::cold_night::{ColdNightAnswer, PlanRow, calculate, form};
 use crate::jobs::places::winters::PlaceWinters;
@@ -120,7 +120,9 @@ fn planned(form: &SentForm, garden: &Garden, coast: bool, snapshot: &Snapshot) -
         Some((found.name.as_str(), found.answers.as_slice()))
     })?;
     if coast {
-        night.input.nights.iter_mut().for_each(|night| night.climate = Some(ClimateKind::Coast));
+        for night in &mut night.input.nights {
+            night.climate = Some(ClimateKind::Coast);
+        }
     }
     Ok((calculate(&night.input, snapshot)?, night.row_of))
 }
@@ -142,7 +144,7 @@ fn path(nights: &[ComingNight], stage: Option<Stage>, coast: bool) -> String {
     if coast {
         form.set(Field::Coast, "yes");
     }
-    let asked = [("garden", Some("1")), ("looks", stage.map(Stage::word))];
+    let asked = [(GARDEN, Some("1")), (LOOKS, stage.map(Stage::word))];
     let asked = asked.iter().filter_map(|(name, value)| Some(((*name).to_owned(), (*value)?.to_owned())));
     address::COLD_NIGHT.with(asked.chain(form.into_pairs()))
 }

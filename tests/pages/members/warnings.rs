@@ -257,7 +257,7 @@ async fn a_member_chooses_reads_what_each_chance_brings_and_stops() {
     let (mut client, member) = signed_in(&store, &choice(), now(0)).await;
     store.stop_warnings(member.id).await.unwrap();
     let page = client.get("/account/warnings").await.expect(StatusCode::OK).body;
-    for words in ["Harmful nights missed", "fetches no forecasts at present", "by the season", "celeste"] {
+    for words in ["Harmful nights that are missed", "fetches no forecasts at present", "by the season", "celeste"] {
         assert!(page.contains(words), "{words}: {page}");
     }
     let plants = store.plants_of(member.id).await.unwrap();

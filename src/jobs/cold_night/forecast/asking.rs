@@ -2,18 +2,30 @@
 
 use std::collections::HashMap;
 use std::fmt;
+use std::num::NonZeroU32;
 use std::sync::{Arc, Mutex, PoisonError, Weak};
 use std::time::Duration;
 
+use governor::{DefaultDirectRateLimiter, Quota, RateLimiter};
 use jiff::{SignedDuration, Timestamp};
 use serde::Deserialize;
+use tokio::sync::Semaphore;
 
 use crate::jobs::cold_night::forecast::hourly::NotAForecast;
-use crate::jobs::cold_night::forecast::{For, Forecasts, sources};
+use crate::jobs::cold_night::forecast::sources::{self, Sources};
 use crate::outbound::{Asking, Bounds, Given, Host, OutboundError};
 use crate::records::{ForecastDocument, ForecastSource, HeldPoint};
-use crate::store::StoreError;
+use crate::store::{Store, StoreError};
 
+/// Questions going outward at once.
+const OUTWARD_AT_ONCE: usize = 4;
+/// Places asked for outward in a minute for visitors, and in a short time: more growers than that seldom plan a night at once, and the weather
+/// service is a guest's.
+const PLACES_PER_MINUTE: u32 = 60;
+const PLACES_AT_ONCE: u32 = 30;
+/// Places asked for outward in a second in a round of warnings: half of the 20 requests a second above which MET Norway wants to be asked first
+/// (its terms of service; from memory), and two questions of the other service.
+const ROUND_PER_SECOND: u32 = 10;
 /// Longest and largest that one answer may be: an hourly forecast of a week is about 150 kB.
 const BOUNDS: Bounds = Bounds { bytes: 1 << 20, time: Duration::from_secs(8), silence: Duration::from_secs(4) };
 /// How long a forecast is used where the service does not say: the services make one an hour.
@@ -81,11 +93,40 @@ pub(super) struct Had {
     pub stale: Option<(Timestamp, String)>,
 }
 
+/// Who waits for a forecast.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum For {
+    /// A visitor, who is told to come back where many ask.
+    Visitor,
+    /// A round of warnings, which waits for its turn.
+    Round,
+}
+
+/// What asks the services for documents, and keeps them.
+#[derive(Debug, Clone)]
+pub(super) struct Asker {
+    /// The services.
+    pub sources: Sources,
+    /// What is kept.
+    pub store: Arc<dyn Store>,
+    draw: Draw,
+    underway: Underway,
+    outward: Arc<Semaphore>,
+    /// Places asked for by visitors, in time.
+    pace: Arc<DefaultDirectRateLimiter>,
+    /// The same by rounds of warnings.
+    round: Arc<DefaultDirectRateLimiter>,
+}
+
+fn some(number: u32) -> NonZeroU32 {
+    NonZeroU32::new(number).unwrap_or(NonZeroU32::MIN)
+}
+
 type Key = (ForecastSource, HeldPoint);
 
 /// Questions under way: those who ask for one place meanwhile wait for that answer.
 #[derive(Debug, Clone, Default)]
-pub(super) struct Underway(Arc<Mutex<HashMap<Key, Weak<tokio::sync::Mutex<()>>>>>);
+struct Underway(Arc<Mutex<HashMap<Key, Weak<tokio::sync::Mutex<()>>>>>);
 
 impl Underway {
     fn lock_of(&self, key: Key) -> Arc<tokio::sync::Mutex<()>> {
@@ -153,9 +194,22 @@ fn link(point: &[u8]) -> Result<String, NoForecast> {
     path.filter(plain).ok_or_else(|| wrong("it names no address of a forecast".to_owned()))
 }
 
-impl Forecasts {
+impl Asker {
+    /// By these sources, kept in a store.
+    pub fn new(sources: Sources, store: Arc<dyn Store>, draw: Draw) -> Self {
+        Self {
+            sources,
+            store,
+            draw,
+            underway: Underway::default(),
+            outward: Arc::new(Semaphore::new(OUTWARD_AT_ONCE)),
+            pace: Arc::new(RateLimiter::direct(Quota::per_minute(some(PLACES_PER_MINUTE)).allow_burst(some(PLACES_AT_ONCE)))),
+            round: Arc::new(RateLimiter::direct(Quota::per_second(some(ROUND_PER_SECOND)))),
+        }
+    }
+
     /// The document of a service for a place: kept, or fetched, one question at a time for each place.
-    pub(super) async fn document(&self, source: ForecastSource, at: HeldPoint, whom: For, now: Timestamp) -> Result<Had, NoForecast> {
+    pub async fn document(&self, source: ForecastSource, at: HeldPoint, whom: For, now: Timestamp) -> Result<Had, NoForecast> {
         if let Some(kept) = self.store.forecast_document(source, at).await?.filter(|kept| stands(kept, now)) {
             return answer(kept, now);
         }

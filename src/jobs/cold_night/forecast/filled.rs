@@ -2,6 +2,7 @@
 
 use jiff::Span;
 
+use crate::input::fields::decimal;
 use crate::jobs::cold_night::field::{Field, NightField};
 use crate::jobs::cold_night::forecast::hourly::ComingNight;
 use crate::jobs::cold_night::sent_form::SentForm;
@@ -34,4 +35,41 @@ pub fn fill_in(form: &mut SentForm, nights: &[ComingNight], fahrenheit: bool) ->
         form.set(Field::Date, evening.date().to_string());
     }
     freezing
+}
+
+/// Puts the nights of a form in °C into °F, for a reader of that scale.
+pub fn to_fahrenheit(form: &mut SentForm) {
+    let nights = (1..=form.nights()).flat_map(|n| [Field::Night(n, NightField::Minimum), Field::Night(n, NightField::DayMaximum)]);
+    for field in nights.chain([Field::Evening]) {
+        if let Some(celsius) = form.text(field).and_then(|typed| decimal(typed).ok()).and_then(|degrees| Celsius::new(degrees).ok()) {
+            form.set(field, format!("{:.1}", celsius.fahrenheit()));
+        }
+    }
+    form.set(Field::Scale, "f");
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn nights_in_celsius_are_shown_to_a_reader_of_fahrenheit() {
+        let mut form = SentForm::default();
+        for (field, value) in [
+            (Field::Scale, "c"),
+            (Field::NightCount, "2"),
+            (Field::Night(1, NightField::Minimum), "-6.0"),
+            (Field::Night(2, NightField::DayMaximum), "0"),
+            (Field::Evening, "10"),
+            (Field::Lead, "14.0"),
+        ] {
+            form.set(field, value);
+        }
+        to_fahrenheit(&mut form);
+        let of = |field| form.text(field).unwrap();
+        let shown =
+            [Field::Scale, Field::Night(1, NightField::Minimum), Field::Night(2, NightField::DayMaximum), Field::Evening, Field::Lead]
+                .map(of);
+        assert_eq!(shown, ["f", "21.2", "32.0", "50.0", "14.0"]);
+    }
 }

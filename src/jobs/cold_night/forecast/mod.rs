@@ -12,55 +12,22 @@ pub mod met_norway;
 pub mod nws;
 pub mod sources;
 
-use std::num::NonZeroU32;
 use std::sync::Arc;
 
-use governor::{DefaultDirectRateLimiter, Quota, RateLimiter};
 use jiff::Timestamp;
-use tokio::sync::Semaphore;
 
-pub use asking::{Draw, NoForecast};
+pub use asking::{Draw, For, NoForecast};
 pub use hourly::{ComingNight, NotAForecast};
 pub use sources::{BadRelay, Sources};
 
-use crate::jobs::cold_night::forecast::asking::Underway;
+use crate::jobs::cold_night::forecast::asking::Asker;
 use crate::jobs::cold_night::forecast::hourly::nights_of;
 use crate::records::{ForecastSource, HeldPoint};
 use crate::store::{Store, StoreError};
 
-/// Questions going outward at once.
-const OUTWARD_AT_ONCE: usize = 4;
-/// Places asked for outward in a minute for visitors, and in a short time: more growers than that seldom plan a night at once, and the weather
-/// service is a guest's.
-const PLACES_PER_MINUTE: u32 = 60;
-const PLACES_AT_ONCE: u32 = 30;
-/// Places asked for outward in a second in a round of warnings: half of the 20 requests a second above which MET Norway wants to be asked first
-/// (its terms of service; from memory), and two questions of the other service.
-const ROUND_PER_SECOND: u32 = 10;
-
 /// What asks for forecasts.
 #[derive(Debug, Clone)]
-pub struct Forecasts {
-    sources: Sources,
-    store: Arc<dyn Store>,
-    draw: Draw,
-    underway: Underway,
-    /// Questions going outward at once.
-    outward: Arc<Semaphore>,
-    /// Places asked for outward by visitors, in time.
-    pace: Arc<DefaultDirectRateLimiter>,
-    /// The same by rounds of warnings.
-    round: Arc<DefaultDirectRateLimiter>,
-}
-
-/// Who waits for a forecast.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum For {
-    /// A visitor, who is told to come back where many ask.
-    Visitor,
-    /// A round of warnings, which waits for its turn.
-    Round,
-}
+pub struct Forecasts(Asker);
 
 /// The forecast of a place.
 #[derive(Debug, Clone, PartialEq)]
@@ -73,28 +40,16 @@ pub struct PlaceForecast {
     pub stale: Option<(Timestamp, String)>,
 }
 
-fn some(number: u32) -> NonZeroU32 {
-    NonZeroU32::new(number).unwrap_or(NonZeroU32::MIN)
-}
-
 impl Forecasts {
     /// By these sources, kept in a store; `draw` gives a number of 0..1, with which waits after failures are spread.
     pub fn new(sources: Sources, store: Arc<dyn Store>, draw: Draw) -> Self {
-        Self {
-            sources,
-            store,
-            draw,
-            underway: Underway::default(),
-            outward: Arc::new(Semaphore::new(OUTWARD_AT_ONCE)),
-            pace: Arc::new(RateLimiter::direct(Quota::per_minute(some(PLACES_PER_MINUTE)).allow_burst(some(PLACES_AT_ONCE)))),
-            round: Arc::new(RateLimiter::direct(Quota::per_second(some(ROUND_PER_SECOND)))),
-        }
+        Self(Asker::new(sources, store, draw))
     }
 
     /// The services that may be asked, in words.
     pub fn services(&self) -> String {
         let named: Vec<&str> =
-            ForecastSource::ALL.iter().filter(|source| self.sources.host(**source).is_some()).map(|s| s.label()).collect();
+            ForecastSource::ALL.iter().filter(|source| self.0.sources.host(**source).is_some()).map(|s| s.label()).collect();
         named.join(" or ")
     }
 
@@ -104,7 +59,7 @@ impl Forecasts {
     /// Where no service has one that can be read.
     pub async fn coming_nights(&self, at: HeldPoint, whom: For, now: Timestamp) -> Result<PlaceForecast, NoForecast> {
         let mut failed = None;
-        for source in self.sources.of_place(at) {
+        for source in self.0.sources.of_place(at) {
             match self.of_source(source, at, whom, now).await {
                 Ok(forecast) => return Ok(forecast),
                 // What a service that covers the place said is more use than that another does not.
@@ -116,7 +71,7 @@ impl Forecasts {
     }
 
     async fn of_source(&self, source: ForecastSource, at: HeldPoint, whom: For, now: Timestamp) -> Result<PlaceForecast, NoForecast> {
-        let had = self.document(source, at, whom, now).await?;
+        let had = self.0.document(source, at, whom, now).await?;
         let hours = sources::read(source, &had.bytes, at)?;
         let nights = nights_of(&hours, at.latitude(), at.longitude(), now)?;
         Ok(PlaceForecast { source, nights, stale: had.stale })
@@ -124,8 +79,8 @@ impl Forecasts {
 
     /// Whether nobody has to be asked for a place: it is known, or its service is to be left alone.
     pub async fn knows(&self, at: HeldPoint, now: Timestamp) -> bool {
-        for source in self.sources.of_place(at) {
-            match self.store.forecast_document(source, at).await {
+        for source in self.0.sources.of_place(at) {
+            match self.0.store.forecast_document(source, at).await {
                 Ok(Some(kept)) if asking::stands(&kept, now) => {
                     if kept.bytes.is_some() {
                         return true;
@@ -143,8 +98,8 @@ impl Forecasts {
     /// When the store does not answer.
     pub async fn last_said(&self, at: HeldPoint, now: Timestamp) -> Result<String, StoreError> {
         let mut said = "its forecast was not asked for yet".to_owned();
-        for source in self.sources.of_place(at) {
-            let Some(kept) = self.store.forecast_document(source, at).await? else { continue };
+        for source in self.0.sources.of_place(at) {
+            let Some(kept) = self.0.store.forecast_document(source, at).await? else { continue };
             let age = now.duration_since(kept.fetched).as_hours().max(0);
             let hours = match age {
                 0 => "less than an hour ago".to_owned(),

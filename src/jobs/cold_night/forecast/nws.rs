@@ -71,7 +71,8 @@ pub(super) fn read(document: &[u8], latitude: f64, longitude: f64) -> Result<Hou
         let (low, high) = corners.iter().map(values).fold((f64::INFINITY, f64::NEG_INFINITY), |(low, high), v| (low.min(v), high.max(v)));
         at >= low - MARGIN_DEG && at <= high + MARGIN_DEG
     };
-    if !corners.is_empty() && !(holds(&|corner| corner.0, longitude) && holds(&|corner| corner.1, latitude)) {
+    let inside = holds(&|corner| corner.0, longitude) && holds(&|corner| corner.1, latitude);
+    if !corners.is_empty() && !inside {
         return Err(NotAForecast::OtherPlace);
     }
     let made = document.properties.update_time.as_deref().and_then(|text| text.parse::<Timestamp>().ok());

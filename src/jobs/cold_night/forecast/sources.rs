@@ -136,9 +136,9 @@ mod tests {
 
     #[test]
     fn a_place_is_asked_of_the_service_that_covers_it_and_sent_without_needless_figures() {
+        use ForecastSource::{MetNorway, NationalWeatherService};
         let both = Sources::public("figs@example.org").unwrap();
         let at = |north, east| HeldPoint::new(north, east).unwrap();
-        use ForecastSource::{MetNorway, NationalWeatherService};
         assert_eq!(both.of_place(at(40.0, -75.0)), [NationalWeatherService, MetNorway]);
         assert_eq!(both.of_place(at(21.3, -157.9)), [NationalWeatherService, MetNorway]);
         assert_eq!(both.of_place(at(44.17, 11.36)), [MetNorway]);
