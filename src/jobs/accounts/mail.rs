@@ -147,10 +147,13 @@ fn html(words: &str, picture: Option<(&str, &str)>) -> String {
     let mut paragraphs: Vec<String> = escaped.split("\n\n").filter(|part| !part.trim().is_empty()).map(paragraph).collect();
     if let Some((name, shows)) = picture {
         let shows = html_escape::encode_double_quoted_attribute(shows);
-        let drawn = format!("<p><img src=\"cid:{name}\" width=\"600\" height=\"315\" alt=\"{shows}\"></p>");
+        let drawn = format!("<p><img src=\"cid:{name}\" width=\"600\" style=\"max-width: 100%\" alt=\"{shows}\"></p>");
         paragraphs.insert(paragraphs.len().min(1), drawn);
     }
-    format!("<!doctype html>\n<html lang=\"en\"><body>\n{}\n</body></html>\n", paragraphs.join("\n"))
+    format!(
+        "<!doctype html>\n<html lang=\"en\"><head><meta name=\"viewport\" content=\"width=device-width\"></head>\n<body style=\"overflow-wrap: anywhere\">\n{}\n</body></html>\n",
+        paragraphs.join("\n")
+    )
 }
 
 /// A header field that the library does not know.

@@ -104,12 +104,15 @@ struct Season<'a> {
     turn: Date,
 }
 
-impl Stand<'_> {
-    /// The date of a day from a turn of the year.
-    pub(super) fn date(&self, turn: Date, day: f64) -> Option<Date> {
-        turn.checked_add((day.round() as i32).days()).ok()
-    }
+/// The date of a day from a turn of the year.
+pub(super) fn date_from(turn: Date, day: f64) -> Option<Date> {
+    turn.checked_add((day.round() as i32).days()).ok()
+}
 
+/// Which plants something is due for.
+type Which<'a> = &'a dyn Fn(&Plant) -> bool;
+
+impl Stand<'_> {
     fn pairs(&self) -> Vec<(&'static str, String)> {
         let setting = self.setting.map(|setting| ("setting", setting.word().to_owned()));
         [("place", self.town.to_owned())].into_iter().chain(setting).collect()
@@ -139,7 +142,7 @@ impl Stand<'_> {
 
 impl Season<'_> {
     fn date(&self, day: f64) -> Option<Date> {
-        self.stand.date(self.turn, day)
+        date_from(self.turn, day)
     }
 }
 
@@ -240,12 +243,12 @@ impl Snapshot {
             said: Vec::new(),
             path,
         };
-        let names = |which: &dyn Fn(&Plant) -> bool| -> Vec<String> {
+        let names = |which: Which<'_>| -> Vec<String> {
             stand.plants.iter().filter(|plant| which(plant)).map(|plant| plant.name_written.clone()).collect()
         };
         let pots = |plant: &Plant| matches!(plant.culture, Culture::Container(_));
         let ground = |plant: &Plant| plant.culture == Culture::Ground;
-        let acts: [(DateKind, &str, &dyn Fn(&Plant) -> bool); 3] = [
+        let acts: [(DateKind, &str, Which<'_>); 3] = [
             (DateKind::MoveOutAsleep, "move_out_asleep", &pots),
             (DateKind::Uncover, "uncover", &ground),
             (DateKind::MoveOutInLeaf, "move_out_in_leaf", &pots),

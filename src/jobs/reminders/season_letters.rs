@@ -13,7 +13,7 @@ use crate::ids::Ids;
 use crate::jobs::accounts::mail::Mail;
 use crate::jobs::garden::usual_place::usual_place;
 use crate::jobs::letters::words::subject;
-use crate::jobs::reminders::dates::{DateKind, DueDate, Stand};
+use crate::jobs::reminders::dates::{DateKind, DueDate, Stand, date_from};
 use crate::jobs::reminders::entry::day_of;
 use crate::jobs::reminders::garden_year::{GardenYear, winter_before};
 use crate::jobs::reminders::own_garden::OwnGarden;
@@ -83,9 +83,9 @@ fn season<'a>(snapshot: &Snapshot, kind: LetterKind, town: &'a str, today: Date)
     let now = turn_before(stand.hemisphere, today);
     let from = |turn: Date| match kind {
         // A winter whose cold is not over is not judged yet.
-        LetterKind::Spring => Some(stand.date(turn, stand.year.rest.bud_break)?.max(winter_of(turn, &stand)?.cold_ends())),
-        LetterKind::Autumn => stand.date(turn, stand.year.rest.season_end),
-        LetterKind::Yearly => stand.date(turn, YEAR_TOLD),
+        LetterKind::Spring => Some(date_from(turn, stand.year.rest.bud_break)?.max(winter_of(turn, &stand)?.cold_ends())),
+        LetterKind::Autumn => date_from(turn, stand.year.rest.season_end),
+        LetterKind::Yearly => date_from(turn, YEAR_TOLD),
         _ => None,
     };
     // The end of a season may lie behind the turn of the year.

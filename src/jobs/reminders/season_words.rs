@@ -95,13 +95,14 @@ pub fn yearly(year: &GardenYear, scale: FirstScale, link: &dyn Fn(&str) -> Strin
         words.push_str(&format!("\n\n{}", taught.join(" ")));
     }
     let (all, counting) = year.reports;
-    words.push_str(&format!(
-        "\n\n{} of yours {} kept here, {counting} of which {} in everybody’s answers.\n{}",
-        counted(all, "report", "reports"),
-        if all == 1 { "is" } else { "are" },
-        if counting == 1 { "counts" } else { "count" },
-        link(address::GARDEN.as_str()),
-    ));
+    let kept = format!("{} of yours {} kept here", counted(all, "report", "reports"), if all == 1 { "is" } else { "are" });
+    let count = match (counting, all - counting) {
+        (0, _) => "none counts in everybody’s answers yet: a steward looks at each first".to_owned(),
+        (1, 0) => "it counts in everybody’s answers".to_owned(),
+        (_, 0) => "all of them count in everybody’s answers".to_owned(),
+        (counting, _) => format!("{counting} of them count in everybody’s answers, the others wait for a steward or were set aside"),
+    };
+    words.push_str(&format!("\n\n{kept}; {count}.\n{}", link(address::GARDEN.as_str())));
     words
 }
 
