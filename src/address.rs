@@ -182,34 +182,9 @@ pub fn cultivar(slug: impl fmt::Display) -> String {
     CULTIVARS.part(&slug)
 }
 
-/// A batch of propagation.
-pub fn batch(id: impl fmt::Display) -> String {
-    PROPAGATION.part(&id)
-}
-
-/// A batch that was just kept.
-pub fn batch_kept(id: impl fmt::Display) -> String {
-    format!("{}?kept=1", batch(id))
-}
-
-/// Takes a batch off the list.
-pub fn batch_removal(id: impl fmt::Display) -> String {
-    format!("{}/remove", batch(id))
-}
-
-/// Gives a batch back the state before its last change.
-pub fn batch_undo(id: impl fmt::Display) -> String {
-    format!("{}/undo", batch(id))
-}
-
 /// Form of a report of a plant from a nursery.
 pub fn report_from_nursery(name: &str, nursery: &str) -> String {
     NEW_REPORT.with([("name", name), ("nursery", nursery)])
-}
-
-/// Form of a new batch of a mother plant.
-pub fn new_batch_of(plant: impl fmt::Display) -> String {
-    NEW_BATCH.with([("mother", plant.to_string())])
 }
 
 /// Form of a proposal of one kind.

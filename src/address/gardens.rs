@@ -1,8 +1,8 @@
-//! Addresses of lists of a whole garden, of questions to those who follow, and of growers' public pages.
+//! Addresses of lists of a whole garden, of batches of propagation, of questions to those who follow, and of growers' public pages.
 
 use std::fmt;
 
-use super::{GARDEN, Path};
+use super::{GARDEN, NEW_BATCH, PROPAGATION, Path};
 
 /// Figs added to the garden without a winter.
 pub const NEW_PLANTS: Path = Path("/garden/plants/new");
@@ -60,4 +60,29 @@ pub fn review_answer(id: impl fmt::Display) -> String {
 /// A grower's public page before a steward.
 pub fn review_grower(code: impl fmt::Display) -> String {
     Path("/review/growers").part(&code)
+}
+
+/// A batch of propagation.
+pub fn batch(id: impl fmt::Display) -> String {
+    PROPAGATION.part(&id)
+}
+
+/// A batch that was just kept.
+pub fn batch_kept(id: impl fmt::Display) -> String {
+    format!("{}?kept=1", batch(id))
+}
+
+/// Takes a batch off the list.
+pub fn batch_removal(id: impl fmt::Display) -> String {
+    format!("{}/remove", batch(id))
+}
+
+/// Gives a batch back the state before its last change.
+pub fn batch_undo(id: impl fmt::Display) -> String {
+    format!("{}/undo", batch(id))
+}
+
+/// Form of a new batch of a mother plant.
+pub fn new_batch_of(plant: impl fmt::Display) -> String {
+    NEW_BATCH.with([("mother", plant.to_string())])
 }

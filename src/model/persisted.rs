@@ -7,9 +7,9 @@ use arc_swap::ArcSwap;
 use serde::{Deserialize, Serialize};
 
 use crate::catalogue::{Catalogue, report_prior_table};
-use crate::model::snapshot::{ModelVersion, Snapshot, SnapshotError};
+use crate::model::snapshot::{Snapshot, SnapshotError};
 use crate::model::trained::FittedFruiting;
-use crate::model::trained::{FittedEffects, Point, Scored, TrainedModel};
+use crate::model::trained::{FittedEffects, ModelVersion, Point, Scored, TrainedModel};
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::shoots::ShootBelief;
 use crate::science::hardiness::belief::HardinessBelief;

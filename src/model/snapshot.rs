@@ -5,7 +5,7 @@ use std::sync::Arc;
 use arc_swap::ArcSwapOption;
 
 use crate::model::kept_answers::KeptAnswers;
-use crate::model::trained::{FirstFigs, FittedEffects, FittedFruiting, TrainedModel};
+use crate::model::trained::{FirstFigs, FittedEffects, FittedFruiting, ModelVersion, TrainedModel};
 
 use crate::catalogue::prior_table::PriorTableError;
 use crate::catalogue::{Catalogue, CatalogueError, Cultivar, night_prior_table, prior_table, report_prior_table};
@@ -20,17 +20,6 @@ use crate::science::hardiness::fit::Effect;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::priors::{PriorRow, Priors};
 use crate::science::propagation::PropagationPriors;
-
-/// What stands behind the model of a snapshot.
-#[derive(Debug, Clone, PartialEq, serde::Serialize, serde::Deserialize)]
-pub struct ModelVersion {
-    /// Name of this state of the model.
-    pub version: String,
-    /// Winter reports it has learned from.
-    pub reports: usize,
-    /// When it was fitted; `None` for priors alone.
-    pub fitted_at: Option<jiff::Timestamp>,
-}
 
 /// What is believed of one cultivar, and on what grounds.
 #[derive(Debug, Clone)]

@@ -6,7 +6,6 @@ use arc_swap::ArcSwap;
 use serde::{Deserialize, Serialize};
 
 use crate::model::diagnostic_words::diagnostic_words;
-use crate::model::snapshot::ModelVersion;
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::learned::{RipeByCultivar, ShownByLevel};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -18,6 +17,17 @@ use crate::science::hardiness::scale::DamageScale;
 use crate::science::hardiness::scoring::Validation;
 use crate::science::hardiness::selection::{ReportedShare, Sensitivity};
 use crate::science::numeric::Gaussian;
+
+/// What stands behind the model of a snapshot.
+#[derive(Debug, Clone, PartialEq, Serialize, Deserialize)]
+pub struct ModelVersion {
+    /// Name of this state of the model.
+    pub version: String,
+    /// Winter reports it has learned from.
+    pub reports: usize,
+    /// When it was fitted; `None` for priors alone.
+    pub fitted_at: Option<jiff::Timestamp>,
+}
 
 /// What a snapshot learned, beside the beliefs it put in place.
 #[derive(Debug)]

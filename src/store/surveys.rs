@@ -45,7 +45,7 @@ pub trait SurveyStore {
     async fn grower_page_by_code(&self, code: &PublicCode) -> Result<Option<GrowerPage>, StoreError>;
     /// Keeps a member's public page in the place of the one before, whose word and whether it is set aside stay.
     async fn keep_grower_page(&self, page: &GrowerPage) -> Result<(), StoreError>;
-    /// Takes a member's public page off.
+    /// Takes a member's public page off; one that a steward set aside stays so, and is seen by nobody else.
     async fn delete_grower_page(&self, member: MemberId) -> Result<(), StoreError>;
     /// Sets a public page aside, or shows it again; `false` where there is none.
     async fn judge_grower_page(&self, code: &PublicCode, set_aside: bool) -> Result<bool, StoreError>;
@@ -250,7 +250,7 @@ impl SurveyStore for Database {
 
     async fn delete_grower_page(&self, member: MemberId) -> Result<(), StoreError> {
         let mut tx = self.begin().await?;
-        within!(tx, c => sqlx::query("DELETE FROM grower_page WHERE member = $1").bind(member.to_string()).execute(c).await.map(|_| ()))?;
+        within!(tx, c => sqlx::query("DELETE FROM grower_page WHERE member = $1 AND set_aside = 0").bind(member.to_string()).execute(c).await.map(|_| ()))?;
         tx.commit().await
     }
 

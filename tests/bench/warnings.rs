@@ -158,7 +158,8 @@ async fn weather() -> (String, Arc<AtomicUsize>) {
 
 async fn subscribe(store: &dyn Store, number: usize) {
     let grower = joined(store, &format!("grower {number}"), Role::Member).await;
-    let at = HeldPoint::from_hundredths(3_600 + (number / 1_400) as i64, 800 + (number % 1_400) as i64).unwrap();
+    let at =
+        HeldPoint::from_hundredths(3_600 + i64::try_from(number / 1_400).unwrap(), 800 + i64::try_from(number % 1_400).unwrap()).unwrap();
     let mut pot = plant(grower.id, "celeste");
     (pot.culture, pot.planted) = (Culture::Container(PotVolume::new(20.0).ok()), Some(2023));
     let pot = Plant { place: Place { point: Some(at), ..pot.place.clone() }, ..pot };

@@ -47,7 +47,7 @@ async fn twenty_five_figs_are_added_and_their_winter_told_on_a_phone_and_the_lis
     let started = std::time::Instant::now();
     let mut walk = Walk::default();
     walk.taps(&browser, "main a[href='/garden/plants/new']").await;
-    let list: String = (1..=25).map(|nth| format!("Seedling {nth}, {}\n", 1995 + nth)).collect();
+    let list = (1..=25).map(|nth| format!("Seedling {nth}, {}", 1995 + nth)).collect::<Vec<_>>().join("\n");
     walk.types(&browser, "#pasted", &list).await;
     walk.types(&browser, "#place", "Graz, Austria").await;
     walk.taps(&browser, "form[action='/garden/plants/new'] > p > button").await;

@@ -7,11 +7,12 @@ use askama_web::WebTemplate;
 use axum::extract::{Path, State};
 use axum::response::{IntoResponse, Response};
 
-use crate::records::{PublicCode, Winter};
+use crate::records::{Member, PublicCode, Winter};
 use crate::science::hardiness::level::DamageLevel;
 use crate::web::errors::Failure;
 use crate::web::frame::Frame;
 use crate::web::state::AppState;
+use crate::web::visitor::Visitor;
 
 #[derive(Template, WebTemplate)]
 #[template(path = "surveys/grower.html")]
@@ -26,6 +27,8 @@ struct GrowerPublicPage {
     winters: Vec<WinterLine>,
     levels: [&'static str; 5],
     questions: Vec<(String, String)>,
+    /// For stewards: its word, and whether it is set aside.
+    judged: Option<(String, bool)>,
 }
 
 /// What a winter did, from reports that count.
@@ -36,10 +39,11 @@ struct WinterLine {
 }
 
 /// `GET /growers/{code}`.
-pub async fn show(frame: Frame, State(state): State<AppState>, Path(code): Path<String>) -> Result<Response, Failure> {
+pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor, Path(code): Path<String>) -> Result<Response, Failure> {
     let absent = || Failure::not_found("There is no such page.");
     let code = PublicCode::typed(&code).ok_or_else(absent)?;
-    let page = state.store.grower_page_by_code(&code).await?.filter(|page| !page.set_aside).ok_or_else(absent)?;
+    let is_steward = visitor.member().is_some_and(Member::may_review);
+    let page = state.store.grower_page_by_code(&code).await?.filter(|page| is_steward || !page.set_aside).ok_or_else(absent)?;
     let snapshot = state.snapshot();
     let (mut kinds, mut others) = (BTreeMap::<(String, String), usize>::new(), 0);
     for plant in state.store.plants_of(page.member).await? {
@@ -68,6 +72,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Path(code): Path<
         winters: winters.into_values().rev().collect(),
         levels: DamageLevel::ALL.map(DamageLevel::label),
         questions: open.map(|survey| (survey.code.to_string(), survey.winter.to_string())).collect(),
+        judged: is_steward.then(|| (code.to_string(), page.set_aside)),
         title: page.title,
         frame,
     }

@@ -114,8 +114,8 @@ on_both_engines! {
         // Two rows say something; the rest is unharmed, and so alive.
         let nonce = uuid::Uuid::now_v7().to_string();
         let mut rows: Vec<(String, String)> = plants.iter().map(|plant| (format!("{}_became", plant.id), String::new())).collect();
-        rows[0].1 = "to_ground_alive".to_owned();
-        rows[1].1 = "tips".to_owned();
+        "to_ground_alive".clone_into(&mut rows[0].1);
+        "tips".clone_into(&mut rows[1].1);
         rows.push(("rest".to_owned(), "unharmed".to_owned()));
         let sent = client.post("/garden/winter", &list(&rows, &nonce)).await.expect(StatusCode::SEE_OTHER);
         client.post("/garden/winter", &list(&rows, &nonce)).await.expect(StatusCode::SEE_OTHER);

@@ -104,7 +104,7 @@ on_both_engines! {
         let store = database.open().await;
         let mut client = Client::new(&store).await;
         client.join("fern").await;
-        client.post("/reports/new", &REPORT).await.expect(StatusCode::SEE_OTHER);
+        client.post("/reports/new", REPORT).await.expect(StatusCode::SEE_OTHER);
         assert!(client.get("/garden/surveys").await.body.contains("There is none unless you put it up"));
         let wrong = client.post("/garden/page", &[("title", "Figs"), ("recommends", "buy at www.example.org")]).await;
         assert!(wrong.expect(StatusCode::UNPROCESSABLE_ENTITY).body.contains("buy at www.example.org"));
@@ -118,6 +118,21 @@ on_both_engines! {
         let steward = joined(&*store, "judge", Role::Steward).await;
         decided(&*store, &store.waiting(1).await.unwrap()[0], &steward, ReviewState::Accepted).await;
         assert!(!stranger.get(&page).await.body.contains("No report that a steward took yet"));
+        // A steward may set it aside; its grower cannot put the same page up anew.
+        let mut judge = client.another();
+        judge.join("second judge").await;
+        let id = store.sign_in_facts("second judge").await.unwrap().unwrap().0.id;
+        store.change_role(id, Role::Steward).await.unwrap();
+        let action = format!("/review{page}");
+        assert!(judge.get(&page).await.body.contains(&format!("action=\"{action}\"")) && !stranger.get(&page).await.body.contains(&action));
+        judge.post(&action, &[("aside", "yes")]).await.expect(StatusCode::SEE_OTHER);
+        stranger.get(&page).await.expect(StatusCode::NOT_FOUND);
+        assert!(judge.get(&page).await.expect(StatusCode::OK).body.contains("stewards alone see it"));
+        client.post("/garden/page", &[("off", "yes")]).await.expect(StatusCode::SEE_OTHER);
+        client.post("/garden/page", &[("title", "Figs of the weir"), ("recommends", "")]).await.expect(StatusCode::SEE_OTHER);
+        stranger.get(&page).await.expect(StatusCode::NOT_FOUND);
+        judge.post(&action, &[]).await.expect(StatusCode::SEE_OTHER);
+        stranger.get(&page).await.expect(StatusCode::OK);
         client.post("/garden/page", &[("off", "yes")]).await.expect(StatusCode::SEE_OTHER);
         stranger.get(&page).await.expect(StatusCode::NOT_FOUND);
     }
