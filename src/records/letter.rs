@@ -4,7 +4,6 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use super::member::MemberId;
-use super::reminder::LetterPicture;
 use super::report::ReportId;
 use super::review_state::ReviewState;
 use crate::vocabulary::vocabulary;
@@ -25,6 +24,15 @@ vocabulary! {
         /// A cold night is coming that reaches the member's own threshold.
         Warnings = "warnings" => "when a cold night is coming that harms my figs, as I chose under cold-night warnings",
     }
+}
+
+/// A picture that goes with a letter.
+#[derive(Debug, Clone, PartialEq, Eq)]
+pub struct LetterPicture {
+    /// As PNG.
+    pub png: Vec<u8>,
+    /// What it shows, in words.
+    pub words: String,
 }
 
 /// A letter about to be kept.

@@ -68,15 +68,6 @@ pub struct SeasonReader {
     pub scale: Option<FirstScale>,
 }
 
-/// A picture that goes with a letter.
-#[derive(Debug, Clone, PartialEq, Eq)]
-pub struct LetterPicture {
-    /// As PNG.
-    pub png: Vec<u8>,
-    /// What it shows, in words.
-    pub words: String,
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;

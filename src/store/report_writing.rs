@@ -4,9 +4,8 @@ use jiff::Timestamp;
 
 use super::StoreError;
 use super::engine::{Tx, within};
-use super::reports::Amendment;
 use super::rows::{id, json, word};
-use super::submission::{Submission, Submitted};
+use super::submission::{Amendment, Submission, Submitted};
 use crate::records::{MemberId, ReportId, ReviewState, WinterRecord};
 
 const KEEP_KEY: &str = "INSERT INTO submission (member, key, digest, report, at_ms) VALUES ($1, $2, $3, $4, $5)";

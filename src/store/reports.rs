@@ -9,30 +9,11 @@ use super::garden::{PlantRow, plant_columns};
 use super::import::Further;
 use super::report_writing::{CHANGES, EARLIER, judged};
 use super::rows::{IDS_AT_ONCE, id, moment, readable, value, word};
-use super::submission::{Submission, Submitted};
+use super::submission::{Amendment, Submission, Submitted};
 use super::version::Version;
 use crate::records::release::{Contents, Credited};
 use crate::records::words::Cover;
-use crate::records::{Decision, Flag, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter, WinterRecord};
-
-/// A change to a report by its reporter.
-#[derive(Debug, Clone)]
-pub struct Amendment {
-    /// The report.
-    pub report: ReportId,
-    /// Its reporter.
-    pub member: MemberId,
-    /// The version the change was made from.
-    pub from_version: i64,
-    /// The new answers.
-    pub record: WinterRecord,
-    /// Their flags.
-    pub flags: Vec<Flagged>,
-    /// Why it is changed, in the reporter's words; may be empty.
-    pub why: String,
-    /// Now.
-    pub at: Timestamp,
-}
+use crate::records::{Decision, Flag, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter};
 
 /// Which accepted reports are asked for; `None` leaves a question open.
 #[derive(Debug, Clone, Default, PartialEq)]

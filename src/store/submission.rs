@@ -1,4 +1,4 @@
-//! A report to be inserted, and the outcome.
+//! A report to be inserted, or changed, and the outcome.
 
 use jiff::Timestamp;
 
@@ -25,6 +25,25 @@ pub struct Submission {
     pub nursery: Option<NurseryId>,
     /// Flags.
     pub flags: Vec<Flagged>,
+    /// Now.
+    pub at: Timestamp,
+}
+
+/// A change to a report by its reporter.
+#[derive(Debug, Clone)]
+pub struct Amendment {
+    /// The report.
+    pub report: ReportId,
+    /// Its reporter.
+    pub member: MemberId,
+    /// The version the change was made from.
+    pub from_version: i64,
+    /// The new answers.
+    pub record: WinterRecord,
+    /// Their flags.
+    pub flags: Vec<Flagged>,
+    /// Why it is changed, in the reporter's words; may be empty.
+    pub why: String,
     /// Now.
     pub at: Timestamp,
 }

@@ -1,7 +1,8 @@
 //! The services that forecasts come from: their hosts, which of them a place is asked of, and how their documents are read.
 
 use crate::jobs::cold_night::forecast::hourly::{Hours, NotAForecast};
-use crate::jobs::cold_night::forecast::{met_norway, nws};
+use crate::jobs::cold_night::forecast::met_norway;
+use crate::jobs::cold_night::forecast::nws;
 use crate::outbound::{Host, HostError};
 use crate::records::{ForecastSource, HeldPoint};
 
