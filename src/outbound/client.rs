@@ -119,11 +119,11 @@ pub struct Host {
     /// Scheme, host, port and path in front of every document, without a slash at its end.
     base: String,
     /// How this service names itself.
-    agent: HeaderValue,
+    user_agent: HeaderValue,
 }
 
 /// Name and version, as every host is told.
-const AGENT: &str = concat!("winterfig/", env!("CARGO_PKG_VERSION"));
+const USER_AGENT_OF_THE_SERVICE: &str = concat!("winterfig/", env!("CARGO_PKG_VERSION"));
 /// Most letters of a contact.
 const LONGEST_CONTACT: usize = 200;
 
@@ -151,7 +151,7 @@ impl Host {
         let https = HttpsConnectorBuilder::new().with_tls_config(tls(roots)?);
         let https = if private { https.https_or_http() } else { https.https_only() };
         let client = Client::builder(TokioExecutor::new()).build(https.enable_http1().wrap_connector(http));
-        Ok(Self { client, base: base.trim_end_matches('/').to_owned(), agent: HeaderValue::from_static(AGENT) })
+        Ok(Self { client, base: base.trim_end_matches('/').to_owned(), user_agent: HeaderValue::from_static(USER_AGENT_OF_THE_SERVICE) })
     }
 
     /// The same, telling the host whom to write to where this service gives trouble.
@@ -166,8 +166,8 @@ impl Host {
         if !is_address || !is_plain {
             return Err(bad());
         }
-        let agent = HeaderValue::from_str(&format!("{AGENT} ({contact})")).map_err(|_| bad())?;
-        Ok(Self { agent, ..self })
+        let user_agent = HeaderValue::from_str(&format!("{USER_AGENT_OF_THE_SERVICE} ({contact})")).map_err(|_| bad())?;
+        Ok(Self { user_agent, ..self })
     }
 
     /// The address of a document.
@@ -199,7 +199,7 @@ impl Host {
             OutboundError::Unreachable
         };
         let silent = |_| OutboundError::Silent(bounds.silence.as_secs());
-        let mut request = Request::get(&address).header(USER_AGENT, &self.agent).header(ACCEPT_ENCODING, "identity");
+        let mut request = Request::get(&address).header(USER_AGENT, &self.user_agent).header(ACCEPT_ENCODING, "identity");
         for (name, value) in [(ACCEPT, asking.accept), (IF_MODIFIED_SINCE, asking.modified)] {
             if let Some(value) = value {
                 request = request.header(name, value);
@@ -296,7 +296,10 @@ mod tests {
     #[test]
     fn a_contact_is_an_address_that_stands_in_a_header() {
         let host = || Host::public("https://archive.example").unwrap();
-        assert_eq!(host().naming("figs@example.org").unwrap().agent.to_str().unwrap(), format!("{AGENT} (figs@example.org)"));
+        assert_eq!(
+            host().naming("figs@example.org").unwrap().user_agent.to_str().unwrap(),
+            format!("{USER_AGENT_OF_THE_SERVICE} (figs@example.org)")
+        );
         assert!(host().naming("https://figs.example.org/imprint").is_ok());
         for bad in [
             "",
