@@ -22,6 +22,8 @@ pub trait WarningStore {
     async fn stop_warnings(&self, member: MemberId) -> Result<(), StoreError>;
     /// Takes a round for this process until `until`; `false` where it is done, or another has it.
     async fn take_warning_round(&self, slot: Timestamp, now: Timestamp, until: Timestamp) -> Result<bool, StoreError>;
+    /// A round that is not done is this process's until `until`.
+    async fn hold_warning_round(&self, slot: Timestamp, until: Timestamp) -> Result<(), StoreError>;
     /// The round is done; rounds from before `forget` are forgotten.
     async fn end_warning_round(&self, slot: Timestamp, now: Timestamp, forget: Timestamp) -> Result<(), StoreError>;
     /// Members who wish to be warned and whose westernmost plant lies from `west` to below `east`, hundredths of a degree; those after
@@ -169,6 +171,13 @@ impl WarningStore for Database {
             .execute(c).await.map(|done| done.rows_affected()))?;
         tx.commit().await?;
         Ok(taken == 1)
+    }
+
+    async fn hold_warning_round(&self, slot: Timestamp, until: Timestamp) -> Result<(), StoreError> {
+        const HOLD: &str = "UPDATE warning_round SET taken_until_ms = $1 WHERE slot_ms = $2 AND done_ms IS NULL";
+        let mut tx = self.begin().await?;
+        within!(tx, c => sqlx::query(HOLD).bind(until.as_millisecond()).bind(slot.as_millisecond()).execute(c).await.map(|_| ()))?;
+        tx.commit().await
     }
 
     async fn end_warning_round(&self, slot: Timestamp, now: Timestamp, forget: Timestamp) -> Result<(), StoreError> {

@@ -25,15 +25,20 @@ use jiff::{SignedDuration, Timestamp};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use serde_json::json;
+use winterfig::clock::FixedClock;
 use winterfig::ids::Ids;
 use winterfig::jobs::cold_night::ColdNightInput;
 use winterfig::jobs::cold_night::calculate;
 use winterfig::jobs::cold_night::forecast::{Draw, Forecasts, Sources};
 use winterfig::jobs::warnings::round::Rounds;
+use winterfig::jobs::warnings::season::of_garden;
+use winterfig::jobs::warnings::tonight::Garden;
 use winterfig::model::snapshot::Snapshot;
 use winterfig::outbound::Host;
 use winterfig::records::words::TopKilled;
-use winterfig::records::{HeldPoint, Place, Plant, Role, WarningChoice, WarningMeasure};
+use winterfig::records::{HeldPoint, MemberId, Place, Plant, Role, WarningChoice, WarningMeasure};
+use winterfig::science::cold_night::alarms::{self, HarmByLowest, SeasonAlarms, StageNights, Warns};
+use winterfig::science::cold_night::forecast::sd_by_lead_k;
 use winterfig::science::site::{Culture, PotVolume};
 use winterfig::store::Store;
 
@@ -46,6 +51,8 @@ const THRESHOLDS: [f64; 5] = [0.05, 0.1, 0.2, 0.3, 0.5];
 /// Chances are looked up on a grid of tenths of a degree between these, °C.
 const COLDEST_C: f64 = -45.0;
 const WARMEST_C: f64 = 20.0;
+/// October to April.
+const NIGHTS_OF_SEASON: usize = 212;
 
 /// Chance that a plant loses wood or more at a night of so many degrees with a spread, on the grid.
 fn chances(snapshot: &Snapshot, plant: &serde_json::Value, sd_k: f64) -> Vec<f64> {
@@ -103,8 +110,8 @@ fn season(snapshot: &Snapshot, places: usize) {
     let (mut told_of, mut harmed) = (0_u64, 0_u64);
     for place in 0..places {
         // A season of the record for each place.
-        let from = (place * 212) % (nights.len() - 212);
-        for (low, in_leaf) in &nights[from..from + 212] {
+        let from = (place * NIGHTS_OF_SEASON) % (nights.len() - NIGHTS_OF_SEASON);
+        for (low, in_leaf) in &nights[from..from + NIGHTS_OF_SEASON] {
             let drawn: f64 = rng.random();
             let miss = misses.iter().find(|(_, share)| drawn <= *share).map_or(0.0, |(miss, _)| *miss);
             let (reckoned, as_it_was) = &grids[usize::from(!in_leaf)];
@@ -118,8 +125,9 @@ fn season(snapshot: &Snapshot, places: usize) {
             }
         }
     }
+    let expected = expected(snapshot, &nights, &grids);
     println!("{places} places, {told_of} nights, {harmed} that harmed a pot of 20 l; replayed in {:.1} s", start.elapsed().as_secs_f64());
-    for (count, threshold) in counts.iter().zip(THRESHOLDS) {
+    for ((count, threshold), [over_record, over_year]) in counts.iter().zip(THRESHOLDS).zip(expected) {
         let [_, missed, vain, hit] = count.map(|n| n as f64);
         println!(
             "  from {:>2.0} %: {:>5.1} % of the nights that harmed were told, {:>5.1} % of the warnings were in vain, {:.1} warnings a place and season",
@@ -128,7 +136,38 @@ fn season(snapshot: &Snapshot, places: usize) {
             100.0 * vain / (vain + hit).max(1.0),
             (vain + hit) / places as f64
         );
+        for (what, alarms) in
+            [("by the formula, over the same nights", over_record), ("as a member reads it, over a usual year", over_year)]
+        {
+            println!(
+                "         {what}: {:>5.1} % told, {:>5.1} % in vain, {:.1} warnings",
+                100.0 * (1.0 - alarms.missed()),
+                100.0 * alarms.in_vain(),
+                alarms.told
+            );
+        }
     }
+}
+
+/// The same by the formula of `science::cold_night::alarms`: over the nights of the record, and over those of a usual year at its place (Champion
+/// lies at 40.40° N, 101.72° W), as the page of warnings does.
+fn expected(snapshot: &Snapshot, nights: &[(f64, bool)], grids: &[(Vec<f64>, Vec<f64>); 2]) -> [[SeasonAlarms; 2]; THRESHOLDS.len()] {
+    let share = NIGHTS_OF_SEASON as f64 / nights.len() as f64;
+    let stage = |hard: bool| StageNights {
+        harm: HarmByLowest::new(COLDEST_C, 0.1, grids[usize::from(hard)].1.clone()),
+        nights: nights.iter().filter(|(_, in_leaf)| *in_leaf != hard).map(|(low, _)| (*low, share)).collect(),
+    };
+    let record = [stage(false), stage(true)];
+    let at = HeldPoint::new(40.40, -101.72).unwrap();
+    let mut pot = plant(MemberId(uuid::Uuid::nil()), "celeste");
+    (pot.culture, pot.planted, pot.place.point) = (Culture::Container(PotVolume::new(20.0).ok()), Some(2023), Some(at));
+    let garden = Garden { at, plants: vec![pot], setups: Vec::new() };
+    let usual = of_garden(&garden, WarningMeasure::Wood, snapshot, NOW.parse().unwrap()).unwrap();
+    let missed_sd_k = sd_by_lead_k(15.0, true);
+    THRESHOLDS.map(|threshold| {
+        let warns = Warns { threshold, reckoned_sd_k: 1.57, missed_sd_k, warmest_c: WARMEST_C };
+        [alarms::season(&record, warns), usual.alarms(threshold)]
+    })
 }
 
 /// The service on loopback; counts what it is asked.
@@ -159,7 +198,7 @@ async fn weather() -> (String, Arc<AtomicUsize>) {
 async fn subscribe(store: &dyn Store, number: usize) {
     let grower = joined(store, &format!("grower {number}"), Role::Member).await;
     let at =
-        HeldPoint::from_hundredths(3_600 + i64::try_from(number / 1_400).unwrap(), 800 + i64::try_from(number % 1_400).unwrap()).unwrap();
+        HeldPoint::from_hundredths(4_700 + i64::try_from(number / 1_400).unwrap(), 800 + i64::try_from(number % 1_400).unwrap()).unwrap();
     let mut pot = plant(grower.id, "celeste");
     (pot.culture, pot.planted) = (Culture::Container(PotVolume::new(20.0).ok()), Some(2023));
     let pot = Plant { place: Place { point: Some(at), ..pot.place.clone() }, ..pot };
@@ -195,7 +234,7 @@ async fn round(snapshot: &Arc<Snapshot>, places: usize) {
     let now: Timestamp = NOW.parse().unwrap();
     for what in ["with every forecast to be fetched", "with every forecast kept"] {
         let start = Instant::now();
-        let tally = rounds.make(now, now).await.unwrap();
+        let tally = rounds.make(now, &FixedClock(now)).await.unwrap();
         println!("  a round {what}: {:.1} s, {} requests so far, {tally:?}", start.elapsed().as_secs_f64(), asked.load(Ordering::SeqCst));
     }
 }

@@ -1,7 +1,7 @@
 //! Warnings counted against how far the lows of real forecasts missed: the histogram of 58,101 lows at 24 h of the National Weather Service in 167
 //! cities (`cases/shelter/nws_low_error_winter.json`; Bhavanasi et al., Saint Louis University).
 
-use winterfig_core::science::cold_night::alarms::{REACH_K, rates};
+use winterfig_core::science::cold_night::alarms::{HarmByLowest, StageNights, Warns, season};
 
 use crate::cases::case;
 
@@ -15,31 +15,42 @@ fn misses(kind: &str, lead: &str) -> Option<Vec<(f64, f64)>> {
     Some(read.into_iter().map(|(k, n)| (k - mean, n / all)).collect())
 }
 
-/// Nights laid every 0.001 K about the limit, each told of as often as its misses say: share missed, and share in vain.
-fn counted(misses: &[(f64, f64)], margin: f64) -> (f64, f64) {
+/// Nights laid every 0.001 K within this of the limit, each told of as often as the misses say, K.
+const REACH_K: f64 = 5.0;
+
+/// Share missed, and share in vain, where the limit lies at 0 °C and forecasts up to `from_c` warn.
+fn counted(misses: &[(f64, f64)], from_c: f64) -> (f64, f64) {
     let (mut told, mut vain) = (0.0, 0.0);
     let nights = 5_000;
     for n in 0..nights {
         let x = REACH_K * (f64::from(n) + 0.5) / f64::from(nights);
-        let told_at = |x: f64| misses.iter().filter(|(miss, _)| x - miss <= margin).map(|(_, share)| share).sum::<f64>();
+        let told_at = |x: f64| misses.iter().filter(|(miss, _)| x - miss <= from_c).map(|(_, share)| share).sum::<f64>();
         told += told_at(-x);
         vain += told_at(x);
     }
     (1.0 - told / f64::from(nights), vain / (vain + told))
 }
 
+/// A limit known to a hundredth of a degree, and as many nights at each lowest within reach of it.
+fn sharp() -> StageNights {
+    let chances = vec![1.0, 1.0, 0.0, 0.0];
+    let nights = (0..1_000).map(|i| (-REACH_K + 2.0 * REACH_K * (f64::from(i) + 0.5) / 1_000.0, 1.0)).collect();
+    StageNights { harm: HarmByLowest::new(-0.015, 0.01, chances), nights }
+}
+
 // Python 3.11.7 with numpy 2.4.6 counts the same from the same file: at 24 h and 10 %, 0.019 missed and 0.292 in vain of all nights; 0.024 and
 // 0.333 of freezing ones.
 #[test]
-fn the_rates_that_a_member_reads_are_those_counted_over_real_forecasts() {
+fn with_a_known_limit_the_rates_are_those_counted_over_real_forecasts() {
     for (kind, lead) in [("all", "12h"), ("all", "24h"), ("freezing", "12h"), ("freezing", "24h")] {
         let Some(misses) = misses(kind, lead) else { return };
         let sd = misses.iter().map(|(miss, share)| miss * miss * share).sum::<f64>().sqrt();
         for threshold in [0.05, 0.1, 0.2, 0.5] {
-            let said = rates(threshold, sd);
-            let (missed, in_vain) = counted(&misses, said.margin_k);
-            assert!((said.missed - missed).abs() < 0.004, "{kind} {lead} {threshold}: {} said, {missed} counted", said.missed);
-            assert!((said.in_vain - in_vain).abs() < 0.004, "{kind} {lead} {threshold}: {} said, {in_vain} counted", said.in_vain);
+            let warns = Warns { threshold, reckoned_sd_k: sd, missed_sd_k: sd, warmest_c: 50.0 };
+            let said = season(&[sharp()], warns);
+            let (missed, in_vain) = counted(&misses, sharp().harm.warns_from_c(threshold, sd).unwrap());
+            assert!((said.missed() - missed).abs() < 0.006, "{kind} {lead} {threshold}: {} said, {missed} counted", said.missed());
+            assert!((said.in_vain() - in_vain).abs() < 0.006, "{kind} {lead} {threshold}: {} said, {in_vain} counted", said.in_vain());
         }
     }
 }

@@ -5,3 +5,4 @@ pub mod my_figs_words;
 pub(crate) mod page;
 pub(crate) mod page_advice;
 pub mod season_now;
+pub mod this_week;

@@ -1,9 +1,10 @@
-//! A member's figs today, from the usual year of their place: how far hardened, which night harms them now and how likely one is this week, when
-//! they wake and how long to wait. No I/O.
+//! A member's figs today, from the usual year of their place: how far hardened, which night harms them now and how likely one is this week (by a
+//! forecast where one is kept), when they wake and how long to wait. No I/O.
 
 use jiff::civil::Date;
 
 use crate::catalogue::Slug;
+use crate::jobs::home::this_week::WeekAhead;
 use crate::jobs::season::dates::{days, turn_before};
 use crate::jobs::season::first_winter::FirstWinter;
 use crate::jobs::season::safe::STAGES;
@@ -59,8 +60,10 @@ pub struct GroupNow {
     /// The night that now costs one plant in ten some of its older wood, or worse; in growth the one that hurts green leaves. `None`: none
     /// that comes anywhere.
     pub harmed_below: Option<Celsius>,
-    /// Chance of such a night in the coming seven days of a usual year.
+    /// Chance of such a night: of the likeliest of those that are forecast, which is named, else in the coming seven days of a usual year.
     pub this_week: Option<f64>,
+    /// That night, by its evening.
+    pub likeliest: Option<Date>,
 }
 
 /// The whole answer. Days are counted from the turn of the year.
@@ -144,9 +147,9 @@ fn site_of(group: &Group, year: &PlaceYear) -> Option<Site> {
 }
 
 impl Snapshot {
-    /// A member's living plants today, at a place that is asked about in the words of `place`; `None` where there are none, or the place
+    /// A member's living plants today, at a place that is asked about in the words of `place`, its coming nights by a forecast where there is one; `None` where there are none, or the place
     /// cannot be looked up.
-    pub fn my_figs(&self, plants: &[&Plant], place: &str, today: Date) -> Option<MyFigs> {
+    pub fn my_figs(&self, plants: &[&Plant], place: &str, today: Date, week: Option<&WeekAhead>) -> Option<MyFigs> {
         let question = Question::parse(&[("place".to_owned(), place.to_owned())], false).ok()?;
         let south = question.said.as_ref()?.spot.as_ref()?.town.at.0 < 0.0;
         let hemisphere = if south { Hemisphere::South } else { Hemisphere::North };
@@ -176,10 +179,13 @@ impl Snapshot {
                 }
                 None => Some(STAGES[0].threshold),
             };
+            let forecast = harmed_below.and_then(|below| week?.likeliest(below.degrees()));
+            let usual = || harmed_below.map(|below| year.nights.between(day, day + WEEK, below.degrees()).chance);
             GroupNow {
                 group: group.clone(),
                 hardened: hardened.map(|(share, _)| share),
-                this_week: harmed_below.map(|below| year.nights.between(day, day + WEEK, below.degrees()).chance),
+                this_week: forecast.map_or_else(usual, |(_, chance)| Some(chance)),
+                likeliest: forecast.map(|(night, _)| night.evening),
                 harmed_below,
             }
         };
@@ -225,7 +231,7 @@ mod tests {
         let snapshot = Snapshot::from_priors(Catalogue::embedded().unwrap()).unwrap();
         let old = sample::report().plant;
         let young = Plant { planted: Some(day.year()), culture: Culture::Container(None), ..old.clone() };
-        snapshot.my_figs(&[&old, &old.clone(), &young], place, day).unwrap()
+        snapshot.my_figs(&[&old, &old.clone(), &young], place, day, None).unwrap()
     }
 
     #[test]

@@ -1,9 +1,14 @@
 //! A member's figs today, in words.
 
 use crate::jobs::home::my_figs::{GroupNow, MyFigs};
+use crate::jobs::home::this_week::WeekAhead;
 use crate::jobs::season::dates::day_words;
 use crate::jobs::season::words::{Calendar, in_one_line, steps};
 use crate::jobs::spring::words::chance;
+use crate::jobs::warnings::tonight::{self, AtRisk};
+use crate::jobs::warnings::words::percent;
+use crate::records::WarningMeasure;
+use crate::science::numeric::Z_90;
 use crate::science::site::Culture;
 use crate::units::{Celsius, counted};
 
@@ -31,9 +36,33 @@ pub fn hardened_words(now: &GroupNow) -> String {
 pub fn risk_words(now: &GroupNow, cold: &dyn Fn(Celsius) -> String) -> (String, String) {
     let what = if now.hardened.is_some() { "a night below" } else { "leaves hurt below" };
     match (now.harmed_below, now.this_week) {
-        (Some(below), Some(p)) => (format!("{what} {}", cold(below)), chance(p)),
+        (Some(below), Some(p)) => {
+            let night = now.likeliest.map(|evening| format!(", {}", evening.strftime("%a"))).unwrap_or_default();
+            (format!("{what} {}", cold(below)), format!("{}{night}", chance(p)))
+        }
         _ => ("no night that comes".to_owned(), chance(0.0)),
     }
+}
+
+/// The coldest of the coming nights as forecast, and who is most at risk in it.
+pub fn week_words(week: &WeekAhead, risk: Option<&AtRisk>, measure: WarningMeasure, cold: &dyn Fn(Celsius) -> String) -> String {
+    let Some(night) = week.coldest() else { return String::new() };
+    let degrees = |c: f64| Celsius::new(c).map_or_else(|_| "unknown".to_owned(), cold);
+    let date = night.evening.strftime("%A, %-d %B");
+    let about = format!(
+        "about {}, nine times in ten between {} and {}",
+        degrees(night.minimum_c),
+        degrees(night.minimum_c - Z_90 * night.sd_k),
+        degrees(night.minimum_c + Z_90 * night.sd_k)
+    );
+    let Some(risk) = risk else {
+        return format!("The coldest of the coming nights is that of {date}: {about}. It comes near no fig.");
+    };
+    let measure = if measure == WarningMeasure::Minutes { WarningMeasure::Wood } else { measure };
+    let rows = risk.answer.plan.iter().zip(&risk.names).map(|(row, name)| (tonight::chance(row, measure), name));
+    let worst = rows.max_by(|a, b| a.0.total_cmp(&b.0));
+    let who = worst.map(|(p, name)| format!(" Most at risk if nothing is done: {name}, {} that {}.", percent(p), measure.label()));
+    format!("The coldest of the coming nights is that of {date}: {about}.{}", who.unwrap_or_default())
 }
 
 /// When it wakes, and how long to wait.

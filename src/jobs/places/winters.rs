@@ -2,6 +2,7 @@
 
 use crate::places::{Gazetteer, Spot};
 use crate::science::climate::kind::ClimateKind;
+use crate::science::climate::usual_nights::UsualNights;
 use crate::science::climate::usual_winter::usual_minima;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::units::Celsius;
@@ -52,6 +53,12 @@ impl PlaceWinters {
     pub fn usual_minima_c(&self) -> Option<Vec<f64>> {
         let warmest = self.spot.estimate.warmest_month?.value;
         Some(usual_minima(self.spot.town.coldest_month_minimum, warmest))
+    }
+
+    /// Nights of a usual year; `None` where the warmest month is not known.
+    pub fn usual_nights(&self) -> Option<UsualNights> {
+        let warmest = self.spot.estimate.warmest_month?.value;
+        Some(UsualNights::new(self.spot.town.coldest_month_minimum, warmest, self.spot.estimate.mean.value))
     }
 
     /// How sure the estimate is, in words.

@@ -13,7 +13,8 @@ use crate::units::within;
 pub const CHANCES: [u8; 6] = [2, 5, 10, 20, 30, 50];
 /// Days for which warnings may pause.
 pub const PAUSES: [i64; 5] = [1, 3, 7, 14, 30];
-/// Chance that is chosen at first, %. DESIGN: of nights that harm it misses some one in fifty, and three warnings in ten are in vain.
+/// Chance that is chosen at first, %. DESIGN: of nights that harm it misses some one in twenty, and about half of its warnings are in vain
+/// (`cargo bench --bench warnings`).
 const USUAL_CHANCE: u8 = 10;
 /// Minutes that are chosen at first.
 const USUAL_MINUTES: f64 = 15.0;

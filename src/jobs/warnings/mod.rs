@@ -9,6 +9,7 @@ pub(crate) mod form;
 pub(crate) mod page;
 pub mod round;
 pub mod schedule;
+pub mod season;
 pub mod stage;
 pub mod tonight;
 pub mod watch;

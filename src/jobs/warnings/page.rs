@@ -7,19 +7,22 @@ use axum::extract::State;
 use axum::http::StatusCode;
 use axum::response::{IntoResponse, Redirect, Response};
 use jiff::{SignedDuration, Timestamp};
+use uuid::Uuid;
 
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::cold_night::forecast::met_norway::sun_offset;
 use crate::jobs::warnings::form;
-use crate::jobs::warnings::tonight::near_the_sea;
+use crate::jobs::warnings::season::{GardenSeason, of_garden};
+use crate::jobs::warnings::tonight::Garden;
 use crate::jobs::warnings::words::{harm, percent};
-use crate::records::{HeldPoint, LetterKind, Member, Plant, Warning, WarningKind, WarningMeasure};
-use crate::science::cold_night::alarms::{REACH_K, rates};
-use crate::science::cold_night::forecast::{COAST, sd_by_lead_k};
+use crate::records::place::Publish;
+use crate::records::words::NameCertainty;
+use crate::records::{HeldPoint, LetterKind, Member, Place, Plant, PlantId, Warning, WarningKind, WarningMeasure};
 use crate::science::cold_night::stage::Stage;
+use crate::science::site::Culture;
 use crate::token;
-use crate::units::TemperatureDelta;
+use crate::web::cpu_queue::run_queued;
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::{Frame, Scale, day};
@@ -28,18 +31,20 @@ use crate::web::visitor::SignedIn;
 
 type Pairs = Vec<(String, String)>;
 
-/// Hours from the afternoon's round to the lowest of the night: three in the afternoon to six in the morning.
-const LEAD_H: f64 = 15.0;
+/// Places of a member, those with most plants first, of which one is looked for whose year is known. DESIGN.
+const PLACES_TRIED: usize = 3;
 /// How far back warnings are shown.
 const SHOWN: SignedDuration = SignedDuration::from_hours(24 * 30);
 
 /// A chance that may be chosen, with what it brings.
 struct ChanceRow {
     percent: u8,
-    chosen: bool,
-    margin: String,
-    missed: String,
+    told: String,
     in_vain: String,
+    in_vain_share: String,
+    harmful: String,
+    missed: String,
+    missed_share: String,
 }
 
 /// A plant to be watched or not.
@@ -78,7 +83,10 @@ struct WarningsPage {
     paused: Option<String>,
     measures: Vec<Choice>,
     chances: Vec<ChanceRow>,
-    reach: String,
+    /// The percentages to choose from.
+    percents: Vec<Choice>,
+    /// Whose season it is: the member's place with most plants; `None`: the example's.
+    season_of: Option<String>,
     coast: bool,
     stages: Vec<Choice>,
     pauses: Vec<Choice>,
@@ -160,7 +168,6 @@ async fn page(
     let now = state.clock.now();
     let choice = state.store.warning_choice(member.id).await?;
     let places = places(plants);
-    let coast = places.first().is_some_and(|(at, _)| near_the_sea(*at));
     let mut lines = Vec::new();
     if let Some(forecasts) = &state.forecasts {
         for (at, words) in &places {
@@ -182,14 +189,18 @@ async fn page(
     let fahrenheit = frame.scale() == Scale::Fahrenheit;
     let listed = errors.iter().cloned().collect();
     let measure = choice.as_ref().map_or(WarningMeasure::Wood, |choice| choice.measure);
+    let left_out = choice.as_ref().map_or(&[][..], |choice| &choice.left_out);
+    let looked_after: Vec<Plant> = plants.iter().filter(|plant| !left_out.contains(&plant.id)).cloned().collect();
+    let (season, season_of) = seasons(state, &looked_after, measure).await?;
     let typed = Typed::new(pairs, errors);
     Ok(WarningsPage {
         on: choice.is_some(),
         paused: choice.as_ref().and_then(|choice| choice.paused_until).filter(|until| *until > now).map(day),
         measures: typed.words::<WarningMeasure>("measure", "wood"),
-        chances: chances(&typed, coast, &frame),
-        reach: frame.difference(TemperatureDelta::literal(REACH_K)),
-        coast,
+        chances: season.as_ref().map_or_else(Vec::new, chances),
+        percents: form::CHANCES.iter().map(|chance| chance_choice(&typed, *chance)).collect(),
+        season_of,
+        coast: season.is_some_and(|season| season.is_near_the_sea()),
         stages: typed.words::<Stage>("stage", ""),
         pauses: form::PAUSES.iter().map(|days| Choice { value: days.to_string(), words: pause_words(*days), chosen: false }).collect(),
         placeless: plants.iter().filter(|plant| plant.place.point.is_none()).count(),
@@ -206,20 +217,80 @@ async fn page(
     })
 }
 
+fn chance_choice(typed: &Typed, percent: u8) -> Choice {
+    let value = percent.to_string();
+    Choice { chosen: typed.text("chance") == value, words: format!("{value} %"), value }
+}
+
 fn pause_words(days: i64) -> String {
     if days == 1 { "for a day".to_owned() } else { format!("for {days} days") }
 }
 
-fn chances(typed: &Typed, coast: bool, frame: &Frame) -> Vec<ChanceRow> {
-    let sd = sd_by_lead_k(LEAD_H, false) * if coast { COAST } else { 1.0 };
+/// What each chance comes to in a season, for the plants that are watched; an example where no place with a known year holds any.
+async fn seasons(state: &AppState, plants: &[Plant], measure: WarningMeasure) -> Result<(Option<GardenSeason>, Option<String>), Failure> {
+    let mut gardens: Vec<Garden> = places(plants)
+        .into_iter()
+        .map(|(at, _)| {
+            let here = plants.iter().filter(|plant| plant.place.point == Some(at)).cloned().collect();
+            Garden { at, plants: here, setups: Vec::new() }
+        })
+        .collect();
+    gardens.sort_by_key(|garden| std::cmp::Reverse(garden.plants.len()));
+    let (snapshot, now) = (state.snapshot(), state.clock.now());
+    run_queued(move || {
+        gardens.truncate(PLACES_TRIED);
+        let own = gardens.iter().find_map(|garden| of_garden(garden, measure, &snapshot, now).map(|season| (season, garden)));
+        match own {
+            Some((season, garden)) => {
+                let words = garden.plants.iter().find_map(|plant| plant.place.words.clone());
+                (Some(season), Some(words.unwrap_or_else(|| format!("{:.2}, {:.2}", garden.at.latitude(), garden.at.longitude()))))
+            }
+            None => (example().and_then(|garden| of_garden(&garden, measure, &snapshot, now)), None),
+        }
+    })
+    .await
+}
+
+/// A young fig of unknown kind in a pot near Graz.
+fn example() -> Option<Garden> {
+    let at = HeldPoint::new(47.07, 15.44).ok()?;
+    let pot = Plant {
+        id: PlantId(Uuid::nil()),
+        owner: None,
+        name_written: "unknown".to_owned(),
+        cultivar: None,
+        certainty: NameCertainty::Unknown,
+        planted: None,
+        setting: None,
+        culture: Culture::Container(None),
+        place: Place { words: None, point: Some(at), publish: Publish::Grid },
+        mother: None,
+    };
+    Some(Garden { at, plants: vec![pot], setups: Vec::new() })
+}
+
+/// A number of nights or warnings of a season, as it is said.
+fn a_season(number: f64) -> String {
+    if number < 0.05 {
+        "under 0.1".to_owned()
+    } else if number < 9.95 {
+        format!("{number:.1}")
+    } else {
+        format!("{number:.0}")
+    }
+}
+
+fn chances(season: &GardenSeason) -> Vec<ChanceRow> {
     let row = |percent_chosen: &u8| {
-        let rates = rates(f64::from(*percent_chosen) / 100.0, sd);
+        let alarms = season.alarms(f64::from(*percent_chosen) / 100.0);
         ChanceRow {
             percent: *percent_chosen,
-            chosen: typed.text("chance") == percent_chosen.to_string(),
-            margin: frame.difference(TemperatureDelta::literal(rates.margin_k.max(0.0))),
-            missed: percent(rates.missed),
-            in_vain: percent(rates.in_vain),
+            told: a_season(alarms.told),
+            in_vain: a_season(alarms.told - alarms.told_harmful),
+            in_vain_share: percent(alarms.in_vain()),
+            harmful: a_season(alarms.harmful),
+            missed: a_season(alarms.harmful - alarms.told_harmful),
+            missed_share: percent(alarms.missed()),
         }
     };
     form::CHANCES.iter().map(row).collect()

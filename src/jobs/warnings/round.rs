@@ -10,9 +10,10 @@ use jiff::{SignedDuration, Timestamp, ToSpan};
 use tokio::task::JoinSet;
 
 use crate::address;
+use crate::clock::Clock;
 use crate::ids::Ids;
 use crate::jobs::cold_night::forecast::met_norway::sun_offset;
-use crate::jobs::cold_night::forecast::{For, Forecasts, PlaceForecast};
+use crate::jobs::cold_night::forecast::{For, Forecasts, NoForecast, PlaceForecast};
 use crate::jobs::warnings::first_freeze::{FirstFreeze, ahead};
 use crate::jobs::warnings::schedule::Turn;
 use crate::jobs::warnings::tonight::{AtRisk, Garden, at_risk, is_worse, near_the_sea};
@@ -21,8 +22,12 @@ use crate::model::snapshot::Snapshot;
 use crate::records::{ForecastSource, HeldPoint, Letter, LetterKind, MemberId, Warning, WarningChoice, WarningKind};
 use crate::store::{Store, StoreError};
 
-/// Members looked after together.
-const MEMBERS_AT_ONCE: i64 = 200;
+/// Members looked after together: their places are fetched, then they are told. DESIGN: few, so that the first hear soon and little is done again
+/// where a process dies.
+const MEMBERS_AT_ONCE: i64 = 25;
+/// A round belongs to who took it for so long after its last sign of life, which comes with every few members; then another process goes on with
+/// it. DESIGN: longer than the places of so many members take where each is waited for to the end.
+pub(super) const TAKEN_FOR: SignedDuration = SignedDuration::from_mins(10);
 /// How far back it is looked what a member was told: a season.
 const LOOKED_BACK: SignedDuration = SignedDuration::from_hours(24 * 300);
 /// How long a letter about a night is of use, and one about a first freeze or of the morning after. DESIGN.
@@ -49,10 +54,12 @@ pub struct Rounds {
 pub struct Tally {
     /// Members looked after.
     pub members: usize,
-    /// Distinct places, counted anew for every two hundred members.
+    /// Distinct places, counted anew for every few members.
     pub places: usize,
-    /// Places without a forecast.
+    /// Places that no service covers.
     pub without: usize,
+    /// Places of which a service that may know more gave no forecast this time.
+    pub failed: usize,
     /// Warnings told.
     pub told: usize,
 }
@@ -62,6 +69,12 @@ struct Looked {
     member: MemberId,
     choice: WarningChoice,
     gardens: Vec<Garden>,
+}
+
+/// Forecasts by place, and of how many places no service has any.
+struct Fetched {
+    forecasts: HashMap<HeldPoint, PlaceForecast>,
+    without: usize,
 }
 
 /// Something to tell.
@@ -76,16 +89,18 @@ struct News {
 }
 
 impl Rounds {
-    /// Makes the round of an hour.
+    /// Makes the round of an hour, which is held on to meanwhile.
     ///
     /// # Errors
     /// When the store does not answer; who was told by then is not told again.
-    pub async fn make(&self, slot: Timestamp, now: Timestamp) -> Result<Tally, StoreError> {
+    pub async fn make(&self, slot: Timestamp, clock: &dyn Clock) -> Result<Tally, StoreError> {
         let mut tally = Tally::default();
         for turn in Turn::ALL {
             for band in turn.bands(slot) {
                 let mut after = None;
                 loop {
+                    let now = clock.now();
+                    self.store.hold_warning_round(slot, now + TAKEN_FOR).await?;
                     let members = self.store.members_to_warn(band, now, after, MEMBERS_AT_ONCE).await?;
                     let Some(last) = members.last() else { break };
                     after = Some(*last);
@@ -104,10 +119,11 @@ impl Rounds {
         let mut places: Vec<HeldPoint> = looked.iter().flat_map(|l| l.gardens.iter().map(|garden| garden.at)).collect();
         places.sort_unstable();
         places.dedup();
-        let forecasts = self.fetch(&places, now).await;
+        let Fetched { forecasts, without } = self.fetch(&places, now).await;
         tally.members += looked.len();
         tally.places += places.len();
-        tally.without += places.len() - forecasts.len();
+        tally.without += without;
+        tally.failed += places.len() - forecasts.len() - without;
         for one in &looked {
             tally.told += self.tell(one, &forecasts, turn, now).await?;
         }
@@ -128,16 +144,17 @@ impl Rounds {
         Ok(Some(Looked { member, choice, gardens }))
     }
 
-    async fn fetch(&self, places: &[HeldPoint], now: Timestamp) -> HashMap<HeldPoint, PlaceForecast> {
+    async fn fetch(&self, places: &[HeldPoint], now: Timestamp) -> Fetched {
         let mut asking = JoinSet::new();
         for at in places.iter().copied() {
             let forecasts = self.forecasts.clone();
             asking.spawn(async move { (at, forecasts.coming_nights(at, For::Round, now).await) });
         }
-        let mut had = HashMap::with_capacity(places.len());
+        let mut had = Fetched { forecasts: HashMap::with_capacity(places.len()), without: 0 };
         while let Some(asked) = asking.join_next().await {
             match asked {
-                Ok((at, Ok(forecast))) => drop(had.insert(at, forecast)),
+                Ok((at, Ok(forecast))) => drop(had.forecasts.insert(at, forecast)),
+                Ok((_, Err(NoForecast::NotCovered(_)))) => had.without += 1,
                 Ok((_, Err(error))) => tracing::warn!(%error, "a place is not warned for in this round"),
                 Err(error) => tracing::error!(%error, "a question for a forecast broke"),
             }

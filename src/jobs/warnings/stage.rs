@@ -6,7 +6,7 @@ use crate::jobs::season::dates::{days, turn_before};
 use crate::jobs::shortlist::question::Question;
 use crate::model::snapshot::Snapshot;
 use crate::records::HeldPoint;
-use crate::science::climate::season::CREST_DAY_NORTH;
+use crate::science::climate::season::{CREST_DAY_NORTH, YEAR_DAYS};
 use crate::science::cold_night::stage::Stage;
 use crate::science::fruiting::asleep::Rest;
 
@@ -34,12 +34,21 @@ fn on(rest: &Rest, day: f64) -> Stage {
     }
 }
 
-/// What figs look like at a place on a date; `None` where no town is near.
-pub fn usual(snapshot: &Snapshot, at: HeldPoint, date: Date) -> Option<Stage> {
+fn rest(snapshot: &Snapshot, at: HeldPoint) -> Option<Rest> {
     let asked = vec![("place".to_owned(), format!("{:.2}, {:.2}", at.latitude(), at.longitude()))];
     let place = Question::parse(&asked, false).ok()?;
-    let rest = snapshot.place_year(&place, None).rest;
-    Some(on(&rest, days(turn_before(at.hemisphere(), date), date)))
+    Some(snapshot.place_year(&place, None).rest)
+}
+
+/// What figs look like at a place on a date; `None` where no town is near.
+pub fn usual(snapshot: &Snapshot, at: HeldPoint, date: Date) -> Option<Stage> {
+    rest(snapshot, at).map(|rest| on(&rest, days(turn_before(at.hemisphere(), date), date)))
+}
+
+/// The same on each day from the turn of the year on.
+pub fn through_the_year(snapshot: &Snapshot, at: HeldPoint) -> Option<Vec<Stage>> {
+    let rest = rest(snapshot, at)?;
+    Some((0..YEAR_DAYS as usize).map(|day| on(&rest, day as f64)).collect())
 }
 
 #[cfg(test)]

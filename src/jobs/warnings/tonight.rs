@@ -5,7 +5,7 @@ use jiff::{SignedDuration, Timestamp};
 
 use crate::address;
 use crate::input::errors::FieldErrors;
-use crate::jobs::cold_night::field::{Field, FigField};
+use crate::jobs::cold_night::field::{Field, FigField, NightField};
 use crate::jobs::cold_night::forecast::{ComingNight, filled};
 use crate::jobs::cold_night::garden_form::{GARDEN, LOOKS, garden_form};
 use crate::jobs::cold_night::sent_form::SentForm;
@@ -25,6 +25,9 @@ const UNKNOWN_POT_L: &str = "10";
 /// A night that was told is told again where the chance is this many times what it was, or higher by [`WORSE_BY`]; minutes by the first. DESIGN.
 const WORSE_TIMES: f64 = 2.0;
 const WORSE_BY: f64 = 0.2;
+
+/// Spread of a night that is over and was read, K.
+const AS_IT_WAS_K: f64 = 0.05;
 
 /// A member's garden at one place.
 #[derive(Debug, Clone)]
@@ -147,6 +150,33 @@ fn path(nights: &[ComingNight], stage: Option<Stage>, coast: bool) -> String {
     let asked = [(GARDEN, Some("1")), (LOOKS, stage.map(Stage::word))];
     let asked = asked.iter().filter_map(|(name, value)| Some(((*name).to_owned(), (*value)?.to_owned())));
     address::COLD_NIGHT.with(asked.chain(form.into_pairs()))
+}
+
+/// Chance for the plant most at risk in a garden, left in the open and in one stage, at nights as they were with these lowest temperatures, °C;
+/// `None` where the plants cannot be planned for as they are kept.
+pub fn harm_by_lowest(
+    garden: &Garden,
+    stage: Stage,
+    coast: bool,
+    lows: &[f64],
+    measure: WarningMeasure,
+    snapshot: &Snapshot,
+    now: Timestamp,
+) -> Option<Vec<f64>> {
+    // Minutes are no chance: what they are spent against is wood.
+    let measure = if measure == WarningMeasure::Minutes { WarningMeasure::Wood } else { measure };
+    let mut form = night_form(garden, &[], Some(stage), snapshot, now, false);
+    form.set(Field::Scale, "c");
+    form.set(Field::Night(1, NightField::Minimum), "0");
+    let mut input = form::read(&form).ok()?.input;
+    let mut harm = Vec::with_capacity(lows.len());
+    for low in lows {
+        for night in input.night.iter_mut().chain(&mut input.nights) {
+            (night.minimum_c, night.sd_k, night.climate) = (*low, Some(AS_IT_WAS_K), coast.then_some(ClimateKind::Coast));
+        }
+        harm.push(self::harm(&calculate(&input, snapshot).ok()?, measure));
+    }
+    Some(harm)
 }
 
 /// What the first of the coming nights does to a garden; `None` where it is too warm for any frost, or no plant stands there.

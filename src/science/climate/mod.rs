@@ -24,6 +24,7 @@ pub mod site_estimate;
 pub mod spells;
 pub mod spring_nights;
 pub mod trend;
+pub mod usual_nights;
 pub mod usual_winter;
 pub mod winter_minimum;
 pub mod winters;

@@ -10,7 +10,7 @@ use crate::science::numeric::standard_normal_cdf;
 
 /// Nights per cluster, c. COMPUTED: N / −ln(1 − P) within 15 days of the median last frost is 2.0 at Seattle-Tacoma (69 years), 1.4 at
 /// Klein-Altendorf (12), 1.1 to 1.7 at Champion (37).
-const NIGHTS_PER_CLUSTER: f64 = 1.5;
+pub(super) const NIGHTS_PER_CLUSTER: f64 = 1.5;
 /// Spread of one spring night's minimum about its usual value where the warmest month has 20 °C, K, and its rise per K of that month, with
 /// its limits. COMPUTED, standard deviations in April: Seattle-Tacoma 2.4 (warmest month 19.0 °C), Klein-Altendorf 3.2 (19.2 °C), Champion 3.9
 /// (23.8 °C).

@@ -8,7 +8,7 @@ use crate::units::Celsius;
 /// Days of the year.
 const DAYS: usize = 365;
 /// From the mean of the warmest month to the mean of its minima, K: half of a summer day's range. COMMON_PRACTICE.
-const HALF_SUMMER_DAY_K: f64 = 5.5;
+pub(super) const HALF_SUMMER_DAY_K: f64 = 5.5;
 /// Spread of daily minima about the mean of their month, K. COMPUTED: 3.7 and 6.5 K in December to February at Seattle-Tacoma (1948–2017) and
 /// Fort Collins (1900–1999), 3.2 and 5.4 K in March and November; between them.
 const SCATTER_K: f64 = 4.7;

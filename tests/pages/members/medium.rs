@@ -129,7 +129,7 @@ async fn said(listen: SocketAddr, request: &str) -> String {
     tokio::time::timeout(PATIENCE, ask).await.ok().flatten().unwrap_or_default()
 }
 
-async fn get(listen: SocketAddr, address: &str) -> String {
+pub async fn get(listen: SocketAddr, address: &str) -> String {
     said(listen, &format!("GET {address} HTTP/1.1\r\nHost: a\r\nConnection: close\r\n\r\n")).await
 }
 

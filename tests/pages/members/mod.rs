@@ -11,6 +11,7 @@ mod garden;
 mod going_on;
 mod hostile;
 mod kept_records;
+mod killed_round;
 mod letters;
 mod medium;
 mod neighbours;

@@ -93,6 +93,11 @@ impl Relay {
         tokio::time::timeout(Duration::from_secs(10), self.letters.recv()).await.expect("no letter came").unwrap()
     }
 
+    /// The next letter, however long it takes.
+    pub async fn next(&mut self) -> Option<String> {
+        self.letters.recv().await
+    }
+
     pub async fn silent(&mut self) -> bool {
         tokio::time::timeout(Duration::from_millis(300), self.letters.recv()).await.is_err()
     }

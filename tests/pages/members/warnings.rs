@@ -103,9 +103,14 @@ async fn signed_in(store: &Arc<dyn Store>, choice: &WarningChoice, at: Timestamp
 
 /// A young fig in a small pot and an old one in the ground, to be warned for by letters.
 async fn plants(store: &dyn Store, grower: &Member, choice: &WarningChoice) {
-    let at = |plant: Plant| Plant {
-        place: winterfig::records::Place { point: HeldPoint::new(44.17, 11.36).ok(), ..plant.place.clone() },
-        ..plant
+    plants_at(store, grower, choice, "by the mill").await;
+}
+
+async fn plants_at(store: &dyn Store, grower: &Member, choice: &WarningChoice, words: &str) {
+    let at = |plant: Plant| {
+        let place =
+            winterfig::records::Place { point: HeldPoint::new(44.17, 11.36).ok(), words: Some(words.to_owned()), ..plant.place.clone() };
+        Plant { place, ..plant }
     };
     let pot = Plant { culture: Culture::Container(PotVolume::new(8.0).ok()), planted: Some(2024), ..plant(grower.id, "celeste") };
     let old = Plant { planted: Some(1998), ..plant(grower.id, "brown-turkey") };
@@ -117,7 +122,7 @@ async fn plants(store: &dyn Store, grower: &Member, choice: &WarningChoice) {
 }
 
 async fn told(rounds: &Rounds, at: Timestamp) -> usize {
-    look(rounds, at).await.unwrap().iter().map(|tally| tally.told).sum()
+    look(rounds, &FixedClock(at)).await.unwrap().iter().map(|tally| tally.told).sum()
 }
 
 async fn warnings(store: &dyn Store, member: &Member) -> Vec<Warning> {
@@ -187,11 +192,11 @@ on_both_engines! {
         // In the morning, at noon no round, in the afternoon colder, in a made-up round colder still.
         assert_eq!(told(&rounds, now(-5 * 60)).await, 1);
         *lows.lock().unwrap() = vec![-7.1];
-        assert_eq!(rounds.make(now(0), now(0)).await.unwrap().told, 0, "as it was told");
+        assert_eq!(rounds.make(now(0), &FixedClock(now(0))).await.unwrap().told, 0, "as it was told");
         *lows.lock().unwrap() = vec![-12.0];
-        assert_eq!(rounds.make(now(0), now(30)).await.unwrap().told, 1);
+        assert_eq!(rounds.make(now(0), &FixedClock(now(30))).await.unwrap().told, 1);
         *lows.lock().unwrap() = vec![-18.0];
-        assert_eq!(rounds.make(now(0), now(60)).await.unwrap().told, 0);
+        assert_eq!(rounds.make(now(0), &FixedClock(now(60))).await.unwrap().told, 0);
         assert_eq!(kinds(&warnings(&*store, &grower).await), [WarningKind::Tonight, WarningKind::Worse]);
     }
 
@@ -205,19 +210,20 @@ on_both_engines! {
         // A process takes the round, tells one grower and dies; two more were still to come.
         let hour = now(-10);
         assert!(store.take_warning_round(hour, now(0), now(45)).await.unwrap());
-        assert_eq!(rounds(&store, &address, 3).await.make(hour, now(0)).await.unwrap().told, 1);
+        assert_eq!(rounds(&store, &address, 3).await.make(hour, &FixedClock(now(0))).await.unwrap().told, 1);
         for name in ["grower two", "grower three"] {
             growers.push(grower(&*store, name, &choice()).await);
         }
-        assert_eq!(told(&two, now(10)).await, 0, "it belongs to the first");
-        assert_eq!(told(&two, now(46)).await, 2, "who was not reached");
+        assert_eq!(told(&two, now(9)).await, 0, "it belongs to the first, who gave a sign of life with the last few members");
+        assert_eq!(told(&two, now(10)).await, 2, "who was not reached");
         assert_eq!(told(&one, now(47)).await, 0);
         for grower in &growers {
             assert_eq!(kinds(&warnings(&*store, grower).await), [WarningKind::Tonight]);
         }
         assert_eq!(letters(&*store, now(48)).await.len(), 3);
         // Both at once, the claim aside: the store keeps one of each.
-        let (a, b) = tokio::join!(one.make(now(DAY - 10), now(DAY)), two.make(now(DAY - 10), now(DAY)));
+        let clock = FixedClock(now(DAY));
+        let (a, b) = tokio::join!(one.make(now(DAY - 10), &clock), two.make(now(DAY - 10), &clock));
         assert_eq!(a.unwrap().told + b.unwrap().told, 3);
         assert_eq!(letters(&*store, now(DAY + 1)).await.len(), 3);
         assert!(asked.lock().unwrap().len() <= 4, "three growers at one place are one question");
@@ -230,7 +236,7 @@ on_both_engines! {
         let first = grower(&*store, "grower one", &WarningChoice { first_freeze: true, quiet: Some(QuietHours { from: 13, until: 17 }), ..choice() }).await;
         let paused = grower(&*store, "grower two", &WarningChoice { first_freeze: true, paused_until: Some(now(60)), ..choice() }).await;
         let rounds = rounds(&store, &address, 1).await;
-        assert_eq!(rounds.make(now(-10), now(0)).await.unwrap(), Tally { members: 1, places: 1, without: 0, told: 1 });
+        assert_eq!(rounds.make(now(-10), &FixedClock(now(0))).await.unwrap(), Tally { members: 1, places: 1, without: 0, failed: 0, told: 1 });
         let heard = warnings(&*store, &first).await;
         assert_eq!(kinds(&heard), [WarningKind::FirstFreeze]);
         assert!(heard[0].words.contains("in 3 days") && heard[0].night.to_string() == "2026-12-01", "{heard:?}");
@@ -242,12 +248,42 @@ on_both_engines! {
         store.choose_warnings(first.id, &WarningChoice { first_freeze: true, ..hard.clone() }, now(30)).await.unwrap();
         store.choose_warnings(paused.id, &hard, now(30)).await.unwrap();
         *lows.lock().unwrap() = vec![-2.0];
-        assert_eq!(rounds.make(now(DAY - 10), now(DAY)).await.unwrap().told, 0);
+        assert_eq!(rounds.make(now(DAY - 10), &FixedClock(now(DAY))).await.unwrap().told, 0);
         // Where minutes count, a night without a place to carry to takes none.
         store.choose_warnings(paused.id, &WarningChoice { measure: WarningMeasure::Minutes, threshold: 1.0, ..choice() }, now(DAY)).await.unwrap();
         *lows.lock().unwrap() = vec![-9.0];
-        assert_eq!(rounds.make(now(2 * DAY - 10), now(2 * DAY)).await.unwrap().told, 1, "the other one");
+        assert_eq!(rounds.make(now(2 * DAY - 10), &FixedClock(now(2 * DAY))).await.unwrap().told, 1, "the other one");
     }
+}
+
+#[tokio::test]
+async fn the_front_page_tells_of_my_figs_by_the_forecast_that_is_kept_and_else_by_the_usual_year() {
+    let database = crate::support::TestDatabase::sqlite();
+    let store = database.open().await;
+    let lows = Arc::new(Mutex::new(vec![1.0, -6.0, 3.0, 4.0, 4.0, 4.0, 4.0]));
+    let (address, asked) = weather(&lows).await;
+    let rounds = rounds(&store, &address, 1).await;
+    let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+    let state = AppState::new(snapshot, Arc::clone(&store), Arc::new(FixedClock(now(20)))).allowing(GENEROUS);
+    let mut client = Client::over(winterfig::routes::router(state.with_forecasts(Some(rounds.forecasts.clone()))));
+    client.join("fig grower").await;
+    let grower = store.members().await.unwrap().pop().unwrap();
+    plants_at(&*store, &grower, &choice(), "Imola, Italy").await;
+    let page = client.get("/").await.expect(StatusCode::OK).body;
+    assert!(page.contains("My figs now, at Imola, Italy") && page.contains("In a usual year here, since no forecast is at hand"), "{page}");
+    assert!(asked.lock().unwrap().is_empty(), "nobody is asked for this page");
+    rounds.make(now(-10), &FixedClock(now(0))).await.unwrap();
+    let page = client.get("/").await.expect(StatusCode::OK).body;
+    for words in [
+        "By the forecast: the likeliest of the coming nights",
+        "The coldest of the coming nights is that of Sunday, 29 November: about −6",
+        "Most at risk if nothing is done: celeste (pot, 8 l)",
+        "Data from MET Norway (CC BY 4.0)</a>, less than an hour old",
+        "/cold-night?garden=1&#38;looks=in_leaf",
+    ] {
+        assert!(page.contains(words), "{words}: {page}");
+    }
+    assert_eq!(asked.lock().unwrap().len(), 1, "by the round alone");
 }
 
 #[tokio::test]
@@ -257,7 +293,13 @@ async fn a_member_chooses_reads_what_each_chance_brings_and_stops() {
     let (mut client, member) = signed_in(&store, &choice(), now(0)).await;
     store.stop_warnings(member.id).await.unwrap();
     let page = client.get("/account/warnings").await.expect(StatusCode::OK).body;
-    for words in ["Harmful nights that are missed", "fetches no forecasts at present", "by the season", "celeste"] {
+    for words in [
+        "What each chance brings your plants at by the mill in a usual year",
+        "of them in vain",
+        "fetches no forecasts at present",
+        "by the season",
+        "celeste",
+    ] {
         assert!(page.contains(words), "{words}: {page}");
     }
     let plants = store.plants_of(member.id).await.unwrap();

@@ -169,12 +169,19 @@ async fn what_cannot_be_a_forecast_of_the_place_is_refused_with_its_reason_and_n
         period["temperature"] = json!({"unitCode": "wmoUnit:degF", "value": 21});
         period["temperatureUnit"] = "C".into();
     }
+    // 42 °F at two in the afternoon down to 21 °F, called °C.
+    let mut scale = met_norway();
+    for step in scale["properties"]["timeseries"].as_array_mut().unwrap() {
+        let degrees = &mut step["data"]["instant"]["details"]["air_temperature"];
+        *degrees = json!((degrees.as_f64().unwrap() * 1.8 + 32.0).round());
+    }
     let met = |answer: Answer| (reggio(), answer);
     for ((at, answer), words) in [
         (met(Answer::new(200, "", whole[..whole.len() / 2].to_owned())), "is not an hourly forecast"),
         (met(Answer { breaks_off: true, ..Answer::new(200, "", whole.clone()) }), "the connection broke"),
         (met(Answer::new(200, "", unit.to_string())), "“fahrenheit” where “celsius” is expected"),
         (met(Answer::new(200, "", place.to_string())), "is of another place"),
+        (met(Answer::new(200, "", scale.to_string())), "it reads as if its values were in °F"),
         (met(Answer::new(200, "", past)), "no hour of the coming night"),
         (met(Answer::new(200, "", vec![b' '; 10 << 20])), "larger than the 1 MB"),
         (met(Answer::new(200, "content-type: text/html\r\n", "<html>Service notice</html>")), "is not an hourly forecast"),

@@ -13,6 +13,7 @@ use tokio::sync::Semaphore;
 
 use crate::jobs::cold_night::forecast::hourly::NotAForecast;
 use crate::jobs::cold_night::forecast::sources::{self, Sources};
+use crate::jobs::cold_night::forecast::usual;
 use crate::outbound::{Asking, Bounds, Given, Host, OutboundError};
 use crate::records::{ForecastDocument, ForecastSource, HeldPoint};
 use crate::store::{Store, StoreError};
@@ -147,12 +148,16 @@ pub(super) fn stands(kept: &ForecastDocument, now: Timestamp) -> bool {
     ahead > SignedDuration::ZERO && ahead <= NOT_COVERED_FOR
 }
 
+/// Whether a forecast that came at a moment may still be planned by.
+pub(super) fn is_of_use(fetched: Timestamp, now: Timestamp) -> bool {
+    now.duration_since(fetched).abs() <= OF_USE
+}
+
 /// What is kept as an answer.
 fn answer(kept: ForecastDocument, now: Timestamp) -> Result<Had, NoForecast> {
-    let age = now.duration_since(kept.fetched);
     match (kept.bytes, kept.trouble) {
         (Some(bytes), None) => Ok(Had { bytes, stale: None }),
-        (Some(bytes), Some(why)) if age.abs() <= OF_USE => Ok(Had { bytes, stale: Some((kept.fetched, why)) }),
+        (Some(bytes), Some(why)) if is_of_use(kept.fetched, now) => Ok(Had { bytes, stale: Some((kept.fetched, why)) }),
         (_, Some(why)) => Err(NoForecast::Earlier(why)),
         (None, None) => Err(NoForecast::NotCovered(kept.source.label().to_owned())),
     }
@@ -291,7 +296,7 @@ async fn ask(
     let until = given.expires.map_or(KEPT_FOR, |expires| expires.duration_since(now).clamp(KEPT_AT_LEAST, KEPT_AT_MOST));
     let bytes = match given.bytes {
         Some(bytes) => {
-            sources::read(source, &bytes, at)?;
+            usual::fits(&sources::read(source, &bytes, at)?, at, now)?;
             Some(bytes)
         }
         None => at_hand.and_then(|kept| kept.bytes.clone()),

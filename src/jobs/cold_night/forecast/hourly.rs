@@ -52,6 +52,27 @@ pub enum NotAForecast {
     /// Of somewhere else.
     #[error("the forecast that came back is of another place")]
     OtherPlace,
+    /// Values in °F that say °C.
+    #[error(
+        "the forecast that came back says {read} for the coming nights, where nights of this season have about {usual}: it reads as if its values \
+         were in °F"
+    )]
+    OtherScale {
+        /// Mean lowest as read.
+        read: String,
+        /// That of the season.
+        usual: String,
+    },
+    /// Milder than any night of the season.
+    #[error("the forecast that came back says {read} for the coming nights, {off} from what nights of this season have there ({usual})")]
+    NoSuchNight {
+        /// Mean lowest as read.
+        read: String,
+        /// That of the season.
+        usual: String,
+        /// How far apart.
+        off: String,
+    },
 }
 
 /// What a document holds: its hours in order, and when it was made.
@@ -61,6 +82,8 @@ pub(super) struct Hours {
     pub hours: Vec<Hour>,
     /// When it was made, where it says.
     pub made: Option<Timestamp>,
+    /// Its values are in °F.
+    pub in_fahrenheit: bool,
 }
 
 /// One hour, or one of several hours, of a forecast.
@@ -85,7 +108,7 @@ pub(super) struct Hour {
 /// # Errors
 /// When no hour of the coming night is in it.
 pub(super) fn nights_of(read: &Hours, latitude: f64, longitude: f64, now: Timestamp) -> Result<Vec<ComingNight>, NotAForecast> {
-    let Hours { hours, made } = read;
+    let Hours { hours, made, .. } = read;
     let first = hours.iter().find(|hour| hour.at >= now).ok_or(NotAForecast::NoNight)?;
     // After nine in the morning the night to come ends on the next day.
     let ends = first.local.hour() >= NIGHT_ENDS_H;

@@ -118,7 +118,8 @@ pub(super) fn read(document: &[u8], latitude: f64, longitude: f64) -> Result<Hou
         })
     };
     let hours = document.properties.timeseries.iter().map(hour).collect::<Result<_, NotAForecast>>()?;
-    Ok(Hours { hours, made: document.properties.meta.updated_at.as_deref().and_then(|text| text.parse().ok()) })
+    let made = document.properties.meta.updated_at.as_deref().and_then(|text| text.parse().ok());
+    Ok(Hours { hours, made, in_fahrenheit: false })
 }
 
 #[cfg(test)]

@@ -11,6 +11,7 @@ pub mod hourly;
 pub mod met_norway;
 pub mod nws;
 pub mod sources;
+pub(crate) mod usual;
 
 use std::sync::Arc;
 
@@ -75,6 +76,22 @@ impl Forecasts {
         let hours = sources::read(source, &had.bytes, at)?;
         let nights = nights_of(&hours, at.latitude(), at.longitude(), now)?;
         Ok(PlaceForecast { source, nights, stale: had.stale })
+    }
+
+    /// What is kept of a place, with when it came; nobody is asked. `None` where there is nothing that is still of use.
+    ///
+    /// # Errors
+    /// When the store does not answer.
+    pub async fn kept(&self, at: HeldPoint, now: Timestamp) -> Result<Option<(PlaceForecast, Timestamp)>, StoreError> {
+        for source in self.0.sources.of_place(at) {
+            let Some(kept) = self.0.store.forecast_document(source, at).await? else { continue };
+            let Some(bytes) = kept.bytes.filter(|_| asking::is_of_use(kept.fetched, now)) else { continue };
+            let nights = sources::read(source, &bytes, at).and_then(|hours| nights_of(&hours, at.latitude(), at.longitude(), now));
+            if let Ok(nights) = nights {
+                return Ok(Some((PlaceForecast { source, nights, stale: None }, kept.fetched)));
+            }
+        }
+        Ok(None)
     }
 
     /// Whether nobody has to be asked for a place: it is known, or its service is to be left alone.

@@ -77,7 +77,11 @@ pub(super) fn read(document: &[u8], latitude: f64, longitude: f64) -> Result<Hou
     }
     let made = document.properties.update_time.as_deref().and_then(|text| text.parse::<Timestamp>().ok());
     let hours = document.properties.periods.iter().map(hour).collect::<Result<_, _>>()?;
-    Ok(Hours { hours, made })
+    let in_fahrenheit = document.properties.periods.first().is_some_and(|period| match &period.temperature {
+        Temperature::Number(_) => period.temperature_unit.as_deref() == Some("F"),
+        Temperature::Coded { unit_code, .. } => unit_code == "wmoUnit:degF",
+    });
+    Ok(Hours { hours, made, in_fahrenheit })
 }
 
 fn hour(period: &Period) -> Result<Hour, NotAForecast> {
