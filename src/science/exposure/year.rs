@@ -2,6 +2,7 @@
 
 use super::air::{Air, Course};
 use super::circumstances::{Age, Circumstances, Gains, Hardening, PotInAir, Stand};
+use super::nights_counted::nights_counted;
 use super::response::{Response, ResponseFamily};
 use super::store_air::StoreAir;
 use super::{Exposure, expose};
@@ -48,7 +49,6 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
         },
         setting: Some(site.own_spot.map_or_else(|| priors.settings(site.setting), |own| NightGain { clear: own.clear, windy: own.windy })),
         gains: if carried { Gains::NONE } else { Gains::of_cover(site.protection, climate.windy_share, priors) },
-        stand,
         age: Age { years: Some(site.years.years()), wood_years: site.wood_years.map(YearsEstablished::years) }.effects(priors),
         hardening: if site.hardening_counted {
             Hardening::Short { deficit: Gaussian::new(0.0, site.hardening_doubt_k), doubt_k: site.hardening_doubt_k }
@@ -56,7 +56,12 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
             Hardening::Short { deficit: climate.deficit, doubt_k: climate.deficit_doubt_k }
         },
         roots_growing: false,
-        nights: None,
+        nights: match &stand {
+            // Inside, the nights of a usual week lie closer together than outside: more of them count as the coldest.
+            Stand::Store(store, _) => Some(nights_counted(&climate.spell_minima_k.map(|above| store.b * above), priors)),
+            Stand::Ground | Stand::Pot(_) => None,
+        },
+        stand,
     }
 }
 

@@ -8,12 +8,13 @@ use winterfig_core::science::cold_night::risk::PlantTonight;
 use winterfig_core::science::cold_night::spell::acclimation::after_a_day;
 use winterfig_core::science::cold_night::spell::days::{ForecastDay, MOST_NIGHTS, Spell, SpellError};
 use winterfig_core::science::cold_night::spell::felt::{Felt, Follower};
-use winterfig_core::science::cold_night::spell::lowest::{Lowest, POINTS_OF_NORMAL, chance_at_most, nights_counted};
+use winterfig_core::science::cold_night::spell::lowest::{Lowest, POINTS_OF_NORMAL, chance_at_most};
 use winterfig_core::science::cold_night::spell::spots::{Spot, SpotNight};
 use winterfig_core::science::cold_night::spell::stores::{Stores, cover_shares, soil_at_dusk, soil_at_start_c, soil_of_a_square_metre};
 use winterfig_core::science::cold_night::stage::{NightKind, Stage};
 use winterfig_core::science::cold_night::tonight::Forecast;
 use winterfig_core::science::exposure::AgeEffects;
+use winterfig_core::science::exposure::nights_counted;
 use winterfig_core::science::numeric::Gaussian;
 
 use super::{Seed, close};

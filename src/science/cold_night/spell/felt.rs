@@ -6,13 +6,15 @@
 use std::collections::HashMap;
 
 use super::acclimation::after_a_day;
-use super::lowest::{Lowest, POINTS_OF_NORMAL, nights_counted};
+use super::lowest::{Lowest, POINTS_OF_NORMAL};
 use super::spots::{Course, HalfDayAir, NightAir};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::forecast::TAILS;
 use crate::science::cold_night::pot::{Medium, Pot, PotTemperature, at_dusk};
 use crate::science::cold_night::risk::{PlantTonight, Risk, Rules};
-use crate::science::exposure::{self, Air, Circumstances, Exposure, Gains, Hardening, NightNode, Parts, PotInAir, Stand, expose};
+use crate::science::exposure::{
+    self, Air, Circumstances, Exposure, Gains, Hardening, NightNode, Parts, PotInAir, Stand, expose, nights_counted,
+};
 use crate::science::numeric::Gaussian;
 use crate::units::{Celsius, TemperatureDelta};
 

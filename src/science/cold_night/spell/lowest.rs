@@ -1,4 +1,4 @@
-//! The lowest of several uncertain nights, and how many they count for.
+//! The lowest of several uncertain nights.
 //!
 //! Nights' temperatures are normal and miss together: what a forecast gets wrong on one night it gets partly wrong on the next. Given what they
 //! share, `Z`, they are independent, so that the chance that all stay above x is
@@ -13,9 +13,7 @@ use std::sync::LazyLock;
 
 use gauss_quad::GaussHermite;
 
-use crate::science::climate::equivalent::{REFERENCE_NIGHTS, nights_near};
 use crate::science::numeric::{Gaussian, standard_normal_cdf};
-use crate::science::priors::Priors;
 
 /// Correlation of the misses of two nights of one forecast. DESIGN: no published figure was found.
 pub const TOGETHER: f64 = 0.5;
@@ -133,12 +131,4 @@ impl Lowest {
         };
         POINTS_OF_NORMAL.iter().map(|(z, _)| read(*z)).collect()
     }
-}
-
-/// Nights near the lowest of the winter that has these nights, for the count that `nights` of
-/// [`Circumstances`](crate::science::exposure::Circumstances) takes: those of a usual winter, in which a usual week of cold is one of its weeks, and
-/// whatever the nights given have beyond such a week. A single night, or a usual week of any kind of climate, is a usual winter's.
-pub fn nights_counted(means_c: &[f64], priors: &Priors) -> f64 {
-    let usual_week = priors.climates.iter().map(|climate| nights_near(climate.spell_minima_k.iter().copied())).fold(1.0, f64::max);
-    REFERENCE_NIGHTS + (nights_near(means_c.iter().copied()) - usual_week).max(0.0)
 }
