@@ -37,6 +37,16 @@ pub fn survey_sheet(code: impl fmt::Display) -> String {
     format!("{}/sheet", survey(code))
 }
 
+/// Answers to a question of one's own, as a table.
+pub fn survey_table(code: impl fmt::Display) -> String {
+    format!("{}/answers.csv", SURVEYS.part(&code))
+}
+
+/// The same as JSON.
+pub fn survey_json(code: impl fmt::Display) -> String {
+    format!("{}/answers.json", SURVEYS.part(&code))
+}
+
 /// Opens a question of one's own, or closes it.
 pub fn survey_opening(code: impl fmt::Display) -> String {
     format!("{}/open", SURVEYS.part(&code))

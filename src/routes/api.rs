@@ -6,7 +6,7 @@ use utoipa::OpenApi;
 use super::listed::ListedRoutes;
 use crate::jobs::{
     cold_night, compare, covers, cultivars, measured_shelters, nursery, places, pots, propagation, proposals, reports, shelter, shortlist,
-    spots, spring, station_record, trials,
+    spots, spring, station_record, surveys, trials,
 };
 use crate::web::errors::Problem;
 
@@ -44,6 +44,7 @@ use crate::web::errors::Problem;
         nursery::api::list,
         nursery::api::add,
         nursery::api::sell,
+        surveys::api::answers,
         reports::api::list,
         reports::api::send
     ),
@@ -124,6 +125,7 @@ pub(crate) fn routes() -> ListedRoutes {
         .get("/nursery/stock", nursery::api::list)
         .post("/nursery/stock", nursery::api::add)
         .post("/nursery/sales", nursery::api::sell)
+        .get("/surveys/{code}/answers", surveys::api::answers)
         .get("/reports", reports::api::list)
         .post("/reports", reports::api::send)
         .get("/cultivars", cultivars::api::list)

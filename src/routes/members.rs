@@ -58,6 +58,8 @@ pub(super) fn members_forms() -> ListedRoutes {
         .post("/garden/setups/delete", garden::page_setups::delete)
         .get("/garden/surveys", surveys::page::show)
         .post("/garden/surveys", surveys::page::ask)
+        .get("/garden/surveys/{code}/answers.csv", surveys::page::table)
+        .get("/garden/surveys/{code}/answers.json", surveys::page::json)
         .post("/garden/surveys/{code}/open", surveys::page::open)
         .post("/garden/surveys/{code}/delete", surveys::page::delete)
         .post("/garden/page", surveys::page::keep_page)

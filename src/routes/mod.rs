@@ -263,6 +263,8 @@ mod tests {
             address::survey_sheet("code"),
             address::survey_opening("code"),
             address::survey_deletion("code"),
+            address::survey_table("code"),
+            address::survey_json("code"),
             address::grower("code"),
             address::review_answer(1),
             address::review_grower("code"),

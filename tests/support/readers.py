@@ -5,7 +5,9 @@ Prints what was read as JSON, or says what is wrong and ends with status 1.
 
 import email
 import email.policy
+import copy
 import json
+import os
 import sys
 from datetime import date
 
@@ -48,6 +50,36 @@ def calendar(raw):
 ATOM = "{http://www.w3.org/2005/Atom}"
 
 
+def by_the_schema(root):
+    """RFC 4287 appendix B: its RELAX NG schema, by libxml2; which has to refuse what is no feed, or it would prove nothing."""
+    from lxml import etree
+
+    schema = etree.RelaxNG(etree.parse(os.path.join(os.path.dirname(__file__), "atom.rng")))
+    refuse(schema.validate(root), f"not by the schema: {schema.error_log}")
+
+    def without(name):
+        def change(feed):
+            feed.remove(feed.find(ATOM + name))
+        return change
+
+    def twice(feed):
+        feed.insert(0, copy.deepcopy(feed.find(f"{ATOM}id")))
+
+    def no_date(feed):
+        feed.find(f"{ATOM}updated").text = "yesterday"
+
+    def unknown(feed):
+        feed.insert(0, etree.Element(f"{ATOM}unknown"))
+
+    def no_address(feed):
+        del feed.find(f"{ATOM}link").attrib["href"]
+
+    for change in (without("title"), without("id"), without("updated"), twice, no_date, unknown, no_address):
+        broken = copy.deepcopy(root)
+        change(broken)
+        refuse(not schema.validate(broken), f"the schema takes anything: {change}")
+
+
 def feed(raw):
     """RFC 4287: one id, title and updated in a feed (4.1.1) and an entry (4.1.2), an author, IRIs as ids, dates of RFC 3339 (3.3)."""
     import feedparser
@@ -58,6 +90,7 @@ def feed(raw):
     refuse(read.version == "atom10", f"read as {read.version}")
     root = etree.fromstring(raw)
     refuse(root.tag == f"{ATOM}feed", root.tag)
+    by_the_schema(root)
     refuse(root.findall(f"{ATOM}author/{ATOM}name"), "no author")
     for element in [root, *root.findall(f"{ATOM}entry")]:
         for name in ("id", "title", "updated"):

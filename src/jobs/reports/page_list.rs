@@ -17,7 +17,7 @@ use crate::jobs::reports::summary::Summary;
 use crate::records::words::Cover;
 use crate::units::Celsius;
 use crate::web::charts::map::Map;
-use crate::web::charts::outcomes::Outcomes;
+use crate::web::charts::outcomes::{Outcomes, REPORTS};
 use crate::web::errors::Failure;
 use crate::web::forms::{Choice, Typed};
 use crate::web::frame::Frame;
@@ -175,7 +175,7 @@ pub async fn show(frame: Frame, State(state): State<AppState>, Query(pairs): Que
         other_kinds,
         kinds_left: summary.kinds_left,
         map: map(&summary.cells),
-        outcomes: Outcomes::new(&points, &|c| frame.temperature(c)),
+        outcomes: Outcomes::new(&points, REPORTS, &|c| frame.temperature(c)),
         rows: rows.iter().map(|report| row(report, &frame)).collect(),
         more,
         typed,

@@ -2,17 +2,19 @@
 
 use askama::Template;
 use askama_web::WebTemplate;
-use axum::Form;
 use axum::extract::{Path, State};
 use axum::http::StatusCode;
+use axum::http::header::{CONTENT_DISPOSITION, CONTENT_TYPE};
 use axum::response::{IntoResponse, Redirect, Response};
+use axum::{Form, Json};
 
 use crate::address;
 use crate::input::errors::{FieldError, FieldErrors};
 use crate::jobs::garden::lists::value;
+use crate::jobs::surveys::answers_out::AnswersJson;
 use crate::jobs::surveys::service::{SurveyError, Surveys};
 use crate::records::winter::today;
-use crate::records::{AnswerState, GrowerPage, Hemisphere, Winter};
+use crate::records::{AnswerState, GrowerPage, Hemisphere, Survey, Winter};
 use crate::web::errors::Failure;
 use crate::web::forms::Typed;
 use crate::web::frame::Frame;
@@ -77,6 +79,25 @@ async fn page(state: &AppState, frame: Frame, who: &SignedIn, mut pairs: Pairs, 
 /// `GET /garden/surveys`.
 pub async fn show(frame: Frame, State(state): State<AppState>, who: SignedIn) -> Result<Response, Failure> {
     Ok(page(&state, frame, &who, Pairs::new(), FieldErrors::default()).await?.into_response())
+}
+
+/// The answers to a question that are counted, as they are handed out.
+pub(super) async fn answers_of(state: &AppState, survey: &Survey) -> Result<AnswersJson, Failure> {
+    let answers = state.store.survey_answers(survey.id).await?;
+    Ok(AnswersJson::of(survey, &answers, &state.snapshot().catalogue))
+}
+
+/// `GET /garden/surveys/{code}/answers.csv`.
+pub async fn table(State(state): State<AppState>, who: SignedIn, Path(code): Path<String>) -> Result<Response, Failure> {
+    let survey = surveys(&state).of_member(&who.member, &code).await?;
+    let headers = [(CONTENT_TYPE, "text/csv; charset=utf-8"), (CONTENT_DISPOSITION, "attachment; filename=\"winterfig-answers.csv\"")];
+    Ok((headers, answers_of(&state, &survey).await?.table().map_err(Failure::internal)?).into_response())
+}
+
+/// `GET /garden/surveys/{code}/answers.json`: what programs are given by a token.
+pub async fn json(State(state): State<AppState>, who: SignedIn, Path(code): Path<String>) -> Result<Json<AnswersJson>, Failure> {
+    let survey = surveys(&state).of_member(&who.member, &code).await?;
+    Ok(Json(answers_of(&state, &survey).await?))
 }
 
 fn mine() -> Response {

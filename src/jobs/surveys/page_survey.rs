@@ -21,7 +21,7 @@ use crate::jobs::surveys::summary::{Summary, summary};
 use crate::records::{AnswerState, Survey};
 use crate::science::hardiness::level::DamageLevel;
 use crate::web::charts::map::Map;
-use crate::web::charts::outcomes::Outcomes;
+use crate::web::charts::outcomes::{ANSWERS, Outcomes};
 use crate::web::errors::Failure;
 use crate::web::forms::Choice;
 use crate::web::frame::Frame;
@@ -98,7 +98,7 @@ async fn page(
         errors: listed,
         sent,
         levels: DamageLevel::ALL.map(DamageLevel::label),
-        outcomes: Outcomes::new(&answers.points, &|c| frame.temperature(c)),
+        outcomes: Outcomes::new(&answers.points, ANSWERS, &|c| frame.temperature(c)),
         map: map(&answers.places),
         answers,
         form,

@@ -86,6 +86,15 @@ impl Surveys {
         self.store.survey_by_code(&code).await?.ok_or(SurveyError::Absent)
     }
 
+    /// A question of a member's own.
+    ///
+    /// # Errors
+    /// Where it is none of theirs.
+    pub async fn of_member(&self, member: &Member, code: &str) -> Result<Survey, SurveyError> {
+        let survey = self.named(code).await?;
+        if survey.owner == member.id { Ok(survey) } else { Err(SurveyError::Absent) }
+    }
+
     /// Opens or closes one's own question.
     ///
     /// # Errors

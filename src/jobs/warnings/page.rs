@@ -42,7 +42,6 @@ struct ChanceRow {
     told: String,
     in_vain: String,
     in_vain_share: String,
-    harmful: String,
     missed: String,
     missed_share: String,
 }
@@ -85,6 +84,8 @@ struct WarningsPage {
     chances: Vec<ChanceRow>,
     /// The percentages to choose from.
     percents: Vec<Choice>,
+    /// How many nights of it harm.
+    harmful: String,
     /// Whose season it is: the member's place with most plants; `None`: the example's.
     season_of: Option<String>,
     coast: bool,
@@ -198,6 +199,7 @@ async fn page(
         paused: choice.as_ref().and_then(|choice| choice.paused_until).filter(|until| *until > now).map(day),
         measures: typed.words::<WarningMeasure>("measure", "wood"),
         chances: season.as_ref().map_or_else(Vec::new, chances),
+        harmful: season.as_ref().map_or_else(String::new, |season| a_season(season.alarms(1.0).harmful)),
         percents: form::CHANCES.iter().map(|chance| chance_choice(&typed, *chance)).collect(),
         season_of,
         coast: season.is_some_and(|season| season.is_near_the_sea()),
@@ -288,7 +290,6 @@ fn chances(season: &GardenSeason) -> Vec<ChanceRow> {
             told: a_season(alarms.told),
             in_vain: a_season(alarms.told - alarms.told_harmful),
             in_vain_share: percent(alarms.in_vain()),
-            harmful: a_season(alarms.harmful),
             missed: a_season(alarms.harmful - alarms.told_harmful),
             missed_share: percent(alarms.missed()),
         }

@@ -73,13 +73,31 @@ pub struct Outcomes {
     pub beyond: Option<String>,
     /// In words, for those who do not see it.
     pub description: String,
+    /// What is counted.
+    pub noun: Noun,
     /// Counts by level, in order, for the table.
     pub counts: Vec<(&'static str, usize, String)>,
 }
 
+/// What is counted, in words.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub struct Noun {
+    /// One of them.
+    pub one: &'static str,
+    /// Several.
+    pub many: &'static str,
+    /// The same at the beginning of a sentence.
+    pub title: &'static str,
+}
+
+/// Reports of winters.
+pub const REPORTS: Noun = Noun { one: "report", many: "reports", title: "Reports" };
+/// Answers to a question.
+pub const ANSWERS: Noun = Noun { one: "answer", many: "answers", title: "Answers" };
+
 impl Outcomes {
-    /// From (coldest, highest possible level, how many reports); `words` writes a temperature.
-    pub fn new(points: &[(Celsius, DamageLevel, usize)], words: &dyn Fn(Celsius) -> String) -> Option<Self> {
+    /// From (coldest, highest possible level, how many reports or answers, by their noun); `words` writes a temperature.
+    pub fn new(points: &[(Celsius, DamageLevel, usize)], noun: Noun, words: &dyn Fn(Celsius) -> String) -> Option<Self> {
         let low = points.iter().map(|(c, ..)| *c).reduce(Celsius::min)?;
         let high = points.iter().map(|(c, ..)| *c).reduce(Celsius::max)?;
         // Room at both ends, so that no point lies on the edge or under the words of its lane.
@@ -122,7 +140,7 @@ impl Outcomes {
                 _ => "none".to_owned(),
             };
             counts.push((name, reports, range));
-            let count = counted(reports, "report", "reports");
+            let count = counted(reports, noun.one, noun.many);
             lanes.push(Lane { words: name, class, top, words_at: top + WORDS - 4, count, points: placed, bars });
         }
         let axis_top = DamageLevel::ALL.len() * LANE + 8;
@@ -130,25 +148,31 @@ impl Outcomes {
         Some(Self {
             lanes,
             tallest: (!single).then_some(most),
-            beyond: beyond(points, axis, words),
+            beyond: beyond(points, axis, noun, words),
+            noun,
             axis_top,
             height: axis_top + 42,
             ticks_c: axis.ticks_c(),
             ticks_f: axis.ticks_f(),
-            description: format!("Reports by the coldest temperature met: {}.", told.join("; ")),
+            description: format!("{} by the coldest temperature met: {}.", noun.title, told.join("; ")),
             counts,
         })
     }
 }
 
 /// How many reports lie beyond the axis, and from where to where.
-fn beyond(points: &[(Celsius, DamageLevel, usize)], axis: TemperatureAxis, words: &dyn Fn(Celsius) -> String) -> Option<String> {
+fn beyond(
+    points: &[(Celsius, DamageLevel, usize)],
+    axis: TemperatureAxis,
+    noun: Noun,
+    words: &dyn Fn(Celsius) -> String,
+) -> Option<String> {
     let mut outside: Vec<(Celsius, usize)> = points.iter().map(|(c, _, n)| (*c, *n)).filter(|(c, _)| axis.beyond(*c).is_some()).collect();
     outside.sort_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees()));
     let reports: usize = outside.iter().map(|(_, n)| n).sum();
     let ((first, _), (last, _)) = (outside.first()?, outside.last()?);
     let range = if first == last { words(*first) } else { format!("{} to {}", words(*first), words(*last)) };
-    let (subject, verb) = (counted(reports, "report", "reports"), if reports == 1 { "lies" } else { "lie" });
+    let (subject, verb) = (counted(reports, noun.one, noun.many), if reports == 1 { "lies" } else { "lie" });
     Some(format!("{subject} {verb} beyond the picture, at {range}: an arrow at its edge."))
 }
 
@@ -158,7 +182,7 @@ mod tests {
 
     fn drawn(reports: usize) -> Outcomes {
         let point = |i: usize| (Celsius::literal(-20.0 + (i % 15) as f64), DamageLevel::ALL[i % DamageLevel::ALL.len()], 1);
-        Outcomes::new(&(0..reports).map(point).collect::<Vec<_>>(), &|t| t.to_string()).unwrap()
+        Outcomes::new(&(0..reports).map(point).collect::<Vec<_>>(), REPORTS, &|t| t.to_string()).unwrap()
     }
 
     #[test]
@@ -167,7 +191,7 @@ mod tests {
             let point = |i: usize| (Celsius::literal(-20.0 + (i % 15) as f64), DamageLevel::ALL[i % DamageLevel::ALL.len()], 1);
             let usual: Vec<_> = (0..reports).map(point).collect();
             let with = |t: f64| [usual.clone(), vec![(Celsius::literal(t), DamageLevel::Dead, 1)]].concat();
-            let draw = |points: &[_]| Outcomes::new(points, &|t| t.to_string()).unwrap();
+            let draw = |points: &[_]| Outcomes::new(points, REPORTS, &|t| t.to_string()).unwrap();
             let (fourteen, forty) = (draw(&with(14.0)), draw(&with(40.0)));
             let ends = |o: &Outcomes| o.ticks_c.iter().map(|t| t.label.clone()).collect::<Vec<_>>();
             assert_eq!(ends(&fourteen), ends(&forty));

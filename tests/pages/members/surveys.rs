@@ -1,6 +1,8 @@
 //! A question to those who follow: answered without an account, counted as answers come, set aside by a steward, and gone with who asks.
 
-use axum::http::StatusCode;
+use axum::body::Body;
+use axum::http::header::AUTHORIZATION;
+use axum::http::{Request, StatusCode};
 use winterfig::records::{AnswerState, ReviewState, Role};
 
 use crate::support::client::{Client, REPORT};
@@ -61,6 +63,50 @@ on_both_engines! {
         assert!(page.contains("none of it enters the chances"));
         let sheet = stranger.get(&format!("{question}/sheet")).await.expect(StatusCode::OK).body;
         assert!(sheet.contains("<svg") && sheet.contains(&question));
+    }
+
+    async fn who_asked_takes_the_answers_home_without_persons_and_nobody_else_does(database) {
+        let store = database.open().await;
+        let mut owner = Client::new(&store).await;
+        let question = asked(&mut owner).await;
+        let code = question.rsplit('/').next().unwrap().to_owned();
+        let mut stranger = owner.another();
+        stranger.post(&question, &ANSWER).await.expect(StatusCode::OK);
+        let seen = with(&[("seen", "another"), ("name", "grandmother’s fig"), ("became", "to_ground_alive"), ("coldest", ""), ("thermometer", "")]);
+        stranger.post(&question, &seen).await.expect(StatusCode::OK);
+        stranger.post(&question, &with(&[("name", "figs for sale www.example.org")])).await.expect(StatusCode::OK);
+        let mine = owner.get("/garden/surveys").await.expect(StatusCode::OK).body;
+        let table = format!("/garden/surveys/{code}/answers.csv");
+        assert!(mine.contains(&table) && mine.contains(&format!("/garden/surveys/{code}/answers.json")), "{mine}");
+        let answer = owner.get(&table).await.expect(StatusCode::OK);
+        assert_eq!(answer.headers["content-type"], "text/csv; charset=utf-8");
+        // Graz lies at 47.07° N, 15.44° E: the square of half a degree from 47.0, 15.0 has its middle at 47.25, 15.25.
+        let rows: Vec<&str> = answer.body.lines().collect();
+        assert_eq!(rows.len(), 3, "the header and the two that are counted: {}", answer.body);
+        assert!(rows[1].contains(",own,celeste,ground,tips,tips,alive,") && rows[1].ends_with(",-11,in_garden,,47.25,15.25,0.5"), "{}", rows[1]);
+        assert!(rows[2].contains(",another,,ground,to_ground,to_ground,alive,,,,,47.25,15.25,0.5"), "{}", rows[2]);
+        for private in ["Graz", "grandmother", "example.org"] {
+            assert!(!answer.body.contains(private), "{private}");
+        }
+        // The same for a program, by a token.
+        let page = owner.post("/account/tokens", &[("token_name", "ledger")]).await.expect(StatusCode::OK).body;
+        let token = page.split("<code>").nth(1).and_then(|rest| rest.split("</code>").next()).unwrap().to_owned();
+        let api = format!("/api/v1/surveys/{code}/answers");
+        let ask = |path: &str, token: &str| {
+            Request::get(path).header(AUTHORIZATION, format!("Bearer {token}")).body(Body::empty()).unwrap()
+        };
+        let json: serde_json::Value = serde_json::from_str(&owner.send(ask(&api, &token)).await.expect(StatusCode::OK).body).unwrap();
+        assert_eq!((json["winter"].as_str(), json["answers"].as_array().map(Vec::len)), (Some("2025/26"), Some(2)));
+        assert_eq!((&json["answers"][0]["coldest_c"], &json["answers"][1]["seen"]), (&serde_json::json!(-11.0), &serde_json::json!("another")));
+        // Nobody else: not a stranger, not another member, not without a token.
+        let mut other = owner.another();
+        other.join("other grower").await;
+        other.get(&table).await.expect(StatusCode::NOT_FOUND);
+        let page = other.post("/account/tokens", &[("token_name", "ledger")]).await.expect(StatusCode::OK).body;
+        let theirs = page.split("<code>").nth(1).and_then(|rest| rest.split("</code>").next()).unwrap().to_owned();
+        other.send(ask(&api, &theirs)).await.expect(StatusCode::NOT_FOUND);
+        stranger.get(&api).await.expect(StatusCode::UNAUTHORIZED);
+        assert_ne!(stranger.get(&table).await.status, StatusCode::OK);
     }
 
     async fn an_answer_that_advertises_or_cannot_be_waits_for_a_steward_and_one_may_be_set_aside(database) {

@@ -295,7 +295,7 @@ async fn a_member_chooses_reads_what_each_chance_brings_and_stops() {
     let page = client.get("/account/warnings").await.expect(StatusCode::OK).body;
     for words in [
         "What each chance brings your plants at by the mill in a usual year",
-        "of them in vain",
+        "In vain",
         "fetches no forecasts at present",
         "by the season",
         "celeste",
