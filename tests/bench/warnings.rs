@@ -39,6 +39,7 @@ use winterfig::records::words::TopKilled;
 use winterfig::records::{HeldPoint, MemberId, Place, Plant, Role, WarningChoice, WarningMeasure};
 use winterfig::science::cold_night::alarms::{self, HarmByLowest, SeasonAlarms, StageNights, Warns};
 use winterfig::science::cold_night::forecast::sd_by_lead_k;
+use winterfig::science::cold_night::stage::Stage;
 use winterfig::science::site::{Culture, PotVolume};
 use winterfig::store::Store;
 
@@ -210,7 +211,8 @@ async fn subscribe(store: &dyn Store, number: usize) {
         paused_until: None,
         first_freeze: true,
         morning: true,
-        stage: None,
+        // Everybody is told: the most work that a round can be.
+        stage: Some(Stage::InLeaf),
         left_out: Vec::new(),
     };
     store.choose_warnings(grower.id, &choice, NOW.parse().unwrap()).await.unwrap();
