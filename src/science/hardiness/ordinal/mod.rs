@@ -14,10 +14,11 @@
 mod bounds;
 mod builder;
 mod curvature;
-mod eight_numbers;
 mod elimination;
+mod factor;
 mod fitted;
 mod fitting;
+mod gather;
 mod gradient;
 mod inner;
 mod kernel;
@@ -37,7 +38,7 @@ mod tests;
 
 pub use builder::ProblemBuilder;
 pub use fitted::{Combination, Convergence, Diagnostic, FitOptions, Fitted, Place};
-pub use fitting::{fit, refit, refit_one_rough_step, refit_one_step};
+pub use fitting::{fit, look, refit, refit_one_step};
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;
 pub use problem::{ATTENUATION, Problem};
