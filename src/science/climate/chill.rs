@@ -231,11 +231,13 @@ mod tests {
     #[test]
     fn a_day_at_once_is_its_hours_one_by_one() {
         let (mut at_once, mut one_by_one) = (DynamicModel::default(), DynamicModel::default());
-        for day in 0..400 {
+        for day in 0..400_u32 {
             let (least, range) = if day % 5 == 0 { (-40.0, 850) } else { (2.0, 90) };
-            let hours: [f64; 24] = std::array::from_fn(|hour| least + f64::from((day * 24 + hour as i32) * 37 % range) / 10.0);
+            let hours: [f64; 24] = std::array::from_fn(|hour| least + f64::from((day * 24 + hour as u32) * 37 % range) / 10.0);
             at_once.pass_day(&hours);
-            hours.iter().for_each(|hour| one_by_one.pass(*hour));
+            for hour in hours {
+                one_by_one.pass(hour);
+            }
             assert!((at_once.intermediate - one_by_one.intermediate).abs() < 1e-12, "{day}: {at_once:?} {one_by_one:?}");
             assert!((at_once.last_conversion - one_by_one.last_conversion).abs() < 1e-12);
         }

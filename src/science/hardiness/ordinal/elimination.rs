@@ -1,8 +1,4 @@
 //! Eliminating the levels of the arrow system (see [`super::sweep`]): the sparse coupling of one level to the border, and the sums that are left.
-#![expect(
-    clippy::inline_always,
-    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
-)]
 
 /// Coupling of one level to the border, gathered sparsely.
 pub(super) struct Coupling {

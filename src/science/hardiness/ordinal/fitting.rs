@@ -81,7 +81,7 @@ pub(super) fn from_part(
     let growth = problem.effects() as f64 / part.effects() as f64;
     let natural = parameters.natural(&found.psi);
     Start {
-        inverse_curvature: found.curved.then(|| of_more(problem, parameters, found.covariance, share)),
+        inverse_curvature: found.curved.then(|| of_more(problem, parameters, &found.covariance, share)),
         beyond_profile: beyond.map(|beyond| beyond * growth),
         mode: laplace.into_mode().map(|(fit, ..)| Mode { border: fit.mode.border, ..Mode::at_prior(problem, &natural) }),
         psi: found.psi,
@@ -90,7 +90,7 @@ pub(super) fn from_part(
 
 /// What a covariance of the outer parameters comes to where the records are `share` of those it will be of. The spread of the group does not gain
 /// from more records of the same levels.
-pub(super) fn of_more(problem: &Problem, parameters: &dyn Parameters, covariance: DMatrix<f64>, share: f64) -> DMatrix<f64> {
+pub(super) fn of_more(problem: &Problem, parameters: &dyn Parameters, covariance: &DMatrix<f64>, share: f64) -> DMatrix<f64> {
     let group = problem.spec.group.as_ref().and_then(|_| parameters.spreads().first().copied());
     let factor = |place: usize| if group == Some(place) { 1.0 } else { share.sqrt() };
     covariance.map_with_location(|i, j, value| value * factor(i) * factor(j))
@@ -177,6 +177,9 @@ pub(super) fn mode_for(problem: &Problem, parameters: &dyn Parameters, earlier: 
     Some(if same { from.clone() } else { Mode { border: from.border.clone(), ..rest } })
 }
 
+/// Where a step began, with the gradient there.
+pub(super) type Before = (Vec<f64>, DVector<f64>);
+
 /// Moves a start by one Newton step with the curvature that it holds, the mode ahead with it; gives the log-likelihood that the step gains. One
 /// evaluation, so what the step leads to is not looked at.
 /// `before` is where the last such step began, with the gradient there: the curvature is brought in line with it.
@@ -184,7 +187,7 @@ pub(super) fn nudge(
     problem: &Problem,
     parameters: &dyn Parameters,
     effort: FitOptions,
-    (start, before): (&mut Start, &mut Option<(Vec<f64>, DVector<f64>)>),
+    (start, before): (&mut Start, &mut Option<Before>),
     work: &mut f64,
 ) -> f64 {
     let Some(inverse) = &mut start.inverse_curvature else { return f64::INFINITY };

@@ -1,8 +1,4 @@
 //! The pass over the records of one shard that the outer gradient is gathered from (formulas: [`super::gradient`]).
-#![expect(
-    clippy::inline_always,
-    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
-)]
 
 use std::ops::Range;
 

@@ -259,7 +259,7 @@ impl Robust<'_> {
                 let share = seed.weight / problem.total_weight;
                 Start {
                     psi: seed.fitted.psi.clone(),
-                    inverse_curvature: Some(of_more(problem, self.parameters, seed.fitted.psi_covariance.clone(), share)),
+                    inverse_curvature: Some(of_more(problem, self.parameters, &seed.fitted.psi_covariance, share)),
                     beyond_profile: None,
                     mode: mode_for(problem, self.parameters, seed.fitted),
                 }
