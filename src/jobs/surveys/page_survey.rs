@@ -20,6 +20,7 @@ use crate::jobs::surveys::service::SurveyError;
 use crate::jobs::surveys::summary::{Summary, summary};
 use crate::records::{AnswerState, Survey};
 use crate::science::hardiness::level::DamageLevel;
+use crate::units::Interval;
 use crate::web::charts::map::Map;
 use crate::web::charts::outcomes::{ANSWERS, Outcomes};
 use crate::web::errors::Failure;
@@ -61,6 +62,8 @@ struct SurveyPage {
     errors: Vec<FieldError>,
     sent: Option<Sent>,
     answers: Summary,
+    /// Share of each level with its range; none where nothing clear was told.
+    shares: Vec<String>,
     levels: [&'static str; 5],
     outcomes: Option<Outcomes>,
     map: Option<Map>,
@@ -100,10 +103,16 @@ async fn page(
         levels: DamageLevel::ALL.map(DamageLevel::label),
         outcomes: Outcomes::new(&answers.points, ANSWERS, &|c| frame.temperature(c)),
         map: map(&answers.places),
+        shares: answers.shares().map_or_else(Vec::new, |shares| shares.iter().map(share).collect()),
         answers,
         form,
         frame,
     })
+}
+
+fn share((share, range): &(f64, Interval<f64>)) -> String {
+    let [share, low, high] = [*share, range.low, range.high].map(|x| (100.0 * x).round());
+    format!("{share} % ({low} to {high})")
 }
 
 fn fresh(state: &AppState) -> String {

@@ -7,10 +7,14 @@ use crate::jobs::reports::summary::CellPlants;
 use crate::records::words::{Fruit, Vitality};
 use crate::records::{AnswerState, HeldPoint, SurveyAnswer};
 use crate::science::hardiness::level::DamageLevel;
-use crate::units::Celsius;
+use crate::science::numeric::share_range;
+use crate::units::{Celsius, Interval};
 
 /// Most kinds in the table. DESIGN.
 const MOST_KINDS: usize = 30;
+
+/// What a plant seen in another garden counts for beside one of who answers: age, cover and cold are hardly known of it. Choice, no source.
+pub const SECOND_HAND_WEIGHT: f64 = 0.25;
 
 /// How many plants came to what.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -68,6 +72,20 @@ pub struct Summary {
     pub places: Vec<CellPlants>,
     /// How many wait for a steward.
     pub waiting: usize,
+}
+
+impl Summary {
+    /// Share of the plants that came to each level, from unharmed to dead, with its 90 % interval: those of other gardens count little. `None`
+    /// where nothing clear was told.
+    pub fn shares(&self) -> Option<[(f64, Interval<f64>); 5]> {
+        let of = |level: usize| {
+            let count = |counts: &Counts| counts.levels.get(level).copied().unwrap_or_default() as f64;
+            count(&self.own) + SECOND_HAND_WEIGHT * count(&self.seen)
+        };
+        let all: f64 = (0..5).map(of).sum();
+        let range = share_range(0.0, all)?;
+        Some(std::array::from_fn(|level| (of(level) / all, share_range(of(level), all).unwrap_or(range))))
+    }
 }
 
 /// Puts answers together.

@@ -11,11 +11,11 @@ use super::doubt::DoubtSource;
 use super::roots::RootView;
 use super::tissue::Tissue;
 use crate::science::climate::winter_minimum::WinterMinimum;
-use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
+use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::{LONG_RUN_WINTERS, Levels, Outlook, WinterChances, nodes};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::{Gaussian, PROBIT_MIXTURE, SmoothTable, Z_90, expected_logistic};
+use crate::science::numeric::{Gaussian, PROBIT_MIXTURE, SmoothTable, TAILS_90, Z_90, expected_logistic};
 use crate::units::{Interval, TemperatureDelta};
 
 /// Grid step of the tables, K: interpolation error below 2e-5, since luck smooths the response over at least 3 K.

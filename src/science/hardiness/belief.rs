@@ -2,7 +2,7 @@
 //!
 //! A mixture of normals: one component where the class is known or reports have been fitted, one per class where nothing is known.
 
-use crate::science::numeric::{Gaussian, standard_normal_cdf};
+use crate::science::numeric::{Gaussian, TAILS_90, standard_normal_cdf};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// One part of the mixture.
@@ -19,9 +19,6 @@ pub struct Component {
 pub struct HardinessBelief {
     components: Vec<Component>,
 }
-
-/// Ends of the 90 % interval, as shares of the belief.
-pub const TAILS_90: (f64, f64) = (0.05, 0.95);
 
 impl HardinessBelief {
     /// One normal.

@@ -8,6 +8,8 @@ const INV_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
 
 /// Half-width of a 90 % interval of a normal distribution, standard deviations: its quantile at 0.95.
 pub const Z_90: f64 = 1.644_853_626_951_472_2;
+/// Ends of a 90 % interval, as shares of a distribution.
+pub const TAILS_90: (f64, f64) = (0.05, 0.95);
 
 /// A normal belief about one number: its mean and standard deviation, in the unit of its use.
 #[derive(Debug, Clone, Copy, PartialEq, Default, Serialize, Deserialize)]

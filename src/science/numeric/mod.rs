@@ -5,9 +5,11 @@ mod gaussian;
 mod logistic_normal;
 pub mod newton;
 pub mod quantile;
+mod share;
 pub mod simplex;
 mod table;
 
-pub use gaussian::{Gaussian, Z_90, standard_normal_cdf, standard_normal_pdf};
+pub use gaussian::{Gaussian, TAILS_90, Z_90, standard_normal_cdf, standard_normal_pdf};
 pub use logistic_normal::{PROBIT_MIXTURE, expected_logistic};
+pub use share::share_range;
 pub use table::SmoothTable;

@@ -2,10 +2,11 @@
 
 use crate::science::exposure::{Exposure, ResponseFamily, response_of};
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonDegreeDays, crop_chances};
-use crate::science::hardiness::belief::{HardinessBelief, TAILS_90};
+use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
+use crate::science::numeric::TAILS_90;
 use crate::science::priors::Priors;
 use crate::science::site::Site;
 use crate::units::{Celsius, Interval};
