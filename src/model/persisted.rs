@@ -24,7 +24,7 @@ use crate::token;
 
 /// Form of the state and of the arithmetic behind it; raised whenever either changes, so that processes of two makes share models where both
 /// fit alike and only there: an upgrade that leaves the arithmetic alone goes on with the kept model. A test holds it to the numbers of a fit.
-const FORM: u32 = 6;
+const FORM: u32 = 7;
 
 /// A model that cannot be kept or picked up.
 #[derive(Debug, thiserror::Error)]
@@ -276,7 +276,7 @@ mod tests {
     // An upgrade keeps the kept model where this digest stays. Four figures: machines differ in the last places.
     #[test]
     fn the_arithmetic_of_a_fit_is_that_of_its_form() {
-        const OF_FORM: (u32, &str) = (6, "-1.496e1 1.090e0 -1.514e1 1.096e0 -1.431e1 1.130e0 1.045e0");
+        const OF_FORM: (u32, &str) = (7, "-1.496e1 1.087e0 -1.514e1 1.094e0 -1.430e1 1.129e0 1.043e0");
         let at = jiff::Timestamp::UNIX_EPOCH;
         let made = learn(Catalogue::embedded().unwrap(), fixed_reports(), &[], None, at, 5, 1).unwrap();
         let of = |slug: &str| made.standing(slug).unwrap().belief.clone();

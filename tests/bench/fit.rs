@@ -15,6 +15,17 @@ use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::ordinal::{FitOptions, log_likelihood_of};
 use winterfig_core::science::hardiness::simulate::Simulated;
 
+/// CPU time of this process, s, all threads together (Linux alone): other work on the machine does not count in it.
+fn cpu() -> f64 {
+    let Ok(stat) = std::fs::read_to_string("/proc/self/stat") else { return f64::NAN };
+    // Ticks of 10 ms in user mode, the twelfth number after the name.
+    stat.rsplit(')')
+        .next()
+        .and_then(|rest| rest.split_whitespace().nth(11))
+        .and_then(|ticks| ticks.parse().ok())
+        .map_or(f64::NAN, |ticks: f64| ticks / 100.0)
+}
+
 fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
     let start = Instant::now();
     let value = work();
@@ -28,8 +39,8 @@ fn main() {
     let effort = FitOptions { threads, ..FitOptions::default() };
     println!("threads {threads}");
     println!(
-        "{:>9} {:>9} {:>12} {:>10} {:>8} {:>7} {:>11} {:>9} {:>7}",
-        "reports", "fit s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "rmse K"
+        "{:>9} {:>9} {:>7} {:>12} {:>10} {:>8} {:>7} {:>11} {:>9} {:>7}",
+        "reports", "fit s", "cpu s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "rmse K"
     );
     for reports in [1_000, 10_000, 100_000, 1_000_000, 10_000_000].into_iter().filter(|n| *n <= most) {
         let Simulated { reports: data, truth } = draw(&priors, reports, vec![0.3, 1.0, 1.8], true);
@@ -37,7 +48,9 @@ fn main() {
             let plain = Likelihood { shared_winter: true, ..Likelihood::PLAIN };
             let likelihood = if prior_use == PriorUse::Evidence { Likelihood::default() } else { plain };
             let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
+            let before = cpu();
             let (seconds, fitted) = timed(|| fit(&spec, &data).unwrap());
+            let cpu = cpu() - before;
             let problem = fitted.problem();
             let engine = fitted.engine();
             let pass = (0..5)
@@ -46,7 +59,7 @@ fn main() {
             let squares: f64 =
                 truth.hardiness.iter().enumerate().map(|(c, h)| (fitted.t50(c, DamageLevel::ToGround).unwrap().mean - h).powi(2)).sum();
             println!(
-                "{reports:>9} {seconds:>9.3} {:>12.3} {:>10.1} {:>8.1} {:>7} {:>11.3} {:>9.1} {:>7.3} {prior_use:?} converged {} {:?}",
+                "{reports:>9} {seconds:>9.3} {cpu:>7.2} {:>12.3} {:>10.1} {:>8.1} {:>7} {:>11.3} {:>9.1} {:>7.3} {prior_use:?} converged {} {:?}",
                 pass * 1e3,
                 seconds / pass,
                 fitted.convergence().passes,

@@ -39,7 +39,6 @@ use winterfig::records::words::TopKilled;
 use winterfig::records::{HeldPoint, MemberId, Place, Plant, Role, WarningChoice, WarningMeasure};
 use winterfig::science::cold_night::alarms::{self, HarmByLowest, SeasonAlarms, StageNights, Warns};
 use winterfig::science::cold_night::forecast::sd_by_lead_k;
-use winterfig::science::cold_night::stage::Stage;
 use winterfig::science::site::{Culture, PotVolume};
 use winterfig::store::Store;
 
@@ -177,7 +176,8 @@ async fn weather() -> (String, Arc<AtomicUsize>) {
     let seen = Arc::clone(&asked);
     let steps: Vec<_> = (0..60_i32)
         .map(|hour| {
-            let degrees = 6.0 - 12.0 * f64::from((hour + 2) % 24) / 24.0;
+            // So cold that everybody is told: the most work that a round can be.
+            let degrees = 6.0 - 24.0 * f64::from((hour + 2) % 24) / 24.0;
             let time = NOW.parse::<Timestamp>().unwrap() + SignedDuration::from_hours(i64::from(hour)) - SignedDuration::from_mins(10);
             json!({"time": time.to_string(), "data": {"instant": {"details": {"air_temperature": degrees, "wind_speed": 1.0, "cloud_area_fraction": 5.0}}}})
         })
@@ -211,8 +211,7 @@ async fn subscribe(store: &dyn Store, number: usize) {
         paused_until: None,
         first_freeze: true,
         morning: true,
-        // Everybody is told: the most work that a round can be.
-        stage: Some(Stage::InLeaf),
+        stage: None,
         left_out: Vec::new(),
     };
     store.choose_warnings(grower.id, &choice, NOW.parse().unwrap()).await.unwrap();

@@ -69,7 +69,7 @@ fn nights() -> Option<Vec<f64>> {
 }
 
 // Every night of a record, forecast with every miss of the histogram of freezing nights as often as it came, against the formula with the spread of
-// that histogram: told within 2 in a hundred, in vain within 3. (The misses have a mean of +0.3 K there, which the formula leaves out: a member
+// that histogram: told within 2.5 in a hundred, in vain within 3. (The misses have a mean of +0.3 K there, which the formula leaves out: a member
 // learns their own by the mornings' answers.)
 #[test]
 fn a_season_replayed_with_real_misses_is_what_the_formula_says() {
@@ -96,7 +96,7 @@ fn a_season_replayed_with_real_misses_is_what_the_formula_says() {
         }
         let said = season(std::slice::from_ref(&stage), warns);
         let (missed, in_vain) = (1.0 - both / harmful, 1.0 - both / told);
-        assert!((said.missed() - missed).abs() < 0.02, "{threshold}: {} said to be missed, {missed} replayed", said.missed());
+        assert!((said.missed() - missed).abs() < 0.025, "{threshold}: {} said to be missed, {missed} replayed", said.missed());
         assert!((said.in_vain() - in_vain).abs() < 0.03, "{threshold}: {} said to be in vain, {in_vain} replayed", said.in_vain());
     }
 }

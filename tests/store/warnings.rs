@@ -127,8 +127,11 @@ on_both_engines! {
         assert!(take(0, 600).await);
         assert!(!take(1, 601).await, "another has it");
         assert!(take(600, 1200).await, "who had it was not heard of any more");
+        store.hold_warning_round(moment(0), moment(2000)).await.unwrap();
+        assert!(!take(1300, 1900).await, "a sign of life was given");
         store.end_warning_round(moment(0), moment(700), moment(-10)).await.unwrap();
-        assert!(!take(5000, 5600).await, "it is done");
+        store.hold_warning_round(moment(0), moment(-10)).await.unwrap();
+        assert!(!take(5000, 5600).await, "it is done, and no late sign of life opens it");
         assert!(store.take_warning_round(moment(-20), moment(0), moment(600)).await.unwrap());
         assert!(store.take_warning_round(moment(-20), moment(-90_000), moment(-89_400)).await.unwrap(), "taken by a clock that was a day ahead");
         store.end_warning_round(moment(0), moment(700), moment(-10)).await.unwrap();

@@ -5,7 +5,8 @@ use serde::Serialize;
 use utoipa::ToSchema;
 
 use crate::catalogue::Catalogue;
-use crate::records::words::Cover;
+use crate::records::place::Cell;
+use crate::records::words::{Cover, Fruit};
 use crate::records::{AnswerState, HeldPoint, Survey, SurveyAnswer};
 
 /// Columns of the table, in the order and by the names of the JSON.
@@ -127,10 +128,10 @@ impl AnswerJson {
             cover: Some(record.cover).filter(|cover| *cover != Cover::NotKnown).map(Cover::word),
             coldest_c: record.coldest.as_ref().map(|coldest| (10.0 * coldest.celsius.degrees()).round() / 10.0),
             thermometer: record.coldest.as_ref().map(|coldest| coldest.thermometer.word()),
-            fruit: record.fruit.map(|fruit| fruit.word()),
-            square_latitude: square.map(|square| square.latitude()),
-            square_longitude: square.map(|square| square.longitude()),
-            square_deg: square.map(|square| square.side_deg()),
+            fruit: record.fruit.map(Fruit::word),
+            square_latitude: square.map(Cell::latitude),
+            square_longitude: square.map(Cell::longitude),
+            square_deg: square.map(Cell::side_deg),
         }
     }
 }

@@ -1,6 +1,9 @@
 //! What figs look like at a place on a date, by its usual year, where the member does not say.
 
+use std::sync::LazyLock;
+
 use jiff::civil::Date;
+use quick_cache::sync::Cache;
 
 use crate::jobs::season::dates::{days, turn_before};
 use crate::jobs::shortlist::question::Question;
@@ -34,7 +37,23 @@ fn on(rest: &Rest, day: f64) -> Stage {
     }
 }
 
+/// Rest of the usual year of places that were asked about, by the version of the model: rounds come back to the same places twice a day, and
+/// working one out takes longer than everything else that a round does for a member.
+static RESTS: LazyLock<Cache<(HeldPoint, String), Rest>> = LazyLock::new(|| Cache::new(MOST_RESTS));
+/// Places kept: some megabytes.
+const MOST_RESTS: usize = 50_000;
+
 fn rest(snapshot: &Snapshot, at: HeldPoint) -> Option<Rest> {
+    let key = (at, snapshot.model.version.clone());
+    if let Some(known) = RESTS.get(&key) {
+        return Some(known);
+    }
+    let rest = worked_out(snapshot, at)?;
+    RESTS.insert(key, rest);
+    Some(rest)
+}
+
+fn worked_out(snapshot: &Snapshot, at: HeldPoint) -> Option<Rest> {
     let asked = vec![("place".to_owned(), format!("{:.2}, {:.2}", at.latitude(), at.longitude()))];
     let place = Question::parse(&asked, false).ok()?;
     Some(snapshot.place_year(&place, None).rest)

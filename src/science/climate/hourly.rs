@@ -66,28 +66,36 @@ impl DayCurve {
     /// Hourly temperatures of the day, given the day before and the day after, °C. At the ends of a record the day stands in for itself.
     pub fn hours(&self, before: Option<&Self>, after: Option<&Self>) -> [f64; 24] {
         let (before, after) = (before.unwrap_or(self), after.unwrap_or(self));
+        let morning = Night::new(before.at_sunset(), self.minimum_c, 24.0 - before.light.sunset_h + self.light.sunrise_h);
+        let evening = Night::new(self.at_sunset(), after.minimum_c, 24.0 - self.light.sunset_h + after.light.sunrise_h);
         std::array::from_fn(|hour| {
             let hour = hour as f64;
             if hour < self.light.sunrise_h {
-                fall(
-                    before.at_sunset(),
-                    self.minimum_c,
-                    hour + 24.0 - before.light.sunset_h,
-                    24.0 - before.light.sunset_h + self.light.sunrise_h,
-                )
+                morning.at(hour + 24.0 - before.light.sunset_h)
             } else if hour <= self.light.sunset_h {
                 self.by_day(hour)
             } else {
-                fall(self.at_sunset(), after.minimum_c, hour - self.light.sunset_h, 24.0 - self.light.sunset_h + after.light.sunrise_h)
+                evening.at(hour - self.light.sunset_h)
             }
         })
     }
 }
 
-/// The logarithmic fall of the night.
-fn fall(sunset_c: f64, minimum_c: f64, since_sunset_h: f64, night_h: f64) -> f64 {
-    if night_h <= 0.0 {
-        return sunset_c;
+/// The logarithmic fall of one night.
+struct Night {
+    sunset_c: f64,
+    minimum_c: f64,
+    /// Logarithm of its hours and one; `None` where it has none.
+    length: Option<f64>,
+}
+
+impl Night {
+    fn new(sunset_c: f64, minimum_c: f64, hours: f64) -> Self {
+        Self { sunset_c, minimum_c, length: (hours > 0.0).then(|| hours.ln_1p()) }
     }
-    sunset_c - (sunset_c - minimum_c) * since_sunset_h.max(0.0).ln_1p() / night_h.ln_1p()
+
+    fn at(&self, since_sunset_h: f64) -> f64 {
+        let Some(length) = self.length else { return self.sunset_c };
+        self.sunset_c - (self.sunset_c - self.minimum_c) * since_sunset_h.max(0.0).ln_1p() / length
+    }
 }

@@ -87,8 +87,8 @@ fn ends(
 
 /// The lowest value over the free parameters and its place: by Newton's method, where that fails by the simplex.
 fn lowest(jet: impl Fn(&[f64; 2]) -> Option<newton::Jet<2>>, start: [f64; 2]) -> Option<([f64; 2], f64)> {
-    if let Some(found) = newton::minimise(&jet, start) {
-        return Some((found.at, found.jet.value));
+    if let Some(found) = newton::lowest(&jet, start) {
+        return Some(found);
     }
     let value = |q: &[f64]| <&[f64; 2]>::try_from(q).ok().and_then(&jet).map_or(f64::INFINITY, |jet| jet.value);
     let found = simplex::minimise(value, &start, &[0.1, 0.1])?;

@@ -8,7 +8,8 @@
 //!
 //! The step itself comes out too small: effects of a binary outcome shrink under Laplace's method where a garden's winter has few reports, and
 //! a report that does not say what happened is unharmed in one of five cases in lists and outside them alike. ρ is therefore the share at
-//! which the step is *nought* once unharmed plants count 1/ρ and every report counts by its chance of being genuine, found in a few rounds.
+//! which the step is *nought* once unharmed plants count 1/ρ and every report counts by its chance of being genuine, found in a few rounds. For
+//! the same reasons the step falls less than log ρ does, and an error of the step is a larger one of log ρ by as much.
 
 use super::calibration::Calibration;
 use super::fit::{Effect, FitError, HardinessSpec, fit, fit_without, refit};
@@ -20,11 +21,14 @@ use crate::science::numeric::Gaussian;
 
 /// Reports in complete lists, and outside them, below which ρ is not estimated. Source: DESIGN.
 pub const LEAST_REPORTS: usize = 200;
-/// Standard error of log ρ above which it is not used: a factor of 1.5 either way. Source: DESIGN.
-const LARGEST_ERROR: f64 = 0.4;
+/// Standard error of log ρ above which it is not used: a factor of e either way. Source: DESIGN.
+const LARGEST_ERROR: f64 = 1.0;
 /// Rounds in which ρ is sought, and the step, as a share of its standard error, at which they end.
 const MOST_ROUNDS: usize = 6;
 const SETTLED: f64 = 0.05;
+/// Least share of log ρ that its step is taken to fall by, and the move of log ρ from which the two are compared.
+const LEAST_FALL: f64 = 0.25;
+const TELLING: f64 = 0.02;
 /// Most that an unharmed plant outside a complete list counts. Source: DESIGN.
 const MOST_WEIGHT: f64 = 4.0;
 /// ρ for which the consequences are shown. Source: DESIGN; 0.37 is e^−1.
@@ -95,22 +99,39 @@ pub fn reported_share(spec: &HardinessSpec<'_>, reports: &Reports, fitted: &Fitt
     }
     let effort = ordinal::FitOptions { tolerance: 1e-6, ..spec.effort };
     let mut earlier: Option<ordinal::Fitted> = None;
-    let mut log = Gaussian::default();
-    for _ in 0..MOST_ROUNDS {
-        let mut problem = harmed_or_not(spec, &weighed(reports, log.mean.exp()), fitted.unstated().mean)?;
+    // The step and its standard error where unharmed plants count for so many.
+    let mut step_at = |log: f64| {
+        let mut problem = harmed_or_not(spec, &weighed(reports, log.exp()), fitted.unstated().mean)?;
         problem.believe_as(fitted.problem());
         let free = Free::new(&problem);
         let found = match &earlier {
             Some(earlier) => ordinal::refit_one_step(&problem, &free, effort, earlier),
             None => ordinal::fit(&problem, &free, effort),
         };
-        let (step, error) = found.coefficient(0).filter(|_| found.convergence.converged || earlier.is_some())?;
-        log = Gaussian::new((log.mean - step).clamp(-MOST_WEIGHT.ln(), MOST_WEIGHT.ln()), error);
+        let step = found.coefficient(0).filter(|_| found.convergence.converged || earlier.is_some())?;
         earlier.get_or_insert(found);
+        Some(step)
+    };
+    let (mut log, mut error) = (0.0_f64, 0.0);
+    // The last place with its step, and how far the step falls as log ρ does: less than as far.
+    let (mut before, mut fall): (Option<(f64, f64)>, f64) = (None, 1.0);
+    for _ in 0..MOST_ROUNDS {
+        let (step, of_step) = step_at(log)?;
+        if let Some((there, other)) = before.filter(|(there, _)| (there - log).abs() > TELLING) {
+            fall = ((other - step) / (there - log)).clamp(LEAST_FALL, 1.0);
+        }
+        before = Some((log, step));
+        error = of_step;
+        log = (log - step / fall).clamp(-MOST_WEIGHT.ln(), MOST_WEIGHT.ln());
         if step.abs() < SETTLED * error {
             break;
         }
     }
+    // What an error of the step is in log ρ is told by the step one error away, on the side of all plants reported alike if they are not.
+    let away = if log < -error { error } else { -error };
+    let (step, _) = step_at(log + away)?;
+    let fall = (step / away).clamp(LEAST_FALL, 1.0);
+    let log = Gaussian::new(log, error / fall);
     (log.sd <= LARGEST_ERROR).then_some(ReportedShare { log, in_lists })
 }
 

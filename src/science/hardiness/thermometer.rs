@@ -13,14 +13,19 @@ use crate::science::numeric::Gaussian;
 
 /// Reports beyond which a part of the reporters tells it; more would not narrow it by what shows.
 const MOST_REPORTS: usize = 6_000;
-/// Distance between the values tried, K.
+/// How many times as many reports there must be for the curvature of the part to pay.
+const LARGER: usize = 4;
+/// Distance between the values tried, K, and the least where the last ones show that the highest is near.
 const STEP_K: f64 = 0.5;
+const SHORT_K: f64 = 0.2;
 /// Largest value tried, K.
 const MOST_K: f64 = 4.0;
 /// Range of the standard error given, K.
 const ERRORS_K: (f64, f64) = (0.05, 0.7);
 /// Log-likelihood still to gain at which a fit ends that is only compared with others.
 const ROUGH: f64 = 1e-3;
+/// The same where its curvature is wanted too.
+const FINER: f64 = 5e-4;
 
 /// A fit at one value, and how likely that value is.
 pub(super) struct Tried {
@@ -28,6 +33,22 @@ pub(super) struct Tried {
     height: f64,
     pub model: Model,
     pub fitted: ordinal::Fitted,
+    /// Where the last one tried before stood: its variance, outer parameters and mode.
+    before: Option<(f64, Vec<f64>, ordinal::Mode)>,
+}
+
+impl Tried {
+    /// The fit moved on to another value, as it moved with the variance on the way here.
+    fn moved_to(&self, value_k: f64) -> ordinal::Fitted {
+        let mut fitted = self.fitted.clone();
+        let here = self.value_k * self.value_k;
+        if let Some((there, psi, mode)) = &self.before {
+            let factor = (value_k * value_k - here) / (here - there);
+            fitted.psi = self.fitted.psi.iter().zip(psi).map(|(here, there)| here + factor * (here - there)).collect();
+            fitted.mode = self.fitted.mode.beyond(mode, factor);
+        }
+        fitted
+    }
 }
 
 /// What was learned of thermometers.
@@ -58,23 +79,37 @@ pub(super) fn learn(
     }
     let height = |fitted: &ordinal::Fitted, value_k: f64| {
         let gradient = nalgebra::DVector::from_column_slice(&fitted.gradient);
-        // What the single step left.
+        // What a rough search left.
         let left = 0.5 * (&fitted.psi_covariance * &gradient).dot(&gradient);
         let prior = spec.priors.thermometer_unstated;
         fitted.log_marginal + left - 0.5 * ((value_k - prior.mean) / prior.sd).powi(2)
     };
     let fitted = fit(&spec, &mut first);
     let passes = std::cell::Cell::new(fitted.convergence.passes);
-    let start = Tried { value_k: start_k, height: height(&fitted, start_k), model: first, fitted };
+    let start = Tried { value_k: start_k, height: height(&fitted, start_k), model: first, fitted, before: None };
     let next = |from: &Tried, value_k: f64| -> Result<Tried, FitError> {
         let mut model = at(value_k)?;
         model.problem.believe_as(&from.model.problem);
-        let mut fitted = ordinal::refit_one_rough_step(&model.problem, &model.parameters, effort, &from.fitted);
+        let mut fitted = ordinal::look(&model.problem, &model.parameters, effort, &from.moved_to(value_k));
         fitted.contamination = from.fitted.contamination;
         passes.set(passes.get() + fitted.convergence.passes);
-        Ok(Tried { value_k, height: height(&fitted, value_k), model, fitted })
+        let before = Some((from.value_k * from.value_k, from.fitted.psi.clone(), from.fitted.mode.clone()));
+        Ok(Tried { value_k, height: height(&fitted, value_k), model, fitted, before })
     };
-    let (unstated, best) = climb(start, next)?;
+    let (unstated, mut best) = climb(start, next)?;
+    best.fitted = best.moved_to(unstated.mean);
+    if part.observations.len() * LARGER < reports.observations.len() {
+        // The search of all reports begins with the curvature of these, which costs little here and saves it most of its steps.
+        let mut model = at(unstated.mean)?;
+        model.problem.believe_as(&best.model.problem);
+        let effort = ordinal::FitOptions { tolerance: FINER, ..effort };
+        let mode = Some(best.fitted.mode.clone());
+        let contamination = best.fitted.contamination;
+        best.fitted = ordinal::refit(&model.problem, &model.parameters, effort, &best.fitted, mode);
+        best.fitted.contamination = contamination;
+        best.model = model;
+        passes.set(passes.get() + best.fitted.convergence.passes);
+    }
     let share = part.observations.len() as f64 / reports.observations.len() as f64;
     Ok(Learned { unstated, best: Some(Box::new(best)), passes: passes.get() * share })
 }
@@ -85,8 +120,11 @@ fn climb(start: Tried, next: impl Fn(&Tried, f64) -> Result<Tried, FitError>) ->
     let up = next(&start, begin + STEP_K)?;
     let direction = if up.height > start.height { 1.0 } else { -1.0 };
     let (mut behind, mut best) = if direction > 0.0 { ((start.value_k, start.height), up) } else { ((up.value_k, up.height), start) };
+    let mut before = None;
     loop {
-        let value_k = best.value_k + direction * STEP_K;
+        let peak = before.and_then(|before| parabola(before, behind, (best.value_k, best.height)));
+        let step = peak.map_or(STEP_K, |(peak, _)| ((peak - best.value_k) * direction + SHORT_K).clamp(SHORT_K, STEP_K));
+        let value_k = best.value_k + direction * step;
         if value_k > MOST_K || best.value_k <= 0.0 {
             return Ok((Gaussian::new(best.value_k, ERRORS_K.1), best));
         }
@@ -94,19 +132,22 @@ fn climb(start: Tried, next: impl Fn(&Tried, f64) -> Result<Tried, FitError>) ->
         if ahead.height <= best.height {
             return Ok((vertex(behind, (best.value_k, best.height), (ahead.value_k, ahead.height)), best));
         }
+        before = Some(behind);
         behind = (best.value_k, best.height);
         best = ahead;
     }
 }
 
-/// The highest point of the parabola through three, and the standard error that its curvature says.
-fn vertex(a: (f64, f64), b: (f64, f64), c: (f64, f64)) -> Gaussian {
+/// Where the parabola through three points is highest, and its second derivative; `None` where it does not bend down.
+fn parabola(a: (f64, f64), b: (f64, f64), c: (f64, f64)) -> Option<(f64, f64)> {
     let (left, right) = ((b.1 - a.1) / (b.0 - a.0), (c.1 - b.1) / (c.0 - b.0));
     let curvature = 2.0 * (right - left) / (c.0 - a.0);
-    if curvature >= 0.0 {
-        return Gaussian::new(b.0, ERRORS_K.1);
-    }
-    let value = f64::midpoint(a.0, b.0) - left / curvature;
+    (curvature < 0.0).then(|| (f64::midpoint(a.0, b.0) - left / curvature, curvature))
+}
+
+/// The highest point of the parabola through three, and the standard error that its curvature says.
+fn vertex(a: (f64, f64), b: (f64, f64), c: (f64, f64)) -> Gaussian {
+    let Some((value, curvature)) = parabola(a, b, c) else { return Gaussian::new(b.0, ERRORS_K.1) };
     let (low, high) = (a.0.min(c.0), a.0.max(c.0));
     Gaussian::new(value.clamp(low, high).max(0.0), (-curvature).sqrt().recip().clamp(ERRORS_K.0, ERRORS_K.1))
 }

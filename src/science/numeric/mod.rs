@@ -1,5 +1,6 @@
 //! Numerical pieces that no maintained crate gives in the form needed here.
 
+pub(crate) mod eight_numbers;
 mod gaussian;
 mod logistic_normal;
 pub mod newton;

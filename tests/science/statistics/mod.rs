@@ -3,5 +3,6 @@
 mod calibration;
 mod hard_cases;
 mod published;
+mod share_reported;
 mod simulated;
 mod three_factors;

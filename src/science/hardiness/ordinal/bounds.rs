@@ -4,8 +4,8 @@
     reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
 )]
 
-use super::eight_numbers::{Eight, FARTHEST, LANES, exponential};
 use super::record::UNBOUNDED;
+use crate::science::numeric::eight_numbers::{Eight, FARTHEST, LANES, exponential};
 
 /// Bounds beyond this, logits, stand for infinite ones.
 const INFINITE: f64 = 0.5 * UNBOUNDED;

@@ -1,44 +1,61 @@
 //! Eliminating the levels of the arrow system (see [`super::sweep`]): the sparse coupling of one level to the border, and the sums that are left.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
 /// Coupling of one level to the border, gathered sparsely.
 pub(super) struct Coupling {
+    /// Nought where not touched.
     pub values: Vec<f64>,
-    pub touched: Vec<usize>,
+    /// The slots touched, then one more place to write to.
+    touched: Vec<u32>,
+    count: usize,
     marked: Vec<bool>,
 }
 
+/// Slots for each one touched up to which whole rows are worked through: eight numbers at a time cost less than looking up one after another.
+const WIDE: usize = 16;
+
 impl Coupling {
     pub fn new(d: usize) -> Self {
-        Self { values: vec![0.0; d], touched: Vec::new(), marked: vec![false; d] }
+        Self { values: vec![0.0; d], touched: vec![0; d + 1], count: 0, marked: vec![false; d] }
     }
 
     #[inline]
     pub fn add(&mut self, slot: usize, value: f64) {
-        if !self.marked[slot] {
-            self.marked[slot] = true;
-            self.touched.push(slot);
-        }
+        // Written whether it is new or not, and kept where it is: which of the two cannot be guessed ahead.
+        self.touched[self.count] = slot as u32;
+        self.count += usize::from(!self.marked[slot]);
+        self.marked[slot] = true;
         self.values[slot] += value;
+    }
+
+    /// Slots touched, in the order in which they were.
+    #[inline]
+    pub fn touched(&self) -> &[u32] {
+        &self.touched[..self.count]
+    }
+
+    /// Whether so many of all slots are touched that whole rows are worked through.
+    pub fn wide(&self) -> bool {
+        self.count * WIDE >= self.values.len()
     }
 
     /// Adds a multiple of another coupling.
     #[inline]
     pub fn add_all(&mut self, other: &Self, factor: f64) {
-        for &slot in &other.touched {
-            self.add(slot, factor * other.values[slot]);
+        for &slot in other.touched() {
+            self.add(slot as usize, factor * other.values[slot as usize]);
         }
-    }
-
-    pub fn sort(&mut self) {
-        self.touched.sort_unstable();
     }
 
     pub fn clear(&mut self) {
-        for &slot in &self.touched {
-            self.values[slot] = 0.0;
-            self.marked[slot] = false;
+        for &slot in &self.touched[..self.count] {
+            self.values[slot as usize] = 0.0;
+            self.marked[slot as usize] = false;
         }
-        self.touched.clear();
+        self.count = 0;
     }
 }
 
@@ -90,20 +107,71 @@ impl Sums {
         }
     }
 
-    /// Takes a level with the curvature D and right-hand side y out of the system.
+    /// Adds records of one group level (its slot) and one row of effects: their score and curvature.
     #[inline]
-    pub fn eliminate(&mut self, coupling: &mut Coupling, curvature: f64, score: f64) {
-        self.log_det.add(curvature);
-        self.decrement += score * score / curvature;
-        coupling.sort();
+    pub fn border(&mut self, slot: Option<usize>, columns: &[(u32, f64)], score: f64, curvature: f64) {
         let d = self.gradient.len();
-        for (row, &a) in coupling.touched.iter().enumerate() {
-            let share = coupling.values[a] / curvature;
-            self.gradient[a] -= share * score;
-            let line = &mut self.schur[a * d..=a * d + a];
-            for &b in &coupling.touched[..=row] {
-                line[b] -= share * coupling.values[b];
+        if let Some(c) = slot {
+            self.gradient[c] += score;
+            let line = &mut self.schur[c * d..=c * d + c];
+            line[c] += curvature;
+            // The group's slots come after the effects', so this is in the lower triangle.
+            for &(k, x) in columns {
+                line[k as usize] += curvature * x;
             }
         }
+        for (place, &(k, x)) in columns.iter().enumerate() {
+            let k = k as usize;
+            self.gradient[k] += score * x;
+            for &(l, y) in &columns[..=place] {
+                let l = l as usize;
+                self.schur[k.max(l) * d + k.min(l)] += curvature * x * y;
+            }
+        }
+    }
+
+    /// Takes a level with the curvature D and right-hand side y out of the system.
+    #[inline]
+    pub fn eliminate(&mut self, coupling: &Coupling, curvature: f64, score: f64) {
+        self.log_det.add(curvature);
+        self.decrement += score * score / curvature;
+        let d = self.gradient.len();
+        let (values, touched) = (&coupling.values, coupling.touched());
+        let inverse = 1.0 / curvature;
+        for (row, &a) in touched.iter().enumerate() {
+            let a = a as usize;
+            let share = values[a] * inverse;
+            self.gradient[a] -= share * score;
+            for &b in &touched[..=row] {
+                let b = b as usize;
+                self.schur[a.max(b) * d + a.min(b)] -= share * values[b];
+            }
+        }
+    }
+
+    /// The same for a level that touches much of the border.
+    pub fn eliminate_wide(&mut self, coupling: &Coupling, curvature: f64, score: f64) {
+        if !coupling.wide() {
+            self.eliminate(coupling, curvature, score);
+            return;
+        }
+        self.log_det.add(curvature);
+        self.decrement += score * score / curvature;
+        let d = self.gradient.len();
+        let (schur, gradient, values) = (&mut self.schur, &mut self.gradient, &coupling.values);
+        let inverse = 1.0 / curvature;
+        pulp::Arch::new().dispatch(
+            #[inline(always)]
+            || {
+                for &a in coupling.touched() {
+                    let a = a as usize;
+                    let share = values[a] * inverse;
+                    gradient[a] -= share * score;
+                    for (to, from) in schur[a * d..=a * d + a].iter_mut().zip(&values[..=a]) {
+                        *to -= share * from;
+                    }
+                }
+            },
+        );
     }
 }

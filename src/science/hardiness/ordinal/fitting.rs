@@ -1,11 +1,11 @@
 //! Fits: from scratch by way of parts of the problem, after a small change, and by a single step from another fit.
 
-use nalgebra::DMatrix;
+use nalgebra::{DMatrix, DVector};
 
 use super::fitted::{Convergence, Diagnostic, FitOptions, Fitted};
 use super::laplace::{Laplace, Nearness};
 use super::natural::Parameters;
-use super::outer::{Found, Search, beyond_profile, maximise};
+use super::outer::{Found, Search, beyond_profile, maximise, secant};
 use super::point::Mode;
 use super::problem::Problem;
 
@@ -15,7 +15,9 @@ const THIN_ABOVE: usize = 6_000;
 /// part of its own if it is large still.
 const THINNING: (usize, usize) = (20, 2_000);
 /// Log-likelihood still to gain at which the search of a part ends.
-const COARSE: f64 = 1e-3;
+pub(super) const COARSE: f64 = 1e-3;
+/// The same from which a fit only serves others.
+const COMPARED: f64 = 1e-4;
 /// Tolerance of the inner fit in that of the outer, where differences of the gradient are to be exact: the gradient errs with the square
 /// root of the inner decrement.
 const SHARPER: f64 = 1e-2;
@@ -23,7 +25,8 @@ const SHARPER: f64 = 1e-2;
 const ONE_SIDED_ABOVE: usize = 500;
 /// Log-likelihood to gain at which BFGS hands over to Newton. The curvature that is kept is taken there, so nearer where it is skewed.
 const HAND_OVER: f64 = 0.02;
-const HAND_OVER_OF_FEW: f64 = 1e-5;
+const HAND_OVER_OF_ROUGH: f64 = 0.2;
+const HAND_OVER_OF_FEW: f64 = 2e-3;
 const FEW: usize = 20_000;
 
 /// Fits a model from scratch.
@@ -73,17 +76,24 @@ pub(super) fn from_part(
     let sound = found.converged && found.curved && found.held.is_empty() && !part.spec.nested;
     let beyond = if sound { beyond_profile(&mut laplace, &found) } else { None };
     *work += (laplace.passes * part.records()) as f64;
-    // The spread of the group does not gain from more records, but the quasi-Newton update sees to that.
     let share = part.total_weight() / problem.total_weight();
     // The determinant grows with the effects.
     let growth = problem.effects() as f64 / part.effects() as f64;
     let natural = parameters.natural(&found.psi);
     Start {
-        inverse_curvature: found.curved.then(|| found.covariance * share),
+        inverse_curvature: found.curved.then(|| of_more(problem, parameters, found.covariance, share)),
         beyond_profile: beyond.map(|beyond| beyond * growth),
         mode: laplace.into_mode().map(|(fit, ..)| Mode { border: fit.mode.border, ..Mode::at_prior(problem, &natural) }),
         psi: found.psi,
     }
+}
+
+/// What a covariance of the outer parameters comes to where the records are `share` of those it will be of. The spread of the group does not gain
+/// from more records of the same levels.
+pub(super) fn of_more(problem: &Problem, parameters: &dyn Parameters, covariance: DMatrix<f64>, share: f64) -> DMatrix<f64> {
+    let group = problem.spec.group.as_ref().and_then(|_| parameters.spreads().first().copied());
+    let factor = |place: usize| if group == Some(place) { 1.0 } else { share.sqrt() };
+    covariance.map_with_location(|i, j, value| value * factor(i) * factor(j))
 }
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
@@ -96,31 +106,14 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions,
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    one_step(problem, parameters, effort, earlier, Nearness::Exact)
-}
-
-/// The same, the mode only come near: for fits whose likelihoods are compared.
-pub fn refit_one_rough_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    one_step(problem, parameters, effort, earlier, Nearness::Near)
-}
-
-fn one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, nearness: Nearness) -> Fitted {
     let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
     if let Some(mode) = mode_for(problem, parameters, earlier) {
         laplace.warm(&earlier.psi, mode);
     }
-    laplace.value(&earlier.psi, nearness);
+    laplace.value(&earlier.psi, Nearness::Exact);
     let gradient = laplace.gradient();
-    let step = &earlier.psi_covariance * &gradient;
-    let fraction = (LONGEST_SINGLE_STEP / step.amax().max(LONGEST_SINGLE_STEP)).min(1.0);
-    let psi: Vec<f64> = earlier
-        .psi
-        .iter()
-        .zip(step.iter())
-        .zip(parameters.bounds())
-        .map(|((x, s), (low, high))| (x + fraction * s).clamp(low, high))
-        .collect();
-    let value = laplace.value(&psi, nearness);
+    let psi = stepped(parameters, &earlier.psi, &(&earlier.psi_covariance * &gradient));
+    let value = laplace.value(&psi, Nearness::Exact);
     let gradient = laplace.gradient();
     let gain = 0.5 * (&earlier.psi_covariance * &gradient).dot(&gradient);
     let found = Found {
@@ -134,6 +127,42 @@ fn one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, 
         curved: true,
     };
     finish(problem, parameters, laplace, found, 0.0)
+}
+
+/// How likely a problem is at most, for comparison with others like it: looked at where another fit stands, with what a step of the outer
+/// parameters from there gains by its curvature. Where that is much, once more after the step. The fit given is the one after
+/// the last step, which is not looked at.
+pub fn look(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    if let Some(mode) = mode_for(problem, parameters, earlier) {
+        laplace.warm(&earlier.psi, mode);
+    }
+    let mut at = earlier.psi.clone();
+    let mut evaluations = 0;
+    let (psi, value) = loop {
+        let value = laplace.value(&at, Nearness::Near);
+        evaluations += 1;
+        let gradient = laplace.gradient();
+        let step = &earlier.psi_covariance * &gradient;
+        let gain = 0.5 * step.dot(&gradient);
+        let next = stepped(parameters, &at, &step);
+        if gain <= LITTLE_SEEN || evaluations > 1 {
+            break (next, value + gain);
+        }
+        at = next;
+    };
+    let mode = laplace.starting_mode(&parameters.natural(&psi));
+    let gradient = DVector::zeros(psi.len());
+    let covariance = earlier.psi_covariance.clone();
+    let found = Found { psi, value, gradient, covariance, held: Vec::new(), evaluations, converged: true, curved: true };
+    Fitted { mode, ..finish(problem, parameters, laplace, found, 0.0) }
+}
+
+/// One step of the outer parameters, no longer than a single step may be.
+fn stepped(parameters: &dyn Parameters, from: &[f64], step: &DVector<f64>) -> Vec<f64> {
+    let fraction = (LONGEST_SINGLE_STEP / step.amax().max(LONGEST_SINGLE_STEP)).min(1.0);
+    let moved = from.iter().zip(step.iter()).zip(parameters.bounds());
+    moved.map(|((x, s), (low, high))| (x + fraction * s).clamp(low, high)).collect()
 }
 
 /// The mode of an earlier fit as a start for another problem: all of it where that has the same levels, the border alone where it has the same
@@ -150,18 +179,28 @@ pub(super) fn mode_for(problem: &Problem, parameters: &dyn Parameters, earlier: 
 
 /// Moves a start by one Newton step with the curvature that it holds, the mode ahead with it; gives the log-likelihood that the step gains. One
 /// evaluation, so what the step leads to is not looked at.
-pub(super) fn nudge(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: &mut Start, work: &mut f64) -> f64 {
-    let Some(inverse) = &start.inverse_curvature else { return f64::INFINITY };
+/// `before` is where the last such step began, with the gradient there: the curvature is brought in line with it.
+pub(super) fn nudge(
+    problem: &Problem,
+    parameters: &dyn Parameters,
+    effort: FitOptions,
+    (start, before): (&mut Start, &mut Option<(Vec<f64>, DVector<f64>)>),
+    work: &mut f64,
+) -> f64 {
+    let Some(inverse) = &mut start.inverse_curvature else { return f64::INFINITY };
     let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
     if let Some(mode) = start.mode.take() {
         laplace.warm(&start.psi, mode);
     }
     laplace.value(&start.psi, Nearness::Near);
     let gradient = laplace.gradient();
-    let step = inverse * &gradient;
-    let fraction = (LONGEST_SINGLE_STEP / step.amax().max(LONGEST_SINGLE_STEP)).min(1.0);
-    let moved = start.psi.iter().zip(step.iter()).zip(parameters.bounds());
-    start.psi = moved.map(|((x, s), (low, high))| (x + fraction * s).clamp(low, high)).collect();
+    if let Some((there, other)) = before.take() {
+        let moved = DVector::from_iterator(there.len(), start.psi.iter().zip(&there).map(|(here, there)| here - there));
+        secant(inverse, &moved, &(other - &gradient));
+    }
+    let step = &*inverse * &gradient;
+    *before = Some((start.psi.clone(), gradient.clone()));
+    start.psi = stepped(parameters, &start.psi, &step);
     start.mode = Some(laplace.starting_mode(&parameters.natural(&start.psi)));
     *work += (laplace.passes * problem.records()) as f64;
     0.5 * step.dot(&gradient)
@@ -170,7 +209,11 @@ pub(super) fn nudge(problem: &Problem, parameters: &dyn Parameters, effort: FitO
 /// Largest move of an outer parameter in a single step, log units.
 const LONGEST_SINGLE_STEP: f64 = 0.5;
 /// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
-pub(super) const SMALL_GAIN: f64 = 0.02;
+const SMALL_GAIN: f64 = 0.02;
+/// Log-likelihood that a step gains which is the last before a search: it leaves a small part of that.
+pub(super) const LAST_GAIN: f64 = 0.1;
+/// Log-likelihood that a step may gain of which is taken unseen what the curvature says.
+const LITTLE_SEEN: f64 = 1.0;
 
 pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
@@ -182,7 +225,7 @@ pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Fit
     finish(problem, parameters, laplace, found, passes_before)
 }
 
-/// Searches to within [`HAND_OVER`], no curvature of many records taken; `work` counts records passed over.
+/// Searches to within [`HAND_OVER_OF_ROUGH`], no curvature of many records taken; `work` counts records passed over.
 pub(super) fn search_roughly(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, work: &mut f64) -> Start {
     let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort.threads);
     // Of few records the search learns the curvature badly, and taking it costs nothing.
@@ -203,14 +246,20 @@ enum Depth {
 fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOptions, depth: Depth) -> Found {
     let Start { psi, inverse_curvature, beyond_profile, mode } = start;
     let (rough, central) = (depth == Depth::Rough, depth == Depth::Curvature { central: true });
-    let hand_over = if laplace.problem.records() > FEW || rough { HAND_OVER } else { HAND_OVER_OF_FEW };
+    let (hand_over, skewed) = match laplace.problem.records() {
+        _ if rough => (HAND_OVER_OF_ROUGH, false),
+        FEW.. => (HAND_OVER, false),
+        _ if tolerance >= COMPARED => (HAND_OVER, false),
+        _ => (HAND_OVER_OF_FEW, true),
+    };
     if let Some(mode) = mode {
         laplace.warm(&psi, mode);
     }
     // Where differences are central every row is differenced.
     let beyond_profile = beyond_profile.filter(|_| !central);
     let most_evaluations = effort.most_evaluations;
-    maximise(laplace, &Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, rough, beyond_profile })
+    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, rough, beyond_profile };
+    maximise(laplace, &search)
 }
 
 fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, found: Found, passes_before: f64) -> Fitted {

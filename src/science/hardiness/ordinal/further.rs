@@ -68,9 +68,7 @@ impl Fitted {
         let mut moving = DVector::from_vec(x);
         let mut eta =
             local.offset + fixed - point.beta * o.exposure + moving.iter().zip(&self.mode.border).map(|(x, b)| x * b).sum::<f64>();
-        for &slot in &local.coupled.touched {
-            moving[slot] -= local.coupled.values[slot];
-        }
+        moving.iter_mut().zip(&local.coupled.values).for_each(|(x, coupled)| *x -= coupled);
         let along = &self.border_covariance * &moving;
         let q = local.variance + moving.dot(&along);
         let cell = cell(o, problem.spec.levels);

@@ -3,8 +3,9 @@
 //! The objective is concave, so Newton's method with step halving cannot cycle; it stops on the Newton decrement g'(−H)⁻¹g, which is
 //! twice the log-density still to gain.
 
-use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
+use nalgebra::{DMatrix, DVector};
 
+use super::factor::Factor;
 use super::natural::Natural;
 use super::point::{Mode, Point};
 use super::problem::Problem;
@@ -23,7 +24,7 @@ pub(super) struct InnerFit {
     /// Log-likelihood plus log prior at the mode.
     pub value: f64,
     /// Cholesky factor of S; `None` when there is no border.
-    pub factor: Option<Cholesky<f64, Dyn>>,
+    pub factor: Option<Factor>,
     /// log|−H|.
     pub log_det: f64,
     /// Passes over the records.
@@ -37,7 +38,7 @@ pub(super) struct InnerFit {
 impl InnerFit {
     /// S⁻¹.
     pub fn inverse(&self) -> DMatrix<f64> {
-        self.factor.as_ref().map_or_else(|| DMatrix::zeros(0, 0), Cholesky::inverse)
+        self.factor.as_ref().map_or_else(|| DMatrix::zeros(0, 0), Factor::inverse)
     }
 }
 
@@ -61,7 +62,8 @@ pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut 
             }
             let Mode { blocks, parents, .. } = &mut mode;
             advance_levels(problem, natural, work, &step, (blocks, parents), threads);
-            return finished(mode, &current, factor, passes, true, singular);
+            let fit = finished(mode, &current, factor, passes, true, singular);
+            return InnerFit { value: fit.value + 0.5 * decrement, ..fit };
         }
         if passes >= MOST_PASSES || !decrement.is_finite() {
             return finished(mode, &current, factor, passes, found, singular);
@@ -132,13 +134,13 @@ fn advance_levels(
     follow(&point, work, &step, blocks, parents, threads);
 }
 
-fn finished(mode: Mode, sweep: &Sweep, factor: Option<Cholesky<f64, Dyn>>, passes: usize, converged: bool, singular: bool) -> InnerFit {
-    let border: f64 = factor.as_ref().map_or(0.0, |f| 2.0 * f.l_dirty().diagonal().iter().map(|x| x.ln()).sum::<f64>());
+fn finished(mode: Mode, sweep: &Sweep, factor: Option<Factor>, passes: usize, converged: bool, singular: bool) -> InnerFit {
+    let border = factor.as_ref().map_or(0.0, Factor::log_determinant);
     InnerFit { mode, value: sweep.value, factor, log_det: border + sweep.log_det_eliminated, passes, converged, singular }
 }
 
 /// Cholesky of S, with a growing ridge if it is not positive definite.
-fn factorise(schur: &DMatrix<f64>) -> (Option<Cholesky<f64, Dyn>>, bool) {
+fn factorise(schur: &DMatrix<f64>) -> (Option<Factor>, bool) {
     let d = schur.nrows();
     if d == 0 {
         return (None, false);
@@ -146,14 +148,10 @@ fn factorise(schur: &DMatrix<f64>) -> (Option<Cholesky<f64, Dyn>>, bool) {
     let scale = schur.diagonal().iter().fold(1e-6f64, |m, x| m.max(x.abs()));
     let mut ridge = 0.0;
     for _ in 0..12 {
-        let mut propped = schur.clone();
-        for k in 0..d {
-            propped[(k, k)] += ridge;
-        }
-        if let Some(factor) = Cholesky::new(propped) {
+        if let Some(factor) = Factor::new(schur, ridge) {
             return (Some(factor), ridge > 0.0);
         }
         ridge = if ridge == 0.0 { 1e-10 * scale } else { ridge * 100.0 };
     }
-    (Cholesky::new(DMatrix::identity(d, d) * scale), true)
+    (Factor::new(&(DMatrix::identity(d, d) * scale), 0.0), true)
 }

@@ -10,10 +10,10 @@
 #![expect(clippy::needless_range_loop, reason = "loops over lanes by index are what the compiler turns into vector instructions")]
 
 use super::bounds::Bounds;
-use super::eight_numbers::{LANES, get, put, times};
 use super::log_product::LogProduct;
 use super::problem::ATTENUATION;
 use super::record::UNBOUNDED;
+use crate::science::numeric::eight_numbers::{LANES, get, put, times};
 
 /// What records bring to the likelihood and what it gives back, one number a record. The arrays end on a whole number of lanes.
 #[derive(Debug, Clone, Default)]

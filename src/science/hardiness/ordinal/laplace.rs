@@ -16,8 +16,8 @@ use super::problem::Problem;
 use super::spec::Role;
 use super::sweep::{Step, Work, follow};
 
-/// Farthest move of an outer parameter over which the mode is extrapolated; beyond it the old mode is the start.
-const FARTHEST_EXTRAPOLATION: f64 = 0.7;
+/// Farthest move of an outer parameter, as a share of one and itself, over which the mode is extrapolated; beyond it the old mode is the start.
+const FARTHEST_EXTRAPOLATION: f64 = 0.3;
 
 /// How near the inner fit must come to the mode.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -27,10 +27,14 @@ pub(super) enum Nearness {
     /// Within [`NEAR`]: the step that the last pass gives is taken unchecked, which leaves the mode in error by its square. Enough on the
     /// way, and for differences of the gradient, whose own error is larger.
     Near,
+    /// Within [`FAR`], the value taken up to what the last step gains: enough where much is still to gain.
+    Far,
 }
 
 /// Newton decrement, for each effect, at which a near mode is taken: three ten-thousandths of its standard deviation away.
 const NEAR: f64 = 1e-7;
+/// The same for a far one: a hundredth.
+const FAR: f64 = 1e-4;
 
 /// Step of the differences that tell how the outer parameters bend, log units.
 const BEND_STEP: f64 = 1e-5;
@@ -51,7 +55,7 @@ pub(super) struct Laplace<'a> {
 
 struct Last {
     psi: Vec<f64>,
-    exact: bool,
+    nearness: Nearness,
     natural: Natural,
     fit: InnerFit,
     inverse: Option<DMatrix<f64>>,
@@ -101,6 +105,7 @@ impl<'a> Laplace<'a> {
         let tolerance = match nearness {
             Nearness::Exact => self.inner_tolerance,
             Nearness::Near => self.inner_tolerance.max(NEAR * self.effects as f64),
+            Nearness::Far => self.inner_tolerance.max(FAR * self.effects as f64),
         };
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
@@ -109,7 +114,7 @@ impl<'a> Laplace<'a> {
         let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
         let prior = self.parameters.log_prior(psi, &mut vec![0.0; psi.len()]);
         let value = fit.value - 0.5 * fit.log_det + 0.5 * flat as f64 * std::f64::consts::TAU.ln() + prior;
-        self.last = Some(Last { psi: psi.to_vec(), exact: nearness == Nearness::Exact, natural, fit, inverse: None, gradient: None });
+        self.last = Some(Last { psi: psi.to_vec(), nearness, natural, fit, inverse: None, gradient: None });
         if value.is_finite() { value } else { f64::NEG_INFINITY }
     }
 
@@ -118,9 +123,14 @@ impl<'a> Laplace<'a> {
         self.last.as_ref().is_some_and(|last| last.psi == psi && last.gradient.is_some())
     }
 
+    /// Whether the value was last taken from afar.
+    pub fn is_far(&self) -> bool {
+        self.last.as_ref().is_some_and(|last| last.nearness == Nearness::Far)
+    }
+
     /// Whether value and gradient were last taken at ψ, exactly.
     pub fn stands_at(&self, psi: &[f64]) -> bool {
-        self.gradient_is_of(psi) && self.last.as_ref().is_some_and(|last| last.exact)
+        self.gradient_is_of(psi) && self.last.as_ref().is_some_and(|last| last.nearness == Nearness::Exact)
     }
 
     /// dL/dψ where [`Self::value`] was last taken.
@@ -178,19 +188,21 @@ impl<'a> Laplace<'a> {
     pub fn warm(&mut self, psi: &[f64], mode: Mode) {
         let natural = self.parameters.natural(psi);
         let fit = InnerFit { mode, value: 0.0, factor: None, log_det: 0.0, passes: 0, converged: false, singular: false };
-        self.last = Some(Last { psi: psi.to_vec(), exact: false, natural, fit, inverse: None, gradient: None });
+        self.last = Some(Last { psi: psi.to_vec(), nearness: Nearness::Near, natural, fit, inverse: None, gradient: None });
     }
 
     /// Where the mode of other outer parameters is looked for first: as far along as its derivative says.
     pub fn starting_mode(&self, natural: &Natural) -> Mode {
         let Some(last) = &self.last else { return Mode::at_prior(self.problem, natural) };
-        let mut mode = last.fit.mode.clone();
-        let Some(gradient) = &last.gradient else { return mode };
         let now = DVector::from_vec(self.layout.flatten(natural));
-        let step = now - DVector::from_vec(self.layout.flatten(&last.natural));
-        if step.amax() > FARTHEST_EXTRAPOLATION {
-            return mode;
-        }
+        let before = DVector::from_vec(self.layout.flatten(&last.natural));
+        let step = &now - &before;
+        let far = step.iter().zip(before.iter()).any(|(step, from)| step.abs() > FARTHEST_EXTRAPOLATION * (1.0 + from.abs()));
+        let Some(gradient) = last.gradient.as_ref().filter(|_| !far) else {
+            // In units of the exposure effects stay about where they are.
+            return last.fit.mode.scaled((natural.log_slope - last.natural.log_slope).exp());
+        };
+        let mut mode = last.fit.mode.clone();
         let border = &gradient.border * &step;
         for (b, s) in mode.border.iter_mut().zip(border.iter()) {
             *b += s;

@@ -7,7 +7,7 @@
 #![expect(clippy::needless_range_loop, reason = "loops over lanes by index are what the compiler turns into vector instructions")]
 
 use super::bounds::Bounds;
-use super::eight_numbers::{Eight, LANES, LN2, logarithm, split, whole};
+use crate::science::numeric::eight_numbers::{Eight, LANES, LN2, logarithm, split, whole};
 
 /// Sum of logarithms, taken of products where there are no weights.
 pub(super) struct LogProduct {

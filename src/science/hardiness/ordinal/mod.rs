@@ -14,11 +14,12 @@
 mod bounds;
 mod builder;
 mod curvature;
-mod eight_numbers;
 mod elimination;
+mod factor;
 mod fitted;
 mod fitting;
 mod further;
+mod gather;
 mod gradient;
 mod inner;
 mod kernel;
@@ -38,7 +39,7 @@ mod tests;
 
 pub use builder::ProblemBuilder;
 pub use fitted::{Combination, Convergence, Diagnostic, FitOptions, Fitted, Place};
-pub use fitting::{fit, refit, refit_one_rough_step, refit_one_step};
+pub use fitting::{fit, look, refit, refit_one_step};
 pub use further::Level;
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;

@@ -22,6 +22,8 @@ pub(super) struct Search {
     pub central: bool,
     /// Log-likelihood to gain at which BFGS hands over to Newton.
     pub hand_over: f64,
+    /// Whether it hands over later where a spread is told badly, so that its curvature is skewed.
+    pub skewed: bool,
     /// Whether to end where BFGS hands over: the covariance is then what the search learned of it.
     pub rough: bool,
     /// What −L'' has beyond the curvature of the profile, if a smaller problem gave it: then only β and the spreads are differenced.
@@ -60,6 +62,12 @@ const ONE_SIDED: (f64, f64, f64) = (2e-3, 1e-5, 1e-3);
 const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
 /// Multiple of the tolerance that still counts as found where rounding ends the search.
 const ROUNDING: f64 = 1e3;
+/// Error of a standard error from the distance to the maximum at which the curvature is taken.
+const BENT: f64 = 1e-2;
+/// Log-likelihood that a step gains which says something of the curvature: shorter ones are lost in what the mode errs by.
+const TELLING: f64 = 1e-4;
+/// Log-likelihood to gain from which the mode is only looked for from afar.
+const MUCH: f64 = 3.0;
 /// Error of L where the mode was only come near.
 const NEARLY: f64 = 1e-3;
 /// Error of L from the last step of the mode, which is not checked: the determinant moves by its first power.
@@ -110,12 +118,12 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
         inverse = exact.or_else(|| Some(inverse_of_sizes(&curvature, &free(&state, &bounds))));
         let before = state.psi.clone();
-        converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
+        converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         if converged && search.central && before != state.psi {
             // Small problems have skewed curvature, and another round costs them nothing.
             let curvature = curvature_at(laplace, &bounds, &state, inverse.as_ref(), search, &mut evaluations);
             inverse = inverse_on_free(&curvature, &free(&state, &bounds)).or(inverse);
-            converged = polish(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
+            converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         }
         if converged || evaluations >= search.most_evaluations {
             break;
@@ -159,14 +167,19 @@ fn quasi_newton(
     evaluations: &mut usize,
 ) {
     let q = bounds.len();
-    let handover = search.hand_over.max(search.tolerance);
+    let scales = laplace.parameters.scales();
     let mut known = inverse.is_some();
+    // Whether the value where the search stands is one from afar.
+    let mut afar = false;
     while *evaluations < search.most_evaluations {
         let free = free(state, bounds);
         let h = inverse.get_or_insert_with(|| DMatrix::identity(q, q) / state.gradient.norm().max(1.0));
         let direction = masked(h, &free) * &state.gradient;
         let gain = direction.dot(&state.gradient);
-        if known && gain <= handover {
+        // A step of t standard errors of a spread known to s (in logarithms) bends the curvature by some 2ts.
+        let widest = scales.iter().map(|&i| h[(i, i)]).fold(0.0, f64::max);
+        let skewed = if search.skewed { 0.5 * BENT * BENT / widest.max(1e-9) } else { f64::INFINITY };
+        if known && gain <= search.hand_over.min(skewed).max(search.tolerance) {
             return;
         }
         if gain <= search.tolerance || !gain.is_finite() {
@@ -177,13 +190,30 @@ fn quasi_newton(
         let mut accepted = None;
         for _ in 0..20 {
             let psi: Vec<f64> = (0..q).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
-            let value = laplace.value(&psi, search.on_the_way());
+            let nearness = if gain > MUCH && !search.central { Nearness::Far } else { search.on_the_way() };
+            let mut value = laplace.value(&psi, nearness);
+            let asked = state.value + 1e-4 * fraction * gain;
+            if value < asked && nearness == Nearness::Far {
+                value = laplace.value(&psi, Nearness::Near);
+            }
             *evaluations += 1;
-            if value >= state.value + 1e-4 * fraction * gain {
+            if value >= asked {
                 accepted = Some((psi, value));
+                afar = laplace.is_far();
+                break;
+            }
+            if afar {
                 break;
             }
             fraction *= 0.3;
+        }
+        if accepted.is_none() && afar {
+            // What is to be surpassed may not be so.
+            state.value = laplace.value(&state.psi, Nearness::Near);
+            state.gradient = laplace.gradient();
+            *evaluations += 1;
+            afar = false;
+            continue;
         }
         let Some((psi, value)) = accepted else {
             // A wrong curvature, or rounding: forget it once, then leave the rest to Newton.
@@ -206,7 +236,7 @@ fn quasi_newton(
 }
 
 /// Brings an inverse curvature in line with a step and the fall of the gradient along it (BFGS), where the two make sense together.
-fn secant(inverse: &mut DMatrix<f64>, step: &DVector<f64>, fall: &DVector<f64>) {
+pub(super) fn secant(inverse: &mut DMatrix<f64>, step: &DVector<f64>, fall: &DVector<f64>) {
     let sy = step.dot(fall);
     if sy > 1e-10 * step.norm() * fall.norm() {
         let hy = &*inverse * fall;
@@ -302,7 +332,9 @@ fn differenced(
     evaluations: &mut usize,
 ) -> Vec<DVector<f64>> {
     let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
-    let nearness = if central || laplace.problem.spec.nested { Nearness::Exact } else { Nearness::Near };
+    // The curvature that only begins a search need not be so exact.
+    let exact = central || (inverse.is_some() && laplace.problem.spec.nested);
+    let nearness = if exact { Nearness::Exact } else { Nearness::Near };
     let mut gradient_at = |i: usize, step: f64| {
         let mut psi = state.psi.clone();
         psi[i] += step;
@@ -338,17 +370,17 @@ fn inverse_of_sizes(curvature: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
     masked(&eigen.recompose(), free)
 }
 
-/// Newton steps until nothing is left to gain, the curvature corrected along each.
+/// Newton steps until nothing is left to gain, the curvature corrected along each; kept is what steps of some size say of it.
 fn polish(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &mut State,
-    inverse: Option<&DMatrix<f64>>,
+    kept: &mut Option<DMatrix<f64>>,
     search: &Search,
     evaluations: &mut usize,
 ) -> bool {
     let tolerance = search.tolerance;
-    let Some(mut inverse) = inverse.cloned() else { return false };
+    let Some(mut inverse) = kept.clone() else { return false };
     let mut previous = f64::INFINITY;
     for _ in 0..12 {
         let direction = masked(&inverse, &free(state, bounds)) * &state.gradient;
@@ -372,6 +404,9 @@ fn polish(
         let gradient = laplace.gradient();
         let step = DVector::from_iterator(psi.len(), psi.iter().zip(&state.psi).map(|(a, b)| a - b));
         secant(&mut inverse, &step, &(&state.gradient - &gradient));
+        if gain > TELLING {
+            *kept = Some(inverse.clone());
+        }
         *state = State { psi, value, gradient };
     }
     false

@@ -5,9 +5,9 @@ use std::ops::Range;
 use super::problem::Problem;
 
 /// Records per shard below which splitting costs more than it gains.
-const SHARD: usize = 8192;
+const SHARD: usize = 2048;
 /// Most shards of one sweep; fixed so that sums are taken in the same order on every machine.
-const MOST_SHARDS: usize = 16;
+pub(super) const MOST_SHARDS: usize = 16;
 /// Doubles that the Schur accumulators of all shards may take together.
 const ACCUMULATORS: usize = 8_000_000;
 /// Records laid out for the kernel at a time, unless a unit has more: they stay in the nearest cache.
@@ -61,10 +61,14 @@ pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn
         groups.push(tasks.by_ref().take(share).collect());
     }
     let work = &work;
+    let all = move |group: Vec<T>| group.into_iter().map(work).collect::<Vec<R>>();
     std::thread::scope(|scope| {
-        let handles: Vec<_> =
-            groups.into_iter().map(|group| scope.spawn(move || group.into_iter().map(work).collect::<Vec<R>>())).collect();
-        handles.into_iter().flat_map(|h| h.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))).collect()
+        let mut groups = groups.into_iter();
+        let own = groups.next();
+        let others: Vec<_> = groups.map(|group| scope.spawn(move || all(group))).collect();
+        let mut results = own.map(all).unwrap_or_default();
+        results.extend(others.into_iter().flat_map(|h| h.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))));
+        results
     })
 }
 

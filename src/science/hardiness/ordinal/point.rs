@@ -4,6 +4,7 @@ use std::ops::Range;
 
 use super::kernel::{FullLanes, Lanes};
 use super::natural::Natural;
+use super::parallel::MOST_SHARDS;
 use super::problem::{Problem, Slot};
 use super::record::UNBOUNDED;
 use super::spec::Role;
@@ -41,6 +42,24 @@ impl Mode {
             blocks: vec![0.0; problem.spec.crossed.map_or(0, |_| problem.blocks())],
             parents: vec![0.0; problem.crossed_ends.len()],
         }
+    }
+
+    /// As far beyond this mode as it is from another of the same levels, times a factor.
+    #[must_use]
+    pub fn beyond(&self, other: &Self, factor: f64) -> Self {
+        let further = |here: &[f64], there: &[f64]| here.iter().zip(there).map(|(here, there)| here + factor * (here - there)).collect();
+        Self {
+            border: further(&self.border, &other.border),
+            blocks: further(&self.blocks, &other.blocks),
+            parents: further(&self.parents, &other.parents),
+        }
+    }
+
+    /// Every effect times a factor.
+    #[must_use]
+    pub fn scaled(&self, factor: f64) -> Self {
+        let times = |values: &[f64]| values.iter().map(|value| value * factor).collect();
+        Self { border: times(&self.border), blocks: times(&self.blocks), parents: times(&self.parents) }
     }
 
     /// Crossed levels.
@@ -117,6 +136,25 @@ impl<'a> Point<'a> {
     #[inline]
     pub fn slot(&self, record: usize) -> Option<usize> {
         self.grouped.then(|| self.first_group + self.problem.group[record] as usize)
+    }
+
+    /// Number of kinds of record by group level and row of effects, where they are so few that sums are kept of each.
+    pub fn alike(&self) -> Option<usize> {
+        let kinds = self.problem.patterns.len() * self.problem.group_levels().max(1);
+        (kinds <= self.problem.records() / MOST_SHARDS).then_some(kinds)
+    }
+
+    /// Kind of a record.
+    #[inline]
+    pub fn kind(&self, record: usize) -> usize {
+        let group = if self.grouped { self.problem.group[record] as usize } else { 0 };
+        group * self.problem.patterns.len() + self.problem.pattern[record] as usize
+    }
+
+    /// Border slot and row of effects of a kind.
+    pub fn of_kind(&self, kind: usize) -> (Option<usize>, u32) {
+        let patterns = self.problem.patterns.len();
+        (self.grouped.then(|| self.first_group + kind / patterns), (kind % patterns) as u32)
     }
 
     /// Prior precision of a block, 1/logits², about zero or, where it is nested, about its crossed level.

@@ -11,7 +11,7 @@
 use std::ops::Range;
 
 use super::fitted::{FitOptions, Fitted};
-use super::fitting::{SMALL_GAIN, Start, from_part, mode_for, nudge, part_of, search, search_roughly};
+use super::fitting::{COARSE, LAST_GAIN, Start, from_part, mode_for, nudge, of_more, part_of, search, search_roughly};
 use super::kernel::Lanes;
 use super::laplace::{Laplace, Nearness};
 use super::natural::{Natural, Parameters};
@@ -24,10 +24,14 @@ use crate::science::numeric::Gaussian;
 const MOST_ROUNDS: usize = 20;
 /// Move of log ε at which rounds end.
 const SETTLED: f64 = 0.01;
-/// Least share of the way that a round is taken to go, and largest move of log ε.
+/// Steps of ε at one mode, at most, and the move of log ε at which they end.
+const MOST_STEPS: usize = 30;
+const STANDS: f64 = 1e-3;
+/// Least share of the way that a step is taken to go, and largest move of log ε.
 const SLOWEST: f64 = 0.1;
 const FARTHEST: f64 = 1.5;
-/// Move of log ε, in its standard errors, at which rounds end too: of few doubted records the logarithm is told badly.
+/// Move of log ε, in its standard errors, at which rounds end too: of few doubted records the logarithm is told badly. Where they come to less
+/// than one it is the share of a record that a move takes in or leaves out: log ε may then be anywhere far down, and the fit does not care.
 const SETTLED_SE: f64 = 0.05;
 /// Range within which ε is sought.
 const LEAST_SHARE: f64 = 1e-6;
@@ -49,73 +53,103 @@ struct Share<'a> {
     value: f64,
     /// Chance of each level where nothing is said.
     levels: &'a [f64],
-    /// Where the last round stood in log ε, and the step it asked for.
-    before: Option<(f64, f64)>,
 }
 
 impl<'a> Share<'a> {
     fn new(believed: &'a Contamination) -> Self {
         let prior = believed.share;
         let both = prior.mean * (1.0 - prior.mean) / prior.variance() - 1.0;
-        Self { prior: (prior.mean * both, (1.0 - prior.mean) * both), value: prior.mean, levels: &believed.levels, before: None }
+        Self { prior: (prior.mean * both, (1.0 - prior.mean) * both), value: prior.mean, levels: &believed.levels }
     }
 
-    /// Takes in so much doubt among so many records; gives the move of log ε.
+    /// Finds ε for records as likely as they are at one mode; gives how many of them are doubted then, and the move of log ε.
     ///
-    /// Where records cannot be told apart well, a round goes only part of the way, however small its steps (Dempster, Laird & Rubin 1977,
-    /// section 3.4): where the last two rounds show how its step shrinks with log ε, the place where it vanishes is taken (secant).
-    fn update(&mut self, doubted: f64, records: f64) -> f64 {
+    /// Where records cannot be told apart well, a step of expectation and maximisation goes only part of the way, however small it is
+    /// (Dempster, Laird & Rubin 1977, section 3.4): where the last two show how it shrinks with log ε, the place where it vanishes is taken
+    /// (secant). A step costs no pass over the likelihood.
+    fn solve(&mut self, doubts: &Doubts<'_>, threads: usize) -> (f64, f64) {
         let (a, b) = self.prior;
-        let next = ((a - 1.0).max(0.0) + doubted) / (a + b - 2.0 + records);
-        let here = self.value.ln();
-        let step = next.clamp(LEAST_SHARE, MOST_SHARE).ln() - here;
-        let slope = self.before.filter(|(there, _)| (here - there).abs() > 1e-9).map(|(there, other)| (step - other) / (here - there));
-        self.before = Some((here, step));
-        let whole = slope.map_or(step, |slope| step / (-slope).max(SLOWEST));
-        self.value = (here + whole.clamp(-FARTHEST, FARTHEST)).exp().clamp(LEAST_SHARE, MOST_SHARE);
-        whole.abs()
+        let begin = self.value.ln();
+        let mut before: Option<(f64, f64)> = None;
+        let mut doubted = 0.0;
+        for _ in 0..MOST_STEPS {
+            doubted = doubts.doubted(self.value, threads);
+            let next = ((a - 1.0).max(0.0) + doubted) / (a + b - 2.0 + doubts.problem.total_weight);
+            let here = self.value.ln();
+            let step = next.clamp(LEAST_SHARE, MOST_SHARE).ln() - here;
+            let slope = before.filter(|(there, _)| (here - there).abs() > 1e-9).map(|(there, other)| (step - other) / (here - there));
+            before = Some((here, step));
+            let whole = slope.map_or(step, |slope| step / (-slope).max(SLOWEST));
+            self.value = (here + whole.clamp(-FARTHEST, FARTHEST)).exp().clamp(LEAST_SHARE, MOST_SHARE);
+            if (self.value.ln() - here).abs() < STANDS {
+                break;
+            }
+        }
+        (doubted, (self.value.ln() - begin).abs())
     }
 }
 
-/// Weighs every record by its chance of being genuine at a mode; gives Σ weight·(1 − chance), each without what its block has of it.
-fn weigh(problem: &mut Problem, natural: &Natural, mode: &Mode, share: &Share<'_>, threads: usize) -> f64 {
-    let n = problem.records();
-    let mut genuine = vec![1.0_f32; n];
-    let whole: &Problem = problem;
-    let point = Point::new(whole, natural, mode);
-    let any = |cell: &Cell| share.levels[usize::from(cell.low)..=usize::from(cell.high)].iter().sum();
-    let any: Vec<f64> = whole.cells.iter().map(any).collect();
-    let share = share.value;
-    let shards = shards(whole);
-    let pieces = cut(&mut genuine, shards.iter().map(|s| whole.records_of(s).end));
-    let doubted: f64 = run(threads, shards.into_iter().zip(pieces).collect(), |(shard, piece)| {
-        let mut lanes = Lanes::default();
-        let first = whole.records_of(&shard).start;
-        let mut doubted = 0.0;
-        for units in runs(whole, &shard) {
-            let records = whole.records_of(&units);
-            let blocks = whole.blocks_of(&units);
-            point.fill(blocks.clone(), &mut lanes);
-            let chance = |p: f64, i: usize| {
-                let likely = (1.0 - share) * p;
-                likely / (likely + share * any[usize::from(whole.cell[i])])
-            };
-            lanes.probabilities(point.beta);
-            for (p, i) in lanes.score.iter().zip(records.clone()) {
-                piece[i - first] = chance(*p, i) as f32;
+/// How likely every record is at a mode, as a multiple of its chance where nothing is said.
+struct Doubts<'p> {
+    problem: &'p Problem,
+    /// By all records.
+    ratio: Vec<f32>,
+    /// Without what the record's own block has learned from it.
+    without: Vec<f32>,
+}
+
+impl<'p> Doubts<'p> {
+    fn at(problem: &'p Problem, natural: &Natural, mode: &Mode, levels: &[f64], threads: usize) -> Self {
+        let n = problem.records();
+        let (mut ratio, mut without) = (vec![0.0; n], vec![0.0; n]);
+        let point = Point::new(problem, natural, mode);
+        let none = |cell: &Cell| 1.0 / levels[usize::from(cell.low)..=usize::from(cell.high)].iter().sum::<f64>();
+        let none: Vec<f64> = problem.cells.iter().map(none).collect();
+        let shards = shards(problem);
+        let ends = || shards.iter().map(|s| problem.records_of(s).end);
+        let pieces = cut(&mut ratio, ends()).into_iter().zip(cut(&mut without, ends()));
+        run(threads, shards.iter().zip(pieces).collect(), |(shard, (ratio, without))| {
+            let mut lanes = Lanes::default();
+            let first = problem.records_of(shard).start;
+            for units in runs(problem, shard) {
+                let records = problem.records_of(&units);
+                let blocks = problem.blocks_of(&units);
+                let places = records.start - first..records.end - first;
+                point.fill(blocks.clone(), &mut lanes);
+                let put = |to: &mut [f32], lanes: &Lanes| {
+                    for ((to, p), i) in to[places.clone()].iter_mut().zip(&lanes.score).zip(records.clone()) {
+                        *to = (p * none[usize::from(problem.cell[i])]) as f32;
+                    }
+                };
+                lanes.probabilities(point.beta);
+                put(&mut *ratio, &lanes);
+                leave_out(&point, blocks, &mut lanes);
+                lanes.probabilities(point.beta);
+                put(&mut *without, &lanes);
             }
-            leave_out(&point, blocks, &mut lanes);
-            lanes.probabilities(point.beta);
-            for (p, i) in lanes.score.iter().zip(records) {
-                doubted += (1.0 - chance(*p, i)) * whole.weight.as_ref().map_or(1.0, |w| w[i]);
+        });
+        Self { problem, ratio, without }
+    }
+
+    /// Σ weight·(1 − chance of being genuine).
+    fn doubted(&self, share: f64, threads: usize) -> f64 {
+        let parts = shards(self.problem).iter().map(|s| self.problem.records_of(s)).collect();
+        let of = |records: Range<usize>| -> f64 {
+            let doubt = |ratio: &f32| share / ((1.0 - share) * f64::from(*ratio) + share);
+            match &self.problem.weight {
+                Some(weight) => self.without[records.clone()].iter().zip(&weight[records]).map(|(r, w)| doubt(r) * w).sum(),
+                None => self.without[records].iter().map(doubt).sum(),
             }
-        }
-        doubted
-    })
-    .into_iter()
-    .sum();
-    problem.genuine = Some(genuine);
-    doubted
+        };
+        run(threads, parts, of).into_iter().sum()
+    }
+
+    /// Chance of each record to be genuine.
+    fn genuine(mut self, share: f64) -> Vec<f32> {
+        let chance = |ratio: f64| (1.0 - share) * ratio / ((1.0 - share) * ratio + share);
+        self.ratio.iter_mut().for_each(|ratio| *ratio = chance(f64::from(*ratio)) as f32);
+        self.ratio
+    }
 }
 
 /// Moves every record to what the other records of its block say of it: in a normal approximation with the block's variance 1/D, a record of
@@ -194,11 +228,12 @@ pub fn doubt_again(
     (believed, times): (&Contamination, f64),
 ) {
     let Some(value) = earlier.contamination.map(|share| (share * times).clamp(LEAST_SHARE, MOST_SHARE)) else { return };
-    let share = Share { prior: (1.0, 1.0), value, levels: &believed.levels, before: None };
+    let share = Share { prior: (1.0, 1.0), value, levels: &believed.levels };
     let mut robust = Robust { parameters, effort, share, work: 0.0 };
     let mode = robust.mode_at(problem, &earlier.psi, mode_for(problem, parameters, earlier));
     if let Some(mode) = mode {
-        weigh(problem, &parameters.natural(&earlier.psi), &mode, &robust.share, effort.threads);
+        let doubts = Doubts::at(problem, &parameters.natural(&earlier.psi), &mode, &believed.levels, effort.threads);
+        problem.genuine = Some(doubts.genuine(value));
     }
 }
 
@@ -224,7 +259,7 @@ impl Robust<'_> {
                 let share = seed.weight / problem.total_weight;
                 Start {
                     psi: seed.fitted.psi.clone(),
-                    inverse_curvature: Some(&seed.fitted.psi_covariance * share),
+                    inverse_curvature: Some(of_more(problem, self.parameters, seed.fitted.psi_covariance.clone(), share)),
                     beyond_profile: None,
                     mode: mode_for(problem, self.parameters, seed.fitted),
                 }
@@ -243,20 +278,33 @@ impl Robust<'_> {
         if !whole {
             start.mode = self.mode_at(problem, &start.psi, start.mode.take());
         }
+        if self.effort.tolerance >= COARSE {
+            // A fit that is only compared with others: what follows weighs again.
+            if let Some(mode) = &start.mode {
+                self.weigh(problem, &start.psi, mode);
+            }
+            return start;
+        }
+        let mut before = None;
         for _ in 0..MOST_ROUNDS {
             let Some(mode) = &start.mode else { break };
-            let doubted = weigh(problem, &self.parameters.natural(&start.psi), mode, &self.share, self.effort.threads);
-            self.work += problem.records() as f64;
-            let told = self.share.before.is_some();
-            let settled = SETTLED.max(SETTLED_SE / doubted.max(1.0).sqrt());
-            let moved = self.share.update(doubted, problem.total_weight);
-            let gain = nudge(problem, self.parameters, self.effort, &mut start, &mut self.work);
-            if !gain.is_finite() || (told && moved < settled && gain.abs() <= SMALL_GAIN) {
+            let (doubted, moved) = self.weigh(problem, &start.psi, mode);
+            let settled = SETTLED.max(SETTLED_SE / doubted.min(doubted.sqrt()));
+            let gain = nudge(problem, self.parameters, self.effort, (&mut start, &mut before), &mut self.work);
+            if !gain.is_finite() || (moved < settled && gain.abs() <= LAST_GAIN) {
                 break;
             }
         }
-        self.share.before = None;
         start
+    }
+
+    /// Finds ε at a mode and weighs every record by its chance of being genuine; gives how many are doubted, and the move of log ε.
+    fn weigh(&mut self, problem: &mut Problem, psi: &[f64], mode: &Mode) -> (f64, f64) {
+        let doubts = Doubts::at(problem, &self.parameters.natural(psi), mode, self.share.levels, self.effort.threads);
+        let found = self.share.solve(&doubts, self.effort.threads);
+        self.work += problem.records() as f64;
+        problem.genuine = Some(doubts.genuine(self.share.value));
+        found
     }
 
     /// The mode at ψ under the weights there are, its search beginning where it is told.
@@ -265,7 +313,7 @@ impl Robust<'_> {
         if let Some(mode) = from {
             laplace.warm(psi, mode);
         }
-        laplace.value(psi, Nearness::Near);
+        laplace.value(psi, Nearness::Far);
         self.work += (laplace.passes * problem.records()) as f64;
         laplace.mode().cloned()
     }

@@ -131,13 +131,16 @@ struct Shard<'a> {
     lanes: Lanes,
     block: Coupling,
     parent: Coupling,
+    /// Score and curvature of the records of each group level and row of effects, where these are fewer than the records.
+    tally: Option<Vec<[f64; 2]>>,
     sums: Sums,
 }
 
 impl<'a> Shard<'a> {
     fn new(point: &'a Point<'a>) -> Self {
         let d = point.problem.border();
-        Self { point, lanes: Lanes::default(), block: Coupling::new(d), parent: Coupling::new(d), sums: Sums::new(d) }
+        let tally = point.alike().map(|kinds| vec![[0.0; 2]; kinds]);
+        Self { point, lanes: Lanes::default(), block: Coupling::new(d), parent: Coupling::new(d), tally, sums: Sums::new(d) }
     }
 
     fn sweep(mut self, task: &mut Task<'_>) -> Sums {
@@ -150,6 +153,12 @@ impl<'a> Shard<'a> {
             task.record[at..at + records.len()].copy_from_slice(&self.lanes.curvature[..records.len()]);
             for unit in units {
                 self.unit(unit, records.start, task);
+            }
+        }
+        for (kind, &[score, curvature]) in self.tally.iter().flatten().enumerate() {
+            let (slot, pattern) = self.point.of_kind(kind);
+            if curvature != 0.0 || score != 0.0 {
+                self.sums.border(slot, problem.patterns.border(pattern), score, curvature);
             }
         }
         self.sums
@@ -174,7 +183,7 @@ impl<'a> Shard<'a> {
             self.sums.log_prior.add(precision);
             let place = block - task.first_block;
             (task.block[0][place], task.block[1][place]) = (d, y);
-            self.sums.eliminate(&mut self.block, d, y);
+            self.sums.eliminate(&self.block, d, y);
             if nested {
                 curvature += precision * block_curvature / d;
                 score += precision * (deviation + y / d);
@@ -187,7 +196,7 @@ impl<'a> Shard<'a> {
             self.sums.log_prior.add(own);
             let place = unit - task.units.start;
             (task.parent[0][place], task.parent[1][place]) = (curvature, score);
-            self.sums.eliminate(&mut self.parent, curvature, score);
+            self.sums.eliminate_wide(&self.parent, curvature, score);
             self.parent.clear();
         }
     }
@@ -196,7 +205,6 @@ impl<'a> Shard<'a> {
     #[inline]
     fn records(&mut self, records: Range<usize>, first: usize) -> (f64, f64) {
         let (point, problem) = (self.point, self.point.problem);
-        let d = problem.border();
         let crossed = problem.spec.crossed.is_some();
         let (mut block_score, mut block_curvature) = (0.0, 0.0);
         for i in records {
@@ -204,27 +212,20 @@ impl<'a> Shard<'a> {
             block_score += g;
             block_curvature += w;
             let columns = problem.patterns.border(problem.pattern[i]);
-            if let Some(c) = point.slot(i) {
-                self.sums.gradient[c] += g;
-                self.sums.schur[c * d + c] += w;
-                if crossed {
+            let slot = point.slot(i);
+            if crossed {
+                if let Some(c) = slot {
                     self.block.add(c, w);
                 }
                 for &(k, x) in columns {
-                    // The group's slots come after the effects', so (c, k) is in the lower triangle.
-                    self.sums.schur[c * d + k as usize] += w * x;
+                    self.block.add(k as usize, w * x);
                 }
             }
-            for (place, &(k, x)) in columns.iter().enumerate() {
-                let k = k as usize;
-                self.sums.gradient[k] += g * x;
-                if crossed {
-                    self.block.add(k, w * x);
-                }
-                for &(l, y) in &columns[..=place] {
-                    let l = l as usize;
-                    self.sums.schur[k.max(l) * d + k.min(l)] += w * x * y;
-                }
+            if let Some(tally) = &mut self.tally {
+                let [score, curvature] = &mut tally[point.kind(i)];
+                (*score, *curvature) = (*score + g, *curvature + w);
+            } else {
+                self.sums.border(slot, columns, g, w);
             }
         }
         (block_score, block_curvature)

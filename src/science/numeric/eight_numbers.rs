@@ -9,16 +9,16 @@
 #![expect(clippy::cast_possible_wrap, reason = "exponents have eleven bits")]
 
 /// Numbers per array.
-pub(super) const LANES: usize = 8;
+pub(crate) const LANES: usize = 8;
 /// Eight numbers.
-pub(super) type Eight = [f64; LANES];
+pub(crate) type Eight = [f64; LANES];
 
-/// As in [`super::record`]: finite bounds are held within ± this, logits.
-pub(super) const FARTHEST: f64 = 690.0;
+/// Largest size taken: e to minus that is still a normal double.
+pub(crate) const FARTHEST: f64 = 690.0;
 /// 1.5·2⁵²: added to a small number, leaves it rounded to a whole one in the lowest bits.
 const ROUNDER: f64 = 6_755_399_441_055_744.0;
 /// log 2 in two parts, the first with zeros behind it so that whole multiples are exact (from the FreeBSD math library, e_exp.c).
-pub(super) const LN2: (f64, f64) = (6.931_471_803_691_238e-1, 1.908_214_929_270_587_7e-10);
+pub(crate) const LN2: (f64, f64) = (6.931_471_803_691_238e-1, 1.908_214_929_270_587_7e-10);
 /// Sign and fraction of a double, and the exponent of 1.
 const FRACTION: u64 = 0x000f_ffff_ffff_ffff;
 const ONE: u64 = 0x3ff0_0000_0000_0000;
@@ -27,19 +27,19 @@ const BIAS: u64 = 1023;
 const EXPONENT: u32 = 52;
 
 #[inline(always)]
-pub(super) fn get(array: &[f64], at: usize) -> Eight {
+pub(crate) fn get(array: &[f64], at: usize) -> Eight {
     let mut eight = [0.0; LANES];
     eight.copy_from_slice(&array[at..at + LANES]);
     eight
 }
 
 #[inline(always)]
-pub(super) fn put(array: &mut [f64], at: usize, values: &Eight) {
+pub(crate) fn put(array: &mut [f64], at: usize, values: &Eight) {
     array[at..at + LANES].copy_from_slice(values);
 }
 
 #[inline(always)]
-pub(super) fn times(a: &Eight, b: &Eight) -> Eight {
+pub(crate) fn times(a: &Eight, b: &Eight) -> Eight {
     let mut product = [0.0; LANES];
     for i in 0..LANES {
         product[i] = a[i] * b[i];
@@ -49,7 +49,7 @@ pub(super) fn times(a: &Eight, b: &Eight) -> Eight {
 
 /// e^−size as (2^k, e^r − 1), for size ≥ 0; beyond [`FARTHEST`] as there.
 #[inline(always)]
-pub(super) fn exponential(size: f64) -> (f64, f64) {
+pub(crate) fn exponential(size: f64) -> (f64, f64) {
     let x = -(if size > FARTHEST { FARTHEST } else { size });
     let rounded = x * std::f64::consts::LOG2_E + ROUNDER;
     let k = rounded - ROUNDER;
@@ -71,20 +71,20 @@ pub(super) fn exponential(size: f64) -> (f64, f64) {
 
 /// A positive number as its fraction in 1..2 and its exponent.
 #[inline(always)]
-pub(super) fn split(x: f64) -> (f64, i64) {
+pub(crate) fn split(x: f64) -> (f64, i64) {
     let bits = x.to_bits();
     (f64::from_bits((bits & FRACTION) | ONE), (bits >> EXPONENT) as i64 - BIAS as i64)
 }
 
 /// A whole number of modest size as a double, without a conversion that older processors lack.
 #[inline(always)]
-pub(super) fn whole(k: i64) -> f64 {
+pub(crate) fn whole(k: i64) -> f64 {
     f64::from_bits(ROUNDER.to_bits().wrapping_add(k.cast_unsigned())) - ROUNDER
 }
 
 /// log x for x between √½ and √2: 2 artanh((x − 1)/(x + 1)) by its series, what is left below 1e-17.
 #[inline(always)]
-pub(super) fn logarithm(x: f64) -> f64 {
+pub(crate) fn logarithm(x: f64) -> f64 {
     let s = (x - 1.0) / (x + 1.0);
     let z = s * s;
     let z2 = z * z;
