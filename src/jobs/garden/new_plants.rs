@@ -69,12 +69,18 @@ fn culture_word(text: &str) -> Option<&'static str> {
     }
 }
 
+/// The size of “pot 40 l” or “40 l pot”; what has neither form, as it is.
+fn pot_size(part: &str) -> &str {
+    let size = part.strip_prefix("pot ").or_else(|| part.strip_prefix("Pot ")).or_else(|| part.strip_suffix(" pot"));
+    size.map(str::trim).filter(|size| pasted::number_with_unit(size).is_some_and(|(_, unit)| !unit.is_empty())).unwrap_or(part)
+}
+
 /// A line of a list: the name, then in any order the year, ground or pot, and the size of the pot: `Celeste, 2019, pot, 40 l`.
 fn line_pairs(line: &str) -> Result<Pairs, String> {
     let mut parts = pasted::parts(line);
     let mut pairs = vec![("name".to_owned(), parts.next().unwrap_or_default().to_owned())];
     for part in parts {
-        let (name, value) = match (culture_word(part), pasted::number_with_unit(part)) {
+        let (name, value) = match (culture_word(part), pasted::number_with_unit(pot_size(part))) {
             (Some(word), _) => ("culture", word.to_owned()),
             (None, Some((year, ""))) => ("planted", year),
             (None, Some((litres, unit))) if pasted::is_litres(unit) => ("container_l", litres),
@@ -82,7 +88,7 @@ fn line_pairs(line: &str) -> Result<Pairs, String> {
             _ => {
                 let part = shown(part);
                 return Err(format!(
-                    "“{part}” is not read; after the name come the year, “ground” or “pot”, and a size such as 40 l or 10 gal"
+                    "“{part}” is not read; after the name come the year, “ground” or “pot”, and a size such as 40 l or 10 gal; a town has its own field"
                 ));
             }
         };
@@ -230,10 +236,10 @@ mod tests {
 
     #[test]
     fn a_list_has_a_plant_a_line_and_what_is_said_once_holds_for_those_that_say_nothing() {
-        let list = "Celeste, 2019\nBrown Turkey; pot; 40 l\n\nUncle of the mill\tground\t2003\nAlma, 10 gal, 2021";
+        let list = "Celeste, 2019\nBrown Turkey; pot; 40 l\n\nUncle of the mill\tground\t2003\nAlma, 10 gal, 2021\nCeleste, pot 20 l\nAlma, 5 gal pot";
         let plants = plants(&[("pasted", list), ("place", "Graz, Austria"), ("planted", "2015"), ("culture", "ground")]).unwrap();
         let years: Vec<_> = plants.iter().map(|plant| plant.planted).collect();
-        assert_eq!(years, [Some(2019), Some(2015), Some(2003), Some(2021)]);
+        assert_eq!(years, [Some(2019), Some(2015), Some(2003), Some(2021), Some(2015), Some(2015)]);
         assert!(plants.iter().all(|plant| plant.place.words.as_deref() == Some("Graz, Austria") && plant.place.point.is_some()));
         let litres: Vec<_> = plants
             .iter()
@@ -242,8 +248,8 @@ mod tests {
                 Culture::Container(volume) => volume.map(|volume| volume.litres().round()),
             })
             .collect();
-        // 10 US gallons are 37.85 L.
-        assert_eq!(litres, [None, Some(40.0), None, Some(38.0)]);
+        // 10 US gallons are 37.85 L, 5 are 18.93 L.
+        assert_eq!(litres, [None, Some(40.0), None, Some(38.0), Some(20.0), Some(19.0)]);
         assert!(plants[0].cultivar.is_some() && plants[2].cultivar.is_none());
     }
 
