@@ -26,7 +26,7 @@ mod tests {
     use crate::records::register::Building;
     use crate::records::{HeldPoint, ReportId, sample};
     use crate::units::Celsius;
-    use crate::web::charts::outcomes::Outcomes;
+    use crate::web::charts::outcomes::{Outcomes, REPORTS as NOUN};
 
     /// Most squares and bars of a page, with some 120 bytes each: a quarter of what a page may have.
     const MOST_MARKS: usize = 2_000;
@@ -53,7 +53,7 @@ mod tests {
         assert_eq!((summary.kinds.len(), summary.kinds_left), (MOST_KINDS, 7_919 - MOST_KINDS));
         let map = map(&summary.cells).unwrap();
         let points: Vec<_> = summary.by_cold.iter().map(|at| (at.coldest, at.level, at.reports)).collect();
-        let picture = Outcomes::new(&points, &|c| c.degrees().to_string()).unwrap();
+        let picture = Outcomes::new(&points, NOUN, &|c| c.degrees().to_string()).unwrap();
         let bars: usize = picture.lanes.iter().map(|lane| lane.bars.len() + lane.points.len()).sum();
         assert!(map.squares.len() + bars < MOST_MARKS, "{} squares, {bars} bars", map.squares.len());
         let facets = kept.facets(&register);
