@@ -144,7 +144,7 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: FitOptions { threads, ..FitOptions::default() } };
     let refused = |e: FitError| CliError::Input(format!("{shown}: {e}"));
     let fitted = if package {
-        let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, &file.reports, None).map_err(refused)?;
+        let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, file.reports.clone(), None).map_err(refused)?;
         file.reports = reports;
         let note = |share: f64| format!("unharmed plants outside complete lists weigh 1/{share:.3}, as complete lists tell");
         file.notes.extend(reported.map(|share| note(share.value())));

@@ -30,7 +30,7 @@ pub(super) fn read(bytes: &[u8], shown: &str) -> Result<ReportFile, CliError> {
     let accepted: Vec<AcceptedReport> =
         contents.reports.iter().filter_map(|incoming| AcceptedReport::from_report(&credited(incoming))).collect();
     let snapshot = Snapshot::from_priors(catalogue).map_err(anyhow::Error::from)?;
-    let mut reports = observations(&snapshot, &accepted);
+    let (mut reports, _) = observations(&snapshot, &accepted);
     let mut notes = vec![format!("package with {} reports", contents.reports.len())];
     let left_out = contents.reports.len() - reports.observations.len();
     if left_out > 0 {

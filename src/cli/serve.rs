@@ -92,6 +92,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
             move |snapshot| state.publish(snapshot)
         },
     ));
+    let reading = tokio::spawn(state.read_reports());
     let releasing = tokio::spawn(releases::watch(Arc::clone(&store), Arc::clone(&state.clock), {
         let state = state.clone();
         move || state.snapshot()
@@ -125,6 +126,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     };
     web::server::serve(listener, crate::routes::router(state.clone()), bounds(&settings), stop).await;
     learning.abort();
+    reading.abort();
     releasing.abort();
     tidying.abort();
     erasing.abort();

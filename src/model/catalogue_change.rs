@@ -1,5 +1,7 @@
 //! A snapshot over another catalogue: what was learned of a fig stays with it, a new fig stands on priors, and the next fit has it all.
 
+use std::sync::Arc;
+
 use arc_swap::ArcSwap;
 
 use crate::catalogue::Catalogue;
@@ -39,6 +41,7 @@ impl Snapshot {
         next.learned = self.learned.as_ref().map(|learned| TrainedModel {
             // Its order of figs is another.
             fitted: None,
+            reporters: Arc::default(),
             lesson: learned.lesson.clone(),
             scored: ArcSwap::from(learned.scored.load_full()),
             points: stood.iter().map(|at| at.and_then(|at| learned.points.get(at)).cloned().unwrap_or_default()).collect(),

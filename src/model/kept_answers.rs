@@ -94,6 +94,11 @@ impl KeptAnswers {
         Ok(text)
     }
 
+    /// Forgets all of them: of a snapshot that nobody is answered from any more.
+    pub fn clear(&self) {
+        self.0.clear();
+    }
+
     /// Bytes held, as counted for the bound.
     pub fn bytes(&self) -> u64 {
         self.0.weight()

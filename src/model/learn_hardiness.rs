@@ -4,6 +4,7 @@
 
 use std::borrow::Borrow;
 use std::collections::HashMap;
+use std::sync::Arc;
 
 use arc_swap::ArcSwap;
 
@@ -16,7 +17,7 @@ use crate::model::trained::{FittedEffects, ModelVersion, Point, TrainedModel, me
 use crate::records::spring_evidence::SpringEvidence;
 use crate::records::{AcceptedReport, MemberId};
 use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse};
-use crate::science::hardiness::observation::{CultivarPrior, Reports};
+use crate::science::hardiness::observation::{CultivarPrior, Reports, WinterObservation};
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists, sensitivity};
@@ -54,14 +55,14 @@ pub fn learn(
 ) -> Result<Snapshot, LearningError> {
     let mut snapshot = Snapshot::from_priors(catalogue)?;
     let mut told = 0;
-    let reports = observations(&snapshot, accepted.into_iter().inspect(|_| told += 1));
+    let (reports, reporters) = observations(&snapshot, accepted.into_iter().inspect(|_| told += 1));
     let used = reports.observations.len();
     // Hardiness does not wait for dates that cannot be fitted, nor does a withdrawn report stay for their sake.
     match FittedFruiting::learn(&snapshot, springs) {
         Ok(lesson) => snapshot.take_fruit_lesson(lesson),
         Err(error) => snapshot.fruit_trouble = Some(error.to_string()),
     }
-    let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at) };
+    let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at), ahead: 0 };
     if used == 0 {
         if snapshot.fruit_effects.is_some() {
             snapshot.model = model;
@@ -71,7 +72,7 @@ pub fn learn(
     let priors = snapshot.priors.clone();
     let spec = evidence_spec(&priors, threads);
     let earlier = earlier.filter(|e| e.cultivars() == reports.cultivars.len());
-    let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, &reports, earlier)?;
+    let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, reports, earlier)?;
     if !fitted.convergence().converged {
         return Err(LearningError::NotConverged(fitted.diagnostics().iter().map(diagnostic_words).collect::<Vec<_>>().join("; ")));
     }
@@ -83,18 +84,10 @@ pub fn learn(
     }
     let points = points.into_iter().map(merged).collect();
     let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
-    let demonstration = snapshot.catalogue.has_invented();
-    for (c, (standing, cultivar)) in snapshot.standings.iter_mut().zip(snapshot.catalogue.cultivars()).enumerate() {
-        standing.reports = fitted.reports_of(c) as usize;
-        // In a demonstration real cultivars stand on sources alone.
-        if let Some(belief) = fitted.belief(c).filter(|_| !demonstration || cultivar.is_invented()) {
-            standing.belief = belief;
-        }
-    }
-    snapshot.pool_families(&fitted, |model| !demonstration || model.invented);
+    take_beliefs(&mut snapshot, &fitted);
     let scale_before = snapshot.scale;
     // Steepness and gaps are everybody's: nothing invented moves them.
-    if !demonstration {
+    if !snapshot.catalogue.has_invented() {
         snapshot.scale = fitted.scale();
     }
     snapshot.model = model;
@@ -103,6 +96,7 @@ pub fn learn(
     snapshot.take_hardiness_lesson(&lesson);
     snapshot.learned = Some(TrainedModel {
         fitted: Some(fitted),
+        reporters: Arc::new(reporters),
         lesson,
         scored: ArcSwap::default(),
         points,
@@ -113,15 +107,46 @@ pub fn learn(
     Ok(snapshot)
 }
 
+/// Puts what a fit says of each fig in the place of what was believed.
+pub(super) fn take_beliefs(snapshot: &mut Snapshot, fitted: &Fitted) {
+    let demonstration = snapshot.catalogue.has_invented();
+    for (c, (standing, cultivar)) in snapshot.standings.iter_mut().zip(snapshot.catalogue.cultivars()).enumerate() {
+        standing.reports = fitted.reports_of(c) as usize;
+        // In a demonstration real cultivars stand on sources alone.
+        if let Some(belief) = fitted.belief(c).filter(|_| !demonstration || cultivar.is_invented()) {
+            standing.belief = belief;
+        }
+    }
+    snapshot.pool_families(fitted, |model| !demonstration || model.invented);
+}
+
 /// How the live model is fitted.
 pub fn evidence_spec(priors: &Priors, threads: usize) -> HardinessSpec<'_> {
     let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
     HardinessSpec { priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort }
 }
 
-/// Accepted reports as the fit takes them; those about cultivars that the catalogue lacks are left out.
-pub fn observations(snapshot: &Snapshot, accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>) -> Reports {
-    let places: HashMap<&str, usize> = snapshot.catalogue.cultivars().iter().enumerate().map(|(i, c)| (c.slug.as_str(), i)).collect();
+/// An accepted report as the fit takes it; `None` where it is about a cultivar that the catalogue lacks.
+pub(super) fn observation(snapshot: &Snapshot, report: &AcceptedReport, reporter: u32) -> Option<WinterObservation> {
+    observation_at(snapshot, report, place_of(snapshot, report)?, reporter)
+}
+
+fn place_of(snapshot: &Snapshot, report: &AcceptedReport) -> Option<usize> {
+    let place = snapshot.catalogue.place(report.cultivar.as_str())?;
+    // Not one that it was merged into.
+    snapshot.catalogue.cultivars().get(place).is_some_and(|cultivar| cultivar.slug == report.cultivar).then_some(place)
+}
+
+fn observation_at(snapshot: &Snapshot, report: &AcceptedReport, place: usize, reporter: u32) -> Option<WinterObservation> {
+    let hardiness = snapshot.standings.get(place)?.belief.mean();
+    snapshot.exposures().observation(report, place as u32, reporter, hardiness)
+}
+
+/// Accepted reports as the fit takes them, and the number of each reporter in them; those about cultivars that the catalogue lacks are left out.
+pub fn observations(
+    snapshot: &Snapshot,
+    accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>,
+) -> (Reports, HashMap<MemberId, u32>) {
     let cultivars =
         snapshot.standings.iter().map(|s| CultivarPrior { class: s.class, from_memory: s.class_from_memory }).collect::<Vec<_>>();
     let mut known: HashMap<MemberId, u32> = HashMap::new();
@@ -130,8 +155,7 @@ pub fn observations(snapshot: &Snapshot, accepted: impl IntoIterator<Item = impl
         .into_iter()
         .filter_map(|report| {
             let report: &AcceptedReport = report.borrow();
-            let place = *places.get(report.cultivar.as_str())?;
-            let hardiness = snapshot.standings.get(place)?.belief.mean();
+            let place = place_of(snapshot, report)?;
             // Someone who has left cannot be told from others who have: each report then stands for a reporter of its own.
             let mut next = || {
                 reporters += 1;
@@ -141,10 +165,10 @@ pub fn observations(snapshot: &Snapshot, accepted: impl IntoIterator<Item = impl
                 Some(member) => *known.entry(member).or_insert_with(next),
                 None => next(),
             };
-            snapshot.exposures().observation(report, place as u32, reporter, hardiness)
+            observation_at(snapshot, report, place, reporter)
         })
         .collect();
-    Reports { cultivars, reporters, observations }
+    (Reports { cultivars, reporters, observations }, known)
 }
 
 #[cfg(test)]

@@ -3,6 +3,8 @@
 //! Kept are the belief and the points of each cultivar, the shared values and the scores. The fit itself is not: a process that picked a
 //! model up begins its own next fit from the priors.
 
+use std::sync::Arc;
+
 use arc_swap::ArcSwap;
 use serde::{Deserialize, Serialize};
 
@@ -146,7 +148,7 @@ impl Snapshot {
         let state: State = serde_json::from_str(&kept.state).map_err(json)?;
         let mut scored: Scored = serde_json::from_str(&kept.scores).map_err(json)?;
         if state.hardiness.is_some() || state.fruit.is_some() {
-            snapshot.model = ModelVersion { version: kept.version.clone(), reports: kept.reports, fitted_at: Some(kept.fitted) };
+            snapshot.model = ModelVersion { version: kept.version.clone(), reports: kept.reports, fitted_at: Some(kept.fitted), ahead: 0 };
         }
         let of_cultivars = |pooled: &Option<Pooled>| pooled.as_ref().is_none_or(|p| p.cultivars.len() == snapshot.standings.len());
         if !state.fruit.as_ref().is_none_or(|lesson| of_cultivars(&lesson.ripe.main) && of_cultivars(&lesson.ripe.breba)) {
@@ -179,6 +181,7 @@ impl Snapshot {
         }
         snapshot.learned = Some(TrainedModel {
             fitted: None,
+            reporters: Arc::default(),
             lesson: state.lesson,
             scored: ArcSwap::from_pointee(scored),
             points,

@@ -86,6 +86,11 @@ impl Registers {
         }
     }
 
+    /// The register of now, however long that takes.
+    pub async fn as_it_stands(&self, store: &Arc<dyn Store>) -> Result<Arc<Register>, StoreError> {
+        self.clone().read(Arc::clone(store)).await
+    }
+
     /// What the model learns from: the register of now, however long that takes, and dates of growth and fruit in the order of ids.
     pub async fn lessons(&self, store: &Arc<dyn Store>) -> Result<(Arc<Register>, Vec<SpringEvidence>), StoreError> {
         let register = self.clone().read(Arc::clone(store)).await?;

@@ -45,10 +45,10 @@ pub fn score(
     threads: usize,
 ) -> Result<Scored, LearningError> {
     let before = Snapshot::from_priors(snapshot.catalogue.clone())?;
-    let reports = observations(&before, accepted);
+    let (reports, _) = observations(&before, accepted);
     let spec = evidence_spec(&before.priors, threads);
     let fitted = snapshot.learned.as_ref().and_then(TrainedModel::fitted).filter(|f| f.cultivars() == reports.cultivars.len());
-    let FittedWithLists { fitted, reports, .. } = fit_with_lists(&spec, &reports, fitted)?;
+    let FittedWithLists { fitted, reports, .. } = fit_with_lists(&spec, reports, fitted)?;
     let left_out = |leave| cross_validate(&spec, &reports, &fitted, leave);
     Ok(Scored { by_winter: left_out(LeaveOut::Winter), by_reporter: left_out(LeaveOut::Reporters), of: Some(snapshot.model.clone()) })
 }

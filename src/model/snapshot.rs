@@ -200,7 +200,7 @@ impl Snapshot {
             priors,
             fruit_priors,
             standings,
-            model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None },
+            model: ModelVersion { version: format!("priors-{}", env!("CARGO_PKG_VERSION")), reports: 0, fitted_at: None, ahead: 0 },
             learned: None,
             fruit_effects: None,
             shoots: None,

@@ -1,11 +1,13 @@
 //! Values of hardiness and fruit fitted from reports, held by a snapshot beside the beliefs computed from them.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, HashMap};
+use std::sync::Arc;
 
 use arc_swap::ArcSwap;
 use serde::{Deserialize, Serialize};
 
 use crate::model::diagnostic_words::diagnostic_words;
+use crate::records::MemberId;
 use crate::science::fruiting::first_ripe::Pooled;
 use crate::science::fruiting::learned::{RipeByCultivar, ShownByLevel};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -27,6 +29,14 @@ pub struct ModelVersion {
     pub reports: usize,
     /// When it was fitted; `None` for priors alone.
     pub fitted_at: Option<jiff::Timestamp>,
+    /// How many of its reports came after the fit and moved the curves of their figs alone.
+    #[serde(default, skip_serializing_if = "is_nought")]
+    pub ahead: usize,
+}
+
+#[expect(clippy::trivially_copy_pass_by_ref, reason = "what serde asks of a condition")]
+const fn is_nought(n: &usize) -> bool {
+    *n == 0
 }
 
 /// What a snapshot learned, beside the beliefs it put in place.
@@ -34,6 +44,8 @@ pub struct ModelVersion {
 pub struct TrainedModel {
     /// The fit, where this process made it; `None` where another did and left what it came to.
     pub fitted: Option<Fitted>,
+    /// Numbers of the reporters in it.
+    pub reporters: Arc<HashMap<MemberId, u32>>,
     /// What it came to.
     pub lesson: FittedEffects,
     /// How well it foretells reports that it has not seen, or an earlier one did.

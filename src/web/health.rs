@@ -35,6 +35,8 @@ pub struct Ready {
     model: &'static str,
     /// Whether the process was told to stop.
     draining: bool,
+    /// Whether the reports are still being read, after a start: pages of them wait until then.
+    reading: bool,
     model_version: String,
     model_reports: usize,
     /// Why the last attempt to learn failed; the model before it stays in use.
@@ -52,7 +54,7 @@ pub async fn live() -> Json<Live> {
     Json(Live { alive: true })
 }
 
-/// `GET /health/ready`: the database answers too and can be written to; 503 where not.
+/// `GET /health/ready`: the database answers too and can be written to, and its reports were read; 503 where not.
 pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
     let condition = state.store.condition().await;
     let database = match &condition {
@@ -69,12 +71,14 @@ pub async fn ready(State(state): State<AppState>) -> (StatusCode, Json<Ready>) {
     };
     let snapshot = state.snapshot();
     let draining = state.is_draining();
-    let ready = condition == Condition::Well && !state.has_storage_failed() && !draining;
+    let reading = state.is_reading();
+    let ready = condition == Condition::Well && !state.has_storage_failed() && !draining && !reading;
     let body = Ready {
         ready,
         database,
         model: if snapshot.model.fitted_at.is_some() { "reports" } else { "priors" },
         draining,
+        reading,
         model_version: snapshot.model.version.clone(),
         model_reports: snapshot.model.reports,
         model_trouble: snapshot.trouble().map(|t| t.as_ref().clone()),

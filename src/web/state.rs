@@ -3,6 +3,7 @@
 use std::ops::Deref;
 use std::sync::Arc;
 use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use arc_swap::ArcSwap;
 use ipnet::IpNet;
@@ -30,6 +31,9 @@ use crate::model::snapshot::Snapshot;
 use crate::records::Society;
 use crate::store::{Store, StoreError};
 use crate::web::picture::Pictures;
+
+/// Time between two tries to read the reports where the store does not answer.
+const READ_AGAIN: Duration = Duration::from_secs(1);
 
 /// Shared by all requests. One pointer, since every layer of every request holds a clone.
 #[derive(Clone)]
@@ -96,6 +100,7 @@ pub struct Parts {
     pub pictures: Pictures,
     storage_failed: watch::Sender<bool>,
     draining: Arc<AtomicBool>,
+    reading: Arc<AtomicBool>,
 }
 
 impl AppState {
@@ -142,6 +147,7 @@ impl AppState {
             pictures: Pictures::default(),
             storage_failed: watch::Sender::new(false),
             draining: Arc::default(),
+            reading: Arc::default(),
         }))
     }
 
@@ -264,6 +270,24 @@ impl Parts {
     /// Whether the process is about to stop.
     pub fn is_draining(&self) -> bool {
         self.draining.load(Ordering::Relaxed)
+    }
+
+    /// Reads the reports for the pages of them, and says until then that this process is not ready.
+    pub fn read_reports(&self) -> impl Future<Output = ()> + Send + use<> {
+        self.reading.store(true, Ordering::Relaxed);
+        let (reading, registers, store) = (Arc::clone(&self.reading), self.registers.clone(), Arc::clone(&self.store));
+        async move {
+            while let Err(error) = registers.as_it_stands(&store).await {
+                tracing::warn!(%error, "the reports were not read; again in a moment");
+                tokio::time::sleep(READ_AGAIN).await;
+            }
+            reading.store(false, Ordering::Relaxed);
+        }
+    }
+
+    /// Whether the reports are still being read, after a start.
+    pub fn is_reading(&self) -> bool {
+        self.reading.load(Ordering::Relaxed)
     }
 
     /// Notes that a commit did not reach the medium: nothing more is written, and the process is to stop.

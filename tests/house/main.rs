@@ -223,6 +223,31 @@ fn every_schema_of_the_api_has_a_name_of_its_own() {
     assert!(at.is_empty(), "{at:?}");
 }
 
+/// Questions to the store that give every report, and the files that ask them: the data package, which is made row by row beside the answers,
+/// and the register, which is kept up from changes.
+const ALL_REPORTS: [(&str, &str); 2] = [(".accepted(", "jobs::open_data::publication"), (".changed_since(", "model::registers")];
+/// Who asks for some of them: changes since a fit, of which more than some dozen are left to the next one.
+const SOME_REPORTS: [&str; 1] = ["model::refit_worker"];
+
+/// Files that ask for every report without being named for it.
+fn read_all(source: &BTreeMap<String, SourceFile>) -> Vec<String> {
+    let asks = |file: &&SourceFile| ALL_REPORTS.iter().any(|(call, by)| file.code.contains(call) && file.module != *by);
+    let outside = source.values().filter(|file| !file.module.starts_with("store") && !SOME_REPORTS.contains(&file.module.as_str()));
+    outside.filter(asks).map(|file| file.module.clone()).collect()
+}
+
+/// Whatever a page or an answer says of many reports is read from the register, of which nothing grows that a page shows.
+#[test]
+fn no_request_reads_all_reports_from_the_store() {
+    let source = source();
+    assert_eq!(read_all(&source), [] as [String; 0]);
+    for (call, by) in ALL_REPORTS {
+        assert!(source[by].code.contains(call), "{by} does not ask for {call} any more");
+    }
+    let texts = BTreeMap::from([("jobs::home::page".to_owned(), "let all = state.store.accepted(&filter, 10).await?;".to_owned())]);
+    assert_eq!(read_all(&read_texts(&texts)), ["jobs::home::page"]);
+}
+
 #[test]
 fn no_files_import_each_other_in_a_circle() {
     assert_eq!(circle(&source()), None);

@@ -96,6 +96,33 @@ on_both_engines! {
         assert_eq!(two.current.model.version, "reports-2");
     }
 
+    async fn a_report_accepted_moves_its_curve_before_the_fit_and_one_taken_back_waits_for_it(database) {
+        let store = database.open().await;
+        let growers = Growers::join(&*store).await;
+        for coldest in [-9.4, -10.0, -12.5, -14.0, -15.5, -17.0] {
+            growers.accepted(&*store, "celeste", record(coldest, if coldest > -13.0 { TopKilled::Tips } else { TopKilled::ToGround })).await;
+        }
+        let mut process = Process::start(&store, 0).await;
+        process.watcher = process.watcher.going_ahead_from(1);
+        assert_eq!(process.look().await, "fitted");
+        let (fitted, before) = (process.current.model.clone(), process.hardiness("celeste"));
+        assert_eq!(process.look().await, "nothing");
+        growers.accepted(&*store, "celeste", record(-9.0, TopKilled::ToGround)).await;
+        assert_eq!(process.look().await, "ahead");
+        let ahead = process.current.model.clone();
+        assert_eq!((ahead.version, ahead.reports, ahead.ahead), (format!("{}+1", fitted.version), fitted.reports + 1, 1));
+        let moved = process.hardiness("celeste");
+        assert!(moved > before + 0.02, "killed at −9 °C makes it tenderer: {before} {moved}");
+        assert_eq!(process.look().await, "fitted");
+        let (again, fitted) = (process.hardiness("celeste"), process.current.model.clone());
+        assert_eq!((fitted.reports, fitted.ahead), (7, 0));
+        assert!(again > before, "a fit says so too: {before}, ahead {moved}, fitted {again}");
+        assert_eq!(process.look().await, "nothing");
+        let mine = store.reports_of(growers.grower.id).await.unwrap().remove(0);
+        assert!(store.withdraw(mine.id, growers.grower.id, moment(30)).await.unwrap());
+        assert_eq!(process.look().await, "fitted", "what a withdrawn report said is taken out by a fit");
+    }
+
     async fn two_that_look_at_once_end_with_one_model(database) {
         let (here, there) = two_openings(&database).await;
         Growers::join(&*here).await.accepted(&*here, "celeste", record(-9.4, TopKilled::Tips)).await;
@@ -241,7 +268,7 @@ impl Process {
     }
 
     pub(super) async fn look(&mut self) -> String {
-        match Box::pin(self.watcher.look(&self.current)).await.unwrap() {
+        match Box::pin(self.watcher.look(&self.current, &|_| {})).await.unwrap() {
             Seen::Nothing => "nothing".to_owned(),
             Seen::PickedUp(snapshot) => {
                 self.current = Arc::from(snapshot);
@@ -250,6 +277,10 @@ impl Process {
             Seen::Fitted(snapshot) => {
                 self.current = Arc::from(snapshot);
                 "fitted".to_owned()
+            }
+            Seen::Ahead(snapshot) => {
+                self.current = Arc::from(snapshot);
+                "ahead".to_owned()
             }
             Seen::Trouble(trouble) => trouble,
             // Answers are of the new catalogue at once; the next look fits it.

@@ -40,6 +40,11 @@ impl Program {
         Serving(command)
     }
 
+    /// Number of its process.
+    pub fn id(&self) -> u32 {
+        self.0.id()
+    }
+
     /// SIGKILL.
     pub fn kill(&mut self) {
         let _ = self.0.kill();

@@ -27,6 +27,8 @@ pub struct MethodPage {
     roots: Vec<RootLimit>,
     reports: usize,
     version: String,
+    /// Reports of it that came after its fit.
+    ahead: usize,
     cultivars: usize,
     without_class: usize,
     from_memory: usize,
@@ -68,6 +70,7 @@ fn page(frame: Frame, snapshot: &Snapshot) -> MethodPage {
         ],
         reports: snapshot.model.reports,
         version: snapshot.model.version.clone(),
+        ahead: snapshot.model.ahead,
         cultivars: snapshot.standings.len(),
         without_class: snapshot.standings.iter().filter(|s| s.class.is_none()).count(),
         from_memory: snapshot.standings.iter().filter(|s| s.class_from_memory).count(),

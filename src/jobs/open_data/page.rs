@@ -9,7 +9,8 @@ use axum::http::{HeaderMap, HeaderName, StatusCode};
 use axum::response::{IntoResponse, Redirect, Response};
 
 use crate::address;
-use crate::jobs::open_data::publication::PublicationError;
+use crate::jobs::open_data::publication::{Publication, PublicationError};
+use crate::jobs::open_data::publications::AtHand;
 use crate::jobs::open_data::releases;
 use crate::records::release::{Described, FILE_NAME};
 use crate::records::{Actor, Flag, LogEntry, OfficeAct, Role};
@@ -25,17 +26,31 @@ use crate::web::visitor::{SignedIn, Visitor};
 #[template(path = "open_data/data.html")]
 struct OpenDataPage {
     frame: Frame,
-    version: String,
-    citation: String,
     reports: usize,
-    plants: usize,
-    withdrawn: usize,
-    size: String,
-    sha256: String,
+    /// The newest state; `None` while the first package of this process is being put together.
+    package: Option<PackageView>,
     flags: Vec<(&'static str, &'static str)>,
     file: &'static str,
     releases: Vec<ReleaseView>,
     administrator: bool,
+}
+
+/// The package of the newest state.
+struct PackageView {
+    version: String,
+    citation: String,
+    plants: usize,
+    withdrawn: usize,
+    size: String,
+    sha256: String,
+}
+
+impl PackageView {
+    fn new(publication: &Publication) -> Self {
+        let Described { version, citation, plants, .. } = publication.described.clone();
+        let (size, sha256) = (size(publication.zip.bytes), publication.zip.sha256.clone());
+        Self { version, citation, plants, withdrawn: publication.withdrawn, size, sha256 }
+    }
 }
 
 /// A kept release.
@@ -63,16 +78,13 @@ fn size(bytes: u64) -> String {
 
 /// `GET /data`.
 pub async fn show(frame: Frame, State(state): State<AppState>, visitor: Visitor) -> Result<Response, Failure> {
-    let publication = state.publications.newest(&state.store, &state.snapshot().catalogue).await?;
-    let Described { version, citation, reports, plants } = publication.described.clone();
+    let (reports, package) = match state.publications.at_hand(&state.store, &state.snapshot().catalogue).await? {
+        AtHand::Package(publication) => (publication.described.reports, Some(PackageView::new(&publication))),
+        AtHand::Reports(reports) => (reports, None),
+    };
     Ok(OpenDataPage {
-        version,
-        citation,
         reports,
-        plants,
-        withdrawn: publication.withdrawn,
-        size: size(publication.zip.bytes),
-        sha256: publication.zip.sha256.clone(),
+        package,
         releases: state.store.releases().await?.into_iter().map(ReleaseView::new).collect(),
         administrator: visitor.member().is_some_and(|member| member.role == Role::Administrator),
         flags: Flag::ALL.iter().map(|flag| (flag.word(), flag.label())).collect(),

@@ -21,6 +21,8 @@ use crate::store::{Store, StoreError};
 const RELEASES_HELD: usize = 4;
 /// Longest that the first answer of a process waits for the first package.
 const FIRST_PATIENCE: Duration = Duration::from_secs(20);
+/// Reports above which a page that can be shown without the first package does not wait for it: of so many it takes a tenth of a second.
+const MANY: usize = 20_000;
 /// After a long work the next is begun no sooner than so many times its length later, so that it takes a small part of a processor.
 const REST: u32 = 10;
 
@@ -62,6 +64,15 @@ pub struct Release {
     pub sha256: String,
 }
 
+/// What a page may say of the newest state at once.
+#[derive(Debug)]
+pub enum AtHand {
+    /// The package.
+    Package(Arc<Publication>),
+    /// The first package of this process is being put together, of so many reports.
+    Reports(usize),
+}
+
 type Made = Result<Arc<Publication>, PublicationError>;
 
 impl Publications {
@@ -81,6 +92,24 @@ impl Publications {
     /// # Errors
     /// [`PublicationError::NotYet`] where there is none before either.
     pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
+        self.within(FIRST_PATIENCE, store, catalogue).await
+    }
+
+    /// The same for a page that can say what there is without it: of many reports it does not wait for the first package.
+    ///
+    /// # Errors
+    /// Of the package, or of the store.
+    pub async fn at_hand(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<AtHand, PublicationError> {
+        let register = self.0.registers.newest(store).await?;
+        let patience = if register.len() > MANY { Duration::ZERO } else { FIRST_PATIENCE };
+        match self.within(patience, store, catalogue).await {
+            Ok(publication) => Ok(AtHand::Package(publication)),
+            Err(PublicationError::NotYet) => Ok(AtHand::Reports(register.len())),
+            Err(error) => Err(error),
+        }
+    }
+
+    async fn within(&self, first: Duration, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
         let society = store.society().await?;
         let before = self.0.newest.load_full().filter(|done| done.publication.is_of(catalogue, &society));
         let version = store.reports_version().await?;
@@ -92,7 +121,7 @@ impl Publications {
         let work = tokio::spawn(self.clone().build(Arc::clone(store), catalogue.clone()));
         match before {
             Some(done) => within_patience(work, Some(Arc::clone(&done.publication)), done.took > PATIENCE, PublicationError::broken).await,
-            None => match tokio::time::timeout(FIRST_PATIENCE, work).await {
+            None => match tokio::time::timeout(first, work).await {
                 Ok(made) => made.map_err(PublicationError::broken)?,
                 Err(_) => Err(PublicationError::NotYet),
             },

@@ -2,6 +2,7 @@
 
 use std::collections::{BTreeMap, BTreeSet};
 use std::sync::Arc;
+use std::time::{Duration, Instant};
 
 use quick_cache::sync::Cache;
 
@@ -21,6 +22,10 @@ const MOST_CELLS: usize = 2_000;
 const COUNTED_H: (i32, i32) = (-9_000, 6_000);
 /// Summaries kept: at some 100 kB at most, ten megabytes.
 const KEPT: usize = 100;
+/// Work that a page should not wait for at every change of the reports: aim 50 ms for a page.
+const LONG: Duration = Duration::from_millis(20);
+/// After such work the next is begun no sooner than so many times its length later.
+const REST: u32 = 20;
 
 /// Reports at one temperature.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -136,19 +141,42 @@ impl Facets {
     }
 }
 
-/// Summaries made lately, each of one question and one state of the reports.
+/// Summaries made lately, each of one question and one state of the reports. One that takes long, of some hundred thousand reports, is made anew
+/// no more often than takes a twentieth of a processor.
 #[derive(Debug, Clone)]
 pub struct Summaries(Arc<Kept>);
 
 #[derive(Debug)]
 struct Kept {
-    by_question: Cache<(i64, String), Arc<Summary>>,
-    facets: Cache<i64, Arc<Facets>>,
+    by_question: Cache<String, Arc<Made<Summary>>>,
+    facets: Cache<(), Arc<Made<Facets>>>,
+}
+
+/// What was made of one state of the reports.
+#[derive(Debug)]
+struct Made<T> {
+    version: i64,
+    at: Instant,
+    took: Duration,
+    what: Arc<T>,
+}
+
+impl<T> Made<T> {
+    fn now(version: i64, make: impl FnOnce() -> T) -> Arc<Self> {
+        let at = Instant::now();
+        let what = Arc::new(make());
+        Arc::new(Self { version, at, took: at.elapsed(), what })
+    }
+
+    /// Whether it is of that state, or took long and was made a moment ago.
+    fn serves(&self, version: i64) -> bool {
+        self.version == version || (self.took > LONG && self.at.elapsed() < self.took * REST)
+    }
 }
 
 impl Default for Summaries {
     fn default() -> Self {
-        Self(Arc::new(Kept { by_question: Cache::new(KEPT), facets: Cache::new(2) }))
+        Self(Arc::new(Kept { by_question: Cache::new(KEPT), facets: Cache::new(1) }))
     }
 }
 
@@ -161,22 +189,21 @@ impl Summaries {
         catalogue: &Catalogue,
         rows: impl FnOnce() -> Vec<&'r Row>,
     ) -> Arc<Summary> {
-        let key = (register.version(), question);
-        if let Some(summary) = self.0.by_question.get(&key) {
-            return summary;
+        if let Some(made) = self.0.by_question.get(&question).filter(|made| made.serves(register.version())) {
+            return Arc::clone(&made.what);
         }
-        let summary = Arc::new(Summary::of(register, &rows(), catalogue));
-        self.0.by_question.insert(key, Arc::clone(&summary));
-        summary
+        let made = Made::now(register.version(), || Summary::of(register, &rows(), catalogue));
+        self.0.by_question.insert(question, Arc::clone(&made));
+        Arc::clone(&made.what)
     }
 
     /// What may be chosen among the reports of this register.
     pub fn facets(&self, register: &Register) -> Arc<Facets> {
-        if let Some(facets) = self.0.facets.get(&register.version()) {
-            return facets;
+        if let Some(made) = self.0.facets.get(&()).filter(|made| made.serves(register.version())) {
+            return Arc::clone(&made.what);
         }
-        let facets = Arc::new(Facets::of(register));
-        self.0.facets.insert(register.version(), Arc::clone(&facets));
-        facets
+        let made = Made::now(register.version(), || Facets::of(register));
+        self.0.facets.insert((), Arc::clone(&made));
+        Arc::clone(&made.what)
     }
 }

@@ -75,6 +75,10 @@ pub struct Reported {
 
 /// Reports nearer than this share a mark, K. DESIGN: about the width of a mark on a phone.
 const MARK_STEP_K: f64 = 0.5;
+/// Most marks of a strip; where there are more, wider steps share them. DESIGN: some 70 bytes each, so that a page of strips stays within 100 kB.
+const MOST_MARKS: usize = 8;
+/// Widest step that shares a mark, K: wider than any two reports are apart.
+const WIDEST_MARK_K: f64 = 64.0;
 
 /// The set by places in the catalogue.
 #[derive(Debug, Clone, PartialEq)]
@@ -228,12 +232,47 @@ impl Snapshot {
     /// What was reported of a cultivar, its cold turned from that of an established bare plant into what would be worth it here.
     fn reported(&self, place: usize, picture: &SitePicture, belief: &HardinessBelief) -> Vec<Reported> {
         let points = self.learned.as_ref().and_then(|learned| learned.points.get(place));
-        let mut counted: BTreeMap<(i64, DamageLevel), usize> = BTreeMap::new();
-        for point in points.into_iter().flatten() {
-            *counted.entry(((point.exposure.mean / MARK_STEP_K).round() as i64, point.damage.high())).or_default() += point.reports;
+        let in_steps_of = |width: f64| {
+            let mut counted: BTreeMap<(i64, DamageLevel), usize> = BTreeMap::new();
+            for point in points.into_iter().flatten() {
+                *counted.entry(((point.exposure.mean / width).round() as i64, point.damage.high())).or_default() += point.reports;
+            }
+            counted
+        };
+        let (mut width, mut counted) = (MARK_STEP_K, in_steps_of(MARK_STEP_K));
+        while counted.len() > MOST_MARKS && width < WIDEST_MARK_K {
+            width *= 2.0;
+            counted = in_steps_of(width);
         }
-        let mark =
-            |((step, level), reports)| Reported { outside: picture.outside_worth(MARK_STEP_K * step as f64, belief), level, reports };
+        let mark = |((step, level), reports)| Reported { outside: picture.outside_worth(width * step as f64, belief), level, reports };
         counted.into_iter().map(mark).collect()
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::model::learn_hardiness::tests::demonstration;
+    use crate::model::trained::Point;
+    use crate::science::hardiness::observation::DamageRange;
+    use crate::science::numeric::Gaussian;
+
+    #[test]
+    fn reports_of_a_fig_share_a_few_marks_however_many_they_are() {
+        let mut snapshot = demonstration();
+        let points: Vec<Point> = (0..4_000)
+            .map(|n| Point {
+                exposure: Gaussian::new(-28.0 + f64::from(n) * 0.006, 1.0),
+                damage: DamageRange::exactly(DamageLevel::ALL[n as usize % DamageLevel::ALL.len()]),
+                reports: 3,
+            })
+            .collect();
+        snapshot.learned.as_mut().unwrap().points.iter_mut().for_each(|of| of.clone_from(&points));
+        let pairs = [("zone", "7a"), ("climate", "inland")].map(|(name, value)| (name.to_owned(), value.to_owned()));
+        let answer = snapshot.recommend(&Question::parse(&pairs, true).unwrap());
+        for row in &answer.rows {
+            assert!((1..=MOST_MARKS).contains(&row.reported.len()), "{} marks", row.reported.len());
+            assert_eq!(row.reported.iter().map(|mark| mark.reports).sum::<usize>(), 12_000, "each counts");
+        }
     }
 }

@@ -196,14 +196,18 @@ impl Row {
         if self.in_pot { Culture::Container(PotVolume::new(round_litres(self.litres)).ok()) } else { Culture::Ground }
     }
 
+    /// The id that stands for a reporter's number in what the fit reads; none for nobody's.
+    pub fn member_of(reporter: u32) -> Option<MemberId> {
+        (reporter != NO_REPORTER).then(|| MemberId(uuid::Uuid::from_u128(u128::from(reporter) + 1)))
+    }
+
     /// What the fit reads of it, where it holds any evidence. Its reporter is a number, told from all others and from nobody's.
     pub fn evidence(&self, register: &Register) -> Option<AcceptedReport> {
         self.cover.protection()?;
-        let reporter = |number: u32| (number != NO_REPORTER).then(|| MemberId(uuid::Uuid::from_u128(u128::from(number) + 1)));
         Some(AcceptedReport {
             id: self.id,
             cultivar: register.cultivar(self)?.clone(),
-            reporter: reporter(self.reporter),
+            reporter: Self::member_of(self.reporter),
             garden: self.garden,
             winter: self.winter,
             coldest: self.coldest()?,

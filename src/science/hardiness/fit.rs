@@ -8,6 +8,7 @@ pub use super::specification::{Effect, FitError, HardinessSpec, Likelihood, MOST
 use super::specification::{Model, model};
 use super::thermometer;
 use crate::science::numeric::Gaussian;
+use crate::science::priors::Priors;
 
 /// Fits the model to reports.
 pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Fitted, FitError> {
@@ -43,8 +44,13 @@ fn from_seed(spec: &HardinessSpec<'_>, model: &mut Model, seed: Option<&thermome
 
 /// What is believed of ε before any report, where it is allowed for: any level is as likely as any other.
 fn contamination(spec: &HardinessSpec<'_>) -> Option<Contamination> {
+    spec.likelihood.contamination.then(|| contamination_of(spec.priors))
+}
+
+/// The same by a table of priors.
+pub(super) fn contamination_of(priors: &Priors) -> Contamination {
     let levels = DamageLevel::ALL.len();
-    spec.likelihood.contamination.then(|| Contamination { share: spec.priors.contamination, levels: vec![1.0 / levels as f64; levels] })
+    Contamination { share: priors.contamination, levels: vec![1.0 / levels as f64; levels] }
 }
 
 /// Fits again after a small change, beginning where an earlier fit ended and with what it learned of thermometers; from scratch when the two

@@ -35,6 +35,7 @@ pub mod chances;
 pub mod family;
 pub mod fit;
 mod forecast;
+pub mod further;
 pub mod hardening;
 mod hyperparameters;
 pub mod level;

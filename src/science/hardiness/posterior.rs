@@ -81,6 +81,13 @@ impl Fitted {
         self.counts.iter().map(|c| *c as usize).sum()
     }
 
+    /// Counts one report of a cultivar more.
+    pub(super) fn count(&mut self, cultivar: usize) {
+        if let Some(count) = self.counts.get_mut(cultivar) {
+            *count += 1;
+        }
+    }
+
     /// Number of cultivars.
     pub fn cultivars(&self) -> usize {
         self.counts.len()

@@ -74,16 +74,16 @@ pub struct FittedWithLists {
 
 /// Fits the model, unharmed plants outside complete lists counting for those that were not reported where ρ is told; from an earlier fit where
 /// one is given.
-pub fn fit_with_lists(spec: &HardinessSpec<'_>, reports: &Reports, earlier: Option<&Fitted>) -> Result<FittedWithLists, FitError> {
-    let first = earlier.map_or_else(|| fit(spec, reports), |earlier| refit(spec, reports, earlier))?;
-    let Some(reported) = reported_share(spec, reports, &first) else {
-        let fitted = first.with_doubts(spec, reports);
-        return Ok(FittedWithLists { fitted, reports: reports.clone(), reported: None });
+pub fn fit_with_lists(spec: &HardinessSpec<'_>, reports: Reports, earlier: Option<&Fitted>) -> Result<FittedWithLists, FitError> {
+    let first = earlier.map_or_else(|| fit(spec, &reports), |earlier| refit(spec, &reports, earlier))?;
+    let Some(reported) = reported_share(spec, &reports, &first) else {
+        let fitted = first.with_doubts(spec, &reports);
+        return Ok(FittedWithLists { fitted, reports, reported: None });
     };
-    let weighed = self::weighed(reports, reported.value());
+    let weighed = self::weighed(&reports, reported.value());
     let fitted = refit(spec, &weighed, &first)?.with_doubts(spec, &weighed);
     // Where ρ is one standard error lower.
-    let lower = self::weighed(reports, (reported.log.mean - reported.log.sd).exp());
+    let lower = self::weighed(&reports, (reported.log.mean - reported.log.sd).exp());
     let fitted = match fit_without(spec, &lower, &fitted) {
         Ok(moved) => fitted.with_doubt(&moved, 1.0),
         Err(_) => fitted,
@@ -184,14 +184,21 @@ fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &Reports, unstated_k: f64) -
     builder.finish().ok()
 }
 
+/// How much a report counts where unharmed plants outside complete lists count for those that were not reported; 1 where it is not told how
+/// many those are.
+pub fn weight_of(o: &WinterObservation, reported: Option<&ReportedShare>) -> f64 {
+    reported.map_or(1.0, |reported| factor(o, reported.value()))
+}
+
+fn factor(o: &WinterObservation, share: f64) -> f64 {
+    let seldom = !o.complete_list && o.damage.high() == DamageLevel::Unharmed;
+    if seldom { (1.0 / share).clamp(1.0, MOST_WEIGHT) } else { 1.0 }
+}
+
 /// Reports in which unharmed plants outside complete lists count for those that were not reported.
 #[must_use]
 pub fn weighed(reports: &Reports, share: f64) -> Reports {
-    let weigh = |o: &WinterObservation| {
-        let seldom = !o.complete_list && o.damage.high() == DamageLevel::Unharmed;
-        let factor = if seldom { (1.0 / share).clamp(1.0, MOST_WEIGHT) } else { 1.0 };
-        WinterObservation { weight: o.weight * factor, ..*o }
-    };
+    let weigh = |o: &WinterObservation| WinterObservation { weight: o.weight * factor(o, share), ..*o };
     Reports { observations: reports.observations.iter().map(weigh).collect(), ..reports.clone() }
 }
 

@@ -62,6 +62,9 @@ pub(super) fn normal_rule(nodes: usize) -> Vec<(f64, f64)> {
     rule.iter().map(|pair| (pair.0 * std::f64::consts::SQRT_2, pair.1 / std::f64::consts::PI.sqrt())).collect()
 }
 
+/// Shares that are put in order at once, where one among many is looked for.
+const FEW: usize = 16;
+
 /// A share of years with the weight that it has.
 type Weighted = (f64, f64);
 
@@ -106,13 +109,24 @@ impl LongRun {
     /// The share below which it lies with chance `p`.
     pub fn quantile(&self, p: f64) -> f64 {
         let mut all: Vec<Weighted> = self.shared.iter().flat_map(|(w, list)| list.iter().map(move |(x, own)| (*x, w * own))).collect();
-        all.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let mut sum = 0.0;
-        let reached = all.iter().find(|(_, w)| {
-            sum += w;
-            sum >= p
+        let (mut rest, mut before) = (all.as_mut_slice(), 0.0);
+        // The half in which the sum of weights comes to `p` is looked through, and of it the half again.
+        while rest.len() > FEW {
+            let (low, _, _) = rest.select_nth_unstable_by(rest.len() / 2, |a, b| a.0.total_cmp(&b.0));
+            let (half, sum) = (low.len(), before + low.iter().map(|(_, w)| w).sum::<f64>());
+            let (low, high) = rest.split_at_mut(half);
+            if sum >= p {
+                rest = low;
+            } else {
+                (rest, before) = (high, sum);
+            }
+        }
+        rest.sort_by(|a, b| a.0.total_cmp(&b.0));
+        let reached = rest.iter().find(|(_, w)| {
+            before += w;
+            before >= p
         });
-        reached.or(all.last()).map_or(0.0, |(x, _)| *x)
+        reached.or(rest.last()).map_or(0.0, |(x, _)| *x)
     }
 
     /// Chance that the share is at least `x`.

@@ -1,0 +1,295 @@
+//! One record more, answered at once: how it moves the border of a fit whose outer parameters stand.
+//!
+//! At the mode of the inner effects w (border, crossed levels r, nested levels t) the log-density of the fitted records is, to second order,
+//! −½ Δ'HΔ with H the negative Hessian that the fit ends with. A further record adds ℓ(η + z'Δ), z holding the record's columns: x in the border,
+//! 1 for its level. The sum depends on Δ in the one direction H⁻¹z alone. With δ = z'Δ and q = z'H⁻¹z,
+//!
+//! > Δ = H⁻¹z · δ/q,  where δ maximises ℓ(η + δ) − δ²/2q,
+//!
+//! and by Sherman and Morrison (1950) the inverse goes on to H⁻¹ − H⁻¹z z'H⁻¹ · W/(1 + Wq), W = −ℓ''. One step of Newton's method in δ gives
+//! the rank-one update; here δ is found to the end, which costs nothing, since it is one number.
+//!
+//! Of H⁻¹ a fit keeps the border's part V = S⁻¹ ([`super::sweep`]). The rest is local to the record's crossed level j. Let L be the Hessian of
+//! j and its nested levels, B their coupling to the border, and z = (x, e) with e in those; then
+//!
+//! > border part of H⁻¹z = V x̃,  x̃ = x − B'L⁻¹e,  q = e'L⁻¹e + x̃'V x̃.
+//!
+//! With p_g, W_g, N_g, D_g, D_j and M_j as in `sweep`, elimination of the nested levels gives
+//!
+//! | the record is of | e'L⁻¹e | B'L⁻¹e |
+//! |---|---|---|
+//! | a nested level g that has records | (1 + p_g u)/D_g, u = p_g/(D_g D_j) | N_g/D_g + u M_j |
+//! | a new nested level of a crossed one that has records | 1/D_j + 1/p | M_j/D_j |
+//! | a new crossed level | σ_r² + 1/p | 0 |
+//!
+//! so that the records of one crossed level are passed over, and no others. Records that may say nothing ([`super::robust`]) weigh their chance
+//! of being genuine where δ ends. The outer parameters stay where they are: that is what a fit from here mends.
+
+use super::elimination::Coupling;
+use super::fitted::Fitted;
+use super::kernel::Lanes;
+use super::point::Point;
+use super::problem::{ATTENUATION, Cell, Problem, Slot};
+use super::record::{UNBOUNDED, terms};
+use super::robust::Contamination;
+use super::spec::Observation;
+use nalgebra::DVector;
+
+/// Steps in which δ is sought.
+const MOST_STEPS: usize = 60;
+/// Move of δ at which they end, logits.
+const SETTLED: f64 = 1e-10;
+
+/// Among the levels of a fit, those of a further record.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Level {
+    /// A crossed level that has no records.
+    New,
+    /// A crossed level with records, by its number, and a nested one without.
+    Crossed(usize),
+    /// A nested level with records, by its place among those of its crossed one.
+    Nested(usize, usize),
+}
+
+/// What the levels of a record bring: e'L⁻¹e, B'L⁻¹e, and the part of η that is theirs.
+struct Local {
+    variance: f64,
+    coupled: Coupling,
+    offset: f64,
+}
+
+impl Fitted {
+    /// This fit of `problem` one record further, as far as the border goes; `None` where levels are not nested, or where the record names a level,
+    /// a group or an effect that the fit does not have.
+    pub fn further(&self, problem: &Problem, o: &Observation<'_>, level: Level, believed: Option<&Contamination>) -> Option<Self> {
+        let point = Point::new(problem, &self.natural, &self.mode);
+        let local = self.local(&point, o, level)?;
+        let (x, fixed) = self.columns(problem, o)?;
+        let mut moving = DVector::from_vec(x);
+        let mut eta =
+            local.offset + fixed - point.beta * o.exposure + moving.iter().zip(&self.mode.border).map(|(x, b)| x * b).sum::<f64>();
+        moving.iter_mut().zip(&local.coupled.values).for_each(|(x, coupled)| *x -= coupled);
+        let along = &self.border_covariance * &moving;
+        let q = local.variance + moving.dot(&along);
+        let cell = cell(o, problem.spec.levels);
+        let (lower, upper) = self.bounds(&cell, problem.spec.levels, point.beta);
+        let inverse_c = 1.0 / (1.0 + ATTENUATION * (point.beta * o.exposure_sd).powi(2)).sqrt();
+        let nothing = believed.zip(self.contamination).map(|(believed, share)| {
+            (share, believed.levels.get(usize::from(o.low)..=usize::from(o.high)).map_or(0.0, |levels| levels.iter().sum()))
+        });
+        let (begin, mut curvature) = (eta, 0.0);
+        for _ in 0..MOST_STEPS {
+            let at = terms(lower, upper, eta, inverse_c);
+            let weight = o.weight * nothing.map_or(1.0, |(share, any)| genuine(at.log_p.exp(), share, any));
+            curvature = weight * at.weight;
+            let step = (weight * at.score - (eta - begin) / q) / (1.0 / q + curvature);
+            eta += step;
+            if step.abs() < SETTLED {
+                break;
+            }
+        }
+        let mut next = self.clone();
+        let share = (eta - begin) / q;
+        next.mode.border.iter_mut().zip(along.iter()).for_each(|(b, a)| *b += share * a);
+        next.border_covariance -= &along * along.transpose() * (curvature / (1.0 + curvature * q));
+        Some(next)
+    }
+
+    /// The record's columns in the border, and what its maximised effects add to η.
+    fn columns(&self, problem: &Problem, o: &Observation<'_>) -> Option<(Vec<f64>, f64)> {
+        let mut x = vec![0.0; problem.border()];
+        let mut fixed = 0.0;
+        for &(effect, value) in o.effects {
+            match *problem.slots.get(usize::from(effect))? {
+                Slot::Border(k) => x[k] += value,
+                Slot::Maximised(k) => fixed += value * self.natural.coefficients[k],
+            }
+        }
+        if problem.spec.group.is_some() {
+            *x.get_mut(problem.group_slot(o.group as usize))? += 1.0;
+        }
+        Some((x, fixed))
+    }
+
+    fn bounds(&self, cell: &Cell, levels: usize, beta: f64) -> (f64, f64) {
+        let ((lower, upper), shift) = (cell.bounds(levels), cell.shifts(levels));
+        let at = |place: Option<usize>, else_: f64| place.map_or(else_, |k| self.natural.thresholds[k]);
+        (at(lower, -UNBOUNDED) + beta * shift.0, at(upper, UNBOUNDED) + beta * shift.1)
+    }
+
+    /// What is passed over for it: the records of its crossed level.
+    fn local(&self, point: &Point<'_>, o: &Observation<'_>, level: Level) -> Option<Local> {
+        let problem = point.problem;
+        if !problem.spec.nested {
+            return None;
+        }
+        let none = Coupling::new(problem.border());
+        let own = point.tau_crossed * point.tau_crossed;
+        let nested_variance = (2.0 * self.natural.log_sd_nested).exp();
+        let fresh = point.beta * point.beta * (nested_variance + o.shared_sd * o.shared_sd);
+        let (unit, nested) = match level {
+            Level::New => return Some(Local { variance: own + fresh, coupled: none, offset: 0.0 }),
+            Level::Crossed(unit) => (unit, None),
+            Level::Nested(unit, nested) => (unit, Some(nested)),
+        };
+        if unit >= problem.units() {
+            return None;
+        }
+        let blocks = problem.unit(unit);
+        let (mut curvature, mut all) = (1.0 / own, none);
+        let mut of_nested = None;
+        let mut lanes = Lanes::default();
+        point.fill(blocks.clone(), &mut lanes);
+        lanes.terms(point.beta);
+        let first = problem.records_of(&(unit..unit + 1)).start;
+        for (place, block) in blocks.enumerate() {
+            let precision = point.block_precision(block);
+            let mut coupling = Coupling::new(problem.border());
+            let mut records = 0.0;
+            for i in problem.block(block) {
+                let weight = lanes.curvature[i - first];
+                records += weight;
+                problem.patterns.border(problem.pattern[i]).iter().for_each(|&(k, x)| coupling.add(k as usize, weight * x));
+                if let Some(slot) = point.slot(i) {
+                    coupling.add(slot, weight);
+                }
+            }
+            let d = records + precision;
+            curvature += precision * records / d;
+            all.add_all(&coupling, precision / d);
+            if Some(place) == nested {
+                of_nested = Some((block, precision, d, coupling));
+            }
+        }
+        if nested.is_none() {
+            let mut coupled = Coupling::new(problem.border());
+            coupled.add_all(&all, 1.0 / curvature);
+            return Some(Local { variance: 1.0 / curvature + fresh, coupled, offset: point.mode.parents[unit] });
+        }
+        let (block, precision, d, coupling) = of_nested?;
+        let u = precision / (d * curvature);
+        let mut coupled = Coupling::new(problem.border());
+        coupled.add_all(&coupling, 1.0 / d);
+        coupled.add_all(&all, u);
+        Some(Local { variance: (1.0 + precision * u) / d, coupled, offset: point.mode.blocks[block] })
+    }
+}
+
+/// Chance that a record of probability p says what happened, a share of all saying nothing.
+fn genuine(p: f64, share: f64, any: f64) -> f64 {
+    let likely = (1.0 - share) * p;
+    likely / (likely + share * any)
+}
+
+/// The kind of outcome, its highest threshold left out where it does not bound it.
+fn cell(o: &Observation<'_>, levels: usize) -> Cell {
+    let bounded = usize::from(o.low) + 1 == levels || usize::from(o.high) + 2 == levels;
+    let (top, top_shift) = if bounded { (o.top, o.top_shift) } else { (0, 0.0) };
+    Cell { low: o.low, high: o.high, top, top_shift }
+}
+
+#[cfg(test)]
+mod tests {
+    use nalgebra::DMatrix;
+    use rand::{RngExt, SeedableRng};
+    use rand_chacha::ChaCha8Rng;
+
+    use super::super::fitted::FitOptions;
+    use super::super::fitting::fit;
+    use super::super::laplace::{Laplace, Nearness};
+    use super::super::natural::Free;
+    use super::super::spec::{Group, Role, Spec};
+    use super::*;
+
+    const CROSSED: u32 = 24;
+
+    /// A record of a cultivar, a reporter and a winter whose outcome follows from its exposure.
+    fn record(rng: &mut ChaCha8Rng) -> Observation<'static> {
+        let exposure = rng.random_range(-4.0..4.0);
+        let low = (2.0 - exposure + rng.random_range(-1.5..1.5_f64)).clamp(0.0, 3.0) as u8;
+        Observation {
+            low,
+            high: if rng.random_bool(0.2) { 3 } else { low },
+            exposure,
+            exposure_sd: rng.random_range(0.0..1.0),
+            shared_sd: 0.5,
+            weight: if rng.random_bool(0.3) { 1.5 } else { 1.0 },
+            group: rng.random_range(0..5),
+            // The last one is nobody's.
+            crossed: rng.random_range(0..CROSSED - 1),
+            nested: rng.random_range(0..4),
+            effects: if rng.random_bool(0.5) { &[(0, 1.0), (1, 1.0)] } else { &[(0, 1.0)] },
+            ..Observation::default()
+        }
+    }
+
+    fn problem(records: &[Observation<'_>]) -> Problem {
+        let spec = Spec {
+            levels: 4,
+            exposure: true,
+            effects: vec![Role::Normal { mean: 0.0, sd: 1.0, scaled: true }, Role::Normal { mean: 0.5, sd: 0.5, scaled: true }],
+            group: Some(Group { parents: vec![None; 5], scaled: true }),
+            crossed: Some(CROSSED as usize),
+            nested: true,
+            further_tops: 0,
+        };
+        let mut builder = Problem::builder(spec).unwrap();
+        records.iter().for_each(|record| builder.push(record).unwrap());
+        builder.finish().unwrap()
+    }
+
+    // Against Newton's method over all records from the start, slope and spreads the same: what differs is of second order in the move.
+    #[test]
+    fn one_record_more_moves_the_border_as_all_records_together_do() {
+        let mut rng = ChaCha8Rng::seed_from_u64(5);
+        let records: Vec<Observation<'_>> = (0..500).map(|_| record(&mut rng)).collect();
+        let before = problem(&records);
+        let fitted = fit(&before, &Free::new(&before), FitOptions::default());
+        for seed in 0..30_u64 {
+            let mut further = Observation { weight: 1.0, ..record(&mut ChaCha8Rng::seed_from_u64(100 + seed)) };
+            let level = match seed % 3 {
+                0 => {
+                    further.crossed = CROSSED - 1;
+                    Level::New
+                }
+                1 => {
+                    further.nested = 9;
+                    Level::Crossed(further.crossed as usize)
+                }
+                _ => {
+                    let mut of_reporter: Vec<u32> = records.iter().filter(|r| r.crossed == further.crossed).map(|r| r.nested).collect();
+                    of_reporter.sort_unstable();
+                    of_reporter.dedup();
+                    further.nested = of_reporter[0];
+                    Level::Nested(further.crossed as usize, 0)
+                }
+            };
+            let moved = fitted.further(&before, &further, level, None).unwrap();
+            let all = problem(&[records.as_slice(), &[further]].concat());
+            let parameters = Free::new(&all);
+            let mut laplace = Laplace::new(&all, &parameters, 1e-18, 1);
+            laplace.value(&fitted.psi, Nearness::Exact);
+            laplace.gradient();
+            let (fit, covariance, _) = laplace.into_mode().unwrap();
+            let largest = |of: &[f64], than: &[f64]| of.iter().zip(than).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+            let (whole, error) = (largest(&fit.mode.border, &fitted.mode.border), largest(&fit.mode.border, &moved.mode.border));
+            assert!(error < 0.06 * whole + 1e-4, "{level:?} {seed}: the border moves by {whole}, and {error} is left");
+            let size = |matrix: DMatrix<f64>| matrix.amax();
+            let (whole, error) = (size(&covariance - &fitted.border_covariance), size(&covariance - &moved.border_covariance));
+            assert!(error < 0.25 * whole + 1e-4, "{level:?} {seed}: the covariance changes by {whole}, and {error} is left");
+        }
+    }
+
+    #[test]
+    fn a_record_of_nothing_known_is_left_to_a_fit() {
+        let mut rng = ChaCha8Rng::seed_from_u64(5);
+        let records: Vec<Observation<'_>> = (0..200).map(|_| record(&mut rng)).collect();
+        let before = problem(&records);
+        let fitted = fit(&before, &Free::new(&before), FitOptions::default());
+        let o = record(&mut rng);
+        assert!(fitted.further(&before, &Observation { group: 5, ..o }, Level::New, None).is_none());
+        assert!(fitted.further(&before, &Observation { effects: &[(2, 1.0)], ..o }, Level::New, None).is_none());
+        assert!(fitted.further(&before, &o, Level::Crossed(CROSSED as usize), None).is_none());
+        assert!(fitted.further(&before, &o, Level::Nested(0, 99), None).is_none());
+    }
+}
