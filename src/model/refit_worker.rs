@@ -221,7 +221,7 @@ impl Watcher {
         if base.snapshot.catalogue.version() != current.catalogue.version() || !self.store.gone_since(since).await?.is_empty() {
             return Ok(None);
         }
-        let changed = self.store.changed_since((since, None), MOST_AHEAD as i64 + 1).await?;
+        let changed = self.store.changed_since((since, None), MOST_AHEAD.saturating_add(1).try_into().unwrap_or(i64::MAX)).await?;
         if changed.is_empty() || changed.len() > MOST_AHEAD {
             return Ok(None);
         }

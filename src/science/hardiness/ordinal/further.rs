@@ -234,7 +234,9 @@ mod tests {
             further_tops: 0,
         };
         let mut builder = Problem::builder(spec).unwrap();
-        records.iter().for_each(|record| builder.push(record).unwrap());
+        for record in records {
+            builder.push(record).unwrap();
+        }
         builder.finish().unwrap()
     }
 
