@@ -82,7 +82,8 @@ impl Tx {
                 listed.push_bind(id);
             }
             query.push(")");
-            query.build_query_scalar::<String>().fetch_all(c).await
+            // Planned anew each time: a plan kept from when the table was small reads all of it for every question to come.
+            query.build_query_scalar::<String>().persistent(false).fetch_all(c).await
         })?)
     }
 

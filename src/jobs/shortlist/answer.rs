@@ -75,10 +75,18 @@ pub struct Reported {
 
 /// Reports nearer than this share a mark, K. DESIGN: about the width of a mark on a phone.
 const MARK_STEP_K: f64 = 0.5;
-/// Most marks of a strip; where there are more, wider steps share them. DESIGN: some 70 bytes each, so that a page of strips stays within 100 kB.
-const MOST_MARKS: usize = 8;
-/// Widest step that shares a mark, K: wider than any two reports are apart.
+/// Marks of all strips of a page together; where there are more, wider steps share them. DESIGN: some 70 bytes each, so that a page stays within 100 kB.
+const MARKS_OF_PAGE: usize = 780;
+/// Fewest and most marks that a strip may have, whatever the number of strips. DESIGN.
+const MARKS_OF_STRIP: (usize, usize) = (8, 50);
+/// By how much the step that shares a mark grows at once, and its widest, K: wider than any two reports are apart.
+const WIDER: f64 = 1.5;
 const WIDEST_MARK_K: f64 = 64.0;
+
+/// Most marks of a strip on a page of so many.
+fn most_marks(strips: usize) -> usize {
+    (MARKS_OF_PAGE / strips.max(1)).clamp(MARKS_OF_STRIP.0, MARKS_OF_STRIP.1)
+}
 
 /// The set by places in the catalogue.
 #[derive(Debug, Clone, PartialEq)]
@@ -185,10 +193,11 @@ impl Snapshot {
         let count = rows.len();
         let most = question.limit.unwrap_or(count);
         let shown = |i: usize, row: &Row<usize>| i < most || three.as_ref().is_some_and(|three| three.figs.contains(&row.key));
-        let beliefs: Vec<_> = rows.iter().enumerate().filter(|(i, row)| shown(*i, row)).map(|(_, row)| row.key).collect();
-        let beliefs = beliefs.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
+        let places: Vec<_> = rows.iter().enumerate().filter(|(i, row)| shown(*i, row)).map(|(_, row)| row.key).collect();
+        let beliefs = places.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
         let changes = Change::pictures(&site, &self.priors, &self.scale, heat, &beliefs);
-        let told = |(i, row): (usize, &Row<usize>)| self.told(i + 1, row, picture, &changes);
+        let marks = most_marks(places.len());
+        let told = |(i, row): (usize, &Row<usize>)| self.told(i + 1, row, picture, &changes, marks);
         let of_three = |place: &usize| rows.iter().enumerate().find(|(_, row)| row.key == *place).and_then(told);
         let three = three.map(|set| Three {
             figs: set.figs.iter().filter_map(of_three).collect(),
@@ -204,7 +213,14 @@ impl Snapshot {
     }
 
     /// A row with everything that is said of it.
-    fn told(&self, rank: usize, row: &Row<usize>, picture: &SitePicture, changes: &[(Change, SitePicture)]) -> Option<Recommendation<'_>> {
+    fn told(
+        &self,
+        rank: usize,
+        row: &Row<usize>,
+        picture: &SitePicture,
+        changes: &[(Change, SitePicture)],
+        marks: usize,
+    ) -> Option<Recommendation<'_>> {
         let (cultivar, standing) = (self.catalogue.cultivars().get(row.key)?, self.standings.get(row.key)?);
         let entry = self.entry(row.key)?;
         let mut improvements: Vec<Improvement> = changes
@@ -221,7 +237,7 @@ impl Snapshot {
             thresholds: picture.thresholds(entry.belief),
             ripe_range: ripe_range.including(row.ripe_share).including(row.sure.lower_quartile),
             reasons: reasons(&self.catalogue, cultivar, standing, row),
-            reported: self.reported(row.key, picture, entry.belief),
+            reported: self.reported(row.key, picture, entry.belief, marks),
             cultivar,
             standing,
             row: row.clone(),
@@ -229,8 +245,9 @@ impl Snapshot {
         })
     }
 
-    /// What was reported of a cultivar, its cold turned from that of an established bare plant into what would be worth it here.
-    fn reported(&self, place: usize, picture: &SitePicture, belief: &HardinessBelief) -> Vec<Reported> {
+    /// What was reported of a cultivar, its cold turned from that of an established bare plant into what would be worth it here; so many marks at
+    /// most.
+    fn reported(&self, place: usize, picture: &SitePicture, belief: &HardinessBelief, most: usize) -> Vec<Reported> {
         let points = self.learned.as_ref().and_then(|learned| learned.points.get(place));
         let in_steps_of = |width: f64| {
             let mut counted: BTreeMap<(i64, DamageLevel), usize> = BTreeMap::new();
@@ -240,8 +257,8 @@ impl Snapshot {
             counted
         };
         let (mut width, mut counted) = (MARK_STEP_K, in_steps_of(MARK_STEP_K));
-        while counted.len() > MOST_MARKS && width < WIDEST_MARK_K {
-            width *= 2.0;
+        while counted.len() > most && width < WIDEST_MARK_K {
+            width *= WIDER;
             counted = in_steps_of(width);
         }
         let mark = |((step, level), reports)| Reported { outside: picture.outside_worth(width * step as f64, belief), level, reports };
@@ -269,10 +286,13 @@ mod tests {
             .collect();
         snapshot.learned.as_mut().unwrap().points.iter_mut().for_each(|of| of.clone_from(&points));
         let pairs = [("zone", "7a"), ("climate", "inland")].map(|(name, value)| (name.to_owned(), value.to_owned()));
-        let answer = snapshot.recommend(&Question::parse(&pairs, true).unwrap());
-        for row in &answer.rows {
-            assert!((1..=MOST_MARKS).contains(&row.reported.len()), "{} marks", row.reported.len());
-            assert_eq!(row.reported.iter().map(|mark| mark.reports).sum::<usize>(), 12_000, "each counts");
+        let mut question = Question::parse(&pairs, true).unwrap();
+        for (rows, most) in [(None, MARKS_OF_STRIP.0), (Some(10), MARKS_OF_STRIP.1)] {
+            question.limit = rows;
+            for row in &snapshot.recommend(&question).rows {
+                assert!((most / 2..=most).contains(&row.reported.len()), "{} marks", row.reported.len());
+                assert_eq!(row.reported.iter().map(|mark| mark.reports).sum::<usize>(), 12_000, "each counts");
+            }
         }
     }
 }

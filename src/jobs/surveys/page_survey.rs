@@ -62,8 +62,8 @@ struct SurveyPage {
     errors: Vec<FieldError>,
     sent: Option<Sent>,
     answers: Summary,
-    /// Share of each level with its range; none where nothing clear was told.
-    shares: Vec<String>,
+    /// Share of each level and its range; none where nothing clear was told.
+    shares: Vec<[String; 2]>,
     levels: [&'static str; 5],
     outcomes: Option<Outcomes>,
     map: Option<Map>,
@@ -110,9 +110,9 @@ async fn page(
     })
 }
 
-fn share((share, range): &(f64, Interval<f64>)) -> String {
+fn share((share, range): &(f64, Interval<f64>)) -> [String; 2] {
     let [share, low, high] = [*share, range.low, range.high].map(|x| (100.0 * x).round());
-    format!("{share} % ({low} to {high})")
+    [format!("{share} %"), format!("{low} to {high}")]
 }
 
 fn fresh(state: &AppState) -> String {
