@@ -76,7 +76,7 @@ pub struct Reported {
 /// Reports nearer than this share a mark, K. DESIGN: about the width of a mark on a phone.
 const MARK_STEP_K: f64 = 0.5;
 /// Marks of all strips of a page together; where there are more, wider steps share them. DESIGN: some 70 bytes each, so that a page stays within 100 kB.
-const MARKS_OF_PAGE: usize = 780;
+const MARKS_OF_PAGE: usize = 200;
 /// Fewest and most marks that a strip may have, whatever the number of strips. DESIGN.
 const MARKS_OF_STRIP: (usize, usize) = (8, 50);
 /// By how much the step that shares a mark grows at once, and its widest, K: wider than any two reports are apart.
@@ -287,7 +287,7 @@ mod tests {
         snapshot.learned.as_mut().unwrap().points.iter_mut().for_each(|of| of.clone_from(&points));
         let pairs = [("zone", "7a"), ("climate", "inland")].map(|(name, value)| (name.to_owned(), value.to_owned()));
         let mut question = Question::parse(&pairs, true).unwrap();
-        for (rows, most) in [(None, MARKS_OF_STRIP.0), (Some(10), MARKS_OF_STRIP.1)] {
+        for (rows, most) in [(None, MARKS_OF_STRIP.0), (Some(1), MARKS_OF_STRIP.1)] {
             question.limit = rows;
             for row in &snapshot.recommend(&question).rows {
                 assert!((most / 2..=most).contains(&row.reported.len()), "{} marks", row.reported.len());

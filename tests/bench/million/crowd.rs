@@ -157,11 +157,11 @@ async fn ask_on(address: SocketAddr, request: String, begun: Instant, done: Arc<
             if let Some(head) = buffer[..filled].windows(4).position(|w| w == b"\r\n\r\n") {
                 let text = std::str::from_utf8(&buffer[..head]).unwrap().to_ascii_lowercase();
                 assert!(text.starts_with("http/1.1 200"), "{text}");
-                let length: usize = text.lines().find_map(|l| l.strip_prefix("content-length: ")).unwrap().trim().parse().unwrap();
-                break head + 4 + length;
+                break text.lines().find_map(|l| l.strip_prefix("content-length: ")).map(|l| head + 4 + l.trim().parse::<usize>().unwrap());
             }
         };
-        while filled < whole {
+        // An answer that is packed as it goes comes in chunks, of which the last is empty.
+        while whole.map_or_else(|| !buffer[..filled].ends_with(b"\r\n0\r\n\r\n"), |whole| filled < whole) {
             filled += stream.read(&mut buffer[filled..]).await.unwrap();
         }
         done.fetch_add(1, Ordering::Relaxed);
