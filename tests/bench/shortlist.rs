@@ -10,16 +10,18 @@
     reason = "a benchmark fails by panicking"
 )]
 
+#[path = "../support/throughput.rs"]
+mod throughput;
+
 use std::hint::black_box;
 use std::net::SocketAddr;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
 
 use axum::Router;
 use axum::http::header::CONTENT_TYPE;
 use axum::routing::get;
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
+use throughput::throughput;
 use winterfig::clock::SystemClock;
 use winterfig::jobs::shortlist::json::ShortlistJson;
 use winterfig::jobs::shortlist::question::Question;
@@ -101,7 +103,7 @@ async fn endpoint(snapshot: Snapshot, body: Vec<u8>) {
     // Interleaved, so that a change of the machine's mood meets all three.
     for _ in 0..3 {
         for (rate, address) in rates.iter_mut().zip([plain, ready_made, service]) {
-            *rate = rate.max(throughput(address, &format!("/api/v1/shortlist?{QUERY}")).await);
+            *rate = rate.max(throughput(address, &format!("/api/v1/shortlist?{QUERY}"), "", CONNECTIONS, MEASURED).await);
         }
     }
     let [plain, ready_made, service] = rates;
@@ -115,41 +117,4 @@ async fn start(app: Router) -> SocketAddr {
     let address = listener.local_addr().unwrap();
     tokio::spawn(server::serve(listener, app, 1024, std::future::pending()));
     address
-}
-
-/// Requests per second over keep-alive connections that ask, read the whole answer, and ask again.
-async fn throughput(address: SocketAddr, path: &str) -> f64 {
-    let done = Arc::new(AtomicU64::new(0));
-    let begun = Instant::now();
-    let clients: Vec<_> = (0..CONNECTIONS)
-        .map(|_| {
-            let (done, request) = (Arc::clone(&done), format!("GET {path} HTTP/1.1\r\nHost: {address}\r\n\r\n"));
-            tokio::spawn(async move {
-                let mut stream = tokio::net::TcpStream::connect(address).await.unwrap();
-                let mut buffer = vec![0u8; 256 * 1024];
-                while begun.elapsed() < MEASURED {
-                    stream.write_all(request.as_bytes()).await.unwrap();
-                    let mut filled = 0;
-                    let whole = loop {
-                        filled += stream.read(&mut buffer[filled..]).await.unwrap();
-                        if let Some(head) = buffer[..filled].windows(4).position(|w| w == b"\r\n\r\n") {
-                            let text = std::str::from_utf8(&buffer[..head]).unwrap().to_ascii_lowercase();
-                            assert!(text.starts_with("http/1.1 200"), "{text}");
-                            let length: usize =
-                                text.lines().find_map(|l| l.strip_prefix("content-length: ")).unwrap().trim().parse().unwrap();
-                            break head + 4 + length;
-                        }
-                    };
-                    while filled < whole {
-                        filled += stream.read(&mut buffer[filled..]).await.unwrap();
-                    }
-                    done.fetch_add(1, Ordering::Relaxed);
-                }
-            })
-        })
-        .collect();
-    for client in clients {
-        client.await.unwrap();
-    }
-    done.load(Ordering::Relaxed) as f64 / begun.elapsed().as_secs_f64()
 }

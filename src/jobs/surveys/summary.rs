@@ -83,8 +83,11 @@ impl Summary {
             count(&self.own) + SECOND_HAND_WEIGHT * count(&self.seen)
         };
         let all: f64 = (0..5).map(of).sum();
-        let range = share_range(0.0, all)?;
-        Some(std::array::from_fn(|level| (of(level) / all, share_range(of(level), all).unwrap_or(range))))
+        let mut shares = [(0.0, Interval { low: 0.0, high: 0.0 }); 5];
+        for (level, share) in shares.iter_mut().enumerate() {
+            *share = (of(level) / all, share_range(of(level), all)?);
+        }
+        Some(shares)
     }
 }
 

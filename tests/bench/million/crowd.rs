@@ -3,15 +3,13 @@
 use std::net::SocketAddr;
 use std::path::Path;
 use std::process::{Child, Command, Stdio};
-use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
-use std::time::{Duration, Instant};
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::time::Duration;
 
 use axum::Router;
 use axum::http::HeaderMap;
 use axum::http::header::{CONTENT_ENCODING, CONTENT_TYPE};
 use axum::routing::get;
-use tokio::io::{AsyncReadExt, AsyncWriteExt};
 use tokio::net::TcpStream;
 use winterfig::web::server;
 
@@ -21,6 +19,7 @@ use crate::pages::accept_on;
 use crate::program::free_address;
 use crate::society::Society;
 use crate::table::Figures;
+use crate::throughput::throughput;
 
 /// Connections at once.
 const CONNECTIONS: usize = 64;
@@ -113,7 +112,7 @@ async fn ratio(service: &Service, path: &str, kind: &str, encoding: &str) -> (f6
     let mut rates = [0.0f64; 2];
     for _ in 0..ROUNDS {
         for (rate, address) in rates.iter_mut().zip([ready.address, service.address]) {
-            *rate = rate.max(throughput(address, &question, encoding).await);
+            *rate = rate.max(throughput(address, &question, encoding, CONNECTIONS, MEASURED).await);
         }
     }
     (rates[1] / rates[0], rates[1])
@@ -130,40 +129,5 @@ pub async fn while_accepting(service: &Service, society: &Society, figures: &mut
         };
         let ((ratio, _), _) = tokio::join!(measuring, accept_on(service.address, society, &on, 2_000));
         figures.add(format!("ratio accepting {name} gzip"), ratio);
-    }
-}
-
-/// Requests per second over keep-alive connections that ask, read the whole answer, and ask again.
-async fn throughput(address: SocketAddr, path: &str, encoding: &str) -> f64 {
-    let done = Arc::new(AtomicU64::new(0));
-    let begun = Instant::now();
-    let accepted = if encoding.is_empty() { String::new() } else { format!("Accept-Encoding: {encoding}\r\n") };
-    let request = format!("GET {path} HTTP/1.1\r\nHost: {address}\r\n{accepted}\r\n");
-    let clients: Vec<_> = (0..CONNECTIONS).map(|_| tokio::spawn(ask_on(address, request.clone(), begun, Arc::clone(&done)))).collect();
-    for client in clients {
-        client.await.unwrap();
-    }
-    done.load(Ordering::Relaxed) as f64 / begun.elapsed().as_secs_f64()
-}
-
-async fn ask_on(address: SocketAddr, request: String, begun: Instant, done: Arc<AtomicU64>) {
-    let mut stream = TcpStream::connect(address).await.unwrap();
-    let mut buffer = vec![0u8; 1024 * 1024];
-    while begun.elapsed() < MEASURED {
-        stream.write_all(request.as_bytes()).await.unwrap();
-        let mut filled = 0;
-        let whole = loop {
-            filled += stream.read(&mut buffer[filled..]).await.unwrap();
-            if let Some(head) = buffer[..filled].windows(4).position(|w| w == b"\r\n\r\n") {
-                let text = std::str::from_utf8(&buffer[..head]).unwrap().to_ascii_lowercase();
-                assert!(text.starts_with("http/1.1 200"), "{text}");
-                break text.lines().find_map(|l| l.strip_prefix("content-length: ")).map(|l| head + 4 + l.trim().parse::<usize>().unwrap());
-            }
-        };
-        // An answer that is packed as it goes comes in chunks, of which the last is empty.
-        while whole.map_or_else(|| !buffer[..filled].ends_with(b"\r\n0\r\n\r\n"), |whole| filled < whole) {
-            filled += stream.read(&mut buffer[filled..]).await.unwrap();
-        }
-        done.fetch_add(1, Ordering::Relaxed);
     }
 }

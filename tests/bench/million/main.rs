@@ -34,6 +34,8 @@ mod program;
 mod reported;
 mod society;
 mod table;
+#[path = "../../support/throughput.rs"]
+mod throughput;
 
 use std::time::{Duration, Instant};
 
