@@ -102,24 +102,11 @@ impl WeekAhead {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::science::cold_night::stage::NightKind;
-    use crate::units::Celsius;
-    use jiff::ToSpan;
+    use crate::jobs::warnings::first_freeze::tests::nights;
 
     #[test]
     fn the_coldest_night_is_the_likeliest_one_but_where_a_later_one_is_less_sure() {
-        let first: jiff::civil::DateTime = "2026-12-02T06:00".parse().unwrap();
-        let night = |(n, low): (usize, &f64)| ComingNight {
-            minimum: Celsius::literal(*low),
-            lowest_at: first.checked_add(i64::try_from(n).unwrap().days()).unwrap(),
-            day_maximum: None,
-            evening: None,
-            lead_h: 16.0 + 24.0 * n as f64,
-            kind: NightKind::ClearStill,
-            made: None,
-            coarse: false,
-        };
-        let nights = [4.0, -5.0, 2.0, 2.0, -4.8, 3.0].iter().enumerate().map(night).collect();
+        let nights = nights("2026-12-02T06:00", &[4.0, -5.0, 2.0, 2.0, -4.8, 3.0]);
         let forecast = PlaceForecast { source: ForecastSource::MetNorway, nights, stale: None };
         let fetched: Timestamp = "2026-12-01T14:00:00Z".parse().unwrap();
         let week = WeekAhead::of(forecast, fetched, HeldPoint::new(47.07, 15.44).unwrap()).unwrap();

@@ -50,13 +50,14 @@ pub fn ahead(nights: &[ComingNight], hemisphere: Hemisphere, coast: bool) -> Opt
 }
 
 #[cfg(test)]
-mod tests {
+pub(crate) mod tests {
     use super::*;
     use crate::science::cold_night::stage::NightKind;
     use crate::units::Celsius;
     use jiff::ToSpan;
 
-    fn nights(first: &str, lows: &[f64]) -> Vec<ComingNight> {
+    /// Nights with these lowest temperatures, °C, from a first dawn on.
+    pub(crate) fn nights(first: &str, lows: &[f64]) -> Vec<ComingNight> {
         let first: jiff::civil::DateTime = first.parse().unwrap();
         let night = |(n, low): (usize, &f64)| ComingNight {
             minimum: Celsius::literal(*low),
