@@ -14,6 +14,7 @@ use crate::records::report_file::{self, Headings, ReportFile};
 use crate::science::cultivar::HardinessClass;
 use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::Reports;
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};

@@ -130,7 +130,7 @@ pub(crate) mod tests {
     use crate::catalogue::prior_table;
     use crate::demo::society::demo_reports;
     use crate::model::scoring::score;
-    use crate::records::ReportId;
+    use crate::records::{MemberId, ReportId};
     use crate::science::hardiness::ordinal::Stop;
 
     /// Accepted reports of a demonstration, without a store.
