@@ -1,5 +1,7 @@
 //! Eliminating the levels of the arrow system (see [`super::sweep`]): the sparse coupling of one level to the border, and the sums that are left.
 
+use crate::science::numeric::vectorised;
+
 /// Coupling of one level to the border, gathered sparsely.
 pub(super) struct Coupling {
     /// Nought where not touched.
@@ -156,7 +158,7 @@ impl Sums {
         let d = self.gradient.len();
         let (schur, gradient, values) = (&mut self.schur, &mut self.gradient, &coupling.values);
         let inverse = 1.0 / curvature;
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for &a in coupling.touched() {

@@ -8,6 +8,8 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use crate::science::numeric::vectorised;
+
 /// Rows taken together, so that what is added up is loaded and stored once for all of them.
 const TOGETHER: usize = 4;
 /// Numbers summed side by side.
@@ -30,7 +32,7 @@ impl Factor {
             to[..=row].copy_from_slice(&from[..=row]);
             to[row] += ridge;
         }
-        let definite = pulp::Arch::new().dispatch(
+        let definite = vectorised(
             #[inline(always)]
             || decompose(&mut l, d),
         );
@@ -41,7 +43,7 @@ impl Factor {
     pub fn solve(&self, y: &DVector<f64>) -> DVector<f64> {
         let mut x = y.clone();
         let values = x.as_mut_slice();
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for i in 0..self.d {
@@ -70,7 +72,7 @@ impl Factor {
     pub fn inverse(&self) -> DMatrix<f64> {
         let d = self.d;
         let (mut w, mut inverse) = (vec![0.0; d * d], vec![0.0; d * d]);
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 self.invert_triangle(&mut w);

@@ -10,6 +10,7 @@ use super::natural::Layout;
 use super::parallel::runs;
 use super::point::Point;
 use super::sweep::Work;
+use crate::science::numeric::vectorised;
 
 /// Places of ∂g/∂ν that the pass fills.
 pub(super) struct Task<'w> {
@@ -412,7 +413,7 @@ fn shift(inverse: &DMatrix<f64>, coupling: &Coupling, curvature: f64, to: &mut [
 fn shift_wide(inverse: &DMatrix<f64>, coupling: &Coupling, curvature: f64, to: &mut [f64]) -> f64 {
     let d = to.len();
     let columns = inverse.as_slice();
-    pulp::Arch::new().dispatch(
+    vectorised(
         #[inline(always)]
         || {
             to.fill(0.0);
