@@ -21,6 +21,12 @@ impl Block {
         &self.rows
     }
 
+    /// How many rows there is room for.
+    #[cfg(test)]
+    pub fn capacity(&self) -> usize {
+        self.rows.capacity()
+    }
+
     /// The rows, to be changed.
     pub fn rows_mut(&mut self) -> &mut Vec<Row> {
         self.by_name.take();

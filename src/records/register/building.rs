@@ -36,6 +36,13 @@ fn number<K: std::hash::Hash + Eq>(numbers: &mut HashMap<K, u32>, key: K) -> u32
     *numbers.entry(key).or_insert(next)
 }
 
+/// Makes room for one row more: as much again, and never more than a block holds.
+fn make_room(block: &mut Vec<Row>) {
+    if block.len() == block.capacity() {
+        block.reserve_exact(block.len().min(BLOCK.saturating_sub(block.len())).saturating_add(1));
+    }
+}
+
 impl Building {
     /// Puts a report in the place of what was known of it; one that does not count goes.
     pub fn put(&mut self, report: &Report) {
@@ -89,7 +96,10 @@ impl Building {
                 }
                 return;
             }
-            Err(place) => rows.insert(place, row),
+            Err(place) => {
+                make_room(rows);
+                rows.insert(place, row);
+            }
         }
         self.register.len += 1;
         if rows.len() > BLOCK {

@@ -215,7 +215,8 @@ mod tests {
         }
         let register = building.finish(1);
         assert_eq!(ids(&register), (0..10_007).collect::<Vec<_>>());
-        assert!(register.blocks.iter().all(|block| block.rows().len() <= BLOCK));
+        let blocks = register.blocks.iter().map(|block| block.capacity());
+        assert!(register.blocks.iter().all(|block| block.rows().len() <= BLOCK) && blocks.max() <= Some(BLOCK + 1));
         let below: Vec<u128> = register.newest_below(Some(ReportId(Uuid::from_u128(5_000)))).take(3).map(|r| r.id.0.as_u128()).collect();
         assert_eq!(below, [4_999, 4_998, 4_997]);
         assert_eq!(register.newest_below(None).next().unwrap().id.0.as_u128(), 10_006);

@@ -4,6 +4,7 @@ use nalgebra::{DMatrix, DVector};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
+use super::fitted::FitOptions;
 use super::laplace::{Laplace, Nearness};
 use super::natural::{Free, Parameters};
 use super::point::{Mode, Point};
@@ -12,7 +13,7 @@ use super::spec::{Group, Observation, Role, Spec};
 use super::sweep::{Step, Work, newton};
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.
-fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
+pub(super) fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let spec = Spec {
         levels: 4,
@@ -71,7 +72,7 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
     for (seed, swap, nested) in [(1, false, false), (2, true, false), (1, false, true), (2, true, true)] {
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         let gradient = laplace.gradient();
         for i in 0..psi(&problem).len() {
@@ -92,7 +93,7 @@ fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
     let problem = everything(3, 120, false, true);
     let parameters = Free::new(&problem);
     let mode = |x: &[f64]| {
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(x, Nearness::Exact);
         laplace.gradient();
         let (fit, _, jacobian) = laplace.into_mode().unwrap();
@@ -173,12 +174,12 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
         let joint = |x: &[f64]| {
-            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
             laplace.value(x, Nearness::Exact);
             laplace.gradient();
             laplace.into_mode().unwrap().0.value
         };
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         // The bend of ψ → ν is taken with the gradient of L, which has the determinant's part; ψ without a bend shows the rest alone.
         laplace.gradient();
@@ -220,7 +221,7 @@ fn standard_errors_with_a_nested_factor_are_those_of_second_differences_of_the_l
     let problem = builder.finish().unwrap();
     let parameters = Free::new(&problem);
     let fitted = super::fit(&problem, &parameters, super::FitOptions::default());
-    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
     let q = fitted.psi.len();
     let h: Vec<f64> = (0..q).map(|i| 0.01 * fitted.psi_covariance[(i, i)].sqrt()).collect();
     let mut at = |i: usize, a: f64, j: usize, b: f64| {
