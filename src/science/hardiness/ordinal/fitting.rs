@@ -69,7 +69,7 @@ pub(super) fn from_part(
     start: Start,
     work: &mut f64,
 ) -> Start {
-    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort.threads);
+    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort);
     let found = begin(&mut laplace, start, COARSE, effort, Depth::Curvature { central: false });
     *work += laplace.all_passes() * part.records() as f64;
     let share = part.total_weight() / problem.total_weight();
@@ -99,7 +99,7 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions,
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort);
     if let Some(mode) = mode_for(problem, parameters, earlier) {
         laplace.warm(&earlier.psi, mode);
     }
@@ -126,7 +126,7 @@ pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Fi
 /// parameters from there gains by its curvature. Where that is much, once more after the step. The fit given is the one after
 /// the last step, which is not looked at.
 pub fn look(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort);
     if let Some(mode) = mode_for(problem, parameters, earlier) {
         laplace.warm(&earlier.psi, mode);
     }
@@ -184,7 +184,7 @@ pub(super) fn nudge(
     work: &mut f64,
 ) -> f64 {
     let Some(inverse) = &mut start.inverse_curvature else { return f64::INFINITY };
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort);
     if let Some(mode) = start.mode.take() {
         laplace.warm(&start.psi, mode);
     }
@@ -214,7 +214,7 @@ const LITTLE_SEEN: f64 = 1.0;
 pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
-    let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort);
     // A fit that is only compared with others does without.
     let depth = if effort.tolerance >= COARSE && start.inverse_curvature.is_some() { Depth::Rough } else { Depth::Curvature { central } };
     let found = begin(&mut laplace, start, effort.tolerance, effort, depth);
@@ -223,7 +223,7 @@ pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Fit
 
 /// Searches to within [`HAND_OVER_OF_ROUGH`], no curvature of many records taken; `work` counts records passed over.
 pub(super) fn search_roughly(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, work: &mut f64) -> Start {
-    let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort);
     // Of few records the search learns the curvature badly, and taking it costs nothing.
     let depth = if problem.records() <= ONE_SIDED_ABOVE { Depth::Curvature { central: true } } else { Depth::Rough };
     let found = begin(&mut laplace, start, COARSE, effort, depth);

@@ -8,6 +8,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::curvature::profile;
+use super::fitted::FitOptions;
 pub(super) use super::gradient::Determinant;
 use super::gradient::{OuterGradient, outer};
 use super::inner::{self, InnerFit};
@@ -15,6 +16,7 @@ use super::natural::{Layout, Natural, Parameters};
 use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::Role;
+use super::stop::Stop;
 use super::sweep::{Step, Work, follow};
 
 /// Farthest move of an outer parameter, as a share of one and itself, over which the mode is extrapolated; beyond it the old mode is the start.
@@ -46,6 +48,7 @@ pub(super) struct Laplace<'a> {
     pub parameters: &'a dyn Parameters,
     pub layout: Layout,
     threads: usize,
+    stop: Option<&'a Stop>,
     inner_tolerance: f64,
     effects: usize,
     work: Work,
@@ -87,7 +90,7 @@ impl Problem {
 }
 
 impl<'a> Laplace<'a> {
-    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, threads: usize) -> Self {
+    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, effort: FitOptions<'a>) -> Self {
         let layout = Layout::new(&problem.spec, problem.maximised);
         let effects = problem.effects();
         Self {
@@ -95,7 +98,8 @@ impl<'a> Laplace<'a> {
             effects,
             parameters,
             layout,
-            threads,
+            threads: effort.threads,
+            stop: effort.stop,
             inner_tolerance: inner_tolerance.clamp(1e-18, 1e-8),
             work: Work::new(problem),
             last: None,
@@ -104,8 +108,16 @@ impl<'a> Laplace<'a> {
         }
     }
 
+    /// Whether the work was told to end: values and gradients then cost no pass and mean nothing.
+    pub fn is_stopped(&self) -> bool {
+        self.stop.is_some_and(Stop::is_told)
+    }
+
     /// L at ψ; −∞ when it cannot be computed.
     pub fn value(&mut self, psi: &[f64], nearness: Nearness) -> f64 {
+        if self.is_stopped() {
+            return f64::NEG_INFINITY;
+        }
         let tolerance = match nearness {
             Nearness::Exact => self.inner_tolerance,
             Nearness::Near => self.inner_tolerance.max(NEAR * self.effects as f64),
@@ -113,7 +125,7 @@ impl<'a> Laplace<'a> {
         };
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
-        let fit = inner::fit(self.problem, &natural, start, &mut self.work, tolerance, self.threads);
+        let fit = inner::fit(self.problem, &natural, start, &mut self.work, tolerance, (self.threads, self.stop));
         self.passes += fit.passes;
         let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
         let prior = self.parameters.log_prior(psi, &mut vec![0.0; psi.len()]);
@@ -160,7 +172,8 @@ impl<'a> Laplace<'a> {
 
     /// The same with as much of the determinant as is said; what follows is to ask for the whole again.
     pub fn gradient_with(&mut self, determinant: Determinant) -> DVector<f64> {
-        let Some(last) = &mut self.last else { return DVector::zeros(self.parameters.len()) };
+        let stopped = self.is_stopped();
+        let Some(last) = self.last.as_mut().filter(|_| !stopped) else { return DVector::zeros(self.parameters.len()) };
         let inverse = last.fit.inverse();
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
         let natural = outer(&point, &self.layout, (&inverse, determinant), &self.work, self.threads);
@@ -202,7 +215,8 @@ impl<'a> Laplace<'a> {
     where
         'a: 'b,
     {
-        Laplace::new(part, self.parameters, self.inner_tolerance, self.threads)
+        let effort = FitOptions { threads: self.threads, stop: self.stop, ..FitOptions::default() };
+        Laplace::new(part, self.parameters, self.inner_tolerance, effort)
     }
 
     /// Passes over the records, those over parts of them in proportion.

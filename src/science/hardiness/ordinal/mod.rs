@@ -36,6 +36,7 @@ mod problem;
 mod record;
 mod robust;
 mod spec;
+mod stop;
 mod sweep;
 #[cfg(test)]
 mod tests;
@@ -50,4 +51,5 @@ pub use problem::{ATTENUATION, Problem};
 pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
 pub use robust::{Contamination, Seed, doubt_again, fit_robust, refit_robust};
 pub use spec::{DataError, Group, Observation, Role, Spec};
+pub use stop::Stop;
 pub use sweep::log_likelihood_of;

@@ -116,7 +116,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
             inverse = inverse_on_free(&curvature, &state, &bounds).or(inverse);
             converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         }
-        if converged || evaluations >= search.most_evaluations {
+        if converged || evaluations >= search.most_evaluations || laplace.is_stopped() {
             break;
         }
     }

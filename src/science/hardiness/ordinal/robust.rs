@@ -240,7 +240,7 @@ pub fn doubt_again(
 /// A fit under way.
 struct Robust<'a> {
     parameters: &'a dyn Parameters,
-    effort: FitOptions,
+    effort: FitOptions<'a>,
     share: Share<'a>,
     /// Records passed over.
     work: f64,
@@ -290,7 +290,7 @@ impl Robust<'_> {
         }
         let (mut before, mut gain) = (None, f64::INFINITY);
         for _ in 0..MOST_ROUNDS {
-            let Some(mode) = &start.mode else { break };
+            let Some(mode) = start.mode.as_ref().filter(|_| !self.effort.is_stopped()) else { break };
             let (doubted, moved) = self.weigh(problem, &start.psi, mode);
             let settled = SETTLED.max(SETTLED_SE / doubted.min(doubted.sqrt()));
             if moved < settled && gain <= LAST_GAIN {
@@ -315,7 +315,7 @@ impl Robust<'_> {
 
     /// The mode at ψ under the weights there are, its search beginning where it is told.
     fn mode_at(&mut self, problem: &Problem, psi: &[f64], from: Option<Mode>) -> Option<Mode> {
-        let mut laplace = Laplace::new(problem, self.parameters, self.effort.tolerance, self.effort.threads);
+        let mut laplace = Laplace::new(problem, self.parameters, self.effort.tolerance, self.effort);
         if let Some(mode) = from {
             laplace.warm(psi, mode);
         }

@@ -21,7 +21,7 @@ use crate::science::hardiness::specification::{Model, model};
 use crate::science::numeric::Gaussian;
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.
-fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
+pub(super) fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let spec = Spec {
         levels: 4,
@@ -80,7 +80,7 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
     for (seed, swap, nested) in [(1, false, false), (2, true, false), (1, false, true), (2, true, true)] {
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         let gradient = laplace.gradient();
         for i in 0..psi(&problem).len() {
@@ -103,12 +103,12 @@ fn the_gradient_of_the_levels_alone_is_that_of_the_value_without_the_determinant
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
         let without = |x: &[f64]| {
-            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
             let value = laplace.value(x, Nearness::Exact);
             laplace.gradient();
             value + 0.5 * laplace.into_mode().unwrap().0.factor.unwrap().log_determinant()
         };
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         let gradient = laplace.gradient_with(Determinant::Levels);
         for i in 0..psi(&problem).len() {
@@ -129,7 +129,7 @@ fn levels_sought_where_the_border_stands_are_those_of_the_mode() {
     for nested in [false, true] {
         let problem = everything(7, 400, false, nested);
         let parameters = Free::new(&problem);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         let mode = laplace.mode().unwrap().clone();
         let natural = parameters.natural(&psi(&problem));
@@ -149,7 +149,7 @@ fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
     let problem = everything(3, 120, false, true);
     let parameters = Free::new(&problem);
     let mode = |x: &[f64]| {
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(x, Nearness::Exact);
         laplace.gradient();
         let (fit, _, jacobian) = laplace.into_mode().unwrap();
@@ -230,12 +230,12 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
         let joint = |x: &[f64]| {
-            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
             laplace.value(x, Nearness::Exact);
             laplace.gradient();
             laplace.into_mode().unwrap().0.value
         };
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         // The bend of ψ → ν is taken with the gradient of L, which has the determinant's part; ψ without a bend shows the rest alone.
         laplace.gradient();
@@ -289,7 +289,7 @@ fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
         let Model { problem, parameters, .. } = model(&spec, &reports, std::iter::empty(), 0.0).unwrap();
         let fitted = super::fit(&problem, &parameters, effort);
         assert!(fitted.convergence.converged);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-9, 2);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-9, effort);
         laplace.warm(&fitted.psi, fitted.mode.clone());
         let q = fitted.psi.len();
         let mut gradient_at = |i: usize, step: f64| {
@@ -333,7 +333,7 @@ fn standard_errors_with_a_nested_factor_are_those_of_second_differences_of_the_l
     let problem = builder.finish().unwrap();
     let parameters = Free::new(&problem);
     let fitted = super::fit(&problem, &parameters, super::FitOptions::default());
-    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
     let q = fitted.psi.len();
     let h: Vec<f64> = (0..q).map(|i| 0.01 * fitted.psi_covariance[(i, i)].sqrt()).collect();
     let mut at = |i: usize, a: f64, j: usize, b: f64| {
