@@ -169,7 +169,7 @@ fn leave_out(point: &Point<'_>, blocks: Range<usize>, lanes: &mut Lanes) {
         for k in records {
             let rest = precision - lanes.curvature[k];
             lanes.eta[k] -= lanes.score[k] / rest;
-            lanes.sd[k] = lanes.sd[k].hypot((1.0 / rest).sqrt() / point.beta);
+            lanes.sd[k] = (lanes.sd[k] * lanes.sd[k] + 1.0 / (rest * point.beta * point.beta)).sqrt();
         }
     }
 }
