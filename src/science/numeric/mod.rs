@@ -8,8 +8,10 @@ pub mod quantile;
 mod share;
 pub mod simplex;
 mod table;
+mod vectorised;
 
 pub use gaussian::{Gaussian, TAILS_90, Z_90, standard_normal_cdf, standard_normal_pdf};
 pub use logistic_normal::{PROBIT_MIXTURE, expected_logistic};
 pub use share::share_range;
 pub use table::SmoothTable;
+pub(crate) use vectorised::vectorised;

@@ -9,6 +9,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::curvature::profile;
 use super::fitted::FitOptions;
+pub(super) use super::gradient::Determinant;
 use super::gradient::{OuterGradient, outer};
 use super::inner::{self, InnerFit};
 use super::natural::{Layout, Natural, Parameters};
@@ -54,6 +55,8 @@ pub(super) struct Laplace<'a> {
     last: Option<Last>,
     /// Passes over the records so far, gradients included.
     pub passes: usize,
+    /// Passes over parts of them, in proportion.
+    pub passes_of_parts: f64,
 }
 
 struct Last {
@@ -101,6 +104,7 @@ impl<'a> Laplace<'a> {
             work: Work::new(problem),
             last: None,
             passes: 0,
+            passes_of_parts: 0.0,
         }
     }
 
@@ -140,6 +144,22 @@ impl<'a> Laplace<'a> {
         self.last.as_ref().is_some_and(|last| last.nearness == Nearness::Far)
     }
 
+    /// How far values that are not exact may be off: the determinant is that of before the last step of the mode, and moves by its first power.
+    pub fn blur(&self) -> f64 {
+        (NEAR * self.effects as f64).sqrt()
+    }
+
+    /// Goes on to ψ, so near that what was found where the gradient was last taken holds there too; the mode moves as its derivative says.
+    pub fn go_on_to(&mut self, psi: &[f64]) {
+        let natural = self.parameters.natural(psi);
+        let mode = self.starting_mode(&natural);
+        if let Some(last) = &mut self.last {
+            last.fit.mode = mode;
+            last.natural = natural;
+            last.psi = psi.to_vec();
+        }
+    }
+
     /// Whether value and gradient were last taken at ψ, exactly.
     pub fn stands_at(&self, psi: &[f64]) -> bool {
         self.gradient_is_of(psi) && self.last.as_ref().is_some_and(|last| last.nearness == Nearness::Exact)
@@ -147,11 +167,16 @@ impl<'a> Laplace<'a> {
 
     /// dL/dψ where [`Self::value`] was last taken.
     pub fn gradient(&mut self) -> DVector<f64> {
+        self.gradient_with(Determinant::Whole)
+    }
+
+    /// The same with as much of the determinant as is said; what follows is to ask for the whole again.
+    pub fn gradient_with(&mut self, determinant: Determinant) -> DVector<f64> {
         let stopped = self.is_stopped();
         let Some(last) = self.last.as_mut().filter(|_| !stopped) else { return DVector::zeros(self.parameters.len()) };
         let inverse = last.fit.inverse();
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
-        let natural = outer(&point, &self.layout, &inverse, &self.work, self.threads);
+        let natural = outer(&point, &self.layout, (&inverse, determinant), &self.work, self.threads);
         self.passes += 1;
         let mut gradient = self.parameters.jacobian(&last.psi).tr_mul(&natural.natural);
         self.parameters.log_prior(&last.psi, gradient.as_mut_slice());
@@ -183,6 +208,25 @@ impl<'a> Laplace<'a> {
             curvature.set_column(i, &(curvature.column(i) - bend));
         }
         Some((&curvature + curvature.transpose()) * 0.5)
+    }
+
+    /// The same model of a part of the records.
+    pub fn of_part<'b>(&self, part: &'b Problem) -> Laplace<'b>
+    where
+        'a: 'b,
+    {
+        let effort = FitOptions { threads: self.threads, stop: self.stop, ..FitOptions::default() };
+        Laplace::new(part, self.parameters, self.inner_tolerance, effort)
+    }
+
+    /// Passes over the records, those over parts of them in proportion.
+    pub fn all_passes(&self) -> f64 {
+        self.passes as f64 + self.passes_of_parts
+    }
+
+    /// Counts the passes over a part of the records.
+    pub fn count(&mut self, part: &Laplace<'_>) {
+        self.passes_of_parts += part.passes as f64 * part.problem.records() as f64 / self.problem.records() as f64;
     }
 
     /// Gives the inner fit, S⁻¹ and ∂(border)/∂ψ where the gradient was last taken, and the curvatures of the crossed levels.
