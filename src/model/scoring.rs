@@ -53,12 +53,12 @@ where
     let learned = snapshot.learned.as_ref().filter(|learned| learned.fitted().is_some_and(|f| f.cultivars() == told.cultivars().len()));
     let fit_of_all = learned.filter(|_| snapshot.model.ahead == 0 && snapshot.model.reports == told.count());
     let fitted_here;
-    let (fitted, reported) = match fit_of_all.and_then(|learned| Some((learned.fitted()?, learned.lesson.reported))) {
-        Some(known) => known,
-        None => {
-            fitted_here = fit_with_lists(&spec, &told, learned.and_then(TrainedModel::fitted))?;
-            (&fitted_here.fitted, fitted_here.reported)
-        }
+    let known = fit_of_all.and_then(|learned| Some((learned.fitted()?, learned.lesson.reported)));
+    let (fitted, reported) = if let Some(known) = known {
+        known
+    } else {
+        fitted_here = fit_with_lists(&spec, &told, learned.and_then(TrainedModel::fitted))?;
+        (&fitted_here.fitted, fitted_here.reported)
     };
     let weighed = Weighed::by(&told, reported.as_ref());
     let left_out = |leave| cross_validate(&spec, &weighed, fitted, leave);

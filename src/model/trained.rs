@@ -188,7 +188,9 @@ impl GatheredPoints {
 /// Points of one cultivar, few enough to keep and draw.
 pub fn merged(points: Vec<Point>) -> Vec<Point> {
     let mut gathered = GatheredPoints::default();
-    points.into_iter().for_each(|point| gathered.add(point));
+    for point in points {
+        gathered.add(point);
+    }
     gathered.all()
 }
 
