@@ -6,7 +6,7 @@
 use std::sync::{Arc, OnceLock};
 
 use super::Exposure;
-use super::chance::{AirNode, HARMED, either, levels_of};
+use super::chance::{HARMED, either, levels_of};
 use super::doubt::DoubtSource;
 use super::roots::RootView;
 use super::tissue::Tissue;
@@ -15,7 +15,7 @@ use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::{LONG_RUN_WINTERS, Levels, Outlook, WinterChances, nodes};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::{Gaussian, PROBIT_MIXTURE, SmoothTable, TAILS_90, Z_90, expected_logistic};
+use crate::science::numeric::{Gaussian, SmoothTable, SoftLogistic, TAILS_90, Z_90};
 use crate::units::{Interval, TemperatureDelta};
 
 /// Grid step of the tables, K: interpolation error below 2e-5, since luck smooths the response over at least 3 K.
@@ -138,27 +138,32 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
     let base_ends = ends(DamageLevel::Dead);
     let Some(nodes) = exposure.nodes(&lowest, view.roots) else {
         let fill = |ends: Interval<f64>, tissue: &Tissue| {
-            let variance = variance(tissue);
-            SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
-                let at = |&(p, s): &(f64, f64)| p * lowest.expected_probit(s * beta, x, tissue.share, tissue.offset_k, variance);
-                PROBIT_MIXTURE.iter().map(at).sum()
+            SmoothTable::fill_at_once(ends.low, ends.high, STEP_K, |at| {
+                lowest.expected_logistics(beta, (tissue.share, tissue.offset_k), variance(tissue), at);
             })
         };
         return Tables { tips: None, top: fill(top_ends, &exposure.top), base: fill(base_ends, &exposure.base) };
     };
     let fill = |ends: Interval<f64>, tissue: &Tissue, killed: fn((f64, f64)) -> f64| {
-        let fixed = beta * beta * variance(tissue);
+        let fixed = variance(tissue);
         // Where doubt is the same at every temperature one kernel serves them all.
-        let kernel = (!view.doubt || !tissue.doubt_varies())
-            .then(|| SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, fixed)));
-        SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
-            let at = |&(t, w, roots): &AirNode| {
-                let u = x - tissue.share * t - tissue.offset_k;
-                let beside = || fixed + beta * beta * (tissue.doubt_at_k2(t) - tissue.doubts.variance_k2());
-                let reached = kernel.as_ref().map_or_else(|| expected_logistic(beta * u, beside()), |kernel| kernel.at(u));
-                w * either(reached, killed(roots))
-            };
-            nodes.iter().map(at).sum()
+        let kernel = (!view.doubt || !tissue.doubt_varies()).then(|| {
+            SmoothTable::fill_at_once(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| SoftLogistic::new(beta, fixed).replace(u))
+        });
+        SmoothTable::fill_at_once(ends.low, ends.high, STEP_K, |sums| {
+            let at = sums.to_vec();
+            sums.fill(0.0);
+            for &(t, w, roots) in &nodes {
+                let mut reached: Vec<f64> = at.iter().map(|x| x - tissue.share * t - tissue.offset_k).collect();
+                match &kernel {
+                    Some(kernel) => reached.iter_mut().for_each(|u| *u = kernel.at(*u)),
+                    None => {
+                        let beside = tissue.doubt_at_k2(t) - tissue.doubts.variance_k2();
+                        SoftLogistic::new(beta, fixed + beside).replace(&mut reached);
+                    }
+                }
+                sums.iter_mut().zip(reached).for_each(|(sum, reached)| *sum += w * either(reached, killed(roots)));
+            }
         })
     };
     let top = &exposure.top;

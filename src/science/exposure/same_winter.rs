@@ -3,10 +3,11 @@
 use super::Exposure;
 use super::chance::{HARMED, either, levels_of};
 use super::roots::RootView;
+use super::tissue::Tissue;
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::expected_logistic;
+use crate::science::numeric::SoftLogistic;
 
 /// One winter in standard units, so that plants whose lowest air has different distributions meet the same one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -17,34 +18,73 @@ pub struct SharedWinter {
     pub common_z: f64,
 }
 
+/// What plants of one exposure meet in several winters, made ready for any number of kinds.
+#[derive(Debug, Clone)]
+pub struct WintersMet {
+    /// What the tops and the base feel, on the scale of equivalent minima, by winter, °C.
+    top_c: Vec<f64>,
+    base_c: Vec<f64>,
+    /// Chances that the roots of a pot lose their young ones and that they kill the plant, by winter; none in the ground.
+    roots: Option<Vec<(f64, f64)>>,
+}
+
 impl Exposure {
+    /// What is met in some winters.
+    pub fn meeting(&self, winters: impl IntoIterator<Item = SharedWinter>) -> WintersMet {
+        let mut met = WintersMet { top_c: Vec::new(), base_c: Vec::new(), roots: self.roots.as_ref().map(|_| Vec::new()) };
+        // Winters of one share follow each other: the air and what it does to a pot are the same in them.
+        let mut air: Option<(f64, f64, Option<(f64, f64)>)> = None;
+        for SharedWinter { colder_share, common_z } in winters {
+            let (lowest_c, roots) = match air {
+                Some((share, lowest_c, roots)) if share == colder_share => (lowest_c, roots),
+                _ => {
+                    let lowest_c = self.lowest.quantile(colder_share).degrees();
+                    (lowest_c, self.roots.as_ref().map(|roots| roots.chances(lowest_c, RootView::Averaged)))
+                }
+            };
+            air = Some((colder_share, lowest_c, roots));
+            met.top_c.push(self.felt_c(&self.top, lowest_c, common_z));
+            met.base_c.push(self.felt_c(&self.base, lowest_c, common_z));
+            met.roots.iter_mut().zip(roots).for_each(|(all, roots)| all.push(roots));
+        }
+        met
+    }
+
+    fn felt_c(&self, tissue: &Tissue, lowest_c: f64, common_z: f64) -> f64 {
+        let common = (tissue.luck_k2 + tissue.doubt_at_k2(lowest_c) + self.shared_winter_k.powi(2)).sqrt();
+        tissue.share * lowest_c + tissue.offset_k + common_z * common
+    }
+
     /// Chance of each level in that winter, in the order of [`DamageLevel::ALL`]: what is left to chance is the plant's own luck and what is
     /// not known of its cultivar.
     pub fn chance_in(&self, winter: SharedWinter, belief: &HardinessBelief, scale: &DamageScale) -> [f64; 5] {
-        let lowest = self.lowest.quantile(winter.colder_share).degrees();
-        let roots = self.roots.as_ref().map(|roots| roots.chances(lowest, RootView::Averaged));
-        levels_of(HARMED.map(|level| {
-            let killed = match (roots, level) {
-                (None, _) => 0.0,
-                (Some((young, _)), DamageLevel::Tips) => young,
-                (Some((_, dead)), _) => dead,
-            };
-            either(self.reached_in(winter, lowest, belief, level, scale), killed)
-        }))
+        self.chances_in(&self.meeting([winter]), belief, scale).first().copied().unwrap_or([1.0, 0.0, 0.0, 0.0, 0.0])
     }
 
-    fn reached_in(&self, winter: SharedWinter, lowest_c: f64, belief: &HardinessBelief, level: DamageLevel, scale: &DamageScale) -> f64 {
-        let beta = scale.beta;
-        belief
-            .components()
-            .iter()
-            .map(|part| {
-                let (tissue, hard) = self.part(level, part.h.mean);
-                let common = (tissue.luck_k2 + tissue.doubt_at_k2(lowest_c) + self.shared_winter_k.powi(2)).sqrt();
-                let felt = tissue.share * lowest_c + tissue.offset_k + winter.common_z * common;
-                let own = tissue.kept_of_h(part.h.mean) * part.h.sd;
-                part.weight * expected_logistic(beta * (hard + self.offset_k(level, scale) - felt), beta * beta * own * own)
-            })
-            .sum()
+    /// The same in each of several winters.
+    pub fn chances_in(&self, met: &WintersMet, belief: &HardinessBelief, scale: &DamageScale) -> Vec<[f64; 5]> {
+        let at_least = HARMED.map(|level| self.reached_in(met, belief, level, scale));
+        let [tips, wood, ground, dead] = &at_least;
+        let levels = |(winter, (((&tips, &wood), &ground), &dead)): (usize, (((&f64, &f64), &f64), &f64))| {
+            let Some(&(young, killed)) = met.roots.as_ref().and_then(|roots| roots.get(winter)) else {
+                return levels_of([tips, wood, ground, dead]);
+            };
+            levels_of([either(tips, young), either(wood, killed), either(ground, killed), either(dead, killed)])
+        };
+        tips.iter().zip(wood).zip(ground).zip(dead).enumerate().map(levels).collect()
+    }
+
+    fn reached_in(&self, met: &WintersMet, belief: &HardinessBelief, level: DamageLevel, scale: &DamageScale) -> Vec<f64> {
+        let felt = if level == DamageLevel::Dead { &met.base_c } else { &met.top_c };
+        let mut sums = vec![0.0; felt.len()];
+        for part in belief.components() {
+            let (tissue, hard) = self.part(level, part.h.mean);
+            let own = tissue.kept_of_h(part.h.mean) * part.h.sd;
+            let hard = hard + self.offset_k(level, scale);
+            let mut reached: Vec<f64> = felt.iter().map(|felt_c| hard - felt_c).collect();
+            SoftLogistic::new(scale.beta, own * own).replace(&mut reached);
+            sums.iter_mut().zip(reached).for_each(|(sum, p)| *sum += part.weight * p);
+        }
+        sums
     }
 }

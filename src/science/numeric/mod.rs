@@ -1,5 +1,6 @@
 //! Numerical pieces that no maintained crate gives in the form needed here.
 
+pub(crate) mod eight_normal;
 pub(crate) mod eight_numbers;
 mod gaussian;
 mod logistic_normal;
@@ -7,9 +8,10 @@ pub mod newton;
 pub mod quantile;
 mod share;
 pub mod simplex;
+pub(crate) mod sorted_eights;
 mod table;
 
 pub use gaussian::{Gaussian, TAILS_90, Z_90, standard_normal_cdf, standard_normal_pdf};
-pub use logistic_normal::{PROBIT_MIXTURE, expected_logistic};
+pub use logistic_normal::{PROBIT_MIXTURE, SoftLogistic, expected_logistic};
 pub use share::share_range;
 pub use table::SmoothTable;

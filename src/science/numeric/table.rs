@@ -12,10 +12,17 @@ pub struct SmoothTable {
 
 impl SmoothTable {
     /// Fills the table from `low` to at least `high` with one more point beyond each end. `step` > 0.
-    pub fn fill(low: f64, high: f64, step: f64, mut f: impl FnMut(f64) -> f64) -> Self {
+    pub fn fill(low: f64, high: f64, step: f64, f: impl Fn(f64) -> f64) -> Self {
+        Self::fill_at_once(low, high, step, |values| values.iter_mut().for_each(|x| *x = f(*x)))
+    }
+
+    /// The same by a function that puts all values in the place of their arguments.
+    pub fn fill_at_once(low: f64, high: f64, step: f64, f: impl FnOnce(&mut [f64])) -> Self {
         let start = low - step;
         let points = ((high - low) / step).ceil().max(1.0) as usize + 3;
-        Self { start, step, values: (0..points).map(|i| f(start + step * i as f64)).collect() }
+        let mut values: Vec<f64> = (0..points).map(|i| start + step * i as f64).collect();
+        f(&mut values);
+        Self { start, step, values }
     }
 
     /// The function at `x`.
