@@ -121,10 +121,10 @@ fn told(
     kinds: &Kinds,
 ) -> Vec<f64> {
     let Some(entry) = entries.get(row.key) else { return Vec::new() };
-    let winter = picture.winter(entry.belief);
+    let interval = picture.interval(entry.belief, &row.winter.chance);
     let range = picture.ripe_range(entry.belief, &entry.fruit, &kinds.fruit_priors);
-    let mut values = vec![range.low, range.high, winter.alive_long_run];
-    values.extend(winter.interval.to_array().into_iter().flat_map(|i| [i.low, i.high]));
+    let mut values = vec![range.low, range.high, row.winter.alive_long_run];
+    values.extend(interval.to_array().into_iter().flat_map(|i| [i.low, i.high]));
     values.extend(picture.thresholds(entry.belief).t50.map(Celsius::degrees));
     for (change, picture) in changes {
         let tried = change.tried(picture, entry, &kinds.fruit_priors);

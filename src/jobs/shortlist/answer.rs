@@ -233,7 +233,7 @@ impl Snapshot {
         let ripe_range = picture.ripe_range(entry.belief, &entry.fruit, &self.fruit_priors);
         Some(Recommendation {
             rank,
-            interval: picture.winter(entry.belief).interval,
+            interval: picture.interval(entry.belief, &row.winter.chance),
             thresholds: picture.thresholds(entry.belief),
             ripe_range: ripe_range.including(row.ripe_share).including(row.sure.lower_quartile),
             reasons: reasons(&self.catalogue, cultivar, standing, row),

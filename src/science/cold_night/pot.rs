@@ -8,7 +8,7 @@
 
 use std::f64::consts::PI;
 
-use super::lump::Lump;
+use super::lump::{Lump, LumpStep};
 
 /// Share of the volume that is water. From memory.
 pub const THETA: f64 = 0.4;
@@ -105,6 +105,11 @@ impl Pot {
         }
     }
 
+    /// Its medium through any number of steps of so many seconds.
+    pub fn over(&self, seconds: f64) -> LumpStep {
+        self.lump_of_a_cubic_metre().over(seconds)
+    }
+
     /// Wall, mean and centre for a mean temperature and the air about it.
     pub fn spread(&self, mean_c: f64, air_c: f64) -> PotTemperature {
         let at_wall = self.u_w_m2k() / self.film_w_m2k;
@@ -188,6 +193,12 @@ pub fn through_the_night(pot: &Pot, start: Medium, hours: f64, steps: usize, air
 }
 
 impl Medium {
+    /// After a step in air of a constant temperature.
+    #[must_use]
+    pub fn after_step(self, step: &LumpStep, air_c: f64) -> Self {
+        Self { enthalpy_j_m3: step.after(self.enthalpy_j_m3, air_c) }
+    }
+
     /// After so many seconds in air of a constant temperature: exact, across changes of phase.
     #[must_use]
     pub fn after(self, pot: &Pot, air_c: f64, seconds: f64) -> Self {

@@ -134,9 +134,10 @@ impl AirCourse {
         let mut coldest = pots[usize::from(first_windy)].spread(medium.temperature_c(), evening);
         for stretch in &self.stretches {
             let pot = &pots[usize::from(stretch.windy)];
+            let step = pot.over(stretch.step_s);
             for above in &stretch.above_lowest_k {
                 let air_c = lowest_c + share * above;
-                medium = medium.after(pot, air_c, stretch.step_s);
+                medium = medium.after_step(&step, air_c);
                 coldest = coldest.lower(pot.spread(medium.temperature_c(), air_c));
             }
         }

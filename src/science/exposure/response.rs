@@ -15,7 +15,7 @@ use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::{LONG_RUN_WINTERS, Levels, Outlook, WinterChances, nodes};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::{Gaussian, SmoothTable, SoftLogistic, TAILS_90, Z_90};
+use crate::science::numeric::{Gaussian, SmoothTable, SoftLogistic, Z_90};
 use crate::units::{Interval, TemperatureDelta};
 
 /// Grid step of the tables, K: interpolation error below 2e-5, since luck smooths the response over at least 3 K.
@@ -319,12 +319,17 @@ impl ResponseFamily {
     /// The chances of one winter with the 90 % interval of what is not known; the interval always holds the chance.
     pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
         let Outlook { chance, alive_long_run } = self.outlook(belief);
-        let centre = chance.to_array();
-        let mut interval = centre.map(|p| Interval { low: p, high: p });
+        WinterChances { interval: self.interval(belief, &chance), chance, alive_long_run }
+    }
+
+    /// The 90 % interval of what is not known of chances; it always holds them.
+    pub fn interval(&self, belief: &HardinessBelief, chance: &Levels<f64>) -> Levels<Interval<f64>> {
+        let mut interval = chance.to_array().map(|p| Interval { low: p, high: p });
         if let Some(middle) = self.nearest(belief.mean().degrees()) {
             let ends = HARMED.map(|level| {
                 let wide = belief.shifted(Gaussian::new(0.0, middle.doubt_k(level)));
-                (wide.quantile(TAILS_90.0).degrees(), wide.quantile(TAILS_90.1).degrees())
+                let ends = wide.interval_90();
+                (ends.low.degrees(), ends.high.degrees())
             });
             for step in 0..=RANGE_STEPS {
                 let along = step as f64 / RANGE_STEPS as f64;
@@ -336,7 +341,7 @@ impl ResponseFamily {
                 }
             }
         }
-        WinterChances { chance, interval: Levels::from_array(interval), alive_long_run }
+        Levels::from_array(interval)
     }
 
     /// Levels with luck alone for a doubt held `along` its range (0: hardy end, 1: tender end): steepness at its middle and ends, roots along.

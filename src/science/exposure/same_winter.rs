@@ -4,7 +4,7 @@ use super::Exposure;
 use super::chance::{HARMED, either, levels_of};
 use super::roots::RootView;
 use super::tissue::Tissue;
-use crate::science::hardiness::belief::HardinessBelief;
+use crate::science::hardiness::belief::{Component, HardinessBelief};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::SoftLogistic;
@@ -63,28 +63,41 @@ impl Exposure {
 
     /// The same in each of several winters.
     pub fn chances_in(&self, met: &WintersMet, belief: &HardinessBelief, scale: &DamageScale) -> Vec<[f64; 5]> {
-        let at_least = HARMED.map(|level| self.reached_in(met, belief, level, scale));
-        let [tips, wood, ground, dead] = &at_least;
-        let levels = |(winter, (((&tips, &wood), &ground), &dead)): (usize, (((&f64, &f64), &f64), &f64))| {
-            let Some(&(young, killed)) = met.roots.as_ref().and_then(|roots| roots.get(winter)) else {
-                return levels_of([tips, wood, ground, dead]);
-            };
-            levels_of([either(tips, young), either(wood, killed), either(ground, killed), either(dead, killed)])
-        };
-        tips.iter().zip(wood).zip(ground).zip(dead).enumerate().map(levels).collect()
+        let mut at_least = vec![[0.0; 4]; met.top_c.len()];
+        for part in belief.components() {
+            let [tops @ .., base] = HARMED;
+            self.add_reached(&met.top_c, &tops, part, scale, &mut at_least);
+            self.add_reached(&met.base_c, &[base], part, scale, &mut at_least);
+        }
+        if let Some(roots) = &met.roots {
+            for ([tips, wood, ground, dead], &(young, killed)) in at_least.iter_mut().zip(roots) {
+                *tips = either(*tips, young);
+                *wood = either(*wood, killed);
+                *ground = either(*ground, killed);
+                *dead = either(*dead, killed);
+            }
+        }
+        at_least.into_iter().map(levels_of).collect()
     }
 
-    fn reached_in(&self, met: &WintersMet, belief: &HardinessBelief, level: DamageLevel, scale: &DamageScale) -> Vec<f64> {
-        let felt = if level == DamageLevel::Dead { &met.base_c } else { &met.top_c };
-        let mut sums = vec![0.0; felt.len()];
-        for part in belief.components() {
-            let (tissue, hard) = self.part(level, part.h.mean);
-            let own = tissue.kept_of_h(part.h.mean) * part.h.sd;
-            let hard = hard + self.offset_k(level, scale);
-            let mut reached: Vec<f64> = felt.iter().map(|felt_c| hard - felt_c).collect();
-            SoftLogistic::new(scale.beta, own * own).replace(&mut reached);
-            sums.iter_mut().zip(reached).for_each(|(sum, p)| *sum += part.weight * p);
+    /// Adds the chances that levels of one tissue are reached, for one part of a belief, by what the tissue feels in each winter.
+    fn add_reached(&self, felt_c: &[f64], levels: &[DamageLevel], part: &Component, scale: &DamageScale, at_least: &mut [[f64; 4]]) {
+        let stands: Vec<(DamageLevel, f64)> =
+            levels.iter().map(|&level| (level, self.part(level, part.h.mean).1 + self.offset_k(level, scale))).collect();
+        let Some(&level) = levels.first() else { return };
+        let own = self.part(level, part.h.mean).0.kept_of_h(part.h.mean) * part.h.sd;
+        let soft = SoftLogistic::new(scale.beta, own * own);
+        let ends = |of: &mut dyn Iterator<Item = f64>| of.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), c| (c.min(a), c.max(b)));
+        let (hard, felt) = (ends(&mut stands.iter().map(|(_, c)| *c)), ends(&mut felt_c.iter().copied()));
+        let table = (felt_c.len() > FEW).then(|| soft.over(hard.0 - felt.1, hard.1 - felt.0));
+        for (level, hard_c) in stands {
+            for (at_least, felt_c) in at_least.iter_mut().zip(felt_c) {
+                let reached = table.as_ref().map_or_else(|| soft.at(hard_c - felt_c), |table| table.at(hard_c - felt_c));
+                at_least[level.index() - 1] += part.weight * reached;
+            }
         }
-        sums
     }
 }
+
+/// So many winters or fewer are looked at one by one: a table takes as long as about as many.
+const FEW: usize = 32;

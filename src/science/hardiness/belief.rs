@@ -2,7 +2,8 @@
 //!
 //! A mixture of normals: one component where the class is known or reports have been fitted, one per class where nothing is known.
 
-use crate::science::numeric::{Gaussian, TAILS_90, standard_normal_cdf};
+use crate::science::numeric::eight_normal::normal_cdf_and_pdf;
+use crate::science::numeric::{Gaussian, TAILS_90, Z_90};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// One part of the mixture.
@@ -73,8 +74,9 @@ impl HardinessBelief {
             let (mut excess, mut density) = (-p, 0.0);
             for c in &self.components {
                 let z = (x - c.h.mean) / c.h.sd;
-                excess += c.weight * standard_normal_cdf(z);
-                density += c.weight * crate::science::numeric::standard_normal_pdf(z) / c.h.sd;
+                let (below, height) = normal_cdf_and_pdf(z);
+                excess += c.weight * below;
+                density += c.weight * height / c.h.sd;
             }
             if excess > 0.0 {
                 high = x;
@@ -93,6 +95,10 @@ impl HardinessBelief {
 
     /// The middle 90 % of the belief.
     pub fn interval_90(&self) -> Interval<Celsius> {
+        if let [only] = self.components.as_slice() {
+            let half = Z_90 * only.h.sd;
+            return Interval { low: Celsius::literal(only.h.mean - half), high: Celsius::literal(only.h.mean + half) };
+        }
         Interval { low: self.quantile(TAILS_90.0), high: self.quantile(TAILS_90.1) }
     }
 }

@@ -75,6 +75,32 @@ impl<F: OfEight> pulp::NullaryFnOnce for Replacing<'_, F> {
     }
 }
 
+/// Σ a·b over two arrays of the same length.
+pub(crate) fn product(a: &[f64], b: &[f64]) -> f64 {
+    pulp::Arch::new().dispatch(Multiplying { a, b })
+}
+
+struct Multiplying<'a> {
+    a: &'a [f64],
+    b: &'a [f64],
+}
+
+impl pulp::NullaryFnOnce for Multiplying<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn call(self) -> f64 {
+        let ((a, rest_a), (b, rest_b)) = (self.a.as_chunks::<LANES>(), self.b.as_chunks::<LANES>());
+        let mut sums = [0.0; LANES];
+        for (a, b) in a.iter().zip(b) {
+            for i in 0..LANES {
+                sums[i] += a[i] * b[i];
+            }
+        }
+        sums.iter().sum::<f64>() + rest_a.iter().zip(rest_b).map(|(a, b)| a * b).sum::<f64>()
+    }
+}
+
 #[inline(always)]
 pub(crate) fn times(a: &Eight, b: &Eight) -> Eight {
     let mut product = [0.0; LANES];

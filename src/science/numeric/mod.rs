@@ -6,6 +6,7 @@ mod gaussian;
 mod logistic_normal;
 pub mod newton;
 pub mod quantile;
+mod quintic_table;
 mod share;
 pub mod simplex;
 pub(crate) mod sorted_eights;
@@ -13,5 +14,6 @@ mod table;
 
 pub use gaussian::{Gaussian, TAILS_90, Z_90, standard_normal_cdf, standard_normal_pdf};
 pub use logistic_normal::{PROBIT_MIXTURE, SoftLogistic, expected_logistic};
+pub use quintic_table::QuinticTable;
 pub use share::share_range;
 pub use table::SmoothTable;

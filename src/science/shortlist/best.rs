@@ -1,59 +1,24 @@
 //! Which of several figs at one place bears in the most years: a chance for each.
 
-use super::long_run::{LongRun, Weighted};
+use super::long_run::LongRun;
 
-/// Equal parts by which a list is stood for where many are held against each other.
-const PARTS: f64 = 16.0;
 /// Shares of years nearer than this are a tie.
 const TIE: f64 = 1e-9;
 
 /// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
 pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
     let mut best = vec![0.0; figs.len()];
-    let states = figs.first().map_or(0, |fig| fig.states.len());
+    let states = figs.first().map_or(&[][..], |fig| fig.states());
     let mut race = Race { points: Vec::new(), below: vec![0.0; figs.len()], won: vec![0.0; figs.len()] };
-    for state in 0..states {
+    for (state, weight) in states.iter().enumerate() {
         race.begin(figs, state);
         race.run();
-        let weight = figs.first().map_or(0.0, |fig| fig.weight(state));
         let total: f64 = race.won.iter().sum();
         for (slot, won) in best.iter_mut().zip(&race.won) {
             *slot += weight * if total > 0.0 { won / total } else { 0.0 };
         }
     }
     best
-}
-
-/// An ascending list in at most so many parts: each a run of shares by its mean, with their weight.
-fn thinned(mut list: impl Iterator<Item = Weighted>, mut part: impl FnMut(f64, f64)) {
-    let Some((mut mean, mut weight)) = list.next() else { return };
-    let (mut before, mut last) = (weight, 0);
-    for (x, w) in list {
-        let at = (before * PARTS) as usize;
-        before += w;
-        if at == last {
-            // Equal shares stay one point, so that a tie is a tie.
-            weight += w;
-            mean += (x - mean) * w / weight;
-        } else {
-            part(mean, weight);
-            (mean, weight, last) = (x, w, at);
-        }
-    }
-    part(mean, weight);
-}
-
-/// The first of these means.
-fn first_of_thinned(list: impl Iterator<Item = Weighted>) -> f64 {
-    let (mut mean, mut weight) = (0.0, 0.0);
-    for (x, w) in list {
-        if weight * PARTS >= 1.0 {
-            break;
-        }
-        weight += w;
-        mean += (x - mean) * w / weight;
-    }
-    mean
 }
 
 /// A share that a fig may have.
@@ -81,23 +46,15 @@ impl Race {
         self.won.fill(0.0);
         self.below.fill(0.0);
         // Nobody wins below the point at which the last of them begins.
-        let mut last_begins = 0.0_f64;
-        for fig in figs {
-            last_begins = last_begins.max(first_of_thinned(fig.list(state)));
-        }
-        let from = last_begins - TIE;
+        let from = figs.iter().filter_map(|fig| fig.parts(state).first()).fold(0.0_f64, |last, (share, _)| last.max(*share)) - TIE;
         for ((at, fig), below) in figs.iter().enumerate().zip(&mut self.below) {
-            if fig.largest(state) < from {
-                *below = 1.0;
-                continue;
-            }
-            thinned(fig.list(state), |share, weight| {
+            for &(share, weight) in fig.parts(state) {
                 if share < from {
                     *below += weight;
                 } else {
                     self.points.push(Point { share, weight, fig: at });
                 }
-            });
+            }
         }
         self.points.sort_unstable_by(|a, b| a.share.total_cmp(&b.share));
     }

@@ -3,14 +3,23 @@
 //!
 //! Shared: how cold and how warm the place is, what setting, cover, age and store do, what roots in a pot stand. Own: how hardy the kind is,
 //! what its crop needs, whether it bears on shoots from the base. Given what is shared, kinds are taken as independent.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
 use crate::science::numeric::eight_numbers::{Eight, LANES};
 
 /// Shares this near are told as the same: half a year in ten. DESIGN: nobody would notice less.
 pub const SAME: f64 = 0.05;
+/// Equal parts by which the shares of a state are stood for where many figs are held against each other.
+const PARTS: f64 = 16.0;
+/// The last bit of a share's fraction: its way of bearing.
+const WAY: u64 = 1;
+/// Weight of the shares among which a quantile is looked for one by one, and most steps on the way there.
+const FEW: f64 = 0.02;
+const MOST_STEPS: usize = 20;
 
-/// Equal slices of the shares in which a quantile is looked for first.
-const SLICES: usize = 64;
 /// A share of years with the weight that it has.
 pub(super) type Weighted = (f64, f64);
 
@@ -18,13 +27,17 @@ pub(super) type Weighted = (f64, f64);
 #[derive(Debug, Clone, PartialEq)]
 pub struct LongRun {
     /// Weight of each state of what is shared; they sum to 1.
-    pub(super) states: Vec<f64>,
+    states: Vec<f64>,
     /// Shares possible in each state, ascending: eight states side by side, a row for each share; what stands beside the last of them means
-    /// nothing. The last bits of a share say which of the combinations it is of, so that both keep together when shares are put in order, and
-    /// equal ones stand in the order of combinations.
-    pub(super) rows: Vec<Eight>,
-    /// Weight of each combination; those of a state sum to 1.
-    pub(super) own: Vec<f64>,
+    /// nothing. The last bit of a share says its way of bearing, so that both keep together when shares are put in order.
+    rows: Vec<Eight>,
+    /// Shares of a state.
+    length: usize,
+    /// Weight of a share by its way of bearing; those of a state sum to 1.
+    ways: [f64; 2],
+    /// At most so many parts of the shares of each state: each a run of them by its mean, with their weight; and where those of a state end.
+    parts: Vec<Weighted>,
+    ends: Vec<usize>,
 }
 
 /// Which of two bears in more years, as chances that sum to 1.
@@ -57,78 +70,115 @@ impl Passed {
     }
 }
 
-/// The bits of a share that say of which of so many combinations it is: a share loses less than 1e-12 by them.
-fn bits(combinations: usize) -> u64 {
-    combinations.next_power_of_two() as u64 - 1
-}
-
-/// A share that carries which of so many combinations it is of.
-#[inline]
-pub(super) fn marked(share: f64, combination: usize, combinations: usize) -> f64 {
-    f64::from_bits((share.to_bits() & !bits(combinations)) | combination as u64)
+/// A share that carries its way of bearing, 0 or 1.
+#[inline(always)]
+pub(super) fn marked(share: f64, way: usize) -> f64 {
+    f64::from_bits((share.to_bits() & !WAY) | way as u64)
 }
 
 impl LongRun {
-    /// A share as it is kept, told apart into share and weight.
-    #[inline]
-    fn told(&self, kept: f64) -> Weighted {
-        let bits = bits(self.own.len());
-        let combination = (kept.to_bits() & bits) as usize;
-        (f64::from_bits(kept.to_bits() & !bits), self.own.get(combination).copied().unwrap_or_default())
+    /// From shares that carry their ways of bearing, ascending, `length` rows for each eight states.
+    pub(super) fn new(states: Vec<f64>, rows: Vec<Eight>, length: usize, ways: [f64; 2]) -> Self {
+        let mut run = Self { states, rows, length, ways, parts: Vec::new(), ends: Vec::new() };
+        run.part();
+        run
     }
 
-    /// Weight of a state.
-    pub(super) fn weight(&self, state: usize) -> f64 {
-        self.states.get(state).copied().unwrap_or_default()
+    /// A share as it is kept, told apart into share and weight.
+    #[inline(always)]
+    fn told(&self, kept: f64) -> Weighted {
+        let weight = if kept.to_bits() & WAY == WAY { self.ways[1] } else { self.ways[0] };
+        (f64::from_bits(kept.to_bits() & !WAY), weight)
+    }
+
+    /// Weights of the states.
+    pub(super) fn states(&self) -> &[f64] {
+        &self.states
+    }
+
+    /// The parts of a state, ascending.
+    pub(super) fn parts(&self, state: usize) -> &[Weighted] {
+        let end = |state: usize| self.ends.get(state).copied().unwrap_or(self.parts.len());
+        let begin = state.checked_sub(1).map_or(0, end);
+        self.parts.get(begin..end(state)).unwrap_or_default()
+    }
+
+    fn part(&mut self) {
+        let mut found: [Vec<Weighted>; LANES] = std::array::from_fn(|_| Vec::with_capacity(PARTS as usize + 1));
+        let mut parts = Vec::with_capacity(self.states.len() * PARTS as usize);
+        let mut ends = Vec::with_capacity(self.states.len());
+        for (rows, states) in self.eights() {
+            let (mut before, mut sum, mut weight, mut last) = ([0.0; LANES], [0.0; LANES], [0.0; LANES], [0; LANES]);
+            for row in rows {
+                for i in 0..LANES {
+                    let (share, own) = self.told(row[i]);
+                    let at = (before[i] * PARTS) as u32;
+                    if at != last[i] {
+                        found[i].push((sum[i] / weight[i], weight[i]));
+                        (sum[i], weight[i], last[i]) = (0.0, 0.0, at);
+                    }
+                    before[i] += own;
+                    sum[i] += own * share;
+                    weight[i] += own;
+                }
+            }
+            for (i, found) in found.iter_mut().enumerate() {
+                if i < states.len() {
+                    found.push((sum[i] / weight[i], weight[i]));
+                    parts.extend_from_slice(found);
+                    ends.push(parts.len());
+                }
+                found.clear();
+            }
+        }
+        (self.parts, self.ends) = (parts, ends);
+    }
+
+    /// Rows of each eight states, with the weights of these.
+    #[inline(always)]
+    fn eights(&self) -> impl Iterator<Item = (&[Eight], &[f64])> {
+        self.rows.chunks(self.length.max(1)).zip(self.states.chunks(LANES))
     }
 
     /// Shares of a state with their weights, ascending.
-    pub(super) fn list(&self, state: usize) -> impl Iterator<Item = Weighted> + '_ {
-        let (eight, lane) = (state / LANES, state % LANES);
-        let rows = self.rows.get(eight * self.own.len()..(eight + 1) * self.own.len()).unwrap_or_default();
-        rows.iter().map(move |row| self.told(row[lane]))
-    }
-
-    /// The largest share of a state.
-    pub(super) fn largest(&self, state: usize) -> f64 {
-        let last = self.rows.get((state / LANES + 1) * self.own.len() - 1);
-        last.map_or(0.0, |row| self.told(row[state % LANES]).0)
-    }
-
-    /// Looks at every share with its weight in all.
-    #[inline]
-    fn each(&self, mut look: impl FnMut(f64, f64)) {
-        for (rows, states) in self.rows.chunks(self.own.len().max(1)).zip(self.states.chunks(LANES)) {
-            for row in rows {
-                for (kept, state) in row.iter().zip(states) {
-                    let (share, own) = self.told(*kept);
-                    look(share, state * own);
-                }
-            }
-        }
+    fn list(&self, state: usize) -> impl Iterator<Item = Weighted> + '_ {
+        let eight = state / LANES;
+        let rows = self.rows.get(eight * self.length..(eight + 1) * self.length).unwrap_or_default();
+        rows.iter().map(move |row| self.told(row[state % LANES]))
     }
 
     /// The share below which it lies with chance `p`.
     pub fn quantile(&self, p: f64) -> f64 {
-        let slice = |share: f64| ((share * SLICES as f64) as usize).min(SLICES - 1);
-        let mut slices = [0.0; SLICES];
-        self.each(|share, weight| slices[slice(share)] += weight);
-        // The slice in which the sum of weights comes to `p`, or the last that holds any.
-        let (mut before, mut found) = (0.0, None);
-        for (at, weight) in slices.into_iter().enumerate().filter(|(_, weight)| *weight > 0.0) {
-            before = found.map_or(0.0, |(_, upto)| upto);
-            found = Some((at, before + weight));
-            if before + weight >= p {
+        // Less than `p` lies below the lower bound, at least so much below the upper one.
+        let (mut low, mut before, mut high, mut upto) = (0.0, 0.0, 2.0, 1.0);
+        // First the mean of what the same quantile is in each state.
+        let place = ((p * self.length as f64) as usize).min(self.length.saturating_sub(1));
+        let in_state = |state: usize| self.rows.get(state / LANES * self.length + place).map_or(0.0, |row| row[state % LANES]);
+        let mut next: f64 = self.states.iter().enumerate().map(|(state, weight)| weight * in_state(state)).sum();
+        for _ in 0..MOST_STEPS {
+            if upto - before < FEW || !(low < next && next < high) {
                 break;
             }
-        }
-        let Some((at, _)) = found else { return 0.0 };
-        let mut within: Vec<Weighted> = Vec::new();
-        self.each(|share, weight| {
-            if slice(share) == at {
-                within.push((share, weight));
+            let below = self.within(0.0, next);
+            if below < p {
+                (low, before) = (next, below);
+            } else {
+                (high, upto) = (next, below);
             }
-        });
+            let along: f64 = (p - before) / (upto - before);
+            next = low + (high.min(1.0) - low) * along.clamp(0.1, 0.9);
+        }
+        let mut within: Vec<Weighted> = Vec::new();
+        for (rows, states) in self.eights() {
+            for row in rows {
+                for (kept, state) in row.iter().zip(states) {
+                    let (share, own) = self.told(*kept);
+                    if low <= share && share < high {
+                        within.push((share, state * own));
+                    }
+                }
+            }
+        }
         within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let reached = within.iter().find(|(_, weight)| {
             before += weight;
@@ -139,9 +189,12 @@ impl LongRun {
 
     /// Chance that the share is at least `x`.
     pub fn at_least(&self, x: f64) -> f64 {
-        let mut sum = 0.0;
-        self.each(|share, weight| sum += if share >= x { weight } else { 0.0 });
-        sum
+        self.within(x, f64::INFINITY)
+    }
+
+    /// Chance of a share from one bound to below another.
+    fn within(&self, from: f64, to: f64) -> f64 {
+        pulp::Arch::new().dispatch(Within { run: self, from, to })
     }
 
     /// This fig beside another at the same place.
@@ -166,6 +219,33 @@ impl LongRun {
     }
 }
 
+/// Work for the vector instructions of the processor: the weight of all shares within bounds.
+struct Within<'a> {
+    run: &'a LongRun,
+    from: f64,
+    to: f64,
+}
+
+impl pulp::NullaryFnOnce for Within<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn call(self) -> f64 {
+        let mut sum = 0.0;
+        for (rows, states) in self.run.eights() {
+            let mut within = [0.0; LANES];
+            for row in rows {
+                for i in 0..LANES {
+                    let (share, own) = self.run.told(row[i]);
+                    within[i] += if self.from <= share && share < self.to { own } else { 0.0 };
+                }
+            }
+            sum += within.iter().zip(states).map(|(own, state)| own * state).sum::<f64>();
+        }
+        sum
+    }
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -175,22 +255,19 @@ mod tests {
     /// Shares between 0 and 1, of which many are the same.
     fn any_long_run() -> impl Strategy<Value = LongRun> {
         let share = prop_oneof![Just(0.0), Just(1.0), 0.3..0.31f64, 0.0..1.0f64];
-        (1..20usize, 1..40usize)
-            .prop_flat_map(move |(states, combinations)| {
+        (1..20usize, 1..40usize, 0.05..0.95f64)
+            .prop_flat_map(move |(states, length, bears)| {
                 let row = proptest::array::uniform8(share.clone());
-                let rows = proptest::collection::vec(row, states.div_ceil(LANES) * combinations);
-                (Just(states), rows, proptest::collection::vec(0.1..1.0f64, combinations))
+                (Just((states, length, bears)), proptest::collection::vec(row, states.div_ceil(LANES) * 2 * length))
             })
-            .prop_map(|(states, mut rows, own)| {
-                let part = |weights: Vec<f64>| {
-                    let sum: f64 = weights.iter().sum();
-                    weights.into_iter().map(|w| w / sum).collect::<Vec<_>>()
-                };
-                for rows in rows.chunks_mut(own.len()) {
-                    rows.iter_mut().enumerate().for_each(|(n, row)| *row = row.map(|share| marked(share, n, own.len())));
+            .prop_map(|((states, length, bears), mut rows)| {
+                for rows in rows.chunks_mut(2 * length) {
+                    rows.iter_mut().enumerate().for_each(|(n, row)| *row = row.map(|share| marked(share, n % 2)));
                     sort_eights(rows);
                 }
-                LongRun { states: part((1..=states).map(|n| n as f64).collect()), rows, own: part(own) }
+                let sum = (states * (states + 1) / 2) as f64;
+                let weights = (1..=states).map(|n| n as f64 / sum).collect();
+                LongRun::new(weights, rows, 2 * length, [bears / length as f64, (1.0 - bears) / length as f64])
             })
     }
 
@@ -208,6 +285,18 @@ mod tests {
             prop_assert!(below(-1e-12) <= got && got <= below(1e-12), "{got}");
             let beyond: f64 = all.iter().filter(|(share, _)| *share >= x).map(|(_, w)| w).sum();
             prop_assert!((run.at_least(x) - beyond).abs() < 1e-12);
+        }
+
+        // Sixteen parts of equal weight, but for the share that lies on a bound: together they keep weight and mean, in order.
+        #[test]
+        fn the_parts_of_a_state_keep_its_weight_and_mean(run in any_long_run()) {
+            for state in 0..run.states.len() {
+                let sums = |list: &mut dyn Iterator<Item = Weighted>| list.fold((0.0, 0.0), |sum, (x, w)| (sum.0 + w, sum.1 + w * x));
+                let (parts, all) = (sums(&mut run.parts(state).iter().copied()), sums(&mut run.list(state)));
+                prop_assert!((parts.0 - all.0).abs() < 1e-12 && (parts.1 - all.1).abs() < 1e-12);
+                let heaviest = run.ways[0].max(run.ways[1]) + 1.0 / PARTS;
+                prop_assert!(run.parts(state).iter().all(|(_, w)| *w <= heaviest + 1e-12) && run.parts(state).is_sorted_by(|a, b| a.0 <= b.0 + 1e-12));
+            }
         }
     }
 }

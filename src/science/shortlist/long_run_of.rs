@@ -146,12 +146,11 @@ impl SitePicture {
                 levels.push(with_roots().map(|(_, levels)| *levels).collect());
             }
         }
-        let ways = (0..2).filter(|way| ways[*way] > 0.0).map(|way| (way, ways[way] / nodes.need.len() as f64));
-        let with_needs: Vec<(usize, usize, f64)> =
-            ways.flat_map(|(way, weight)| (0..nodes.need.len()).map(move |need| (way, need, weight))).collect();
-        let weights = own.iter().flat_map(|_| with_needs.iter().map(|(.., weight)| weight / own.len() as f64)).collect();
-        let bearing = with_needs.into_iter().map(|(way, need, _)| (way, need)).collect();
-        LongRun { states, rows: Combinations { levels, crops, summers: summers.len(), bearing }.rows(), own: weights }
+        let bearing: Vec<(usize, usize)> =
+            (0..2).filter(|way| ways[*way] > 0.0).flat_map(|way| (0..nodes.need.len()).map(move |need| (way, need))).collect();
+        let length = own.len() * bearing.len();
+        let rows = Combinations { levels, crops, summers: summers.len(), bearing }.rows(length);
+        LongRun::new(states, rows, length, ways.map(|weight| weight / nodes.need.len() as f64 / own.len() as f64))
     }
 }
 
@@ -168,12 +167,11 @@ struct Combinations {
 }
 
 impl Combinations {
-    /// Shares of years, ascending for each state of cold and summer: combinations by hardiness, then by what is borne.
-    fn rows(&self) -> Vec<Eight> {
-        let combinations = self.bearing.len() * self.levels.first().map_or(0, Vec::len);
+    /// So many shares of years for each state of cold and summer, ascending.
+    fn rows(&self, length: usize) -> Vec<Eight> {
         let eights = (self.levels.len() * self.summers).div_ceil(LANES);
-        let mut rows = vec![[0.0; LANES]; eights * combinations];
-        pulp::Arch::new().dispatch(Filling { of: self, rows: &mut rows, combinations });
+        let mut rows = vec![[0.0; LANES]; eights * length];
+        pulp::Arch::new().dispatch(Filling { of: self, rows: &mut rows, length });
         rows
     }
 
@@ -200,7 +198,7 @@ impl Combinations {
 struct Filling<'a> {
     of: &'a Combinations,
     rows: &'a mut [Eight],
-    combinations: usize,
+    length: usize,
 }
 
 impl pulp::NullaryFnOnce for Filling<'_> {
@@ -208,23 +206,23 @@ impl pulp::NullaryFnOnce for Filling<'_> {
 
     #[inline(always)]
     fn call(self) {
-        let Self { of, rows, combinations } = self;
+        let Self { of, rows, length } = self;
         let bearing = of.bearing.len().max(1);
-        let mut levels = vec![[[0.0; LANES]; BEARING]; combinations / bearing];
+        let mut levels = vec![[[0.0; LANES]; BEARING]; length / bearing];
         let mut crops = vec![[[0.0; LANES]; BEARING]; of.bearing.len()];
-        for (eight, rows) in rows.chunks_mut(combinations.max(1)).enumerate() {
+        for (eight, rows) in rows.chunks_mut(length.max(1)).enumerate() {
             of.of_eight(eight * LANES, &mut levels, &mut crops);
-            for (n, (row, (levels, crop))) in
-                rows.iter_mut().zip(levels.iter().flat_map(|levels| crops.iter().map(move |crop| (levels, crop)))).enumerate()
-            {
-                let mut share = [0.0; LANES];
-                for level in 0..BEARING {
-                    for i in 0..LANES {
-                        share[i] += levels[level][i] * crop[level][i];
+            for (rows, levels) in rows.chunks_mut(bearing).zip(&levels) {
+                for ((row, crop), (way, _)) in rows.iter_mut().zip(&crops).zip(&of.bearing) {
+                    let mut share = [0.0; LANES];
+                    for level in 0..BEARING {
+                        for i in 0..LANES {
+                            share[i] += levels[level][i] * crop[level][i];
+                        }
                     }
-                }
-                for i in 0..LANES {
-                    row[i] = marked(if share[i] < 1.0 { share[i] } else { 1.0 }, n, combinations);
+                    for i in 0..LANES {
+                        row[i] = marked(if share[i] < 1.0 { share[i] } else { 1.0 }, *way);
+                    }
                 }
             }
             sort_eights(rows);
