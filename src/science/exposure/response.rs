@@ -56,6 +56,8 @@ struct Inner {
     exposure: Exposure,
     scale: DamageScale,
     h: Interval<f64>,
+    /// How much harder the tissue of each level stands than its plant, offset included, K, where that is the same for plants of every hardiness.
+    stands_k: Option<[f64; 4]>,
     all: Tables,
     /// Luck alone, share and tables: one in the ground; with roots of a pot at their tender end, middle and hardy end.
     luck: OnceLock<Vec<(f64, Tables)>>,
@@ -78,6 +80,11 @@ fn band_doubt_k(lowest: &WinterMinimum) -> f64 {
         WinterMinimum::Band { mean, .. } => (mean.high - mean.low).kelvin() / 12f64.sqrt(),
         _ => 0.0,
     }
+}
+
+/// Where the tissue that decides over a level stands in a plant of hardiness `h`, the level's offset included, °C.
+fn stands_c(exposure: &Exposure, scale: &DamageScale, level: DamageLevel, h: f64) -> f64 {
+    exposure.part(level, h).1 + exposure.offset_k(level, scale)
 }
 
 impl Inner {
@@ -111,7 +118,10 @@ impl Inner {
     fn at_least(&self, tables: &Tables, h: [f64; 4]) -> [f64; 4] {
         let mut out = [0.0; 4];
         for ((slot, level), h) in out.iter_mut().zip(HARMED).zip(h) {
-            let x = self.exposure.part(level, h).1 + self.exposure.offset_k(level, &self.scale);
+            let x = match &self.stands_k {
+                Some(stands_k) => h + stands_k[level.index() - 1],
+                None => stands_c(&self.exposure, &self.scale, level, h),
+            };
             let table = match level {
                 DamageLevel::Dead => &tables.base,
                 DamageLevel::Tips => tables.tips.as_ref().unwrap_or(&tables.top),
@@ -131,7 +141,7 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
         tissue.luck_k2 + doubt + exposure.shared_winter_k.powi(2)
     };
     let ends = |level: DamageLevel| {
-        let at = |h: f64| exposure.part(level, h).1 + exposure.offset_k(level, scale);
+        let at = |h: f64| stands_c(exposure, scale, level, h);
         Interval::between(at(h.low), at(h.high))
     };
     let top_ends = ends(DamageLevel::ToGround).including(ends(DamageLevel::Tips).high).including(ends(DamageLevel::Wood).high);
@@ -181,7 +191,9 @@ impl Response {
         let reach = 4.0 * exposure.base.doubts.variance_k2().max(exposure.top.doubts.variance_k2()).sqrt() + 6.0;
         let h = Interval { low: h.low - reach, high: h.high + reach };
         let all = tables(&exposure, scale, h, View { doubt: true, roots: RootView::Averaged, log_beta: 0.0 });
-        Self { inner: Arc::new(Inner { exposure, scale: *scale, h, all, luck: OnceLock::new(), slopes: OnceLock::new() }) }
+        let moves = exposure.top.moves_with_h() && exposure.base.moves_with_h();
+        let stands_k = moves.then(|| HARMED.map(|level| stands_c(&exposure, scale, level, 0.0)));
+        Self { inner: Arc::new(Inner { exposure, scale: *scale, h, stands_k, all, luck: OnceLock::new(), slopes: OnceLock::new() }) }
     }
 
     /// What it is the response to.
@@ -367,8 +379,8 @@ impl ResponseFamily {
     }
 
     /// Levels of a plant of hardiness `h` (°C) with luck alone, for each state of the roots of a pot with its weight: one state in the ground.
-    pub fn luck_by_roots(&self, h: f64) -> Vec<(f64, [f64; 5])> {
-        self.nearest(h).map(|response| response.luck_levels(h).collect()).unwrap_or_default()
+    pub fn luck_by_roots(&self, h: f64) -> impl Iterator<Item = (f64, [f64; 5])> + '_ {
+        self.nearest(h).into_iter().flat_map(move |response| response.luck_levels(h))
     }
 
     /// Standard deviation of what is not known here and moves all cultivars alike, for tops of hardiness near `h` (°C), K.

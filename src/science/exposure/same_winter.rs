@@ -7,7 +7,8 @@ use super::tissue::Tissue;
 use crate::science::hardiness::belief::{Component, HardinessBelief};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::SoftLogistic;
+use crate::science::numeric::{SoftLogistic, SoftMixture};
+use crate::units::Interval;
 
 /// One winter in standard units, so that plants whose lowest air has different distributions meet the same one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -64,11 +65,9 @@ impl Exposure {
     /// The same in each of several winters.
     pub fn chances_in(&self, met: &WintersMet, belief: &HardinessBelief, scale: &DamageScale) -> Vec<[f64; 5]> {
         let mut at_least = vec![[0.0; 4]; met.top_c.len()];
-        for part in belief.components() {
-            let [tops @ .., base] = HARMED;
-            self.add_reached(&met.top_c, &tops, part, scale, &mut at_least);
-            self.add_reached(&met.base_c, &[base], part, scale, &mut at_least);
-        }
+        let [tops @ .., base] = HARMED;
+        self.add_reached(&met.top_c, &tops, belief, scale, &mut at_least);
+        self.add_reached(&met.base_c, &[base], belief, scale, &mut at_least);
         if let Some(roots) = &met.roots {
             for ([tips, wood, ground, dead], &(young, killed)) in at_least.iter_mut().zip(roots) {
                 *tips = either(*tips, young);
@@ -80,23 +79,46 @@ impl Exposure {
         at_least.into_iter().map(levels_of).collect()
     }
 
-    /// Adds the chances that levels of one tissue are reached, for one part of a belief, by what the tissue feels in each winter.
-    fn add_reached(&self, felt_c: &[f64], levels: &[DamageLevel], part: &Component, scale: &DamageScale, at_least: &mut [[f64; 4]]) {
-        let stands: Vec<(DamageLevel, f64)> =
-            levels.iter().map(|&level| (level, self.part(level, part.h.mean).1 + self.offset_k(level, scale))).collect();
-        let Some(&level) = levels.first() else { return };
-        let own = self.part(level, part.h.mean).0.kept_of_h(part.h.mean) * part.h.sd;
-        let soft = SoftLogistic::new(scale.beta, own * own);
-        let ends = |of: &mut dyn Iterator<Item = f64>| of.fold((f64::INFINITY, f64::NEG_INFINITY), |(a, b), c| (c.min(a), c.max(b)));
-        let (hard, felt) = (ends(&mut stands.iter().map(|(_, c)| *c)), ends(&mut felt_c.iter().copied()));
-        let table = (felt_c.len() > FEW).then(|| soft.over(hard.0 - felt.1, hard.1 - felt.0));
-        for (level, hard_c) in stands {
-            for (at_least, felt_c) in at_least.iter_mut().zip(felt_c) {
-                let reached = table.as_ref().map_or_else(|| soft.at(hard_c - felt_c), |table| table.at(hard_c - felt_c));
-                at_least[level.index() - 1] += part.weight * reached;
+    /// Adds the chances that levels of one tissue are reached, by what the tissue feels in each winter.
+    fn add_reached(
+        &self,
+        felt_c: &[f64],
+        levels: &[DamageLevel],
+        belief: &HardinessBelief,
+        scale: &DamageScale,
+        at_least: &mut [[f64; 4]],
+    ) {
+        let stands = |part: &Component| -> Vec<f64> {
+            levels.iter().map(|&level| self.part(level, part.h.mean).1 + self.offset_k(level, scale)).collect()
+        };
+        let soft = |part: &Component| {
+            let kept = levels.first().map_or(1.0, |&level| self.part(level, part.h.mean).0.kept_of_h(part.h.mean));
+            SoftLogistic::new(scale.beta, (kept * part.h.sd).powi(2))
+        };
+        let parts: Vec<(f64, Vec<f64>, SoftLogistic)> =
+            belief.components().iter().map(|part| (part.weight, stands(part), soft(part))).collect();
+        // Parts whose levels stand at the same distances are one function of the cold; in growth they draw together.
+        let from_first = |stands: &[f64]| stands.iter().map(|c| c - stands[0]).collect::<Vec<_>>();
+        let alike = |a: &[f64], b: &[f64]| from_first(a).iter().zip(from_first(b)).all(|(a, b)| (a - b).abs() < 1e-12);
+        for parts in parts.chunk_by(|(_, a, _), (_, b, _)| alike(a, b)) {
+            let Some((_, stands, _)) = parts.first() else { continue };
+            let shifted = |(weight, hard, soft): &(f64, Vec<f64>, SoftLogistic)| (*weight, hard[0] - stands[0], *soft);
+            let chances = SoftMixture { parts: parts.iter().map(shifted).collect() };
+            let (felt, hard) = (ends(felt_c), ends(stands));
+            let table = (felt_c.len() > FEW).then(|| chances.over(hard.low - felt.high, hard.high - felt.low));
+            for (level, hard_c) in levels.iter().zip(stands) {
+                for (at_least, felt_c) in at_least.iter_mut().zip(felt_c) {
+                    let short_k = hard_c - felt_c;
+                    at_least[level.index() - 1] += table.as_ref().map_or_else(|| chances.at(short_k), |table| table.at(short_k));
+                }
             }
         }
     }
+}
+
+fn ends(of: &[f64]) -> Interval<f64> {
+    let none = Interval { low: f64::INFINITY, high: f64::NEG_INFINITY };
+    of.iter().fold(none, |ends, x| Interval { low: ends.low.min(*x), high: ends.high.max(*x) })
 }
 
 /// So many winters or fewer are looked at one by one: a table takes as long as about as many.

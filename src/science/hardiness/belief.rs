@@ -1,8 +1,13 @@
 //! What is believed of a cultivar's hardiness h: the equivalent midwinter minimum at which half of plants are killed to the ground or worse.
 //!
 //! A mixture of normals: one component where the class is known or reports have been fitted, one per class where nothing is known.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
 use crate::science::numeric::eight_normal::normal_cdf_and_pdf;
+use crate::science::numeric::eight_numbers::LANES;
 use crate::science::numeric::{Gaussian, TAILS_90, Z_90};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
@@ -66,18 +71,14 @@ impl HardinessBelief {
         if let [only] = self.components.as_slice() {
             return Celsius::literal(only.h.quantile(p));
         }
-        let ends = |pick: fn(f64, f64) -> f64, start: f64| self.components.iter().map(|c| c.h.quantile(p)).fold(start, pick);
+        let z = Gaussian::new(0.0, 1.0).quantile(p);
+        let ends = |pick: fn(f64, f64) -> f64, start: f64| self.components.iter().map(|c| c.h.mean + z * c.h.sd).fold(start, pick);
         let (mut low, mut high) = (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY));
         // The quantile of a mixture lies between those of its parts; Newton from the middle, kept inside the bracket.
         let mut x = 0.5 * (low + high);
         for _ in 0..40 {
-            let (mut excess, mut density) = (-p, 0.0);
-            for c in &self.components {
-                let z = (x - c.h.mean) / c.h.sd;
-                let (below, height) = normal_cdf_and_pdf(z);
-                excess += c.weight * below;
-                density += c.weight * height / c.h.sd;
-            }
+            let (below, density) = pulp::Arch::new().dispatch(AllBelow { components: &self.components, h: x });
+            let excess = below - p;
             if excess > 0.0 {
                 high = x;
             } else {
@@ -100,6 +101,35 @@ impl HardinessBelief {
             return Interval { low: Celsius::literal(only.h.mean - half), high: Celsius::literal(only.h.mean + half) };
         }
         Interval { low: self.quantile(TAILS_90.0), high: self.quantile(TAILS_90.1) }
+    }
+}
+
+/// Work for the vector instructions of the processor: the share of a mixture below an h, and its density there.
+struct AllBelow<'a> {
+    components: &'a [Component],
+    h: f64,
+}
+
+impl pulp::NullaryFnOnce for AllBelow<'_> {
+    type Output = (f64, f64);
+
+    #[inline(always)]
+    fn call(self) -> (f64, f64) {
+        let (mut share, mut density) = (0.0, 0.0);
+        for components in self.components.chunks(LANES) {
+            let (mut mean, mut sd, mut weight) = ([0.0; LANES], [1.0; LANES], [0.0; LANES]);
+            for (i, part) in components.iter().enumerate() {
+                (mean[i], sd[i], weight[i]) = (part.h.mean, part.h.sd, part.weight);
+            }
+            let (mut below, mut height) = ([0.0; LANES], [0.0; LANES]);
+            for i in 0..LANES {
+                let (cdf, pdf) = normal_cdf_and_pdf((self.h - mean[i]) / sd[i]);
+                (below[i], height[i]) = (weight[i] * cdf, weight[i] * pdf / sd[i]);
+            }
+            share += below.iter().sum::<f64>();
+            density += height.iter().sum::<f64>();
+        }
+        (share, density)
     }
 }
 

@@ -13,7 +13,7 @@ pub(crate) mod sorted_eights;
 mod table;
 
 pub use gaussian::{Gaussian, TAILS_90, Z_90, standard_normal_cdf, standard_normal_pdf};
-pub use logistic_normal::{PROBIT_MIXTURE, SoftLogistic, expected_logistic};
+pub use logistic_normal::{PROBIT_MIXTURE, SoftLogistic, SoftMixture, expected_logistic};
 pub use quintic_table::QuinticTable;
 pub use share::share_range;
 pub use table::SmoothTable;

@@ -19,9 +19,11 @@ pub(crate) fn sort_eights(rows: &mut [Eight]) {
     while p > 0 {
         let (mut q, mut r, mut d) = (first, 0, p);
         loop {
-            for i in 0..count - d {
-                if i & p == r {
-                    put_in_order(rows, i, i + d);
+            // Runs of p rows, each beside the run d rows below it.
+            for begin in (r..count - d).step_by(2 * p) {
+                let (above, below) = rows.split_at_mut(begin + d);
+                for (a, b) in above[begin..].iter_mut().take(p).zip(below) {
+                    put_in_order(a, b);
                 }
             }
             if q == p {
@@ -35,15 +37,12 @@ pub(crate) fn sort_eights(rows: &mut [Eight]) {
 }
 
 #[inline(always)]
-fn put_in_order(rows: &mut [Eight], above: usize, below: usize) {
-    let (a, b) = (rows[above], rows[below]);
-    let (mut least, mut most) = (a, b);
+fn put_in_order(above: &mut Eight, below: &mut Eight) {
+    let (a, b) = (*above, *below);
     for i in 0..LANES {
-        least[i] = if b[i] < a[i] { b[i] } else { a[i] };
-        most[i] = if b[i] < a[i] { a[i] } else { b[i] };
+        above[i] = if b[i] < a[i] { b[i] } else { a[i] };
+        below[i] = if b[i] < a[i] { a[i] } else { b[i] };
     }
-    rows[above] = least;
-    rows[below] = most;
 }
 
 #[cfg(test)]

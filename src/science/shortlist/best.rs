@@ -46,9 +46,9 @@ impl Race {
         self.won.fill(0.0);
         self.below.fill(0.0);
         // Nobody wins below the point at which the last of them begins.
-        let from = figs.iter().filter_map(|fig| fig.parts(state).first()).fold(0.0_f64, |last, (share, _)| last.max(*share)) - TIE;
+        let from = figs.iter().filter_map(|fig| fig.parts(state).next()).fold(0.0_f64, |last, (share, _)| last.max(share)) - TIE;
         for ((at, fig), below) in figs.iter().enumerate().zip(&mut self.below) {
-            for &(share, weight) in fig.parts(state) {
+            for (share, weight) in fig.parts(state) {
                 if share < from {
                     *below += weight;
                 } else {

@@ -12,12 +12,14 @@ use crate::science::numeric::eight_numbers::{Eight, LANES};
 
 /// Shares this near are told as the same: half a year in ten. DESIGN: nobody would notice less.
 pub const SAME: f64 = 0.05;
-/// Equal parts by which the shares of a state are stood for where many figs are held against each other.
+/// Equal parts by which the shares of a state are stood for where many figs are held against each other; sums of weights may be rounded to 1, so
+/// that there is room for one more.
 const PARTS: f64 = 16.0;
+const ROOM: usize = 17;
 /// The last bit of a share's fraction: its way of bearing.
 const WAY: u64 = 1;
 /// Weight of the shares among which a quantile is looked for one by one, and most steps on the way there.
-const FEW: f64 = 0.02;
+const FEW: f64 = 0.03;
 const MOST_STEPS: usize = 20;
 
 /// A share of years with the weight that it has.
@@ -35,9 +37,15 @@ pub struct LongRun {
     length: usize,
     /// Weight of a share by its way of bearing; those of a state sum to 1.
     ways: [f64; 2],
-    /// At most so many parts of the shares of each state: each a run of them by its mean, with their weight; and where those of a state end.
-    parts: Vec<Weighted>,
-    ends: Vec<usize>,
+    /// Parts of the shares of each state, ascending: each a run of them by its mean, with their weight; for each eight states as many rows.
+    parts: Vec<Part>,
+}
+
+/// A part of the shares of each of eight states: their mean and weight; of no weight where there is none.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Part {
+    mean: Eight,
+    weight: Eight,
 }
 
 /// Which of two bears in more years, as chances that sum to 1.
@@ -79,8 +87,8 @@ pub(super) fn marked(share: f64, way: usize) -> f64 {
 impl LongRun {
     /// From shares that carry their ways of bearing, ascending, `length` rows for each eight states.
     pub(super) fn new(states: Vec<f64>, rows: Vec<Eight>, length: usize, ways: [f64; 2]) -> Self {
-        let mut run = Self { states, rows, length, ways, parts: Vec::new(), ends: Vec::new() };
-        run.part();
+        let mut run = Self { states, rows, length, ways, parts: Vec::new() };
+        run.parts = pulp::Arch::new().dispatch(Parting { run: &run });
         run
     }
 
@@ -97,41 +105,10 @@ impl LongRun {
     }
 
     /// The parts of a state, ascending.
-    pub(super) fn parts(&self, state: usize) -> &[Weighted] {
-        let end = |state: usize| self.ends.get(state).copied().unwrap_or(self.parts.len());
-        let begin = state.checked_sub(1).map_or(0, end);
-        self.parts.get(begin..end(state)).unwrap_or_default()
-    }
-
-    fn part(&mut self) {
-        let mut found: [Vec<Weighted>; LANES] = std::array::from_fn(|_| Vec::with_capacity(PARTS as usize + 1));
-        let mut parts = Vec::with_capacity(self.states.len() * PARTS as usize);
-        let mut ends = Vec::with_capacity(self.states.len());
-        for (rows, states) in self.eights() {
-            let (mut before, mut sum, mut weight, mut last) = ([0.0; LANES], [0.0; LANES], [0.0; LANES], [0; LANES]);
-            for row in rows {
-                for i in 0..LANES {
-                    let (share, own) = self.told(row[i]);
-                    let at = (before[i] * PARTS) as u32;
-                    if at != last[i] {
-                        found[i].push((sum[i] / weight[i], weight[i]));
-                        (sum[i], weight[i], last[i]) = (0.0, 0.0, at);
-                    }
-                    before[i] += own;
-                    sum[i] += own * share;
-                    weight[i] += own;
-                }
-            }
-            for (i, found) in found.iter_mut().enumerate() {
-                if i < states.len() {
-                    found.push((sum[i] / weight[i], weight[i]));
-                    parts.extend_from_slice(found);
-                    ends.push(parts.len());
-                }
-                found.clear();
-            }
-        }
-        (self.parts, self.ends) = (parts, ends);
+    pub(super) fn parts(&self, state: usize) -> impl DoubleEndedIterator<Item = Weighted> + '_ {
+        let (eight, lane) = (state / LANES, state % LANES);
+        let parts = self.parts.get(eight * ROOM..(eight + 1) * ROOM).unwrap_or_default();
+        parts.iter().map(move |part| (part.mean[lane], part.weight[lane])).filter(|(_, weight)| *weight > 0.0)
     }
 
     /// Rows of each eight states, with the weights of these.
@@ -151,22 +128,25 @@ impl LongRun {
     pub fn quantile(&self, p: f64) -> f64 {
         // Less than `p` lies below the lower bound, at least so much below the upper one.
         let (mut low, mut before, mut high, mut upto) = (0.0, 0.0, 2.0, 1.0);
-        // First the mean of what the same quantile is in each state.
-        let place = ((p * self.length as f64) as usize).min(self.length.saturating_sub(1));
-        let in_state = |state: usize| self.rows.get(state / LANES * self.length + place).map_or(0.0, |row| row[state % LANES]);
-        let mut next: f64 = self.states.iter().enumerate().map(|(state, weight)| weight * in_state(state)).sum();
+        // Looked for at the mean of a quantile of each state, which is moved by what it misses, and a little further to close in from both sides.
+        let mut in_states = p;
         for _ in 0..MOST_STEPS {
-            if upto - before < FEW || !(low < next && next < high) {
+            if upto - before < FEW {
                 break;
             }
+            let place = ((in_states.clamp(0.0, 1.0) * self.length as f64) as usize).min(self.length.saturating_sub(1));
+            let in_state = |state: usize| self.rows.get(state / LANES * self.length + place).map_or(0.0, |row| row[state % LANES]);
+            let mut next: f64 = self.states.iter().enumerate().map(|(state, weight)| weight * in_state(state)).sum();
+            if !(low < next && next < high) {
+                next = f64::midpoint(low, high.min(1.0));
+            }
             let below = self.within(0.0, next);
+            in_states += 1.2 * (p - below) + if below < p { FEW } else { -FEW } / 3.0;
             if below < p {
                 (low, before) = (next, below);
             } else {
                 (high, upto) = (next, below);
             }
-            let along: f64 = (p - before) / (upto - before);
-            next = low + (high.min(1.0) - low) * along.clamp(0.1, 0.9);
         }
         let mut within: Vec<Weighted> = Vec::new();
         for (rows, states) in self.eights() {
@@ -216,6 +196,57 @@ impl LongRun {
             }
         }
         sum
+    }
+}
+
+/// Work for the vector instructions of the processor: the parts of every state.
+struct Parting<'a> {
+    run: &'a LongRun,
+}
+
+impl pulp::NullaryFnOnce for Parting<'_> {
+    type Output = Vec<Part>;
+
+    #[inline(always)]
+    fn call(self) -> Vec<Part> {
+        let mut parts = Vec::with_capacity(ROOM * self.run.states.len().div_ceil(LANES));
+        for (rows, _) in self.run.eights() {
+            let mut found = [Part::default(); ROOM];
+            // Sixteenths of the weight before a row, and the first part that is not full in every state.
+            let (mut before, mut first) = ([0.0; LANES], 0);
+            for row in rows {
+                let (mut share, mut own, mut least) = ([0.0; LANES], [0.0; LANES], f64::INFINITY);
+                for i in 0..LANES {
+                    (share[i], own[i]) = self.run.told(row[i]);
+                    least = if before[i] < least { before[i] } else { least };
+                }
+                while first + 1 < ROOM && least >= (first + 1) as f64 {
+                    first += 1;
+                }
+                for (at, part) in found.iter_mut().enumerate().skip(first) {
+                    let (from, to, mut later) = (at as f64, (at + 1) as f64, false);
+                    for i in 0..LANES {
+                        let weight = if from <= before[i] && before[i] < to { own[i] } else { 0.0 };
+                        part.weight[i] += weight;
+                        part.mean[i] += weight * share[i];
+                        later |= before[i] >= to;
+                    }
+                    if !later {
+                        break;
+                    }
+                }
+                for i in 0..LANES {
+                    before[i] += PARTS * own[i];
+                }
+            }
+            for part in &mut found {
+                for i in 0..LANES {
+                    part.mean[i] /= part.weight[i];
+                }
+            }
+            parts.extend(found);
+        }
+        parts
     }
 }
 
@@ -292,10 +323,10 @@ mod tests {
         fn the_parts_of_a_state_keep_its_weight_and_mean(run in any_long_run()) {
             for state in 0..run.states.len() {
                 let sums = |list: &mut dyn Iterator<Item = Weighted>| list.fold((0.0, 0.0), |sum, (x, w)| (sum.0 + w, sum.1 + w * x));
-                let (parts, all) = (sums(&mut run.parts(state).iter().copied()), sums(&mut run.list(state)));
+                let (parts, all) = (sums(&mut run.parts(state)), sums(&mut run.list(state)));
                 prop_assert!((parts.0 - all.0).abs() < 1e-12 && (parts.1 - all.1).abs() < 1e-12);
                 let heaviest = run.ways[0].max(run.ways[1]) + 1.0 / PARTS;
-                prop_assert!(run.parts(state).iter().all(|(_, w)| *w <= heaviest + 1e-12) && run.parts(state).is_sorted_by(|a, b| a.0 <= b.0 + 1e-12));
+                prop_assert!(run.parts(state).all(|(_, w)| w <= heaviest + 1e-12) && run.parts(state).is_sorted_by(|a, b| a.0 <= b.0 + 1e-12));
             }
         }
     }

@@ -136,14 +136,17 @@ impl SitePicture {
         let crops = crops_by_regrowth(&entry.fruit, &summers, &nodes.need, priors);
         let doubt_k = self.response().shared_doubt_k(entry.belief.mean().degrees());
         let own = nodes.hardiness(entry.belief);
-        let (mut states, mut levels) = (Vec::new(), Vec::new());
+        let (mut states, mut levels): (Vec<f64>, Vec<Vec<[f64; 5]>>) = (Vec::new(), Vec::new());
         for &(cold, weight) in &nodes.cold {
-            let of_own: Vec<_> = own.iter().map(|h| self.response().luck_by_roots(h + cold * doubt_k)).collect();
-            for roots in 0..of_own.first().map_or(0, Vec::len) {
-                let with_roots = || of_own.iter().filter_map(|states| states.get(roots));
-                let of_roots = with_roots().next().map_or(0.0, |(weight, _)| *weight);
-                states.extend(nodes.summer.iter().map(|(_, of_summer)| weight * of_summer * of_roots));
-                levels.push(with_roots().map(|(_, levels)| *levels).collect());
+            let first = levels.len();
+            for h in &own {
+                for (roots, (of_roots, found)) in self.response().luck_by_roots(h + cold * doubt_k).enumerate() {
+                    if levels.len() == first + roots {
+                        levels.push(Vec::with_capacity(own.len()));
+                        states.extend(nodes.summer.iter().map(|(_, of_summer)| weight * of_summer * of_roots));
+                    }
+                    levels[first + roots].push(found);
+                }
             }
         }
         let bearing: Vec<(usize, usize)> =
