@@ -276,7 +276,7 @@ mod tests {
     }
 
     proptest! {
-        // Each probit term by itself, with the error function of `statrs`.
+        // Each probit term by itself, with the error function of `statrs`, whose 1e-10 a narrow band divides by its width.
         #[test]
         fn many_chances_at_once_are_those_of_the_probit_terms(winter in any_minimum(), a in 0.2..1.0f64, b in -3.0..6.0f64, noise in 0.0..9.0f64) {
             let given: Vec<f64> = (0..19).map(|i| -40.0 + 2.5 * f64::from(i)).collect();
@@ -285,7 +285,7 @@ mod tests {
             for (x, got) in given.into_iter().zip(at) {
                 let term = |&(p, s): &(f64, f64)| p * winter.expected_probit(0.77 * s, x, a, b, noise);
                 let want: f64 = PROBIT_MIXTURE.iter().map(term).sum();
-                prop_assert!((got - want).abs() < 1e-9, "{x}: {got} {want}");
+                prop_assert!((got - want).abs() < 1e-7, "{x}: {got} {want}");
             }
         }
     }

@@ -107,7 +107,7 @@ mod tests {
             let got = normal_cdf(z);
             assert!((got / known - 1.0).abs() < 4e-13, "{z}: {got:e} {known:e}");
         }
-        assert!((normal_cdf(0.0) - 0.5).abs() < 1e-13);
+        assert!((normal_cdf(0.0) - 0.5).abs() < 2e-13);
         assert_eq!([f64::NEG_INFINITY, f64::INFINITY].map(|z| normal_cdf(z) > 0.5), [false, true]);
         assert!(normal_cdf(f64::NAN).is_nan());
     }
