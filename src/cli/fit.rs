@@ -14,10 +14,11 @@ use crate::records::report_file::{self, Headings, ReportFile};
 use crate::science::cultivar::HardinessClass;
 use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse, fit};
 use crate::science::hardiness::level::DamageLevel;
+use crate::science::hardiness::observation::Reports;
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::scoring::{LeaveOut, Validation, cross_validate, meaningful};
-use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists};
+use crate::science::hardiness::selection::{FittedWithLists, Weighed, fit_with_lists};
 use crate::science::numeric::Z_90;
 use crate::units::{Celsius, FAHRENHEIT_DEGREES_PER_KELVIN, both_scales, change_in_both_scales};
 
@@ -144,8 +145,8 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
     let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort: FitOptions { threads, ..FitOptions::default() } };
     let refused = |e: FitError| CliError::Input(format!("{shown}: {e}"));
     let fitted = if package {
-        let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, file.reports.clone(), None).map_err(refused)?;
-        file.reports = reports;
+        let FittedWithLists { fitted, reported } = fit_with_lists(&spec, &file.reports, None).map_err(refused)?;
+        file.reports = Reports::of(&Weighed::by(&file.reports, reported.as_ref()));
         let note = |share: f64| format!("unharmed plants outside complete lists weigh 1/{share:.3}, as complete lists tell");
         file.notes.extend(reported.map(|share| note(share.value())));
         fitted
@@ -158,7 +159,7 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         file.notes.push(format!("scores are left out above {MOST_SCORED} reports"));
         None
     } else {
-        cross_validate(&spec, &file.reports, &fitted, LeaveOut::Winter)
+        cross_validate(&spec, &file.reports, &fitted, LeaveOut::Winter, &|| false).map_err(refused)?
     };
     let answer = answer(args, file, &fitted, scores);
     if args.json {

@@ -2,11 +2,12 @@
 
 use super::CliError;
 use crate::catalogue::CatalogueRecords;
-use crate::model::learn_hardiness::observations;
 use crate::model::snapshot::Snapshot;
+use crate::model::told::Told;
 use crate::records::release::{self, Incoming};
 use crate::records::report_file::ReportFile;
 use crate::records::{AcceptedReport, Report};
+use crate::science::hardiness::observation::Reports;
 
 /// First bytes of a zip file.
 const ZIP: &[u8] = b"PK";
@@ -30,7 +31,7 @@ pub(super) fn read(bytes: &[u8], shown: &str) -> Result<ReportFile, CliError> {
     let accepted: Vec<AcceptedReport> =
         contents.reports.iter().filter_map(|incoming| AcceptedReport::from_report(&credited(incoming))).collect();
     let snapshot = Snapshot::from_priors(catalogue).map_err(anyhow::Error::from)?;
-    let (mut reports, _) = observations(&snapshot, &accepted);
+    let mut reports = Reports::of(&Told::of(&snapshot, accepted.iter()));
     let mut notes = vec![format!("package with {} reports", contents.reports.len())];
     let left_out = contents.reports.len() - reports.observations.len();
     if left_out > 0 {

@@ -3,8 +3,9 @@
 
 use std::sync::Arc;
 
-use crate::model::learn_hardiness::{observation, take_beliefs};
+use crate::model::learn_hardiness::take_beliefs;
 use crate::model::snapshot::Snapshot;
+use crate::model::told::observation;
 use crate::model::trained::{ModelVersion, Point, TrainedModel, merged};
 use crate::records::Register;
 use crate::records::register::{NO_REPORTER, Row};

@@ -95,6 +95,7 @@ mod tests {
     use crate::records::words::{Cover, Stage, Thermometer};
     use crate::records::{MemberId, ReportId};
     use crate::science::hardiness::observation::DamageRange;
+    use crate::science::hardiness::ordinal::FitOptions;
     use crate::science::site::Culture;
     use crate::units::Celsius;
 
@@ -131,7 +132,7 @@ mod tests {
     }
 
     fn learned(strains: &[&str], reports: Vec<AcceptedReport>) -> Snapshot {
-        learn(catalogue(strains), reports, &[], None, jiff::Timestamp::UNIX_EPOCH, 1, 1).unwrap()
+        learn(catalogue(strains), reports, Vec::new(), None, jiff::Timestamp::UNIX_EPOCH, 1, FitOptions::default()).unwrap()
     }
 
     fn belief(snapshot: &Snapshot, slug: &str) -> (f64, f64) {
@@ -169,7 +170,8 @@ mod tests {
     #[test]
     fn without_families_nothing_moves_and_a_kept_model_stands() {
         let told = || reports("celeste", -9.0, DamageLevel::ToGround, 4);
-        let plain = learn(Catalogue::embedded().unwrap(), told(), &[], None, jiff::Timestamp::UNIX_EPOCH, 1, 1).unwrap();
+        let plain =
+            learn(Catalogue::embedded().unwrap(), told(), Vec::new(), None, jiff::Timestamp::UNIX_EPOCH, 1, FitOptions::default()).unwrap();
         let without = learned(&[], told());
         for (a, b) in plain.standings.iter().zip(&without.standings) {
             assert_eq!(a.belief, b.belief);

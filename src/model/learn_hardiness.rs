@@ -3,7 +3,6 @@
 //! Pure: the same reports, catalogue and moment give the same snapshot. `refit` runs it in the background.
 
 use std::borrow::Borrow;
-use std::collections::HashMap;
 use std::sync::Arc;
 
 use arc_swap::ArcSwap;
@@ -12,12 +11,13 @@ use crate::catalogue::Catalogue;
 use crate::catalogue::prior_table::PriorTableError;
 use crate::model::diagnostic_words::diagnostic_words;
 use crate::model::snapshot::{Snapshot, SnapshotError};
+use crate::model::told::Told;
 use crate::model::trained::FittedFruiting;
-use crate::model::trained::{FittedEffects, ModelVersion, Point, TrainedModel, merged};
+use crate::model::trained::{FittedEffects, GatheredPoints, ModelVersion, Point, TrainedModel};
+use crate::records::AcceptedReport;
 use crate::records::spring_evidence::SpringEvidence;
-use crate::records::{AcceptedReport, MemberId};
+use crate::science::hardiness::evidence::Evidence;
 use crate::science::hardiness::fit::{FitError, HardinessSpec, Likelihood, PriorUse};
-use crate::science::hardiness::observation::{CultivarPrior, Reports, WinterObservation};
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::posterior::Fitted;
 use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists, sensitivity};
@@ -43,25 +43,28 @@ pub enum LearningError {
 /// Reports above which what would follow from selective reporting is not worked out: that takes a step from the fit for each share shown.
 const MOST_SHOWN: usize = 200_000;
 
-/// Makes a new snapshot from all accepted reports. Without usable reports it holds priors alone.
-pub fn learn(
+/// Makes a new snapshot from all accepted reports, which are gone through several times. Without usable reports it holds priors alone.
+pub fn learn<I>(
     catalogue: Catalogue,
-    accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>,
-    springs: &[SpringEvidence],
+    accepted: I,
+    springs: Vec<SpringEvidence>,
     earlier: Option<&Fitted>,
     at: jiff::Timestamp,
     inputs_version: i64,
-    threads: usize,
-) -> Result<Snapshot, LearningError> {
+    effort: FitOptions<'_>,
+) -> Result<Snapshot, LearningError>
+where
+    I: IntoIterator<Item: Borrow<AcceptedReport>, IntoIter: Clone>,
+{
     let mut snapshot = Snapshot::from_priors(catalogue)?;
-    let mut told = 0;
-    let (reports, reporters) = observations(&snapshot, accepted.into_iter().inspect(|_| told += 1));
-    let used = reports.observations.len();
     // Hardiness does not wait for dates that cannot be fitted, nor does a withdrawn report stay for their sake.
-    match FittedFruiting::learn(&snapshot, springs) {
+    match FittedFruiting::learn(&snapshot, &springs) {
         Ok(lesson) => snapshot.take_fruit_lesson(lesson),
         Err(error) => snapshot.fruit_trouble = Some(error.to_string()),
     }
+    drop(springs);
+    let told = Told::of(&snapshot, accepted.into_iter());
+    let (used, left_out) = (told.count(), told.left_out());
     let model = ModelVersion { version: format!("reports-{inputs_version}"), reports: used, fitted_at: Some(at), ahead: 0 };
     if used == 0 {
         if snapshot.fruit_effects.is_some() {
@@ -69,20 +72,21 @@ pub fn learn(
         }
         return Ok(snapshot);
     }
-    let priors = snapshot.priors.clone();
-    let spec = evidence_spec(&priors, threads);
-    let earlier = earlier.filter(|e| e.cultivars() == reports.cultivars.len());
-    let FittedWithLists { fitted, reports, reported } = fit_with_lists(&spec, reports, earlier)?;
+    let spec = evidence_spec(&snapshot.priors, effort);
+    let earlier = earlier.filter(|e| e.cultivars() == told.cultivars().len());
+    let FittedWithLists { fitted, reported } = fit_with_lists(&spec, &told, earlier)?;
     if !fitted.convergence().converged {
         return Err(LearningError::NotConverged(fitted.diagnostics().iter().map(diagnostic_words).collect::<Vec<_>>().join("; ")));
     }
-    let mut points = vec![Vec::new(); reports.cultivars.len()];
-    for o in &reports.observations {
+    let mut points = vec![GatheredPoints::default(); told.cultivars().len()];
+    for o in told.observations() {
         if let Some(of) = points.get_mut(o.cultivar as usize) {
-            of.push(Point { exposure: fitted.on_own_scale(o), damage: o.damage, reports: 1 });
+            of.add(Point { exposure: fitted.on_own_scale(&o), damage: o.damage, reports: 1 });
         }
     }
-    let points = points.into_iter().map(merged).collect();
+    let points = points.into_iter().map(GatheredPoints::all).collect();
+    let sensitivity = if used <= MOST_SHOWN && reported.is_none() { sensitivity(&spec, &told, &fitted) } else { Vec::new() };
+    let reporters = Arc::new(told.into_reporters());
     let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
     take_beliefs(&mut snapshot, &fitted);
     let scale_before = snapshot.scale;
@@ -91,19 +95,10 @@ pub fn learn(
         snapshot.scale = fitted.scale();
     }
     snapshot.model = model;
-    let sensitivity = if used <= MOST_SHOWN && reported.is_none() { sensitivity(&spec, &reports, &fitted) } else { Vec::new() };
     let lesson = FittedEffects { reported, sensitivity, ..FittedEffects::of(&fitted) };
     snapshot.take_hardiness_lesson(&lesson);
-    snapshot.learned = Some(TrainedModel {
-        fitted: Some(fitted),
-        reporters: Arc::new(reporters),
-        lesson,
-        scored: ArcSwap::default(),
-        points,
-        before,
-        scale_before,
-        left_out: told - used,
-    });
+    snapshot.learned =
+        Some(TrainedModel { fitted: Some(fitted), reporters, lesson, scored: ArcSwap::default(), points, before, scale_before, left_out });
     Ok(snapshot)
 }
 
@@ -121,68 +116,25 @@ pub(super) fn take_beliefs(snapshot: &mut Snapshot, fitted: &Fitted) {
 }
 
 /// How the live model is fitted.
-pub fn evidence_spec(priors: &Priors, threads: usize) -> HardinessSpec<'_> {
-    let effort = FitOptions { threads, tolerance: 1e-7, ..FitOptions::default() };
+pub fn evidence_spec<'a>(priors: &'a Priors, effort: FitOptions<'a>) -> HardinessSpec<'a> {
+    let effort = FitOptions { tolerance: 1e-7, ..effort };
     HardinessSpec { priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort }
-}
-
-/// An accepted report as the fit takes it; `None` where it is about a cultivar that the catalogue lacks.
-pub(super) fn observation(snapshot: &Snapshot, report: &AcceptedReport, reporter: u32) -> Option<WinterObservation> {
-    observation_at(snapshot, report, place_of(snapshot, report)?, reporter)
-}
-
-fn place_of(snapshot: &Snapshot, report: &AcceptedReport) -> Option<usize> {
-    let place = snapshot.catalogue.place(report.cultivar.as_str())?;
-    // Not one that it was merged into.
-    snapshot.catalogue.cultivars().get(place).is_some_and(|cultivar| cultivar.slug == report.cultivar).then_some(place)
-}
-
-fn observation_at(snapshot: &Snapshot, report: &AcceptedReport, place: usize, reporter: u32) -> Option<WinterObservation> {
-    let hardiness = snapshot.standings.get(place)?.belief.mean();
-    snapshot.exposures().observation(report, place as u32, reporter, hardiness)
-}
-
-/// Accepted reports as the fit takes them, and the number of each reporter in them; those about cultivars that the catalogue lacks are left out.
-pub fn observations(
-    snapshot: &Snapshot,
-    accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>,
-) -> (Reports, HashMap<MemberId, u32>) {
-    let cultivars =
-        snapshot.standings.iter().map(|s| CultivarPrior { class: s.class, from_memory: s.class_from_memory }).collect::<Vec<_>>();
-    let mut known: HashMap<MemberId, u32> = HashMap::new();
-    let mut reporters = 0;
-    let observations = accepted
-        .into_iter()
-        .filter_map(|report| {
-            let report: &AcceptedReport = report.borrow();
-            let place = place_of(snapshot, report)?;
-            // Someone who has left cannot be told from others who have: each report then stands for a reporter of its own.
-            let mut next = || {
-                reporters += 1;
-                reporters - 1
-            };
-            let reporter = match report.reporter {
-                Some(member) => *known.entry(member).or_insert_with(next),
-                None => next(),
-            };
-            observation_at(snapshot, report, place, reporter)
-        })
-        .collect();
-    (Reports { cultivars, reporters, observations }, known)
 }
 
 #[cfg(test)]
 pub(crate) mod tests {
+    use std::cell::Cell;
     use std::sync::Arc;
 
     use super::*;
     use crate::catalogue::prior_table;
     use crate::demo::society::demo_reports;
     use crate::model::scoring::score;
-    use crate::records::ReportId;
+    use crate::records::{MemberId, ReportId};
+    use crate::science::hardiness::ordinal::Stop;
 
     /// Accepted reports of a demonstration, without a store.
-    fn accepted() -> Vec<AcceptedReport> {
+    pub(crate) fn accepted() -> Vec<AcceptedReport> {
         let catalogue = Catalogue::embedded().unwrap();
         let demo = demo_reports(3, &catalogue, &prior_table::priors().unwrap(), &prior_table::fruit_priors().unwrap(), 2025);
         demo.reports
@@ -233,7 +185,7 @@ pub(crate) mod tests {
     /// A snapshot that has learned from a demonstration, with its scores.
     pub(crate) fn demonstration() -> Snapshot {
         let snapshot = learned(&accepted(), None);
-        snapshot.learned.as_ref().unwrap().scored.store(Arc::new(score(&snapshot, accepted(), 1).unwrap()));
+        snapshot.learned.as_ref().unwrap().scored.store(Arc::new(score(&snapshot, accepted(), FitOptions::default(), &|| false).unwrap()));
         snapshot
     }
 
@@ -242,7 +194,7 @@ pub(crate) mod tests {
         let mut springs = springs();
         springs[0].said = Err(crate::records::spring_evidence::Unusable::DegreeDaysUnknown);
         let at = jiff::Timestamp::UNIX_EPOCH;
-        let snapshot = learn(Catalogue::embedded().unwrap(), NOTHING, &springs, None, at, 7, 1).unwrap();
+        let snapshot = learn(Catalogue::embedded().unwrap(), NOTHING, springs, None, at, 7, FitOptions::default()).unwrap();
         let table = Snapshot::from_seed().unwrap();
         assert_eq!((snapshot.model.version.as_str(), snapshot.model.reports), ("reports-7", 0));
         let lesson = snapshot.fruit_effects.as_ref().unwrap();
@@ -267,7 +219,7 @@ pub(crate) mod tests {
     }
 
     fn learned(reports: &[AcceptedReport], earlier: Option<&Fitted>) -> Snapshot {
-        learn(Catalogue::embedded().unwrap(), reports, &springs(), earlier, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap()
+        learn(Catalogue::embedded().unwrap(), reports, springs(), earlier, jiff::Timestamp::UNIX_EPOCH, 5, FitOptions::default()).unwrap()
     }
 
     #[test]
@@ -282,7 +234,7 @@ pub(crate) mod tests {
         let facts = before.learned.as_ref().unwrap();
         assert_eq!(facts.points.iter().map(Vec::len).sum::<usize>(), reports.len());
         assert_eq!(facts.scored.load().of, None, "scores are not part of learning");
-        let scored = score(&before, &reports, 1).unwrap();
+        let scored = score(&before, &reports, FitOptions::default(), &|| false).unwrap();
         assert_eq!(scored.of.as_ref(), Some(&before.model));
         let scores = scored.by_winter.unwrap();
         assert!(scores.model.log_score < scores.frequencies.log_score, "{scores:?}");
@@ -325,12 +277,66 @@ pub(crate) mod tests {
         let said = springs.iter_mut().find_map(|spring| spring.said.as_mut().ok()).unwrap();
         said.growth = Some(crate::science::fruiting::shown::Censoring::At(f64::NAN));
         let reports = accepted();
-        let snapshot = learn(Catalogue::embedded().unwrap(), &reports, &springs, None, jiff::Timestamp::UNIX_EPOCH, 5, 1).unwrap();
+        let snapshot =
+            learn(Catalogue::embedded().unwrap(), &reports, springs, None, jiff::Timestamp::UNIX_EPOCH, 5, FitOptions::default()).unwrap();
         assert_eq!((snapshot.model.reports, snapshot.fruit_effects.is_none()), (reports.len(), true));
         assert!(snapshot.fruit_trouble.as_ref().unwrap().contains("first growth"), "{:?}", snapshot.fruit_trouble);
         let kept = snapshot.to_keep(5, jiff::Timestamp::UNIX_EPOCH).unwrap();
         let elsewhere = Snapshot::from_kept(Catalogue::embedded().unwrap(), &kept).unwrap();
         assert_eq!(elsewhere.fruit_trouble, snapshot.fruit_trouble);
+    }
+
+    // The reports are gone through once to number reporters and three times more before the first pass of the fit: what is looked at is where it
+    // is told, not when.
+    #[test]
+    fn a_fit_that_is_told_to_stop_gives_no_model_and_leaves_the_one_before() {
+        let reports = accepted();
+        let before = learned(&reports, None);
+        let name = before.model.version.clone();
+        for told_after in [0, reports.len() + 7, 3 * reports.len() + 1] {
+            let (stop, read) = (Stop::default(), Cell::new(0));
+            let reading = reports.iter().inspect(|_| {
+                read.set(read.get() + 1);
+                if read.get() > told_after {
+                    stop.tell();
+                }
+            });
+            let effort = FitOptions { stop: Some(&stop), ..FitOptions::default() };
+            let earlier = before.learned.as_ref().and_then(TrainedModel::fitted);
+            let ended = learn(Catalogue::embedded().unwrap(), reading, Vec::new(), earlier, jiff::Timestamp::UNIX_EPOCH, 6, effort);
+            assert!(matches!(ended, Err(LearningError::Fit(FitError::Stopped))), "{ended:?}");
+            assert!(read.get() <= told_after + 4 * reports.len(), "{} reports read after {told_after}", read.get());
+        }
+        assert_eq!(before.model.version, name);
+        assert!(before.learned.unwrap().fitted().unwrap().convergence().converged);
+    }
+
+    #[test]
+    fn scores_that_gave_way_come_to_the_same_and_end_where_nobody_waits() {
+        let (snapshot, reports) = (learned(&accepted(), None), accepted());
+        let whole = score(&snapshot, &reports, FitOptions::default(), &|| false).unwrap();
+        let (stop, told) = (Stop::default(), Cell::new(0));
+        let interrupted = |at: usize, again: &dyn Fn() -> bool| {
+            let read = Cell::new(0);
+            let reading = reports.iter().inspect(|_| {
+                read.set(read.get() + 1);
+                if read.get() == at {
+                    stop.tell();
+                }
+            });
+            score(&snapshot, reading, FitOptions { stop: Some(&stop), ..FitOptions::default() }, again)
+        };
+        for at in [3 * reports.len(), 7 * reports.len() + 3] {
+            let again = || {
+                told.set(told.get() + 1);
+                stop.take_back();
+                true
+            };
+            assert_eq!(interrupted(at, &again).unwrap(), whole);
+        }
+        assert_eq!(told.get(), 2);
+        let ended = interrupted(3 * reports.len(), &|| false);
+        assert!(matches!(ended, Err(LearningError::Fit(FitError::Stopped))), "{ended:?}");
     }
 
     #[test]

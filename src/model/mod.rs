@@ -12,4 +12,6 @@ pub mod refit_worker;
 pub mod registers;
 pub mod scoring;
 pub mod snapshot;
+pub mod told;
 pub mod trained;
+pub mod turns;

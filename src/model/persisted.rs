@@ -214,6 +214,7 @@ mod tests {
     use crate::records::evidence::AcceptedReport;
     use crate::records::words::{Cover, Stage, Thermometer};
     use crate::records::{MemberId, ReportId};
+    use crate::science::hardiness::ordinal::FitOptions;
     use crate::science::site::Culture;
     use crate::units::Celsius;
 
@@ -278,7 +279,7 @@ mod tests {
     fn the_arithmetic_of_a_fit_is_that_of_its_form() {
         const OF_FORM: (u32, &str) = (7, "-1.496e1 1.087e0 -1.514e1 1.094e0 -1.430e1 1.129e0 1.043e0");
         let at = jiff::Timestamp::UNIX_EPOCH;
-        let made = learn(Catalogue::embedded().unwrap(), fixed_reports(), &[], None, at, 5, 1).unwrap();
+        let made = learn(Catalogue::embedded().unwrap(), fixed_reports(), Vec::new(), None, at, 5, FitOptions::default()).unwrap();
         let of = |slug: &str| made.standing(slug).unwrap().belief.clone();
         let numbers: Vec<String> = ["celeste", "brown-turkey", "mission"]
             .iter()

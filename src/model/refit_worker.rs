@@ -22,9 +22,11 @@ use crate::model::registers::Registers;
 use crate::model::scoring::{Outcome, is_unscored, score_in_turn};
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
+use crate::model::turns::Turns;
 use crate::records::Register;
 use crate::records::register::Row;
 use crate::records::report::ReportId;
+use crate::science::hardiness::ordinal::{FitOptions, Stop};
 use crate::store::{Store, StoreError};
 
 /// How often the store is asked whether reports have changed: one small question.
@@ -80,6 +82,8 @@ pub struct Watcher {
     rests_until: Option<Instant>,
     /// Looks in a row that found nothing to do.
     quiet: u32,
+    /// Whether a fit or scores are at work.
+    turns: Arc<Turns>,
     /// The work on scores.
     scoring: Option<JoinHandle<()>>,
     /// State of the reports whose model was tried to be scored.
@@ -102,6 +106,7 @@ impl Watcher {
             ahead_of: None,
             rests_until: None,
             quiet: 0,
+            turns: Arc::default(),
             scoring: None,
             tried: None,
         }
@@ -179,10 +184,10 @@ impl Watcher {
         // Once, whatever comes of it.
         self.tried = Some(version);
         let (store, registers, clock) = (Arc::clone(&self.store), self.registers.clone(), Arc::clone(&self.clock));
-        let (holder, current) = (self.holder, Arc::clone(current));
+        let (holder, turns, current) = (self.holder, Arc::clone(&self.turns), Arc::clone(current));
         self.scoring = Some(tokio::spawn(async move {
             loop {
-                match score_in_turn(&store, &registers, clock.as_ref(), holder, &current, version).await {
+                match score_in_turn(&store, &registers, &turns, clock.as_ref(), holder, &current, version).await {
                     // Its scores are taken from the store once they stand there.
                     Ok(Outcome::AnotherAtWork) => tokio::time::sleep(LEASE).await,
                     Ok(outcome) => break tracing::info!(version, ?outcome, "scores of the model"),
@@ -252,7 +257,7 @@ impl Watcher {
     ) -> Result<Seen, StoreError> {
         let at = self.clock.now();
         let fitted = {
-            let mut fitting = pin!(fit(&self.store, &self.registers, current, version, at));
+            let mut fitting = pin!(fit(&self.store, &self.registers, &self.turns, current, version, at));
             let (mut renewed, mut seen) = (Instant::now(), version);
             loop {
                 tokio::select! {
@@ -361,10 +366,20 @@ pub async fn watch(
     }
 }
 
+/// Tells a fit to stop when whoever waits for it is gone.
+struct Waiting(Arc<Stop>);
+
+impl Drop for Waiting {
+    fn drop(&mut self) {
+        self.0.tell();
+    }
+}
+
 /// Fits once; the inner error is a sentence for operators and for `/method`.
 async fn fit(
     store: &Arc<dyn Store>,
     registers: &Registers,
+    turns: &Arc<Turns>,
     current: &Arc<Snapshot>,
     version: i64,
     at: Timestamp,
@@ -373,12 +388,16 @@ async fn fit(
     let catalogue = store.catalogue().await?;
     // One processor is left to requests.
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
-    let current = Arc::clone(current);
+    let (current, turns) = (Arc::clone(current), Arc::clone(turns));
+    let stop = Arc::new(Stop::default());
+    let _waiting = Waiting(Arc::clone(&stop));
     let fitting = tokio::task::spawn_blocking(move || {
+        let _turn = turns.fit();
+        let effort = FitOptions { threads, stop: Some(&stop), ..FitOptions::default() };
         let earlier = current.learned.as_ref().and_then(TrainedModel::fitted);
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
         let shoots: Vec<_> = register.rows().filter_map(Row::shoots).collect();
-        let next = learn(catalogue, accepted, &springs, earlier, at, version, threads).map_err(|e| e.to_string())?;
+        let next = learn(catalogue, accepted, springs, earlier, at, version, effort).map_err(|e| e.to_string())?;
         // The scores of the model before stay, under its name, until those of this one are worked out.
         if let Some((next, before)) = next.learned.as_ref().zip(current.learned.as_ref()) {
             next.scored.store(before.scored.load_full());

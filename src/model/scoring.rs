@@ -11,13 +11,18 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::clock::Clock;
-use crate::model::learn_hardiness::{LearningError, evidence_spec, observations};
+use crate::model::learn_hardiness::{LearningError, evidence_spec};
 use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
+use crate::model::told::Told;
 use crate::model::trained::{Scored, TrainedModel};
+use crate::model::turns::Turns;
 use crate::records::evidence::AcceptedReport;
+use crate::science::hardiness::evidence::Evidence;
+use crate::science::hardiness::fit::FitError;
+use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
-use crate::science::hardiness::selection::{FittedWithLists, fit_with_lists};
+use crate::science::hardiness::selection::{Weighed, fit_with_lists};
 use crate::store::{Store, StoreError};
 
 /// How long the others wait for one that said it would score and was not heard of again.
@@ -38,19 +43,32 @@ pub enum Outcome {
     Scored,
 }
 
-/// Scores of the model of a snapshot over the reports that it has learned from.
-pub fn score(
-    snapshot: &Snapshot,
-    accepted: impl IntoIterator<Item = impl Borrow<AcceptedReport>>,
-    threads: usize,
-) -> Result<Scored, LearningError> {
+/// Scores of the model of a snapshot over the reports that it has learned from. What was told to stop is begun anew once `again` says so.
+pub fn score<I>(snapshot: &Snapshot, accepted: I, effort: FitOptions<'_>, again: &dyn Fn() -> bool) -> Result<Scored, LearningError>
+where
+    I: IntoIterator<Item: Borrow<AcceptedReport>, IntoIter: Clone>,
+{
     let before = Snapshot::from_priors(snapshot.catalogue.clone())?;
-    let (reports, _) = observations(&before, accepted);
-    let spec = evidence_spec(&before.priors, threads);
-    let fitted = snapshot.learned.as_ref().and_then(TrainedModel::fitted).filter(|f| f.cultivars() == reports.cultivars.len());
-    let FittedWithLists { fitted, reports, .. } = fit_with_lists(&spec, reports, fitted)?;
-    let left_out = |leave| cross_validate(&spec, &reports, &fitted, leave);
-    Ok(Scored { by_winter: left_out(LeaveOut::Winter), by_reporter: left_out(LeaveOut::Reporters), of: Some(snapshot.model.clone()) })
+    let told = Told::of(&before, accepted.into_iter());
+    let spec = evidence_spec(&before.priors, effort);
+    let learned = snapshot.learned.as_ref().filter(|learned| learned.fitted().is_some_and(|f| f.cultivars() == told.cultivars().len()));
+    let fit_of_all = learned.filter(|_| snapshot.model.ahead == 0 && snapshot.model.reports == told.count());
+    let fitted_here;
+    let (fitted, reported) = match fit_of_all.and_then(|learned| Some((learned.fitted()?, learned.lesson.reported))) {
+        Some(known) => known,
+        None => {
+            fitted_here = loop {
+                match fit_with_lists(&spec, &told, learned.and_then(TrainedModel::fitted)) {
+                    Err(FitError::Stopped) if again() => {}
+                    fitted => break fitted?,
+                }
+            };
+            (&fitted_here.fitted, fitted_here.reported)
+        }
+    };
+    let weighed = Weighed::by(&told, reported.as_ref());
+    let left_out = |leave| cross_validate(&spec, &weighed, fitted, leave, again);
+    Ok(Scored { by_winter: left_out(LeaveOut::Winter)?, by_reporter: left_out(LeaveOut::Reporters)?, of: Some(snapshot.model.clone()) })
 }
 
 /// Whether the model of a snapshot has learned from reports and has no scores of its own yet.
@@ -66,6 +84,7 @@ pub fn is_unscored(snapshot: &Snapshot) -> bool {
 pub async fn score_in_turn(
     store: &Arc<dyn Store>,
     registers: &Registers,
+    turns: &Arc<Turns>,
     clock: &dyn Clock,
     holder: Uuid,
     current: &Arc<Snapshot>,
@@ -85,7 +104,7 @@ pub async fn score_in_turn(
         return Ok(Outcome::AnotherAtWork);
     }
     let scored = {
-        let mut scoring = pin!(scored(store, registers, current));
+        let mut scoring = pin!(scored(store, registers, turns, current));
         loop {
             tokio::select! {
                 scored = &mut scoring => break scored,
@@ -114,13 +133,18 @@ async fn adopt(store: &Arc<dyn Store>, inputs: &str, current: &Snapshot, learned
     Ok(same)
 }
 
-async fn scored(store: &Arc<dyn Store>, registers: &Registers, current: &Arc<Snapshot>) -> anyhow::Result<Scored> {
-    let (register, _) = registers.lessons(store).await?;
+async fn scored(store: &Arc<dyn Store>, registers: &Registers, turns: &Arc<Turns>, current: &Arc<Snapshot>) -> anyhow::Result<Scored> {
+    let register = registers.as_it_stands(store).await?;
     let current = Arc::clone(current);
+    // Where this is dropped nobody waits for scores any more.
+    let _waiting = turns.score();
+    let turns = Arc::clone(turns);
     let scoring = tokio::task::spawn_blocking(move || {
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
+        let again = || turns.scores_go_on();
         // One thread: requests and the next fit come first.
-        score(&current, accepted, 1)
+        let effort = FitOptions { threads: 1, stop: Some(turns.scores_stop()), ..FitOptions::default() };
+        if again() { score(&current, accepted, effort, &again) } else { Err(FitError::Stopped.into()) }
     });
     Ok(scoring.await??)
 }

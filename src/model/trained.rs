@@ -151,24 +151,45 @@ pub struct Point {
     pub reports: usize,
 }
 
+/// Points of one cultivar as they come, few enough to keep and draw.
+#[derive(Debug, Clone, Default)]
+pub struct GatheredPoints {
+    few: Vec<Point>,
+    /// Once they are many: sums of means and spreads, and how many reports, by half kelvin and damage.
+    bins: BTreeMap<(i64, DamageLevel, DamageLevel), (f64, f64, usize)>,
+}
+
+impl GatheredPoints {
+    /// One more.
+    pub fn add(&mut self, point: Point) {
+        if self.bins.is_empty() && self.few.len() < MOST_POINTS {
+            self.few.push(point);
+            return;
+        }
+        for point in std::mem::take(&mut self.few).into_iter().chain([point]) {
+            let step = (point.exposure.mean / MERGED_STEP_K).round() as i64;
+            let sum = self.bins.entry((step, point.damage.low(), point.damage.high())).or_default();
+            let reports = point.reports as f64;
+            *sum = (sum.0 + reports * point.exposure.mean, sum.1 + reports * point.exposure.sd, sum.2 + point.reports);
+        }
+    }
+
+    /// All of them.
+    pub fn all(self) -> Vec<Point> {
+        let point = |((_, low, high), (mean, sd, reports)): ((i64, DamageLevel, DamageLevel), (f64, f64, usize))| Point {
+            exposure: Gaussian::new(mean / reports as f64, sd / reports as f64),
+            damage: DamageRange::between(low, high),
+            reports,
+        };
+        if self.bins.is_empty() { self.few } else { self.bins.into_iter().map(point).collect() }
+    }
+}
+
 /// Points of one cultivar, few enough to keep and draw.
 pub fn merged(points: Vec<Point>) -> Vec<Point> {
-    if points.len() <= MOST_POINTS {
-        return points;
-    }
-    let mut bins: BTreeMap<(i64, DamageLevel, DamageLevel), (f64, f64, usize)> = BTreeMap::new();
-    for point in &points {
-        let step = (point.exposure.mean / MERGED_STEP_K).round() as i64;
-        let sum = bins.entry((step, point.damage.low(), point.damage.high())).or_default();
-        let reports = point.reports as f64;
-        *sum = (sum.0 + reports * point.exposure.mean, sum.1 + reports * point.exposure.sd, sum.2 + point.reports);
-    }
-    let point = |((_, low, high), (mean, sd, reports)): ((i64, DamageLevel, DamageLevel), (f64, f64, usize))| Point {
-        exposure: Gaussian::new(mean / reports as f64, sd / reports as f64),
-        damage: DamageRange::between(low, high),
-        reports,
-    };
-    bins.into_iter().map(point).collect()
+    let mut gathered = GatheredPoints::default();
+    points.into_iter().for_each(|point| gathered.add(point));
+    gathered.all()
 }
 
 /// What reports have said of spring and fruit.

@@ -49,6 +49,11 @@ impl Celsius {
         self.0
     }
 
+    /// Whole hundredths of a °C, as temperatures are published.
+    pub fn hundredths(self) -> i32 {
+        (self.0 * 100.0).round() as i32
+    }
+
     /// The number of °F.
     pub fn fahrenheit(self) -> f64 {
         self.0 / KELVIN_PER_FAHRENHEIT + FREEZING_F

@@ -8,6 +8,7 @@ use std::time::Duration;
 use arc_swap::ArcSwap;
 use ipnet::IpNet;
 use tokio::sync::watch;
+use tokio::task::spawn_blocking;
 
 use crate::clock::Clock;
 use crate::ids::Ids;
@@ -20,6 +21,7 @@ use crate::jobs::garden::setups::Setups;
 use crate::jobs::measured_shelters::sending::SharedShelters;
 use crate::jobs::open_data::publications::Publications;
 use crate::jobs::propagation::ledger::Ledger;
+use crate::jobs::reports::list::ReportQuestion;
 use crate::jobs::reports::submission::Reports;
 use crate::jobs::reports::summary::Summaries;
 use crate::jobs::station_record::archive::Archive;
@@ -276,10 +278,18 @@ impl Parts {
     pub fn read_reports(&self) -> impl Future<Output = ()> + Send + use<> {
         self.reading.store(true, Ordering::Relaxed);
         let (reading, registers, store) = (Arc::clone(&self.reading), self.registers.clone(), Arc::clone(&self.store));
+        let (summaries, snapshot) = (self.summaries.clone(), self.snapshot());
         async move {
-            while let Err(error) = registers.as_it_stands(&store).await {
-                tracing::warn!(%error, "the reports were not read; again in a moment");
+            let register = loop {
+                match registers.as_it_stands(&store).await {
+                    Ok(register) => break register,
+                    Err(error) => tracing::warn!(%error, "the reports were not read; again in a moment"),
+                }
                 tokio::time::sleep(READ_AGAIN).await;
+            };
+            let prepared = spawn_blocking(move || ReportQuestion::prepare_all(&register, &summaries, &snapshot.catalogue));
+            if let Err(error) = prepared.await {
+                tracing::error!(%error, "what the page of all reports says was not made ahead");
             }
             reading.store(false, Ordering::Relaxed);
         }

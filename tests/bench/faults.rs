@@ -61,7 +61,7 @@ fn main() {
             let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
             // What the live model does with complete lists goes with the rest of it.
             let (fitted, share) = if likelihood == all {
-                let FittedWithLists { fitted, reported, .. } = fit_with_lists(&spec, drawn.reports.clone(), None).unwrap();
+                let FittedWithLists { fitted, reported } = fit_with_lists(&spec, &drawn.reports, None).unwrap();
                 (fitted, reported)
             } else {
                 (fit(&spec, &drawn.reports).unwrap(), None)

@@ -1,5 +1,5 @@
 //! Speed of the fit, as ratios within one run: passes over the log-likelihood per full fit, cost per report as reports grow, memory per
-//! report. `cargo bench --bench fit` (up to a million reports; `-- 10000000` for ten million).
+//! report, and what fits hold at most beside the reports (Linux). `cargo bench --bench fit` (up to a million reports; `-- 10000000` for ten million).
 //!
 //! Reference: R 4.2.2 ordinal::clmm took 23.7 CPU s at 1e4 and did not finish 1e5 in 272 CPU s (notes to the cases, another machine state).
 #![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
@@ -10,8 +10,10 @@ use std::time::Instant;
 
 use society::{CULTIVARS, draw};
 use winterfig_core::catalogue::prior_table;
-use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit};
+use winterfig_core::science::hardiness::evidence::Part;
+use winterfig_core::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit, fit_without, refit};
 use winterfig_core::science::hardiness::level::DamageLevel;
+use winterfig_core::science::hardiness::observation::{Reports, WinterObservation};
 use winterfig_core::science::hardiness::ordinal::{FitOptions, log_likelihood_of};
 use winterfig_core::science::hardiness::simulate::Simulated;
 
@@ -26,10 +28,49 @@ fn cpu() -> f64 {
         .map_or(f64::NAN, |ticks: f64| ticks / 100.0)
 }
 
+/// What this process holds, MB: at most since [`forget_peak`] (Linux alone).
+fn peak() -> f64 {
+    let status = std::fs::read_to_string("/proc/self/status").unwrap_or_default();
+    let line = status.lines().find(|line| line.starts_with("VmHWM"));
+    line.and_then(|line| line.split_whitespace().nth(1)?.parse::<f64>().ok()).map_or(f64::NAN, |kilobytes| kilobytes / 1000.0)
+}
+
+/// Lets the peak begin anew; gives what is held now, MB.
+fn forget_peak() -> f64 {
+    let _ = std::fs::write("/proc/self/clear_refs", "5");
+    peak()
+}
+
 fn timed<T>(mut work: impl FnMut() -> T) -> (f64, T) {
     let start = Instant::now();
     let value = work();
     (start.elapsed().as_secs_f64(), value)
+}
+
+/// What fits hold beside the reports, MB: plants of a reporter in one garden, then each in a garden of its own, which makes the most levels.
+fn print_memory(spec: &HardinessSpec<'_>, data: &mut Reports) {
+    for (gardens, own) in [("one garden a reporter", false), ("a garden for each plant", true)] {
+        if own {
+            data.observations.iter_mut().enumerate().for_each(|(n, o)| o.garden = n as u16);
+        }
+        let before = forget_peak();
+        let fitted = fit(spec, data).unwrap();
+        let at_most = peak();
+        let held = forget_peak();
+        drop(refit(spec, data, &fitted).unwrap());
+        let again = peak();
+        let after = forget_peak();
+        let rest = Part(data, |o: &WinterObservation| o.reporter % 10 != 3);
+        drop(fit_without(spec, &rest, &fitted).unwrap());
+        println!(
+            "{:>9} reports, {gardens}: MB at most in a fit {:.0}, held after it {:.0}; besides in a refit {:.0}, in a fit without a tenth {:.0}",
+            data.observations.len(),
+            at_most - before,
+            held - before,
+            again - held,
+            peak() - after,
+        );
+    }
 }
 
 fn main() {
@@ -43,7 +84,7 @@ fn main() {
         "reports", "fit s", "cpu s", "pass ms", "fit/pass", "passes", "evals", "µs/report", "bytes", "rmse K"
     );
     for reports in [1_000, 10_000, 100_000, 1_000_000, 10_000_000].into_iter().filter(|n| *n <= most) {
-        let Simulated { reports: data, truth } = draw(&priors, reports, vec![0.3, 1.0, 1.8], true);
+        let Simulated { reports: mut data, truth } = draw(&priors, reports, vec![0.3, 1.0, 1.8], true);
         for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
             let plain = Likelihood { shared_winter: true, ..Likelihood::PLAIN };
             let likelihood = if prior_use == PriorUse::Evidence { Likelihood::default() } else { plain };
@@ -71,5 +112,7 @@ fn main() {
                 fitted.convergence().diagnostics,
             );
         }
+        let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood: Likelihood::default(), effort };
+        print_memory(&spec, &mut data);
     }
 }

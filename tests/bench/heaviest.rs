@@ -1,6 +1,9 @@
 //! The costliest legal question of each kind, alone, and a page while fifty of them are asked at once (DOS-07: aims 500 ms and 500 ms).
-//! `cargo bench --bench heaviest`
+//! `cargo bench --bench heaviest` (`-- 100000` beside so many reports; 812 where no number is given).
 #![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
+
+#[path = "../support/reported.rs"]
+mod reported;
 
 use std::sync::Arc;
 use std::time::{Duration, Instant};
@@ -17,6 +20,8 @@ use winterfig::{store, web};
 
 /// Largest body of an ordinary question, bytes.
 const BODY: usize = 64 * 1024;
+/// Reports in the database where no other number is named.
+const REPORTS: usize = 812;
 /// Asked at once.
 const CROWD: usize = 50;
 
@@ -124,6 +129,9 @@ async fn asked(router: &Router, request: Request<Body>) -> (Duration, u16) {
 async fn main() {
     let folder = tempfile::tempdir().unwrap();
     let store = store::open(&format!("sqlite:{}", folder.path().join("fig.db").display())).await.unwrap();
+    let reports = std::env::args().find_map(|argument| argument.parse().ok()).unwrap_or(REPORTS);
+    reported::settle(&*store, &store.catalogue().await.unwrap(), reports).await;
+    println!("beside {reports} reports");
     let state = web::AppState::new(Snapshot::from_seed().unwrap(), Arc::clone(&store), Arc::new(SystemClock));
     let router = winterfig::routes::router(state);
     let page = || Request::get("/health/live").body(Body::empty()).unwrap();

@@ -37,8 +37,9 @@ impl SameGarden {
     pub fn of(register: &Register, first: &str, second: &str) -> Self {
         let mut met: BTreeMap<Met, [Vec<f64>; 2]> = BTreeMap::new();
         let kinds = [first, second].map(|slug| register.number_of(slug));
-        for row in register.rows().filter(|row| row.reporter != NO_REPORTER) {
-            let Some(kind) = kinds.iter().position(|&kind| kind == Some(row.name)) else { continue };
+        let own = kinds.into_iter().enumerate().flat_map(|(kind, number)| number.map(|number| (kind, number)));
+        let rows = own.flat_map(|(kind, number)| register.rows_of(number).map(move |row| (kind, row)));
+        for (kind, row) in rows.filter(|(_, row)| row.reporter != NO_REPORTER) {
             let Some(damage) = row.damage else { continue };
             let harm = f64::midpoint(damage.low().index() as f64, damage.high().index() as f64);
             if let Some(harms) = met.entry((row.reporter, row.place(), row.winter, row.in_pot, row.cover)).or_default().get_mut(kind) {

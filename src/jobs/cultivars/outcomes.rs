@@ -49,7 +49,7 @@ fn outcome(row: &Row) -> Outcome {
 /// Reported outcomes of a fig and how many there are, the coldest winters first.
 pub fn outcomes(register: &Register, slug: &str) -> (usize, Vec<Outcome>) {
     let Some(number) = register.number_of(slug) else { return (0, Vec::new()) };
-    let mut own: Vec<&Row> = register.rows().filter(|row| row.name == number).collect();
+    let mut own: Vec<&Row> = register.rows_of(number).collect();
     let cold = |row: &Row| (row.coldest_hundredths().unwrap_or(i32::MAX), row.id);
     let count = own.len();
     if count > MOST_OUTCOMES {

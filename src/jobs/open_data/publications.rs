@@ -21,7 +21,7 @@ use crate::store::{Store, StoreError};
 const RELEASES_HELD: usize = 4;
 /// Longest that the first answer of a process waits for the first package.
 const FIRST_PATIENCE: Duration = Duration::from_secs(20);
-/// Reports above which a page that can be shown without the first package does not wait for it: of so many it takes a tenth of a second.
+/// Reports above which a page that can be shown without the newest package does not wait for it: of so many it takes a tenth of a second.
 const MANY: usize = 20_000;
 /// After a long work the next is begun no sooner than so many times its length later, so that it takes a small part of a processor.
 const REST: u32 = 10;
@@ -49,10 +49,31 @@ struct Done {
 }
 
 impl Done {
-    /// Whether another may not be begun yet, however much has changed.
-    fn rests(&self) -> bool {
-        self.took > PATIENCE && self.at.elapsed() < self.took * REST
+    /// Whether it took longer than anybody waits.
+    fn is_slow(&self, patience: Patience) -> bool {
+        self.took > patience.again
     }
+
+    /// Whether another may not be begun yet, however much has changed.
+    fn rests(&self, patience: Patience) -> bool {
+        self.is_slow(patience) && self.at.elapsed() < self.took * REST
+    }
+}
+
+/// Longest that somebody waits for a package.
+#[derive(Debug, Clone, Copy)]
+struct Patience {
+    /// For the first.
+    first: Duration,
+    /// For the next, where one is at hand. Where the last took longer, nobody waits: it would be in vain.
+    again: Duration,
+}
+
+impl Patience {
+    /// Of who wants the package itself, or reads a page of few reports.
+    const USUAL: Self = Self { first: FIRST_PATIENCE, again: PATIENCE };
+    /// Of a page of many reports.
+    const NONE: Self = Self { first: Duration::ZERO, again: Duration::ZERO };
 }
 
 /// A kept release.
@@ -92,16 +113,16 @@ impl Publications {
     /// # Errors
     /// [`PublicationError::NotYet`] where there is none before either.
     pub async fn newest(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
-        self.within(FIRST_PATIENCE, store, catalogue).await
+        self.within(Patience::USUAL, store, catalogue).await
     }
 
-    /// The same for a page that can say what there is without it: of many reports it does not wait for the first package.
+    /// The same for a page that can say what there is without it: of many reports it does not wait.
     ///
     /// # Errors
     /// Of the package, or of the store.
     pub async fn at_hand(&self, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Result<AtHand, PublicationError> {
         let register = self.0.registers.newest(store).await?;
-        let patience = if register.len() > MANY { Duration::ZERO } else { FIRST_PATIENCE };
+        let patience = if register.len() > MANY { Patience::NONE } else { Patience::USUAL };
         match self.within(patience, store, catalogue).await {
             Ok(publication) => Ok(AtHand::Package(publication)),
             Err(PublicationError::NotYet) => Ok(AtHand::Reports(register.len())),
@@ -109,19 +130,23 @@ impl Publications {
         }
     }
 
-    async fn within(&self, first: Duration, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
+    async fn within(&self, patience: Patience, store: &Arc<dyn Store>, catalogue: &Catalogue) -> Made {
         let society = store.society().await?;
         let before = self.0.newest.load_full().filter(|done| done.publication.is_of(catalogue, &society));
         let version = store.reports_version().await?;
         if let Some(done) = &before
-            && (done.publication.changes == version || done.rests() || (done.took > PATIENCE && self.0.building.try_lock().is_err()))
+            && (done.publication.changes == version
+                || done.rests(patience)
+                || (done.is_slow(patience) && self.0.building.try_lock().is_err()))
         {
             return Ok(Arc::clone(&done.publication));
         }
         let work = tokio::spawn(self.clone().build(Arc::clone(store), catalogue.clone()));
         match before {
-            Some(done) => within_patience(work, Some(Arc::clone(&done.publication)), done.took > PATIENCE, PublicationError::broken).await,
-            None => match tokio::time::timeout(first, work).await {
+            Some(done) => {
+                within_patience(work, Some(Arc::clone(&done.publication)), done.is_slow(patience), PublicationError::broken).await
+            }
+            None => match tokio::time::timeout(patience.first, work).await {
                 Ok(made) => made.map_err(PublicationError::broken)?,
                 Err(_) => Err(PublicationError::NotYet),
             },

@@ -1,5 +1,8 @@
 //! A report compared with others that met about the same cold.
 
+use std::collections::BTreeSet;
+
+use crate::records::register::{ByLevel, Row};
 use crate::records::{Register, Report, ReportId};
 use crate::science::hardiness::level::DamageLevel;
 use crate::units::{Celsius, Interval, TemperatureDelta};
@@ -20,9 +23,9 @@ pub struct SameCold {
     /// How many there are.
     pub kind_count: usize,
     /// Reports of the cultivar at that cold, by damage.
-    pub kind_there: [usize; DamageLevel::ALL.len()],
+    pub kind_there: ByLevel,
     /// Reports of any fig at that cold, by damage.
-    pub all_there: [usize; DamageLevel::ALL.len()],
+    pub all_there: ByLevel,
     /// The band, °C.
     pub band: Interval<Celsius>,
 }
@@ -31,20 +34,22 @@ impl SameCold {
     /// Beside `report`, reports of the same plant left out; `None` where it has no cultivar of the catalogue or no coldest temperature.
     pub fn beside(report: &Report, of_plant: &[ReportId], register: &Register) -> Option<Self> {
         let (slug, met) = (report.plant.cultivar.as_ref()?, report.record.coldest.as_ref()?.celsius);
-        let number = register.number_of(slug.as_str());
         let band = Interval { low: met - SAME_WITHIN, high: met + SAME_WITHIN };
-        let (mut of_kind, mut kind_there, mut all_there) = (Vec::new(), [0; DamageLevel::ALL.len()], [0; DamageLevel::ALL.len()]);
-        for row in register.rows().filter(|row| row.id != report.id && !of_plant.contains(&row.id)) {
-            let Some(coldest) = row.coldest() else { continue };
-            let is_kind = Some(row.name) == number;
-            if let Some(damage) = row.damage {
-                if is_kind {
-                    of_kind.push((coldest, damage.low(), damage.high()));
-                }
-                if (band.low.degrees()..=band.high.degrees()).contains(&coldest.degrees()) {
-                    all_there[damage.high().index()] += 1;
-                    kind_there[damage.high().index()] += usize::from(is_kind);
-                }
+        let there = band.low.hundredths()..=band.high.hundredths();
+        let at = |row: &Row| row.worst().filter(|_| row.coldest_hundredths().is_some_and(|cold| there.contains(&cold)));
+        let left_out: BTreeSet<ReportId> = of_plant.iter().copied().chain([report.id]).collect();
+        let mut all_there = register.met_within(there.clone());
+        for level in left_out.iter().filter_map(|id| register.get(*id)).filter_map(at) {
+            all_there[level.index()] -= 1;
+        }
+        let (mut of_kind, mut kind_there) = (Vec::new(), ByLevel::default());
+        let kind = register.number_of(slug.as_str()).into_iter().flat_map(|number| register.rows_of(number));
+        for row in kind.filter(|row| !left_out.contains(&row.id)) {
+            if let Some((coldest, damage)) = row.coldest().zip(row.damage) {
+                of_kind.push((coldest, damage.low(), damage.high()));
+            }
+            if let Some(level) = at(row) {
+                kind_there[level.index()] += 1;
             }
         }
         let kind_count = of_kind.len();

@@ -122,11 +122,6 @@ fn read_id(text: &str) -> Result<ReportId, &'static str> {
     Uuid::parse_str(text).map(ReportId).map_err(|_| "write the “next” of the page before here, as it is")
 }
 
-/// A bound in whole hundredths of a degree, as temperatures are published.
-fn hundredths(bound: Celsius) -> i32 {
-    (bound.degrees() * 100.0).round() as i32
-}
-
 impl ReportQuestion {
     /// Reads the question from raw pairs.
     pub fn parse(pairs: &[(String, String)]) -> Result<Self, FieldErrors> {
@@ -186,7 +181,7 @@ impl ReportQuestion {
     /// Rows that fit; the cultivar is a number of the register, looked up once.
     fn fitting(&self, register: &Register) -> impl Fn(&&Row) -> bool {
         let cultivar = self.cultivar.as_deref().map(|slug| register.number_of(slug));
-        let bounds = (self.from.map(hundredths), self.to.map(hundredths));
+        let bounds = (self.from.map(Celsius::hundredths), self.to.map(Celsius::hundredths));
         move |row: &&Row| {
             let cold = |bound: Option<i32>, holds: fn(i32, i32) -> bool| {
                 bound.is_none_or(|bound| row.coldest_hundredths().is_some_and(|c| holds(c, bound)))
@@ -210,6 +205,12 @@ impl ReportQuestion {
         let page: Vec<ReportId> = rest.by_ref().take(self.limit).collect();
         let next = rest.next().and_then(|_| page.last().copied());
         ReportPage { summary, page, next }
+    }
+
+    /// Makes what the page of all reports says, so that nobody who asks for it has to wait for that.
+    pub fn prepare_all(register: &Register, kept: &Summaries, catalogue: &Catalogue) {
+        Self::default().answer(register, kept, catalogue);
+        kept.facets(register);
     }
 }
 

@@ -3,6 +3,7 @@
 use std::collections::{BTreeMap, HashMap};
 use std::sync::Arc;
 
+use super::block::Block;
 use super::row::{NO_REPORTER, Numbers, Row};
 use super::{BLOCK, Name, Register};
 use crate::catalogue::Slug;
@@ -33,6 +34,13 @@ pub struct Building {
 fn number<K: std::hash::Hash + Eq>(numbers: &mut HashMap<K, u32>, key: K) -> u32 {
     let next = u32::try_from(numbers.len()).unwrap_or(NO_REPORTER - 1);
     *numbers.entry(key).or_insert(next)
+}
+
+/// Makes room for one row more: as much again, and never more than a block holds.
+fn make_room(block: &mut Vec<Row>) {
+    if block.len() == block.capacity() {
+        block.reserve_exact(block.len().min(BLOCK.saturating_sub(block.len())).saturating_add(1));
+    }
 }
 
 impl Building {
@@ -71,30 +79,35 @@ impl Building {
     }
 
     fn insert(&mut self, row: Row) {
+        let by_cold = Arc::make_mut(&mut self.register.by_cold);
+        by_cold.add(&row);
         let blocks = &mut self.register.blocks;
-        let at = blocks.partition_point(|block| block.first().is_some_and(|first| first.id <= row.id)).saturating_sub(1);
+        let at = blocks.partition_point(|block| block.rows().first().is_some_and(|first| first.id <= row.id)).saturating_sub(1);
         let Some(block) = blocks.get_mut(at) else {
-            blocks.push(Arc::new(vec![row]));
+            blocks.push(Arc::new(Block::new(vec![row])));
             self.register.len += 1;
             return;
         };
-        let block = Arc::make_mut(block);
-        match block.binary_search_by(|held| held.id.cmp(&row.id)) {
+        let rows = Arc::make_mut(block).rows_mut();
+        match rows.binary_search_by(|held| held.id.cmp(&row.id)) {
             Ok(place) => {
-                if let Some(held) = block.get_mut(place) {
-                    *held = row;
+                if let Some(held) = rows.get_mut(place) {
+                    by_cold.take(&std::mem::replace(held, row));
                 }
                 return;
             }
-            Err(place) => block.insert(place, row),
+            Err(place) => {
+                make_room(rows);
+                rows.insert(place, row);
+            }
         }
         self.register.len += 1;
-        if block.len() > BLOCK {
+        if rows.len() > BLOCK {
             // Ids grow with time, so that most rows come at the end: the full block stays nearly full.
             let keep = if at + 1 == blocks.len() { BLOCK - BLOCK / 16 } else { BLOCK / 2 };
             if let Some(block) = blocks.get_mut(at) {
-                let rest = Arc::make_mut(block).split_off(keep);
-                blocks.insert(at + 1, Arc::new(rest));
+                let rest = Arc::make_mut(block).rows_mut().split_off(keep);
+                blocks.insert(at + 1, Arc::new(Block::new(rest)));
             }
         }
     }
@@ -103,12 +116,13 @@ impl Building {
     pub fn remove(&mut self, id: ReportId) {
         self.dated.remove(&id);
         let blocks = &mut self.register.blocks;
-        let Some(at) = blocks.partition_point(|block| block.first().is_some_and(|first| first.id <= id)).checked_sub(1) else { return };
-        let Some(block) = blocks.get_mut(at) else { return };
-        let Ok(place) = block.binary_search_by(|row| row.id.cmp(&id)) else { return };
-        Arc::make_mut(block).remove(place);
+        let after = blocks.partition_point(|block| block.rows().first().is_some_and(|first| first.id <= id));
+        let Some((at, block)) = after.checked_sub(1).and_then(|at| Some((at, blocks.get_mut(at)?))) else { return };
+        let Ok(place) = block.rows().binary_search_by(|row| row.id.cmp(&id)) else { return };
+        let rows = Arc::make_mut(block).rows_mut();
+        Arc::make_mut(&mut self.register.by_cold).take(&rows.remove(place));
         self.register.len -= 1;
-        if block.is_empty() {
+        if rows.is_empty() {
             blocks.remove(at);
         }
     }
@@ -119,7 +133,7 @@ impl Building {
             return;
         }
         for block in &mut self.register.blocks {
-            for row in Arc::make_mut(block) {
+            for row in Arc::make_mut(block).rows_mut() {
                 row.show_in(&fine);
             }
         }
@@ -143,6 +157,9 @@ impl Building {
     pub fn finish(&mut self, version: i64) -> Register {
         self.register.version = version;
         self.register.plants = self.plants.len();
+        for block in &self.register.blocks {
+            block.prepare();
+        }
         self.register.clone()
     }
 

@@ -1,16 +1,22 @@
-//! Every report that counts, in one compact table in memory: 64 bytes each, in the order of ids.
+//! Every report that counts, in one compact table in memory: 64 bytes each, in the order of ids, with two bytes for where those of a name stand.
 //!
 //! Lists, counts, facets, pictures and the fit read it, so that neither a request nor a refit reads all reports from the store; what a page
 //! shows of single reports is looked up by their ids. A table never changes: [`Building`] makes the next one from what changed, and shares
 //! the blocks that did not.
 
+mod block;
 mod building;
+mod cold_counts;
 mod row;
 mod seen;
 
+use std::ops::RangeInclusive;
 use std::sync::Arc;
 
+use block::Block;
 pub use building::{Building, Dated};
+pub use cold_counts::ByLevel;
+use cold_counts::ColdCounts;
 pub use row::{NO_REPORTER, Row};
 pub use seen::{PlantSeen, PlantsSeen};
 
@@ -42,7 +48,8 @@ impl Name {
 #[derive(Debug, Clone)]
 pub struct Register {
     version: i64,
-    blocks: Vec<Arc<Vec<Row>>>,
+    blocks: Vec<Arc<Block>>,
+    by_cold: Arc<ColdCounts>,
     len: usize,
     plants: usize,
     names: Arc<Vec<Name>>,
@@ -51,7 +58,8 @@ pub struct Register {
 
 impl Default for Register {
     fn default() -> Self {
-        Self { version: -1, blocks: Vec::new(), len: 0, plants: 0, names: Arc::default(), fine: Arc::default() }
+        let (names, fine) = (Arc::default(), Arc::default());
+        Self { version: -1, blocks: Vec::new(), by_cold: Arc::default(), len: 0, plants: 0, names, fine }
     }
 }
 
@@ -73,20 +81,22 @@ impl Register {
 
     /// Every row, in the order of ids, so oldest first; from the other end newest first.
     pub fn rows(&self) -> impl DoubleEndedIterator<Item = &Row> + Clone {
-        self.blocks.iter().flat_map(|block| block.iter())
+        self.blocks.iter().flat_map(|block| block.rows())
     }
 
     /// Rows with ids below one, newest first; all where none is given. Blocks above are passed over whole.
     pub fn newest_below(&self, id: Option<ReportId>) -> impl Iterator<Item = &Row> {
         let below = move |row: &&Row| id.is_none_or(|id| row.id < id);
-        let end = id.map_or(self.blocks.len(), |id| self.blocks.partition_point(|block| block.first().is_some_and(|row| row.id < id)));
-        self.blocks.iter().take(end).rev().flat_map(|block| block.iter().rev()).filter(below)
+        let end =
+            id.map_or(self.blocks.len(), |id| self.blocks.partition_point(|block| block.rows().first().is_some_and(|row| row.id < id)));
+        self.blocks.iter().take(end).rev().flat_map(|block| block.rows().iter().rev()).filter(below)
     }
 
     /// The row of a report.
     pub fn get(&self, id: ReportId) -> Option<&Row> {
-        let block = self.blocks.get(self.blocks.partition_point(|block| block.first().is_some_and(|row| row.id <= id)).checked_sub(1)?)?;
-        block.get(block.binary_search_by(|row| row.id.cmp(&id)).ok()?)
+        let after = self.blocks.partition_point(|block| block.rows().first().is_some_and(|row| row.id <= id));
+        let rows = self.blocks.get(after.checked_sub(1)?)?.rows();
+        rows.get(rows.binary_search_by(|row| row.id.cmp(&id)).ok()?)
     }
 
     /// What a row's plant is named after.
@@ -105,10 +115,20 @@ impl Register {
         u32::try_from(at).ok()
     }
 
+    /// Rows of plants of a name by its number, in the order of ids; no other row is looked at.
+    pub fn rows_of(&self, name: u32) -> impl Iterator<Item = &Row> {
+        self.blocks.iter().flat_map(move |block| block.of_name(name))
+    }
+
+    /// How many rows met a coldest temperature within bounds, whole hundredths of a degree, by damage; no row is looked at.
+    pub fn met_within(&self, hundredths: RangeInclusive<i32>) -> ByLevel {
+        self.by_cold.within(hundredths)
+    }
+
     /// Lowest coldest temperature of the other reports of a cultivar; `None` where none tells it.
     pub fn coldest_of(&self, slug: &Slug, but: ReportId) -> Option<Celsius> {
         let number = self.number_of(slug.as_str())?;
-        let own = self.rows().filter(|row| row.name == number && row.id != but);
+        let own = self.rows_of(number).filter(|row| row.id != but);
         own.filter_map(Row::coldest).min_by(|a, b| a.degrees().total_cmp(&b.degrees()))
     }
 
@@ -118,8 +138,7 @@ impl Register {
         let Some(number) = self.number_of(slug.as_str()) else { return Vec::new() };
         let apart = |row: &Row| row.coldest().map_or(f64::INFINITY, |c| coldest.map_or(0.0, |met| (c.degrees() - met.degrees()).abs()));
         let nearer = |a: &(f64, ReportId), b: &(f64, ReportId)| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1));
-        let mut own: Vec<(f64, ReportId)> =
-            self.rows().filter(|row| row.name == number && row.id != but).map(|row| (apart(row), row.id)).collect();
+        let mut own: Vec<(f64, ReportId)> = self.rows_of(number).filter(|row| row.id != but).map(|row| (apart(row), row.id)).collect();
         if own.len() > most {
             own.select_nth_unstable_by(most, nearer);
             own.truncate(most);
@@ -149,7 +168,9 @@ mod tests {
     use super::*;
     use crate::records::evidence::AcceptedReport;
     use crate::records::spring_evidence::SpringEvidence;
+    use crate::records::words::TopKilled;
     use crate::records::{Report, ReviewState, sample};
+    use proptest::prelude::*;
     use uuid::Uuid;
 
     fn report(n: u128) -> Report {
@@ -194,10 +215,38 @@ mod tests {
         }
         let register = building.finish(1);
         assert_eq!(ids(&register), (0..10_007).collect::<Vec<_>>());
-        assert!(register.blocks.iter().all(|block| block.len() <= BLOCK));
+        let blocks = register.blocks.iter().map(|block| block.capacity());
+        assert!(register.blocks.iter().all(|block| block.rows().len() <= BLOCK) && blocks.max() <= Some(BLOCK + 1));
         let below: Vec<u128> = register.newest_below(Some(ReportId(Uuid::from_u128(5_000)))).take(3).map(|r| r.id.0.as_u128()).collect();
         assert_eq!(below, [4_999, 4_998, 4_997]);
         assert_eq!(register.newest_below(None).next().unwrap().id.0.as_u128(), 10_006);
+    }
+
+    proptest! {
+        #[test]
+        fn rows_of_a_name_and_counts_at_a_cold_are_those_that_a_walk_over_all_finds(
+            steps in prop::collection::vec((0..60_u128, 0..4_usize, -1_500..-1_400_i32, any::<bool>()), 1..200), low in -1_500..-1_400_i32,
+        ) {
+            let mut building = Building::default();
+            for (n, kind, cold, stays) in steps {
+                let mut told = report(n);
+                told.plant.cultivar = ["alma", "celeste", "hardy-chicago"].get(kind).and_then(|slug| Slug::new(slug).ok());
+                told.record.coldest.as_mut().unwrap().celsius = Celsius::literal(f64::from(cold) / 100.0);
+                told.record.top = [TopKilled::None, TopKilled::Tips, TopKilled::ToGround][n as usize % 3];
+                if stays { building.put(&told) } else { building.remove(told.id) }
+                let register = building.finish(1);
+                for name in 0..register.names().len() as u32 + 1 {
+                    let all: Vec<ReportId> = register.rows().filter(|row| row.name == name).map(|row| row.id).collect();
+                    prop_assert_eq!(register.rows_of(name).map(|row| row.id).collect::<Vec<_>>(), all);
+                }
+                let there = low..=low + 30;
+                let mut counts = ByLevel::default();
+                for row in register.rows().filter(|row| there.contains(&row.coldest_hundredths().unwrap())) {
+                    counts[row.worst().unwrap().index()] += 1;
+                }
+                prop_assert_eq!(register.met_within(there), counts);
+            }
+        }
     }
 
     // What the fit reads of a row is what it read of the report: all but who reported, who is told from others by a number.

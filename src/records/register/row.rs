@@ -171,7 +171,7 @@ impl Row {
 
     /// The same in whole hundredths of a degree, as it is published: what bounds are compared with.
     pub fn coldest_hundredths(&self) -> Option<i32> {
-        (self.coldest_millionths != NO_TEMPERATURE).then(|| (f64::from(self.coldest_millionths) / PER_DEGREE * 100.0).round() as i32)
+        self.coldest().map(Celsius::hundredths)
     }
 
     /// The worst damage that its answers leave possible.

@@ -18,6 +18,7 @@ use super::hourly::{DayCurve, Daylight};
 use super::record::DailyRecord;
 use super::winters::Hemisphere;
 use crate::science::numeric::eight_numbers::exponential;
+use crate::science::numeric::vectorised;
 
 /// Band of the chill hour, °C.
 const CHILL_BAND_C: std::ops::RangeInclusive<f64> = 0.0..=7.2;
@@ -56,7 +57,7 @@ impl DynamicModel {
     /// Passes the hours of a day, °C: the exponentials of all of them at once, in vector instructions of whatever the processor has.
     pub fn pass_day(&mut self, temperatures_c: &[f64; 24]) {
         let (mut level, mut kept, mut conversion) = ([0.0; 24], [0.0; 24], [0.0; 24]);
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for hour in 0..24 {

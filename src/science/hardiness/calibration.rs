@@ -11,8 +11,6 @@
 //! by more than is stated of them, that is in s² too ([`super::thermometer`]).
 //! Source: Carroll, Ruppert, Stefanski & Crainiceanu, Measurement Error in Nonlinear Models (2006); formulas from memory, effect measured.
 
-use std::collections::HashMap;
-
 use super::observation::{ExposureError, WinterObservation};
 use crate::science::numeric::Gaussian;
 
@@ -49,6 +47,14 @@ impl Tally {
     }
 }
 
+/// A reading that the plants of a garden share with others of its winter.
+struct Shared {
+    reporter: u32,
+    event: u32,
+    reading: f64,
+    error: f64,
+}
+
 /// What a report met: mean °C, the part of the error that is its own and the part that its garden's winter shares, K.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Exposed {
@@ -60,27 +66,28 @@ pub(super) struct Exposed {
 impl Calibration {
     /// From all readings with an error, each `unstated_k` larger than is stated (in quadrature); `None` when there are none. The plants of a
     /// garden that share a thermometer count as one reading a winter.
-    pub fn learn(reporters: usize, observations: &[WinterObservation], unstated_k: f64) -> Option<Self> {
+    pub fn learn(reporters: usize, observations: impl Iterator<Item = WinterObservation>, unstated_k: f64) -> Option<Self> {
         let unstated = unstated_k * unstated_k;
         let mut tallies = vec![Tally::default(); reporters];
-        let mut shared: HashMap<(u32, u32), (f64, f64, f64)> = HashMap::new();
-        for o in observations.iter().filter(|o| needs(o)) {
-            let (x, error) = (o.exposure.degrees(), error_of(o).powi(2) + unstated);
+        let mut shared: Vec<Shared> = Vec::new();
+        for o in observations.filter(needs) {
+            let (reading, error) = (o.exposure.degrees(), error_of(&o).powi(2) + unstated);
             if o.shared_sd.kelvin() > 0.0 {
-                let (count, sum, errors) = shared.entry((o.reporter, o.event())).or_default();
-                (*count, *sum, *errors) = (*count + 1.0, *sum + x, *errors + error);
+                shared.push(Shared { reporter: o.reporter, event: o.event(), reading, error });
             } else if let Some(t) = tallies.get_mut(o.reporter as usize) {
-                t.add(x, error);
+                t.add(reading, error);
             }
         }
-        let mut shared: Vec<_> = shared.into_iter().collect();
-        // Sums must not depend on the order of a hash table.
-        shared.sort_unstable_by_key(|(key, _)| *key);
-        for ((reporter, _), (count, sum, errors)) in shared {
-            if let Some(t) = tallies.get_mut(reporter as usize) {
-                t.add(sum / count, errors / count);
+        // Those of one winter stay in the order in which they came, so that sums are always the same.
+        shared.sort_by_key(|s| (s.reporter, s.event));
+        for winter in shared.chunk_by(|a, b| (a.reporter, a.event) == (b.reporter, b.event)) {
+            if let Some(t) = winter.first().and_then(|s| tallies.get_mut(s.reporter as usize)) {
+                let count = winter.len() as f64;
+                let sums = winter.iter().fold((0.0, 0.0), |(x, e), s| (x + s.reading, e + s.error));
+                t.add(sums.0 / count, sums.1 / count);
             }
         }
+        drop(shared);
         let seen = || tallies.iter().filter(|t| t.count > 0.0);
         let count: f64 = seen().map(|t| t.count).sum();
         if count == 0.0 {
@@ -160,7 +167,7 @@ mod tests {
     // The first reporter's usual winter: −8 with precision 2/5, −4.5 with precision 1/9.75, so −51/7 with variance 97.5/49.
     #[test]
     fn moments_and_the_usual_winter_of_a_reporter_are_those_worked_by_hand() {
-        let learned = Calibration::learn(2, &two_reporters(SQRT_2, 0.0), 0.0).unwrap();
+        let learned = Calibration::learn(2, two_reporters(SQRT_2, 0.0).into_iter(), 0.0).unwrap();
         near(learned.within, 3.0);
         near(learned.between.mean, -4.5);
         near(learned.between.variance(), 9.75);
@@ -173,7 +180,7 @@ mod tests {
     #[test]
     fn a_reading_is_drawn_towards_the_reporters_usual_winter_by_its_error() {
         let reports = two_reporters(SQRT_2, 0.0);
-        let learned = Calibration::learn(2, &reports, 0.0).unwrap();
+        let learned = Calibration::learn(2, reports.iter().copied(), 0.0).unwrap();
         let drawn = Calibration::apply(Some(&learned), &reports[0]);
         near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
         near(drawn.own.powi(2), 1.2 + 0.16 * 97.5 / 49.0);
@@ -188,7 +195,7 @@ mod tests {
     #[test]
     fn an_unstated_error_counts_as_if_it_had_been_stated() {
         let reports = two_reporters(1.0, 0.0);
-        let learned = Calibration::learn(2, &reports, 1.0).unwrap();
+        let learned = Calibration::learn(2, reports.iter().copied(), 1.0).unwrap();
         near(learned.within, 3.0);
         let drawn = Calibration::apply(Some(&learned), &reports[0]);
         near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
@@ -200,8 +207,8 @@ mod tests {
     fn plants_that_share_a_thermometer_count_as_one_reading() {
         let shared = two_reporters(0.5, SQRT_2);
         let thrice = [shared.clone(), shared.clone(), shared.clone()].concat();
-        let learned = Calibration::learn(2, &thrice, 0.0).unwrap();
-        near(learned.reporters[0].mean, Calibration::learn(2, &shared, 0.0).unwrap().reporters[0].mean);
+        let learned = Calibration::learn(2, thrice.into_iter(), 0.0).unwrap();
+        near(learned.reporters[0].mean, Calibration::learn(2, shared.iter().copied(), 0.0).unwrap().reporters[0].mean);
         near(learned.reporters[0].mean, -51.0 / 7.0);
         near(learned.within, 3.0);
         let drawn = Calibration::apply(Some(&learned), &shared[0]);
@@ -213,21 +220,22 @@ mod tests {
     #[test]
     fn a_value_assigned_from_elsewhere_or_known_exactly_stays_as_it_is() {
         let reports = two_reporters(SQRT_2, 0.0);
-        let learned = Calibration::learn(2, &reports, 0.0).unwrap();
+        let learned = Calibration::learn(2, reports.iter().copied(), 0.0).unwrap();
         let assigned = WinterObservation { exposure_error: ExposureError::Assigned, ..reports[0] };
         assert_eq!(Calibration::apply(Some(&learned), &assigned), Exposed { mean: -10.0, own: SQRT_2, shared: 0.0 });
         let exact = reading(0, 2020, -10.0, 0.0, 0.0);
         assert_eq!(Calibration::apply(Some(&learned), &exact), Exposed { mean: -10.0, own: 0.0, shared: 0.0 });
-        assert_eq!(Calibration::learn(2, &[assigned, exact], 0.0), None);
+        assert_eq!(Calibration::learn(2, [assigned, exact].into_iter(), 0.0), None);
     }
 
     // −10 and −2 °C: variance 16 about −6, half of it taken for winters, and no less than a quarter of a K² where all read the same.
     #[test]
     fn one_report_a_reporter_splits_the_spread_and_equal_readings_keep_the_least() {
-        let learned = Calibration::learn(2, &[reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)], 0.0).unwrap();
+        let learned =
+            Calibration::learn(2, [reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)].into_iter(), 0.0).unwrap();
         near(learned.within, 8.0);
         near(learned.between.variance(), 16.0 - 9.0);
-        let alike = Calibration::learn(2, &[reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)], 0.0).unwrap();
+        let alike = Calibration::learn(2, [reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)].into_iter(), 0.0).unwrap();
         near(alike.within, 0.25);
         near(alike.between.variance(), 0.25);
     }

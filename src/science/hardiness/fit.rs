@@ -1,7 +1,7 @@
 //! Fits of the hardiness model to reports: from scratch, after a small change, and without some of the reports.
 
+use super::evidence::Evidence;
 use super::level::DamageLevel;
-use super::observation::Reports;
 use super::ordinal::{self, Contamination};
 use super::posterior::Fitted;
 pub use super::specification::{Effect, FitError, HardinessSpec, Likelihood, MOST_CULTIVARS, PriorUse};
@@ -11,8 +11,8 @@ use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
 
 /// Fits the model to reports.
-pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Fitted, FitError> {
-    if reports.observations.is_empty() {
+pub fn fit(spec: &HardinessSpec<'_>, reports: &dyn Evidence) -> Result<Fitted, FitError> {
+    if reports.is_empty() {
         return Err(FitError::NoReports);
     }
     let thermometer::Learned { unstated, best, passes } = if spec.likelihood.unstated_error {
@@ -23,7 +23,21 @@ pub fn fit(spec: &HardinessSpec<'_>, reports: &Reports) -> Result<Fitted, FitErr
     let mut model = model(spec, reports, std::iter::empty(), unstated.mean)?;
     let mut fitted = from_seed(spec, &mut model, best.as_deref());
     fitted.convergence.passes += passes;
-    Ok(Fitted::new(spec, reports, model, fitted, unstated))
+    ended(spec, reports, model, fitted, unstated)
+}
+
+/// What a search came to, unless it was told to stop on the way.
+fn ended(
+    spec: &HardinessSpec<'_>,
+    reports: &dyn Evidence,
+    model: Model,
+    engine: ordinal::Fitted,
+    unstated: Gaussian,
+) -> Result<Fitted, FitError> {
+    if spec.effort.is_stopped() {
+        return Err(FitError::Stopped);
+    }
+    Ok(Fitted::new(spec, reports.cultivars(), model, engine, unstated))
 }
 
 fn from_scratch(spec: &HardinessSpec<'_>, model: &mut Model) -> ordinal::Fitted {
@@ -55,16 +69,25 @@ pub(super) fn contamination_of(priors: &Priors) -> Contamination {
 
 /// Fits again after a small change, beginning where an earlier fit ended and with what it learned of thermometers; from scratch when the two
 /// do not match.
-pub fn refit(spec: &HardinessSpec<'_>, reports: &Reports, earlier: &Fitted) -> Result<Fitted, FitError> {
-    if reports.observations.is_empty() {
+pub fn refit(spec: &HardinessSpec<'_>, reports: &dyn Evidence, earlier: &Fitted) -> Result<Fitted, FitError> {
+    refit_from(spec, reports, earlier.engine(), earlier.records(), earlier.unstated())
+}
+
+/// The same from the engine's part of an earlier fit, which is all that a fit begins with: its packed reports need not stand beside the new ones.
+pub(super) fn refit_from(
+    spec: &HardinessSpec<'_>,
+    reports: &dyn Evidence,
+    before: &ordinal::Fitted,
+    records: usize,
+    unstated: Gaussian,
+) -> Result<Fitted, FitError> {
+    if reports.is_empty() {
         return Err(FitError::NoReports);
     }
-    let grown = reports.observations.len() as f64 / earlier.records().max(1) as f64;
-    let before = earlier.engine();
+    let grown = reports.count() as f64 / records.max(1) as f64;
     if !(1.0 / MOST_GROWTH..MOST_GROWTH).contains(&grown) || !before.convergence.converged {
         return fit(spec, reports);
     }
-    let unstated = earlier.unstated();
     let mut model = model(spec, reports, std::iter::empty(), unstated.mean)?;
     let fitted = if before.psi.len() != ordinal::Parameters::len(&model.parameters) {
         from_scratch(spec, &mut model)
@@ -73,15 +96,15 @@ pub fn refit(spec: &HardinessSpec<'_>, reports: &Reports, earlier: &Fitted) -> R
     } else {
         ordinal::refit(&model.problem, &model.parameters, spec.effort, before, None)
     };
-    Ok(Fitted::new(spec, reports, model, fitted, unstated))
+    ended(spec, reports, model, fitted, unstated)
 }
 
 impl Fitted {
     /// This fit with doubts about what the likelihood assumes: how far thermometers err, how many reports say nothing, and what else shows in
     /// how far its reporters disagree.
     #[must_use]
-    pub(super) fn with_doubts(self, spec: &HardinessSpec<'_>, reports: &Reports) -> Self {
-        if reports.observations.len() > MOST_DOUBTED {
+    pub(super) fn with_doubts(self, spec: &HardinessSpec<'_>, reports: &dyn Evidence) -> Self {
+        if self.records() > MOST_DOUBTED {
             return self;
         }
         let unstated = self.unstated();
@@ -104,15 +127,15 @@ const MOST_GROWTH: f64 = 1.1;
 
 /// Fits all but a few of the reports of an earlier fit, by one step of slope, gaps and spreads from there: cheap enough for every fold of a
 /// validation, and the left-out reports do not stay in them.
-pub fn fit_without(spec: &HardinessSpec<'_>, rest: &Reports, full: &Fitted) -> Result<Fitted, FitError> {
-    if rest.observations.is_empty() {
+pub fn fit_without(spec: &HardinessSpec<'_>, rest: &dyn Evidence, full: &Fitted) -> Result<Fitted, FitError> {
+    if rest.is_empty() {
         return Err(FitError::NoReports);
     }
     one_step(spec, rest, full, (full.unstated(), 1.0))
 }
 
 /// A fit by one step from another, thermometers erring by what is given, and so many times as many reports saying nothing.
-fn one_step(spec: &HardinessSpec<'_>, rest: &Reports, full: &Fitted, (unstated, times): (Gaussian, f64)) -> Result<Fitted, FitError> {
+fn one_step(spec: &HardinessSpec<'_>, rest: &dyn Evidence, full: &Fitted, (unstated, times): (Gaussian, f64)) -> Result<Fitted, FitError> {
     // Effects seen only in the left-out reports keep their priors.
     let mut model = model(spec, rest, full.effects().map(|(effect, _)| effect), unstated.mean)?;
     let before = full.engine();
@@ -124,5 +147,5 @@ fn one_step(spec: &HardinessSpec<'_>, rest: &Reports, full: &Fitted, (unstated, 
     } else {
         from_scratch(spec, &mut model)
     };
-    Ok(Fitted::new(spec, rest, model, fitted, unstated))
+    ended(spec, rest, model, fitted, unstated)
 }

@@ -32,6 +32,7 @@
 pub mod belief;
 mod calibration;
 pub mod chances;
+pub mod evidence;
 pub mod family;
 pub mod fit;
 mod forecast;

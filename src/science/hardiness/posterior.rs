@@ -9,7 +9,7 @@ use super::belief::HardinessBelief;
 use super::calibration::Calibration;
 use super::hyperparameters::{GAP_YOUNG, SLOPE, gaps};
 use super::level::DamageLevel;
-use super::observation::{CultivarPrior, Reports, WinterObservation};
+use super::observation::{CultivarPrior, WinterObservation};
 use super::ordinal::{self, Combination, Convergence, Diagnostic, Place, Problem};
 use super::scale::DamageScale;
 use super::specification::{Effect, Entry, HardinessSpec, Model, Places, PriorUse, mixture_of_classes};
@@ -37,25 +37,30 @@ pub(super) struct Data {
     pub problem: Problem,
     pub places: Places,
     pub calibration: Option<Calibration>,
-    pub reports: Reports,
+    pub cultivars: Vec<CultivarPrior>,
 }
 
 impl Fitted {
-    pub(super) fn new(spec: &HardinessSpec<'_>, reports: &Reports, model: Model, engine: ordinal::Fitted, unstated: Gaussian) -> Self {
-        let mut counts = vec![0; reports.cultivars.len()];
-        for o in &reports.observations {
-            counts[o.cultivar as usize] += 1;
-        }
-        // The observations themselves are in the problem; only what places a new one is kept.
-        let outline = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: Vec::new() };
-        let Model { problem, places, calibration, .. } = model;
-        let data = Arc::new(Data { problem, places, calibration, reports: outline });
+    pub(super) fn new(
+        spec: &HardinessSpec<'_>,
+        cultivars: &[CultivarPrior],
+        model: Model,
+        engine: ordinal::Fitted,
+        unstated: Gaussian,
+    ) -> Self {
+        let Model { problem, places, calibration, counts, .. } = model;
+        let data = Arc::new(Data { problem, places, calibration, cultivars: cultivars.to_vec() });
         Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone(), unstated }
     }
 
     /// The engine's own result.
     pub fn engine(&self) -> &ordinal::Fitted {
         &self.engine
+    }
+
+    /// The engine's own result alone, the packed reports given up.
+    pub(super) fn into_engine(self) -> ordinal::Fitted {
+        self.engine
     }
 
     /// The packed reports.
@@ -225,7 +230,7 @@ impl Fitted {
 
     /// Belief about h of a cultivar, in place of the prior. Without reports it is that of its class.
     pub fn belief(&self, cultivar: usize) -> Option<HardinessBelief> {
-        let prior = self.data.reports.cultivars.get(cultivar)?;
+        let prior = self.data.cultivars.get(cultivar)?;
         let h = self.t50(cultivar, DamageLevel::ToGround)?;
         if prior.class.is_none() && self.prior_use == PriorUse::Evidence {
             let reported = self.data.places.levels[cultivar].is_some();
@@ -259,7 +264,7 @@ impl Fitted {
     }
 
     pub(super) fn entry(&self, o: &WinterObservation) -> Entry {
-        self.data.places.entry(&self.data.reports, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
+        self.data.places.entry(&self.data.cultivars, o, self.data.calibration.as_ref(), &self.priors, self.prior_use)
     }
 
     /// Whether priors took part.
@@ -276,6 +281,6 @@ impl Fitted {
     }
 
     pub(super) fn prior_of(&self, cultivar: usize) -> Option<CultivarPrior> {
-        self.data.reports.cultivars.get(cultivar).copied()
+        self.data.cultivars.get(cultivar).copied()
     }
 }

@@ -7,9 +7,10 @@
 //! variance P varies by V·(1 − V/P). Where the jackknife's variance is φ > 1 times that, over all cultivars together since one alone is told
 //! badly, the share 1 − 1/φ of it is added.
 
+use super::evidence::{Evidence, Part};
 use super::fit::{HardinessSpec, fit_without};
 use super::level::DamageLevel;
-use super::observation::{Reports, WinterObservation};
+use super::observation::WinterObservation;
 use super::posterior::Fitted;
 use crate::science::numeric::Gaussian;
 
@@ -25,16 +26,12 @@ const MOST: f64 = 4.0;
 impl Fitted {
     /// This fit with what the disagreement of its reporters adds to its doubts.
     #[must_use]
-    pub(super) fn with_doubt_about_the_likelihood(self, spec: &HardinessSpec<'_>, reports: &Reports) -> Self {
-        let reporters: std::collections::BTreeSet<u32> = reports.observations.iter().map(|o| o.reporter).collect();
-        if reporters.len() < LEAST.0 || reports.observations.len() < LEAST.1 {
+    pub(super) fn with_doubt_about_the_likelihood(self, spec: &HardinessSpec<'_>, reports: &dyn Evidence) -> Self {
+        let reporters: std::collections::BTreeSet<u32> = reports.observations().map(|o| o.reporter).collect();
+        if reporters.len() < LEAST.0 || reports.count() < LEAST.1 {
             return self;
         }
-        let without = |group: u32| {
-            let kept: Vec<WinterObservation> = reports.observations.iter().filter(|o| o.reporter % GROUPS != group).copied().collect();
-            let rest = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: kept };
-            fit_without(spec, &rest, &self).ok()
-        };
+        let without = |group: u32| fit_without(spec, &Part(reports, |o: &WinterObservation| o.reporter % GROUPS != group), &self).ok();
         let repeated: Vec<Self> = (0..GROUPS).filter_map(without).collect();
         let Some(phi) = self.overdispersion(&repeated) else { return self };
         let groups = repeated.len() as f64;

@@ -7,12 +7,46 @@
 //! - **Reliability** of P(y ≥ k): isotonic regression of the event on the forecast (Dimitriadis, Gneiting & Jordan 2021).
 //! - **Coverage** of the central 90 % of levels, with the probability those sets were given (a set of whole levels holds more than 90 %).
 
+use std::collections::BTreeMap;
+
 use super::observation::DamageRange;
 
 /// Number of levels.
 const LEVELS: usize = 5;
 /// Probability below which a log score is capped, so that one impossible record does not make the mean infinite; it is counted.
 const LEAST_PROBABILITY: f64 = 1e-12;
+
+/// Steps of a forecast in which events are counted: far finer than a reliability curve is drawn, and what is held stays small however many are
+/// scored. Source: DESIGN.
+const STEPS: f32 = 8192.0;
+
+/// Forecasts of one threshold that lie within a step of each other, and what came.
+#[derive(Debug, Clone, Copy, Default, PartialEq)]
+struct Near {
+    records: u32,
+    came: u32,
+    /// Sum of the forecasts.
+    forecasts: f64,
+}
+
+impl Near {
+    fn add(&mut self, other: Self) {
+        self.records += other.records;
+        self.came += other.came;
+        self.forecasts += other.forecasts;
+    }
+}
+
+/// Events of one threshold by their forecast.
+#[derive(Debug, Clone, Default)]
+struct Events(BTreeMap<u16, Near>);
+
+impl Events {
+    fn add(&mut self, forecast: f32, came: bool) {
+        let near = Near { records: 1, came: u32::from(came), forecasts: f64::from(forecast) };
+        self.0.entry((forecast * STEPS) as u16).or_default().add(near);
+    }
+}
 
 /// Gathers forecasts with what happened.
 #[derive(Debug, Clone, Default)]
@@ -26,7 +60,7 @@ pub struct Tally {
     claimed: f64,
     capped: usize,
     /// Forecast P(y ≥ k) and whether it came, per threshold.
-    events: [Vec<(f32, bool)>; LEVELS - 1],
+    events: [Events; LEVELS - 1],
 }
 
 /// A piece of a reliability curve on which the calibrated probability is constant.
@@ -80,7 +114,7 @@ impl Tally {
         for k in 0..LEVELS - 1 {
             let came = low <= k;
             self.rps += (below[k + 1] - f64::from(u8::from(came))).powi(2);
-            self.events[k].push((((1.0 - below[k + 1]).clamp(0.0, 1.0)) as f32, !came));
+            self.events[k].add((1.0 - below[k + 1]).clamp(0.0, 1.0) as f32, !came);
         }
         let (from, to) = (below[low], below[low + 1]);
         let reached = |u: f64| if to > from { ((u - from) / (to - from)).clamp(0.0, 1.0) } else { f64::from(u8::from(u >= to)) };
@@ -106,7 +140,9 @@ impl Tally {
             *mine += theirs;
         }
         for (mine, theirs) in self.events.iter_mut().zip(other.events) {
-            mine.extend(theirs);
+            for (step, near) in theirs.0 {
+                mine.0.entry(step).or_default().add(near);
+            }
         }
     }
 
@@ -130,21 +166,12 @@ impl Tally {
 }
 
 /// Isotonic regression by pooling adjacent violators.
-fn isotonic(mut events: Vec<(f32, bool)>) -> Vec<ReliabilityStep> {
-    events.sort_by(|a, b| a.0.total_cmp(&b.0));
-    // Pools of (records, sum of forecasts, events); equal forecasts are one pool from the start.
+fn isotonic(events: Events) -> Vec<ReliabilityStep> {
+    // Pools of (records, sum of forecasts, events).
     let mut pools: Vec<(f64, f64, f64)> = Vec::new();
-    let mut last = f32::NAN;
-    for (forecast, came) in events {
-        let new = (1.0, f64::from(forecast), f64::from(u8::from(came)));
-        match pools.last_mut() {
-            Some(pool) if forecast == last => *pool = (pool.0 + new.0, pool.1 + new.1, pool.2 + new.2),
-            _ => {
-                settle(&mut pools);
-                pools.push(new);
-            }
-        }
-        last = forecast;
+    for near in events.0.into_values() {
+        settle(&mut pools);
+        pools.push((f64::from(near.records), near.forecasts, f64::from(near.came)));
     }
     settle(&mut pools);
     pools.into_iter().map(|(n, f, e)| ReliabilityStep { forecast: f / n, observed: e / n, records: n as usize }).collect()
@@ -192,9 +219,31 @@ mod tests {
         assert!((scores.log_score + f64::midpoint(0.2f64.ln(), 0.6f64.ln())).abs() < 1e-12);
     }
 
+    // A million forecasts and ten million take the same room: what is pooled lies within a step, its mean and its events kept.
+    #[test]
+    fn events_take_room_by_their_forecasts_and_not_by_their_number() {
+        let mut events = Events::default();
+        for n in 0..50_000_u32 {
+            events.add((f64::from(n).sin() * 0.5 + 0.5) as f32, n.is_multiple_of(3));
+        }
+        assert!(events.0.len() <= STEPS as usize + 1, "{}", events.0.len());
+        let all = events.0.values().fold(Near::default(), |mut sum, near| {
+            sum.add(*near);
+            sum
+        });
+        assert_eq!((all.records, all.came), (50_000, 16_667));
+        for (step, near) in &events.0 {
+            let mean = near.forecasts / f64::from(near.records) * f64::from(STEPS);
+            assert!((0.0..=1.0).contains(&(mean - f64::from(*step))), "{step} {mean}");
+        }
+    }
+
     #[test]
     fn reliability_never_falls() {
-        let events = vec![(0.1, false), (0.2, true), (0.3, false), (0.3, false), (0.6, true), (0.7, true)];
+        let mut events = Events::default();
+        for (forecast, came) in [(0.1, false), (0.2, true), (0.3, false), (0.3, false), (0.6, true), (0.7, true)] {
+            events.add(forecast, came);
+        }
         let steps = isotonic(events);
         assert!(steps.windows(2).all(|w| w[0].observed <= w[1].observed));
         assert_eq!(steps.iter().map(|s| s.records).sum::<usize>(), 6);

@@ -3,8 +3,9 @@
 //! For every fold the model is fitted again without it, slope, gaps and spreads by one Newton step from the full fit, and forecasts the
 //! left-out reports for a reporter it does not know. Baselines from the same remaining reports: the class alone (a cultivar nobody reported), and overall frequencies.
 
-use super::fit::{HardinessSpec, PriorUse, fit_without};
-use super::observation::{Reports, WinterObservation};
+use super::evidence::{Evidence, Part};
+use super::fit::{FitError, HardinessSpec, PriorUse, fit_without};
+use super::observation::WinterObservation;
 use super::posterior::Fitted;
 use super::scores::{Scores, Tally};
 
@@ -42,46 +43,88 @@ impl Validation {
     }
 }
 
-/// Leaves out each fold in turn; `None` when there are fewer than two folds or nothing can be scored.
-pub fn cross_validate(spec: &HardinessSpec<'_>, reports: &Reports, full: &Fitted, leave: LeaveOut) -> Option<Validation> {
+/// Leaves out each fold in turn; `None` when there are fewer than two folds or nothing can be scored. A fold that was told to stop is begun anew
+/// once `again` says so; where it says no, that is the end.
+///
+/// # Errors
+/// [`FitError::Stopped`] alone.
+pub fn cross_validate(
+    spec: &HardinessSpec<'_>,
+    reports: &dyn Evidence,
+    full: &Fitted,
+    leave: LeaveOut,
+    again: &dyn Fn() -> bool,
+) -> Result<Option<Validation>, FitError> {
     let fold_of = |o: &WinterObservation| match leave {
         LeaveOut::Winter => u32::from(o.winter.cast_unsigned()),
         LeaveOut::Reporters => o.reporter % REPORTER_FOLDS,
     };
-    let folds: std::collections::BTreeSet<u32> = reports.observations.iter().map(fold_of).collect();
+    let folds: std::collections::BTreeSet<u32> = reports.observations().map(|o| fold_of(&o)).collect();
     if folds.len() < 2 {
-        return None;
+        return Ok(None);
     }
-    let (mut model, mut class_only, mut frequencies) = (Tally::default(), Tally::default(), Tally::default());
-    let mut not_converged = 0;
+    let mut all = Scoring::default();
     for fold in &folds {
-        let (left, rest): (Vec<WinterObservation>, Vec<WinterObservation>) = reports.observations.iter().partition(|o| fold_of(o) == *fold);
-        let rest = Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations: rest };
-        let overall = overall_frequencies(&rest);
-        // A fold that cannot be fitted at all is scored with the frequencies: that is what could have been said.
-        let fitted = fit_without(spec, &rest, full).ok();
-        not_converged += usize::from(fitted.as_ref().is_none_or(|f| !f.convergence().converged));
-        for o in &left {
-            let forecast = fitted.as_ref().and_then(|f| f.forecast(o));
-            let by_class = fitted.as_ref().and_then(|f| f.forecast_by_class(o));
-            model.add(&forecast.unwrap_or(overall), o.damage);
-            class_only.add(&by_class.unwrap_or(overall), o.damage);
-            frequencies.add(&overall, o.damage);
-        }
+        let left = Part(reports, |o: &WinterObservation| fold_of(o) == *fold);
+        let rest = Part(reports, |o: &WinterObservation| fold_of(o) != *fold);
+        let scored = loop {
+            match Scoring::of_fold(spec, full, &left, &rest) {
+                Err(FitError::Stopped) if again() => {}
+                scored => break scored?,
+            }
+        };
+        all.merge(scored);
     }
-    Some(Validation {
-        folds: folds.len(),
-        not_converged,
-        model: model.scores()?,
-        class_only: class_only.scores()?,
-        frequencies: frequencies.scores()?,
-    })
+    let Scoring { not_converged, model, class_only, frequencies } = all;
+    let scores = model.scores().zip(class_only.scores()).zip(frequencies.scores());
+    let validation = |((model, class_only), frequencies)| Validation { folds: folds.len(), not_converged, model, class_only, frequencies };
+    Ok(scores.map(validation))
+}
+
+/// Forecasts of some folds with what happened.
+#[derive(Default)]
+struct Scoring {
+    not_converged: usize,
+    model: Tally,
+    class_only: Tally,
+    frequencies: Tally,
+}
+
+impl Scoring {
+    fn of_fold(spec: &HardinessSpec<'_>, full: &Fitted, left: &dyn Evidence, rest: &dyn Evidence) -> Result<Self, FitError> {
+        let overall = overall_frequencies(rest);
+        // A fold that cannot be fitted at all is scored with the frequencies: that is what could have been said.
+        let fitted = match fit_without(spec, rest, full) {
+            Err(FitError::Stopped) => return Err(FitError::Stopped),
+            fitted => fitted.ok(),
+        };
+        let is_converged = fitted.as_ref().is_some_and(|f| f.convergence().converged);
+        let mut scored = Self { not_converged: usize::from(!is_converged), ..Self::default() };
+        for o in left.observations() {
+            if spec.effort.is_stopped() {
+                return Err(FitError::Stopped);
+            }
+            let forecast = fitted.as_ref().and_then(|f| f.forecast(&o));
+            let by_class = fitted.as_ref().and_then(|f| f.forecast_by_class(&o));
+            scored.model.add(&forecast.unwrap_or(overall), o.damage);
+            scored.class_only.add(&by_class.unwrap_or(overall), o.damage);
+            scored.frequencies.add(&overall, o.damage);
+        }
+        Ok(scored)
+    }
+
+    fn merge(&mut self, other: Self) {
+        self.not_converged += other.not_converged;
+        self.model.merge(other.model);
+        self.class_only.merge(other.class_only);
+        self.frequencies.merge(other.frequencies);
+    }
 }
 
 /// Shares of the levels, half a report added to each; ranges are split evenly.
-fn overall_frequencies(reports: &Reports) -> [f64; 5] {
+fn overall_frequencies(reports: &dyn Evidence) -> [f64; 5] {
     let mut counts = [0.5; 5];
-    for o in &reports.observations {
+    for o in reports.observations() {
         let (low, high) = (o.damage.low().index(), o.damage.high().index());
         for count in &mut counts[low..=high] {
             *count += 1.0 / (high - low + 1) as f64;
@@ -100,7 +143,7 @@ pub fn meaningful(prior_use: PriorUse) -> bool {
 mod tests {
     use super::*;
     use crate::science::hardiness::level::DamageLevel;
-    use crate::science::hardiness::observation::DamageRange;
+    use crate::science::hardiness::observation::{DamageRange, Reports};
     use crate::units::Celsius;
 
     // Jeffreys: half a report added to each of five levels, so an empty record says one fifth each. The rest is counted by hand.

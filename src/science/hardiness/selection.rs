@@ -12,9 +12,10 @@
 //! the same reasons the step falls less than log ρ does, and an error of the step is a larger one of log ρ by as much.
 
 use super::calibration::Calibration;
-use super::fit::{Effect, FitError, HardinessSpec, fit, fit_without, refit};
+use super::evidence::Evidence;
+use super::fit::{Effect, FitError, HardinessSpec, fit, fit_without, refit, refit_from};
 use super::level::DamageLevel;
-use super::observation::{Reports, WinterObservation};
+use super::observation::{CultivarPrior, WinterObservation};
 use super::ordinal::{self, Free, Group, Observation, Problem, Role, Spec};
 use super::posterior::Fitted;
 use crate::science::numeric::Gaussian;
@@ -64,50 +65,59 @@ pub struct Sensitivity {
 /// A fit, and what complete lists did to it.
 #[derive(Debug)]
 pub struct FittedWithLists {
-    /// The fit.
+    /// The fit, of the reports [`Weighed`] by ρ.
     pub fitted: Fitted,
-    /// The reports as they were fitted.
-    pub reports: Reports,
     /// ρ, where complete lists tell it.
     pub reported: Option<ReportedShare>,
 }
 
 /// Fits the model, unharmed plants outside complete lists counting for those that were not reported where ρ is told; from an earlier fit where
 /// one is given.
-pub fn fit_with_lists(spec: &HardinessSpec<'_>, reports: Reports, earlier: Option<&Fitted>) -> Result<FittedWithLists, FitError> {
-    let first = earlier.map_or_else(|| fit(spec, &reports), |earlier| refit(spec, &reports, earlier))?;
-    let Some(reported) = reported_share(spec, &reports, &first) else {
-        let fitted = first.with_doubts(spec, &reports);
-        return Ok(FittedWithLists { fitted, reports, reported: None });
+pub fn fit_with_lists(spec: &HardinessSpec<'_>, reports: &dyn Evidence, earlier: Option<&Fitted>) -> Result<FittedWithLists, FitError> {
+    let first = earlier.map_or_else(|| fit(spec, reports), |earlier| refit(spec, reports, earlier))?;
+    let reported = reported_share(spec, reports, &first);
+    let fitted = if let Some(reported) = reported {
+        let weighed = Weighed { reports, share: reported.value() };
+        let (records, unstated) = (first.records(), first.unstated());
+        // The packed reports of the first fit go before those of the second come.
+        let first = first.into_engine();
+        let fitted = refit_from(spec, &weighed, &first, records, unstated)?.with_doubts(spec, &weighed);
+        // Where ρ is one standard error lower.
+        let lower = Weighed { reports, share: (reported.log.mean - reported.log.sd).exp() };
+        match fit_without(spec, &lower, &fitted) {
+            Ok(moved) => fitted.with_doubt(&moved, 1.0),
+            Err(_) => fitted,
+        }
+    } else {
+        first.with_doubts(spec, reports)
     };
-    let weighed = self::weighed(&reports, reported.value());
-    let fitted = refit(spec, &weighed, &first)?.with_doubts(spec, &weighed);
-    // Where ρ is one standard error lower.
-    let lower = self::weighed(&reports, (reported.log.mean - reported.log.sd).exp());
-    let fitted = match fit_without(spec, &lower, &fitted) {
-        Ok(moved) => fitted.with_doubt(&moved, 1.0),
-        Err(_) => fitted,
-    };
-    Ok(FittedWithLists { fitted, reports: weighed, reported: Some(reported) })
+    // Doubts that were not worked out to their end would be missing.
+    if spec.effort.is_stopped() { Err(FitError::Stopped) } else { Ok(FittedWithLists { fitted, reported }) }
 }
 
 /// ρ as complete lists tell it, given a fit of the same reports; `None` where there are too few of them, or they do not tell it well enough.
-pub fn reported_share(spec: &HardinessSpec<'_>, reports: &Reports, fitted: &Fitted) -> Option<ReportedShare> {
-    let in_lists = reports.observations.iter().filter(|o| o.complete_list).count();
-    if in_lists < LEAST_REPORTS || reports.observations.len() - in_lists < LEAST_REPORTS {
+pub fn reported_share(spec: &HardinessSpec<'_>, reports: &dyn Evidence, fitted: &Fitted) -> Option<ReportedShare> {
+    let (mut in_lists, mut outside) = (0, 0);
+    for o in reports.observations() {
+        *(if o.complete_list { &mut in_lists } else { &mut outside }) += 1;
+    }
+    if in_lists < LEAST_REPORTS || outside < LEAST_REPORTS {
         return None;
     }
     let effort = ordinal::FitOptions { tolerance: 1e-6, ..spec.effort };
     let mut earlier: Option<ordinal::Fitted> = None;
     // The step and its standard error where unharmed plants count for so many.
     let mut step_at = |log: f64| {
-        let mut problem = harmed_or_not(spec, &weighed(reports, log.exp()), fitted.unstated().mean)?;
+        let mut problem = harmed_or_not(spec, &Weighed { reports, share: log.exp() }, fitted.unstated().mean)?;
         problem.believe_as(fitted.problem());
         let free = Free::new(&problem);
         let found = match &earlier {
             Some(earlier) => ordinal::refit_one_step(&problem, &free, effort, earlier),
             None => ordinal::fit(&problem, &free, effort),
         };
+        if spec.effort.is_stopped() {
+            return None;
+        }
         let step = found.coefficient(0).filter(|_| found.convergence.converged || earlier.is_some())?;
         earlier.get_or_insert(found);
         Some(step)
@@ -136,8 +146,8 @@ pub fn reported_share(spec: &HardinessSpec<'_>, reports: &Reports, fitted: &Fitt
 }
 
 /// Harmed against unharmed, with a step for reports outside complete lists as the first effect.
-fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &Reports, unstated_k: f64) -> Option<Problem> {
-    let used: std::collections::BTreeSet<Effect> = reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).collect();
+fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &dyn Evidence, unstated_k: f64) -> Option<Problem> {
+    let used: std::collections::BTreeSet<Effect> = reports.observations().flat_map(|o| Effect::of(o.conditions)).collect();
     let used: Vec<Effect> = used.into_iter().collect();
     let mut effects = vec![Role::Flat];
     effects.extend(used.iter().map(|effect| {
@@ -148,21 +158,24 @@ fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &Reports, unstated_k: f64) -
         levels: 2,
         exposure: true,
         effects,
-        group: Some(Group { parents: vec![None; reports.cultivars.len()], scaled: true }),
-        crossed: Some((reports.reporters as usize).max(1)),
+        group: Some(Group { parents: vec![None; reports.cultivars().len()], scaled: true }),
+        crossed: Some((reports.reporters() as usize).max(1)),
         nested: true,
         further_tops: 0,
     };
-    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations, unstated_k);
+    let calibration = Calibration::learn(reports.reporters() as usize, reports.observations(), unstated_k);
     let mut builder = Problem::builder(engine).ok()?;
-    for o in &reports.observations {
+    for o in reports.observations() {
+        if spec.effort.is_stopped() {
+            return None;
+        }
         // A report that may be either says nothing here, but keeps its place.
         let (low, high) = match (o.damage.low(), o.damage.high()) {
             (_, DamageLevel::Unharmed) => (0, 0),
             (DamageLevel::Unharmed, _) => (0, 1),
             _ => (1, 1),
         };
-        let exposed = Calibration::apply(calibration.as_ref(), o);
+        let exposed = Calibration::apply(calibration.as_ref(), &o);
         let outside = (!o.complete_list).then_some((0, 1.0));
         let place = |effect: Effect| used.iter().position(|known| *known == effect).map(|at| (at as u16 + 1, effect.sign()));
         let columns: Vec<(u16, f64)> = outside.into_iter().chain(Effect::of(o.conditions).filter_map(place)).collect();
@@ -196,16 +209,42 @@ fn factor(o: &WinterObservation, share: f64) -> f64 {
 }
 
 /// Reports in which unharmed plants outside complete lists count for those that were not reported.
-#[must_use]
-pub fn weighed(reports: &Reports, share: f64) -> Reports {
-    let weigh = |o: &WinterObservation| WinterObservation { weight: o.weight * factor(o, share), ..*o };
-    Reports { observations: reports.observations.iter().map(weigh).collect(), ..reports.clone() }
+#[derive(Debug, Clone, Copy)]
+pub struct Weighed<'a> {
+    reports: &'a dyn Evidence,
+    share: f64,
+}
+
+impl<'a> Weighed<'a> {
+    /// Reports as they are fitted where ρ is told; where it is not, as they are.
+    pub fn by(reports: &'a dyn Evidence, reported: Option<&ReportedShare>) -> Self {
+        Self { reports, share: reported.map_or(1.0, ReportedShare::value) }
+    }
+}
+
+impl Evidence for Weighed<'_> {
+    fn cultivars(&self) -> &[CultivarPrior] {
+        self.reports.cultivars()
+    }
+
+    fn reporters(&self) -> u32 {
+        self.reports.reporters()
+    }
+
+    fn observations(&self) -> Box<dyn Iterator<Item = WinterObservation> + '_> {
+        let weigh = |o: WinterObservation| WinterObservation { weight: o.weight * factor(&o, self.share), ..o };
+        Box::new(self.reports.observations().map(weigh))
+    }
+
+    fn count(&self) -> usize {
+        self.reports.count()
+    }
 }
 
 /// What would follow from each of [`SHOWN`], by one step from a fit of the reports as they are.
-pub fn sensitivity(spec: &HardinessSpec<'_>, reports: &Reports, fitted: &Fitted) -> Vec<Sensitivity> {
+pub fn sensitivity(spec: &HardinessSpec<'_>, reports: &dyn Evidence, fitted: &Fitted) -> Vec<Sensitivity> {
     let of = |share: f64| {
-        let moved = fit_without(spec, &weighed(reports, share), fitted).ok()?;
+        let moved = fit_without(spec, &Weighed { reports, share }, fitted).ok()?;
         let mean = |level: DamageLevel| {
             let reported = (0..fitted.cultivars()).filter(|c| fitted.reports_of(*c) > 0);
             let moves: Vec<f64> = reported.filter_map(|c| Some(moved.t50(c, level)?.mean - fitted.t50(c, level)?.mean)).collect();

@@ -13,11 +13,12 @@
 //!
 //! With [`PriorUse::Flat`] class means and effects are maximised like the thresholds: the ordinary cumulative-link mixed model.
 
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 
 use super::calibration::{Calibration, Exposed};
+use super::evidence::Evidence;
 use super::hyperparameters::Hyperparameters;
-use super::observation::{Conditions, Reports, WinterObservation};
+use super::observation::{Conditions, CultivarPrior, WinterObservation};
 use super::ordinal::{DataError, FitOptions, Group, Layout, Observation, Problem, Role, Spec};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::Gaussian;
@@ -70,7 +71,7 @@ pub struct HardinessSpec<'a> {
     /// What the likelihood allows for.
     pub likelihood: Likelihood,
     /// How hard to work.
-    pub effort: FitOptions,
+    pub effort: FitOptions<'a>,
 }
 
 /// Reports that cannot be fitted.
@@ -91,6 +92,9 @@ pub enum FitError {
         /// What is wrong.
         reason: DataError,
     },
+    /// Nobody waits for it any more.
+    #[error("the fit was told to stop")]
+    Stopped,
     /// The specification as a whole.
     #[error(transparent)]
     Model(#[from] DataError),
@@ -195,6 +199,8 @@ pub(super) struct Model {
     pub parameters: Hyperparameters,
     pub places: Places,
     pub calibration: Option<Calibration>,
+    /// Reports of each cultivar.
+    pub counts: Vec<u32>,
 }
 
 /// How a report enters the engine.
@@ -214,7 +220,7 @@ impl Places {
     /// A report in the engine's columns, its exposure calibrated; flat adds its class mean, which is the group's parent otherwise.
     pub fn entry(
         &self,
-        reports: &Reports,
+        cultivars: &[CultivarPrior],
         o: &WinterObservation,
         calibration: Option<&Calibration>,
         priors: &Priors,
@@ -224,7 +230,7 @@ impl Places {
         // A cultivar without a level is refused by the engine, whose levels end before this.
         let level = self.levels.get(o.cultivar as usize).copied().flatten().unwrap_or(u32::MAX);
         let mut entry = Entry { columns: [(0, 0.0); 7], used: 0, top_shift: 0.0, top: 0, exposure, level };
-        let cultivar = reports.cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
+        let cultivar = cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
         if use_ == PriorUse::Flat {
             entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
         } else if cultivar.class.is_some() {
@@ -300,14 +306,37 @@ pub(super) fn mixture_of_classes(priors: &Priors) -> Gaussian {
     Gaussian::new(mean, variance.sqrt())
 }
 
+/// What a set of reports is about.
+struct Survey {
+    /// Reports of each cultivar.
+    counts: Vec<u32>,
+    effects: BTreeSet<Effect>,
+    hardening: bool,
+}
+
+impl Survey {
+    fn of(reports: &dyn Evidence) -> Result<Self, FitError> {
+        let count = reports.cultivars().len();
+        let mut survey = Self { counts: vec![0; count], effects: BTreeSet::new(), hardening: false };
+        for (index, o) in reports.observations().enumerate() {
+            let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count };
+            *survey.counts.get_mut(o.cultivar as usize).ok_or(FitError::Report { index, reason: unknown })? += 1;
+            survey.effects.extend(Effect::of(o.conditions));
+            survey.hardening |= o.hardening.is_some();
+        }
+        Ok(survey)
+    }
+}
+
 /// Puts reports into the engine, with the effects they hold and any besides; thermometers err by `unstated_k` beyond what is stated.
 pub(super) fn model(
     spec: &HardinessSpec<'_>,
-    reports: &Reports,
+    reports: &dyn Evidence,
     besides: impl Iterator<Item = Effect>,
     unstated_k: f64,
 ) -> Result<Model, FitError> {
-    if reports.cultivars.len() > MOST_CULTIVARS {
+    let cultivars = reports.cultivars();
+    if cultivars.len() > MOST_CULTIVARS {
         return Err(FitError::TooManyCultivars(MOST_CULTIVARS));
     }
     let priors = spec.priors;
@@ -319,21 +348,15 @@ pub(super) fn model(
         roles.push(if flat { Role::Maximised } else { Role::Normal { mean: prior.mean, sd: prior.sd, scaled: true } });
         (roles.len() - 1) as u16
     };
-    let mut places = Places { own: vec![None; reports.cultivars.len()], levels: vec![None; reports.cultivars.len()], ..Places::default() };
+    let Survey { counts, effects, hardening } = Survey::of(reports)?;
+    let mut places = Places { own: vec![None; cultivars.len()], levels: vec![None; cultivars.len()], ..Places::default() };
     places.young_death = spec.likelihood.young_death;
-    for (index, o) in reports.observations.iter().enumerate() {
-        let count = reports.cultivars.len();
-        let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count };
-        *places.levels.get_mut(o.cultivar as usize).ok_or(FitError::Report { index, reason: unknown })? = Some(0);
-    }
     let mut reported = Vec::new();
-    for (cultivar, level) in places.levels.iter_mut().enumerate() {
-        if let Some(level) = level {
-            *level = reported.len() as u32;
-            reported.push(cultivar);
-        }
+    for (cultivar, level) in places.levels.iter_mut().enumerate().filter(|(cultivar, _)| counts[*cultivar] > 0) {
+        *level = Some(reported.len() as u32);
+        reported.push(cultivar);
     }
-    let prior_of = |cultivar: &usize| reports.cultivars[*cultivar];
+    let prior_of = |cultivar: &usize| cultivars[*cultivar];
     for class in HardinessClass::all() {
         if reported.iter().any(|c| prior_of(c).class == Some(class)) {
             places.classes[class.index()] = Some(take(priors.class_means[class.index()]));
@@ -346,7 +369,7 @@ pub(super) fn model(
     if !flat {
         let memory = priors.class_from_memory.kelvin();
         for &cultivar in &reported {
-            let prior = reports.cultivars[cultivar];
+            let prior = cultivars[cultivar];
             if prior.class.is_none() {
                 places.own[cultivar] = Some(take(unclassed));
             } else if prior.from_memory && memory > 0.0 {
@@ -354,12 +377,10 @@ pub(super) fn model(
             }
         }
     }
-    let used: std::collections::BTreeSet<Effect> =
-        reports.observations.iter().flat_map(|o| Effect::of(o.conditions)).chain(besides).collect();
-    for effect in used {
+    for effect in effects.into_iter().chain(besides).collect::<BTreeSet<_>>() {
         places.effects.insert(effect, take(effect.prior(priors)));
     }
-    if reports.observations.iter().any(|o| o.hardening.is_some()) {
+    if hardening {
         places.hardening = Some(take(priors.hardening_share));
     }
     let parent = |cultivar: &usize| prior_of(cultivar).class.map_or(places.own[*cultivar], |class| places.classes[class.index()]);
@@ -369,18 +390,22 @@ pub(super) fn model(
         exposure: true,
         effects: roles,
         group: Some(Group { parents, scaled: true }),
-        crossed: Some((reports.reporters as usize).max(1)),
+        crossed: Some((reports.reporters() as usize).max(1)),
         nested: spec.likelihood.shared_winter,
         further_tops: usize::from(spec.likelihood.young_death),
     };
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
-    let calibration = Calibration::learn(reports.reporters as usize, &reports.observations, unstated_k);
+    let calibration = Calibration::learn(reports.reporters() as usize, reports.observations(), unstated_k);
     let mut builder = Problem::builder(engine)?;
-    for (index, o) in reports.observations.iter().enumerate() {
-        let entry = places.entry(reports, o, calibration.as_ref(), priors, spec.prior_use);
-        builder.push(&entry.observation(o)).map_err(|reason| FitError::Report { index, reason })?;
+    builder.expecting(counts.iter().map(|count| *count as usize).sum());
+    for (index, o) in reports.observations().enumerate() {
+        if spec.effort.is_stopped() {
+            return Err(FitError::Stopped);
+        }
+        let entry = places.entry(cultivars, &o, calibration.as_ref(), priors, spec.prior_use);
+        builder.push(&entry.observation(&o)).map_err(|reason| FitError::Report { index, reason })?;
     }
     let problem = builder.finish()?;
     let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });
-    Ok(Model { problem, parameters, places, calibration })
+    Ok(Model { problem, parameters, places, calibration, counts })
 }

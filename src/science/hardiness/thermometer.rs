@@ -6,6 +6,7 @@
 //! therefore likeliest near the true u (found within 0.1 K of it, and within 0.4 K of nought where there was none), and u is taken where that
 //! likelihood and its prior are highest.
 
+use super::evidence::{Evidence, Part};
 use super::observation::{Reports, WinterObservation};
 use super::ordinal;
 use super::specification::{FitError, HardinessSpec, Model, model};
@@ -65,11 +66,12 @@ pub(super) struct Learned {
 /// u, sought from `start_k` on; the start itself where no reading can err. `fit` fits a model from scratch.
 pub(super) fn learn(
     spec: &HardinessSpec<'_>,
-    reports: &Reports,
+    reports: &dyn Evidence,
     start_k: f64,
     fit: impl Fn(&HardinessSpec<'_>, &mut Model) -> ordinal::Fitted,
 ) -> Result<Learned, FitError> {
-    let part = part_of(reports);
+    let all = reports.count();
+    let part = part_of(reports, all);
     let effort = ordinal::FitOptions { tolerance: spec.effort.tolerance.max(ROUGH), ..spec.effort };
     let spec = HardinessSpec { effort, ..spec.clone() };
     let at = |value_k: f64| model(&spec, &part, std::iter::empty(), value_k);
@@ -85,9 +87,15 @@ pub(super) fn learn(
         fitted.log_marginal + left - 0.5 * ((value_k - prior.mean) / prior.sd).powi(2)
     };
     let fitted = fit(&spec, &mut first);
+    if spec.effort.is_stopped() {
+        return Err(FitError::Stopped);
+    }
     let passes = std::cell::Cell::new(fitted.convergence.passes);
     let start = Tried { value_k: start_k, height: height(&fitted, start_k), model: first, fitted, before: None };
     let next = |from: &Tried, value_k: f64| -> Result<Tried, FitError> {
+        if spec.effort.is_stopped() {
+            return Err(FitError::Stopped);
+        }
         let mut model = at(value_k)?;
         model.problem.believe_as(&from.model.problem);
         let mut fitted = ordinal::look(&model.problem, &model.parameters, effort, &from.moved_to(value_k));
@@ -98,7 +106,7 @@ pub(super) fn learn(
     };
     let (unstated, mut best) = climb(start, next)?;
     best.fitted = best.moved_to(unstated.mean);
-    if part.observations.len() * LARGER < reports.observations.len() {
+    if part.observations.len() * LARGER < all {
         // The search of all reports begins with the curvature of these, which costs little here and saves it most of its steps.
         let mut model = at(unstated.mean)?;
         model.problem.believe_as(&best.model.problem);
@@ -110,7 +118,7 @@ pub(super) fn learn(
         best.model = model;
         passes.set(passes.get() + best.fitted.convergence.passes);
     }
-    let share = part.observations.len() as f64 / reports.observations.len() as f64;
+    let share = part.observations.len() as f64 / all as f64;
     Ok(Learned { unstated, best: Some(Box::new(best)), passes: passes.get() * share })
 }
 
@@ -153,14 +161,10 @@ fn vertex(a: (f64, f64), b: (f64, f64), c: (f64, f64)) -> Gaussian {
 }
 
 /// All reports, or those of every so many reporters.
-fn part_of(reports: &Reports) -> Reports {
-    let stride = reports.observations.len().div_ceil(MOST_REPORTS).max(1) as u32;
-    let kept = |o: &&WinterObservation| o.reporter.is_multiple_of(stride);
-    let observations: Vec<_> = reports.observations.iter().filter(kept).copied().collect();
-    if observations.is_empty() {
-        return reports.clone();
-    }
-    Reports { cultivars: reports.cultivars.clone(), reporters: reports.reporters, observations }
+fn part_of(reports: &dyn Evidence, all: usize) -> Reports {
+    let stride = all.div_ceil(MOST_REPORTS).max(1) as u32;
+    let part = Reports::of(&Part(reports, |o: &WinterObservation| o.reporter.is_multiple_of(stride)));
+    if part.observations.is_empty() { Reports::of(reports) } else { part }
 }
 
 #[cfg(test)]

@@ -11,6 +11,8 @@
 //! - **memory**: of the program, as Linux counts what is resident.
 //! - **ratio**: requests a second over 64 connections, beside a program that sends the same bytes ready-made.
 //!
+//! With the word `clmm` the engine is set beside R's `ordinal::clmm` at the end, at ten and at a hundred thousand reports.
+//!
 //! It asserts nothing; the last column is the aim at a million, and whether it was met at the largest size that was run.
 #![allow(
     clippy::panic,
@@ -28,10 +30,14 @@ mod learning;
 mod members;
 mod packages;
 mod pages;
+#[path = "../../support/peer.rs"]
+mod peer;
 #[path = "../../support/program.rs"]
 mod program;
 #[path = "../../support/reported.rs"]
 mod reported;
+#[path = "../society/mod.rs"]
+mod simulated;
 mod society;
 mod table;
 #[path = "../../support/throughput.rs"]
@@ -50,6 +56,8 @@ static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 const PROGRAM: &str = env!("CARGO_BIN_EXE_winterfig");
 /// Sizes where none is named.
 const USUAL: [usize; 2] = [812, 10_000];
+/// Sizes at which the engine is set beside its peer.
+const BESIDE_PEER: [usize; 2] = [10_000, 100_000];
 
 #[tokio::main]
 async fn main() {
@@ -76,6 +84,11 @@ async fn main() {
             table.add(name, *reports, figures);
             // What is known so far, should a later size not come to its end.
             println!("{table}");
+        }
+    }
+    if arguments.iter().any(|argument| argument == "clmm") {
+        for reports in BESIDE_PEER {
+            peer::print(reports, concat!(env!("CARGO_MANIFEST_DIR"), "/tests/bench/clmm.R"));
         }
     }
 }

@@ -7,6 +7,7 @@ use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use std::sync::Arc;
 use winterfig::records::Role;
+use winterfig::science::hardiness::ordinal::FitOptions;
 use winterfig::store::Store;
 
 async fn steward(store: &Arc<dyn Store>, like: &Client) -> Client {
@@ -105,7 +106,7 @@ on_both_engines! {
             crate::support::members::decided(&*store, &report, &keeper, winterfig::records::ReviewState::Accepted).await;
         }
         let catalogue = store.catalogue().await.unwrap();
-        let learned = winterfig::model::learn_hardiness::learn(catalogue, evidence(&*store).await.0, &[], None, jiff::Timestamp::UNIX_EPOCH, 1, 1).unwrap();
+        let learned = winterfig::model::learn_hardiness::learn(catalogue, evidence(&*store).await.0, Vec::new(), None, jiff::Timestamp::UNIX_EPOCH, 1, FitOptions::default()).unwrap();
         let before = winterfig::model::snapshot::Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
         let mean = |snapshot: &winterfig::model::snapshot::Snapshot, slug: &str| snapshot.standing(slug).unwrap().belief.mean().degrees();
         let moved = |slug: &str| mean(&learned, slug) - mean(&before, slug);

@@ -1,7 +1,5 @@
 //! The simulated files of the cases: the same reports fitted by other programs, and the truth they were drawn from.
 
-use rand::SeedableRng;
-use rand_chacha::ChaCha8Rng;
 use serde_json::Value;
 use winterfig_core::catalogue::prior_table;
 use winterfig_core::science::cultivar::HardinessClass;
@@ -10,7 +8,6 @@ use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, Reports, WinterObservation};
 use winterfig_core::science::hardiness::ordinal::{self, FitOptions, Free, Observation, Problem, Role};
 use winterfig_core::science::hardiness::posterior::Fitted;
-use winterfig_core::science::hardiness::simulate::{Design, Faults, Truth, simulate};
 use winterfig_core::science::numeric::Gaussian;
 use winterfig_core::science::priors::Priors;
 use winterfig_core::science::site::Protection;
@@ -206,45 +203,6 @@ fn reports_that_come_and_go_move_a_fit_to_where_one_from_scratch_ends() {
             let near = if likelihood.contamination { 0.02 } else { 1e-4 };
             assert!((at(&warm).mean - at(&cold).mean).abs() < near, "{c}: {:?} {:?}", at(&warm), at(&cold));
             assert!((at(&warm).sd - at(&cold).sd).abs() < near);
-        }
-    }
-}
-
-/// Large problems take their curvature from the profile and a small part of the data; a fit begun where that one ended has no part to go
-/// by and differences the gradient for every parameter.
-#[test]
-fn the_uncertainty_of_a_large_fit_is_that_of_the_differenced_gradient() {
-    let priors = prior_table::priors().unwrap();
-    let mut rng = ChaCha8Rng::seed_from_u64(24);
-    let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
-    let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
-    let truth = Truth::draw(&priors, &cultivars, &mut rng);
-    let design = Design {
-        cultivars,
-        reporters: 500,
-        winters: (2010, 12),
-        reports: 24_000,
-        gardens: Gaussian::new(-13.0, 4.0),
-        winter_spread: 3.0,
-        thermometers: vec![0.3, 1.8],
-        varied: true,
-        faults: Faults::default(),
-    };
-    let reports = simulate(&priors, truth, &design, &mut rng).reports;
-    for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
-        let likelihood =
-            Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, contamination: false, unstated_error: false };
-        let spec = HardinessSpec { likelihood, ..spec(&priors, prior_use) };
-        let quick = fit(&spec, &reports).unwrap();
-        let slow = refit(&spec, &reports, &quick).unwrap();
-        assert!(slow.convergence().converged);
-        let (ours, theirs) = (quick.engine(), slow.engine());
-        for i in 0..ours.psi.len() {
-            let sd = theirs.psi_covariance[(i, i)].sqrt();
-            assert!((ours.psi[i] - theirs.psi[i]).abs() < 1e-3 * sd, "{prior_use:?} ψ{i}: {} against {}", ours.psi[i], theirs.psi[i]);
-            println!("{prior_use:?} ψ{i}: {}", ours.psi_covariance[(i, i)].sqrt() / sd);
-            let ratio = ours.psi_covariance[(i, i)].sqrt() / sd;
-            assert!((ratio - 1.0).abs() < 0.03, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
         }
     }
 }

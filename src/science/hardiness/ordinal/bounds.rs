@@ -17,19 +17,35 @@ pub(super) struct Side {
     pub above: Eight,
 }
 
+/// Both sides: with e = e^−|t|, F on the nearer side is 1/(1 + e) and on the farther e/(1 + e). One division serves the four.
+#[inline(always)]
+fn sides(upper: Eight, lower: Eight) -> (Side, Side) {
+    let (mut u, mut l) = (Side::empty(upper), Side::empty(lower));
+    for i in 0..LANES {
+        let (e, f) = (falling(upper[i]), falling(lower[i]));
+        let inverse = 1.0 / ((1.0 + e) * (1.0 + f));
+        let (near_upper, near_lower) = ((1.0 + f) * inverse, (1.0 + e) * inverse);
+        let (far_upper, far_lower) = (e * near_upper, f * near_lower);
+        u.below[i] = if upper[i] >= 0.0 { near_upper } else { far_upper };
+        u.above[i] = if upper[i] >= 0.0 { far_upper } else { near_upper };
+        l.below[i] = if lower[i] >= 0.0 { near_lower } else { far_lower };
+        l.above[i] = if lower[i] >= 0.0 { far_lower } else { near_lower };
+    }
+    (u, l)
+}
+
+/// e^−|t|; nought where t stands for an infinite bound.
+#[inline(always)]
+fn falling(t: f64) -> f64 {
+    let size = t.abs();
+    let (scale, rest) = exponential(size);
+    if size >= INFINITE { 0.0 } else { scale + scale * rest }
+}
+
 impl Side {
     #[inline(always)]
-    fn new(at: Eight) -> Self {
-        let (mut below, mut above) = ([0.0; LANES], [0.0; LANES]);
-        for i in 0..LANES {
-            let size = at[i].abs();
-            let (scale, rest) = exponential(size);
-            let e = if size >= INFINITE { 0.0 } else { scale + scale * rest };
-            let (near, far) = (1.0 / (1.0 + e), e / (1.0 + e));
-            below[i] = if at[i] >= 0.0 { near } else { far };
-            above[i] = if at[i] >= 0.0 { far } else { near };
-        }
-        Self { at, below, above }
+    fn empty(at: Eight) -> Self {
+        Self { at, below: [0.0; LANES], above: [0.0; LANES] }
     }
 }
 
@@ -59,7 +75,8 @@ impl Bounds {
             let (scale, rest) = exponential((upper[i] - lower[i]) * inverse_c[i]);
             gap[i] = (1.0 - scale) - scale * rest;
         }
-        Self { upper: Side::new(a), lower: Side::new(b), gap, inverse_c }
+        let (upper, lower) = sides(a, b);
+        Self { upper, lower, gap, inverse_c }
     }
 
     /// Score and curvature.

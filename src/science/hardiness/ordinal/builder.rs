@@ -88,6 +88,21 @@ impl ProblemBuilder {
         })
     }
 
+    /// Makes room for so many records.
+    pub fn expecting(&mut self, records: usize) {
+        let p = &mut self.problem;
+        p.cell.reserve_exact(records);
+        p.exposure.reserve_exact(records);
+        p.group.reserve_exact(records);
+        p.pattern.reserve_exact(records);
+        if p.spec.crossed.is_some() {
+            self.crossed.reserve_exact(records);
+        }
+        if p.spec.nested {
+            self.nested.reserve_exact(records);
+        }
+    }
+
     /// Takes one record in.
     pub fn push(&mut self, record: &Observation<'_>) -> Result<(), DataError> {
         self.check(record)?;
@@ -238,6 +253,8 @@ impl ProblemBuilder {
                 problem.crossed_ends.push(problem.block_ends.len());
                 begin = end;
             }
+            problem.block_ends.shrink_to_fit();
+            problem.crossed_ends.shrink_to_fit();
             problem.block_variance = shared.map(|sd| {
                 let mut begin = 0;
                 let mean = |&end: &usize| {

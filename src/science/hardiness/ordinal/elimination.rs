@@ -1,5 +1,7 @@
 //! Eliminating the levels of the arrow system (see [`super::sweep`]): the sparse coupling of one level to the border, and the sums that are left.
 
+use crate::science::numeric::vectorised;
+
 /// Coupling of one level to the border, gathered sparsely.
 pub(super) struct Coupling {
     /// Nought where not touched.
@@ -106,6 +108,13 @@ impl Sums {
     /// Adds records of one group level (its slot) and one row of effects: their score and curvature.
     #[inline]
     pub fn border(&mut self, slot: Option<usize>, columns: &[(u32, f64)], score: f64, curvature: f64) {
+        self.group(slot, columns, score, curvature);
+        self.effects(columns, score, curvature);
+    }
+
+    /// What concerns the group level of it.
+    #[inline]
+    pub fn group(&mut self, slot: Option<usize>, columns: &[(u32, f64)], score: f64, curvature: f64) {
         let d = self.gradient.len();
         if let Some(c) = slot {
             self.gradient[c] += score;
@@ -116,6 +125,12 @@ impl Sums {
                 line[k as usize] += curvature * x;
             }
         }
+    }
+
+    /// What concerns the effects alone.
+    #[inline]
+    pub fn effects(&mut self, columns: &[(u32, f64)], score: f64, curvature: f64) {
+        let d = self.gradient.len();
         for (place, &(k, x)) in columns.iter().enumerate() {
             let k = k as usize;
             self.gradient[k] += score * x;
@@ -156,7 +171,7 @@ impl Sums {
         let d = self.gradient.len();
         let (schur, gradient, values) = (&mut self.schur, &mut self.gradient, &coupling.values);
         let inverse = 1.0 / curvature;
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for &a in coupling.touched() {

@@ -8,6 +8,8 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use crate::science::numeric::vectorised;
+
 /// Rows taken together, so that what is added up is loaded and stored once for all of them.
 const TOGETHER: usize = 4;
 /// Numbers summed side by side.
@@ -30,7 +32,7 @@ impl Factor {
             to[..=row].copy_from_slice(&from[..=row]);
             to[row] += ridge;
         }
-        let definite = pulp::Arch::new().dispatch(
+        let definite = vectorised(
             #[inline(always)]
             || decompose(&mut l, d),
         );
@@ -41,7 +43,7 @@ impl Factor {
     pub fn solve(&self, y: &DVector<f64>) -> DVector<f64> {
         let mut x = y.clone();
         let values = x.as_mut_slice();
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for i in 0..self.d {
@@ -70,7 +72,7 @@ impl Factor {
     pub fn inverse(&self) -> DMatrix<f64> {
         let d = self.d;
         let (mut w, mut inverse) = (vec![0.0; d * d], vec![0.0; d * d]);
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 self.invert_triangle(&mut w);
@@ -110,21 +112,42 @@ impl Factor {
     }
 }
 
-/// Row i of L from those above it; false where the matrix is not positive definite.
+/// L from the rows of S, some rows together, so that each row above them is loaded once for all; false where the matrix is not positive definite.
 #[inline(always)]
 fn decompose(l: &mut [f64], d: usize) -> bool {
-    for i in 0..d {
-        let (above, row) = l.split_at_mut(i * d);
-        let row = &mut row[..d];
-        for j in 0..i {
-            let other = &above[j * d..=j * d + j];
-            row[j] = (row[j] - dot(&row[..j], &other[..j])) / other[j];
+    let mut first = 0;
+    while first < d {
+        let together = if first + TOGETHER <= d { TOGETHER } else { 1 };
+        let (above, rows) = l.split_at_mut(first * d);
+        if together == TOGETHER {
+            let (a, rest) = rows.split_at_mut(d);
+            let (b, rest) = rest.split_at_mut(d);
+            let (c, rest) = rest.split_at_mut(d);
+            let e = &mut rest[..d];
+            for j in 0..first {
+                let other = &above[j * d..=j * d + j];
+                let sums = dots([&a[..j], &b[..j], &c[..j], &e[..j]], &other[..j]);
+                let inverse = 1.0 / other[j];
+                a[j] = (a[j] - sums[0]) * inverse;
+                b[j] = (b[j] - sums[1]) * inverse;
+                c[j] = (c[j] - sums[2]) * inverse;
+                e[j] = (e[j] - sums[3]) * inverse;
+            }
         }
-        let rest = row[i] - dot(&row[..i], &row[..i]);
-        if !(rest > 0.0 && rest.is_finite()) {
-            return false;
+        for i in first..first + together {
+            let (above, row) = l.split_at_mut(i * d);
+            let row = &mut row[..d];
+            for j in if together == 1 { 0 } else { first }..i {
+                let other = &above[j * d..=j * d + j];
+                row[j] = (row[j] - dot(&row[..j], &other[..j])) / other[j];
+            }
+            let rest = row[i] - dot(&row[..i], &row[..i]);
+            if !(rest > 0.0 && rest.is_finite()) {
+                return false;
+            }
+            row[i] = rest.sqrt();
         }
-        row[i] = rest.sqrt();
+        first += together;
     }
     true
 }
@@ -160,6 +183,35 @@ fn add<'r>(to: &mut [f64], factors: [f64; TOGETHER], row: impl Fn(usize) -> &'r 
     }
 }
 
+/// Inner products of as many rows as are taken together with another.
+#[inline(always)]
+fn dots(rows: [&[f64]; TOGETHER], with: &[f64]) -> [f64; TOGETHER] {
+    let (chunks, rest) = with.as_chunks::<LANES>();
+    let [(a, x), (b, y), (c, z), (e, w)] =
+        [rows[0].as_chunks::<LANES>(), rows[1].as_chunks::<LANES>(), rows[2].as_chunks::<LANES>(), rows[3].as_chunks::<LANES>()];
+    let mut sums = [[0.0; LANES]; TOGETHER];
+    for ((((with, a), b), c), e) in chunks.iter().zip(a).zip(b).zip(c).zip(e) {
+        for i in 0..LANES {
+            sums[0][i] += a[i] * with[i];
+            sums[1][i] += b[i] * with[i];
+            sums[2][i] += c[i] * with[i];
+            sums[3][i] += e[i] * with[i];
+        }
+    }
+    let mut all = [0.0; TOGETHER];
+    for (all, (sums, more)) in all.iter_mut().zip(sums.iter().zip([x, y, z, w])) {
+        let rest: f64 = more.iter().zip(rest).map(|(a, b)| a * b).sum();
+        *all = folded(sums) + rest;
+    }
+    all
+}
+
+/// Sums side by side, added up.
+#[inline(always)]
+fn folded(sums: &[f64; LANES]) -> f64 {
+    ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7]))
+}
+
 /// Inner product, in sums side by side.
 #[inline(always)]
 fn dot(a: &[f64], b: &[f64]) -> f64 {
@@ -172,7 +224,7 @@ fn dot(a: &[f64], b: &[f64]) -> f64 {
         }
     }
     let rest: f64 = rest_of_a.iter().zip(rest_of_b).map(|(a, b)| a * b).sum();
-    ((sums[0] + sums[4]) + (sums[1] + sums[5])) + ((sums[2] + sums[6]) + (sums[3] + sums[7])) + rest
+    folded(&sums) + rest
 }
 
 #[cfg(test)]

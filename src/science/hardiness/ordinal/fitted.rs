@@ -5,21 +5,31 @@ use nalgebra::{DMatrix, DVector};
 use super::natural::{Layout, Natural};
 use super::point::Mode;
 use super::problem::Slot;
+use super::stop::Stop;
 
 /// How hard to work.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct FitOptions {
+#[derive(Debug, Clone, Copy)]
+pub struct FitOptions<'s> {
     /// Threads that may be used.
     pub threads: usize,
     /// Log-likelihood still to gain at which the search ends.
     pub tolerance: f64,
     /// Most evaluations of the marginal likelihood.
     pub most_evaluations: usize,
+    /// What ends the work early, where anything may.
+    pub stop: Option<&'s Stop>,
 }
 
-impl Default for FitOptions {
+impl Default for FitOptions<'_> {
     fn default() -> Self {
-        Self { threads: 1, tolerance: 1e-9, most_evaluations: 300 }
+        Self { threads: 1, tolerance: 1e-9, most_evaluations: 300, stop: None }
+    }
+}
+
+impl FitOptions<'_> {
+    /// Whether the work was told to end: what comes of it is then no fit.
+    pub fn is_stopped(&self) -> bool {
+        self.stop.is_some_and(Stop::is_told)
     }
 }
 

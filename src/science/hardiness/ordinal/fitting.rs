@@ -5,7 +5,7 @@ use nalgebra::{DMatrix, DVector};
 use super::fitted::{Convergence, Diagnostic, FitOptions, Fitted};
 use super::laplace::{Laplace, Nearness};
 use super::natural::Parameters;
-use super::outer::{Found, Search, beyond_profile, maximise, secant};
+use super::outer::{Found, Search, maximise, secant};
 use super::point::Mode;
 use super::problem::Problem;
 
@@ -40,7 +40,6 @@ pub fn fit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions) -
 pub(super) struct Start {
     pub psi: Vec<f64>,
     pub inverse_curvature: Option<DMatrix<f64>>,
-    pub beyond_profile: Option<DMatrix<f64>>,
     /// Mode of the border, which is the same for a problem and its parts, and of the eliminated levels.
     pub mode: Option<Mode>,
 }
@@ -55,7 +54,7 @@ pub(super) fn part_of(problem: &Problem) -> Option<Problem> {
 /// Start for a problem from parts of it, `work` counting records passed over.
 fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, work: &mut f64) -> Start {
     let Some(part) = part_of(problem) else {
-        return Start { psi: parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
+        return Start { psi: parameters.start(), inverse_curvature: None, mode: None };
     };
     let start = coarse(&part, parameters, effort, work);
     from_part(problem, &part, parameters, effort, start, work)
@@ -67,22 +66,16 @@ pub(super) fn from_part(
     part: &Problem,
     parameters: &dyn Parameters,
     effort: FitOptions,
-    mut start: Start,
+    start: Start,
     work: &mut f64,
 ) -> Start {
-    start.beyond_profile.get_or_insert_with(|| DMatrix::zeros(parameters.len(), parameters.len()));
-    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort.threads);
+    let mut laplace = Laplace::new(part, parameters, COARSE * 1e-6, effort);
     let found = begin(&mut laplace, start, COARSE, effort, Depth::Curvature { central: false });
-    let sound = found.converged && found.curved && found.held.is_empty() && !part.spec.nested;
-    let beyond = if sound { beyond_profile(&mut laplace, &found) } else { None };
-    *work += (laplace.passes * part.records()) as f64;
+    *work += laplace.all_passes() * part.records() as f64;
     let share = part.total_weight() / problem.total_weight();
-    // The determinant grows with the effects.
-    let growth = problem.effects() as f64 / part.effects() as f64;
     let natural = parameters.natural(&found.psi);
     Start {
         inverse_curvature: found.curved.then(|| of_more(problem, parameters, &found.covariance, share)),
-        beyond_profile: beyond.map(|beyond| beyond * growth),
         mode: laplace.into_mode().map(|(fit, ..)| Mode { border: fit.mode.border, ..Mode::at_prior(problem, &natural) }),
         psi: found.psi,
     }
@@ -100,13 +93,13 @@ pub(super) fn of_more(problem: &Problem, parameters: &dyn Parameters, covariance
 pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
     let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
     let inverse_curvature = known.then(|| earlier.psi_covariance.clone());
-    search(problem, parameters, effort, Start { psi: earlier.psi.clone(), inverse_curvature, beyond_profile: None, mode }, 0.0)
+    search(problem, parameters, effort, Start { psi: earlier.psi.clone(), inverse_curvature, mode }, 0.0)
 }
 
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort);
     if let Some(mode) = mode_for(problem, parameters, earlier) {
         laplace.warm(&earlier.psi, mode);
     }
@@ -133,7 +126,7 @@ pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Fi
 /// parameters from there gains by its curvature. Where that is much, once more after the step. The fit given is the one after
 /// the last step, which is not looked at.
 pub fn look(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort);
     if let Some(mode) = mode_for(problem, parameters, earlier) {
         laplace.warm(&earlier.psi, mode);
     }
@@ -191,7 +184,7 @@ pub(super) fn nudge(
     work: &mut f64,
 ) -> f64 {
     let Some(inverse) = &mut start.inverse_curvature else { return f64::INFINITY };
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance, effort);
     if let Some(mode) = start.mode.take() {
         laplace.warm(&start.psi, mode);
     }
@@ -205,7 +198,7 @@ pub(super) fn nudge(
     *before = Some((start.psi.clone(), gradient.clone()));
     start.psi = stepped(parameters, &start.psi, &step);
     start.mode = Some(laplace.starting_mode(&parameters.natural(&start.psi)));
-    *work += (laplace.passes * problem.records()) as f64;
+    *work += laplace.all_passes() * problem.records() as f64;
     0.5 * step.dot(&gradient)
 }
 
@@ -214,14 +207,14 @@ const LONGEST_SINGLE_STEP: f64 = 0.5;
 /// Log-likelihood that may be left after a single step: a fifth of a standard error of one parameter.
 const SMALL_GAIN: f64 = 0.02;
 /// Log-likelihood that a step gains which is the last before a search: it leaves a small part of that.
-pub(super) const LAST_GAIN: f64 = 0.1;
+pub(super) const LAST_GAIN: f64 = 1.0;
 /// Log-likelihood that a step may gain of which is taken unseen what the curvature says.
 const LITTLE_SEEN: f64 = 1.0;
 
 pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, passes_before: f64) -> Fitted {
     let central = problem.records() <= ONE_SIDED_ABOVE;
     let inner_tolerance = if central { effort.tolerance * SHARPER } else { effort.tolerance };
-    let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, inner_tolerance, effort);
     // A fit that is only compared with others does without.
     let depth = if effort.tolerance >= COARSE && start.inverse_curvature.is_some() { Depth::Rough } else { Depth::Curvature { central } };
     let found = begin(&mut laplace, start, effort.tolerance, effort, depth);
@@ -230,13 +223,13 @@ pub(super) fn search(problem: &Problem, parameters: &dyn Parameters, effort: Fit
 
 /// Searches to within [`HAND_OVER_OF_ROUGH`], no curvature of many records taken; `work` counts records passed over.
 pub(super) fn search_roughly(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, start: Start, work: &mut f64) -> Start {
-    let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort.threads);
+    let mut laplace = Laplace::new(problem, parameters, COARSE * 1e-6, effort);
     // Of few records the search learns the curvature badly, and taking it costs nothing.
     let depth = if problem.records() <= ONE_SIDED_ABOVE { Depth::Curvature { central: true } } else { Depth::Rough };
     let found = begin(&mut laplace, start, COARSE, effort, depth);
-    *work += (laplace.passes * problem.records()) as f64;
+    *work += laplace.all_passes() * problem.records() as f64;
     let inverse_curvature = found.curved.then_some(found.covariance);
-    Start { psi: found.psi, inverse_curvature, beyond_profile: None, mode: laplace.mode().cloned() }
+    Start { psi: found.psi, inverse_curvature, mode: laplace.mode().cloned() }
 }
 
 /// How far a search goes.
@@ -247,26 +240,24 @@ enum Depth {
 }
 
 fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOptions, depth: Depth) -> Found {
-    let Start { psi, inverse_curvature, beyond_profile, mode } = start;
+    let Start { psi, inverse_curvature, mode } = start;
     let (rough, central) = (depth == Depth::Rough, depth == Depth::Curvature { central: true });
     let (hand_over, skewed) = match laplace.problem.records() {
         _ if rough => (HAND_OVER_OF_ROUGH, false),
-        FEW.. => (HAND_OVER, false),
+        FEW.. => (HAND_OVER, true),
         _ if tolerance >= COMPARED => (HAND_OVER, false),
         _ => (HAND_OVER_OF_FEW, true),
     };
     if let Some(mode) = mode {
         laplace.warm(&psi, mode);
     }
-    // Where differences are central every row is differenced.
-    let beyond_profile = beyond_profile.filter(|_| !central);
     let most_evaluations = effort.most_evaluations;
-    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, rough, beyond_profile };
+    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, rough };
     maximise(laplace, &search)
 }
 
 fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, found: Found, passes_before: f64) -> Fitted {
-    let passes = passes_before + laplace.passes as f64;
+    let passes = passes_before + laplace.all_passes();
     let layout = laplace.layout;
     let natural = parameters.natural(&found.psi);
     let natural_jacobian = parameters.jacobian(&found.psi);

@@ -269,7 +269,7 @@ mod tests {
             let moved = fitted.further(&before, &further, level, None).unwrap();
             let all = problem(&[records.as_slice(), &[further]].concat());
             let parameters = Free::new(&all);
-            let mut laplace = Laplace::new(&all, &parameters, 1e-18, 1);
+            let mut laplace = Laplace::new(&all, &parameters, 1e-18, FitOptions::default());
             laplace.value(&fitted.psi, Nearness::Exact);
             laplace.gradient();
             let (fit, covariance, _) = laplace.into_mode().unwrap();

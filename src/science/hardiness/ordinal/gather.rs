@@ -10,6 +10,7 @@ use super::natural::Layout;
 use super::parallel::runs;
 use super::point::Point;
 use super::sweep::Work;
+use crate::science::numeric::vectorised;
 
 /// Places of ∂g/∂ν that the pass fills.
 pub(super) struct Task<'w> {
@@ -52,11 +53,11 @@ impl Sums {
 
     /// Takes a level with the curvature D, q and ∂g/∂ν out of the system.
     #[inline]
-    fn eliminate(&mut self, coupling: &Coupling, curvature: f64, third: f64, score: &[f64]) {
+    fn eliminate(&mut self, coupling: impl Iterator<Item = (u32, f64)>, curvature: f64, third: f64, score: &[f64]) {
         let inverse = 1.0 / curvature;
-        for &a in coupling.touched() {
+        for (a, n) in coupling {
             let a = a as usize;
-            let share = coupling.values[a] * inverse;
+            let share = n * inverse;
             self.third[a] -= share * third;
             add_row(&mut self.cross[a * self.wide..(a + 1) * self.wide], score, -share);
         }
@@ -126,6 +127,9 @@ pub(super) struct Gather<'a> {
     lanes: Lanes,
     full: FullLanes,
     block: Coupling,
+    /// N of every block of the unit at hand, with the end of each.
+    coupled: Vec<(u32, f64)>,
+    ends: Vec<usize>,
     parent: Coupling,
     /// S⁻¹ M_j / D_j on the slots the crossed level touches.
     parent_shift: Vec<f64>,
@@ -153,6 +157,8 @@ impl<'a> Gather<'a> {
             lanes: Lanes::default(),
             full: FullLanes::default(),
             block: Coupling::new(d),
+            coupled: Vec::new(),
+            ends: Vec::new(),
             parent: Coupling::new(d),
             parent_shift: vec![0.0; d],
             shift: vec![0.0; d],
@@ -196,71 +202,81 @@ impl<'a> Gather<'a> {
             }
             return;
         }
-        let nest = if problem.spec.nested { self.couple_parent(unit) } else { Nest::default() };
+        self.couple(unit);
+        let nest = if problem.spec.nested { self.nest(unit) } else { Nest::default() };
         self.parent_score.fill(0.0);
         let mut parent_third = 0.0;
-        for block in problem.unit(unit) {
-            parent_third += self.block(block, first, nest);
+        let mut begin = 0;
+        for (place, block) in problem.unit(unit).enumerate() {
+            let end = self.ends[place];
+            parent_third += self.block(block, begin..end, first, nest);
+            begin = end;
             let place = (block - first_block) * q;
             store(&mut task.blocks[place..place + q], &self.block_score);
         }
         if problem.spec.nested {
             self.own_prior(nest.value, (1.0 + nest.spread) / nest.curvature, false);
-            self.sums.eliminate(&self.parent, nest.curvature, parent_third, &self.parent_score);
+            let coupling = self.parent.touched().iter().map(|&a| (a, self.parent.values[a as usize]));
+            self.sums.eliminate(coupling, nest.curvature, parent_third, &self.parent_score);
             let place = (unit - first_unit) * q;
             store(&mut task.parents[place..place + q], &self.parent_score);
         }
     }
 
-    /// Adds N of a block's records to `to`.
-    #[inline]
-    fn couple(point: &Point<'_>, work: &Work, records: Range<usize>, to: &mut Coupling, factor: f64) {
-        let problem = point.problem;
-        for i in records {
-            let w = factor * work.record[i];
-            if let Some(c) = point.slot(i) {
-                to.add(c, w);
+    /// Gathers N of every block of a unit, and M_j where blocks are nested.
+    fn couple(&mut self, unit: usize) {
+        let (point, problem) = (self.point, self.point.problem);
+        self.coupled.clear();
+        self.ends.clear();
+        self.parent.clear();
+        for block in problem.unit(unit) {
+            for i in problem.block(block) {
+                let w = self.work.record[i];
+                if let Some(c) = point.slot(i) {
+                    self.block.add(c, w);
+                }
+                for &(k, x) in problem.patterns.border(problem.pattern[i]) {
+                    self.block.add(k as usize, w * x);
+                }
             }
-            for &(k, x) in problem.patterns.border(problem.pattern[i]) {
-                to.add(k as usize, w * x);
+            if problem.spec.nested {
+                self.parent.add_all(&self.block, point.block_precision(block) / self.work.blocks.curvature[block]);
             }
+            let values = &self.block.values;
+            self.coupled.extend(self.block.touched().iter().map(|&a| (a, values[a as usize])));
+            self.ends.push(self.coupled.len());
+            self.block.clear();
         }
     }
 
-    /// Gathers M_j and S⁻¹M_j/D_j.
-    fn couple_parent(&mut self, unit: usize) -> Nest {
-        let (point, problem) = (self.point, self.point.problem);
-        self.parent.clear();
-        for block in problem.unit(unit) {
-            let factor = point.block_precision(block) / self.work.blocks.curvature[block];
-            Self::couple(point, self.work, problem.block(block), &mut self.parent, factor);
-        }
+    /// S⁻¹M_j/D_j, and what else a block needs to know of its crossed level.
+    fn nest(&mut self, unit: usize) -> Nest {
+        let point = self.point;
         let curvature = self.work.parents.curvature[unit];
         let spread = if self.parent.wide() {
             shift_wide(self.inverse, &self.parent, curvature, &mut self.parent_shift)
         } else {
-            shift(self.inverse, &self.parent, curvature, &mut self.parent_shift)
+            let pairs: Vec<(u32, f64)> = self.parent.touched().iter().map(|&a| (a, self.parent.values[a as usize])).collect();
+            shift(self.inverse, &pairs, curvature, &mut self.parent_shift)
         };
         Nest { value: point.mode.parents[unit], curvature, spread }
     }
 
     /// Adds a block and eliminates it; gives its part of its crossed level's q.
-    fn block(&mut self, block: usize, first: usize, nest: Nest) -> f64 {
+    fn block(&mut self, block: usize, coupled: Range<usize>, first: usize, nest: Nest) -> f64 {
         let (point, problem) = (self.point, self.point.problem);
         let nested = problem.spec.nested;
-        self.block.clear();
-        Self::couple(point, self.work, problem.block(block), &mut self.block, 1.0);
         let d = self.work.blocks.curvature[block];
         let precision = point.block_precision(block);
         // N'S⁻¹N/D, and with the crossed level N'S⁻¹M/(D_j).
-        let own = shift(self.inverse, &self.block, d, &mut self.shift);
+        let own = shift(self.inverse, &self.coupled[coupled.clone()], d, &mut self.shift);
         let (pull, rest) = (precision / d, (d - precision) / d);
         let (mut variance, mut deviation_variance) = ((1.0 + own) / d, (1.0 + own) / d);
         if nested {
             let mut mixed = 0.0;
-            for &a in self.block.touched() {
+            for &(a, n) in &self.coupled[coupled.clone()] {
                 let a = a as usize;
-                mixed += self.block.values[a] * self.parent_shift[a];
+                mixed += n * self.parent_shift[a];
                 self.shift[a] += pull * self.parent_shift[a];
             }
             let parent = (1.0 + nest.spread) / nest.curvature;
@@ -278,7 +294,7 @@ impl<'a> Gather<'a> {
         } else {
             self.own_prior(deviation, variance, true);
         }
-        self.sums.eliminate(&self.block, d, third, &self.block_score);
+        self.sums.eliminate(self.coupled[coupled].iter().copied(), d, third, &self.block_score);
         if nested {
             add_row(&mut self.parent_score, &self.block_score, pull);
         }
@@ -395,24 +411,25 @@ struct Borders<'c> {
 }
 
 /// Writes S⁻¹N/D to the touched slots of `to`; gives N'S⁻¹N/D.
-fn shift(inverse: &DMatrix<f64>, coupling: &Coupling, curvature: f64, to: &mut [f64]) -> f64 {
-    let mut coupled = 0.0;
-    for &a in coupling.touched() {
+fn shift(inverse: &DMatrix<f64>, coupled: &[(u32, f64)], curvature: f64, to: &mut [f64]) -> f64 {
+    let d = to.len();
+    let share = 1.0 / curvature;
+    let mut sum = 0.0;
+    for &(a, n) in coupled {
         let a = a as usize;
-        let column = inverse.column(a);
-        let column = column.as_slice();
-        let sum: f64 = coupling.touched().iter().map(|&b| column[b as usize] * coupling.values[b as usize]).sum();
-        to[a] = sum / curvature;
-        coupled += coupling.values[a] * to[a];
+        let column = &inverse.as_slice()[a * d..(a + 1) * d];
+        let shifted: f64 = coupled.iter().map(|&(b, m)| column[b as usize] * m).sum::<f64>() * share;
+        to[a] = shifted;
+        sum += n * shifted;
     }
-    coupled
+    sum
 }
 
 /// The same for a level that touches much of the border, written to every slot.
 fn shift_wide(inverse: &DMatrix<f64>, coupling: &Coupling, curvature: f64, to: &mut [f64]) -> f64 {
     let d = to.len();
     let columns = inverse.as_slice();
-    pulp::Arch::new().dispatch(
+    vectorised(
         #[inline(always)]
         || {
             to.fill(0.0);

@@ -35,8 +35,22 @@ pub(super) struct OuterGradient {
     pub parents: Vec<f32>,
 }
 
+/// How much of log|−H| = log|S| + Σ log D counts.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub(super) enum Determinant {
+    Whole,
+    /// Σ log D alone.
+    Levels,
+}
+
 /// The pass; `work` must hold the curvatures at the mode of `point`, `inverse` is S⁻¹ there.
-pub(super) fn outer(point: &Point<'_>, layout: &Layout, inverse: &DMatrix<f64>, work: &Work, threads: usize) -> OuterGradient {
+pub(super) fn outer(
+    point: &Point<'_>,
+    layout: &Layout,
+    (inverse, determinant): (&DMatrix<f64>, Determinant),
+    work: &Work,
+    threads: usize,
+) -> OuterGradient {
     let problem = point.problem;
     let (d, q) = (problem.border(), layout.len);
     let shards = shards(problem);
@@ -47,8 +61,11 @@ pub(super) fn outer(point: &Point<'_>, layout: &Layout, inverse: &DMatrix<f64>, 
     let of_parents = cut(&mut parents, shards.iter().map(|s| if problem.spec.nested { s.end * q } else { 0 }));
     let pieces = of_blocks.into_iter().zip(of_parents);
     let tasks: Vec<Task<'_>> = shards.into_iter().zip(pieces).map(|(units, (blocks, parents))| Task { units, blocks, parents }).collect();
-    let spread = spread_of_kinds(point, inverse);
-    let sums = run(threads, tasks, |task| Gather::new(point, layout, inverse, work, spread.as_deref()).shard(task));
+    // The variances of what the border leaves open come from log|S|: without it the border is as if known.
+    let known = (determinant == Determinant::Levels).then(|| DMatrix::zeros(d, d));
+    let variance = known.as_ref().unwrap_or(inverse);
+    let spread = spread_of_kinds(point, variance);
+    let sums = run(threads, tasks, |task| Gather::new(point, layout, variance, work, spread.as_deref()).shard(task));
 
     let mut natural = DVector::zeros(q);
     let mut third = DVector::zeros(d);
@@ -64,7 +81,7 @@ pub(super) fn outer(point: &Point<'_>, layout: &Layout, inverse: &DMatrix<f64>, 
             third[a] += s.third[a];
         }
     }
-    add_border_priors(point, layout, inverse, &mut natural, &mut cross);
+    add_border_priors(point, layout, variance, &mut natural, &mut cross);
     let rho = inverse * third;
     natural -= 0.5 * cross.tr_mul(&rho);
     OuterGradient { natural, border: inverse * &cross, cross, blocks, parents }

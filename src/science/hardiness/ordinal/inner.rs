@@ -9,6 +9,7 @@ use super::factor::Factor;
 use super::natural::Natural;
 use super::point::{Mode, Point};
 use super::problem::Problem;
+use super::stop::Stop;
 use super::sweep::{Step, Sweep, Work, follow, newton};
 
 /// Passes after which the search gives up; a warm start needs two or three, a cold one about ten.
@@ -43,7 +44,14 @@ impl InnerFit {
 }
 
 /// Finds the mode from a start, to a Newton decrement of `tolerance`; `work` holds the curvatures at the mode afterwards.
-pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut Work, tolerance: f64, threads: usize) -> InnerFit {
+pub(super) fn fit(
+    problem: &Problem,
+    natural: &Natural,
+    start: Mode,
+    work: &mut Work,
+    tolerance: f64,
+    (threads, stop): (usize, Option<&Stop>),
+) -> InnerFit {
     let mut mode = start;
     let mut current = newton(&Point::new(problem, natural, &mode), work, threads);
     let mut passes = 1;
@@ -65,7 +73,7 @@ pub(super) fn fit(problem: &Problem, natural: &Natural, start: Mode, work: &mut 
             let fit = finished(mode, &current, factor, passes, true, singular);
             return InnerFit { value: fit.value + 0.5 * decrement, ..fit };
         }
-        if passes >= MOST_PASSES || !decrement.is_finite() {
+        if passes >= MOST_PASSES || !decrement.is_finite() || stop.is_some_and(Stop::is_told) {
             return finished(mode, &current, factor, passes, found, singular);
         }
         let Some((next_mode, next)) = advance(problem, natural, &mode, &current, &step, decrement, work, &mut passes, threads) else {

@@ -14,6 +14,7 @@ use super::log_product::LogProduct;
 use super::problem::ATTENUATION;
 use super::record::UNBOUNDED;
 use crate::science::numeric::eight_numbers::{LANES, get, put, times};
+use crate::science::numeric::vectorised;
 
 /// What records bring to the likelihood and what it gives back, one number a record. The arrays end on a whole number of lanes.
 #[derive(Debug, Clone, Default)]
@@ -83,7 +84,7 @@ impl Lanes {
     /// Fills in score and curvature; gives Σ weight·log p.
     pub fn terms(&mut self, beta: f64) -> f64 {
         let attenuation = ATTENUATION * beta * beta;
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || self.each(attenuation),
         )
@@ -112,7 +113,7 @@ impl Lanes {
     /// Puts the probability of each record's outcome where its score would be; one too small for a double is nought.
     pub fn probabilities(&mut self, beta: f64) {
         let attenuation = ATTENUATION * beta * beta;
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for at in (0..self.len()).step_by(LANES) {
@@ -130,7 +131,7 @@ impl Lanes {
     /// Σ weight·log p alone.
     pub fn log_likelihood(&self, beta: f64) -> f64 {
         let attenuation = ATTENUATION * beta * beta;
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 let mut log = LogProduct::new();
@@ -167,7 +168,7 @@ impl FullLanes {
     /// Fills everything in, score and curvature of `lanes` too.
     pub fn terms(&mut self, lanes: &mut Lanes, beta: f64) {
         let attenuation = ATTENUATION * beta * beta;
-        pulp::Arch::new().dispatch(
+        vectorised(
             #[inline(always)]
             || {
                 for at in (0..lanes.len()).step_by(LANES) {

@@ -8,12 +8,15 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::curvature::profile;
+use super::fitted::FitOptions;
+pub(super) use super::gradient::Determinant;
 use super::gradient::{OuterGradient, outer};
 use super::inner::{self, InnerFit};
 use super::natural::{Layout, Natural, Parameters};
 use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::Role;
+use super::stop::Stop;
 use super::sweep::{Step, Work, follow};
 
 /// Farthest move of an outer parameter, as a share of one and itself, over which the mode is extrapolated; beyond it the old mode is the start.
@@ -45,12 +48,15 @@ pub(super) struct Laplace<'a> {
     pub parameters: &'a dyn Parameters,
     pub layout: Layout,
     threads: usize,
+    stop: Option<&'a Stop>,
     inner_tolerance: f64,
     effects: usize,
     work: Work,
     last: Option<Last>,
     /// Passes over the records so far, gradients included.
     pub passes: usize,
+    /// Passes over parts of them, in proportion.
+    pub passes_of_parts: f64,
 }
 
 struct Last {
@@ -84,7 +90,7 @@ impl Problem {
 }
 
 impl<'a> Laplace<'a> {
-    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, threads: usize) -> Self {
+    pub fn new(problem: &'a Problem, parameters: &'a dyn Parameters, inner_tolerance: f64, effort: FitOptions<'a>) -> Self {
         let layout = Layout::new(&problem.spec, problem.maximised);
         let effects = problem.effects();
         Self {
@@ -92,16 +98,26 @@ impl<'a> Laplace<'a> {
             effects,
             parameters,
             layout,
-            threads,
+            threads: effort.threads,
+            stop: effort.stop,
             inner_tolerance: inner_tolerance.clamp(1e-18, 1e-8),
             work: Work::new(problem),
             last: None,
             passes: 0,
+            passes_of_parts: 0.0,
         }
+    }
+
+    /// Whether the work was told to end: values and gradients then cost no pass and mean nothing.
+    pub fn is_stopped(&self) -> bool {
+        self.stop.is_some_and(Stop::is_told)
     }
 
     /// L at ψ; −∞ when it cannot be computed.
     pub fn value(&mut self, psi: &[f64], nearness: Nearness) -> f64 {
+        if self.is_stopped() {
+            return f64::NEG_INFINITY;
+        }
         let tolerance = match nearness {
             Nearness::Exact => self.inner_tolerance,
             Nearness::Near => self.inner_tolerance.max(NEAR * self.effects as f64),
@@ -109,7 +125,7 @@ impl<'a> Laplace<'a> {
         };
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
-        let fit = inner::fit(self.problem, &natural, start, &mut self.work, tolerance, self.threads);
+        let fit = inner::fit(self.problem, &natural, start, &mut self.work, tolerance, (self.threads, self.stop));
         self.passes += fit.passes;
         let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
         let prior = self.parameters.log_prior(psi, &mut vec![0.0; psi.len()]);
@@ -128,6 +144,22 @@ impl<'a> Laplace<'a> {
         self.last.as_ref().is_some_and(|last| last.nearness == Nearness::Far)
     }
 
+    /// How far values that are not exact may be off: the determinant is that of before the last step of the mode, and moves by its first power.
+    pub fn blur(&self) -> f64 {
+        (NEAR * self.effects as f64).sqrt()
+    }
+
+    /// Goes on to ψ, so near that what was found where the gradient was last taken holds there too; the mode moves as its derivative says.
+    pub fn go_on_to(&mut self, psi: &[f64]) {
+        let natural = self.parameters.natural(psi);
+        let mode = self.starting_mode(&natural);
+        if let Some(last) = &mut self.last {
+            last.fit.mode = mode;
+            last.natural = natural;
+            last.psi = psi.to_vec();
+        }
+    }
+
     /// Whether value and gradient were last taken at ψ, exactly.
     pub fn stands_at(&self, psi: &[f64]) -> bool {
         self.gradient_is_of(psi) && self.last.as_ref().is_some_and(|last| last.nearness == Nearness::Exact)
@@ -135,10 +167,16 @@ impl<'a> Laplace<'a> {
 
     /// dL/dψ where [`Self::value`] was last taken.
     pub fn gradient(&mut self) -> DVector<f64> {
-        let Some(last) = &mut self.last else { return DVector::zeros(self.parameters.len()) };
+        self.gradient_with(Determinant::Whole)
+    }
+
+    /// The same with as much of the determinant as is said; what follows is to ask for the whole again.
+    pub fn gradient_with(&mut self, determinant: Determinant) -> DVector<f64> {
+        let stopped = self.is_stopped();
+        let Some(last) = self.last.as_mut().filter(|_| !stopped) else { return DVector::zeros(self.parameters.len()) };
         let inverse = last.fit.inverse();
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
-        let natural = outer(&point, &self.layout, &inverse, &self.work, self.threads);
+        let natural = outer(&point, &self.layout, (&inverse, determinant), &self.work, self.threads);
         self.passes += 1;
         let mut gradient = self.parameters.jacobian(&last.psi).tr_mul(&natural.natural);
         self.parameters.log_prior(&last.psi, gradient.as_mut_slice());
@@ -170,6 +208,25 @@ impl<'a> Laplace<'a> {
             curvature.set_column(i, &(curvature.column(i) - bend));
         }
         Some((&curvature + curvature.transpose()) * 0.5)
+    }
+
+    /// The same model of a part of the records.
+    pub fn of_part<'b>(&self, part: &'b Problem) -> Laplace<'b>
+    where
+        'a: 'b,
+    {
+        let effort = FitOptions { threads: self.threads, stop: self.stop, ..FitOptions::default() };
+        Laplace::new(part, self.parameters, self.inner_tolerance, effort)
+    }
+
+    /// Passes over the records, those over parts of them in proportion.
+    pub fn all_passes(&self) -> f64 {
+        self.passes as f64 + self.passes_of_parts
+    }
+
+    /// Counts the passes over a part of the records.
+    pub fn count(&mut self, part: &Laplace<'_>) {
+        self.passes_of_parts += part.passes as f64 * part.problem.records() as f64 / self.problem.records() as f64;
     }
 
     /// Gives the inner fit, S⁻¹ and ∂(border)/∂ψ where the gradient was last taken, and the curvatures of the crossed levels.

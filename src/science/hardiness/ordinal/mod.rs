@@ -6,7 +6,8 @@
 //! Outer parameters (thresholds, slope, maximised coefficients, standard deviations) maximise the Laplace marginal likelihood with its
 //! exact gradient; all other effects are integrated around their mode, found by Newton's method with the crossed and the
 //! nested intercept eliminated by Schur complement. Cost is linear in the records. Formulas are in the modules: `record` (likelihood), `kernel` (the same, many
-//! records at once), `sweep` (elimination), `gradient` (outer gradient), `outer` (search).
+//! records at once), `sweep` (elimination), `gradient` (outer gradient), `outer` (search), `information`
+//! (its curvature).
 //!
 //! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/science/statistics` holds it against
 //! published fits.
@@ -21,9 +22,11 @@ mod fitting;
 mod further;
 mod gather;
 mod gradient;
+mod information;
 mod inner;
 mod kernel;
 mod laplace;
+mod levels;
 mod log_product;
 mod natural;
 mod outer;
@@ -33,6 +36,7 @@ mod problem;
 mod record;
 mod robust;
 mod spec;
+mod stop;
 mod sweep;
 #[cfg(test)]
 mod tests;
@@ -47,4 +51,5 @@ pub use problem::{ATTENUATION, Problem};
 pub use record::{FullTerms, Terms, UNBOUNDED, full_terms, log_likelihood, terms};
 pub use robust::{Contamination, Seed, doubt_again, fit_robust, refit_robust};
 pub use spec::{DataError, Group, Observation, Role, Spec};
+pub use stop::Stop;
 pub use sweep::log_likelihood_of;

@@ -5,8 +5,9 @@
 //! outward are held there and reported. A handful of parameters, each evaluation costing passes over all records, is why this is
 //! written for few evaluations, warm curvature and stops that are values, which general minimisers do not offer.
 
-use nalgebra::{Cholesky, DMatrix, DVector};
+use nalgebra::{DMatrix, DVector};
 
+use super::information::{curvature_at, inverse_of_sizes, inverse_on_free, masked};
 use super::laplace::{Laplace, Nearness};
 
 /// Where a search begins and how far it goes.
@@ -26,8 +27,6 @@ pub(super) struct Search {
     pub skewed: bool,
     /// Whether to end where BFGS hands over: the covariance is then what the search learned of it.
     pub rough: bool,
-    /// What −L'' has beyond the curvature of the profile, if a smaller problem gave it: then only β and the spreads are differenced.
-    pub beyond_profile: Option<DMatrix<f64>>,
 }
 
 impl Search {
@@ -55,11 +54,6 @@ pub(super) struct Found {
 
 /// Largest move of one parameter in one step, log or logit units.
 const LONGEST_STEP: f64 = 2.0;
-/// One-sided difference step in posterior standard deviations, and its range: error of first order, so a small step; the mode moves so little
-/// with it that its prediction needs one pass.
-const ONE_SIDED: (f64, f64, f64) = (2e-3, 1e-5, 1e-3);
-/// Central difference step: error of second order, so smaller steps pay.
-const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
 /// Multiple of the tolerance that still counts as found where rounding ends the search.
 const ROUNDING: f64 = 1e3;
 /// Error of a standard error from the distance to the maximum at which the curvature is taken.
@@ -72,16 +66,19 @@ const MUCH: f64 = 3.0;
 const NEARLY: f64 = 1e-3;
 /// Error of L from the last step of the mode, which is not checked: the determinant moves by its first power.
 const UNCHECKED: f64 = 1e-5;
+/// Log-likelihood to gain from which a step may be the last, unseen: a hundredth of a standard error.
+const UNSEEN: f64 = 5e-5;
 /// Rounds of quasi-Newton, curvature and Newton.
 const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
 /// variance, and Newton would creep there in halves.
 const NEAR_ZERO: f64 = 3.5;
 
-struct State {
-    psi: Vec<f64>,
-    value: f64,
-    gradient: DVector<f64>,
+/// Where it stands.
+pub(super) struct State {
+    pub psi: Vec<f64>,
+    pub value: f64,
+    pub gradient: DVector<f64>,
 }
 
 pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
@@ -95,8 +92,8 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let mut inverse = search.inverse_curvature.clone();
     let (mut curved, mut converged) = (false, false);
     if inverse.is_none() && !search.central {
-        let curvature = curvature_at(laplace, &bounds, &state, None, search, &mut evaluations);
-        inverse = Some(inverse_of_sizes(&curvature, &free(&state, &bounds)));
+        let curvature = curvature_at(laplace, &bounds, &mut state, None, search, &mut evaluations);
+        inverse = Some(inverse_of_sizes(&curvature, &state, &bounds));
     }
     // More than one round only if Newton after the first did not settle.
     for _ in 0..MOST_ROUNDS {
@@ -106,26 +103,20 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
             (curved, converged) = (true, true);
             break;
         }
-        // A mode a little off adds up, over many levels, to more than a small step moves the gradient.
-        if !search.central && !laplace.stands_at(&state.psi) {
-            state.value = laplace.value(&state.psi, Nearness::Exact);
-            state.gradient = laplace.gradient();
-            evaluations += 1;
-        }
-        let curvature = curvature_at(laplace, &bounds, &state, inverse.as_ref(), search, &mut evaluations);
-        let exact = inverse_on_free(&curvature, &free(&state, &bounds));
+        let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
+        let exact = inverse_on_free(&curvature, &state, &bounds);
         curved = exact.is_some();
         // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
-        inverse = exact.or_else(|| Some(inverse_of_sizes(&curvature, &free(&state, &bounds))));
+        inverse = exact.or_else(|| Some(inverse_of_sizes(&curvature, &state, &bounds)));
         let before = state.psi.clone();
         converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         if converged && search.central && before != state.psi {
             // Small problems have skewed curvature, and another round costs them nothing.
-            let curvature = curvature_at(laplace, &bounds, &state, inverse.as_ref(), search, &mut evaluations);
-            inverse = inverse_on_free(&curvature, &free(&state, &bounds)).or(inverse);
+            let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
+            inverse = inverse_on_free(&curvature, &state, &bounds).or(inverse);
             converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         }
-        if converged || evaluations >= search.most_evaluations {
+        if converged || evaluations >= search.most_evaluations || laplace.is_stopped() {
             break;
         }
     }
@@ -144,7 +135,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
 }
 
 /// Which parameters are not pressed against a bound.
-fn free(state: &State, bounds: &[(f64, f64)]) -> Vec<bool> {
+pub(super) fn free(state: &State, bounds: &[(f64, f64)]) -> Vec<bool> {
     state
         .psi
         .iter()
@@ -152,10 +143,6 @@ fn free(state: &State, bounds: &[(f64, f64)]) -> Vec<bool> {
         .zip(state.gradient.iter())
         .map(|((&x, &(low, high)), &g)| !((x <= low + 1e-9 && g < 0.0) || (x >= high - 1e-9 && g > 0.0)))
         .collect()
-}
-
-fn masked(matrix: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
-    DMatrix::from_fn(free.len(), free.len(), |i, j| if free[i] && free[j] { matrix[(i, j)] } else { 0.0 })
 }
 
 fn quasi_newton(
@@ -192,7 +179,8 @@ fn quasi_newton(
             let psi: Vec<f64> = (0..q).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
             let nearness = if gain > MUCH && !search.central { Nearness::Far } else { search.on_the_way() };
             let mut value = laplace.value(&psi, nearness);
-            let asked = state.value + 1e-4 * fraction * gain;
+            // What the values err by is not to be surpassed.
+            let asked = state.value + 1e-4 * fraction * gain - if search.central { 0.0 } else { laplace.blur() };
             if value < asked && nearness == Nearness::Far {
                 value = laplace.value(&psi, Nearness::Near);
             }
@@ -262,114 +250,6 @@ fn drop_to_zero(laplace: &mut Laplace<'_>, bounds: &[(f64, f64)], state: &mut St
     }
 }
 
-/// −L'': by differences of the exact gradient, or from the profile with only the rows that the determinant bends most differenced.
-fn curvature_at(
-    laplace: &mut Laplace<'_>,
-    bounds: &[(f64, f64)],
-    state: &State,
-    inverse: Option<&DMatrix<f64>>,
-    search: &Search,
-    evaluations: &mut usize,
-) -> DMatrix<f64> {
-    let q = bounds.len();
-    let all = |laplace: &mut Laplace<'_>, evaluations: &mut usize| {
-        let columns = differenced(laplace, bounds, state, inverse, search.central, &(0..q).collect::<Vec<usize>>(), evaluations);
-        let curvature = DMatrix::from_columns(&columns);
-        (&curvature + curvature.transpose()) * 0.5
-    };
-    // Nested levels have few records each, so their determinants bend with the thresholds as well, and by other amounts in a part of the data:
-    // the curvature that is kept takes every row from differences. The first one, which only begins the search, does without.
-    let begins = inverse.is_none();
-    if search.central || (!begins && (laplace.problem.spec.nested || search.beyond_profile.is_none())) {
-        return all(laplace, evaluations);
-    }
-    if !laplace.gradient_is_of(&state.psi) {
-        laplace.value(&state.psi, Nearness::Near);
-        laplace.gradient();
-    }
-    let Some(mut curvature) = laplace.profile_curvature() else { return all(laplace, evaluations) };
-    if let Some(beyond) = &search.beyond_profile {
-        curvature += beyond;
-    }
-    let exact = laplace.parameters.scales();
-    let columns = differenced(laplace, bounds, state, inverse, search.central, &exact, evaluations);
-    for (&i, column) in exact.iter().zip(&columns) {
-        curvature.set_column(i, column);
-        curvature.set_row(i, &column.transpose());
-    }
-    for (place, &i) in exact.iter().enumerate() {
-        for (other, &j) in exact[..place].iter().enumerate() {
-            let mean = 0.5 * (columns[place][j] + columns[other][i]);
-            curvature[(i, j)] = mean;
-            curvature[(j, i)] = mean;
-        }
-    }
-    curvature
-}
-
-/// What −L'' has beyond the curvature of the profile where a search ended, by central differences.
-pub(super) fn beyond_profile(laplace: &mut Laplace<'_>, found: &Found) -> Option<DMatrix<f64>> {
-    let bounds = laplace.parameters.bounds();
-    let profile = laplace.profile_curvature()?;
-    let state = State { psi: found.psi.clone(), value: found.value, gradient: found.gradient.clone() };
-    let all: Vec<usize> = (0..bounds.len()).collect();
-    let columns = differenced(laplace, &bounds, &state, Some(&found.covariance), true, &all, &mut 0);
-    // What asks for the mode finds that of the search.
-    laplace.value(&found.psi, Nearness::Exact);
-    laplace.gradient();
-    let exact = DMatrix::from_columns(&columns);
-    Some((&exact + exact.transpose()) * 0.5 - profile)
-}
-
-/// Columns of −L'' by differences of the exact gradient.
-fn differenced(
-    laplace: &mut Laplace<'_>,
-    bounds: &[(f64, f64)],
-    state: &State,
-    inverse: Option<&DMatrix<f64>>,
-    central: bool,
-    of: &[usize],
-    evaluations: &mut usize,
-) -> Vec<DVector<f64>> {
-    let (share, least, most) = if central { CENTRAL } else { ONE_SIDED };
-    // The curvature that only begins a search need not be so exact.
-    let exact = central || (inverse.is_some() && laplace.problem.spec.nested);
-    let nearness = if exact { Nearness::Exact } else { Nearness::Near };
-    let mut gradient_at = |i: usize, step: f64| {
-        let mut psi = state.psi.clone();
-        psi[i] += step;
-        laplace.value(&psi, nearness);
-        *evaluations += 1;
-        laplace.gradient()
-    };
-    let column = |&i: &usize| {
-        let sd = inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt());
-        let size = (share * sd).clamp(least, most);
-        let step = if state.psi[i] + size > bounds[i].1 { -size } else { size };
-        if central {
-            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
-        } else {
-            (&state.gradient - gradient_at(i, step)) / step
-        }
-    };
-    of.iter().map(column).collect()
-}
-
-fn inverse_on_free(curvature: &DMatrix<f64>, free: &[bool]) -> Option<DMatrix<f64>> {
-    let q = free.len();
-    // A held parameter gets a unit block of its own, cut out again below.
-    let padded = DMatrix::from_fn(q, q, |i, j| if free[i] && free[j] { curvature[(i, j)] } else { f64::from(u8::from(i == j)) });
-    Cholesky::new(padded).map(|c| masked(&c.inverse(), free))
-}
-
-/// Inverse with every eigenvalue replaced by its size, none taken as less than a millionth of the largest.
-fn inverse_of_sizes(curvature: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
-    let mut eigen = masked(curvature, free).symmetric_eigen();
-    let floor = eigen.eigenvalues.amax().max(1e-6) * 1e-6;
-    eigen.eigenvalues.apply(|l| *l = 1.0 / l.abs().max(floor));
-    masked(&eigen.recompose(), free)
-}
-
 /// Newton steps until nothing is left to gain, the curvature corrected along each; kept is what steps of some size say of it.
 fn polish(
     laplace: &mut Laplace<'_>,
@@ -382,6 +262,9 @@ fn polish(
     let tolerance = search.tolerance;
     let Some(mut inverse) = kept.clone() else { return false };
     let mut previous = f64::INFINITY;
+    let small = if search.central { UNCHECKED } else { NEARLY };
+    // Where the search stands by a value and a gradient that are not exact, a step says nothing of the curvature.
+    let mut exact = laplace.stands_at(&state.psi);
     for _ in 0..12 {
         let direction = masked(&inverse, &free(state, bounds)) * &state.gradient;
         let gain = direction.dot(&state.gradient);
@@ -391,22 +274,31 @@ fn polish(
         if gain.is_nan() || gain >= previous * 0.5 || gain < 0.0 {
             return gain.abs() <= 100.0 * tolerance;
         }
-        previous = gain;
         let longest = direction.amax();
         let fraction = if longest > 0.5 { 0.5 / longest } else { 1.0 };
         let psi: Vec<f64> = (0..bounds.len()).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
+        if !search.central && gain <= UNSEEN && gain / previous * gain <= tolerance {
+            // As the step before shrank what was to be gained, this one leaves nothing, and is taken unseen.
+            laplace.go_on_to(&psi);
+            *state = State { psi, value: state.value + 0.5 * gain, gradient: DVector::zeros(bounds.len()) };
+            return true;
+        }
+        previous = gain;
         let value = laplace.value(&psi, Nearness::Exact);
         *evaluations += 1;
-        let slack = if search.central { UNCHECKED } else { NEARLY };
+        let slack = if exact { small } else { small.max(laplace.blur()) };
         if value < state.value - slack - 1e-9 * (1.0 + value.abs()) {
             return false;
         }
         let gradient = laplace.gradient();
         let step = DVector::from_iterator(psi.len(), psi.iter().zip(&state.psi).map(|(a, b)| a - b));
-        secant(&mut inverse, &step, &(&state.gradient - &gradient));
-        if gain > TELLING {
-            *kept = Some(inverse.clone());
+        if exact {
+            secant(&mut inverse, &step, &(&state.gradient - &gradient));
+            if gain > TELLING {
+                *kept = Some(inverse.clone());
+            }
         }
+        exact = true;
         *state = State { psi, value, gradient };
     }
     false

@@ -44,6 +44,16 @@ impl Mode {
         }
     }
 
+    /// Of every so many units of a problem, as [`Problem::thinned`] takes them where it takes whole ones.
+    pub(super) fn thinned(&self, problem: &Problem, stride: usize) -> Self {
+        let units = || (0..problem.units()).step_by(stride);
+        Self {
+            border: self.border.clone(),
+            blocks: units().flat_map(|unit| problem.unit(unit)).map(|block| self.blocks[block]).collect(),
+            parents: if self.parents.is_empty() { Vec::new() } else { units().map(|unit| self.parents[unit]).collect() },
+        }
+    }
+
     /// As far beyond this mode as it is from another of the same levels, times a factor.
     #[must_use]
     pub fn beyond(&self, other: &Self, factor: f64) -> Self {

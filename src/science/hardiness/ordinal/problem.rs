@@ -233,11 +233,16 @@ impl Problem {
         counts
     }
 
+    /// Whether a part of one unit in so many has units enough.
+    pub(super) fn thins_by_unit(&self, stride: usize) -> bool {
+        self.spec.crossed.is_some() && self.units() >= 40 * stride
+    }
+
     /// A part of the data that has the same structure: every `stride`-th unit, or every `stride`-th record where units are few. It
     /// gives the outer search of a large problem its start.
     #[must_use]
     pub fn thinned(&self, stride: usize) -> Self {
-        let by_unit = self.spec.crossed.is_some() && self.units() >= 40 * stride;
+        let by_unit = self.thins_by_unit(stride);
         let mut part = Self {
             cell: Vec::new(),
             exposure: Vec::new(),

@@ -14,6 +14,7 @@ use super::fitted::{FitOptions, Fitted};
 use super::fitting::{COARSE, LAST_GAIN, Start, from_part, mode_for, nudge, of_more, part_of, search, search_roughly};
 use super::kernel::Lanes;
 use super::laplace::{Laplace, Nearness};
+use super::levels::at_border;
 use super::natural::{Natural, Parameters};
 use super::parallel::{cut, run, runs, shards};
 use super::point::{Mode, Point};
@@ -168,7 +169,7 @@ fn leave_out(point: &Point<'_>, blocks: Range<usize>, lanes: &mut Lanes) {
         for k in records {
             let rest = precision - lanes.curvature[k];
             lanes.eta[k] -= lanes.score[k] / rest;
-            lanes.sd[k] = lanes.sd[k].hypot((1.0 / rest).sqrt() / point.beta);
+            lanes.sd[k] = (lanes.sd[k] * lanes.sd[k] + 1.0 / (rest * point.beta * point.beta)).sqrt();
         }
     }
 }
@@ -212,7 +213,6 @@ pub fn refit_robust(
     let start = Start {
         psi: earlier.psi.clone(),
         inverse_curvature: known.then(|| earlier.psi_covariance.clone()),
-        beyond_profile: None,
         mode: mode_for(problem, parameters, earlier),
     };
     let start = robust.settle(problem, start);
@@ -240,7 +240,7 @@ pub fn doubt_again(
 /// A fit under way.
 struct Robust<'a> {
     parameters: &'a dyn Parameters,
-    effort: FitOptions,
+    effort: FitOptions<'a>,
     share: Share<'a>,
     /// Records passed over.
     work: f64,
@@ -260,12 +260,11 @@ impl Robust<'_> {
                 Start {
                     psi: seed.fitted.psi.clone(),
                     inverse_curvature: Some(of_more(problem, self.parameters, &seed.fitted.psi_covariance, share)),
-                    beyond_profile: None,
                     mode: mode_for(problem, self.parameters, seed.fitted),
                 }
             }
             (None, None) => {
-                let start = Start { psi: self.parameters.start(), inverse_curvature: None, beyond_profile: None, mode: None };
+                let start = Start { psi: self.parameters.start(), inverse_curvature: None, mode: None };
                 search_roughly(problem, self.parameters, self.effort, start, &mut self.work)
             }
         };
@@ -276,7 +275,11 @@ impl Robust<'_> {
     fn settle(&mut self, problem: &mut Problem, mut start: Start) -> Start {
         let whole = start.mode.as_ref().is_some_and(|mode| mode.blocks.iter().any(|value| *value != 0.0));
         if !whole {
-            start.mode = self.mode_at(problem, &start.psi, start.mode.take());
+            // Of another problem: its border is the best that is known, and the levels are to be found.
+            start.mode = match start.mode.take() {
+                Some(mode) => Some(at_border(problem, &self.parameters.natural(&start.psi), mode, self.effort.threads)),
+                None => self.mode_at(problem, &start.psi, None),
+            };
         }
         if self.effort.tolerance >= COARSE {
             // A fit that is only compared with others: what follows weighs again.
@@ -285,13 +288,16 @@ impl Robust<'_> {
             }
             return start;
         }
-        let mut before = None;
+        let (mut before, mut gain) = (None, f64::INFINITY);
         for _ in 0..MOST_ROUNDS {
-            let Some(mode) = &start.mode else { break };
+            let Some(mode) = start.mode.as_ref().filter(|_| !self.effort.is_stopped()) else { break };
             let (doubted, moved) = self.weigh(problem, &start.psi, mode);
             let settled = SETTLED.max(SETTLED_SE / doubted.min(doubted.sqrt()));
-            let gain = nudge(problem, self.parameters, self.effort, (&mut start, &mut before), &mut self.work);
-            if !gain.is_finite() || (moved < settled && gain.abs() <= LAST_GAIN) {
+            if moved < settled && gain <= LAST_GAIN {
+                break;
+            }
+            gain = nudge(problem, self.parameters, self.effort, (&mut start, &mut before), &mut self.work).abs();
+            if !gain.is_finite() {
                 break;
             }
         }
@@ -309,12 +315,12 @@ impl Robust<'_> {
 
     /// The mode at ψ under the weights there are, its search beginning where it is told.
     fn mode_at(&mut self, problem: &Problem, psi: &[f64], from: Option<Mode>) -> Option<Mode> {
-        let mut laplace = Laplace::new(problem, self.parameters, self.effort.tolerance, self.effort.threads);
+        let mut laplace = Laplace::new(problem, self.parameters, self.effort.tolerance, self.effort);
         if let Some(mode) = from {
             laplace.warm(psi, mode);
         }
         laplace.value(psi, Nearness::Far);
-        self.work += (laplace.passes * problem.records()) as f64;
+        self.work += laplace.all_passes() * problem.records() as f64;
         laplace.mode().cloned()
     }
 

@@ -81,7 +81,7 @@ struct Task<'w> {
 pub(super) fn newton(point: &Point<'_>, work: &mut Work, threads: usize) -> Sweep {
     let problem = point.problem;
     let d = problem.border();
-    let sums = run(threads, tasks(problem, work), |mut task| Shard::new(point).sweep(&mut task));
+    let sums = run(threads, tasks(problem, work), |mut task| Shard::new(point, task.record.len()).sweep(&mut task));
 
     let mut schur = DMatrix::zeros(d, d);
     let mut gradient = DVector::zeros(d);
@@ -125,21 +125,43 @@ fn tasks<'w>(problem: &Problem, work: &'w mut Work) -> Vec<Task<'w>> {
         .collect()
 }
 
+/// Score and curvature of records that are alike: they meet the border once, together.
+enum Tally {
+    /// In group level and row of effects.
+    Kinds(Vec<[f64; 2]>),
+    /// In their row of effects.
+    Patterns(Vec<[f64; 2]>),
+    None,
+}
+
+/// Records for each sum kept, at least: one of a kind costs as much as several records where it meets the border.
+const ALIKE: usize = 8;
+
+impl Tally {
+    fn new(point: &Point<'_>, records: usize) -> Self {
+        let patterns = point.problem.patterns.len();
+        match point.alike() {
+            Some(kinds) if kinds * ALIKE <= records => Self::Kinds(vec![[0.0; 2]; kinds]),
+            _ if patterns * ALIKE <= records => Self::Patterns(vec![[0.0; 2]; patterns]),
+            _ => Self::None,
+        }
+    }
+}
+
 /// One shard's pass, with its scratch space.
 struct Shard<'a> {
     point: &'a Point<'a>,
     lanes: Lanes,
     block: Coupling,
     parent: Coupling,
-    /// Score and curvature of the records of each group level and row of effects, where these are fewer than the records.
-    tally: Option<Vec<[f64; 2]>>,
+    tally: Tally,
     sums: Sums,
 }
 
 impl<'a> Shard<'a> {
-    fn new(point: &'a Point<'a>) -> Self {
+    fn new(point: &'a Point<'a>, records: usize) -> Self {
         let d = point.problem.border();
-        let tally = point.alike().map(|kinds| vec![[0.0; 2]; kinds]);
+        let tally = Tally::new(point, records);
         Self { point, lanes: Lanes::default(), block: Coupling::new(d), parent: Coupling::new(d), tally, sums: Sums::new(d) }
     }
 
@@ -155,11 +177,21 @@ impl<'a> Shard<'a> {
                 self.unit(unit, records.start, task);
             }
         }
-        for (kind, &[score, curvature]) in self.tally.iter().flatten().enumerate() {
-            let (slot, pattern) = self.point.of_kind(kind);
-            if curvature != 0.0 || score != 0.0 {
-                self.sums.border(slot, problem.patterns.border(pattern), score, curvature);
+        match &self.tally {
+            Tally::Kinds(sums) => {
+                for (kind, &[score, curvature]) in sums.iter().enumerate() {
+                    let (slot, pattern) = self.point.of_kind(kind);
+                    if curvature != 0.0 || score != 0.0 {
+                        self.sums.border(slot, problem.patterns.border(pattern), score, curvature);
+                    }
+                }
             }
+            Tally::Patterns(sums) => {
+                for (pattern, &[score, curvature]) in sums.iter().enumerate() {
+                    self.sums.effects(problem.patterns.border(pattern as u32), score, curvature);
+                }
+            }
+            Tally::None => {}
         }
         self.sums
     }
@@ -221,11 +253,14 @@ impl<'a> Shard<'a> {
                     self.block.add(k as usize, w * x);
                 }
             }
-            if let Some(tally) = &mut self.tally {
-                let [score, curvature] = &mut tally[point.kind(i)];
-                (*score, *curvature) = (*score + g, *curvature + w);
-            } else {
-                self.sums.border(slot, columns, g, w);
+            let add = |[score, curvature]: &mut [f64; 2]| (*score, *curvature) = (*score + g, *curvature + w);
+            match &mut self.tally {
+                Tally::Kinds(sums) => add(&mut sums[point.kind(i)]),
+                Tally::Patterns(sums) => {
+                    add(&mut sums[problem.pattern[i] as usize]);
+                    self.sums.group(slot, columns, g, w);
+                }
+                Tally::None => self.sums.border(slot, columns, g, w),
             }
         }
         (block_score, block_curvature)

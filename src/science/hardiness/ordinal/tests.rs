@@ -4,15 +4,24 @@ use nalgebra::{DMatrix, DVector};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use super::laplace::{Laplace, Nearness};
+use super::fitted::FitOptions;
+use super::laplace::{Determinant, Laplace, Nearness};
+use super::levels::at_border;
 use super::natural::{Free, Parameters};
 use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::{Group, Observation, Role, Spec};
 use super::sweep::{Step, Work, newton};
+use crate::catalogue::prior_table;
+use crate::science::cultivar::HardinessClass;
+use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse};
+use crate::science::hardiness::observation::CultivarPrior;
+use crate::science::hardiness::simulate::{Design, Faults, Truth, simulate};
+use crate::science::hardiness::specification::{Model, model};
+use crate::science::numeric::Gaussian;
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.
-fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
+pub(super) fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let spec = Spec {
         levels: 4,
@@ -71,7 +80,7 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
     for (seed, swap, nested) in [(1, false, false), (2, true, false), (1, false, true), (2, true, true)] {
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         let gradient = laplace.gradient();
         for i in 0..psi(&problem).len() {
@@ -87,12 +96,60 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
     }
 }
 
+/// What is left of L without the border's determinant has the gradient that is taken without it.
+#[test]
+fn the_gradient_of_the_levels_alone_is_that_of_the_value_without_the_determinant_of_the_border() {
+    for (seed, swap, nested) in [(1, false, false), (2, true, false), (1, false, true), (2, true, true)] {
+        let problem = everything(seed, 120, swap, nested);
+        let parameters = Free::new(&problem);
+        let without = |x: &[f64]| {
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
+            let value = laplace.value(x, Nearness::Exact);
+            laplace.gradient();
+            value + 0.5 * laplace.into_mode().unwrap().0.factor.unwrap().log_determinant()
+        };
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
+        laplace.value(&psi(&problem), Nearness::Exact);
+        let gradient = laplace.gradient_with(Determinant::Levels);
+        for i in 0..psi(&problem).len() {
+            let at = |h: f64| {
+                let mut x = psi(&problem);
+                x[i] += h;
+                without(&x)
+            };
+            let h = 1e-4;
+            let numeric = (8.0 * (at(h) - at(-h)) - (at(2.0 * h) - at(-2.0 * h))) / (12.0 * h);
+            assert!((gradient[i] - numeric).abs() < 1e-6 * (1.0 + numeric.abs()), "ψ{i}: {} against {numeric}", gradient[i]);
+        }
+    }
+}
+
+#[test]
+fn levels_sought_where_the_border_stands_are_those_of_the_mode() {
+    for nested in [false, true] {
+        let problem = everything(7, 400, false, nested);
+        let parameters = Free::new(&problem);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
+        laplace.value(&psi(&problem), Nearness::Exact);
+        let mode = laplace.mode().unwrap().clone();
+        let natural = parameters.natural(&psi(&problem));
+        let begin = Mode { border: mode.border.clone(), ..Mode::at_prior(&problem, &natural) };
+        let found = at_border(&problem, &natural, begin, 1);
+        assert_eq!(found.border, mode.border);
+        // The last step is a tenth at most, and what is left its square.
+        for (ours, theirs) in found.blocks.iter().chain(&found.parents).zip(mode.blocks.iter().chain(&mode.parents)) {
+            assert!((ours - theirs).abs() < 0.02, "{ours} {theirs}");
+        }
+        assert!(mode.blocks.iter().any(|block| block.abs() > 0.3));
+    }
+}
+
 #[test]
 fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
     let problem = everything(3, 120, false, true);
     let parameters = Free::new(&problem);
     let mode = |x: &[f64]| {
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(x, Nearness::Exact);
         laplace.gradient();
         let (fit, _, jacobian) = laplace.into_mode().unwrap();
@@ -173,12 +230,12 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
         let problem = everything(seed, 120, swap, nested);
         let parameters = Free::new(&problem);
         let joint = |x: &[f64]| {
-            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
             laplace.value(x, Nearness::Exact);
             laplace.gradient();
             laplace.into_mode().unwrap().0.value
         };
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
         // The bend of ψ → ν is taken with the gradient of L, which has the determinant's part; ψ without a bend shows the rest alone.
         laplace.gradient();
@@ -204,6 +261,62 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
     }
 }
 
+/// Large problems take their curvature from the profile of all records and the determinant of a part; by definition it is what differences of the
+/// gradient along every parameter give.
+#[test]
+fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
+    let priors = prior_table::priors().unwrap();
+    let mut rng = ChaCha8Rng::seed_from_u64(24);
+    let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
+    let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
+    let truth = Truth::draw(&priors, &cultivars, &mut rng);
+    let design = Design {
+        cultivars,
+        reporters: 1000,
+        winters: (2010, 12),
+        reports: 50_000,
+        gardens: Gaussian::new(-13.0, 4.0),
+        winter_spread: 3.0,
+        thermometers: vec![0.3, 1.8],
+        varied: true,
+        faults: Faults::default(),
+    };
+    let reports = simulate(&priors, truth, &design, &mut rng).reports;
+    let effort = FitOptions { threads: 2, ..FitOptions::default() };
+    for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
+        let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, ..Likelihood::PLAIN };
+        let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
+        let Model { problem, parameters, .. } = model(&spec, &reports, std::iter::empty(), 0.0).unwrap();
+        let fitted = super::fit(&problem, &parameters, effort);
+        assert!(fitted.convergence.converged);
+        let mut laplace = Laplace::new(&problem, &parameters, 1e-9, effort);
+        laplace.warm(&fitted.psi, fitted.mode.clone());
+        let q = fitted.psi.len();
+        let mut gradient_at = |i: usize, step: f64| {
+            let mut psi = fitted.psi.clone();
+            psi[i] += step;
+            laplace.value(&psi, Nearness::Exact);
+            laplace.gradient()
+        };
+        let column = |i: usize| {
+            let h = 2e-3 * fitted.psi_covariance[(i, i)].sqrt();
+            (gradient_at(i, -h) - gradient_at(i, h)) / (2.0 * h)
+        };
+        let curvature = DMatrix::from_columns(&(0..q).map(column).collect::<Vec<_>>());
+        let covariance = ((&curvature + curvature.transpose()) * 0.5).cholesky().unwrap().inverse();
+        for i in 0..q {
+            let ratio = (fitted.psi_covariance[(i, i)] / covariance[(i, i)]).sqrt();
+            println!("{prior_use:?} ψ{i}: {ratio}");
+            assert!((ratio - 1.0).abs() < 0.02, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
+        }
+        // Nor is anything left to gain that would show: a step from there by that curvature.
+        let left = covariance * gradient_at(0, 0.0);
+        for i in 0..q {
+            assert!(left[i].abs() < 1e-3 * fitted.psi_covariance[(i, i)].sqrt(), "{prior_use:?} ψ{i} is off by {}", left[i]);
+        }
+    }
+}
+
 /// Reports drawn by R, as described in `tests/science/statistics/three_factors.rs`.
 const THREE_FACTORS: &str = include_str!("../../../../tests/science/statistics/data/three_factors.csv");
 
@@ -220,7 +333,7 @@ fn standard_errors_with_a_nested_factor_are_those_of_second_differences_of_the_l
     let problem = builder.finish().unwrap();
     let parameters = Free::new(&problem);
     let fitted = super::fit(&problem, &parameters, super::FitOptions::default());
-    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, 1);
+    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
     let q = fitted.psi.len();
     let h: Vec<f64> = (0..q).map(|i| 0.01 * fitted.psi_covariance[(i, i)].sqrt()).collect();
     let mut at = |i: usize, a: f64, j: usize, b: f64| {

@@ -1,0 +1,225 @@
+//! Curvature −L'' of the marginal likelihood in the outer parameters.
+//!
+//! Differences of the exact gradient give it to the digit, at the cost of two passes over all records for every parameter. Of many records it is
+//! put together instead, from what each part of L needs to be known by:
+//!
+//! > L = f(ŵ(ψ), ψ) − ½ Σ log D − ½ log|S|
+//!
+//! - f, the joint density along the mode, carries the chance of the data and grows with the records: its curvature is that of the profile of
+//!   **all** records ([`super::curvature`], one pass).
+//! - Σ log D, over the eliminated levels, hardly depends on what was observed in them, only on how many records they hold: it is differenced in a
+//!   **part** of whole crossed levels and taken times the records that there are for each in the part.
+//! - log|S|, of the border, does not grow with the records: some effects and groups against thousands of levels. It counts for the spread of the
+//!   groups alone, of which there are no more in all records than in a part: that row is taken from the part as it is.
+
+use nalgebra::{Cholesky, DMatrix, DVector};
+
+use super::laplace::{Determinant, Laplace, Nearness};
+use super::outer::{Search, State, free};
+use super::problem::Problem;
+
+/// One-sided difference step in posterior standard deviations, and its range: error of first order, so a small step; the mode moves so little
+/// with it that its prediction needs one pass.
+const ONE_SIDED: (f64, f64, f64) = (2e-3, 1e-5, 1e-3);
+/// Central difference step: error of second order, so smaller steps pay.
+const CENTRAL: (f64, f64, f64) = (2e-3, 1e-5, 3e-4);
+
+/// Least records of the part, unless groups are many.
+const PART: usize = 16_000;
+/// Share of the records that it is, one in this many, where that is more.
+const SHARE: usize = 20;
+/// Records for each level of the group from which the determinant of the border hardly moves with their number: 200 records of some 0.15 of
+/// information each tell a level to a thirtieth of the variance of its prior.
+const OF_GROUP: usize = 200;
+/// How many times as many records there must be for the part to pay.
+const LARGER: usize = 2;
+
+/// A part of whole crossed levels, one in how many; `None` where all is differenced for the same cost.
+fn part_of(problem: &Problem) -> Option<(Problem, usize)> {
+    let least = PART.max(problem.records() / SHARE).max(OF_GROUP * problem.group_levels());
+    let stride = problem.records() / least;
+    (stride >= LARGER && problem.thins_by_unit(stride)).then(|| (problem.thinned(stride), stride))
+}
+
+/// −L'' put together from the profile of all records, where the gradient was last taken, and the determinant of a part.
+fn by_part(laplace: &mut Laplace<'_>, state: &State, inverse: &DMatrix<f64>, bounds: &[(f64, f64)]) -> Option<DMatrix<f64>> {
+    let (part, stride) = part_of(laplace.problem)?;
+    let times = laplace.problem.records() as f64 / part.records() as f64;
+    let profile = laplace.profile_curvature()?;
+    let mode = laplace.mode()?.thinned(laplace.problem, stride);
+    let mut of_part = laplace.of_part(&part);
+    of_part.warm(&state.psi, mode);
+    let beyond = beyond_profile(&mut of_part, &state.psi, inverse, bounds, times)?;
+    laplace.count(&of_part);
+    Some(profile + beyond)
+}
+
+/// What −L'' has beyond the curvature of the profile, by a part of so many `times` as many records.
+fn beyond_profile(
+    laplace: &mut Laplace<'_>,
+    psi: &[f64],
+    inverse: &DMatrix<f64>,
+    bounds: &[(f64, f64)],
+    times: f64,
+) -> Option<DMatrix<f64>> {
+    let q = psi.len();
+    let group = laplace.layout.sd_group.and_then(|_| laplace.parameters.spreads().first().copied());
+    laplace.value(psi, Nearness::Exact);
+    let whole_here = laplace.gradient();
+    let levels_here = laplace.gradient_with(Determinant::Levels);
+    let profile = laplace.profile_curvature()?;
+    let mut levels = DMatrix::zeros(q, q);
+    let mut of_group = DVector::zeros(q);
+    for i in 0..q {
+        let step = step(psi[i], inverse[(i, i)].abs().sqrt(), bounds[i].1, ONE_SIDED);
+        let mut moved = psi.to_vec();
+        moved[i] += step;
+        laplace.value(&moved, Nearness::Exact);
+        if group == Some(i) {
+            of_group = (&whole_here - laplace.gradient()) / step;
+        }
+        levels.set_column(i, &((&levels_here - laplace.gradient_with(Determinant::Levels)) / step));
+    }
+    let mut beyond = (symmetric(&levels) - &profile) * times;
+    if let Some(i) = group {
+        let row = of_group - profile.column(i);
+        beyond.set_row(i, &row.transpose());
+        beyond.set_column(i, &row);
+    }
+    Some(beyond)
+}
+
+fn symmetric(matrix: &DMatrix<f64>) -> DMatrix<f64> {
+    (matrix + matrix.transpose()) * 0.5
+}
+
+/// Step of a difference from where a parameter is, towards the inside of its range.
+fn step(at: f64, sd: f64, high: f64, (share, least, most): (f64, f64, f64)) -> f64 {
+    let size = (share * sd).clamp(least, most);
+    if at + size > high { -size } else { size }
+}
+
+/// −L'' where the search stands; `inverse` is what is known of its inverse, nothing where the search begins.
+pub(super) fn curvature_at(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &mut State,
+    inverse: Option<&DMatrix<f64>>,
+    search: &Search,
+    evaluations: &mut usize,
+) -> DMatrix<f64> {
+    if search.central {
+        return all(laplace, bounds, state, inverse, search, evaluations);
+    }
+    if !laplace.gradient_is_of(&state.psi) {
+        state.value = laplace.value(&state.psi, Nearness::Near);
+        state.gradient = laplace.gradient();
+    }
+    match inverse {
+        Some(inverse) => {
+            by_part(laplace, state, inverse, bounds).unwrap_or_else(|| all(laplace, bounds, state, Some(inverse), search, evaluations))
+        }
+        None => {
+            at_first(laplace, bounds, state, search, evaluations).unwrap_or_else(|| all(laplace, bounds, state, None, search, evaluations))
+        }
+    }
+}
+
+/// Where a search begins the profile is enough, with the rows of β and the spreads, which the determinant bends most, from differences.
+fn at_first(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &mut State,
+    search: &Search,
+    evaluations: &mut usize,
+) -> Option<DMatrix<f64>> {
+    let mut curvature = laplace.profile_curvature()?;
+    let rows = laplace.parameters.scales();
+    let columns = differenced(laplace, bounds, state, None, search.central, &rows, evaluations);
+    for (&i, column) in rows.iter().zip(&columns) {
+        curvature.set_column(i, column);
+        curvature.set_row(i, &column.transpose());
+    }
+    for (place, &i) in rows.iter().enumerate() {
+        for (other, &j) in rows[..place].iter().enumerate() {
+            let mean = 0.5 * (columns[place][j] + columns[other][i]);
+            curvature[(i, j)] = mean;
+            curvature[(j, i)] = mean;
+        }
+    }
+    Some(curvature)
+}
+
+/// The whole of −L'' from differences.
+fn all(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &mut State,
+    inverse: Option<&DMatrix<f64>>,
+    search: &Search,
+    evaluations: &mut usize,
+) -> DMatrix<f64> {
+    let rows: Vec<usize> = (0..bounds.len()).collect();
+    symmetric(&DMatrix::from_columns(&differenced(laplace, bounds, state, inverse, search.central, &rows, evaluations)))
+}
+
+/// Columns of −L'' by differences of the exact gradient.
+fn differenced(
+    laplace: &mut Laplace<'_>,
+    bounds: &[(f64, f64)],
+    state: &mut State,
+    inverse: Option<&DMatrix<f64>>,
+    central: bool,
+    of: &[usize],
+    evaluations: &mut usize,
+) -> Vec<DVector<f64>> {
+    let steps = if central { CENTRAL } else { ONE_SIDED };
+    // The curvature that only begins a search need not be so exact.
+    let exact = central || (inverse.is_some() && laplace.problem.spec.nested);
+    let nearness = if exact { Nearness::Exact } else { Nearness::Near };
+    // A mode a little off adds up, over many levels, to more than a small step moves the gradient.
+    if inverse.is_some() && !central && !laplace.stands_at(&state.psi) {
+        state.value = laplace.value(&state.psi, Nearness::Exact);
+        state.gradient = laplace.gradient();
+        *evaluations += 1;
+    }
+    let mut gradient_at = |i: usize, step: f64| {
+        let mut psi = state.psi.clone();
+        psi[i] += step;
+        laplace.value(&psi, nearness);
+        *evaluations += 1;
+        laplace.gradient()
+    };
+    let column = |&i: &usize| {
+        let step = step(state.psi[i], inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt()), bounds[i].1, steps);
+        if central {
+            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
+        } else {
+            (&state.gradient - gradient_at(i, step)) / step
+        }
+    };
+    of.iter().map(column).collect()
+}
+
+/// A matrix with noughts in the rows and columns of what is held.
+pub(super) fn masked(matrix: &DMatrix<f64>, free: &[bool]) -> DMatrix<f64> {
+    DMatrix::from_fn(free.len(), free.len(), |i, j| if free[i] && free[j] { matrix[(i, j)] } else { 0.0 })
+}
+
+/// Inverse among what is free; `None` where the curvature is not positive definite.
+pub(super) fn inverse_on_free(curvature: &DMatrix<f64>, state: &State, bounds: &[(f64, f64)]) -> Option<DMatrix<f64>> {
+    let free = free(state, bounds);
+    let q = free.len();
+    // A held parameter gets a unit block of its own, cut out again below.
+    let padded = DMatrix::from_fn(q, q, |i, j| if free[i] && free[j] { curvature[(i, j)] } else { f64::from(u8::from(i == j)) });
+    Cholesky::new(padded).map(|c| masked(&c.inverse(), &free))
+}
+
+/// Inverse with every eigenvalue replaced by its size, none taken as less than a millionth of the largest.
+pub(super) fn inverse_of_sizes(curvature: &DMatrix<f64>, state: &State, bounds: &[(f64, f64)]) -> DMatrix<f64> {
+    let free = free(state, bounds);
+    let mut eigen = masked(curvature, &free).symmetric_eigen();
+    let floor = eigen.eigenvalues.amax().max(1e-6) * 1e-6;
+    eigen.eigenvalues.apply(|l| *l = 1.0 / l.abs().max(floor));
+    masked(&eigen.recompose(), &free)
+}
