@@ -2,6 +2,7 @@
 
 use std::borrow::Borrow;
 use std::fmt;
+use std::sync::Arc;
 
 use serde::{Deserialize, Serialize};
 
@@ -10,10 +11,10 @@ use super::skin::SkinGroup;
 use crate::science::cultivar::{CropHabit, FruitKind, HardinessClass, Resprouting, RipeningSeason};
 use crate::units::Celsius;
 
-/// The name of a cultivar in addresses and files: lower-case ASCII letters, digits and single hyphens.
+/// The name of a cultivar in addresses and files: lower-case ASCII letters, digits and single hyphens. A clone shares its text.
 #[derive(Debug, Clone, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 #[serde(try_from = "String", into = "String")]
-pub struct Slug(String);
+pub struct Slug(Arc<str>);
 
 /// Text that is not a slug.
 #[derive(Debug, Clone, PartialEq, Eq, thiserror::Error)]
@@ -31,7 +32,7 @@ impl Slug {
     pub fn new(text: &str) -> Result<Self, NotASlug> {
         let fits = (1..=Self::MAX_LENGTH).contains(&text.len())
             && text.split('-').all(|part| !part.is_empty() && part.bytes().all(|b| b.is_ascii_lowercase() || b.is_ascii_digit()));
-        if fits { Ok(Self(text.to_owned())) } else { Err(NotASlug { read: text.chars().take(Self::MAX_LENGTH).collect() }) }
+        if fits { Ok(Self(text.into())) } else { Err(NotASlug { read: text.chars().take(Self::MAX_LENGTH).collect() }) }
     }
 
     /// The slug as text.
@@ -49,7 +50,7 @@ impl TryFrom<String> for Slug {
 
 impl From<Slug> for String {
     fn from(slug: Slug) -> Self {
-        slug.0
+        slug.0.as_ref().to_owned()
     }
 }
 

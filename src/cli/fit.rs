@@ -159,7 +159,7 @@ pub fn run(args: &Args, out: &mut dyn Write) -> Result<(), CliError> {
         file.notes.push(format!("scores are left out above {MOST_SCORED} reports"));
         None
     } else {
-        cross_validate(&spec, &file.reports, &fitted, LeaveOut::Winter, &|| false).map_err(refused)?
+        cross_validate(&spec, &file.reports, &fitted, LeaveOut::Winter).map_err(refused)?
     };
     let answer = answer(args, file, &fitted, scores);
     if args.json {

@@ -14,4 +14,4 @@ pub mod scoring;
 pub mod snapshot;
 pub mod told;
 pub mod trained;
-pub mod turns;
+mod waiting;

@@ -12,7 +12,7 @@ use std::sync::Arc;
 use std::time::{Duration, Instant};
 
 use jiff::Timestamp;
-use tokio::task::JoinHandle;
+use tokio::task::JoinSet;
 use uuid::Uuid;
 
 use crate::clock::Clock;
@@ -22,11 +22,11 @@ use crate::model::registers::Registers;
 use crate::model::scoring::{Outcome, is_unscored, score_in_turn};
 use crate::model::snapshot::Snapshot;
 use crate::model::trained::TrainedModel;
-use crate::model::turns::Turns;
+use crate::model::waiting::Waiting;
 use crate::records::Register;
 use crate::records::register::Row;
 use crate::records::report::ReportId;
-use crate::science::hardiness::ordinal::{FitOptions, Stop};
+use crate::science::hardiness::ordinal::FitOptions;
 use crate::store::{Store, StoreError};
 
 /// How often the store is asked whether reports have changed: one small question.
@@ -82,10 +82,8 @@ pub struct Watcher {
     rests_until: Option<Instant>,
     /// Looks in a row that found nothing to do.
     quiet: u32,
-    /// Whether a fit or scores are at work.
-    turns: Arc<Turns>,
-    /// The work on scores.
-    scoring: Option<JoinHandle<()>>,
+    /// The work on scores, one at a time; it ends with the watcher.
+    scoring: JoinSet<()>,
     /// State of the reports whose model was tried to be scored.
     tried: Option<i64>,
 }
@@ -106,8 +104,7 @@ impl Watcher {
             ahead_of: None,
             rests_until: None,
             quiet: 0,
-            turns: Arc::default(),
-            scoring: None,
+            scoring: JoinSet::new(),
             tried: None,
         }
     }
@@ -174,8 +171,10 @@ impl Watcher {
     /// Lets the model in use be scored beside all else, once nothing has changed for a while.
     fn score_when_quiet(&mut self, current: &Arc<Snapshot>) {
         self.quiet = self.quiet.saturating_add(1);
-        let at_work = self.scoring.as_ref().is_some_and(|scoring| !scoring.is_finished());
-        let Some(version) = self.holds.filter(|version| !at_work && self.quiet >= QUIET_LOOKS && self.tried != Some(*version)) else {
+        while self.scoring.try_join_next().is_some() {}
+        let Some(version) =
+            self.holds.filter(|version| self.scoring.is_empty() && self.quiet >= QUIET_LOOKS && self.tried != Some(*version))
+        else {
             return;
         };
         if !is_unscored(current) {
@@ -184,17 +183,17 @@ impl Watcher {
         // Once, whatever comes of it.
         self.tried = Some(version);
         let (store, registers, clock) = (Arc::clone(&self.store), self.registers.clone(), Arc::clone(&self.clock));
-        let (holder, turns, current) = (self.holder, Arc::clone(&self.turns), Arc::clone(current));
-        self.scoring = Some(tokio::spawn(async move {
+        let (holder, current) = (self.holder, Arc::clone(current));
+        self.scoring.spawn(async move {
             loop {
-                match score_in_turn(&store, &registers, &turns, clock.as_ref(), holder, &current, version).await {
+                match score_in_turn(&store, &registers, clock.as_ref(), holder, &current, version).await {
                     // Its scores are taken from the store once they stand there.
                     Ok(Outcome::AnotherAtWork) => tokio::time::sleep(LEASE).await,
                     Ok(outcome) => break tracing::info!(version, ?outcome, "scores of the model"),
                     Err(error) => break tracing::warn!(version, %error, "the model was not scored"),
                 }
             }
-        }));
+        });
     }
 
     /// Takes, prolongs or (for no time) gives back the lease to fit from these inputs.
@@ -255,9 +254,11 @@ impl Watcher {
         version: i64,
         publish: &(dyn Fn(Snapshot) + Send + Sync),
     ) -> Result<Seen, StoreError> {
+        // Scores under way are of a model that nobody asks for any more: they would be thrown away, and hold packed reports beside those of the fit.
+        self.scoring.abort_all();
         let at = self.clock.now();
         let fitted = {
-            let mut fitting = pin!(fit(&self.store, &self.registers, &self.turns, current, version, at));
+            let mut fitting = pin!(fit(&self.store, &self.registers, current, version, at));
             let (mut renewed, mut seen) = (Instant::now(), version);
             loop {
                 tokio::select! {
@@ -366,20 +367,10 @@ pub async fn watch(
     }
 }
 
-/// Tells a fit to stop when whoever waits for it is gone.
-struct Waiting(Arc<Stop>);
-
-impl Drop for Waiting {
-    fn drop(&mut self) {
-        self.0.tell();
-    }
-}
-
 /// Fits once; the inner error is a sentence for operators and for `/method`.
 async fn fit(
     store: &Arc<dyn Store>,
     registers: &Registers,
-    turns: &Arc<Turns>,
     current: &Arc<Snapshot>,
     version: i64,
     at: Timestamp,
@@ -388,11 +379,10 @@ async fn fit(
     let catalogue = store.catalogue().await?;
     // One processor is left to requests.
     let threads = std::thread::available_parallelism().map_or(1, |n| n.get().saturating_sub(1).max(1));
-    let (current, turns) = (Arc::clone(current), Arc::clone(turns));
-    let stop = Arc::new(Stop::default());
-    let _waiting = Waiting(Arc::clone(&stop));
+    let current = Arc::clone(current);
+    let waiting = Waiting::default();
+    let stop = waiting.stop();
     let fitting = tokio::task::spawn_blocking(move || {
-        let _turn = turns.fit();
         let effort = FitOptions { threads, stop: Some(&stop), ..FitOptions::default() };
         let earlier = current.learned.as_ref().and_then(TrainedModel::fitted);
         let accepted = register.rows().filter_map(|row| row.evidence(&register));

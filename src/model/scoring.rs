@@ -16,10 +16,9 @@ use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
 use crate::model::told::Told;
 use crate::model::trained::{Scored, TrainedModel};
-use crate::model::turns::Turns;
+use crate::model::waiting::Waiting;
 use crate::records::evidence::AcceptedReport;
 use crate::science::hardiness::evidence::Evidence;
-use crate::science::hardiness::fit::FitError;
 use crate::science::hardiness::ordinal::FitOptions;
 use crate::science::hardiness::scoring::{LeaveOut, cross_validate};
 use crate::science::hardiness::selection::{Weighed, fit_with_lists};
@@ -43,8 +42,8 @@ pub enum Outcome {
     Scored,
 }
 
-/// Scores of the model of a snapshot over the reports that it has learned from. What was told to stop is begun anew once `again` says so.
-pub fn score<I>(snapshot: &Snapshot, accepted: I, effort: FitOptions<'_>, again: &dyn Fn() -> bool) -> Result<Scored, LearningError>
+/// Scores of the model of a snapshot over the reports that it has learned from.
+pub fn score<I>(snapshot: &Snapshot, accepted: I, effort: FitOptions<'_>) -> Result<Scored, LearningError>
 where
     I: IntoIterator<Item: Borrow<AcceptedReport>, IntoIter: Clone>,
 {
@@ -57,17 +56,12 @@ where
     let (fitted, reported) = match fit_of_all.and_then(|learned| Some((learned.fitted()?, learned.lesson.reported))) {
         Some(known) => known,
         None => {
-            fitted_here = loop {
-                match fit_with_lists(&spec, &told, learned.and_then(TrainedModel::fitted)) {
-                    Err(FitError::Stopped) if again() => {}
-                    fitted => break fitted?,
-                }
-            };
+            fitted_here = fit_with_lists(&spec, &told, learned.and_then(TrainedModel::fitted))?;
             (&fitted_here.fitted, fitted_here.reported)
         }
     };
     let weighed = Weighed::by(&told, reported.as_ref());
-    let left_out = |leave| cross_validate(&spec, &weighed, fitted, leave, again);
+    let left_out = |leave| cross_validate(&spec, &weighed, fitted, leave);
     Ok(Scored { by_winter: left_out(LeaveOut::Winter)?, by_reporter: left_out(LeaveOut::Reporters)?, of: Some(snapshot.model.clone()) })
 }
 
@@ -84,7 +78,6 @@ pub fn is_unscored(snapshot: &Snapshot) -> bool {
 pub async fn score_in_turn(
     store: &Arc<dyn Store>,
     registers: &Registers,
-    turns: &Arc<Turns>,
     clock: &dyn Clock,
     holder: Uuid,
     current: &Arc<Snapshot>,
@@ -104,7 +97,7 @@ pub async fn score_in_turn(
         return Ok(Outcome::AnotherAtWork);
     }
     let scored = {
-        let mut scoring = pin!(scored(store, registers, turns, current));
+        let mut scoring = pin!(scored(store, registers, current));
         loop {
             tokio::select! {
                 scored = &mut scoring => break scored,
@@ -133,18 +126,15 @@ async fn adopt(store: &Arc<dyn Store>, inputs: &str, current: &Snapshot, learned
     Ok(same)
 }
 
-async fn scored(store: &Arc<dyn Store>, registers: &Registers, turns: &Arc<Turns>, current: &Arc<Snapshot>) -> anyhow::Result<Scored> {
+async fn scored(store: &Arc<dyn Store>, registers: &Registers, current: &Arc<Snapshot>) -> anyhow::Result<Scored> {
     let register = registers.as_it_stands(store).await?;
     let current = Arc::clone(current);
-    // Where this is dropped nobody waits for scores any more.
-    let _waiting = turns.score();
-    let turns = Arc::clone(turns);
+    let waiting = Waiting::default();
+    let stop = waiting.stop();
     let scoring = tokio::task::spawn_blocking(move || {
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
-        let again = || turns.scores_go_on();
         // One thread: requests and the next fit come first.
-        let effort = FitOptions { threads: 1, stop: Some(turns.scores_stop()), ..FitOptions::default() };
-        if again() { score(&current, accepted, effort, &again) } else { Err(FitError::Stopped.into()) }
+        score(&current, accepted, FitOptions { threads: 1, stop: Some(&stop), ..FitOptions::default() })
     });
     Ok(scoring.await??)
 }

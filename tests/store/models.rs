@@ -293,9 +293,7 @@ impl Process {
 
     async fn scored(&self, store: &Arc<dyn Store>) -> Outcome {
         let version = store.reports_version().await.unwrap();
-        score_in_turn(store, &Registers::default(), &Arc::default(), &FixedClock(moment(0)), Uuid::now_v7(), &self.current, version)
-            .await
-            .unwrap()
+        score_in_turn(store, &Registers::default(), &FixedClock(moment(0)), Uuid::now_v7(), &self.current, version).await.unwrap()
     }
 
     pub(super) fn hardiness(&self, slug: &str) -> f64 {

@@ -43,8 +43,7 @@ impl Validation {
     }
 }
 
-/// Leaves out each fold in turn; `None` when there are fewer than two folds or nothing can be scored. A fold that was told to stop is begun anew
-/// once `again` says so; where it says no, that is the end.
+/// Leaves out each fold in turn; `None` when there are fewer than two folds or nothing can be scored.
 ///
 /// # Errors
 /// [`FitError::Stopped`] alone.
@@ -53,7 +52,6 @@ pub fn cross_validate(
     reports: &dyn Evidence,
     full: &Fitted,
     leave: LeaveOut,
-    again: &dyn Fn() -> bool,
 ) -> Result<Option<Validation>, FitError> {
     let fold_of = |o: &WinterObservation| match leave {
         LeaveOut::Winter => u32::from(o.winter.cast_unsigned()),
@@ -67,13 +65,7 @@ pub fn cross_validate(
     for fold in &folds {
         let left = Part(reports, |o: &WinterObservation| fold_of(o) == *fold);
         let rest = Part(reports, |o: &WinterObservation| fold_of(o) != *fold);
-        let scored = loop {
-            match Scoring::of_fold(spec, full, &left, &rest) {
-                Err(FitError::Stopped) if again() => {}
-                scored => break scored?,
-            }
-        };
-        all.merge(scored);
+        all.add_fold(spec, full, &left, &rest)?;
     }
     let Scoring { not_converged, model, class_only, frequencies } = all;
     let scores = model.scores().zip(class_only.scores()).zip(frequencies.scores());
@@ -91,7 +83,7 @@ struct Scoring {
 }
 
 impl Scoring {
-    fn of_fold(spec: &HardinessSpec<'_>, full: &Fitted, left: &dyn Evidence, rest: &dyn Evidence) -> Result<Self, FitError> {
+    fn add_fold(&mut self, spec: &HardinessSpec<'_>, full: &Fitted, left: &dyn Evidence, rest: &dyn Evidence) -> Result<(), FitError> {
         let overall = overall_frequencies(rest);
         // A fold that cannot be fitted at all is scored with the frequencies: that is what could have been said.
         let fitted = match fit_without(spec, rest, full) {
@@ -99,25 +91,18 @@ impl Scoring {
             fitted => fitted.ok(),
         };
         let is_converged = fitted.as_ref().is_some_and(|f| f.convergence().converged);
-        let mut scored = Self { not_converged: usize::from(!is_converged), ..Self::default() };
+        self.not_converged += usize::from(!is_converged);
         for o in left.observations() {
             if spec.effort.is_stopped() {
                 return Err(FitError::Stopped);
             }
             let forecast = fitted.as_ref().and_then(|f| f.forecast(&o));
             let by_class = fitted.as_ref().and_then(|f| f.forecast_by_class(&o));
-            scored.model.add(&forecast.unwrap_or(overall), o.damage);
-            scored.class_only.add(&by_class.unwrap_or(overall), o.damage);
-            scored.frequencies.add(&overall, o.damage);
+            self.model.add(&forecast.unwrap_or(overall), o.damage);
+            self.class_only.add(&by_class.unwrap_or(overall), o.damage);
+            self.frequencies.add(&overall, o.damage);
         }
-        Ok(scored)
-    }
-
-    fn merge(&mut self, other: Self) {
-        self.not_converged += other.not_converged;
-        self.model.merge(other.model);
-        self.class_only.merge(other.class_only);
-        self.frequencies.merge(other.frequencies);
+        Ok(())
     }
 }
 

@@ -12,11 +12,6 @@ impl Stop {
         self.0.store(true, Ordering::Relaxed);
     }
 
-    /// Lets work go on again.
-    pub fn take_back(&self) {
-        self.0.store(false, Ordering::Relaxed);
-    }
-
     /// Whether it was told.
     pub fn is_told(&self) -> bool {
         self.0.load(Ordering::Relaxed)
