@@ -195,13 +195,17 @@ impl WinterMinimum {
         match *self {
             Self::Normal { mean, spread } => {
                 let own = a * spread.kelvin();
-                at.iter_mut().for_each(|x| *x -= a * mean.degrees() + b);
+                for x in at.iter_mut() {
+                    *x -= a * mean.degrees() + b;
+                }
                 SoftLogistic::new(slope, noise_variance + own * own).replace(at);
             }
             Self::Band { mean, spread } => {
                 let own = a * spread.kelvin();
                 let soft = SoftLogistic::new(slope, noise_variance + own * own);
-                at.iter_mut().for_each(|x| *x -= a * mean.low.degrees() + b);
+                for x in at.iter_mut() {
+                    *x -= a * mean.low.degrees() + b;
+                }
                 replace(at, &OverABand { soft, width: a * (mean.high - mean.low).kelvin() });
             }
             Self::Gev { .. } => {

@@ -165,12 +165,11 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
             sums.fill(0.0);
             for &(t, w, roots) in &nodes {
                 let mut reached: Vec<f64> = at.iter().map(|x| x - tissue.share * t - tissue.offset_k).collect();
-                match &kernel {
-                    Some(kernel) => reached.iter_mut().for_each(|u| *u = kernel.at(*u)),
-                    None => {
-                        let beside = tissue.doubt_at_k2(t) - tissue.doubts.variance_k2();
-                        SoftLogistic::new(beta, fixed + beside).replace(&mut reached);
-                    }
+                if let Some(kernel) = &kernel {
+                    reached.iter_mut().for_each(|u| *u = kernel.at(*u));
+                } else {
+                    let beside = tissue.doubt_at_k2(t) - tissue.doubts.variance_k2();
+                    SoftLogistic::new(beta, fixed + beside).replace(&mut reached);
                 }
                 sums.iter_mut().zip(reached).for_each(|(sum, reached)| *sum += w * either(reached, killed(roots)));
             }

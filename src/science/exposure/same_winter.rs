@@ -19,14 +19,17 @@ pub struct SharedWinter {
     pub common_z: f64,
 }
 
+/// Chances that the roots of a pot lose their young ones and that they kill the plant.
+type RootsLost = (f64, f64);
+
 /// What plants of one exposure meet in several winters, made ready for any number of kinds.
 #[derive(Debug, Clone)]
 pub struct WintersMet {
     /// What the tops and the base feel, on the scale of equivalent minima, by winter, °C.
     top_c: Vec<f64>,
     base_c: Vec<f64>,
-    /// Chances that the roots of a pot lose their young ones and that they kill the plant, by winter; none in the ground.
-    roots: Option<Vec<(f64, f64)>>,
+    /// What becomes of the roots of a pot, by winter; none in the ground.
+    roots: Option<Vec<RootsLost>>,
 }
 
 impl Exposure {
@@ -34,7 +37,7 @@ impl Exposure {
     pub fn meeting(&self, winters: impl IntoIterator<Item = SharedWinter>) -> WintersMet {
         let mut met = WintersMet { top_c: Vec::new(), base_c: Vec::new(), roots: self.roots.as_ref().map(|_| Vec::new()) };
         // Winters of one share follow each other: the air and what it does to a pot are the same in them.
-        let mut air: Option<(f64, f64, Option<(f64, f64)>)> = None;
+        let mut air: Option<(f64, f64, Option<RootsLost>)> = None;
         for SharedWinter { colder_share, common_z } in winters {
             let (lowest_c, roots) = match air {
                 Some((share, lowest_c, roots)) if share == colder_share => (lowest_c, roots),
