@@ -1,12 +1,11 @@
 //! The main job: a question, answered with ranked rows from one snapshot. No I/O.
 
-use std::collections::BTreeMap;
-
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::jobs::shortlist::wants::{Wants, Wish};
 use crate::model::snapshot::{CultivarModel, Snapshot};
+use crate::model::trained::Point;
 use crate::science::exposure::DoubtSource;
 use crate::science::fruiting::SeasonDegreeDays;
 use crate::science::hardiness::belief::HardinessBelief;
@@ -233,7 +232,7 @@ impl Snapshot {
         let ripe_range = picture.ripe_range(entry.belief, &entry.fruit, &self.fruit_priors);
         Some(Recommendation {
             rank,
-            interval: picture.winter(entry.belief).interval,
+            interval: picture.interval(entry.belief, &row.winter.chance),
             thresholds: picture.thresholds(entry.belief),
             ripe_range: ripe_range.including(row.ripe_share).including(row.sure.lower_quartile),
             reasons: reasons(&self.catalogue, cultivar, standing, row),
@@ -248,29 +247,38 @@ impl Snapshot {
     /// What was reported of a cultivar, its cold turned from that of an established bare plant into what would be worth it here; so many marks at
     /// most.
     fn reported(&self, place: usize, picture: &SitePicture, belief: &HardinessBelief, most: usize) -> Vec<Reported> {
-        let points = self.learned.as_ref().and_then(|learned| learned.points.get(place));
-        let in_steps_of = |width: f64| {
-            let mut counted: BTreeMap<(i64, DamageLevel), usize> = BTreeMap::new();
-            for point in points.into_iter().flatten() {
-                *counted.entry(((point.exposure.mean / width).round() as i64, point.damage.high())).or_default() += point.reports;
-            }
-            counted
-        };
-        let (mut width, mut counted) = (MARK_STEP_K, in_steps_of(MARK_STEP_K));
+        let points = self.learned.as_ref().and_then(|learned| learned.points.get(place)).map_or(&[][..], Vec::as_slice);
+        let (mut width, mut counted) = (MARK_STEP_K, counted_in_steps(points, MARK_STEP_K));
         while counted.len() > most && width < WIDEST_MARK_K {
             width *= WIDER;
-            counted = in_steps_of(width);
+            counted = counted_in_steps(points, width);
         }
         let mark = |((step, level), reports)| Reported { outside: picture.outside_worth(width * step as f64, belief), level, reports };
         counted.into_iter().map(mark).collect()
     }
 }
 
+/// Reports by steps of the cold that they met, so wide, K, and by the greatest damage that they may be of; in that order.
+fn counted_in_steps(points: &[Point], width: f64) -> Vec<((i64, DamageLevel), usize)> {
+    let step = |point: &Point| (point.exposure.mean / width).round() as i64;
+    let (first, last) = points.iter().map(step).fold((i64::MAX, i64::MIN), |(first, last), at| (first.min(at), last.max(at)));
+    if first > last {
+        return Vec::new();
+    }
+    let mut counts = vec![[0; DamageLevel::ALL.len()]; (last - first) as usize + 1];
+    for point in points {
+        counts[(step(point) - first) as usize][point.damage.high().index()] += point.reports;
+    }
+    let of_step = |(at, counts): (i64, [usize; DamageLevel::ALL.len()])| {
+        DamageLevel::ALL.iter().zip(counts).filter(|(_, reports)| *reports > 0).map(move |(level, reports)| ((at, *level), reports))
+    };
+    (first..).zip(counts).flat_map(of_step).collect()
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
     use crate::model::learn_hardiness::tests::demonstration;
-    use crate::model::trained::Point;
     use crate::science::hardiness::observation::DamageRange;
     use crate::science::numeric::Gaussian;
 

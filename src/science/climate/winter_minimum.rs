@@ -3,6 +3,10 @@
 //! Three forms: from a half-zone (the mean is uniform in the band, winters normal about it), normal, and generalised extreme value (GEV).
 //! GEV is for the sign-reversed minima Z = −T, with shape > 0 the heavy tail (Coles 2001, eq. 3.2):
 //! P(Z ≤ z) = exp(−[1 + ξ(z−μ)/σ]^(−1/ξ)); `location` is given back as a temperature, −μ.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
 use std::num::NonZeroUsize;
 use std::sync::LazyLock;
@@ -10,13 +14,17 @@ use std::sync::LazyLock;
 use gauss_quad::GaussLegendre;
 use statrs::function::gamma::gamma;
 
-use crate::science::numeric::{Gaussian, standard_normal_cdf, standard_normal_pdf};
+use crate::science::numeric::eight_normal;
+use crate::science::numeric::eight_numbers::{Eight, LANES, OfEight, replace};
+use crate::science::numeric::{Gaussian, SoftLogistic, standard_normal_cdf, standard_normal_pdf};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// Euler–Mascheroni constant, for the mean of the Gumbel limit.
 const EULER_GAMMA: f64 = 0.577_215_664_901_532_9;
 /// Below this size the GEV shape counts as 0 (Gumbel).
 const GUMBEL_LIMIT: f64 = 1e-9;
+/// Width of a band in standard deviations below which it is one mean.
+const NO_WIDTH: f64 = 1e-9;
 /// Nodes of the quadrature in quantile space: worst error 8.5e-7 over shapes −0.25 to 0.1 (tested against adaptive quadrature).
 const QUANTILE_NODES: usize = 64;
 
@@ -110,7 +118,7 @@ impl WinterMinimum {
             Self::Band { mean, spread } => {
                 let z = |m: Celsius| (t - m).kelvin() / spread.kelvin();
                 let (high, low) = (z(mean.low), z(mean.high));
-                if high - low < 1e-9 {
+                if high - low < NO_WIDTH {
                     standard_normal_cdf(high)
                 } else {
                     (normal_cdf_integral(high) - normal_cdf_integral(low)) / (high - low)
@@ -168,7 +176,7 @@ impl WinterMinimum {
                 let s = with_noise(noise_variance + own * own);
                 let z = |m: Celsius| s * (x - a * m.degrees() - b);
                 let (high, low) = (z(mean.low), z(mean.high));
-                if high - low < 1e-9 {
+                if high - low < NO_WIDTH {
                     standard_normal_cdf(high)
                 } else {
                     (normal_cdf_integral(high) - normal_cdf_integral(low)) / (high - low)
@@ -180,11 +188,67 @@ impl WinterMinimum {
             }
         }
     }
+
+    /// Mean over winters of F(slope · (x − a·T − b)), F the logistic function and the noise normal, at many x at once, which it takes the
+    /// place of: the terms of [`PROBIT_MIXTURE`](crate::science::numeric::PROBIT_MIXTURE) by [`Self::expected_probit`].
+    pub fn expected_logistics(&self, slope: f64, (a, b): (f64, f64), noise_variance: f64, at: &mut [f64]) {
+        match *self {
+            Self::Normal { mean, spread } => {
+                let own = a * spread.kelvin();
+                for x in at.iter_mut() {
+                    *x -= a * mean.degrees() + b;
+                }
+                SoftLogistic::new(slope, noise_variance + own * own).replace(at);
+            }
+            Self::Band { mean, spread } => {
+                let own = a * spread.kelvin();
+                let soft = SoftLogistic::new(slope, noise_variance + own * own);
+                for x in at.iter_mut() {
+                    *x -= a * mean.low.degrees() + b;
+                }
+                replace(at, &OverABand { soft, width: a * (mean.high - mean.low).kelvin() });
+            }
+            Self::Gev { .. } => {
+                let soft = SoftLogistic::new(slope, noise_variance);
+                let mut sums = vec![0.0; at.len()];
+                for &(u, weight) in QUANTILE_RULE.iter() {
+                    let felt = a * self.quantile(u).degrees() + b;
+                    let mut reached: Vec<f64> = at.iter().map(|x| x - felt).collect();
+                    soft.replace(&mut reached);
+                    sums.iter_mut().zip(reached).for_each(|(sum, p)| *sum += weight * p);
+                }
+                at.copy_from_slice(&sums);
+            }
+        }
+    }
+}
+
+/// Mean of a softened logistic function over arguments that lie anywhere within `width` (≥ 0) below the one given.
+struct OverABand {
+    soft: SoftLogistic,
+    width: f64,
+}
+
+impl OfEight for OverABand {
+    #[inline(always)]
+    fn of_eight(&self, arguments: &Eight) -> Eight {
+        let mut sum = [0.0; LANES];
+        for (weight, slope) in self.soft.terms() {
+            let wide = slope * self.width;
+            for i in 0..LANES {
+                let high = slope * arguments[i];
+                let over = (eight_normal::normal_cdf_integral(high) - eight_normal::normal_cdf_integral(high - wide)) / wide;
+                sum[i] += weight * if wide < NO_WIDTH { eight_normal::normal_cdf(high) } else { over };
+            }
+        }
+        sum
+    }
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::science::numeric::PROBIT_MIXTURE;
     use proptest::prelude::*;
 
     fn any_minimum() -> impl Strategy<Value = WinterMinimum> {
@@ -212,6 +276,21 @@ mod tests {
         fn a_warmer_temperature_is_undercut_more_often(winter in any_minimum(), t in -45.0..10.0f64, step in 0.0..10.0f64) {
             let at = |t| winter.cdf(Celsius::literal(t));
             prop_assert!(at(t) <= at(t + step) + 1e-12);
+        }
+    }
+
+    proptest! {
+        // Each probit term by itself, with the error function of `statrs`, whose 1e-10 a narrow band divides by its width.
+        #[test]
+        fn many_chances_at_once_are_those_of_the_probit_terms(winter in any_minimum(), a in 0.2..1.0f64, b in -3.0..6.0f64, noise in 0.0..9.0f64) {
+            let given: Vec<f64> = (0..19).map(|i| -40.0 + 2.5 * f64::from(i)).collect();
+            let mut at = given.clone();
+            winter.expected_logistics(0.77, (a, b), noise, &mut at);
+            for (x, got) in given.into_iter().zip(at) {
+                let term = |&(p, s): &(f64, f64)| p * winter.expected_probit(0.77 * s, x, a, b, noise);
+                let want: f64 = PROBIT_MIXTURE.iter().map(term).sum();
+                prop_assert!((got - want).abs() < 1e-7, "{x}: {got} {want}");
+            }
         }
     }
 

@@ -8,7 +8,7 @@
 
 use std::f64::consts::PI;
 
-use super::lump::Lump;
+use super::lump::{Lump, LumpStep};
 
 /// Share of the volume that is water. From memory.
 pub const THETA: f64 = 0.4;
@@ -41,7 +41,8 @@ pub enum Stands {
 pub struct Pot {
     volume_m3: f64,
     area_m2: f64,
-    film_w_m2k: f64,
+    /// Share of the difference between mean and air that is left at the wall.
+    at_wall: f64,
     u_w_m2k: f64,
 }
 
@@ -77,7 +78,7 @@ impl Pot {
         };
         let film_w_m2k = if windy { FILM_WINDY_W_M2K } else { FILM_CALM_W_M2K };
         let u_w_m2k = 1.0 / (1.0 / film_w_m2k + width / 2.0 / (4.0 * CONDUCTIVITY_W_MK));
-        Self { volume_m3, area_m2, film_w_m2k, u_w_m2k }
+        Self { volume_m3, area_m2, at_wall: u_w_m2k / film_w_m2k, u_w_m2k }
     }
 
     /// U, W/m²K, films and half-way into the medium.
@@ -105,10 +106,14 @@ impl Pot {
         }
     }
 
+    /// Its medium through any number of steps of so many seconds.
+    pub fn over(&self, seconds: f64) -> LumpStep {
+        self.lump_of_a_cubic_metre().over(seconds)
+    }
+
     /// Wall, mean and centre for a mean temperature and the air about it.
     pub fn spread(&self, mean_c: f64, air_c: f64) -> PotTemperature {
-        let at_wall = self.u_w_m2k() / self.film_w_m2k;
-        let wall_c = air_c + (mean_c - air_c) * at_wall;
+        let wall_c = air_c + (mean_c - air_c) * self.at_wall;
         // Parabola: the mean lies half way between wall and centre. While it freezes the middle waits at 0 °C.
         let centre_c = if mean_c == 0.0 { 0.0 } else { 2.0 * mean_c - wall_c };
         PotTemperature { wall_c, mean_c, centre_c }
@@ -188,6 +193,12 @@ pub fn through_the_night(pot: &Pot, start: Medium, hours: f64, steps: usize, air
 }
 
 impl Medium {
+    /// After a step in air of a constant temperature.
+    #[must_use]
+    pub fn after_step(self, step: &LumpStep, air_c: f64) -> Self {
+        Self { enthalpy_j_m3: step.after(self.enthalpy_j_m3, air_c) }
+    }
+
     /// After so many seconds in air of a constant temperature: exact, across changes of phase.
     #[must_use]
     pub fn after(self, pot: &Pot, air_c: f64, seconds: f64) -> Self {

@@ -125,21 +125,28 @@ impl AirCourse {
         Self { stretches, evening_above_k: nights.first().map_or(0.0, |night| night.air.evening_c - lowest) }
     }
 
-    /// How cold a pot becomes where its lowest air is `lowest_c` and a `share` of what the outside does reaches it; `windy` where the wind does.
-    pub(super) fn through(&self, (litres, stands): (f64, Stands), lowest_c: f64, share: f64, windy: bool) -> PotTemperature {
+    /// How cold a pot becomes at each of several lowest temperatures of its air, °C, where a `share` of what the outside does reaches it; `windy`
+    /// where the wind does. All are followed together, since each step waits for the one before.
+    pub(super) fn through(&self, (litres, stands): (f64, Stands), lowest_c: &[f64], share: f64, windy: bool) -> Vec<PotTemperature> {
         let pots = [false, true].map(|wind| Pot::new(litres, stands, wind && windy));
-        let evening = lowest_c + share * self.evening_above_k;
-        let mut medium: Medium = at_dusk(evening);
         let first_windy = self.stretches.first().is_some_and(|stretch| stretch.windy);
-        let mut coldest = pots[usize::from(first_windy)].spread(medium.temperature_c(), evening);
+        let at_first = |lowest_c: &f64| {
+            let evening = lowest_c + share * self.evening_above_k;
+            let medium: Medium = at_dusk(evening);
+            (medium, pots[usize::from(first_windy)].spread(medium.temperature_c(), evening))
+        };
+        let mut followed: Vec<(Medium, PotTemperature)> = lowest_c.iter().map(at_first).collect();
         for stretch in &self.stretches {
             let pot = &pots[usize::from(stretch.windy)];
+            let step = pot.over(stretch.step_s);
             for above in &stretch.above_lowest_k {
-                let air_c = lowest_c + share * above;
-                medium = medium.after(pot, air_c, stretch.step_s);
-                coldest = coldest.lower(pot.spread(medium.temperature_c(), air_c));
+                for ((medium, coldest), lowest_c) in followed.iter_mut().zip(lowest_c) {
+                    let air_c = lowest_c + share * above;
+                    *medium = medium.after_step(&step, air_c);
+                    *coldest = coldest.lower(pot.spread(medium.temperature_c(), air_c));
+                }
             }
         }
-        coldest
+        followed.into_iter().map(|(_, coldest)| coldest).collect()
     }
 }

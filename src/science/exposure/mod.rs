@@ -67,7 +67,7 @@ pub use doubt::{DoubtSource, Doubts};
 pub use nights_counted::nights_counted;
 pub use response::{Response, ResponseFamily};
 pub use roots::{PotAir, Roots};
-pub use same_winter::SharedWinter;
+pub use same_winter::{SharedWinter, WintersMet};
 pub use store_air::StoreAir;
 pub use tissue::Tissue;
 pub use year::{circumstances_of, response_of};

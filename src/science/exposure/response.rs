@@ -6,7 +6,7 @@
 use std::sync::{Arc, OnceLock};
 
 use super::Exposure;
-use super::chance::{AirNode, HARMED, either, levels_of};
+use super::chance::{HARMED, either, levels_of};
 use super::doubt::DoubtSource;
 use super::roots::RootView;
 use super::tissue::Tissue;
@@ -15,7 +15,7 @@ use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::{LONG_RUN_WINTERS, Levels, Outlook, WinterChances, nodes};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
-use crate::science::numeric::{Gaussian, PROBIT_MIXTURE, SmoothTable, TAILS_90, Z_90, expected_logistic};
+use crate::science::numeric::{Gaussian, SmoothTable, SoftLogistic, Z_90};
 use crate::units::{Interval, TemperatureDelta};
 
 /// Grid step of the tables, K: interpolation error below 2e-5, since luck smooths the response over at least 3 K.
@@ -56,6 +56,8 @@ struct Inner {
     exposure: Exposure,
     scale: DamageScale,
     h: Interval<f64>,
+    /// How much harder the tissue of each level stands than its plant, offset included, K, where that is the same for plants of every hardiness.
+    stands_k: Option<[f64; 4]>,
     all: Tables,
     /// Luck alone, share and tables: one in the ground; with roots of a pot at their tender end, middle and hardy end.
     luck: OnceLock<Vec<(f64, Tables)>>,
@@ -78,6 +80,11 @@ fn band_doubt_k(lowest: &WinterMinimum) -> f64 {
         WinterMinimum::Band { mean, .. } => (mean.high - mean.low).kelvin() / 12f64.sqrt(),
         _ => 0.0,
     }
+}
+
+/// Where the tissue that decides over a level stands in a plant of hardiness `h`, the level's offset included, °C.
+fn stands_c(exposure: &Exposure, scale: &DamageScale, level: DamageLevel, h: f64) -> f64 {
+    exposure.part(level, h).1 + exposure.offset_k(level, scale)
 }
 
 impl Inner {
@@ -111,7 +118,10 @@ impl Inner {
     fn at_least(&self, tables: &Tables, h: [f64; 4]) -> [f64; 4] {
         let mut out = [0.0; 4];
         for ((slot, level), h) in out.iter_mut().zip(HARMED).zip(h) {
-            let x = self.exposure.part(level, h).1 + self.exposure.offset_k(level, &self.scale);
+            let x = match &self.stands_k {
+                Some(stands_k) => h + stands_k[level.index() - 1],
+                None => stands_c(&self.exposure, &self.scale, level, h),
+            };
             let table = match level {
                 DamageLevel::Dead => &tables.base,
                 DamageLevel::Tips => tables.tips.as_ref().unwrap_or(&tables.top),
@@ -131,34 +141,38 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
         tissue.luck_k2 + doubt + exposure.shared_winter_k.powi(2)
     };
     let ends = |level: DamageLevel| {
-        let at = |h: f64| exposure.part(level, h).1 + exposure.offset_k(level, scale);
+        let at = |h: f64| stands_c(exposure, scale, level, h);
         Interval::between(at(h.low), at(h.high))
     };
     let top_ends = ends(DamageLevel::ToGround).including(ends(DamageLevel::Tips).high).including(ends(DamageLevel::Wood).high);
     let base_ends = ends(DamageLevel::Dead);
     let Some(nodes) = exposure.nodes(&lowest, view.roots) else {
         let fill = |ends: Interval<f64>, tissue: &Tissue| {
-            let variance = variance(tissue);
-            SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
-                let at = |&(p, s): &(f64, f64)| p * lowest.expected_probit(s * beta, x, tissue.share, tissue.offset_k, variance);
-                PROBIT_MIXTURE.iter().map(at).sum()
+            SmoothTable::fill_at_once(ends.low, ends.high, STEP_K, |at| {
+                lowest.expected_logistics(beta, (tissue.share, tissue.offset_k), variance(tissue), at);
             })
         };
         return Tables { tips: None, top: fill(top_ends, &exposure.top), base: fill(base_ends, &exposure.base) };
     };
     let fill = |ends: Interval<f64>, tissue: &Tissue, killed: fn((f64, f64)) -> f64| {
-        let fixed = beta * beta * variance(tissue);
+        let fixed = variance(tissue);
         // Where doubt is the same at every temperature one kernel serves them all.
-        let kernel = (!view.doubt || !tissue.doubt_varies())
-            .then(|| SmoothTable::fill(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| expected_logistic(beta * u, fixed)));
-        SmoothTable::fill(ends.low, ends.high, STEP_K, |x| {
-            let at = |&(t, w, roots): &AirNode| {
-                let u = x - tissue.share * t - tissue.offset_k;
-                let beside = || fixed + beta * beta * (tissue.doubt_at_k2(t) - tissue.doubts.variance_k2());
-                let reached = kernel.as_ref().map_or_else(|| expected_logistic(beta * u, beside()), |kernel| kernel.at(u));
-                w * either(reached, killed(roots))
-            };
-            nodes.iter().map(at).sum()
+        let kernel = (!view.doubt || !tissue.doubt_varies()).then(|| {
+            SmoothTable::fill_at_once(-KERNEL_REACH_K, KERNEL_REACH_K, KERNEL_STEP_K, |u| SoftLogistic::new(beta, fixed).replace(u))
+        });
+        SmoothTable::fill_at_once(ends.low, ends.high, STEP_K, |sums| {
+            let at = sums.to_vec();
+            sums.fill(0.0);
+            for &(t, w, roots) in &nodes {
+                let mut reached: Vec<f64> = at.iter().map(|x| x - tissue.share * t - tissue.offset_k).collect();
+                if let Some(kernel) = &kernel {
+                    reached.iter_mut().for_each(|u| *u = kernel.at(*u));
+                } else {
+                    let beside = tissue.doubt_at_k2(t) - tissue.doubts.variance_k2();
+                    SoftLogistic::new(beta, fixed + beside).replace(&mut reached);
+                }
+                sums.iter_mut().zip(reached).for_each(|(sum, reached)| *sum += w * either(reached, killed(roots)));
+            }
         })
     };
     let top = &exposure.top;
@@ -176,7 +190,9 @@ impl Response {
         let reach = 4.0 * exposure.base.doubts.variance_k2().max(exposure.top.doubts.variance_k2()).sqrt() + 6.0;
         let h = Interval { low: h.low - reach, high: h.high + reach };
         let all = tables(&exposure, scale, h, View { doubt: true, roots: RootView::Averaged, log_beta: 0.0 });
-        Self { inner: Arc::new(Inner { exposure, scale: *scale, h, all, luck: OnceLock::new(), slopes: OnceLock::new() }) }
+        let moves = exposure.top.moves_with_h() && exposure.base.moves_with_h();
+        let stands_k = moves.then(|| HARMED.map(|level| stands_c(&exposure, scale, level, 0.0)));
+        Self { inner: Arc::new(Inner { exposure, scale: *scale, h, stands_k, all, luck: OnceLock::new(), slopes: OnceLock::new() }) }
     }
 
     /// What it is the response to.
@@ -314,12 +330,17 @@ impl ResponseFamily {
     /// The chances of one winter with the 90 % interval of what is not known; the interval always holds the chance.
     pub fn chances(&self, belief: &HardinessBelief) -> WinterChances {
         let Outlook { chance, alive_long_run } = self.outlook(belief);
-        let centre = chance.to_array();
-        let mut interval = centre.map(|p| Interval { low: p, high: p });
+        WinterChances { interval: self.interval(belief, &chance), chance, alive_long_run }
+    }
+
+    /// The 90 % interval of what is not known of chances; it always holds them.
+    pub fn interval(&self, belief: &HardinessBelief, chance: &Levels<f64>) -> Levels<Interval<f64>> {
+        let mut interval = chance.to_array().map(|p| Interval { low: p, high: p });
         if let Some(middle) = self.nearest(belief.mean().degrees()) {
             let ends = HARMED.map(|level| {
                 let wide = belief.shifted(Gaussian::new(0.0, middle.doubt_k(level)));
-                (wide.quantile(TAILS_90.0).degrees(), wide.quantile(TAILS_90.1).degrees())
+                let ends = wide.interval_90();
+                (ends.low.degrees(), ends.high.degrees())
             });
             for step in 0..=RANGE_STEPS {
                 let along = step as f64 / RANGE_STEPS as f64;
@@ -331,7 +352,7 @@ impl ResponseFamily {
                 }
             }
         }
-        WinterChances { chance, interval: Levels::from_array(interval), alive_long_run }
+        Levels::from_array(interval)
     }
 
     /// Levels with luck alone for a doubt held `along` its range (0: hardy end, 1: tender end): steepness at its middle and ends, roots along.
@@ -357,8 +378,8 @@ impl ResponseFamily {
     }
 
     /// Levels of a plant of hardiness `h` (°C) with luck alone, for each state of the roots of a pot with its weight: one state in the ground.
-    pub fn luck_by_roots(&self, h: f64) -> Vec<(f64, [f64; 5])> {
-        self.nearest(h).map(|response| response.luck_levels(h).collect()).unwrap_or_default()
+    pub fn luck_by_roots(&self, h: f64) -> impl Iterator<Item = (f64, [f64; 5])> + '_ {
+        self.nearest(h).into_iter().flat_map(move |response| response.luck_levels(h))
     }
 
     /// Standard deviation of what is not known here and moves all cultivars alike, for tops of hardiness near `h` (°C), K.

@@ -101,8 +101,8 @@ impl Roots {
                 .into_iter()
                 .filter(|(share, _)| *share > 0.0)
                 .map(|(share, course)| {
-                    let run = |lowest_c: &f64| (*lowest_c, course.through((litres, stands), *lowest_c, air.share, outdoors));
-                    (share, Runs(lowest.iter().map(run).collect()))
+                    let coldest = course.through((litres, stands), &lowest, air.share, outdoors);
+                    (share, Runs(lowest.iter().copied().zip(coldest).collect()))
                 })
                 .collect(),
         };

@@ -167,6 +167,11 @@ impl Tissue {
         }
     }
 
+    /// Whether a difference in h between two cultivars is left in full, whatever their h.
+    pub(super) fn moves_with_h(&self) -> bool {
+        !matches!(self.hardening, Hardening::Stage { .. })
+    }
+
     /// Equivalent midwinter minimum of an established plant at a lowest outside air, °C.
     pub fn equivalent_c(&self, outside_c: f64) -> f64 {
         let short = if let Hardening::Short { deficit, .. } = self.hardening { deficit.mean } else { 0.0 };

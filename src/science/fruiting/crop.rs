@@ -8,7 +8,9 @@
 use super::priors::FruitPriors;
 use super::season_degree_days::SeasonDegreeDays;
 use crate::science::cultivar::{CropHabit, FruitKind, RipeningSeason};
-use crate::science::numeric::{Gaussian, Z_90, standard_normal_cdf};
+use crate::science::numeric::eight_normal::{NormalCdf, normal_cdf};
+use crate::science::numeric::eight_numbers::replace;
+use crate::science::numeric::{Gaussian, Z_90};
 
 /// What is known of a cultivar's fruit; `None` is unknown and widens the range.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -160,30 +162,33 @@ fn bearing_of_kind(kind: FruitKind, traits: FruitTraits, priors: &FruitPriors, v
     }
 }
 
-/// Chance that the season's heat reaches a need.
-fn degree_days_reaches(degree_days: &SeasonDegreeDays, need: Gaussian, view: View) -> f64 {
+/// How far the season's heat lies above a need, in standard deviations of what differs.
+fn margin(degree_days: &SeasonDegreeDays, need: Gaussian, view: View) -> f64 {
     let margin = degree_days.over_years.mean - need.mean;
-    let doubt = need.sd.hypot(degree_days.doubt);
-    let z = match view {
-        View::Expected => margin / degree_days.over_years.sd.hypot(doubt).max(f64::MIN_POSITIVE),
-        View::Low => (margin - Z_90 * doubt) / degree_days.over_years.sd.max(f64::MIN_POSITIVE),
-        View::High => (margin + Z_90 * doubt) / degree_days.over_years.sd.max(f64::MIN_POSITIVE),
-    };
-    standard_normal_cdf(z)
+    let doubt_2 = need.variance() + degree_days.doubt * degree_days.doubt;
+    match view {
+        View::Expected => margin / (degree_days.over_years.variance() + doubt_2).sqrt().max(f64::MIN_POSITIVE),
+        View::Low => (margin - Z_90 * doubt_2.sqrt()) / degree_days.over_years.sd.max(f64::MIN_POSITIVE),
+        View::High => (margin + Z_90 * doubt_2.sqrt()) / degree_days.over_years.sd.max(f64::MIN_POSITIVE),
+    }
 }
+
+/// The margins of the main crop after damage 0..=3 and of the breba.
+fn margins(degree_days: &SeasonDegreeDays, needs: &[Gaussian; 4], breba_need: Gaussian, view: View) -> [f64; CROPS] {
+    let [sound, tips, wood, ground] = *needs;
+    [sound, tips, wood, ground, breba_need].map(|need| margin(degree_days, need, view))
+}
+
+/// Needs that a season's heat is held against.
+const CROPS: usize = 5;
 
 /// Any, main, breba by level.
 pub(super) type ByLevel = [[f64; 3]; 5];
 
-fn by_level(bearing: Bearing, degree_days: &SeasonDegreeDays, needs: &[Gaussian; 4], breba_need: Gaussian, view: View) -> ByLevel {
+/// With the chances that the season's heat reaches the need of the main crop after damage 0..=3 and of the breba.
+fn by_level(bearing: Bearing, [sound, tips, wood, ground, breba_degree_days]: [f64; CROPS]) -> ByLevel {
     let main_borne = bearing.both + bearing.main_only;
-    if main_borne + bearing.breba_only <= 0.0 {
-        return [[0.0; 3]; 5];
-    }
-    let [sound, tips, wood, ground] =
-        if main_borne > 0.0 { needs.map(|need| degree_days_reaches(degree_days, need, view)) } else { [0.0; 4] };
     let breba_borne = bearing.both + bearing.breba_only;
-    let breba_degree_days = if breba_borne > 0.0 { degree_days_reaches(degree_days, breba_need, view) } else { 0.0 };
     let breba = bearing.breba_kept * breba_degree_days;
     let either = sound + bearing.breba_kept * (breba_degree_days - sound).max(0.0);
     let main = |p: f64| [main_borne * p, main_borne * p, 0.0];
@@ -205,7 +210,8 @@ pub(super) fn viewed(
     priors: &FruitPriors,
     view: View,
 ) -> ByLevel {
-    let of = |kind| by_level(bearing_of_kind(kind, traits, priors, view), degree_days, needs, breba_need, view);
+    let reached = margins(degree_days, needs, breba_need, view).map(normal_cdf);
+    let of = |kind| by_level(bearing_of_kind(kind, traits, priors, view), reached);
     match (traits.kind, view) {
         (Some(kind), _) => of(kind),
         // A Smyrna or caprifig bears nothing; a common fig bears most.
@@ -230,6 +236,47 @@ pub(super) fn main_needs(traits: FruitTraits, degree_days: &SeasonDegreeDays, pr
     let [tips, wood, ground] =
         priors.delay_days.map(|delay| sound.plus(Gaussian::new(delay.mean * degree_days.spring_rate, delay.sd * degree_days.spring_rate)));
     [sound, tips, wood, ground.plus(traits.base_need(priors))]
+}
+
+/// Chance of any ripe figs in a year by damage level, without its ranges.
+pub fn expected_crop(traits: &FruitTraits, degree_days: &SeasonDegreeDays, priors: &FruitPriors) -> [f64; 5] {
+    let needs = main_needs(*traits, degree_days, priors);
+    viewed(*traits, degree_days, &needs, traits.breba_need(priors), priors, View::Expected).map(|[any, ..]| any)
+}
+
+/// The same in each of several seasons for needs that lie each of `z` standard deviations from their means, first by season: where shoots from
+/// the base bear, and where they do not.
+pub fn crops_by_regrowth(traits: &FruitTraits, seasons: &[SeasonDegreeDays], z: &[f64], priors: &FruitPriors) -> Vec<[[f64; 5]; 2]> {
+    let (main, breba, base) = (traits.main_need(priors), traits.breba_need(priors), traits.base_need(priors));
+    let mut reached: Vec<f64> = Vec::with_capacity(CROPS * seasons.len() * z.len());
+    for season in seasons {
+        for z in z {
+            let held = |need: Gaussian| Gaussian::new(need.mean + z * need.sd, 0.0);
+            let learned = LearnedNeeds { main: held(main), breba: held(breba), base: held(base) };
+            let needs = main_needs(FruitTraits { learned: Some(learned), ..*traits }, season, priors);
+            reached.extend(margins(season, &needs, learned.breba, View::Expected));
+        }
+    }
+    replace(&mut reached, &NormalCdf);
+    let kinds: Vec<(f64, [Bearing; 2])> = FruitKind::ALL
+        .iter()
+        .map(|&kind| {
+            let share = traits.kind.map_or_else(|| priors.kind_share(kind), |known| f64::from(u8::from(known == kind)));
+            let of = |bears| bearing_of_kind(kind, FruitTraits { fruits_on_regrowth: Some(bears), ..*traits }, priors, View::Expected);
+            (share, [of(true), of(false)])
+        })
+        .filter(|(share, _)| *share > 0.0)
+        .collect();
+    let any = |reached: [f64; CROPS], way: usize| {
+        let mut sum = [0.0; 5];
+        for (share, bearing) in &kinds {
+            for (total, [any, ..]) in sum.iter_mut().zip(by_level(bearing[way], reached)) {
+                *total += share * any;
+            }
+        }
+        sum
+    };
+    reached.as_chunks().0.iter().map(|reached| [any(*reached, 0), any(*reached, 1)]).collect()
 }
 
 /// Chances of ripe figs in a year for a cultivar at a place, by damage level. A few normal integrals; nothing is allocated.

@@ -22,7 +22,7 @@ pub mod shown;
 pub mod wait;
 pub mod year;
 
-pub use crop::{CropChances, FruitTraits, LearnedNeeds, crop_chances};
+pub use crop::{CropChances, FruitTraits, LearnedNeeds, crop_chances, crops_by_regrowth, expected_crop};
 pub use curve::{DegreeDayCurve, HeadStart};
 pub use priors::FruitPriors;
 pub use season_degree_days::SeasonDegreeDays;

@@ -1,8 +1,14 @@
 //! What is believed of a cultivar's hardiness h: the equivalent midwinter minimum at which half of plants are killed to the ground or worse.
 //!
 //! A mixture of normals: one component where the class is known or reports have been fitted, one per class where nothing is known.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
-use crate::science::numeric::{Gaussian, TAILS_90, standard_normal_cdf};
+use crate::science::numeric::eight_normal::normal_cdf_and_pdf;
+use crate::science::numeric::eight_numbers::LANES;
+use crate::science::numeric::{Gaussian, TAILS_90, Z_90};
 use crate::units::{Celsius, Interval, TemperatureDelta};
 
 /// One part of the mixture.
@@ -65,17 +71,14 @@ impl HardinessBelief {
         if let [only] = self.components.as_slice() {
             return Celsius::literal(only.h.quantile(p));
         }
-        let ends = |pick: fn(f64, f64) -> f64, start: f64| self.components.iter().map(|c| c.h.quantile(p)).fold(start, pick);
+        let z = Gaussian::new(0.0, 1.0).quantile(p);
+        let ends = |pick: fn(f64, f64) -> f64, start: f64| self.components.iter().map(|c| c.h.mean + z * c.h.sd).fold(start, pick);
         let (mut low, mut high) = (ends(f64::min, f64::INFINITY), ends(f64::max, f64::NEG_INFINITY));
         // The quantile of a mixture lies between those of its parts; Newton from the middle, kept inside the bracket.
         let mut x = 0.5 * (low + high);
         for _ in 0..40 {
-            let (mut excess, mut density) = (-p, 0.0);
-            for c in &self.components {
-                let z = (x - c.h.mean) / c.h.sd;
-                excess += c.weight * standard_normal_cdf(z);
-                density += c.weight * crate::science::numeric::standard_normal_pdf(z) / c.h.sd;
-            }
+            let (below, density) = pulp::Arch::new().dispatch(AllBelow { components: &self.components, h: x });
+            let excess = below - p;
             if excess > 0.0 {
                 high = x;
             } else {
@@ -93,7 +96,40 @@ impl HardinessBelief {
 
     /// The middle 90 % of the belief.
     pub fn interval_90(&self) -> Interval<Celsius> {
+        if let [only] = self.components.as_slice() {
+            let half = Z_90 * only.h.sd;
+            return Interval { low: Celsius::literal(only.h.mean - half), high: Celsius::literal(only.h.mean + half) };
+        }
         Interval { low: self.quantile(TAILS_90.0), high: self.quantile(TAILS_90.1) }
+    }
+}
+
+/// Work for the vector instructions of the processor: the share of a mixture below an h, and its density there.
+struct AllBelow<'a> {
+    components: &'a [Component],
+    h: f64,
+}
+
+impl pulp::NullaryFnOnce for AllBelow<'_> {
+    type Output = (f64, f64);
+
+    #[inline(always)]
+    fn call(self) -> (f64, f64) {
+        let (mut share, mut density) = (0.0, 0.0);
+        for components in self.components.chunks(LANES) {
+            let (mut mean, mut sd, mut weight) = ([0.0; LANES], [1.0; LANES], [0.0; LANES]);
+            for (i, part) in components.iter().enumerate() {
+                (mean[i], sd[i], weight[i]) = (part.h.mean, part.h.sd, part.weight);
+            }
+            let (mut below, mut height) = ([0.0; LANES], [0.0; LANES]);
+            for i in 0..LANES {
+                let (cdf, pdf) = normal_cdf_and_pdf((self.h - mean[i]) / sd[i]);
+                (below[i], height[i]) = (weight[i] * cdf, weight[i] * pdf / sd[i]);
+            }
+            share += below.iter().sum::<f64>();
+            density += height.iter().sum::<f64>();
+        }
+        (share, density)
     }
 }
 

@@ -38,6 +38,69 @@ pub(crate) fn put(array: &mut [f64], at: usize, values: &Eight) {
     array[at..at + LANES].copy_from_slice(values);
 }
 
+/// A function of a number, for eight of them at once; its body is `#[inline(always)]`.
+pub(crate) trait OfEight {
+    fn of_eight(&self, arguments: &Eight) -> Eight;
+}
+
+/// Puts the values of a function in the place of its arguments, in vector instructions of whatever the processor has.
+pub(crate) fn replace(arguments: &mut [f64], function: &impl OfEight) {
+    pulp::Arch::new().dispatch(Replacing { arguments, function });
+}
+
+/// The work handed over. A closure over borrowed values would do the same through a function of the compiler's own (`FnOnce::call_once`), which may
+/// be left out of line, and then keeps the instructions of every processor.
+struct Replacing<'a, F> {
+    arguments: &'a mut [f64],
+    function: &'a F,
+}
+
+impl<F: OfEight> pulp::NullaryFnOnce for Replacing<'_, F> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        let whole = self.arguments.len() - self.arguments.len() % LANES;
+        let (eights, rest) = self.arguments.split_at_mut(whole);
+        for at in (0..whole).step_by(LANES) {
+            let values = self.function.of_eight(&get(eights, at));
+            put(eights, at, &values);
+        }
+        if !rest.is_empty() {
+            // Filled up with noughts.
+            let mut last = [0.0; LANES];
+            last[..rest.len()].copy_from_slice(rest);
+            rest.copy_from_slice(&self.function.of_eight(&last)[..rest.len()]);
+        }
+    }
+}
+
+/// Σ a·b over two arrays of the same length.
+pub(crate) fn product(a: &[f64], b: &[f64]) -> f64 {
+    pulp::Arch::new().dispatch(Multiplying { a, b })
+}
+
+struct Multiplying<'a> {
+    a: &'a [f64],
+    b: &'a [f64],
+}
+
+impl pulp::NullaryFnOnce for Multiplying<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn call(self) -> f64 {
+        let ((a, rest_a), (b, rest_b)) = (self.a.as_chunks::<LANES>(), self.b.as_chunks::<LANES>());
+        let mut sums = [0.0; LANES];
+        for (a, b) in a.iter().zip(b) {
+            for i in 0..LANES {
+                sums[i] += a[i] * b[i];
+            }
+        }
+        sums.iter().sum::<f64>() + rest_a.iter().zip(rest_b).map(|(a, b)| a * b).sum::<f64>()
+    }
+}
+
 #[inline(always)]
 pub(crate) fn times(a: &Eight, b: &Eight) -> Eight {
     let mut product = [0.0; LANES];

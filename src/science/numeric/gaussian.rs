@@ -4,7 +4,7 @@ use serde::{Deserialize, Serialize};
 use statrs::function::erf::{erf_inv, erfc};
 
 /// 1/√(2π): height of the standard normal density at 0.
-const INV_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
+pub(super) const INV_SQRT_2PI: f64 = 0.398_942_280_401_432_7;
 
 /// Half-width of a 90 % interval of a normal distribution, standard deviations: its quantile at 0.95.
 pub const Z_90: f64 = 1.644_853_626_951_472_2;

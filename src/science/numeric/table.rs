@@ -2,35 +2,41 @@
 //!
 //! Error ≤ 3/128 · h⁴ · max|f⁗| inside the grid; arguments beyond the ends read the end value.
 
-/// Values of a function at `start + i · step`.
+/// A cubic between each two points, through them and their neighbours.
 #[derive(Debug, Clone)]
 pub struct SmoothTable {
-    start: f64,
-    step: f64,
-    values: Vec<f64>,
+    /// The first argument that is not beyond an end.
+    low: f64,
+    per_step: f64,
+    /// Coefficients over 0..1, from the constant; at least one piece.
+    pieces: Vec<[f64; 4]>,
 }
 
 impl SmoothTable {
     /// Fills the table from `low` to at least `high` with one more point beyond each end. `step` > 0.
-    pub fn fill(low: f64, high: f64, step: f64, mut f: impl FnMut(f64) -> f64) -> Self {
+    pub fn fill(low: f64, high: f64, step: f64, f: impl Fn(f64) -> f64) -> Self {
+        Self::fill_at_once(low, high, step, |values| values.iter_mut().for_each(|x| *x = f(*x)))
+    }
+
+    /// The same by a function that puts all values in the place of their arguments.
+    pub fn fill_at_once(low: f64, high: f64, step: f64, f: impl FnOnce(&mut [f64])) -> Self {
         let start = low - step;
         let points = ((high - low) / step).ceil().max(1.0) as usize + 3;
-        Self { start, step, values: (0..points).map(|i| f(start + step * i as f64)).collect() }
+        let mut values: Vec<f64> = (0..points).map(|i| start + step * i as f64).collect();
+        f(&mut values);
+        let piece = |[a, b, c, d]: &[f64; 4]| {
+            [*b, (-2.0 * a - 3.0 * b + 6.0 * c - d) / 6.0, (a - 2.0 * b + c) / 2.0, (3.0 * (b - c) - a + d) / 6.0]
+        };
+        Self { low, per_step: 1.0 / step, pieces: values.array_windows().map(piece).collect() }
     }
 
     /// The function at `x`.
     #[inline]
     pub fn at(&self, x: f64) -> f64 {
-        let place = ((x - self.start) / self.step).clamp(1.0, (self.values.len() - 2) as f64);
-        let i = (place as usize).min(self.values.len() - 3);
+        let place = ((x - self.low) * self.per_step).clamp(0.0, self.pieces.len() as f64);
+        let i = (place as usize).min(self.pieces.len() - 1);
         let t = place - i as f64;
-        match self.values.get(i - 1..i + 3) {
-            Some(&[a, b, c, d]) => {
-                let (u, v, w) = (t + 1.0, t - 1.0, t - 2.0);
-                -t * v * w / 6.0 * a + u * v * w / 2.0 * b - u * t * w / 2.0 * c + u * t * v / 6.0 * d
-            }
-            _ => f64::NAN,
-        }
+        self.pieces.get(i).map_or(f64::NAN, |[a, b, c, d]| a + t * (b + t * (c + t * d)))
     }
 }
 

@@ -3,76 +3,49 @@
 //!
 //! Shared: how cold and how warm the place is, what setting, cover, age and store do, what roots in a pot stand. Own: how hardy the kind is,
 //! what its crop needs, whether it bears on shoots from the base. Given what is shared, kinds are taken as independent.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
-use std::num::NonZeroUsize;
-use std::sync::Arc;
-
-use gauss_quad::GaussHermite;
-
-use super::row::{Entry, SitePicture, share};
-use crate::science::fruiting::{FruitPriors, FruitTraits, LearnedNeeds, SeasonDegreeDays, crop_chances};
-use crate::science::numeric::Gaussian;
-
-/// Nodes over what is shared of the cold and of the summer, and equal parts of what is a kind's own of hardiness and need. Against 13, 7, 41
-/// and 21 of them, chances of a comparison move by less than 0.01 (tested).
-const COLD_STEPS: usize = 7;
-const SUMMER_STEPS: usize = 4;
-const HARDINESS_STEPS: usize = 15;
-const NEED_STEPS: usize = 9;
+use crate::science::numeric::eight_numbers::{Eight, LANES};
 
 /// Shares this near are told as the same: half a year in ten. DESIGN: nobody would notice less.
 pub const SAME: f64 = 0.05;
-
-/// How finely distributions are stood for by equal parts.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub struct Steps {
-    /// Of the shared cold.
-    pub cold: usize,
-    /// Of the shared summer.
-    pub summer: usize,
-    /// Of a kind's hardiness.
-    pub hardiness: usize,
-    /// Of a kind's need of heat.
-    pub need: usize,
-}
-
-impl Default for Steps {
-    fn default() -> Self {
-        Self { cold: COLD_STEPS, summer: SUMMER_STEPS, hardiness: HARDINESS_STEPS, need: NEED_STEPS }
-    }
-}
-
-impl Steps {
-    /// Coarser, for a whole catalogue: lower quartiles then move by less than 0.03 (tested).
-    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 5, hardiness: 9, need: 6 };
-}
-
-/// Middles of `n` equal parts of a distribution by its quantiles, drawn apart so that they keep its mean and standard deviation.
-fn middles(n: usize, quantile: impl Fn(f64) -> f64, mean: f64, sd: f64) -> Vec<f64> {
-    let plain: Vec<f64> = (0..n).map(|i| quantile((i as f64 + 0.5) / n as f64)).collect();
-    let centre = plain.iter().sum::<f64>() / n as f64;
-    let spread = (plain.iter().map(|x| (x - centre).powi(2)).sum::<f64>() / n as f64).sqrt();
-    let wider = if spread > 0.0 { sd / spread } else { 1.0 };
-    plain.into_iter().map(|x| mean + wider * (x - centre)).collect()
-}
-
-/// Nodes and weights for the mean over a standard normal variable (Gauss–Hermite): exact for what varies smoothly with it.
-pub(super) fn normal_rule(nodes: usize) -> Vec<(f64, f64)> {
-    let rule = GaussHermite::new(NonZeroUsize::new(nodes).unwrap_or(NonZeroUsize::MIN));
-    rule.iter().map(|pair| (pair.0 * std::f64::consts::SQRT_2, pair.1 / std::f64::consts::PI.sqrt())).collect()
-}
-
-/// Shares that are put in order at once, where one among many is looked for.
-const FEW: usize = 16;
+/// Equal parts by which the shares of a state are stood for where many figs are held against each other; sums of weights may be rounded to 1, so
+/// that there is room for one more.
+const PARTS: f64 = 16.0;
+const ROOM: usize = 17;
+/// The last bit of a share's fraction: its way of bearing.
+const WAY: u64 = 1;
+/// Weight of the shares among which a quantile is looked for one by one, and most steps on the way there.
+const FEW: f64 = 0.03;
+const MOST_STEPS: usize = 20;
 
 /// A share of years with the weight that it has.
-type Weighted = (f64, f64);
+pub(super) type Weighted = (f64, f64);
 
 /// Shares of years with ripe figs that one fig may have at one place.
 #[derive(Debug, Clone, PartialEq)]
 pub struct LongRun {
-    /// By what is shared: its weight, and the shares possible then, ascending, their weights summing to 1.
-    shared: Vec<(f64, Vec<Weighted>)>,
+    /// Weight of each state of what is shared; they sum to 1.
+    states: Vec<f64>,
+    /// Shares possible in each state, ascending: eight states side by side, a row for each share; what stands beside the last of them means
+    /// nothing. The last bit of a share says its way of bearing, so that both keep together when shares are put in order.
+    rows: Vec<Eight>,
+    /// Shares of a state.
+    length: usize,
+    /// Weight of a share by its way of bearing; those of a state sum to 1.
+    ways: [f64; 2],
+    /// Parts of the shares of each state, ascending: each a run of them by its mean, with their weight; for each eight states as many rows.
+    parts: Vec<Part>,
+}
+
+/// A part of the shares of each of eight states: their mean and weight; of no weight where there is none.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+struct Part {
+    mean: Eight,
+    weight: Eight,
 }
 
 /// Which of two bears in more years, as chances that sum to 1.
@@ -105,227 +78,256 @@ impl Passed {
     }
 }
 
+/// A share that carries its way of bearing, 0 or 1.
+#[inline(always)]
+pub(super) fn marked(share: f64, way: usize) -> f64 {
+    f64::from_bits((share.to_bits() & !WAY) | way as u64)
+}
+
 impl LongRun {
+    /// From shares that carry their ways of bearing, ascending, `length` rows for each eight states.
+    pub(super) fn new(states: Vec<f64>, rows: Vec<Eight>, length: usize, ways: [f64; 2]) -> Self {
+        let mut run = Self { states, rows, length, ways, parts: Vec::new() };
+        run.parts = pulp::Arch::new().dispatch(Parting { run: &run });
+        run
+    }
+
+    /// A share as it is kept, told apart into share and weight.
+    #[inline(always)]
+    fn told(&self, kept: f64) -> Weighted {
+        let weight = if kept.to_bits() & WAY == WAY { self.ways[1] } else { self.ways[0] };
+        (f64::from_bits(kept.to_bits() & !WAY), weight)
+    }
+
+    /// Weights of the states.
+    pub(super) fn states(&self) -> &[f64] {
+        &self.states
+    }
+
+    /// The parts of a state, ascending.
+    pub(super) fn parts(&self, state: usize) -> impl DoubleEndedIterator<Item = Weighted> + '_ {
+        let (eight, lane) = (state / LANES, state % LANES);
+        let parts = self.parts.get(eight * ROOM..(eight + 1) * ROOM).unwrap_or_default();
+        parts.iter().map(move |part| (part.mean[lane], part.weight[lane])).filter(|(_, weight)| *weight > 0.0)
+    }
+
+    /// Rows of each eight states, with the weights of these.
+    #[inline(always)]
+    fn eights(&self) -> impl Iterator<Item = (&[Eight], &[f64])> {
+        self.rows.chunks(self.length.max(1)).zip(self.states.chunks(LANES))
+    }
+
+    /// Shares of a state with their weights, ascending.
+    fn list(&self, state: usize) -> impl Iterator<Item = Weighted> + '_ {
+        let eight = state / LANES;
+        let rows = self.rows.get(eight * self.length..(eight + 1) * self.length).unwrap_or_default();
+        rows.iter().map(move |row| self.told(row[state % LANES]))
+    }
+
     /// The share below which it lies with chance `p`.
     pub fn quantile(&self, p: f64) -> f64 {
-        let mut all: Vec<Weighted> = self.shared.iter().flat_map(|(w, list)| list.iter().map(move |(x, own)| (*x, w * own))).collect();
-        let (mut rest, mut before) = (all.as_mut_slice(), 0.0);
-        // The half in which the sum of weights comes to `p` is looked through, and of it the half again.
-        while rest.len() > FEW {
-            let (low, _, _) = rest.select_nth_unstable_by(rest.len() / 2, |a, b| a.0.total_cmp(&b.0));
-            let (half, sum) = (low.len(), before + low.iter().map(|(_, w)| w).sum::<f64>());
-            let (low, high) = rest.split_at_mut(half);
-            if sum >= p {
-                rest = low;
+        // Less than `p` lies below the lower bound, at least so much below the upper one.
+        let (mut low, mut before, mut high, mut upto) = (0.0, 0.0, 2.0, 1.0);
+        // Looked for at the mean of a quantile of each state, which is moved by what it misses, and a little further to close in from both sides.
+        let mut in_states = p;
+        for _ in 0..MOST_STEPS {
+            if upto - before < FEW {
+                break;
+            }
+            let place = ((in_states.clamp(0.0, 1.0) * self.length as f64) as usize).min(self.length.saturating_sub(1));
+            let in_state = |state: usize| self.rows.get(state / LANES * self.length + place).map_or(0.0, |row| row[state % LANES]);
+            let mut next: f64 = self.states.iter().enumerate().map(|(state, weight)| weight * in_state(state)).sum();
+            if !(low < next && next < high) {
+                next = f64::midpoint(low, high.min(1.0));
+            }
+            let below = self.within(0.0, next);
+            in_states += 1.2 * (p - below) + if below < p { FEW } else { -FEW } / 3.0;
+            if below < p {
+                (low, before) = (next, below);
             } else {
-                (rest, before) = (high, sum);
+                (high, upto) = (next, below);
             }
         }
-        rest.sort_by(|a, b| a.0.total_cmp(&b.0));
-        let reached = rest.iter().find(|(_, w)| {
-            before += w;
+        let mut within: Vec<Weighted> = Vec::new();
+        for (rows, states) in self.eights() {
+            for row in rows {
+                for (kept, state) in row.iter().zip(states) {
+                    let (share, own) = self.told(*kept);
+                    if low <= share && share < high {
+                        within.push((share, state * own));
+                    }
+                }
+            }
+        }
+        within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
+        let reached = within.iter().find(|(_, weight)| {
+            before += weight;
             before >= p
         });
-        reached.or(rest.last()).map_or(0.0, |(x, _)| *x)
+        reached.or(within.last()).map_or(0.0, |(share, _)| *share)
     }
 
     /// Chance that the share is at least `x`.
     pub fn at_least(&self, x: f64) -> f64 {
-        self.shared.iter().map(|(w, list)| w * list.iter().filter(|(s, _)| *s >= x).map(|(_, own)| own).sum::<f64>()).sum()
+        self.within(x, f64::INFINITY)
+    }
+
+    /// Chance of a share from one bound to below another.
+    fn within(&self, from: f64, to: f64) -> f64 {
+        pulp::Arch::new().dispatch(Within { run: self, from, to })
     }
 
     /// This fig beside another at the same place.
     pub fn beside(&self, other: &Self) -> Comparison {
         let mut sum = Comparison { first: 0.0, second: 0.0, same: 0.0, first_ahead: 0.0 };
-        for ((weight, ours), (_, theirs)) in self.shared.iter().zip(&other.shared) {
+        for (state, weight) in self.states.iter().enumerate() {
+            let theirs: Vec<Weighted> = other.list(state).collect();
             // Both lists ascend, so each bound moves on only.
             let (mut near_from, mut below, mut upto, mut near_to) =
                 (Passed::default(), Passed::default(), Passed::default(), Passed::default());
-            for (x, w) in ours {
+            for (x, w) in self.list(state) {
                 let weight = weight * w;
-                let less = near_from.pass(theirs, |y| y <= x - SAME);
-                let not_more = near_to.pass(theirs, |y| y < x + SAME);
+                let less = near_from.pass(&theirs, |y| y <= x - SAME);
+                let not_more = near_to.pass(&theirs, |y| y < x + SAME);
                 sum.first += weight * less;
                 sum.same += weight * (not_more - less);
                 sum.second += weight * (1.0 - not_more);
-                sum.first_ahead += weight * 0.5 * (below.pass(theirs, |y| y < *x) + upto.pass(theirs, |y| y <= *x));
+                sum.first_ahead += weight * 0.5 * (below.pass(&theirs, |y| y < x) + upto.pass(&theirs, |y| y <= x));
             }
         }
         sum
     }
 }
 
-/// Equal parts by which a list is stood for where many are held against each other.
-const PARTS: f64 = 16.0;
-
-/// An ascending list in at most so many parts: each a run of shares by its mean, with their weight.
-fn thinned(list: &[Weighted]) -> impl Iterator<Item = Weighted> + '_ {
-    let mut before = 0.0;
-    let part = move |point: &Weighted| {
-        let part = (before * PARTS).floor();
-        before += point.1;
-        (part, *point)
-    };
-    let mut parts: Vec<(f64, Weighted)> = Vec::new();
-    for (part, (x, w)) in list.iter().map(part) {
-        match parts.last_mut() {
-            // Equal shares stay one point, so that a tie is a tie.
-            Some((last, (mean, weight))) if *last == part => {
-                *weight += w;
-                *mean += (x - *mean) * w / *weight;
-            }
-            _ => parts.push((part, (x, w))),
-        }
-    }
-    parts.into_iter().map(|(_, point)| point)
+/// Work for the vector instructions of the processor: the parts of every state.
+struct Parting<'a> {
+    run: &'a LongRun,
 }
 
-/// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
-pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
-    let mut best = vec![0.0; figs.len()];
-    let nodes = figs.first().map_or(0, |fig| fig.shared.len());
-    for node in 0..nodes {
-        let mut points: Vec<(f64, usize, f64)> = Vec::new();
-        let mut weight = 0.0;
-        for (i, fig) in figs.iter().enumerate() {
-            if let Some((shared, list)) = fig.shared.get(node) {
-                weight = *shared;
-                points.extend(thinned(list).map(|(x, w)| (x, i, w)));
-            }
-        }
-        points.sort_by(|a, b| a.0.total_cmp(&b.0));
-        // Highest of independent variables: each step of one, times the chance that all others lie below; half of a tie counts as below.
-        // The product over all is kept as a sum of logarithms, with a count of those that are still 0.
-        let mut below = vec![0.0; figs.len()];
-        let mut won = vec![0.0; figs.len()];
-        let mut all = Product { logs: 0.0, zeros: figs.len() };
-        for tie in points.chunk_by(|a, b| b.0 - a.0 < TIE) {
-            let mut mass: Vec<(usize, f64)> = Vec::new();
-            for &(_, i, w) in tie {
-                match mass.iter_mut().find(|(j, _)| *j == i) {
-                    Some((_, m)) => *m += w,
-                    None => mass.push((i, w)),
+impl pulp::NullaryFnOnce for Parting<'_> {
+    type Output = Vec<Part>;
+
+    #[inline(always)]
+    fn call(self) -> Vec<Part> {
+        let mut parts = Vec::with_capacity(ROOM * self.run.states.len().div_ceil(LANES));
+        for (rows, _) in self.run.eights() {
+            let mut found = [Part::default(); ROOM];
+            // Sixteenths of the weight before a row, and the first part that is not full in every state.
+            let (mut before, mut first) = ([0.0; LANES], 0);
+            for row in rows {
+                let (mut share, mut own, mut least) = ([0.0; LANES], [0.0; LANES], f64::INFINITY);
+                for i in 0..LANES {
+                    (share[i], own[i]) = self.run.told(row[i]);
+                    least = if before[i] < least { before[i] } else { least };
                 }
-            }
-            let tied = || mass.iter().map(|(i, m)| (*i, *m, below.get(*i).copied().unwrap_or_default()));
-            let middle = tied().fold(all, |all, (_, m, b)| all.without(b).with(b + 0.5 * m));
-            for (i, m, b) in tied() {
-                if let Some(slot) = won.get_mut(i) {
-                    *slot += m * middle.without(b + 0.5 * m).value();
+                while first + 1 < ROOM && least >= (first + 1) as f64 {
+                    first += 1;
                 }
-            }
-            for (i, m) in mass {
-                if let Some(b) = below.get_mut(i) {
-                    all = all.without(*b);
-                    *b += m;
-                    all = all.with(*b);
-                }
-            }
-        }
-        let total: f64 = won.iter().sum();
-        for (slot, won) in best.iter_mut().zip(won) {
-            *slot += weight * if total > 0.0 { won / total } else { 0.0 };
-        }
-    }
-    best
-}
-
-/// Shares of years nearer than this are a tie.
-const TIE: f64 = 1e-9;
-
-/// A product of chances from which a factor can be taken out again.
-#[derive(Clone, Copy)]
-struct Product {
-    /// Sum of the logarithms of the factors above 0.
-    logs: f64,
-    /// How many factors are 0.
-    zeros: usize,
-}
-
-impl Product {
-    fn with(self, p: f64) -> Self {
-        if p > 0.0 { Self { logs: self.logs + p.ln(), ..self } } else { Self { zeros: self.zeros + 1, ..self } }
-    }
-
-    fn without(self, p: f64) -> Self {
-        if p > 0.0 { Self { logs: self.logs - p.ln(), ..self } } else { Self { zeros: self.zeros.saturating_sub(1), ..self } }
-    }
-
-    fn value(self) -> f64 {
-        if self.zeros == 0 { self.logs.exp() } else { 0.0 }
-    }
-}
-
-/// A fig's traits with what is not known of its crop held: needs `z` standard deviations from their means, and whether it bears from the base.
-fn crop_held(traits: &FruitTraits, priors: &FruitPriors, z: f64, bears: bool) -> FruitTraits {
-    let held = |need: Gaussian| Gaussian::new(need.mean + z * need.sd, 0.0);
-    FruitTraits {
-        fruits_on_regrowth: Some(bears),
-        learned: Some(LearnedNeeds {
-            main: held(traits.main_need(priors)),
-            breba: held(traits.breba_need(priors)),
-            base: held(traits.base_need(priors)),
-        }),
-        ..*traits
-    }
-}
-
-impl SitePicture {
-    /// What is believed of the share of years in which each of several figs here bears. Figs of which the same is believed share one.
-    pub fn long_runs<K>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: Steps) -> Vec<Arc<LongRun>> {
-        let mut known: Vec<(&Entry<'_, K>, Arc<LongRun>)> = Vec::new();
-        let mut found = Vec::with_capacity(entries.len());
-        for entry in entries {
-            let alike = known.iter().find(|(other, _)| other.fruit == entry.fruit && other.belief == entry.belief);
-            let run = alike.map_or_else(|| Arc::new(self.long_run_in(entry, priors, steps)), |(_, run)| Arc::clone(run));
-            known.push((entry, Arc::clone(&run)));
-            found.push(run);
-        }
-        found
-    }
-
-    /// What is believed of the share of years in which a fig here bears, as finely as asked.
-    pub fn long_run_in<K>(&self, entry: &Entry<'_, K>, priors: &FruitPriors, steps: Steps) -> LongRun {
-        let degree_days = *self.degree_days();
-        let doubt_k = self.response().shared_doubt_k(entry.belief.mean().degrees());
-        let regrowth: &[(f64, bool)] = match entry.fruit.fruits_on_regrowth {
-            Some(true) => &[(1.0, true)],
-            Some(false) => &[(1.0, false)],
-            None => &[(priors.regrowth_share, true), (1.0 - priors.regrowth_share, false)],
-        };
-        let needs = middles(steps.need, |p| Gaussian::new(0.0, 1.0).quantile(p), 0.0, 1.0);
-        // Crops by summer, then by what is the kind's own.
-        let crops: Vec<(f64, Vec<Weighted5>)> = normal_rule(steps.summer)
-            .into_iter()
-            .map(|(summer, weight)| {
-                let over_years = Gaussian::new(degree_days.over_years.mean + summer * degree_days.doubt, degree_days.over_years.sd);
-                let degree_days = SeasonDegreeDays { over_years, doubt: 0.0, ..degree_days };
-                let held = |z: &f64, (weight, bears): (f64, bool)| {
-                    (weight / steps.need as f64, crop_chances(&crop_held(&entry.fruit, priors, *z, bears), &degree_days, priors).expected)
-                };
-                (weight, regrowth.iter().flat_map(|&r| needs.iter().map(move |z| held(z, r))).collect())
-            })
-            .collect();
-        let belief = entry.belief;
-        let own = middles(steps.hardiness, |p| belief.quantile(p).degrees(), belief.mean().degrees(), belief.sd().kelvin());
-        let mut shared = Vec::new();
-        for (cold, weight) in normal_rule(steps.cold) {
-            let levels: Vec<Vec<Weighted5>> = own.iter().map(|h| self.response().luck_by_roots(h + cold * doubt_k)).collect();
-            for state in 0..levels.first().map_or(0, Vec::len) {
-                let of_roots = levels.first().and_then(|l| l.get(state)).map_or(0.0, |(w, _)| *w);
-                for (of_summer, crops) in &crops {
-                    let mut list: Vec<Weighted> = Vec::with_capacity(levels.len() * crops.len());
-                    for (_, levels) in levels.iter().filter_map(|l| l.get(state)) {
-                        list.extend(crops.iter().map(|(w, crop)| (share(*levels, *crop), w / steps.hardiness as f64)));
+                for (at, part) in found.iter_mut().enumerate().skip(first) {
+                    let (from, to, mut later) = (at as f64, (at + 1) as f64, false);
+                    for i in 0..LANES {
+                        let weight = if from <= before[i] && before[i] < to { own[i] } else { 0.0 };
+                        part.weight[i] += weight;
+                        part.mean[i] += weight * share[i];
+                        later |= before[i] >= to;
                     }
-                    list.sort_by(|a, b| a.0.total_cmp(&b.0));
-                    shared.push((weight * of_summer * of_roots, list));
+                    if !later {
+                        break;
+                    }
+                }
+                for i in 0..LANES {
+                    before[i] += PARTS * own[i];
                 }
             }
+            for part in &mut found {
+                for i in 0..LANES {
+                    part.mean[i] /= part.weight[i];
+                }
+            }
+            parts.extend(found);
         }
-        LongRun { shared }
+        parts
     }
 }
 
-/// Levels with a weight.
-type Weighted5 = (f64, [f64; 5]);
+/// Work for the vector instructions of the processor: the weight of all shares within bounds.
+struct Within<'a> {
+    run: &'a LongRun,
+    from: f64,
+    to: f64,
+}
+
+impl pulp::NullaryFnOnce for Within<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn call(self) -> f64 {
+        let mut sum = 0.0;
+        for (rows, states) in self.run.eights() {
+            let mut within = [0.0; LANES];
+            for row in rows {
+                for i in 0..LANES {
+                    let (share, own) = self.run.told(row[i]);
+                    within[i] += if self.from <= share && share < self.to { own } else { 0.0 };
+                }
+            }
+            sum += within.iter().zip(states).map(|(own, state)| own * state).sum::<f64>();
+        }
+        sum
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::science::numeric::sorted_eights::sort_eights;
+    use proptest::prelude::*;
+
+    /// Shares between 0 and 1, of which many are the same.
+    fn any_long_run() -> impl Strategy<Value = LongRun> {
+        let share = prop_oneof![Just(0.0), Just(1.0), 0.3..0.31f64, 0.0..1.0f64];
+        (1..20usize, 1..40usize, 0.05..0.95f64)
+            .prop_flat_map(move |(states, length, bears)| {
+                let row = proptest::array::uniform8(share.clone());
+                (Just((states, length, bears)), proptest::collection::vec(row, states.div_ceil(LANES) * 2 * length))
+            })
+            .prop_map(|((states, length, bears), mut rows)| {
+                for rows in rows.chunks_mut(2 * length) {
+                    rows.iter_mut().enumerate().for_each(|(n, row)| *row = row.map(|share| marked(share, n % 2)));
+                    sort_eights(rows);
+                }
+                let sum = (states * (states + 1) / 2) as f64;
+                let weights = (1..=states).map(|n| n as f64 / sum).collect();
+                LongRun::new(weights, rows, 2 * length, [bears / length as f64, (1.0 - bears) / length as f64])
+            })
+    }
+
+    proptest! {
+        // By the definitions: the first of all shares in order up to which weights come to the part asked for, and the sum of the weights beyond.
+        #[test]
+        fn quantiles_and_tails_are_those_of_all_shares_in_order(run in any_long_run(), p in 0.01..0.99f64, x in 0.0..1.0f64) {
+            let mut all: Vec<Weighted> = (0..run.states.len()).flat_map(|n| run.list(n).map(|(x, w)| (x, w * run.states[n])).collect::<Vec<_>>()).collect();
+            all.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let below = |margin: f64| {
+                let mut sum = 0.0;
+                all.iter().find(|(_, w)| { sum += w; sum >= p + margin }).or(all.last()).map_or(0.0, |(x, _)| *x)
+            };
+            let got = run.quantile(p);
+            prop_assert!(below(-1e-12) <= got && got <= below(1e-12), "{got}");
+            let beyond: f64 = all.iter().filter(|(share, _)| *share >= x).map(|(_, w)| w).sum();
+            prop_assert!((run.at_least(x) - beyond).abs() < 1e-12);
+        }
+
+        // Sixteen parts of equal weight, but for the share that lies on a bound: together they keep weight and mean, in order.
+        #[test]
+        fn the_parts_of_a_state_keep_its_weight_and_mean(run in any_long_run()) {
+            for state in 0..run.states.len() {
+                let sums = |list: &mut dyn Iterator<Item = Weighted>| list.fold((0.0, 0.0), |sum, (x, w)| (sum.0 + w, sum.1 + w * x));
+                let (parts, all) = (sums(&mut run.parts(state)), sums(&mut run.list(state)));
+                prop_assert!((parts.0 - all.0).abs() < 1e-12 && (parts.1 - all.1).abs() < 1e-12);
+                let heaviest = run.ways[0].max(run.ways[1]) + 1.0 / PARTS;
+                prop_assert!(run.parts(state).all(|(_, w)| w <= heaviest + 1e-12) && run.parts(state).is_sorted_by(|a, b| a.0 <= b.0 + 1e-12));
+            }
+        }
+    }
+}

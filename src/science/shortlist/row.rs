@@ -1,6 +1,8 @@
 //! One cultivar at one site.
 
-use crate::science::exposure::{Exposure, ResponseFamily, response_of};
+use std::borrow::Borrow;
+
+use crate::science::exposure::{Exposure, Response, ResponseFamily, response_of};
 use crate::science::fruiting::{CropChances, FruitPriors, FruitTraits, SeasonDegreeDays, crop_chances};
 use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::{Levels, Outlook, WinterChances};
@@ -71,8 +73,8 @@ pub struct Sure {
 
 impl Thresholds {
     /// For a kind, in what a plant of its hardiness meets.
-    pub fn of(exposure: impl Fn(f64) -> Option<Exposure>, belief: &HardinessBelief, scale: &DamageScale) -> Self {
-        let at = |level, h| exposure(h).map_or(Celsius::literal(h), |e| e.outside_t50(level, h, scale));
+    pub fn of<E: Borrow<Exposure>>(exposure: impl Fn(f64) -> Option<E>, belief: &HardinessBelief, scale: &DamageScale) -> Self {
+        let at = |level, h| exposure(h).map_or(Celsius::literal(h), |e| e.borrow().outside_t50(level, h, scale));
         let (h, doubt) = (belief.mean().degrees(), belief.interval_90());
         Self {
             t50: [DamageLevel::Tips, DamageLevel::Wood, DamageLevel::ToGround, DamageLevel::Dead].map(|level| at(level, h)),
@@ -105,6 +107,7 @@ impl<K> Row<K> {
 const END_WEIGHT: f64 = 0.184_8;
 
 /// Σ chance of a level × chance of ripe figs after it.
+#[inline]
 pub(super) fn share(levels: [f64; 5], crop: [f64; 5]) -> f64 {
     levels.iter().zip(crop).map(|(p, c)| p * c).sum::<f64>().clamp(0.0, 1.0)
 }
@@ -150,6 +153,11 @@ impl SitePicture {
         self.curves.chances(belief)
     }
 
+    /// The 90 % interval of each of them alone, where they are known.
+    pub fn interval(&self, belief: &HardinessBelief, chance: &Levels<f64>) -> Levels<Interval<f64>> {
+        self.curves.interval(belief, chance)
+    }
+
     /// The same without the interval.
     pub fn outlook(&self, belief: &HardinessBelief) -> Outlook {
         self.curves.outlook(belief)
@@ -167,7 +175,7 @@ impl SitePicture {
 
     /// Where damage begins here, as outside air temperature.
     pub fn thresholds(&self, belief: &HardinessBelief) -> Thresholds {
-        Thresholds::of(|h| self.curves.nearest(h).map(|r| r.exposure().clone()), belief, &self.scale)
+        Thresholds::of(|h| self.curves.nearest(h).map(Response::exposure), belief, &self.scale)
     }
 
     /// Outside temperature here at which a plant so grown meets what an established bare plant in the ground meets at `equivalent_c`, °C.

@@ -1,6 +1,7 @@
 //! Rows of several cultivars with what one can count on: quartile, five years in ten, and which is truly the best.
 
-use super::long_run::{Steps, chance_best};
+use super::best::chance_best;
+use super::long_run_of::Steps;
 use super::row::{Entry, Row, SitePicture, Sure};
 use crate::science::fruiting::FruitPriors;
 

@@ -3,11 +3,13 @@
 //! Figs of one garden share its winter, its summer and what is not known of the place, so they fail together more often than alone; the
 //! chance is worked out for each such year and averaged over years.
 
-use super::long_run::normal_rule;
+use super::long_run_of::normal_rule;
 use super::row::{Entry, SitePicture, share};
-use crate::science::exposure::SharedWinter;
-use crate::science::fruiting::{FruitPriors, SeasonDegreeDays, crop_chances};
+use crate::science::exposure::{Response, SharedWinter, WintersMet};
+use crate::science::fruiting::{FruitPriors, SeasonDegreeDays, expected_crop};
+use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::numeric::Gaussian;
+use crate::science::numeric::eight_numbers::product;
 
 /// Years that stand for all: equal parts of winters by the share of colder ones, nodes over what else gardens share and over summers. Against
 /// 48, 13 and 11 of them the chance moves by less than 0.003 (tested).
@@ -59,22 +61,20 @@ impl Years {
         let of_winter = 1.0 / steps.winters as f64;
         let one_winter = common.iter().flat_map(|(_, c)| summers.iter().map(move |(_, s)| of_winter * c * s));
         let weights: Vec<f64> = one_winter.cycle().take(steps.winters * steps.common * steps.summers).collect();
+        let mut winters = Winters::new(picture, steps.winters, &common);
         let bears = entries.iter().map(|entry| {
             let crops: Vec<[f64; 5]> = summers
                 .iter()
                 .map(|(z, _)| {
                     let sum = over_years.mean + over_years.sd * *z;
                     let summer = SeasonDegreeDays { over_years: Gaussian::new(sum, 0.0), doubt: 0.0, ..degree_days };
-                    crop_chances(&entry.fruit, &summer, priors).expected
+                    expected_crop(&entry.fruit, &summer, priors)
                 })
                 .collect();
-            let mut years = Vec::with_capacity(steps.winters * steps.common * steps.summers);
-            for winter in 0..steps.winters {
-                for &(common_z, _) in &common {
-                    let met = SharedWinter { colder_share: (winter as f64 + 0.5) / steps.winters as f64, common_z };
-                    let levels = picture.levels_in(met, entry.belief);
-                    years.extend(crops.iter().map(|crop| share(levels, *crop)));
-                }
+            let levels = winters.levels(entry.belief);
+            let mut years = Vec::with_capacity(levels.len() * crops.len());
+            for levels in levels {
+                years.extend(crops.iter().map(|crop| share(levels, *crop)));
             }
             years
         });
@@ -137,11 +137,11 @@ impl Years {
     /// The fig that raises the chance of a set most, and the chance then.
     fn most_added(&self, figs: &[usize], choices: &[usize]) -> Option<(usize, f64)> {
         let none = self.none_bears(figs);
+        let all: f64 = none.iter().sum();
         let mut best: Option<(usize, f64)> = None;
         for &fig in choices.iter().filter(|fig| !figs.contains(fig)) {
             let bears = self.bears.get(fig)?;
-            let left: f64 = none.iter().zip(bears).map(|(p, b)| p * (1.0 - b)).sum();
-            let chance = 1.0 - left;
+            let chance = 1.0 - (all - product(&none, bears));
             if best.is_none_or(|(_, reached)| chance > reached + GRAIN) {
                 best = Some((fig, chance));
             }
@@ -153,11 +153,35 @@ impl Years {
 /// Chances nearer than this are equal.
 const GRAIN: f64 = 1e-9;
 
-impl SitePicture {
-    /// Chance of each level for a fig here in one winter that it shares with others.
-    fn levels_in(&self, winter: SharedWinter, belief: &crate::science::hardiness::belief::HardinessBelief) -> [f64; 5] {
-        let response = self.response().nearest(belief.mean().degrees());
-        response.map_or([1.0, 0.0, 0.0, 0.0, 0.0], |response| response.exposure().chance_in(winter, belief, self.scale()))
+/// Winters that figs of one garden share, as plants at a place meet them.
+struct Winters<'a> {
+    picture: &'a SitePicture,
+    shared: Vec<SharedWinter>,
+    /// Made ready for each response that a kind has had so far: one, or one a class where a record tells classes apart.
+    met: Vec<(&'a Response, WintersMet)>,
+}
+
+impl<'a> Winters<'a> {
+    /// Equal parts of winters by the share of colder ones, each with every node of what else is shared.
+    fn new(picture: &'a SitePicture, winters: usize, common: &[(f64, f64)]) -> Self {
+        let shared = |winter: usize| {
+            let colder_share = (winter as f64 + 0.5) / winters as f64;
+            common.iter().map(move |&(common_z, _)| SharedWinter { colder_share, common_z })
+        };
+        Self { picture, shared: (0..winters).flat_map(shared).collect(), met: Vec::new() }
+    }
+
+    /// Chance of each level in each of them for a fig.
+    fn levels(&mut self, belief: &HardinessBelief) -> Vec<[f64; 5]> {
+        let Some(response) = self.picture.response().nearest(belief.mean().degrees()) else {
+            return vec![[1.0, 0.0, 0.0, 0.0, 0.0]; self.shared.len()];
+        };
+        let exposure = response.exposure();
+        let known = self.met.iter().position(|(of, _)| std::ptr::eq(*of, response)).unwrap_or_else(|| {
+            self.met.push((response, exposure.meeting(self.shared.iter().copied())));
+            self.met.len() - 1
+        });
+        self.met.get(known).map_or_else(Vec::new, |(_, met)| exposure.chances_in(met, belief, self.picture.scale()))
     }
 }
 
@@ -174,7 +198,6 @@ mod tests {
     use crate::science::climate::winter_minimum::WinterMinimum;
     use crate::science::cultivar::{CropHabit, FruitKind};
     use crate::science::fruiting::{FruitTraits, LearnedNeeds};
-    use crate::science::hardiness::belief::HardinessBelief;
     use crate::science::priors::Priors;
     use crate::science::shortlist::{Steps, chance_best};
     use crate::science::site::{Culture, Protection, Settings, Site, YearsEstablished};

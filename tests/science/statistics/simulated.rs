@@ -8,7 +8,6 @@ use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::observation::{Conditions, CultivarPrior, DamageRange, Reports, WinterObservation};
 use winterfig_core::science::hardiness::ordinal::{self, FitOptions, Free, Observation, Problem, Role};
 use winterfig_core::science::hardiness::posterior::Fitted;
-use winterfig_core::science::numeric::Gaussian;
 use winterfig_core::science::priors::Priors;
 use winterfig_core::science::site::Protection;
 use winterfig_core::units::{Celsius, TemperatureDelta};

@@ -15,8 +15,8 @@
 use nalgebra::{Cholesky, DMatrix, DVector};
 
 use super::laplace::{Determinant, Laplace, Nearness};
-use super::outer::{Search, State, free};
 use super::problem::Problem;
+use super::standing::{State, free};
 
 /// One-sided difference step in posterior standard deviations, and its range: error of first order, so a small step; the mode moves so little
 /// with it that its prediction needs one pass.
@@ -105,11 +105,11 @@ pub(super) fn curvature_at(
     bounds: &[(f64, f64)],
     state: &mut State,
     inverse: Option<&DMatrix<f64>>,
-    search: &Search,
+    central: bool,
     evaluations: &mut usize,
 ) -> DMatrix<f64> {
-    if search.central {
-        return all(laplace, bounds, state, inverse, search, evaluations);
+    if central {
+        return all(laplace, bounds, state, inverse, central, evaluations);
     }
     if !laplace.gradient_is_of(&state.psi) {
         state.value = laplace.value(&state.psi, Nearness::Near);
@@ -117,11 +117,10 @@ pub(super) fn curvature_at(
     }
     match inverse {
         Some(inverse) => {
-            by_part(laplace, state, inverse, bounds).unwrap_or_else(|| all(laplace, bounds, state, Some(inverse), search, evaluations))
+            by_part(laplace, state, inverse, bounds).unwrap_or_else(|| all(laplace, bounds, state, Some(inverse), central, evaluations))
         }
-        None => {
-            at_first(laplace, bounds, state, search, evaluations).unwrap_or_else(|| all(laplace, bounds, state, None, search, evaluations))
-        }
+        None => at_first(laplace, bounds, state, central, evaluations)
+            .unwrap_or_else(|| all(laplace, bounds, state, None, central, evaluations)),
     }
 }
 
@@ -130,12 +129,12 @@ fn at_first(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &mut State,
-    search: &Search,
+    central: bool,
     evaluations: &mut usize,
 ) -> Option<DMatrix<f64>> {
     let mut curvature = laplace.profile_curvature()?;
     let rows = laplace.parameters.scales();
-    let columns = differenced(laplace, bounds, state, None, search.central, &rows, evaluations);
+    let columns = differenced(laplace, bounds, state, None, central, &rows, evaluations);
     for (&i, column) in rows.iter().zip(&columns) {
         curvature.set_column(i, column);
         curvature.set_row(i, &column.transpose());
@@ -156,11 +155,11 @@ fn all(
     bounds: &[(f64, f64)],
     state: &mut State,
     inverse: Option<&DMatrix<f64>>,
-    search: &Search,
+    central: bool,
     evaluations: &mut usize,
 ) -> DMatrix<f64> {
     let rows: Vec<usize> = (0..bounds.len()).collect();
-    symmetric(&DMatrix::from_columns(&differenced(laplace, bounds, state, inverse, search.central, &rows, evaluations)))
+    symmetric(&DMatrix::from_columns(&differenced(laplace, bounds, state, inverse, central, &rows, evaluations)))
 }
 
 /// Columns of −L'' by differences of the exact gradient.
@@ -222,4 +221,76 @@ pub(super) fn inverse_of_sizes(curvature: &DMatrix<f64>, state: &State, bounds: 
     let floor = eigen.eigenvalues.amax().max(1e-6) * 1e-6;
     eigen.eigenvalues.apply(|l| *l = 1.0 / l.abs().max(floor));
     masked(&eigen.recompose(), &free)
+}
+
+#[cfg(test)]
+mod tests {
+    use rand::SeedableRng;
+    use rand_chacha::ChaCha8Rng;
+
+    use super::super::fitted::FitOptions;
+    use super::*;
+    use crate::catalogue::prior_table;
+    use crate::science::cultivar::HardinessClass;
+    use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse};
+    use crate::science::hardiness::observation::CultivarPrior;
+    use crate::science::hardiness::simulate::{Design, Faults, Truth, simulate};
+    use crate::science::hardiness::specification::{Model, model};
+    use crate::science::numeric::Gaussian;
+
+    /// Large problems take their curvature from the profile of all records and the determinant of a part; by definition it is what differences of the
+    /// gradient along every parameter give.
+    #[test]
+    fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
+        let priors = prior_table::priors().unwrap();
+        let mut rng = ChaCha8Rng::seed_from_u64(24);
+        let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
+        let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
+        let truth = Truth::draw(&priors, &cultivars, &mut rng);
+        let design = Design {
+            cultivars,
+            reporters: 1000,
+            winters: (2010, 12),
+            reports: 50_000,
+            gardens: Gaussian::new(-13.0, 4.0),
+            winter_spread: 3.0,
+            thermometers: vec![0.3, 1.8],
+            varied: true,
+            faults: Faults::default(),
+        };
+        let reports = simulate(&priors, truth, &design, &mut rng).reports;
+        let effort = FitOptions { threads: 2, ..FitOptions::default() };
+        for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
+            let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, ..Likelihood::PLAIN };
+            let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
+            let Model { problem, parameters, .. } = model(&spec, &reports, std::iter::empty(), 0.0).unwrap();
+            let fitted = super::super::fit(&problem, &parameters, effort);
+            assert!(fitted.convergence.converged);
+            let mut laplace = Laplace::new(&problem, &parameters, 1e-9, effort);
+            laplace.warm(&fitted.psi, fitted.mode.clone());
+            let q = fitted.psi.len();
+            let mut gradient_at = |i: usize, step: f64| {
+                let mut psi = fitted.psi.clone();
+                psi[i] += step;
+                laplace.value(&psi, Nearness::Exact);
+                laplace.gradient()
+            };
+            let column = |i: usize| {
+                let h = 2e-3 * fitted.psi_covariance[(i, i)].sqrt();
+                (gradient_at(i, -h) - gradient_at(i, h)) / (2.0 * h)
+            };
+            let curvature = DMatrix::from_columns(&(0..q).map(column).collect::<Vec<_>>());
+            let covariance = ((&curvature + curvature.transpose()) * 0.5).cholesky().unwrap().inverse();
+            for i in 0..q {
+                let ratio = (fitted.psi_covariance[(i, i)] / covariance[(i, i)]).sqrt();
+                println!("{prior_use:?} ψ{i}: {ratio}");
+                assert!((ratio - 1.0).abs() < 0.02, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
+            }
+            // Nor is anything left to gain that would show: a step from there by that curvature.
+            let left = covariance * gradient_at(0, 0.0);
+            for i in 0..q {
+                assert!(left[i].abs() < 1e-3 * fitted.psi_covariance[(i, i)].sqrt(), "{prior_use:?} ψ{i} is off by {}", left[i]);
+            }
+        }
+    }
 }

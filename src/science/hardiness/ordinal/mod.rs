@@ -36,6 +36,7 @@ mod problem;
 mod record;
 mod robust;
 mod spec;
+mod standing;
 mod stop;
 mod sweep;
 #[cfg(test)]

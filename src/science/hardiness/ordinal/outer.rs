@@ -9,6 +9,7 @@ use nalgebra::{DMatrix, DVector};
 
 use super::information::{curvature_at, inverse_of_sizes, inverse_on_free, masked};
 use super::laplace::{Laplace, Nearness};
+use super::standing::{State, free};
 
 /// Where a search begins and how far it goes.
 #[derive(Debug, Clone)]
@@ -74,13 +75,6 @@ const MOST_ROUNDS: usize = 6;
 /// variance, and Newton would creep there in halves.
 const NEAR_ZERO: f64 = 3.5;
 
-/// Where it stands.
-pub(super) struct State {
-    pub psi: Vec<f64>,
-    pub value: f64,
-    pub gradient: DVector<f64>,
-}
-
 pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let bounds = laplace.parameters.bounds();
     let q = bounds.len();
@@ -92,7 +86,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let mut inverse = search.inverse_curvature.clone();
     let (mut curved, mut converged) = (false, false);
     if inverse.is_none() && !search.central {
-        let curvature = curvature_at(laplace, &bounds, &mut state, None, search, &mut evaluations);
+        let curvature = curvature_at(laplace, &bounds, &mut state, None, search.central, &mut evaluations);
         inverse = Some(inverse_of_sizes(&curvature, &state, &bounds));
     }
     // More than one round only if Newton after the first did not settle.
@@ -103,7 +97,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
             (curved, converged) = (true, true);
             break;
         }
-        let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
+        let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations);
         let exact = inverse_on_free(&curvature, &state, &bounds);
         curved = exact.is_some();
         // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
@@ -112,7 +106,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         if converged && search.central && before != state.psi {
             // Small problems have skewed curvature, and another round costs them nothing.
-            let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search, &mut evaluations);
+            let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations);
             inverse = inverse_on_free(&curvature, &state, &bounds).or(inverse);
             converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         }
@@ -132,17 +126,6 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let gain = (&covariance * &state.gradient).dot(&state.gradient);
     converged |= curved && (0.0..=ROUNDING * search.tolerance).contains(&gain);
     Found { psi: state.psi, value: state.value, gradient: state.gradient, covariance, held, evaluations, converged, curved }
-}
-
-/// Which parameters are not pressed against a bound.
-pub(super) fn free(state: &State, bounds: &[(f64, f64)]) -> Vec<bool> {
-    state
-        .psi
-        .iter()
-        .zip(bounds)
-        .zip(state.gradient.iter())
-        .map(|((&x, &(low, high)), &g)| !((x <= low + 1e-9 && g < 0.0) || (x >= high - 1e-9 && g > 0.0)))
-        .collect()
 }
 
 fn quasi_newton(

@@ -193,13 +193,19 @@ impl<'a> Point<'a> {
         let (first, end) = (p.block(blocks.start).start, p.block(blocks.end - 1).end);
         lanes.reset(end - first, p.exposure_sd.is_some(), p.weighted());
         let crossed = p.spec.crossed.is_some();
+        let groups = if self.grouped { &self.mode.border[self.first_group..] } else { &[] };
         for block in blocks {
             let value = if crossed { self.mode.blocks[block] } else { 0.0 };
-            for i in p.block(block) {
-                let group = if self.grouped { self.mode.border[self.first_group + p.group[i] as usize] } else { 0.0 };
-                lanes.eta[i - first] = self.pattern_offset[p.pattern[i] as usize] + group + value - self.beta * p.exposure[i];
-                let (lower, upper) = self.bounds[usize::from(p.cell[i])];
-                (lanes.lower[i - first], lanes.upper[i - first]) = (lower, upper);
+            let records = p.block(block);
+            let places = records.start - first..records.end - first;
+            let eta = lanes.eta[places.clone()].iter_mut();
+            let thresholds = lanes.lower[places.clone()].iter_mut().zip(&mut lanes.upper[places]);
+            let columns = p.pattern[records.clone()].iter().zip(&p.group[records.clone()]);
+            let told = p.exposure[records.clone()].iter().zip(&p.cell[records]);
+            for (((eta, (lower, upper)), (&pattern, &group)), (&exposure, &cell)) in eta.zip(thresholds).zip(columns).zip(told) {
+                let group = if self.grouped { groups[group as usize] } else { 0.0 };
+                *eta = self.pattern_offset[pattern as usize] + group + value - self.beta * exposure;
+                (*lower, *upper) = self.bounds[usize::from(cell)];
             }
         }
         if let Some(sd) = &p.exposure_sd {

@@ -239,11 +239,12 @@ impl<'a> Shard<'a> {
         let (point, problem) = (self.point, self.point.problem);
         let crossed = problem.spec.crossed.is_some();
         let (mut block_score, mut block_curvature) = (0.0, 0.0);
-        for i in records {
-            let (g, w) = (self.lanes.score[i - first], self.lanes.curvature[i - first]);
+        let places = records.start - first..records.end - first;
+        let of_kernel = self.lanes.score[places.clone()].iter().zip(&self.lanes.curvature[places]);
+        for ((i, (&g, &w)), &pattern) in records.clone().zip(of_kernel).zip(&problem.pattern[records]) {
             block_score += g;
             block_curvature += w;
-            let columns = problem.patterns.border(problem.pattern[i]);
+            let columns = problem.patterns.border(pattern);
             let slot = point.slot(i);
             if crossed {
                 if let Some(c) = slot {
@@ -257,7 +258,7 @@ impl<'a> Shard<'a> {
             match &mut self.tally {
                 Tally::Kinds(sums) => add(&mut sums[point.kind(i)]),
                 Tally::Patterns(sums) => {
-                    add(&mut sums[problem.pattern[i] as usize]);
+                    add(&mut sums[pattern as usize]);
                     self.sums.group(slot, columns, g, w);
                 }
                 Tally::None => self.sums.border(slot, columns, g, w),

@@ -12,13 +12,6 @@ use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::{Group, Observation, Role, Spec};
 use super::sweep::{Step, Work, newton};
-use crate::catalogue::prior_table;
-use crate::science::cultivar::HardinessClass;
-use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse};
-use crate::science::hardiness::observation::CultivarPrior;
-use crate::science::hardiness::simulate::{Design, Faults, Truth, simulate};
-use crate::science::hardiness::specification::{Model, model};
-use crate::science::numeric::Gaussian;
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.
 pub(super) fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
@@ -257,62 +250,6 @@ fn the_profile_curvature_is_the_second_derivative_of_the_joint_density_along_the
                     curvature[(i, j)]
                 );
             }
-        }
-    }
-}
-
-/// Large problems take their curvature from the profile of all records and the determinant of a part; by definition it is what differences of the
-/// gradient along every parameter give.
-#[test]
-fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
-    let priors = prior_table::priors().unwrap();
-    let mut rng = ChaCha8Rng::seed_from_u64(24);
-    let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
-    let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
-    let truth = Truth::draw(&priors, &cultivars, &mut rng);
-    let design = Design {
-        cultivars,
-        reporters: 1000,
-        winters: (2010, 12),
-        reports: 50_000,
-        gardens: Gaussian::new(-13.0, 4.0),
-        winter_spread: 3.0,
-        thermometers: vec![0.3, 1.8],
-        varied: true,
-        faults: Faults::default(),
-    };
-    let reports = simulate(&priors, truth, &design, &mut rng).reports;
-    let effort = FitOptions { threads: 2, ..FitOptions::default() };
-    for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
-        let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, ..Likelihood::PLAIN };
-        let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
-        let Model { problem, parameters, .. } = model(&spec, &reports, std::iter::empty(), 0.0).unwrap();
-        let fitted = super::fit(&problem, &parameters, effort);
-        assert!(fitted.convergence.converged);
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-9, effort);
-        laplace.warm(&fitted.psi, fitted.mode.clone());
-        let q = fitted.psi.len();
-        let mut gradient_at = |i: usize, step: f64| {
-            let mut psi = fitted.psi.clone();
-            psi[i] += step;
-            laplace.value(&psi, Nearness::Exact);
-            laplace.gradient()
-        };
-        let column = |i: usize| {
-            let h = 2e-3 * fitted.psi_covariance[(i, i)].sqrt();
-            (gradient_at(i, -h) - gradient_at(i, h)) / (2.0 * h)
-        };
-        let curvature = DMatrix::from_columns(&(0..q).map(column).collect::<Vec<_>>());
-        let covariance = ((&curvature + curvature.transpose()) * 0.5).cholesky().unwrap().inverse();
-        for i in 0..q {
-            let ratio = (fitted.psi_covariance[(i, i)] / covariance[(i, i)]).sqrt();
-            println!("{prior_use:?} ψ{i}: {ratio}");
-            assert!((ratio - 1.0).abs() < 0.02, "{prior_use:?} standard error of ψ{i}: {ratio} of the differenced one");
-        }
-        // Nor is anything left to gain that would show: a step from there by that curvature.
-        let left = covariance * gradient_at(0, 0.0);
-        for i in 0..q {
-            assert!(left[i].abs() < 1e-3 * fitted.psi_covariance[(i, i)].sqrt(), "{prior_use:?} ψ{i} is off by {}", left[i]);
         }
     }
 }

@@ -1,0 +1,142 @@
+//! Which of several figs at one place bears in the most years: a chance for each.
+
+use super::long_run::LongRun;
+
+/// Shares of years nearer than this are a tie.
+const TIE: f64 = 1e-9;
+
+/// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
+pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
+    let mut best = vec![0.0; figs.len()];
+    let states = figs.first().map_or(&[][..], |fig| fig.states());
+    let mut race = Race { points: Vec::new(), below: vec![0.0; figs.len()], won: vec![0.0; figs.len()] };
+    for (state, weight) in states.iter().enumerate() {
+        race.begin(figs, state);
+        race.run();
+        let total: f64 = race.won.iter().sum();
+        for (slot, won) in best.iter_mut().zip(&race.won) {
+            *slot += weight * if total > 0.0 { won / total } else { 0.0 };
+        }
+    }
+    best
+}
+
+/// A share that a fig may have.
+#[derive(Clone, Copy)]
+struct Point {
+    share: f64,
+    weight: f64,
+    fig: usize,
+}
+
+/// Figs in one state of what they share: the highest of independent shares, each step of one times the chance that all others lie below; half of
+/// a tie counts as below.
+struct Race {
+    /// Points at which somebody may win, ascending.
+    points: Vec<Point>,
+    /// Chance of each fig to lie below the point reached.
+    below: Vec<f64>,
+    /// Chance of each to be the highest, as far as the point reached.
+    won: Vec<f64>,
+}
+
+impl Race {
+    fn begin(&mut self, figs: &[&LongRun], state: usize) {
+        self.points.clear();
+        self.won.fill(0.0);
+        self.below.fill(0.0);
+        // Nobody wins below the point at which the last of them begins.
+        let from = figs.iter().filter_map(|fig| fig.parts(state).next()).fold(0.0_f64, |last, (share, _)| last.max(share)) - TIE;
+        for ((at, fig), below) in figs.iter().enumerate().zip(&mut self.below) {
+            for (share, weight) in fig.parts(state) {
+                if share < from {
+                    *below += weight;
+                } else {
+                    self.points.push(Point { share, weight, fig: at });
+                }
+            }
+        }
+        self.points.sort_unstable_by(|a, b| a.share.total_cmp(&b.share));
+    }
+
+    fn run(&mut self) {
+        let Self { points, below, won } = self;
+        let mut all = below.iter().fold(Product::ONE, |all, below| all.with(*below));
+        let mut tied: Vec<(usize, f64)> = Vec::new();
+        for tie in points.chunk_by(|a, b| b.share - a.share < TIE) {
+            tied.clear();
+            for point in tie {
+                match tied.iter_mut().find(|(fig, _)| *fig == point.fig) {
+                    Some((_, mass)) => *mass += point.weight,
+                    None => tied.push((point.fig, point.weight)),
+                }
+            }
+            let middle = |&(fig, mass): &(usize, f64)| below[fig] + 0.5 * mass;
+            let others = tied.iter().fold(all, |all, (fig, _)| all.without(below[*fig]));
+            let with_halves = tied.iter().fold(others, |all, one| all.with(middle(one)));
+            for one in &tied {
+                won[one.0] += one.1 * with_halves.without(middle(one)).value();
+            }
+            all = others;
+            for &(fig, mass) in &tied {
+                below[fig] += mass;
+                all = all.with(below[fig]);
+            }
+        }
+    }
+}
+
+/// A product of chances from which a factor can be taken out again.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Product {
+    /// The product of the factors above 0, times 2^(512·`small`).
+    scaled: f64,
+    small: i32,
+    /// How many factors are 0.
+    zeros: usize,
+}
+
+/// 2^512 and its inverse: products are kept between it and 1, far from the smallest number there is.
+const LARGE: f64 = 1.340_780_792_994_259_7e154;
+
+impl Product {
+    const ONE: Self = Self { scaled: 1.0, small: 0, zeros: 0 };
+
+    fn with(self, p: f64) -> Self {
+        if p <= 0.0 {
+            return Self { zeros: self.zeros + 1, ..self };
+        }
+        let scaled = self.scaled * p;
+        if scaled * LARGE < 1.0 { Self { scaled: scaled * LARGE, small: self.small + 1, ..self } } else { Self { scaled, ..self } }
+    }
+
+    fn without(self, p: f64) -> Self {
+        if p <= 0.0 {
+            return Self { zeros: self.zeros.saturating_sub(1), ..self };
+        }
+        let scaled = self.scaled / p;
+        if self.small > 0 && scaled >= 1.0 {
+            Self { scaled: scaled / LARGE, small: self.small - 1, ..self }
+        } else {
+            Self { scaled, ..self }
+        }
+    }
+
+    fn value(self) -> f64 {
+        if self.zeros == 0 && self.small == 0 { self.scaled } else { 0.0 }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_product_takes_factors_out_again_however_small_it_has_become() {
+        let factors: Vec<f64> = (1..=400).map(|n| f64::from(n % 9 + 1) * 0.01).collect();
+        let all = factors.iter().fold(Product::ONE, |all, p| all.with(*p)).with(0.0);
+        assert_eq!(all.value(), 0.0);
+        let back = factors.iter().fold(all.without(0.0).with(0.7), |all, p| all.without(*p));
+        assert!((back.value() - 0.7).abs() < 1e-12, "{back:?}");
+    }
+}
