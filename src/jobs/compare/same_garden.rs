@@ -37,7 +37,7 @@ impl SameGarden {
     pub fn of(register: &Register, first: &str, second: &str) -> Self {
         let mut met: BTreeMap<Met, [Vec<f64>; 2]> = BTreeMap::new();
         let kinds = [first, second].map(|slug| register.number_of(slug));
-        let own = kinds.into_iter().enumerate().flat_map(|(kind, number)| number.map(|number| (kind, number)));
+        let own = kinds.into_iter().enumerate().filter_map(|(kind, number)| Some((kind, number?)));
         let rows = own.flat_map(|(kind, number)| register.rows_of(number).map(move |row| (kind, row)));
         for (kind, row) in rows.filter(|(_, row)| row.reporter != NO_REPORTER) {
             let Some(damage) = row.damage else { continue };

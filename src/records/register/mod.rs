@@ -235,7 +235,7 @@ mod tests {
                 told.record.top = [TopKilled::None, TopKilled::Tips, TopKilled::ToGround][n as usize % 3];
                 if stays { building.put(&told) } else { building.remove(told.id) }
                 let register = building.finish(1);
-                for name in 0..register.names().len() as u32 + 1 {
+                for name in 0..=register.names().len() as u32 {
                     let all: Vec<ReportId> = register.rows().filter(|row| row.name == name).map(|row| row.id).collect();
                     prop_assert_eq!(register.rows_of(name).map(|row| row.id).collect::<Vec<_>>(), all);
                 }

@@ -166,7 +166,9 @@ fn tables(exposure: &Exposure, scale: &DamageScale, h: Interval<f64>, view: View
             for &(t, w, roots) in &nodes {
                 let mut reached: Vec<f64> = at.iter().map(|x| x - tissue.share * t - tissue.offset_k).collect();
                 if let Some(kernel) = &kernel {
-                    reached.iter_mut().for_each(|u| *u = kernel.at(*u));
+                    for u in &mut reached {
+                        *u = kernel.at(*u);
+                    }
                 } else {
                     let beside = tissue.doubt_at_k2(t) - tissue.doubts.variance_k2();
                     SoftLogistic::new(beta, fixed + beside).replace(&mut reached);

@@ -84,10 +84,8 @@ mod tests {
         let parameters = Telling { free: Free::new(&problem), stop: &stop, at, looks: AtomicUsize::new(0) };
         let effort = FitOptions { stop: Some(&stop), ..FitOptions::default() };
         let believed = Contamination { share: Gaussian::new(0.05, 0.03), levels: vec![0.25; 4] };
-        let fitted = match robust {
-            true => fit_robust(&mut problem, &parameters, effort, &believed, None),
-            false => fit(&problem, &parameters, effort),
-        };
+        let fitted =
+            if robust { fit_robust(&mut problem, &parameters, effort, &believed, None) } else { fit(&problem, &parameters, effort) };
         assert_eq!(stop.is_told(), at != usize::MAX);
         (fitted.convergence.passes, parameters.looks.into_inner())
     }
