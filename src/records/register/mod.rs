@@ -230,7 +230,7 @@ mod tests {
             let mut building = Building::default();
             for (n, kind, cold, stays) in steps {
                 let mut told = report(n);
-                told.plant.cultivar = ["alma", "celeste", "hardy-chicago"].get(kind).and_then(|slug| Slug::new(slug).ok());
+                told.plant.cultivar = ["alma", "celeste", "brown-turkey"].get(kind).and_then(|slug| Slug::new(slug).ok());
                 told.record.coldest.as_mut().unwrap().celsius = Celsius::literal(f64::from(cold) / 100.0);
                 told.record.top = [TopKilled::None, TopKilled::Tips, TopKilled::ToGround][n as usize % 3];
                 if stays { building.put(&told) } else { building.remove(told.id) }
