@@ -109,18 +109,17 @@ pub(super) fn curvature_at(
     evaluations: &mut usize,
 ) -> DMatrix<f64> {
     if central {
-        return all(laplace, bounds, state, inverse, central, evaluations);
+        return all_differenced(laplace, bounds, state, inverse, central, evaluations);
     }
     if !laplace.gradient_is_of(&state.psi) {
         state.value = laplace.value(&state.psi, Nearness::Near);
         state.gradient = laplace.gradient();
     }
     match inverse {
-        Some(inverse) => {
-            by_part(laplace, state, inverse, bounds).unwrap_or_else(|| all(laplace, bounds, state, Some(inverse), central, evaluations))
-        }
+        Some(inverse) => by_part(laplace, state, inverse, bounds)
+            .unwrap_or_else(|| all_differenced(laplace, bounds, state, Some(inverse), central, evaluations)),
         None => at_first(laplace, bounds, state, central, evaluations)
-            .unwrap_or_else(|| all(laplace, bounds, state, None, central, evaluations)),
+            .unwrap_or_else(|| all_differenced(laplace, bounds, state, None, central, evaluations)),
     }
 }
 
@@ -150,7 +149,7 @@ fn at_first(
 }
 
 /// The whole of −L'' from differences.
-fn all(
+pub(super) fn all_differenced(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &mut State,

@@ -7,7 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::information::{curvature_at, inverse_of_sizes, inverse_on_free, masked};
+use super::information::{all_differenced, curvature_at, inverse_of_sizes, inverse_on_free, masked};
 use super::laplace::{Laplace, Nearness};
 use super::standing::{State, free};
 
@@ -90,14 +90,19 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         inverse = Some(inverse_of_sizes(&curvature, &state, &bounds));
     }
     // More than one round only if Newton after the first did not settle.
-    for _ in 0..MOST_ROUNDS {
+    for round in 0..MOST_ROUNDS {
         quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
         if search.rough {
             (curved, converged) = (true, true);
             break;
         }
-        let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations);
+        // Where Newton did not settle by a curvature that was put together from parts, none is put together again.
+        let curvature = if round == 0 {
+            curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations)
+        } else {
+            all_differenced(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations)
+        };
         let exact = inverse_on_free(&curvature, &state, &bounds);
         curved = exact.is_some();
         // Far from the maximum L need not be concave; there the sizes of its curvatures still say how far to step.
