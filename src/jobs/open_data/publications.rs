@@ -48,18 +48,6 @@ struct Done {
     at: Instant,
 }
 
-impl Done {
-    /// Whether it took longer than anybody waits.
-    fn is_slow(&self, patience: Patience) -> bool {
-        self.took > patience.again
-    }
-
-    /// Whether another may not be begun yet, however much has changed.
-    fn rests(&self, patience: Patience) -> bool {
-        self.is_slow(patience) && self.at.elapsed() < self.took * REST
-    }
-}
-
 /// Longest that somebody waits for a package.
 #[derive(Debug, Clone, Copy)]
 struct Patience {
@@ -74,6 +62,16 @@ impl Patience {
     const USUAL: Self = Self { first: FIRST_PATIENCE, again: PATIENCE };
     /// Of a page of many reports.
     const NONE: Self = Self { first: Duration::ZERO, again: Duration::ZERO };
+
+    /// Whether work that took so long takes longer than anybody waits.
+    fn is_outlasted_by(self, took: Duration) -> bool {
+        took > self.again
+    }
+
+    /// Whether another may not be begun yet, however much has changed, so long after the end of work that took so long.
+    fn rests(self, took: Duration, since: Duration) -> bool {
+        self.is_outlasted_by(took) && since < took * REST
+    }
 }
 
 /// A kept release.
@@ -136,15 +134,16 @@ impl Publications {
         let version = store.reports_version().await?;
         if let Some(done) = &before
             && (done.publication.changes == version
-                || done.rests(patience)
-                || (done.is_slow(patience) && self.0.building.try_lock().is_err()))
+                || patience.rests(done.took, done.at.elapsed())
+                || (patience.is_outlasted_by(done.took) && self.0.building.try_lock().is_err()))
         {
             return Ok(Arc::clone(&done.publication));
         }
         let work = tokio::spawn(self.clone().build(Arc::clone(store), catalogue.clone()));
         match before {
             Some(done) => {
-                within_patience(work, Some(Arc::clone(&done.publication)), done.is_slow(patience), PublicationError::broken).await
+                let is_slow = patience.is_outlasted_by(done.took);
+                within_patience(work, Some(Arc::clone(&done.publication)), is_slow, PublicationError::broken).await
             }
             None => match tokio::time::timeout(patience.first, work).await {
                 Ok(made) => made.map_err(PublicationError::broken)?,
@@ -200,4 +199,18 @@ pub(super) async fn off_the_answering_threads(
     let runtime = Handle::current();
     let work = spawn_blocking(move || runtime.block_on(Publication::of(&store, &catalogue, cells)));
     work.await.map_err(PublicationError::broken)?
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_page_of_many_reports_waits_for_no_package_and_who_wants_the_package_waits_for_a_short_work() {
+        let second = Duration::from_secs(1);
+        assert!(!Patience::USUAL.is_outlasted_by(second) && !Patience::USUAL.rests(second, Duration::ZERO));
+        assert!(Patience::NONE.is_outlasted_by(second) && Patience::NONE.rests(second, 9 * second));
+        assert!(!Patience::NONE.rests(second, 10 * second), "the next is begun after ten times as long");
+        assert!(Patience::USUAL.is_outlasted_by(3 * second) && Patience::USUAL.rests(3 * second, 29 * second));
+    }
 }
