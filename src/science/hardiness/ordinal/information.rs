@@ -232,19 +232,20 @@ mod tests {
     use crate::catalogue::prior_table;
     use crate::science::cultivar::HardinessClass;
     use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse};
-    use crate::science::hardiness::level::DamageLevel;
-    use crate::science::hardiness::observation::{CultivarPrior, Reports};
+    use crate::science::hardiness::observation::CultivarPrior;
     use crate::science::hardiness::simulate::{Design, Faults, Truth, simulate};
     use crate::science::hardiness::specification::{Model, model};
     use crate::science::numeric::Gaussian;
-    use crate::science::priors::Priors;
 
-    /// So many reports that their curvature is put together.
-    fn drawn(priors: &Priors) -> Reports {
+    /// Large problems take their curvature from the profile of all records and the determinant of a part; by definition it is what differences of the
+    /// gradient along every parameter give.
+    #[test]
+    fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
+        let priors = prior_table::priors().unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(24);
         let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
         let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
-        let truth = Truth::draw(priors, &cultivars, &mut rng);
+        let truth = Truth::draw(&priors, &cultivars, &mut rng);
         let design = Design {
             cultivars,
             reporters: 1000,
@@ -256,36 +257,7 @@ mod tests {
             varied: true,
             faults: Faults::default(),
         };
-        simulate(priors, truth, &design, &mut rng).reports
-    }
-
-    // Of a million reports in which no plant had lost wood alone the search once ended with 3.5e-3 of log-likelihood left to gain.
-    #[test]
-    fn a_search_of_many_reports_ends_at_the_maximum_though_a_level_was_never_seen() {
-        let priors = prior_table::priors().unwrap();
-        let mut reports = drawn(&priors);
-        reports.observations.retain(|o| o.damage.low() != DamageLevel::Wood);
-        let effort = FitOptions { threads: 2, tolerance: 1e-7, ..FitOptions::default() };
-        let likelihood = Likelihood { shared_winter: true, young_death: true, ..Likelihood::PLAIN };
-        let spec = HardinessSpec { priors: &priors, prior_use: PriorUse::Evidence, likelihood, effort };
-        let Model { problem, parameters, .. } = model(&spec, &reports, std::iter::empty(), 0.0).unwrap();
-        let fitted = super::super::fit(&problem, &parameters, effort);
-        assert!(fitted.convergence.converged && part_of(&problem).is_some());
-        let mut laplace = Laplace::new(&problem, &parameters, 1e-9, effort);
-        laplace.warm(&fitted.psi, fitted.mode.clone());
-        laplace.value(&fitted.psi, Nearness::Exact);
-        let gradient = laplace.gradient();
-        let left = 0.5 * (&fitted.psi_covariance * &gradient).dot(&gradient);
-        println!("{left:e} left after {} passes", fitted.convergence.passes);
-        assert!(left < 1e-4, "{left:e} of log-likelihood is left to gain");
-    }
-
-    /// Large problems take their curvature from the profile of all records and the determinant of a part; by definition it is what differences of the
-    /// gradient along every parameter give.
-    #[test]
-    fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
-        let priors = prior_table::priors().unwrap();
-        let reports = drawn(&priors);
+        let reports = simulate(&priors, truth, &design, &mut rng).reports;
         let effort = FitOptions { threads: 2, ..FitOptions::default() };
         for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
             let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, ..Likelihood::PLAIN };
