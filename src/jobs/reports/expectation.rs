@@ -9,7 +9,7 @@ use crate::records::{Coldest, Plant, Report, WinterRecord};
 use crate::science::climate::kind::ClimateKind;
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::cold_night::stage::Stage as NightStage;
-use crate::science::exposure::{Age, Air, Circumstances, Course, Gains, Hardening, PotInAir, Stand, StoreAir, expose};
+use crate::science::exposure::{Age, Air, AnyNight, Circumstances, Course, Exposure, Gains, Hardening, PotInAir, Stand, StoreAir, expose};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::site::{Culture, PotVolume, Protection};
 use crate::units::{Celsius, TemperatureDelta};
@@ -36,10 +36,10 @@ impl Expectation {
 
     /// For a winter of a plant, likewise.
     pub fn of_winter(plant: &Plant, record: &WinterRecord, snapshot: &Snapshot) -> Option<Self> {
-        let any = AtAnyCold::of(plant, record, snapshot)?;
-        let chances = any.chances(any.coldest.celsius);
+        let asked = Asked::of(plant, record, snapshot)?;
+        let chances = asked.chances(&expose(&asked.circumstances, &snapshot.priors));
         let of_reported = record.damage().map(|d| chances.iter().skip(d.low().index()).take(d.high().index() - d.low().index() + 1).sum());
-        Some(Self { cultivar: any.name.to_owned(), chances, of_reported })
+        Some(Self { cultivar: asked.name.to_owned(), chances, of_reported })
     }
 
     /// Whether the model finds the reported outcome very unlikely.
@@ -65,48 +65,65 @@ impl Expectation {
     }
 }
 
-/// A plant in a winter, whatever its coldest night: all else is as it was reported.
-pub struct AtAnyCold<'a> {
+/// A plant in a winter as it was reported.
+struct Asked<'a> {
     snapshot: &'a Snapshot,
     standing: &'a CultivarModel,
     name: &'a str,
-    plant: &'a Plant,
-    record: &'a WinterRecord,
-    coldest: &'a Coldest,
-    protection: Protection,
+    thermometer: Thermometer,
+    circumstances: Circumstances,
+}
+
+impl<'a> Asked<'a> {
+    /// For a winter with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
+    fn of(plant: &Plant, record: &WinterRecord, snapshot: &'a Snapshot) -> Option<Self> {
+        let slug = plant.cultivar.as_ref()?;
+        let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
+        let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
+        let (met, protection) = (record.coldest.as_ref()?, record.cover.protection()?);
+        let circumstances = circumstances(plant, record, (met, protection), snapshot);
+        Some(Self { snapshot, standing, name: &cultivar.name, thermometer: met.thermometer, circumstances })
+    }
+
+    fn chances(&self, exposure: &Exposure) -> [f64; 5] {
+        exposure.chance(&self.standing.belief, &self.snapshot.scale)
+    }
+}
+
+/// A plant in a winter, whatever its coldest night: all else is as it was reported.
+pub struct AtAnyCold<'a> {
+    asked: Asked<'a>,
+    night: AnyNight<'a>,
 }
 
 impl<'a> AtAnyCold<'a> {
     /// For a winter with a cultivar of the catalogue, a coldest temperature and a protection the model knows.
-    pub fn of(plant: &'a Plant, record: &'a WinterRecord, snapshot: &'a Snapshot) -> Option<Self> {
-        let slug = plant.cultivar.as_ref()?;
-        let at = snapshot.catalogue.cultivars().iter().position(|cultivar| cultivar.slug == *slug)?;
-        let (cultivar, standing) = (snapshot.catalogue.cultivars().get(at)?, snapshot.standings.get(at)?);
-        let (coldest, protection) = (record.coldest.as_ref()?, record.cover.protection()?);
-        Some(Self { snapshot, standing, name: &cultivar.name, plant, record, coldest, protection })
+    pub fn of(plant: &Plant, record: &WinterRecord, snapshot: &'a Snapshot) -> Option<Self> {
+        let asked = Asked::of(plant, record, snapshot)?;
+        Some(Self { night: AnyNight::new(asked.circumstances.clone(), &snapshot.priors), asked })
     }
 
     /// Name of the cultivar.
     pub fn name(&self) -> &str {
-        self.name
+        self.asked.name
     }
 
     /// Chance of each level, in the order of [`DamageLevel::ALL`], had the same thermometer read `coldest`.
     pub fn chances(&self, coldest: Celsius) -> [f64; 5] {
-        chances(self, coldest)
+        let lowest = read_as(coldest, self.asked.thermometer, self.asked.snapshot);
+        self.asked.chances(&self.night.meeting(lowest))
     }
 }
 
-/// Chance of each level at a reading, asked like a night of any other door: the air as the thermometer may err, the spot, the stage, the
-/// cover, pot or store, and the age as reported.
-fn chances(any: &AtAnyCold<'_>, coldest: Celsius) -> [f64; 5] {
-    let circumstances = circumstances(any, coldest);
-    expose(&circumstances, &any.snapshot.priors).chance(&any.standing.belief, &any.snapshot.scale)
+/// The air where a thermometer reads this: it may err.
+fn read_as(coldest: Celsius, thermometer: Thermometer, snapshot: &Snapshot) -> WinterMinimum {
+    WinterMinimum::Normal { mean: coldest, spread: TemperatureDelta::literal(snapshot.report_priors.spread(thermometer)) }
 }
 
-fn circumstances(any: &AtAnyCold<'_>, coldest: Celsius) -> Circumstances {
-    let AtAnyCold { snapshot, plant, record, protection, .. } = *any;
-    let (priors, thermometer) = (&snapshot.priors, any.coldest.thermometer);
+/// Asked like a night of any other door: the air as the thermometer may err, the spot, the stage, the cover, pot or store, and the age as
+/// reported.
+fn circumstances(plant: &Plant, record: &WinterRecord, (met, protection): (&Coldest, Protection), snapshot: &Snapshot) -> Circumstances {
+    let (priors, thermometer) = (&snapshot.priors, met.thermometer);
     let usual = priors.climate(ClimateKind::Inland);
     let pot = match plant.culture {
         Culture::Ground => None,
@@ -116,10 +133,14 @@ fn circumstances(any: &AtAnyCold<'_>, coldest: Celsius) -> Circumstances {
     let stage = record.stage.and_then(crate::records::met_cold::stage_of_night);
     Circumstances {
         air: Air {
-            lowest: WinterMinimum::Normal { mean: coldest, spread: TemperatureDelta::literal(snapshot.report_priors.spread(thermometer)) },
+            lowest: read_as(met.celsius, thermometer, snapshot),
             doubt_k: 0.0,
             windy_share: WINDY_SHARE,
-            course: Course::daily(usual.spell_minima_k, usual.spell_maxima_k, &priors.usual_night),
+            course: match pot {
+                Some(_) => Course::daily(usual.spell_minima_k, usual.spell_maxima_k, &priors.usual_night),
+                // What stands in the ground holds no heat of its own.
+                None => Course::followed(Vec::new()),
+            },
         },
         // A thermometer at the plant has the spot in it already.
         setting: plant.setting.filter(|_| thermometer != Thermometer::AtPlant).map(|setting| priors.setting(setting)),

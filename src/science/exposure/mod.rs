@@ -48,6 +48,7 @@
 //! ```
 
 mod air;
+mod any_night;
 mod chance;
 mod circumstances;
 mod doubt;
@@ -61,6 +62,7 @@ mod tissue;
 mod year;
 
 pub use air::{Air, AirCourse, Course, DAYS_OF_SPELL, NightNode};
+pub use any_night::AnyNight;
 pub use chance::Parts;
 pub use circumstances::{Age, AgeEffects, Circumstances, Gains, Hardening, PotInAir, Stand};
 pub use doubt::{DoubtSource, Doubts};
@@ -102,6 +104,10 @@ pub struct Exposure {
 
 /// What a plant in these circumstances meets.
 pub fn expose(circumstances: &Circumstances, priors: &Priors) -> Exposure {
+    exposed(circumstances, priors, Roots::of(circumstances, priors))
+}
+
+fn exposed(circumstances: &Circumstances, priors: &Priors, roots: Option<Roots>) -> Exposure {
     let air = &circumstances.air;
     let young = circumstances.age.young;
     Exposure {
@@ -109,7 +115,7 @@ pub fn expose(circumstances: &Circumstances, priors: &Priors) -> Exposure {
         nights: if let Course::Nights(nights) = &air.course { Some(Arc::clone(nights)) } else { None },
         top: Tissue::top(circumstances, priors),
         base: Tissue::base(circumstances, priors),
-        roots: Roots::of(circumstances, priors),
+        roots,
         shared_winter_k: priors.event_state.mean,
         young_gap_dead_k: young.then_some(priors.gap_dead_young.mean),
         gap_doubts_k: [priors.gap_tips.sd, priors.gap_wood.sd, if young { priors.gap_dead_young.sd } else { priors.gap_dead.sd }],

@@ -4,6 +4,8 @@
 //! that stand for their distribution ([`super::nodes`]), and read straight between them; or it was followed already, night by night. Nothing
 //! measured is known of fig roots: their limits are starting values with wide spreads.
 
+use std::sync::Arc;
+
 use super::air::Course;
 use super::circumstances::{Circumstances, PotInAir, Stand};
 use super::nodes;
@@ -42,7 +44,7 @@ pub struct Roots {
 
 /// Coldest temperatures of a pot by the lowest air at it, from cold to warm; at least one.
 #[derive(Debug, Clone)]
-struct Runs(Vec<(f64, PotTemperature)>);
+struct Runs(Arc<[(f64, PotTemperature)]>);
 
 /// Whether doubt is averaged over or held at so many standard deviations (positive: tenderer roots, colder pot).
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -82,6 +84,11 @@ fn limits(priors: &RootPriors, growing: bool, young: bool) -> (Gaussian, Gaussia
 
 impl Roots {
     pub(super) fn of(circumstances: &Circumstances, priors: &Priors) -> Option<Self> {
+        Self::over(&nodes::lattice(&circumstances.air.lowest), circumstances, priors)
+    }
+
+    /// Followed for these lowest temperatures outside, °C, ascending, whatever the distribution of the lowest.
+    pub(super) fn over(outside_c: &[f64], circumstances: &Circumstances, priors: &Priors) -> Option<Self> {
         let (pot, outdoors) = match circumstances.stand {
             Stand::Ground => return None,
             Stand::Pot(pot) => (pot, true),
@@ -89,13 +96,13 @@ impl Roots {
         };
         let air = Tissue::pot(circumstances);
         let PotInAir { litres, stands } = pot;
-        let lowest: Vec<f64> = nodes::lattice(&circumstances.air.lowest).into_iter().map(|t| air.share * t + air.offset_k).collect();
+        let lowest: Vec<f64> = outside_c.iter().map(|t| air.share * t + air.offset_k).collect();
         let runs = match &circumstances.air.course {
-            Course::Followed(coldest) => vec![(1.0, Runs(coldest.to_vec()))],
+            Course::Followed(coldest) => vec![(1.0, Runs(Arc::clone(coldest)))],
             Course::Nights(nodes) => {
                 let mut coldest: Vec<_> = nodes.iter().filter_map(|node| Some((node.lowest_c, node.pot?.1))).collect();
                 coldest.sort_by(|a, b| a.0.total_cmp(&b.0));
-                vec![(1.0, Runs(coldest))]
+                vec![(1.0, Runs(coldest.into()))]
             }
             Course::Week(kinds) => [(1.0 - circumstances.air.windy_share, &kinds[0]), (circumstances.air.windy_share, &kinds[1])]
                 .into_iter()
@@ -108,6 +115,11 @@ impl Roots {
         };
         let (death, young) = limits(&priors.roots, circumstances.roots_growing, circumstances.age.young);
         Some(Self { air, runs, death, young, beta: priors.roots.beta, pot_doubt: priors.roots.pot_doubt })
+    }
+
+    /// The same pot where the lowest air is distributed otherwise; it stays as it was followed.
+    pub(super) fn in_air_of(&self, circumstances: &Circumstances) -> Self {
+        Self { air: Tissue::pot(circumstances), ..self.clone() }
     }
 
     /// The pot's coldest temperatures at a lowest outside air, °C; in the air that prevails.
