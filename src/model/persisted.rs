@@ -166,7 +166,7 @@ impl Snapshot {
         let mut points = Vec::with_capacity(state.cultivars.len());
         for (standing, kept) in snapshot.standings.iter_mut().zip(state.cultivars) {
             let parts = kept.belief.into_iter().map(|(weight, mean, sd)| (weight, Gaussian::new(mean, sd)));
-            standing.belief = HardinessBelief::mixture(parts).ok_or_else(impossible)?;
+            standing.belief = HardinessBelief::mixture(parts).ok_or_else(impossible)?.joined();
             let counts = kept.counts.into_iter().chain(std::iter::repeat(1));
             let own: Vec<Point> = kept.points.into_iter().zip(counts).map(point).collect();
             standing.reports = own.iter().map(|point| point.reports).sum();

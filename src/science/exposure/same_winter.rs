@@ -8,7 +8,6 @@ use crate::science::hardiness::belief::{Component, HardinessBelief};
 use crate::science::hardiness::level::DamageLevel;
 use crate::science::hardiness::scale::DamageScale;
 use crate::science::numeric::{SoftLogistic, SoftMixture};
-use crate::units::Interval;
 
 /// One winter in standard units, so that plants whose lowest air has different distributions meet the same one.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -107,22 +106,13 @@ impl Exposure {
             let Some((_, stands, _)) = parts.first() else { continue };
             let shifted = |(weight, hard, soft): &(f64, Vec<f64>, SoftLogistic)| (*weight, hard[0] - stands[0], *soft);
             let chances = SoftMixture { parts: parts.iter().map(shifted).collect() };
-            let (felt, hard) = (ends(felt_c), ends(stands));
-            let table = (felt_c.len() > FEW).then(|| chances.over(hard.low - felt.high, hard.high - felt.low));
-            for (level, hard_c) in levels.iter().zip(stands) {
-                for (at_least, felt_c) in at_least.iter_mut().zip(felt_c) {
-                    let short_k = hard_c - felt_c;
-                    at_least[level.index() - 1] += table.as_ref().map_or_else(|| chances.at(short_k), |table| table.at(short_k));
+            let mut reached: Vec<f64> = stands.iter().flat_map(|hard_c| felt_c.iter().map(move |felt_c| hard_c - felt_c)).collect();
+            chances.replace(&mut reached);
+            for (level, reached) in levels.iter().zip(reached.chunks(felt_c.len().max(1))) {
+                for (at_least, reached) in at_least.iter_mut().zip(reached) {
+                    at_least[level.index() - 1] += reached;
                 }
             }
         }
     }
 }
-
-fn ends(of: &[f64]) -> Interval<f64> {
-    let none = Interval { low: f64::INFINITY, high: f64::NEG_INFINITY };
-    of.iter().fold(none, |ends, x| Interval { low: ends.low.min(*x), high: ends.high.max(*x) })
-}
-
-/// So many winters or fewer are looked at one by one: a table takes as long as about as many.
-const FEW: usize = 32;

@@ -254,13 +254,14 @@ impl Fitted {
             return HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| (weights[i], class(i))));
         };
         let message = Gaussian::new((h.mean / h.variance() - wide.mean / wide.variance()) / precision, (1.0 / precision).sqrt());
-        HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| {
+        let mixture = HardinessBelief::mixture((0..HardinessClass::COUNT).map(|i| {
             let part = class(i);
             let spread = part.sd.hypot(message.sd);
             let weight = weights[i] * standard_normal_pdf((message.mean - part.mean) / spread) / spread;
             let joint = 1.0 / (precision + 1.0 / part.variance());
             (weight, Gaussian::new((message.mean * precision + part.mean / part.variance()) * joint, joint.sqrt()))
-        }))
+        }));
+        mixture.map(HardinessBelief::joined)
     }
 
     pub(super) fn entry(&self, o: &WinterObservation) -> Entry {
