@@ -37,6 +37,8 @@ pub struct LongRun {
     length: usize,
     /// Weight of a share by its way of bearing; those of a state sum to 1.
     ways: [f64; 2],
+    /// Weight of each share and those before it in its state, beside them.
+    upto: Vec<Eight>,
     /// Parts of the shares of each state, ascending: each a run of them by its mean, with their weight; for each eight states as many rows.
     parts: Vec<Part>,
 }
@@ -87,8 +89,8 @@ pub(super) fn marked(share: f64, way: usize) -> f64 {
 impl LongRun {
     /// From shares that carry their ways of bearing, ascending, `length` rows for each eight states.
     pub(super) fn new(states: Vec<f64>, rows: Vec<Eight>, length: usize, ways: [f64; 2]) -> Self {
-        let mut run = Self { states, rows, length, ways, parts: Vec::new() };
-        run.parts = pulp::Arch::new().dispatch(Parting { run: &run });
+        let mut run = Self { states, rows, length, ways, upto: Vec::new(), parts: Vec::new() };
+        (run.upto, run.parts) = pulp::Arch::new().dispatch(Parting { run: &run });
         run
     }
 
@@ -119,9 +121,7 @@ impl LongRun {
 
     /// Shares of a state with their weights, ascending.
     fn list(&self, state: usize) -> impl Iterator<Item = Weighted> + '_ {
-        let eight = state / LANES;
-        let rows = self.rows.get(eight * self.length..(eight + 1) * self.length).unwrap_or_default();
-        rows.iter().map(move |row| self.told(row[state % LANES]))
+        self.rows_of(state).iter().map(move |row| self.told(row[state % LANES]))
     }
 
     /// The share below which it lies with chance `p`.
@@ -140,7 +140,7 @@ impl LongRun {
             if !(low < next && next < high) {
                 next = f64::midpoint(low, high.min(1.0));
             }
-            let below = self.within(0.0, next);
+            let below = self.below(next);
             in_states += 1.2 * (p - below) + if below < p { FEW } else { -FEW } / 3.0;
             if below < p {
                 (low, before) = (next, below);
@@ -149,15 +149,10 @@ impl LongRun {
             }
         }
         let mut within: Vec<Weighted> = Vec::new();
-        for (rows, states) in self.eights() {
-            for row in rows {
-                for (kept, state) in row.iter().zip(states) {
-                    let (share, own) = self.told(*kept);
-                    if low <= share && share < high {
-                        within.push((share, state * own));
-                    }
-                }
-            }
+        for (state, weight) in self.states.iter().enumerate() {
+            let (begin, end) = (self.passed(state, low), self.passed(state, high));
+            let shares = self.list(state).skip(begin).take(end.saturating_sub(begin));
+            within.extend(shares.map(|(share, own)| (share, weight * own)));
         }
         within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let reached = within.iter().find(|(_, weight)| {
@@ -169,12 +164,32 @@ impl LongRun {
 
     /// Chance that the share is at least `x`.
     pub fn at_least(&self, x: f64) -> f64 {
-        self.within(x, f64::INFINITY)
+        let of_state =
+            |(state, weight): (usize, &f64)| weight * (self.weight_of(state, self.length) - self.weight_of(state, self.passed(state, x)));
+        self.states.iter().enumerate().map(of_state).sum()
     }
 
-    /// Chance of a share from one bound to below another.
-    fn within(&self, from: f64, to: f64) -> f64 {
-        pulp::Arch::new().dispatch(Within { run: self, from, to })
+    /// Chance that the share is below `x`.
+    fn below(&self, x: f64) -> f64 {
+        self.states.iter().enumerate().map(|(state, weight)| weight * self.weight_of(state, self.passed(state, x))).sum()
+    }
+
+    /// How many shares of a state lie below `x`.
+    fn passed(&self, state: usize, x: f64) -> usize {
+        let lane = state % LANES;
+        self.rows_of(state).partition_point(|row| self.told(row[lane]).0 < x)
+    }
+
+    /// Weight of so many of the lowest shares of a state, within it.
+    fn weight_of(&self, state: usize, count: usize) -> f64 {
+        let last = count.checked_sub(1).and_then(|last| self.upto.get(state / LANES * self.length + last));
+        last.map_or(0.0, |upto| upto[state % LANES])
+    }
+
+    /// Rows of the eight states that one is among.
+    fn rows_of(&self, state: usize) -> &[Eight] {
+        let eight = state / LANES;
+        self.rows.get(eight * self.length..(eight + 1) * self.length).unwrap_or_default()
     }
 
     /// This fig beside another at the same place.
@@ -199,16 +214,17 @@ impl LongRun {
     }
 }
 
-/// Work for the vector instructions of the processor: the parts of every state.
+/// Work for the vector instructions of the processor: the weight up to each share, and the parts of every state.
 struct Parting<'a> {
     run: &'a LongRun,
 }
 
 impl pulp::NullaryFnOnce for Parting<'_> {
-    type Output = Vec<Part>;
+    type Output = (Vec<Eight>, Vec<Part>);
 
     #[inline(always)]
-    fn call(self) -> Vec<Part> {
+    fn call(self) -> Self::Output {
+        let mut upto = Vec::with_capacity(self.run.rows.len());
         let mut parts = Vec::with_capacity(ROOM * self.run.states.len().div_ceil(LANES));
         for (rows, _) in self.run.eights() {
             let mut found = [Part::default(); ROOM];
@@ -237,7 +253,9 @@ impl pulp::NullaryFnOnce for Parting<'_> {
                 }
                 for i in 0..LANES {
                     before[i] += PARTS * own[i];
+                    own[i] = before[i] / PARTS;
                 }
+                upto.push(own);
             }
             for part in &mut found {
                 for i in 0..LANES {
@@ -246,34 +264,7 @@ impl pulp::NullaryFnOnce for Parting<'_> {
             }
             parts.extend(found);
         }
-        parts
-    }
-}
-
-/// Work for the vector instructions of the processor: the weight of all shares within bounds.
-struct Within<'a> {
-    run: &'a LongRun,
-    from: f64,
-    to: f64,
-}
-
-impl pulp::NullaryFnOnce for Within<'_> {
-    type Output = f64;
-
-    #[inline(always)]
-    fn call(self) -> f64 {
-        let mut sum = 0.0;
-        for (rows, states) in self.run.eights() {
-            let mut within = [0.0; LANES];
-            for row in rows {
-                for i in 0..LANES {
-                    let (share, own) = self.run.told(row[i]);
-                    within[i] += if self.from <= share && share < self.to { own } else { 0.0 };
-                }
-            }
-            sum += within.iter().zip(states).map(|(own, state)| own * state).sum::<f64>();
-        }
-        sum
+        (upto, parts)
     }
 }
 
