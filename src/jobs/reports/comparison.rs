@@ -18,8 +18,8 @@ pub const MOST_SHOWN: usize = 400;
 #[derive(Debug)]
 pub struct SameCold {
     /// Other reports of the cultivar with a coldest temperature, other winters of the same plant left out: all, or where there are more than
-    /// [`MOST_SHOWN`] every so many in the order of their cold, the coldest and the mildest among them.
-    pub of_kind: Vec<(Celsius, DamageLevel, DamageLevel)>,
+    /// [`MOST_SHOWN`] every so many in the order of their cold, the coldest and the mildest among them, each with its worst possible damage.
+    pub of_kind: Vec<(Celsius, DamageLevel)>,
     /// How many there are.
     pub kind_count: usize,
     /// Reports of the cultivar at that cold, by damage.
@@ -36,35 +36,40 @@ impl SameCold {
         let (slug, met) = (report.plant.cultivar.as_ref()?, report.record.coldest.as_ref()?.celsius);
         let band = Interval { low: met - SAME_WITHIN, high: met + SAME_WITHIN };
         let there = band.low.hundredths()..=band.high.hundredths();
-        let at = |row: &Row| row.worst().filter(|_| row.coldest_hundredths().is_some_and(|cold| there.contains(&cold)));
+        let at = |row: &Row| Some((row.coldest_hundredths()?, row.worst()?));
+        let name = register.number_of(slug.as_str());
         let left_out: BTreeSet<ReportId> = of_plant.iter().copied().chain([report.id]).collect();
-        let mut all_there = register.met_within(there.clone());
-        for level in left_out.iter().filter_map(|id| register.get(*id)).filter_map(at) {
-            all_there[level.index()] -= 1;
+        let left_out: Vec<&Row> = left_out.iter().filter_map(|id| register.get(*id)).collect();
+        let of_kind_left_out: Vec<_> = left_out.iter().filter(|row| Some(row.name) == name).filter_map(|row| at(row)).collect();
+        let met_by_kind = name.and_then(|name| register.met_by(name));
+        let less = |mut counts: ByLevel, rows: &[(i32, DamageLevel)]| {
+            rows.iter().filter(|(cold, _)| there.contains(cold)).for_each(|(_, level)| counts[level.index()] -= 1);
+            counts
+        };
+        let all_left_out: Vec<_> = left_out.iter().filter_map(|row| at(row)).collect();
+        let all_there = less(register.met_within(there.clone()), &all_left_out);
+        let kind_there = less(met_by_kind.map(|met| met.within(there.clone())).unwrap_or_default(), &of_kind_left_out);
+        let mut of_kind: Vec<(i32, DamageLevel, usize)> = met_by_kind.map(|met| met.iter().collect()).unwrap_or_default();
+        for (cold, level, count) in &mut of_kind {
+            *count -= of_kind_left_out.iter().filter(|row| **row == (*cold, *level)).count();
         }
-        let (mut of_kind, mut kind_there) = (Vec::new(), ByLevel::default());
-        let kind = register.number_of(slug.as_str()).into_iter().flat_map(|number| register.rows_of(number));
-        for row in kind.filter(|row| !left_out.contains(&row.id)) {
-            if let Some((coldest, damage)) = row.coldest().zip(row.damage) {
-                of_kind.push((coldest, damage.low(), damage.high()));
-            }
-            if let Some(level) = at(row) {
-                kind_there[level.index()] += 1;
-            }
-        }
-        let kind_count = of_kind.len();
-        Some(Self { of_kind: thinned(of_kind), kind_count, kind_there, all_there, band })
+        let kind_count = of_kind.iter().map(|(_, _, count)| count).sum();
+        Some(Self { of_kind: thinned(&of_kind, kind_count), kind_count, kind_there, all_there, band })
     }
 }
 
 /// All, or every so many in the order of their cold.
-fn thinned(mut reports: Vec<(Celsius, DamageLevel, DamageLevel)>) -> Vec<(Celsius, DamageLevel, DamageLevel)> {
-    if reports.len() <= MOST_SHOWN {
-        return reports;
+fn thinned(reports: &[(i32, DamageLevel, usize)], count: usize) -> Vec<(Celsius, DamageLevel)> {
+    let shown = count.min(MOST_SHOWN);
+    let place = |nth: usize| if count <= MOST_SHOWN { nth } else { nth * (count - 1) / (MOST_SHOWN - 1) };
+    let (mut found, mut before) = (Vec::with_capacity(shown), 0);
+    for (cold, level, here) in reports {
+        while found.len() < shown && place(found.len()) < before + here {
+            found.push((Celsius::literal(f64::from(*cold) / 100.0), *level));
+        }
+        before += here;
     }
-    reports.sort_by(|a, b| a.0.degrees().total_cmp(&b.0.degrees()));
-    let last = reports.len() - 1;
-    (0..MOST_SHOWN).filter_map(|nth| reports.get(nth * last / (MOST_SHOWN - 1)).copied()).collect()
+    found
 }
 
 #[cfg(test)]
@@ -96,7 +101,12 @@ mod tests {
             told(5, 4, "alma", -8.7, TopKilled::None),
         ];
         let same = SameCold::beside(&here, &[others[0].id, others[1].id], &register(&others)).unwrap();
-        assert_eq!(same.of_kind.len(), 2, "of the cultivar, whatever the cold, but of other plants");
+        let told: Vec<_> = same.of_kind.iter().map(|(cold, level)| (cold.degrees(), *level)).collect();
+        assert_eq!(
+            told,
+            [(-11.5, DamageLevel::ToGround), (-11.3, DamageLevel::ToGround)],
+            "of the cultivar, whatever the cold, but of other plants"
+        );
         assert_eq!((same.kind_there, same.all_there), ([0, 0, 0, 1, 0], [1, 0, 0, 1, 0]));
         assert!((same.band.high.degrees() - same.band.low.degrees() - 5.0 / 1.8).abs() < 1e-9, "5 °F");
     }
@@ -106,7 +116,7 @@ mod tests {
         let here = told(1, 1, "celeste", -10.0, TopKilled::Tips);
         let others: Vec<Report> = (0..1_001).map(|n| told(10 + n, 10 + n, "celeste", -20.0 + n as f64 / 100.0, TopKilled::None)).collect();
         let same = SameCold::beside(&here, &[], &register(&others)).unwrap();
-        let ends = |of: &[(Celsius, DamageLevel, DamageLevel)]| (of[0].0.degrees(), of[of.len() - 1].0.degrees());
+        let ends = |of: &[(Celsius, DamageLevel)]| (of[0].0.degrees(), of[of.len() - 1].0.degrees());
         assert_eq!((same.kind_count, same.of_kind.len(), ends(&same.of_kind)), (1_001, MOST_SHOWN, (-20.0, -10.0)));
     }
 }

@@ -57,10 +57,10 @@ pub async fn case(store: &Arc<dyn Store>, register: &Register, id: ReportId) -> 
         None => Vec::new(),
         Some(slug) => register.nearest(slug, coldest, report.id, NEIGHBOURS),
     };
-    let mut neighbours = store.reports_by_ids(&nearest).await?;
+    let (mut neighbours, decisions, earlier) =
+        tokio::try_join!(store.reports_by_ids(&nearest), store.decisions(id), store.earlier_of_plant(report.plant.id))?;
     neighbours.sort_by_key(|report| nearest.iter().position(|id| *id == report.id));
-    let decisions = store.decisions(id).await?;
-    let earlier = store.earlier_of_plant(report.plant.id).await?.into_iter().map(without_point).collect::<Vec<_>>();
+    let earlier = earlier.into_iter().map(without_point).collect::<Vec<_>>();
     let plant = Plant { place: Place { point: None, ..report.plant.place.clone() }, ..report.plant.clone() };
     let changes = changes(&plant, &earlier).into_iter().filter(|change| !change.fields.is_empty()).collect();
     Ok(Case { report, neighbours, decisions, changes })

@@ -118,13 +118,24 @@ async fn page(state: &AppState, frame: Frame, steward: &Member, id: ReportId, as
     let case = decision::case(&state.store, &register, id).await?;
     let snapshot = state.snapshot();
     let expectation = Expectation::of(&case.report, &snapshot);
-    let of_plant: Vec<ReportId> = state.store.reports_of_plant(case.report.plant.id).await?.iter().map(|report| report.id).collect();
-    let who = match case.report.reporter {
-        Some(reporter) => state.store.reporter(reporter).await?.as_ref().map(ReporterView::new),
-        None => None,
-    };
-    let next = next_of(state, steward, &query, &case.report).await?;
     let action = address::review_case_among(id, query.pairs());
+    let reporter = async {
+        match case.report.reporter {
+            Some(reporter) => Ok(state.store.reporter(reporter).await?.as_ref().map(ReporterView::new)),
+            None => Ok::<_, Failure>(None),
+        }
+    };
+    let of_plant =
+        async { Ok(state.store.reports_of_plant(case.report.plant.id).await?.iter().map(|report| report.id).collect::<Vec<_>>()) };
+    // Nobody waits for one question after the other.
+    let (of_plant, who, next, done, history, decided) = tokio::try_join!(
+        of_plant,
+        reporter,
+        next_of(state, steward, &query, &case.report),
+        async { Ok(done(&*state.store, steward, asked, action.clone()).await?) },
+        async { Ok(history(&*state.store, id, &frame).await?) },
+        decided(&*state.store, &case.decisions),
+    )?;
     let listed = sent.errors.iter().cloned().collect();
     // A correction begins from what stands.
     let pairs = if sent.correcting { sent.pairs } else { correction::shown(&case.report.plant).into_iter().chain(sent.pairs).collect() };
@@ -133,7 +144,7 @@ async fn page(state: &AppState, frame: Frame, steward: &Member, id: ReportId, as
         case.report.flags.iter().filter(|f| f.flag.is_note() == note).map(|f| format!("{}: {}", f.flag.label(), f.detail)).collect()
     };
     Ok(CasePage {
-        done: done(&*state.store, steward, asked, action.clone()).await?,
+        done,
         own: case.report.reporter == Some(steward.id),
         who,
         beside: Beside::new(&case.report, &of_plant, &snapshot, &register, &frame),
@@ -141,8 +152,8 @@ async fn page(state: &AppState, frame: Frame, steward: &Member, id: ReportId, as
         flags: of_flags(false),
         notes: of_flags(true),
         neighbours: case.neighbours.iter().map(|report| ReportView::new(report, &snapshot, &frame)).collect(),
-        history: history(&*state.store, id, &frame).await?,
-        decided: decided(&*state.store, &case.decisions).await?,
+        history,
+        decided,
         judged_before: case.decisions.iter().any(|d| d.steward == Some(steward.id) && d.version < case.report.version),
         changes: case.changes,
         stood: case.report.state.word(),

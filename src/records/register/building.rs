@@ -79,8 +79,7 @@ impl Building {
     }
 
     fn insert(&mut self, row: Row) {
-        let by_cold = Arc::make_mut(&mut self.register.by_cold);
-        by_cold.add(&row);
+        self.register.count(&row);
         let blocks = &mut self.register.blocks;
         let at = blocks.partition_point(|block| block.rows().first().is_some_and(|first| first.id <= row.id)).saturating_sub(1);
         let Some(block) = blocks.get_mut(at) else {
@@ -92,7 +91,8 @@ impl Building {
         match rows.binary_search_by(|held| held.id.cmp(&row.id)) {
             Ok(place) => {
                 if let Some(held) = rows.get_mut(place) {
-                    by_cold.take(&std::mem::replace(held, row));
+                    let before = std::mem::replace(held, row);
+                    self.register.count_no_more(&before);
                 }
                 return;
             }
@@ -120,11 +120,12 @@ impl Building {
         let Some((at, block)) = after.checked_sub(1).and_then(|at| Some((at, blocks.get_mut(at)?))) else { return };
         let Ok(place) = block.rows().binary_search_by(|row| row.id.cmp(&id)) else { return };
         let rows = Arc::make_mut(block).rows_mut();
-        Arc::make_mut(&mut self.register.by_cold).take(&rows.remove(place));
-        self.register.len -= 1;
+        let gone = rows.remove(place);
         if rows.is_empty() {
             blocks.remove(at);
         }
+        self.register.count_no_more(&gone);
+        self.register.len -= 1;
     }
 
     /// Shows places in these cells from now on.

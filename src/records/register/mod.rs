@@ -15,8 +15,8 @@ use std::sync::Arc;
 
 use block::Block;
 pub use building::{Building, Dated};
-pub use cold_counts::ByLevel;
-use cold_counts::ColdCounts;
+use cold_counts::ColdCountsByName;
+pub use cold_counts::{ByLevel, ColdCounts};
 pub use row::{NO_REPORTER, Row};
 pub use seen::{PlantSeen, PlantsSeen};
 
@@ -50,6 +50,7 @@ pub struct Register {
     version: i64,
     blocks: Vec<Arc<Block>>,
     by_cold: Arc<ColdCounts>,
+    by_cold_of_name: Arc<ColdCountsByName>,
     len: usize,
     plants: usize,
     names: Arc<Vec<Name>>,
@@ -58,8 +59,8 @@ pub struct Register {
 
 impl Default for Register {
     fn default() -> Self {
-        let (names, fine) = (Arc::default(), Arc::default());
-        Self { version: -1, blocks: Vec::new(), by_cold: Arc::default(), len: 0, plants: 0, names, fine }
+        let (by_cold, by_cold_of_name, names, fine) = (Arc::default(), Arc::default(), Arc::default(), Arc::default());
+        Self { version: -1, blocks: Vec::new(), by_cold, by_cold_of_name, len: 0, plants: 0, names, fine }
     }
 }
 
@@ -123,6 +124,21 @@ impl Register {
     /// How many rows met a coldest temperature within bounds, whole hundredths of a degree, by damage; no row is looked at.
     pub fn met_within(&self, hundredths: RangeInclusive<i32>) -> ByLevel {
         self.by_cold.within(hundredths)
+    }
+
+    /// How many rows of a name, by its number, met which cold with which damage.
+    pub fn met_by(&self, name: u32) -> Option<&ColdCounts> {
+        self.by_cold_of_name.get(name)
+    }
+
+    fn count(&mut self, row: &Row) {
+        Arc::make_mut(&mut self.by_cold).add(row);
+        Arc::make_mut(&mut self.by_cold_of_name).of(row.name).add(row);
+    }
+
+    fn count_no_more(&mut self, row: &Row) {
+        Arc::make_mut(&mut self.by_cold).take(row);
+        Arc::make_mut(&mut self.by_cold_of_name).of(row.name).take(row);
     }
 
     /// Lowest coldest temperature of the other reports of a cultivar; `None` where none tells it.
@@ -240,11 +256,23 @@ mod tests {
                     prop_assert_eq!(register.rows_of(name).map(|row| row.id).collect::<Vec<_>>(), all);
                 }
                 let there = low..=low + 30;
-                let mut counts = ByLevel::default();
-                for row in register.rows().filter(|row| there.contains(&row.coldest_hundredths().unwrap())) {
-                    counts[row.worst().unwrap().index()] += 1;
+                let counted = |rows: &mut dyn Iterator<Item = &Row>| {
+                    let mut counts = ByLevel::default();
+                    rows.filter(|row| there.contains(&row.coldest_hundredths().unwrap())).for_each(|row| counts[row.worst().unwrap().index()] += 1);
+                    counts
+                };
+                prop_assert_eq!(register.met_within(there.clone()), counted(&mut register.rows()));
+                for name in 0..=register.names().len() as u32 {
+                    let met = register.met_by(name).cloned().unwrap_or_default();
+                    prop_assert_eq!(met.within(there.clone()), counted(&mut register.rows_of(name)));
+                    let told = register.rows_of(name).map(|row| (row.coldest_hundredths().unwrap(), row.worst().unwrap()));
+                    let mut all: Vec<_> = met.iter().flat_map(|(cold, level, count)| std::iter::repeat_n((cold, level), count)).collect();
+                    let mut walked: Vec<_> = told.collect();
+                    walked.sort();
+                    prop_assert!(met.iter().map(|(cold, level, _)| (cold, level)).is_sorted());
+                    all.sort();
+                    prop_assert_eq!(all, walked);
                 }
-                prop_assert_eq!(register.met_within(there), counts);
             }
         }
     }

@@ -65,8 +65,8 @@ pub struct OwnWinter {
     pub description: String,
 }
 
-/// A report on the picture: coldest met, least and greatest damage that its answers leave possible.
-pub type Reported = (Celsius, DamageLevel, DamageLevel);
+/// A report on the picture: coldest met, and the greatest damage that its answers leave possible.
+pub type Reported = (Celsius, DamageLevel);
 
 /// Height of the marks of a lane, px: a report that leaves several levels possible stands in that of the worst.
 fn middle(worst: DamageLevel) -> usize {
@@ -94,7 +94,7 @@ impl OwnWinter {
             Lane { words, class, top, words_at: top + WORDS - 2 }
         };
         let mut taken = [0usize; 5];
-        let placed = others.iter().map(|(c, _, most)| {
+        let placed = others.iter().map(|(c, most)| {
             // Neighbours step up and down so that equal temperatures stay countable.
             taken[most.index()] += 1;
             (axis.x(*c), middle(*most) + 5 - 5 * (taken[most.index()] % 3), axis.beyond(*c))
@@ -159,7 +159,7 @@ mod tests {
     fn the_plant_lies_at_its_cold_in_the_lane_of_what_happened() {
         let at = Celsius::literal;
         let chances = |c: Celsius| if c < at(-10.0) { [0.0, 0.0, 0.0, 1.0, 0.0] } else { [1.0, 0.0, 0.0, 0.0, 0.0] };
-        let picture = OwnWinter::new(at(-10.0), Some((Wood, ToGround)), (&[(at(-12.0), Tips, Tips)], 1), &chances, &|c| c.to_string());
+        let picture = OwnWinter::new(at(-10.0), Some((Wood, ToGround)), (&[(at(-12.0), Tips)], 1), &chances, &|c| c.to_string());
         // From −17.5 and −2.5 °C to whole steps: −20 to 0 °C.
         assert_eq!(picture.own.0, "50.00%");
         assert_eq!(picture.others[0].0, "40.00%");
