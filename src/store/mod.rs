@@ -83,7 +83,7 @@ pub use proposals::{Effect, ProposalStore, Ruled, Ruling};
 pub use pulse::Condition;
 pub use releases::{DataRelease, ReleaseStore};
 pub use reminders::ReminderStore;
-pub use reports::{ReportFilter, ReportStore};
+pub use reports::ReportStore;
 pub use restoring::{Restored, restore};
 pub use setups::SetupStore;
 pub use shelters::ShelterReportStore;

@@ -4,7 +4,7 @@ use sqlx::sqlite::{SqliteConnectOptions, SqliteConnection};
 use sqlx::{Connection, PgConnection, Row};
 
 use super::desk::{COUNTING, NEWEST, NEWEST_OF, OLDEST, OLDEST_OF, OTHERS};
-use super::reports::{ACCEPTED, CHANGED, OF_MEMBER, OF_PLANT, REPORT, WAITING};
+use super::reports::{AFTER, CHANGED, OF_MEMBER, OF_PLANT, REPORT, WAITING};
 
 /// Every question of which a page, the API or the learner asks for reports.
 const QUESTIONS: [(&str, &str); 12] = [
@@ -12,7 +12,7 @@ const QUESTIONS: [(&str, &str); 12] = [
     ("reports of a member", OF_MEMBER),
     ("reports of a plant", OF_PLANT),
     ("waiting reports", WAITING),
-    ("accepted reports, filtered", ACCEPTED),
+    ("reports one part after the other", AFTER),
     ("what changed", CHANGED),
     ("the queue", OLDEST),
     ("the queue, newest first", NEWEST),

@@ -12,25 +12,7 @@ use super::rows::{IDS_AT_ONCE, id, moment, readable, value, word};
 use super::submission::{Amendment, Submission, Submitted};
 use super::version::Version;
 use crate::records::release::{Contents, Credited};
-use crate::records::words::Cover;
-use crate::records::{Decision, Flag, Flagged, MemberId, PlantId, Report, ReportId, ReviewState, Winter};
-
-/// Which accepted reports are asked for; `None` leaves a question open.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub struct ReportFilter {
-    /// Slug of the cultivar.
-    pub cultivar: Option<String>,
-    /// Winter.
-    pub winter: Option<Winter>,
-    /// Protection.
-    pub cover: Option<Cover>,
-    /// Coldest met at or above, °C.
-    pub coldest_from_c: Option<f64>,
-    /// Coldest met at or below, °C.
-    pub coldest_to_c: Option<f64>,
-    /// Reports after this one, in the order of ids.
-    pub after: Option<ReportId>,
-}
+use crate::records::{Decision, Flag, Flagged, MemberId, PlantId, Report, ReportId, ReviewState};
 
 /// Questions about reports.
 #[async_trait]
@@ -64,8 +46,8 @@ pub trait ReportStore {
     async fn waiting(&self, most: i64) -> Result<Vec<Report>, StoreError>;
     /// How many wait for review.
     async fn waiting_count(&self) -> Result<i64, StoreError>;
-    /// Accepted reports that fit, in the order of ids, at most `most`.
-    async fn accepted(&self, filter: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError>;
+    /// Reports after one, whatever their state, in the order of their ids, at most `most`.
+    async fn reports_after(&self, after: Option<ReportId>, most: i64) -> Result<Vec<Report>, StoreError>;
     /// Reports as they stand since the changes after `since`, whatever their state, and after that report of that change, in the order of the
     /// changes and ids, at most `most`, each with its change. Reports of before the first change are of change 0.
     async fn changed_since(&self, since: (i64, Option<ReportId>), most: i64) -> Result<Vec<(i64, Report)>, StoreError>;
@@ -151,14 +133,8 @@ pub(super) const REPORT: &str = reports_where!("r.id = $1");
 pub(super) const OF_MEMBER: &str = reports_where!("r.reporter = $1 ORDER BY r.sent_ms DESC, r.id DESC");
 pub(super) const OF_PLANT: &str = reports_where!("r.plant = $1 ORDER BY r.winter, r.sent_ms, r.id");
 pub(super) const WAITING: &str = reports_where!("r.state = $1 ORDER BY r.sent_ms, r.id LIMIT $2");
-/// By the key, so that a part after the other is read without sorting: the state is wrapped up so that no index on it is tempting.
-pub(super) const ACCEPTED: &str = reports_where!(
-    "CASE WHEN r.state IN ($1, $2) THEN 1 ELSE 0 END = 1 AND r.id > $3
-     AND (CAST($4 AS TEXT) IS NULL OR p.cultivar = $4) AND (CAST($5 AS TEXT) IS NULL OR r.winter = $5)
-     AND (CAST($6 AS TEXT) IS NULL OR r.cover = $6)
-     AND (CAST($7 AS DOUBLE PRECISION) IS NULL OR r.coldest_c >= $7) AND (CAST($8 AS DOUBLE PRECISION) IS NULL OR r.coldest_c <= $8)
-     ORDER BY r.id LIMIT $9"
-);
+/// By the key; the state is looked at in the row, and on no index, since most reports count.
+pub(super) const AFTER: &str = reports_where!("r.id > $1 ORDER BY r.id LIMIT $2");
 
 /// By the index on changes; the state is looked at in the row, and on no index, since most reports count.
 pub(super) const CHANGED: &str = plant_columns!(
@@ -293,12 +269,10 @@ impl ReportStore for Database {
         Ok(read!(self, p => sqlx::query_scalar("SELECT COUNT(*) FROM report WHERE state = $1").bind(state).fetch_one(p).await)?)
     }
 
-    async fn accepted(&self, f: &ReportFilter, most: i64) -> Result<Vec<Report>, StoreError> {
-        let after = f.after.map(|id| id.to_string()).unwrap_or_default();
-        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(ACCEPTED)
-            .bind(ReviewState::Accepted.word()).bind(ReviewState::AcceptedWithDoubt.word()).bind(after).bind(f.cultivar.as_deref())
-            .bind(f.winter.map(|w| w.to_string())).bind(f.cover.map(Cover::word)).bind(f.coldest_from_c).bind(f.coldest_to_c).bind(most)
-            .fetch_all(p).await)?))
+    async fn reports_after(&self, after: Option<ReportId>, most: i64) -> Result<Vec<Report>, StoreError> {
+        let after = after.map(|id| id.to_string()).unwrap_or_default();
+        // Not kept by the connection: PostgreSQL would plan it for any values, as if a part were a large share of all, and sort all for each part.
+        Ok(reports(read!(self, p => sqlx::query_as::<_, ReportRow>(AFTER).persistent(false).bind(after).bind(most).fetch_all(p).await)?))
     }
 
     async fn changed_since(&self, (change, report): (i64, Option<ReportId>), most: i64) -> Result<Vec<(i64, Report)>, StoreError> {

@@ -225,7 +225,7 @@ fn every_schema_of_the_api_has_a_name_of_its_own() {
 
 /// Questions to the store that give every report, and the files that ask them: the data package, which is made row by row beside the answers,
 /// and the register, which is kept up from changes.
-const ALL_REPORTS: [(&str, &str); 2] = [(".accepted(", "jobs::open_data::publication"), (".changed_since(", "model::registers")];
+const ALL_REPORTS: [(&str, &str); 2] = [(".reports_after(", "jobs::open_data::publication"), (".changed_since(", "model::registers")];
 /// Who asks for some of them: changes since a fit, of which more than some dozen are left to the next one.
 const SOME_REPORTS: [&str; 1] = ["model::refit_worker"];
 
@@ -244,7 +244,7 @@ fn no_request_reads_all_reports_from_the_store() {
     for (call, by) in ALL_REPORTS {
         assert!(source[by].code.contains(call), "{by} does not ask for {call} any more");
     }
-    let texts = BTreeMap::from([("jobs::home::page".to_owned(), "let all = state.store.accepted(&filter, 10).await?;".to_owned())]);
+    let texts = BTreeMap::from([("jobs::home::page".to_owned(), "let all = state.store.reports_after(None, 10).await?;".to_owned())]);
     assert_eq!(read_all(&read_texts(&texts)), ["jobs::home::page"]);
 }
 

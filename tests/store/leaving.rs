@@ -2,19 +2,19 @@
 
 use std::path::Path;
 
-use crate::support::members::{decided, joined, member, moment, plant, record, submission, submitted};
+use crate::support::members::{counting, decided, joined, member, moment, plant, record, submission, submitted};
 use crate::support::{TestDatabase, execute, on_both_engines};
 use sqlx::sqlite::SqliteConnectOptions;
 use sqlx::{Connection, PgConnection, SqliteConnection};
 use uuid::Uuid;
 use winterfig::records::words::TopKilled;
 use winterfig::records::{Flag, Flagged, HeatMet, Report, ReviewState, Role, SiteId, WinterRecord};
-use winterfig::store::{Erasure, Leaving, ReportFilter, Store, Submitted};
+use winterfig::store::{Erasure, Leaving, Store, Submitted};
 
 const SEED: Uuid = Uuid::from_u128(7);
 
 async fn only_accepted(store: &dyn Store) -> Report {
-    let mut all = store.accepted(&ReportFilter::default(), 10).await.unwrap();
+    let mut all = counting(store).await;
     assert_eq!(all.len(), 1);
     all.remove(0)
 }

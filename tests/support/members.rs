@@ -13,7 +13,7 @@ use winterfig::records::{
     Role, WinterRecord,
 };
 use winterfig::science::site::{Culture, Setting};
-use winterfig::store::{ReportFilter, Store, Submission, Submitted};
+use winterfig::store::{Store, Submission, Submitted};
 use winterfig::units::Celsius;
 
 pub fn moment(seconds: i64) -> Timestamp {
@@ -111,8 +111,14 @@ pub async fn decided(store: &dyn Store, report: &Report, steward: &Member, state
     assert!(store.decide(report.id, &decision).await.unwrap());
 }
 
+/// Reports that count, in the order of their ids.
+pub async fn counting(store: &dyn Store) -> Vec<Report> {
+    let all = store.reports_after(None, i64::MAX).await.unwrap();
+    all.into_iter().filter(|report| report.state.counts()).collect()
+}
+
 /// What the model is given of every report that counts, in the order of their ids.
 pub async fn evidence(store: &dyn Store) -> (Vec<AcceptedReport>, Vec<SpringEvidence>) {
-    let all = store.accepted(&ReportFilter::default(), i64::MAX).await.unwrap();
+    let all = counting(store).await;
     (all.iter().filter_map(AcceptedReport::from_report).collect(), all.iter().filter_map(SpringEvidence::from_report).collect())
 }

@@ -17,7 +17,7 @@ use crate::records::release::{
 };
 use crate::records::words::Credit;
 use crate::records::{Member, MemberId, PlantId, PublishedPlace, Register, Report, ReportId, ShelterReport, Society};
-use crate::store::{ReportFilter, Store, StoreError};
+use crate::store::{Store, StoreError};
 use crate::token;
 
 /// A published report with its plant.
@@ -229,11 +229,12 @@ pub async fn assemble(
     let mut writing = Writing::new(tempfile::tempfile()?, tempfile::tempfile()?)?;
     let (mut counting, mut plants) = (CountingCells::default(), BTreeSet::new());
     let mut members: HashMap<MemberId, Member> = HashMap::new();
-    let (mut filter, mut read) = (ReportFilter::default(), 0);
+    let (mut after, mut read) = (None, 0);
     loop {
-        let reports = store.accepted(&filter, READ_AT_ONCE).await?;
+        let mut reports = store.reports_after(after, READ_AT_ONCE).await?;
         let Some(last) = reports.last() else { break };
-        filter.after = Some(last.id);
+        after = Some(last.id);
+        reports.retain(|report| report.state.counts());
         let unknown = reports.iter().map(|report| report.reporter.filter(|reporter| !members.contains_key(reporter)));
         members.extend(reporters_of(store, unknown).await?);
         for report in &reports {

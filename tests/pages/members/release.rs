@@ -4,7 +4,7 @@ use std::io::{Cursor, Read, Write};
 use std::sync::Arc;
 
 use crate::support::client::Client;
-use crate::support::members::{decided, evidence, joined, moment, plant, record, submission, submitted};
+use crate::support::members::{counting, decided, evidence, joined, moment, plant, record, submission, submitted};
 use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use uuid::Uuid;
@@ -113,7 +113,7 @@ async fn nothing_private_is_public() {
         stranger.get("/api/v1/reports").await.expect(StatusCode::OK).body,
         stranger.get("/data").await.expect(StatusCode::OK).body,
     ];
-    for report in store.accepted(&winterfig::store::ReportFilter::default(), 10).await.unwrap() {
+    for report in counting(&*store).await {
         public.push(stranger.get(&format!("/reports/{}", report.id)).await.expect(StatusCode::OK).body);
     }
     for text in &public {

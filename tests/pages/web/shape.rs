@@ -5,7 +5,6 @@
 use axum::http::StatusCode;
 use winterfig::records::words::TopKilled;
 use winterfig::records::{ReportId, Winter};
-use winterfig::store::ReportFilter;
 
 use super::House;
 use crate::support::members::{plant, record, submission};
@@ -24,7 +23,7 @@ async fn no_page_grows_with_the_reports() {
     let mut house = House::new().await;
     let catalogue = house.store.catalogue().await.unwrap();
     settle(&*house.store, &catalogue, REPORTS).await;
-    let first = house.store.accepted(&ReportFilter::default(), 1).await.unwrap().remove(0);
+    let first = house.store.reports_after(None, 1).await.unwrap().remove(0);
     let slug = first.plant.cultivar.as_ref().map_or("celeste", |slug| slug.as_str());
     let mut pages = vec![
         "/reports".to_owned(),
