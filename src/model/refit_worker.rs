@@ -17,6 +17,7 @@ use uuid::Uuid;
 
 use crate::clock::Clock;
 use crate::model::ahead::{Base, MOST_AHEAD};
+use crate::model::background::in_background;
 use crate::model::learn_hardiness::learn;
 use crate::model::registers::Registers;
 use crate::model::scoring::{Outcome, is_unscored, score_in_turn};
@@ -233,7 +234,7 @@ impl Watcher {
         base.snapshot.kept.clear();
         let register = self.registers.as_it_stands(&self.store).await?;
         let (base, simulated) = (base.clone(), current.simulated);
-        let moving = tokio::task::spawn_blocking(move || {
+        let moving = in_background(move || {
             let ids: Vec<ReportId> = changed.iter().map(|(_, report)| report.id).collect();
             base.ahead(&register, &ids)
         });
@@ -382,7 +383,7 @@ async fn fit(
     let current = Arc::clone(current);
     let waiting = Waiting::default();
     let stop = waiting.stop();
-    let fitting = tokio::task::spawn_blocking(move || {
+    let fitting = in_background(move || {
         let effort = FitOptions { threads, stop: Some(&stop), ..FitOptions::default() };
         let earlier = current.learned.as_ref().and_then(TrainedModel::fitted);
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
@@ -396,7 +397,7 @@ async fn fit(
         drop(shoots);
         Ok((next, register))
     });
-    Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit ended by a defect: {error}"))))
+    Ok(fitting.await.unwrap_or_else(|error| Err(format!("the fit came to nothing: {error}"))))
 }
 
 /// Whether data are simulated is a matter of the database and passes on from snapshot to snapshot.

@@ -1,6 +1,7 @@
 //! Units shared out over threads, with sums that do not depend on how many there are.
 
 use std::ops::Range;
+use std::sync::{Mutex, PoisonError};
 
 use super::problem::Problem;
 
@@ -49,27 +50,24 @@ pub(super) fn runs<'a>(problem: &'a Problem, units: &Range<usize>) -> impl Itera
     })
 }
 
-/// Runs `work` on every task, at most `threads` at a time, and gives the results in the order of the tasks.
+/// Runs `work` on every task, at most `threads` at a time, each thread taking the next task when it is done with one; gives the results in the
+/// order of the tasks.
 pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn(T) -> R + Sync) -> Vec<R> {
-    if threads <= 1 || tasks.len() <= 1 {
+    let threads = threads.min(tasks.len());
+    if threads <= 1 {
         return tasks.into_iter().map(work).collect();
     }
-    let share = tasks.len().div_ceil(threads);
-    let mut groups: Vec<Vec<T>> = Vec::new();
-    let mut tasks = tasks.into_iter().peekable();
-    while tasks.peek().is_some() {
-        groups.push(tasks.by_ref().take(share).collect());
-    }
-    let work = &work;
-    let all = move |group: Vec<T>| group.into_iter().map(work).collect::<Vec<R>>();
-    std::thread::scope(|scope| {
-        let mut groups = groups.into_iter();
-        let own = groups.next();
-        let others: Vec<_> = groups.map(|group| scope.spawn(move || all(group))).collect();
-        let mut results = own.map(all).unwrap_or_default();
-        results.extend(others.into_iter().flat_map(|h| h.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))));
-        results
-    })
+    let queue = Mutex::new(tasks.into_iter().enumerate());
+    let next = || queue.lock().unwrap_or_else(PoisonError::into_inner).next();
+    let take_turns = || std::iter::from_fn(next).map(|(nth, task)| (nth, work(task))).collect::<Vec<(usize, R)>>();
+    let mut done = std::thread::scope(|scope| {
+        let others: Vec<_> = (1..threads).map(|_| scope.spawn(take_turns)).collect();
+        let mut done = take_turns();
+        done.extend(others.into_iter().flat_map(|other| other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))));
+        done
+    });
+    done.sort_unstable_by_key(|(nth, _)| *nth);
+    done.into_iter().map(|(_, result)| result).collect()
 }
 
 /// Cuts `values` at the given ends, one piece per shard.
@@ -83,4 +81,19 @@ pub(super) fn cut<T>(mut values: &mut [T], ends: impl Iterator<Item = usize>) ->
         start = end;
     }
     pieces
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn results_come_in_the_order_of_the_work_however_many_threads_there_are() {
+        let work = |n: u64| (0..n % 7 * 1_000).fold(n, |sum, i| sum.wrapping_mul(31).wrapping_add(i));
+        let alone: Vec<u64> = (0..100).map(work).collect();
+        for threads in [0, 1, 2, 3, 200] {
+            assert_eq!(run(threads, (0..100).collect(), work), alone, "{threads}");
+        }
+        assert!(run(4, Vec::new(), work).is_empty());
+    }
 }
