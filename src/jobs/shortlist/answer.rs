@@ -75,7 +75,7 @@ pub struct Reported {
 /// Reports nearer than this share a mark, K. DESIGN: about the width of a mark on a phone.
 const MARK_STEP_K: f64 = 0.5;
 /// Marks of all strips of a page together; where there are more, wider steps share them. DESIGN: some 70 bytes each, so that a page stays within 100 kB.
-const MARKS_OF_PAGE: usize = 200;
+const MARKS_OF_PAGE: usize = 150;
 /// Fewest and most marks that a strip may have, whatever the number of strips. DESIGN.
 const MARKS_OF_STRIP: (usize, usize) = (8, 50);
 /// By how much the step that shares a mark grows at once, and its widest, K: wider than any two reports are apart.
