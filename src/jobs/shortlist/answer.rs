@@ -78,8 +78,10 @@ const MARK_STEP_K: f64 = 0.5;
 const MARKS_OF_PAGE: usize = 150;
 /// Fewest and most marks that a strip may have, whatever the number of strips. DESIGN.
 const MARKS_OF_STRIP: (usize, usize) = (8, 50);
-/// By how much the step that shares a mark grows at once, and its widest, K: wider than any two reports are apart.
-const WIDER: f64 = 1.5;
+/// By how much the step that shares a mark grows at least at once, part of what would do were marks spread evenly by which it does where that is
+/// more, and its widest, K: wider than any two reports are apart.
+const WIDER: f64 = 1.2;
+const NEARLY: f64 = 0.7;
 const WIDEST_MARK_K: f64 = 64.0;
 
 /// Most marks of a strip on a page of so many.
@@ -250,7 +252,7 @@ impl Snapshot {
         let points = self.learned.as_ref().and_then(|learned| learned.points.get(place)).map_or(&[][..], Vec::as_slice);
         let (mut width, mut counted) = (MARK_STEP_K, counted_in_steps(points, MARK_STEP_K));
         while counted.len() > most && width < WIDEST_MARK_K {
-            width *= WIDER;
+            width *= WIDER.max(NEARLY * counted.len() as f64 / most as f64);
             counted = counted_in_steps(points, width);
         }
         let mark = |((step, level), reports)| Reported { outside: picture.outside_worth(width * step as f64, belief), level, reports };
