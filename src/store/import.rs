@@ -66,39 +66,31 @@ impl Tx {
 
     /// Takes some reports in where none of them stands here; the ids of those that do. `wanted`: whether anything is to be taken at all.
     async fn import_fresh(&mut self, some: &[Incoming], at: Timestamp, change: i64, wanted: bool) -> Result<Vec<String>, StoreError> {
-        let here = self.standing("report", some.iter().map(|i| i.report.id.to_string())).await?;
+        let here = self.standing("SELECT id FROM report WHERE id IN (", some.iter().map(|i| i.report.id.to_string())).await?;
         if wanted && here.is_empty() {
             self.import_some(some, at, change).await?;
         }
         Ok(here)
     }
 
-    /// Of some ids those that stand in a table.
-    pub(super) async fn standing(&mut self, table: &'static str, ids: impl Iterator<Item = String>) -> Result<Vec<String>, StoreError> {
-        // Planned anew each time: a plan kept from when the table was small reads all of it for every question to come.
-        match self {
-            Self::Lite(tx) => {
-                let mut query = sqlx::QueryBuilder::new(format!("SELECT id FROM {table} WHERE id IN ("));
-                let mut listed = query.separated(", ");
-                for id in ids {
-                    listed.push_bind(id);
-                }
-                query.push(")");
-                Ok(query.build_query_scalar::<String>().persistent(false).fetch_all(&mut **tx).await?)
+    /// Of some ids those that stand here.
+    pub(super) async fn standing(&mut self, text: &'static str, ids: impl Iterator<Item = String>) -> Result<Vec<String>, StoreError> {
+        Ok(within!(*self, c => {
+            let mut query = sqlx::QueryBuilder::new(text);
+            let mut listed = query.separated(", ");
+            for id in ids {
+                listed.push_bind(id);
             }
-            // One value, whatever their number, is soon read and planned.
-            Self::Pg(tx) => {
-                let text = format!("SELECT id FROM {table} WHERE id = ANY($1)");
-                let query = sqlx::query_scalar::<_, String>(sqlx::AssertSqlSafe(text)).bind(ids.collect::<Vec<_>>());
-                Ok(query.persistent(false).fetch_all(&mut **tx).await?)
-            }
-        }
+            query.push(")");
+            // Planned anew each time: a plan kept from when the table was small reads all of it for every question to come.
+            query.build_query_scalar::<String>().persistent(false).fetch_all(c).await
+        })?)
     }
 
     /// Takes some reports in that do not stand here, with those of their plants that do not either.
     async fn import_some(&mut self, some: &[Incoming], at: Timestamp, change: i64) -> Result<(), StoreError> {
         let mut plants: BTreeMap<String, &Plant> = some.iter().map(|i| (i.report.plant.id.to_string(), &i.report.plant)).collect();
-        for known in self.standing("plant", plants.keys().cloned().collect::<Vec<_>>().into_iter()).await? {
+        for known in self.standing("SELECT id FROM plant WHERE id IN (", plants.keys().cloned().collect::<Vec<_>>().into_iter()).await? {
             plants.remove(&known);
         }
         if !plants.is_empty() {
