@@ -179,10 +179,14 @@ on_both_engines! {
 
     async fn reports_are_read_one_part_after_the_other_whatever_their_state(database) {
         let store = database.open().await;
-        let who = joined(&*store, "grower one", Role::Member).await;
+        let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
         let mut sent = Vec::new();
-        for coldest in [-9.4, -14.0, -10.0] {
-            sent.push(submitted(&*store, &who, "celeste", record(coldest, TopKilled::Tips)).await.id);
+        for state in [None, Some(ReviewState::Accepted), Some(ReviewState::Rejected)] {
+            let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+            if let Some(state) = state {
+                decided(&*store, &report, &steward, state).await;
+            }
+            sent.push(report.id);
         }
         sent.sort();
         let ids = async |after, most| store.reports_after(after, most).await.unwrap().iter().map(|report| report.id).collect::<Vec<_>>();

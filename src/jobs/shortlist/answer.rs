@@ -78,10 +78,12 @@ const MARK_STEP_K: f64 = 0.5;
 const MARKS_OF_PAGE: usize = 150;
 /// Fewest and most marks that a strip may have, whatever the number of strips. DESIGN.
 const MARKS_OF_STRIP: (usize, usize) = (8, 50);
-/// By how much the step that shares a mark grows at least at once, part of what would do were marks spread evenly by which it does where that is
-/// more, and its widest, K: wider than any two reports are apart.
+/// Factor by which the step that shares a mark grows at least, each time there are too many marks. DESIGN.
 const WIDER: f64 = 1.2;
+/// The part of the needed factor, were marks spread evenly, by which it grows where that is more. DESIGN: cold is spread unevenly, so that the whole
+/// would often leave too few.
 const NEARLY: f64 = 0.7;
+/// Widest step, K: wider than any two reports are apart.
 const WIDEST_MARK_K: f64 = 64.0;
 
 /// Most marks of a strip on a page of so many.

@@ -1,4 +1,5 @@
-//! Every report that counts, in one compact table in memory: 64 bytes each, in the order of ids, with two bytes for where those of a name stand.
+//! Every report that counts, in one compact table in memory: 64 bytes each, in the order of ids, with two bytes for where those of a name stand,
+//! and counts of what was met by hundredths of a degree and damage, of all and of each name.
 //!
 //! Lists, counts, facets, pictures and the fit read it, so that neither a request nor a refit reads all reports from the store; what a page
 //! shows of single reports is looked up by their ids. A table never changes: [`Building`] makes the next one from what changed, and shares

@@ -6,7 +6,7 @@ use super::{Exposure, exposed};
 use crate::science::climate::winter_minimum::WinterMinimum;
 use crate::science::priors::Priors;
 
-/// Lowest air for which a pot is followed, °C: beyond, roots are unharmed or dead. Common practice, no source.
+/// Coldest and mildest of the lowest air for which a pot is followed, °C. DESIGN: beyond, by every limit of the priors, roots are dead or unharmed.
 const COLDEST_C: f64 = -45.0;
 const MILDEST_C: f64 = 15.0;
 /// Step between them, K: chances differ by less than 2e-3 from those of a pot that is followed for the night itself (tested).

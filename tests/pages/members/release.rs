@@ -126,6 +126,28 @@ async fn nothing_private_is_public() {
     assert!(public[1].contains(",44.15,12.25,0.1,") && public[1].contains(",-35.25,12.25,0.5,"), "{}", public[1]);
 }
 
+// What waits for a steward, and what one turned down, is nobody else's: in no package and on no public list.
+#[tokio::test]
+async fn what_waits_and_what_was_turned_down_is_in_no_package() {
+    let database = TestDatabase::sqlite();
+    let store = database.open().await;
+    let (who, steward) = (joined(&*store, "grower one", Role::Member).await, joined(&*store, "judge", Role::Steward).await);
+    let mut sent = Vec::new();
+    for state in [None, Some(ReviewState::Rejected), Some(ReviewState::Accepted)] {
+        let report = submitted(&*store, &who, "celeste", record(-9.4, TopKilled::Tips)).await;
+        if let Some(state) = state {
+            decided(&*store, &report, &steward, state).await;
+        }
+        sent.push(report.id.to_string());
+    }
+    let mut stranger = Client::new(&store).await;
+    let public =
+        [file(&zip(&store).await, "winter-reports.csv"), stranger.get("/reports").await.body, stranger.get("/api/v1/reports").await.body];
+    for text in &public {
+        assert_eq!(sent.iter().map(|id| text.contains(id)).collect::<Vec<_>>(), [false, false, true], "{text}");
+    }
+}
+
 // What lives near a place, at the grain of its published squares: kinds, plants alive, winters told, the worst they came through.
 #[tokio::test]
 async fn near_a_place_the_kinds_that_live_there_are_told() {
