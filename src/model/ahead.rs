@@ -7,10 +7,10 @@ use crate::model::learn_hardiness::take_beliefs;
 use crate::model::snapshot::Snapshot;
 use crate::model::told::observation;
 use crate::model::trained::{ModelVersion, Point, TrainedModel, merged};
-use crate::records::Register;
 use crate::records::register::{NO_REPORTER, Row};
 use crate::records::report::ReportId;
-use crate::science::hardiness::further::Whose;
+use crate::records::{AcceptedReport, Register};
+use crate::science::hardiness::observation::WinterObservation;
 use crate::science::hardiness::selection::weight_of;
 
 /// Most reports that a model goes ahead of its fit by: their curves are moved one report at a time, and a fit has them all together.
@@ -44,10 +44,11 @@ impl Base {
         let mut points = Vec::new();
         for row in told {
             let Some(report) = row.evidence(now) else { continue };
-            let mut seen = observation(&before, &report, 0)?;
-            seen.weight *= weight_of(&seen, learned.lesson.reported.as_ref());
-            let whose = self.whose(&before, learned, row, seen.event());
-            fitted = fitted.further(&seen, whose)?;
+            let reporter = Row::member_of(row.reporter).and_then(|member| learned.reporters.get(&member)).copied();
+            // Of somebody new nothing is known, by whatever number.
+            let seen = as_fitted(&before, learned, &report, reporter.unwrap_or(u32::MAX))?;
+            let own = reporter.map_or_else(Vec::new, |reporter| self.own(&before, learned, row, reporter));
+            fitted = fitted.further(&seen, &own)?;
             points.push((seen.cultivar as usize, Point { exposure: fitted.on_own_scale(&seen), damage: seen.damage, reports: 1 }));
         }
         if points.is_empty() || points.len() > MOST_AHEAD {
@@ -71,16 +72,16 @@ impl Base {
         Some(next)
     }
 
-    /// Whose a row is among the reports of the fit. What tells a garden's winter from others is looked up in their reporter's own rows.
-    fn whose(&self, before: &Snapshot, learned: &TrainedModel, row: &Row, event: u32) -> Whose {
-        let Some(reporter) = Row::member_of(row.reporter).and_then(|member| learned.reporters.get(&member)).copied() else {
-            return Whose::Newcomer;
-        };
+    /// The reports of the fit by a row's reporter, as they were fitted.
+    fn own(&self, before: &Snapshot, learned: &TrainedModel, row: &Row, reporter: u32) -> Vec<WinterObservation> {
         let own = self.register.rows().filter(|own| own.reporter == row.reporter && own.reporter != NO_REPORTER);
-        let mut events: Vec<u32> =
-            own.filter_map(|own| observation(before, &own.evidence(&self.register)?, 0)).map(|seen| seen.event()).collect();
-        events.sort_unstable();
-        events.dedup();
-        events.binary_search(&event).map_or(Whose::Reporter(reporter), |nth| Whose::GardenWinter(reporter, nth))
+        own.filter_map(|own| as_fitted(before, learned, &own.evidence(&self.register)?, reporter)).collect()
     }
+}
+
+/// A report as the fit weighs it.
+fn as_fitted(before: &Snapshot, learned: &TrainedModel, report: &AcceptedReport, reporter: u32) -> Option<WinterObservation> {
+    let mut seen = observation(before, report, reporter)?;
+    seen.weight *= weight_of(&seen, learned.lesson.reported.as_ref());
+    Some(seen)
 }

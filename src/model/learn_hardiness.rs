@@ -86,6 +86,7 @@ where
     }
     let points = points.into_iter().map(GatheredPoints::all).collect();
     let sensitivity = if used <= MOST_SHOWN && reported.is_none() { sensitivity(&spec, &told, &fitted) } else { Vec::new() };
+    let fitted = fitted.settled();
     let reporters = Arc::new(told.into_reporters());
     let before = snapshot.standings.iter().map(|s| s.belief.clone()).collect();
     take_beliefs(&mut snapshot, &fitted);

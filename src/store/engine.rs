@@ -90,6 +90,15 @@ impl Tx {
 }
 
 impl Tx {
+    /// Has rows looked up by an index until the end, however few a table is believed to hold: what PostgreSQL believes of one that this transaction
+    /// fills is of before. SQLite asks an index anyway.
+    pub(super) async fn look_up_by_index(&mut self) -> Result<(), StoreError> {
+        if let Self::Pg(transaction) = self {
+            sqlx::query("SET LOCAL enable_seqscan = off").execute(&mut **transaction).await?;
+        }
+        Ok(())
+    }
+
     /// Makes a second transaction with the same pair of keys wait for this one; SQLite has one writer anyway.
     pub(super) async fn hold_key(&mut self, one: &str, other: &str) -> Result<(), StoreError> {
         if let Self::Pg(transaction) = self {

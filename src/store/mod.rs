@@ -20,6 +20,7 @@ mod import;
 mod import_changes;
 mod letters;
 mod mail;
+mod many_rows;
 mod members;
 mod model;
 mod names;

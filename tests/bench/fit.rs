@@ -54,7 +54,7 @@ fn print_memory(spec: &HardinessSpec<'_>, data: &mut Reports) {
             data.observations.iter_mut().enumerate().for_each(|(n, o)| o.garden = n as u16);
         }
         let before = forget_peak();
-        let fitted = fit(spec, data).unwrap();
+        let fitted = fit(spec, data).unwrap().settled();
         let at_most = peak();
         let held = forget_peak();
         drop(refit(spec, data, &fitted).unwrap());
@@ -92,7 +92,7 @@ fn main() {
             let before = cpu();
             let (seconds, fitted) = timed(|| fit(&spec, &data).unwrap());
             let cpu = cpu() - before;
-            let problem = fitted.problem();
+            let problem = fitted.problem().unwrap();
             let engine = fitted.engine();
             let pass = (0..5)
                 .map(|_| timed(|| log_likelihood_of(problem, &engine.natural, &engine.mode, threads)).0)

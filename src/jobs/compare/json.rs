@@ -6,9 +6,9 @@ use utoipa::ToSchema;
 use crate::jobs::compare::answer::CompareAnswer;
 use crate::jobs::compare::beside::{Beside, Grown};
 use crate::jobs::compare::words::dies_of;
-use crate::jobs::shortlist::answer::Reported;
 use crate::jobs::shortlist::json::{RowJson, ShortlistJson, SiteJson, tidy};
 use crate::jobs::shortlist::json_first_winter::month_day;
+use crate::jobs::shortlist::strip::Reported;
 use crate::model::snapshot::Snapshot;
 use crate::science::climate::winters::Hemisphere;
 use crate::science::fruiting::year::RipeDays;
@@ -141,7 +141,7 @@ fn beside(answer: &CompareAnswer<'_>, place: usize, of: &Beside) -> BesideJson {
         dead: tidy(grown.dead),
     };
     let reported =
-        |seen: &Reported| ReportedJson { outside_c: tidy(seen.outside.degrees()), level: seen.level.word(), reports: seen.reports };
+        |seen: Reported| ReportedJson { outside_c: tidy(seen.outside.degrees()), level: seen.level.word(), reports: seen.reports };
     BesideJson {
         early_crop: days(of.early),
         main_crop: days(of.main),
@@ -149,6 +149,6 @@ fn beside(answer: &CompareAnswer<'_>, place: usize, of: &Beside) -> BesideJson {
         seasons_to_full_crop: of.full_crop_again,
         dies_of: dies_of(answer, place),
         grown: of.grown.iter().map(grown).collect(),
-        reported: answer.row(place).map(|row| row.reported.iter().map(reported).collect()).unwrap_or_default(),
+        reported: answer.row(place).map(|row| row.strip.marks().into_iter().map(reported).collect()).unwrap_or_default(),
     }
 }

@@ -1,19 +1,19 @@
 //! The main job: a question, answered with ranked rows from one snapshot. No I/O.
 
+use std::sync::Arc;
+
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
+use crate::jobs::shortlist::strip::{Strip, most_marks};
 use crate::jobs::shortlist::wants::{Wants, Wish};
 use crate::model::snapshot::{CultivarModel, Snapshot};
-use crate::model::trained::Point;
 use crate::science::exposure::DoubtSource;
 use crate::science::fruiting::SeasonDegreeDays;
-use crate::science::hardiness::belief::HardinessBelief;
 use crate::science::hardiness::chances::Levels;
-use crate::science::hardiness::level::DamageLevel;
 use crate::science::shortlist::{Change, Entry, Improvement, RankBy, Row, SitePicture, Thresholds, ranked};
 use crate::science::site::Site;
-use crate::units::{Celsius, Interval};
+use crate::units::Interval;
 
 /// A shortlist.
 #[derive(Debug)]
@@ -57,38 +57,8 @@ pub struct Recommendation<'a> {
     pub reasons: Vec<Reason>,
     /// What would make a difference, most first.
     pub improvements: Vec<Improvement>,
-    /// Winter reports of it, as the outside temperature here that would have met a plant grown like this.
-    pub reported: Vec<Reported>,
-}
-
-/// Reports of one kind and outcome, by the cold they met.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Reported {
-    /// Outside temperature here that is worth the cold they met.
-    pub outside: Celsius,
-    /// What happened; the greatest damage it may have been.
-    pub level: DamageLevel,
-    /// How many.
-    pub reports: usize,
-}
-
-/// Reports nearer than this share a mark, K. DESIGN: about the width of a mark on a phone.
-const MARK_STEP_K: f64 = 0.5;
-/// Marks of all strips of a page together; where there are more, wider steps share them. DESIGN: some 70 bytes each, so that a page stays within 100 kB.
-const MARKS_OF_PAGE: usize = 150;
-/// Fewest and most marks that a strip may have, whatever the number of strips. DESIGN.
-const MARKS_OF_STRIP: (usize, usize) = (8, 50);
-/// Factor by which the step that shares a mark grows at least, each time there are too many marks. DESIGN.
-const WIDER: f64 = 1.2;
-/// The part of the needed factor, were marks spread evenly, by which it grows where that is more. DESIGN: cold is spread unevenly, so that the whole
-/// would often leave too few.
-const NEARLY: f64 = 0.7;
-/// Widest step, K: wider than any two reports are apart.
-const WIDEST_MARK_K: f64 = 64.0;
-
-/// Most marks of a strip on a page of so many.
-fn most_marks(strips: usize) -> usize {
-    (MARKS_OF_PAGE / strips.max(1)).clamp(MARKS_OF_STRIP.0, MARKS_OF_STRIP.1)
+    /// Winter reports of it, as a strip of marks.
+    pub strip: Strip<'a>,
 }
 
 /// The set by places in the catalogue.
@@ -170,7 +140,7 @@ impl Snapshot {
 
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
-        let picture = self.picture(&site, heat);
+        let picture = Arc::new(self.picture(&site, heat));
         let rows = self.rank_in(&picture, question.rank_by, question.wants);
         let three = self.three(&picture, &rows, &self.had(question), question.wants.wish);
         self.answer_with(question, site, heat, &picture, &rows, three)
@@ -178,7 +148,7 @@ impl Snapshot {
 
     /// The rows of some cultivars alone, by their places in the catalogue, best first.
     pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonDegreeDays, places: &[usize]) -> Answer<'_> {
-        let picture = self.picture(&site, heat);
+        let picture = Arc::new(self.picture(&site, heat));
         let entries: Vec<_> = places.iter().filter_map(|&place| self.entry(place)).collect();
         let rows = ranked(picture.rows(&entries, &self.fruit_priors), question.rank_by);
         self.answer_with(question, site, heat, &picture, &rows, None)
@@ -189,7 +159,7 @@ impl Snapshot {
         question: &Question,
         site: Site,
         heat: SeasonDegreeDays,
-        picture: &SitePicture,
+        picture: &Arc<SitePicture>,
         rows: &[Row<usize>],
         three: Option<ChosenSet>,
     ) -> Answer<'_> {
@@ -220,7 +190,7 @@ impl Snapshot {
         &self,
         rank: usize,
         row: &Row<usize>,
-        picture: &SitePicture,
+        picture: &Arc<SitePicture>,
         changes: &[(Change, SitePicture)],
         marks: usize,
     ) -> Option<Recommendation<'_>> {
@@ -240,71 +210,11 @@ impl Snapshot {
             thresholds: picture.thresholds(entry.belief),
             ripe_range: ripe_range.including(row.ripe_share).including(row.sure.lower_quartile),
             reasons: reasons(&self.catalogue, cultivar, standing, row),
-            reported: self.reported(row.key, picture, entry.belief, marks),
+            strip: self.strip(row.key, picture, entry.belief, marks),
             cultivar,
             standing,
             row: row.clone(),
             improvements,
         })
-    }
-
-    /// What was reported of a cultivar, its cold turned from that of an established bare plant into what would be worth it here; so many marks at
-    /// most.
-    fn reported(&self, place: usize, picture: &SitePicture, belief: &HardinessBelief, most: usize) -> Vec<Reported> {
-        let points = self.learned.as_ref().and_then(|learned| learned.points.get(place)).map_or(&[][..], Vec::as_slice);
-        let (mut width, mut counted) = (MARK_STEP_K, counted_in_steps(points, MARK_STEP_K));
-        while counted.len() > most && width < WIDEST_MARK_K {
-            width *= WIDER.max(NEARLY * counted.len() as f64 / most as f64);
-            counted = counted_in_steps(points, width);
-        }
-        let mark = |((step, level), reports)| Reported { outside: picture.outside_worth(width * step as f64, belief), level, reports };
-        counted.into_iter().map(mark).collect()
-    }
-}
-
-/// Reports by steps of the cold that they met, so wide, K, and by the greatest damage that they may be of; in that order.
-fn counted_in_steps(points: &[Point], width: f64) -> Vec<((i64, DamageLevel), usize)> {
-    let step = |point: &Point| (point.exposure.mean / width).round() as i64;
-    let (first, last) = points.iter().map(step).fold((i64::MAX, i64::MIN), |(first, last), at| (first.min(at), last.max(at)));
-    if first > last {
-        return Vec::new();
-    }
-    let mut counts = vec![[0; DamageLevel::ALL.len()]; (last - first) as usize + 1];
-    for point in points {
-        counts[(step(point) - first) as usize][point.damage.high().index()] += point.reports;
-    }
-    let of_step = |(at, counts): (i64, [usize; DamageLevel::ALL.len()])| {
-        DamageLevel::ALL.iter().zip(counts).filter(|(_, reports)| *reports > 0).map(move |(level, reports)| ((at, *level), reports))
-    };
-    (first..).zip(counts).flat_map(of_step).collect()
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-    use crate::model::learn_hardiness::tests::demonstration;
-    use crate::science::hardiness::observation::DamageRange;
-    use crate::science::numeric::Gaussian;
-
-    #[test]
-    fn reports_of_a_fig_share_a_few_marks_however_many_they_are() {
-        let mut snapshot = demonstration();
-        let points: Vec<Point> = (0..4_000)
-            .map(|n| Point {
-                exposure: Gaussian::new(-28.0 + f64::from(n) * 0.006, 1.0),
-                damage: DamageRange::exactly(DamageLevel::ALL[n as usize % DamageLevel::ALL.len()]),
-                reports: 3,
-            })
-            .collect();
-        snapshot.learned.as_mut().unwrap().points.iter_mut().for_each(|of| of.clone_from(&points));
-        let pairs = [("zone", "7a"), ("climate", "inland")].map(|(name, value)| (name.to_owned(), value.to_owned()));
-        let mut question = Question::parse(&pairs, true).unwrap();
-        for (rows, most) in [(None, MARKS_OF_STRIP.0), (Some(1), MARKS_OF_STRIP.1)] {
-            question.limit = rows;
-            for row in &snapshot.recommend(&question).rows {
-                assert!((most / 2..=most).contains(&row.reported.len()), "{} marks", row.reported.len());
-                assert_eq!(row.reported.iter().map(|mark| mark.reports).sum::<usize>(), 12_000, "each counts");
-            }
-        }
     }
 }

@@ -14,6 +14,7 @@ pub mod question_form;
 pub mod question_parts;
 pub mod reasons;
 pub mod stands;
+pub mod strip;
 pub mod three;
 pub(crate) mod tidy;
 pub mod verdict;

@@ -423,7 +423,7 @@ pub(crate) fn row(r: &Recommendation<'_>, axis: TemperatureAxis, winters: &Winte
         guessed: r.row.guessed,
         range: if low == high { format!("{low}") } else { format!("{low} to {high}") },
         ladder: Ladder::new(&r.thresholds, axis, winters, frame)
-            .with_reports(r.reported.iter().map(|seen| (seen.outside, seen.level, seen.reports)), axis),
+            .with_reports(r.strip.marks().into_iter().map(|seen| (seen.outside, seen.level, seen.reports)), axis),
         evidence,
         sheet: String::new(),
         looks: looks(r.cultivar),

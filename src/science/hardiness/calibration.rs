@@ -64,12 +64,17 @@ pub(super) struct Exposed {
 }
 
 impl Calibration {
-    /// From all readings with an error, each `unstated_k` larger than is stated (in quadrature); `None` when there are none. The plants of a
+    /// From all readings with an error among so many reports of so many reporters, each `unstated_k` larger than is stated (in quadrature); `None` when there are none. The plants of a
     /// garden that share a thermometer count as one reading a winter.
-    pub fn learn(reporters: usize, observations: impl Iterator<Item = WinterObservation>, unstated_k: f64) -> Option<Self> {
+    pub fn learn(
+        (reporters, reports): (usize, usize),
+        observations: impl Iterator<Item = WinterObservation>,
+        unstated_k: f64,
+    ) -> Option<Self> {
         let unstated = unstated_k * unstated_k;
         let mut tallies = vec![Tally::default(); reporters];
-        let mut shared: Vec<Shared> = Vec::new();
+        // Room is made once: to make more on the way takes half as much again. What is not used is not held.
+        let mut shared: Vec<Shared> = Vec::with_capacity(reports);
         for o in observations.filter(needs) {
             let (reading, error) = (o.exposure.degrees(), error_of(&o).powi(2) + unstated);
             if o.shared_sd.kelvin() > 0.0 {
@@ -78,8 +83,11 @@ impl Calibration {
                 t.add(reading, error);
             }
         }
-        // Those of one winter stay in the order in which they came, so that sums are always the same.
-        shared.sort_by_key(|s| (s.reporter, s.event));
+        // Those of one winter in one order, so that sums are always the same, and no copy of them to sort by.
+        shared.sort_unstable_by(|a, b| {
+            let (of_a, of_b) = ((a.reporter, a.event), (b.reporter, b.event));
+            of_a.cmp(&of_b).then(a.reading.total_cmp(&b.reading)).then(a.error.total_cmp(&b.error))
+        });
         for winter in shared.chunk_by(|a, b| (a.reporter, a.event) == (b.reporter, b.event)) {
             if let Some(t) = winter.first().and_then(|s| tallies.get_mut(s.reporter as usize)) {
                 let count = winter.len() as f64;
@@ -167,7 +175,7 @@ mod tests {
     // The first reporter's usual winter: −8 with precision 2/5, −4.5 with precision 1/9.75, so −51/7 with variance 97.5/49.
     #[test]
     fn moments_and_the_usual_winter_of_a_reporter_are_those_worked_by_hand() {
-        let learned = Calibration::learn(2, two_reporters(SQRT_2, 0.0).into_iter(), 0.0).unwrap();
+        let learned = Calibration::learn((2, 0), two_reporters(SQRT_2, 0.0).into_iter(), 0.0).unwrap();
         near(learned.within, 3.0);
         near(learned.between.mean, -4.5);
         near(learned.between.variance(), 9.75);
@@ -180,7 +188,7 @@ mod tests {
     #[test]
     fn a_reading_is_drawn_towards_the_reporters_usual_winter_by_its_error() {
         let reports = two_reporters(SQRT_2, 0.0);
-        let learned = Calibration::learn(2, reports.iter().copied(), 0.0).unwrap();
+        let learned = Calibration::learn((2, 0), reports.iter().copied(), 0.0).unwrap();
         let drawn = Calibration::apply(Some(&learned), &reports[0]);
         near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
         near(drawn.own.powi(2), 1.2 + 0.16 * 97.5 / 49.0);
@@ -195,7 +203,7 @@ mod tests {
     #[test]
     fn an_unstated_error_counts_as_if_it_had_been_stated() {
         let reports = two_reporters(1.0, 0.0);
-        let learned = Calibration::learn(2, reports.iter().copied(), 1.0).unwrap();
+        let learned = Calibration::learn((2, 0), reports.iter().copied(), 1.0).unwrap();
         near(learned.within, 3.0);
         let drawn = Calibration::apply(Some(&learned), &reports[0]);
         near(drawn.mean, 0.6 * -10.0 + 0.4 * (-51.0 / 7.0));
@@ -207,8 +215,8 @@ mod tests {
     fn plants_that_share_a_thermometer_count_as_one_reading() {
         let shared = two_reporters(0.5, SQRT_2);
         let thrice = [shared.clone(), shared.clone(), shared.clone()].concat();
-        let learned = Calibration::learn(2, thrice.into_iter(), 0.0).unwrap();
-        near(learned.reporters[0].mean, Calibration::learn(2, shared.iter().copied(), 0.0).unwrap().reporters[0].mean);
+        let learned = Calibration::learn((2, 0), thrice.into_iter(), 0.0).unwrap();
+        near(learned.reporters[0].mean, Calibration::learn((2, 0), shared.iter().copied(), 0.0).unwrap().reporters[0].mean);
         near(learned.reporters[0].mean, -51.0 / 7.0);
         near(learned.within, 3.0);
         let drawn = Calibration::apply(Some(&learned), &shared[0]);
@@ -220,22 +228,23 @@ mod tests {
     #[test]
     fn a_value_assigned_from_elsewhere_or_known_exactly_stays_as_it_is() {
         let reports = two_reporters(SQRT_2, 0.0);
-        let learned = Calibration::learn(2, reports.iter().copied(), 0.0).unwrap();
+        let learned = Calibration::learn((2, 0), reports.iter().copied(), 0.0).unwrap();
         let assigned = WinterObservation { exposure_error: ExposureError::Assigned, ..reports[0] };
         assert_eq!(Calibration::apply(Some(&learned), &assigned), Exposed { mean: -10.0, own: SQRT_2, shared: 0.0 });
         let exact = reading(0, 2020, -10.0, 0.0, 0.0);
         assert_eq!(Calibration::apply(Some(&learned), &exact), Exposed { mean: -10.0, own: 0.0, shared: 0.0 });
-        assert_eq!(Calibration::learn(2, [assigned, exact].into_iter(), 0.0), None);
+        assert_eq!(Calibration::learn((2, 0), [assigned, exact].into_iter(), 0.0), None);
     }
 
     // −10 and −2 °C: variance 16 about −6, half of it taken for winters, and no less than a quarter of a K² where all read the same.
     #[test]
     fn one_report_a_reporter_splits_the_spread_and_equal_readings_keep_the_least() {
         let learned =
-            Calibration::learn(2, [reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)].into_iter(), 0.0).unwrap();
+            Calibration::learn((2, 0), [reading(0, 2020, -10.0, 1.0, 0.0), reading(1, 2020, -2.0, 1.0, 0.0)].into_iter(), 0.0).unwrap();
         near(learned.within, 8.0);
         near(learned.between.variance(), 16.0 - 9.0);
-        let alike = Calibration::learn(2, [reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)].into_iter(), 0.0).unwrap();
+        let alike =
+            Calibration::learn((2, 0), [reading(0, 2020, -5.0, 1.0, 0.0), reading(1, 2020, -5.0, 1.0, 0.0)].into_iter(), 0.0).unwrap();
         near(alike.within, 0.25);
         near(alike.between.variance(), 0.25);
     }

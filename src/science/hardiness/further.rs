@@ -3,30 +3,12 @@
 
 use super::fit::{Effect, contamination_of};
 use super::observation::WinterObservation;
-use super::ordinal::Level;
 use super::posterior::Fitted;
 
-/// Whose a further report is, among the reports of a fit.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Whose {
-    /// Somebody's who reported nothing in it.
-    Newcomer,
-    /// A reporter's of the fit, of a garden and winter of which it has none.
-    Reporter(u32),
-    /// A reporter's of the fit, of one of the garden's winters that they reported: its place among those, in the order of
-    /// [`WinterObservation::event`].
-    GardenWinter(u32, usize),
-}
-
 impl Fitted {
-    /// This fit one report further; `None` where only another fit tells: of a cultivar, or under conditions, that no report of this fit had.
-    pub fn further(&self, o: &WinterObservation, whose: Whose) -> Option<Self> {
-        let (level, reporter) = match whose {
-            Whose::Newcomer => (Level::New, u32::MAX),
-            Whose::Reporter(reporter) => (Level::Crossed(reporter as usize), reporter),
-            Whose::GardenWinter(reporter, nth) => (Level::Nested(reporter as usize, nth), reporter),
-        };
-        let o = WinterObservation { reporter, ..*o };
+    /// This fit one report further, `own` being the reports of the fit by its reporter, counted as they were in it; none by somebody new. `None`
+    /// where only another fit tells: of a cultivar, or under conditions, that no report of this fit had.
+    pub fn further(&self, o: &WinterObservation, own: &[WinterObservation]) -> Option<Self> {
         let places = self.places();
         let known = places.levels.get(o.cultivar as usize).copied().flatten().is_some()
             && Effect::of(o.conditions).all(|effect| places.effects.contains_key(&effect))
@@ -34,10 +16,12 @@ impl Fitted {
         if !known || !o.damage.is_informative() {
             return None;
         }
-        let entry = self.entry(&o);
+        let entry = self.entry(o);
+        let entries: Vec<_> = own.iter().map(|o| (o, self.entry(o))).collect();
+        let records: Vec<_> = entries.iter().map(|(o, entry)| entry.observation(o)).collect();
         let believed = contamination_of(self.priors());
         let mut next = self.clone();
-        next.engine = self.engine.further(&self.data.problem, &entry.observation(&o), level, Some(&believed))?;
+        next.engine = self.engine.further(self.engine_spec(), &entry.observation(o), &records, Some(&believed))?;
         next.count(o.cultivar as usize);
         Some(next)
     }
@@ -97,21 +81,18 @@ mod tests {
         reports.reporters += 1;
         let fitted = fit(&spec, &reports).unwrap();
         let known = reports.observations[700];
-        let mut events: Vec<u32> =
-            reports.observations.iter().filter(|o| o.reporter == known.reporter).map(WinterObservation::event).collect();
-        events.sort_unstable();
-        events.dedup();
-        let nth = events.binary_search(&known.event()).unwrap();
+        let own: Vec<WinterObservation> = reports.observations.iter().filter(|o| o.reporter == known.reporter).copied().collect();
+        let kept = fitted.clone().settled();
         let hardiness = |c: u32| fitted.t50(c as usize, DamageLevel::ToGround).unwrap().mean;
         for (step, level) in [(-4.0, DamageLevel::Tips), (0.0, DamageLevel::ToGround), (1.0, DamageLevel::Dead), (3.0, DamageLevel::Wood)] {
             let met = Celsius::literal(hardiness(known.cultivar) + step);
             let told = WinterObservation { exposure: met, damage: DamageRange::exactly(level), weight: 1.0, ..known };
-            for (whose, o) in [
-                (Whose::Newcomer, WinterObservation { reporter: newcomer, ..told }),
-                (Whose::Reporter(known.reporter), WinterObservation { garden: 999, ..told }),
-                (Whose::GardenWinter(known.reporter, nth), told),
+            for (whose, own, o) in [
+                ("newcomer", &[][..], WinterObservation { reporter: newcomer, ..told }),
+                ("reporter", &own, WinterObservation { garden: 999, ..told }),
+                ("garden's winter", &own, told),
             ] {
-                let moved = fitted.further(&o, whose).unwrap();
+                let moved = kept.further(&o, own).unwrap();
                 let mut all = reports.clone();
                 all.observations.push(o);
                 let again = refit(&spec, &all, &fitted).unwrap();
@@ -119,8 +100,8 @@ mod tests {
                 let (before, here, there) = (of(&fitted), of(&moved), of(&again));
                 let left = (here.mean - there.mean).abs();
                 let allowed = TOLERANCE.0 * (there.mean - before.mean).abs() + TOLERANCE.1;
-                assert!(left < allowed, "{whose:?} {step} {level:?}: from {} to {}, a fit says {}", before.mean, here.mean, there.mean);
-                assert!((here.sd - there.sd).abs() < 0.02 * there.sd, "{whose:?}: spread {} for {}", here.sd, there.sd);
+                assert!(left < allowed, "{whose} {step} {level:?}: from {} to {}, a fit says {}", before.mean, here.mean, there.mean);
+                assert!((here.sd - there.sd).abs() < 0.02 * there.sd, "{whose}: spread {} for {}", here.sd, there.sd);
                 assert_eq!(moved.reports_of(o.cultivar as usize), fitted.reports_of(o.cultivar as usize) + 1);
             }
         }
@@ -134,6 +115,6 @@ mod tests {
         let mut reports = society(200);
         let o = reports.observations[0];
         reports.observations.retain(|other| other.cultivar != o.cultivar);
-        assert!(fit(&spec, &reports).unwrap().further(&o, Whose::Newcomer).is_none());
+        assert!(fit(&spec, &reports).unwrap().further(&o, &[]).is_none());
     }
 }

@@ -24,20 +24,22 @@ const NO_MESSAGE: f64 = 1e-9;
 #[derive(Debug, Clone)]
 pub struct Fitted {
     pub(super) engine: ordinal::Fitted,
-    pub(super) data: Arc<Data>,
+    data: Arc<Data>,
+    /// The packed reports, until they are given up.
+    problem: Option<Arc<Problem>>,
     counts: Vec<u32>,
     prior_use: PriorUse,
     priors: Priors,
     unstated: Gaussian,
 }
 
-/// What is needed to change the fit by one report.
+/// What is needed to read a report as the fit did.
 #[derive(Debug)]
-pub(super) struct Data {
-    pub problem: Problem,
-    pub places: Places,
-    pub calibration: Option<Calibration>,
-    pub cultivars: Vec<CultivarPrior>,
+struct Data {
+    spec: ordinal::Spec,
+    places: Places,
+    calibration: Option<Calibration>,
+    cultivars: Vec<CultivarPrior>,
 }
 
 impl Fitted {
@@ -49,8 +51,8 @@ impl Fitted {
         unstated: Gaussian,
     ) -> Self {
         let Model { problem, places, calibration, counts, .. } = model;
-        let data = Arc::new(Data { problem, places, calibration, cultivars: cultivars.to_vec() });
-        Self { engine, data, counts, prior_use: spec.prior_use, priors: spec.priors.clone(), unstated }
+        let data = Arc::new(Data { spec: problem.spec().clone(), places, calibration, cultivars: cultivars.to_vec() });
+        Self { engine, data, problem: Some(Arc::new(problem)), counts, prior_use: spec.prior_use, priors: spec.priors.clone(), unstated }
     }
 
     /// The engine's own result.
@@ -58,14 +60,26 @@ impl Fitted {
         &self.engine
     }
 
+    /// This fit without its packed reports and the levels of each: what it is asked from now on follows without them, and they take most of its
+    /// room.
+    #[must_use]
+    pub fn settled(self) -> Self {
+        Self { engine: self.engine.without_levels(), problem: None, ..self }
+    }
+
     /// The engine's own result alone, the packed reports given up.
     pub(super) fn into_engine(self) -> ordinal::Fitted {
         self.engine
     }
 
-    /// The packed reports.
-    pub fn problem(&self) -> &Problem {
-        &self.data.problem
+    /// The packed reports, unless they were given up.
+    pub fn problem(&self) -> Option<&Problem> {
+        self.problem.as_deref()
+    }
+
+    /// What the engine was asked.
+    pub(super) fn engine_spec(&self) -> &ordinal::Spec {
+        &self.data.spec
     }
 
     /// How the fit ended.

@@ -109,7 +109,7 @@ pub fn reported_share(spec: &HardinessSpec<'_>, reports: &dyn Evidence, fitted: 
     // The step and its standard error where unharmed plants count for so many.
     let mut step_at = |log: f64| {
         let mut problem = harmed_or_not(spec, &Weighed { reports, share: log.exp() }, fitted.unstated().mean)?;
-        problem.believe_as(fitted.problem());
+        problem.believe_as(fitted.problem()?);
         let free = Free::new(&problem);
         let found = match &earlier {
             Some(earlier) => ordinal::refit_one_step(&problem, &free, effort, earlier),
@@ -163,8 +163,10 @@ fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &dyn Evidence, unstated_k: f
         nested: true,
         further_tops: 0,
     };
-    let calibration = Calibration::learn(reports.reporters() as usize, reports.observations(), unstated_k);
+    let count = reports.count();
+    let calibration = Calibration::learn((reports.reporters() as usize, count), reports.observations(), unstated_k);
     let mut builder = Problem::builder(engine).ok()?;
+    builder.expecting(count);
     for o in reports.observations() {
         if spec.effort.is_stopped() {
             return None;

@@ -395,9 +395,10 @@ pub(super) fn model(
         further_tops: usize::from(spec.likelihood.young_death),
     };
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
-    let calibration = Calibration::learn(reports.reporters() as usize, reports.observations(), unstated_k);
+    let count = counts.iter().map(|count| *count as usize).sum();
+    let calibration = Calibration::learn((reports.reporters() as usize, count), reports.observations(), unstated_k);
     let mut builder = Problem::builder(engine)?;
-    builder.expecting(counts.iter().map(|count| *count as usize).sum());
+    builder.expecting(count);
     for (index, o) in reports.observations().enumerate() {
         if spec.effort.is_stopped() {
             return Err(FitError::Stopped);

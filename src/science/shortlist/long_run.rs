@@ -8,6 +8,8 @@
     reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
 )]
 
+use std::ops::Range;
+
 use crate::science::numeric::eight_numbers::{Eight, LANES};
 
 /// Shares this near are told as the same: half a year in ten. DESIGN: nobody would notice less.
@@ -18,9 +20,11 @@ const PARTS: f64 = 16.0;
 const ROOM: usize = 17;
 /// The last bit of a share's fraction: its way of bearing.
 const WAY: u64 = 1;
-/// Weight of the shares among which a quantile is looked for one by one, and most steps on the way there.
-const FEW: f64 = 0.03;
-const MOST_STEPS: usize = 20;
+/// Shares among which a quantile is looked for one by one; parts that where it may be is cut into, each time; and how often at most. A power of
+/// two, so that their bounds are exact.
+const FEW: usize = 64;
+const CUTS: usize = 256;
+const MOST_CUTS: usize = 4;
 
 /// A share of years with the weight that it has.
 pub(super) type Weighted = (f64, f64);
@@ -124,35 +128,50 @@ impl LongRun {
         self.rows_of(state).iter().map(move |row| self.told(row[state % LANES]))
     }
 
+    /// A stretch of them.
+    fn within(&self, state: usize, stretch: &Range<usize>) -> impl Iterator<Item = Weighted> + '_ {
+        let rows = self.rows_of(state).get(stretch.clone()).unwrap_or_default();
+        rows.iter().map(move |row| self.told(row[state % LANES]))
+    }
+
     /// The share below which it lies with chance `p`.
     pub fn quantile(&self, p: f64) -> f64 {
-        // Less than `p` lies below the lower bound, at least so much below the upper one.
-        let (mut low, mut before, mut high, mut upto) = (0.0, 0.0, 2.0, 1.0);
-        // Looked for at the mean of a quantile of each state, which is moved by what it misses, and a little further to close in from both sides.
-        let mut in_states = p;
-        for _ in 0..MOST_STEPS {
-            if upto - before < FEW {
+        // What may still be it: a stretch of each state's list, all of it in one part of the last cut.
+        let mut left: Vec<Range<usize>> = vec![0..self.length; self.states.len()];
+        let (mut from, mut step, mut before) = (0.0, 1.0, 0.0);
+        for _ in 0..MOST_CUTS {
+            if left.iter().map(Range::len).sum::<usize>() <= FEW {
                 break;
             }
-            let place = ((in_states.clamp(0.0, 1.0) * self.length as f64) as usize).min(self.length.saturating_sub(1));
-            let in_state = |state: usize| self.rows.get(state / LANES * self.length + place).map_or(0.0, |row| row[state % LANES]);
-            let mut next: f64 = self.states.iter().enumerate().map(|(state, weight)| weight * in_state(state)).sum();
-            if !(low < next && next < high) {
-                next = f64::midpoint(low, high.min(1.0));
+            step /= CUTS as f64;
+            let mut weights = [0.0; CUTS];
+            for ((state, of_state), left) in self.states.iter().enumerate().zip(&left) {
+                for (share, own) in self.within(state, left) {
+                    weights[(((share - from) / step) as usize).min(CUTS - 1)] += of_state * own;
+                }
             }
-            let below = self.below(next);
-            in_states += 1.2 * (p - below) + if below < p { FEW } else { -FEW } / 3.0;
-            if below < p {
-                (low, before) = (next, below);
-            } else {
-                (high, upto) = (next, below);
+            let reached = weights.iter().position(|weight| {
+                let is_reached = before + weight >= p;
+                before += if is_reached { 0.0 } else { *weight };
+                is_reached
+            });
+            // Where rounding leaves the sum short of it, the last share is it.
+            let reached = reached.or_else(|| weights.iter().rposition(|weight| *weight > 0.0)).unwrap_or(0);
+            from += step * reached as f64;
+            for (state, left) in left.iter_mut().enumerate() {
+                let begin = self.passed(state, from).max(left.start);
+                let end = if reached + 1 < CUTS { self.passed(state, from + step).min(left.end) } else { left.end };
+                *left = begin..end.max(begin);
             }
         }
-        let mut within: Vec<Weighted> = Vec::new();
-        for (state, weight) in self.states.iter().enumerate() {
-            let (begin, end) = (self.passed(state, low), self.passed(state, high));
-            let shares = self.list(state).skip(begin).take(end.saturating_sub(begin));
-            within.extend(shares.map(|(share, own)| (share, weight * own)));
+        if left.iter().map(Range::len).sum::<usize>() > FEW {
+            // Nearer to each other than anybody can tell.
+            let least = |(state, left): (usize, &Range<usize>)| self.within(state, left).next().map(|(share, _)| share);
+            return left.iter().enumerate().filter_map(least).fold(1.0, f64::min);
+        }
+        let mut within: Vec<Weighted> = Vec::with_capacity(FEW);
+        for ((state, weight), left) in self.states.iter().enumerate().zip(&left) {
+            within.extend(self.within(state, left).map(|(share, own)| (share, weight * own)));
         }
         within.sort_unstable_by(|a, b| a.0.total_cmp(&b.0));
         let reached = within.iter().find(|(_, weight)| {
@@ -167,11 +186,6 @@ impl LongRun {
         let of_state =
             |(state, weight): (usize, &f64)| weight * (self.weight_of(state, self.length) - self.weight_of(state, self.passed(state, x)));
         self.states.iter().enumerate().map(of_state).sum()
-    }
-
-    /// Chance that the share is below `x`.
-    fn below(&self, x: f64) -> f64 {
-        self.states.iter().enumerate().map(|(state, weight)| weight * self.weight_of(state, self.passed(state, x))).sum()
     }
 
     /// How many shares of a state lie below `x`.

@@ -15,6 +15,8 @@ pub struct ProblemBuilder {
     patterns: HashMap<Vec<u64>, u32>,
     cells: HashMap<(u8, u8, u8, u64), u16>,
     key: Vec<u64>,
+    /// How many records room was made for.
+    expected: usize,
     /// Key and number of the last record's row of effects: neighbours are often alike.
     last: (Vec<u64>, u32),
 }
@@ -84,12 +86,14 @@ impl ProblemBuilder {
             patterns: HashMap::new(),
             cells: HashMap::new(),
             key: Vec::new(),
+            expected: 0,
             last: (Vec::new(), u32::MAX),
         })
     }
 
     /// Makes room for so many records.
     pub fn expecting(&mut self, records: usize) {
+        self.expected = records;
         let p = &mut self.problem;
         p.cell.reserve_exact(records);
         p.exposure.reserve_exact(records);
@@ -117,13 +121,13 @@ impl ProblemBuilder {
         // These are kept only once a record needs them.
         let own = if p.spec.nested { record.exposure_sd } else { record.exposure_sd.hypot(record.shared_sd) };
         if own > 0.0 && p.exposure_sd.is_none() {
-            p.exposure_sd = Some(vec![0.0; n]);
+            p.exposure_sd = Some(begun(n, 0.0, self.expected));
         }
         if let Some(sd) = &mut p.exposure_sd {
             sd.push(own as f32);
         }
         if record.weight != 1.0 && p.weight.is_none() {
-            p.weight = Some(vec![1.0; n]);
+            p.weight = Some(begun(n, 1.0, self.expected));
         }
         if let Some(weight) = &mut p.weight {
             weight.push(record.weight);
@@ -135,7 +139,7 @@ impl ProblemBuilder {
         if p.spec.nested {
             self.nested.push(record.nested);
             if record.shared_sd > 0.0 && self.shared.is_none() {
-                self.shared = Some(vec![0.0; n]);
+                self.shared = Some(begun(n, 0.0, self.expected));
             }
             if let Some(shared) = &mut self.shared {
                 shared.push(record.shared_sd as f32);
@@ -237,27 +241,31 @@ impl ProblemBuilder {
             return Err(DataError::Empty);
         }
         let Some(levels) = problem.spec.crossed else {
-            problem.block_ends = (1..=n.div_ceil(RUN)).map(|b| (b * RUN).min(n)).collect();
+            problem.block_ends = (1..=n.div_ceil(RUN)).map(|b| (b * RUN).min(n) as u32).collect();
             return Ok(problem);
         };
         let (mut order, ends) = by_level(&crossed, levels);
+        drop(crossed);
         if problem.spec.nested {
             let mut begin = 0;
             for &end in &ends {
+                let end = end as usize;
                 order[begin..end].sort_by_key(|&i| nested[i as usize]);
                 for place in begin..end {
                     if place + 1 == end || nested[order[place] as usize] != nested[order[place + 1] as usize] {
-                        problem.block_ends.push(place + 1);
+                        problem.block_ends.push(place as u32 + 1);
                     }
                 }
-                problem.crossed_ends.push(problem.block_ends.len());
+                problem.crossed_ends.push(problem.block_ends.len() as u32);
                 begin = end;
             }
+            drop(nested);
             problem.block_ends.shrink_to_fit();
             problem.crossed_ends.shrink_to_fit();
             problem.block_variance = shared.map(|sd| {
                 let mut begin = 0;
-                let mean = |&end: &usize| {
+                let mean = |&end: &u32| {
+                    let end = end as usize;
                     let sum: f32 = order[begin..end].iter().map(|&i| sd[i as usize] * sd[i as usize]).sum();
                     let mean = sum / (end - begin) as f32;
                     begin = end;
@@ -278,9 +286,16 @@ impl ProblemBuilder {
     }
 }
 
+/// Values of the first `count` of `expected` records, which all have the usual one.
+fn begun<T: Clone>(count: usize, usual: T, expected: usize) -> Vec<T> {
+    let mut values = Vec::with_capacity(expected.max(count));
+    values.resize(count, usual);
+    values
+}
+
 /// Records in the order of their levels, those of a level as they came, and the end of each level.
-fn by_level(level_of: &[u32], levels: usize) -> (Vec<u32>, Vec<usize>) {
-    let mut ends = vec![0usize; levels];
+fn by_level(level_of: &[u32], levels: usize) -> (Vec<u32>, Vec<u32>) {
+    let mut ends = vec![0u32; levels];
     for &level in level_of {
         ends[level as usize] += 1;
     }
@@ -295,7 +310,7 @@ fn by_level(level_of: &[u32], levels: usize) -> (Vec<u32>, Vec<usize>) {
     for (i, &level) in level_of.iter().enumerate().rev() {
         let slot = &mut next[level as usize];
         *slot -= 1;
-        order[*slot] = i as u32;
+        order[*slot as usize] = i as u32;
     }
     (order, ends)
 }

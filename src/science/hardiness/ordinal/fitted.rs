@@ -144,6 +144,13 @@ impl Fitted {
         }
     }
 
+    /// The same without the modes of crossed and nested levels: they follow from records and border.
+    #[must_use]
+    pub fn without_levels(mut self) -> Self {
+        (self.mode.blocks, self.mode.parents) = (Vec::new(), Vec::new());
+        self
+    }
+
     /// Variance of an outer parameter as searched.
     pub fn psi_variance(&self, place: usize) -> f64 {
         self.psi_covariance[(place, place)].max(0.0) + self.doubts.iter().map(|doubt| doubt.psi[place].powi(2)).sum::<f64>()

@@ -99,7 +99,7 @@ pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions,
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
 /// fitted, such as all but one fold. What is left to gain is measured, and a doubt when it is not small.
 pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted) -> Fitted {
-    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort);
+    let mut laplace = Laplace::new(problem, parameters, effort.tolerance.max(1e-6) * SHARPER, effort).sparing();
     if let Some(mode) = mode_for(problem, parameters, earlier) {
         laplace.warm(&earlier.psi, mode);
     }

@@ -22,34 +22,24 @@
 //! | a new nested level of a crossed one that has records | 1/D_j + 1/p | M_j/D_j |
 //! | a new crossed level | σ_r² + 1/p | 0 |
 //!
-//! so that the records of one crossed level are passed over, and no others. Records that may say nothing ([`super::robust`]) weigh their chance
-//! of being genuine where δ ends. The outer parameters stay where they are: that is what a fit from here mends.
+//! so that the records of one crossed level are passed over, and no others. They are given again: a fit does not keep its records, and the levels
+//! of one crossed level follow from them and the border. Records that may say nothing ([`super::robust`]) weigh their chance of being genuine
+//! where δ ends. The outer parameters stay where they are: that is what a fit from here mends.
 
 use super::elimination::Coupling;
 use super::fitted::Fitted;
 use super::kernel::Lanes;
-use super::point::Point;
+use super::point::{Mode, Point};
 use super::problem::{ATTENUATION, Cell, Problem, Slot};
 use super::record::{UNBOUNDED, terms};
-use super::robust::Contamination;
-use super::spec::Observation;
+use super::robust::{Contamination, levels_and_doubts};
+use super::spec::{Observation, Spec};
 use nalgebra::DVector;
 
 /// Steps in which δ is sought.
 const MOST_STEPS: usize = 60;
 /// Move of δ at which they end, logits.
 const SETTLED: f64 = 1e-10;
-
-/// Among the levels of a fit, those of a further record.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Level {
-    /// A crossed level that has no records.
-    New,
-    /// A crossed level with records, by its number, and a nested one without.
-    Crossed(usize),
-    /// A nested level with records, by its place among those of its crossed one.
-    Nested(usize, usize),
-}
 
 /// What the levels of a record bring: e'L⁻¹e, B'L⁻¹e, and the part of η that is theirs.
 struct Local {
@@ -59,22 +49,23 @@ struct Local {
 }
 
 impl Fitted {
-    /// This fit of `problem` one record further, as far as the border goes; `None` where levels are not nested, or where the record names a level,
-    /// a group or an effect that the fit does not have.
-    pub fn further(&self, problem: &Problem, o: &Observation<'_>, level: Level, believed: Option<&Contamination>) -> Option<Self> {
-        let point = Point::new(problem, &self.natural, &self.mode);
-        let local = self.local(&point, o, level)?;
-        let (x, fixed) = self.columns(problem, o)?;
+    /// This fit, of a model of `spec`, one record further, as far as the border goes. `own` are the records of the fit that share its crossed
+    /// level, none where the level is new. `None` where levels are not nested, or where a record names a group or an effect that the fit does not
+    /// have.
+    pub fn further(&self, spec: &Spec, o: &Observation<'_>, own: &[Observation<'_>], believed: Option<&Contamination>) -> Option<Self> {
+        let doubt = believed.zip(self.contamination);
+        let local = self.local(spec, o, own, doubt)?;
+        let (x, fixed) = self.columns(spec, o)?;
+        let beta = self.beta(spec);
         let mut moving = DVector::from_vec(x);
-        let mut eta =
-            local.offset + fixed - point.beta * o.exposure + moving.iter().zip(&self.mode.border).map(|(x, b)| x * b).sum::<f64>();
+        let mut eta = local.offset + fixed - beta * o.exposure + moving.iter().zip(&self.mode.border).map(|(x, b)| x * b).sum::<f64>();
         moving.iter_mut().zip(&local.coupled.values).for_each(|(x, coupled)| *x -= coupled);
         let along = &self.border_covariance * &moving;
         let q = local.variance + moving.dot(&along);
-        let cell = cell(o, problem.spec.levels);
-        let (lower, upper) = self.bounds(&cell, problem.spec.levels, point.beta);
-        let inverse_c = 1.0 / (1.0 + ATTENUATION * (point.beta * o.exposure_sd).powi(2)).sqrt();
-        let nothing = believed.zip(self.contamination).map(|(believed, share)| {
+        let cell = cell(o, spec.levels);
+        let (lower, upper) = self.bounds(&cell, spec.levels, beta);
+        let inverse_c = 1.0 / (1.0 + ATTENUATION * (beta * o.exposure_sd).powi(2)).sqrt();
+        let nothing = doubt.map(|(believed, share)| {
             (share, believed.levels.get(usize::from(o.low)..=usize::from(o.high)).map_or(0.0, |levels| levels.iter().sum()))
         });
         let (begin, mut curvature) = (eta, 0.0);
@@ -95,18 +86,23 @@ impl Fitted {
         Some(next)
     }
 
+    /// Steepness; one where records have no exposure.
+    fn beta(&self, spec: &Spec) -> f64 {
+        if spec.exposure { self.natural.log_slope.exp() } else { 1.0 }
+    }
+
     /// The record's columns in the border, and what its maximised effects add to η.
-    fn columns(&self, problem: &Problem, o: &Observation<'_>) -> Option<(Vec<f64>, f64)> {
-        let mut x = vec![0.0; problem.border()];
+    fn columns(&self, spec: &Spec, o: &Observation<'_>) -> Option<(Vec<f64>, f64)> {
+        let mut x = vec![0.0; self.mode.border.len()];
         let mut fixed = 0.0;
         for &(effect, value) in o.effects {
-            match *problem.slots.get(usize::from(effect))? {
+            match *self.slots.get(usize::from(effect))? {
                 Slot::Border(k) => x[k] += value,
                 Slot::Maximised(k) => fixed += value * self.natural.coefficients[k],
             }
         }
-        if problem.spec.group.is_some() {
-            *x.get_mut(problem.group_slot(o.group as usize))? += 1.0;
+        if spec.group.is_some() {
+            *x.get_mut(self.group_slot(o.group as usize))? += 1.0;
         }
         Some((x, fixed))
     }
@@ -117,37 +113,35 @@ impl Fitted {
         (at(lower, -UNBOUNDED) + beta * shift.0, at(upper, UNBOUNDED) + beta * shift.1)
     }
 
-    /// What is passed over for it: the records of its crossed level.
-    fn local(&self, point: &Point<'_>, o: &Observation<'_>, level: Level) -> Option<Local> {
-        let problem = point.problem;
-        if !problem.spec.nested {
+    /// What is passed over for it: the records of its crossed level, at the levels that they have where the border stands.
+    fn local(&self, spec: &Spec, o: &Observation<'_>, own: &[Observation<'_>], doubt: Option<(&Contamination, f64)>) -> Option<Local> {
+        if !spec.nested {
             return None;
         }
-        let none = Coupling::new(problem.border());
-        let own = point.tau_crossed * point.tau_crossed;
-        let nested_variance = (2.0 * self.natural.log_sd_nested).exp();
-        let fresh = point.beta * point.beta * (nested_variance + o.shared_sd * o.shared_sd);
-        let (unit, nested) = match level {
-            Level::New => return Some(Local { variance: own + fresh, coupled: none, offset: 0.0 }),
-            Level::Crossed(unit) => (unit, None),
-            Level::Nested(unit, nested) => (unit, Some(nested)),
-        };
-        if unit >= problem.units() {
-            return None;
+        let none = Coupling::new(self.mode.border.len());
+        let beta = self.beta(spec);
+        let own_variance = (2.0 * self.natural.log_sd_crossed).exp();
+        let fresh = beta * beta * ((2.0 * self.natural.log_sd_nested).exp() + o.shared_sd * o.shared_sd);
+        if own.is_empty() {
+            return Some(Local { variance: own_variance + fresh, coupled: none, offset: 0.0 });
         }
-        let blocks = problem.unit(unit);
-        let (mut curvature, mut all) = (1.0 / own, none);
+        let (problem, mode) = self.levels_of(spec, own, doubt)?;
+        let point = Point::new(&problem, &self.natural, &mode);
+        let mut nested: Vec<u32> = own.iter().map(|record| record.nested).collect();
+        nested.sort_unstable();
+        nested.dedup();
+        let nested = nested.binary_search(&o.nested).ok();
+        let (mut curvature, mut all) = (1.0 / own_variance, none);
         let mut of_nested = None;
         let mut lanes = Lanes::default();
-        point.fill(blocks.clone(), &mut lanes);
-        lanes.terms(point.beta);
-        let first = problem.records_of(&(unit..unit + 1)).start;
-        for (place, block) in blocks.enumerate() {
+        point.fill(0..problem.blocks(), &mut lanes);
+        lanes.terms(beta);
+        for block in 0..problem.blocks() {
             let precision = point.block_precision(block);
-            let mut coupling = Coupling::new(problem.border());
+            let mut coupling = Coupling::new(self.mode.border.len());
             let mut records = 0.0;
             for i in problem.block(block) {
-                let weight = lanes.curvature[i - first];
+                let weight = lanes.curvature[i];
                 records += weight;
                 problem.patterns.border(problem.pattern[i]).iter().for_each(|&(k, x)| coupling.add(k as usize, weight * x));
                 if let Some(slot) = point.slot(i) {
@@ -157,21 +151,32 @@ impl Fitted {
             let d = records + precision;
             curvature += precision * records / d;
             all.add_all(&coupling, precision / d);
-            if Some(place) == nested {
+            if Some(block) == nested {
                 of_nested = Some((block, precision, d, coupling));
             }
         }
         if nested.is_none() {
-            let mut coupled = Coupling::new(problem.border());
+            let mut coupled = Coupling::new(self.mode.border.len());
             coupled.add_all(&all, 1.0 / curvature);
-            return Some(Local { variance: 1.0 / curvature + fresh, coupled, offset: point.mode.parents[unit] });
+            return Some(Local { variance: 1.0 / curvature + fresh, coupled, offset: mode.parents[0] });
         }
         let (block, precision, d, coupling) = of_nested?;
         let u = precision / (d * curvature);
-        let mut coupled = Coupling::new(problem.border());
+        let mut coupled = Coupling::new(self.mode.border.len());
         coupled.add_all(&coupling, 1.0 / d);
         coupled.add_all(&all, u);
-        Some(Local { variance: (1.0 + precision * u) / d, coupled, offset: point.mode.blocks[block] })
+        Some(Local { variance: (1.0 + precision * u) / d, coupled, offset: mode.blocks[block] })
+    }
+
+    /// Records of one crossed level as a problem of their own, with the levels that they have where border and outer parameters stand.
+    fn levels_of(&self, spec: &Spec, own: &[Observation<'_>], doubt: Option<(&Contamination, f64)>) -> Option<(Problem, Mode)> {
+        let mut builder = Problem::builder(Spec { crossed: Some(1), ..spec.clone() }).ok()?;
+        for record in own {
+            builder.push(&Observation { crossed: 0, ..*record }).ok()?;
+        }
+        let mut problem = builder.finish().ok()?;
+        let mode = levels_and_doubts(&mut problem, &self.natural, &self.mode.border, doubt);
+        Some((problem, mode))
     }
 }
 
@@ -240,6 +245,10 @@ mod tests {
         builder.finish().unwrap()
     }
 
+    fn of_level<'a>(records: &[Observation<'a>], crossed: u32) -> Vec<Observation<'a>> {
+        records.iter().filter(|record| record.crossed == crossed).copied().collect()
+    }
+
     // Against Newton's method over all records from the start, slope and spreads the same: what differs is of second order in the move.
     #[test]
     fn one_record_more_moves_the_border_as_all_records_together_do() {
@@ -249,24 +258,13 @@ mod tests {
         let fitted = fit(&before, &Free::new(&before), FitOptions::default());
         for seed in 0..30_u64 {
             let mut further = Observation { weight: 1.0, ..record(&mut ChaCha8Rng::seed_from_u64(100 + seed)) };
-            let level = match seed % 3 {
-                0 => {
-                    further.crossed = CROSSED - 1;
-                    Level::New
-                }
-                1 => {
-                    further.nested = 9;
-                    Level::Crossed(further.crossed as usize)
-                }
-                _ => {
-                    let mut of_reporter: Vec<u32> = records.iter().filter(|r| r.crossed == further.crossed).map(|r| r.nested).collect();
-                    of_reporter.sort_unstable();
-                    of_reporter.dedup();
-                    further.nested = of_reporter[0];
-                    Level::Nested(further.crossed as usize, 0)
-                }
-            };
-            let moved = fitted.further(&before, &further, level, None).unwrap();
+            match seed % 3 {
+                0 => further.crossed = CROSSED - 1,
+                1 => further.nested = 9,
+                _ => further.nested = records.iter().find(|r| r.crossed == further.crossed).unwrap().nested,
+            }
+            let own = of_level(&records, further.crossed);
+            let moved = fitted.further(before.spec(), &further, &own, None).unwrap();
             let all = problem(&[records.as_slice(), &[further]].concat());
             let parameters = Free::new(&all);
             let mut laplace = Laplace::new(&all, &parameters, 1e-18, FitOptions::default());
@@ -275,10 +273,10 @@ mod tests {
             let (fit, covariance, _) = laplace.into_mode().unwrap();
             let largest = |of: &[f64], than: &[f64]| of.iter().zip(than).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
             let (whole, error) = (largest(&fit.mode.border, &fitted.mode.border), largest(&fit.mode.border, &moved.mode.border));
-            assert!(error < 0.06 * whole + 1e-4, "{level:?} {seed}: the border moves by {whole}, and {error} is left");
+            assert!(error < 0.06 * whole + 1e-4, "{seed}: the border moves by {whole}, and {error} is left");
             let size = |matrix: DMatrix<f64>| matrix.amax();
             let (whole, error) = (size(&covariance - &fitted.border_covariance), size(&covariance - &moved.border_covariance));
-            assert!(error < 0.25 * whole + 1e-4, "{level:?} {seed}: the covariance changes by {whole}, and {error} is left");
+            assert!(error < 0.25 * whole + 1e-4, "{seed}: the covariance changes by {whole}, and {error} is left");
         }
     }
 
@@ -288,10 +286,11 @@ mod tests {
         let records: Vec<Observation<'_>> = (0..200).map(|_| record(&mut rng)).collect();
         let before = problem(&records);
         let fitted = fit(&before, &Free::new(&before), FitOptions::default());
-        let o = record(&mut rng);
-        assert!(fitted.further(&before, &Observation { group: 5, ..o }, Level::New, None).is_none());
-        assert!(fitted.further(&before, &Observation { effects: &[(2, 1.0)], ..o }, Level::New, None).is_none());
-        assert!(fitted.further(&before, &o, Level::Crossed(CROSSED as usize), None).is_none());
-        assert!(fitted.further(&before, &o, Level::Nested(0, 99), None).is_none());
+        let (o, spec) = (record(&mut rng), before.spec());
+        assert!(fitted.further(spec, &o, &[o], None).is_some());
+        for unknown in [Observation { group: 5, ..o }, Observation { effects: &[(2, 1.0)], ..o }] {
+            assert!(fitted.further(spec, &unknown, &[], None).is_none());
+            assert!(fitted.further(spec, &o, &[unknown], None).is_none());
+        }
     }
 }

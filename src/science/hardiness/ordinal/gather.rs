@@ -195,7 +195,6 @@ impl<'a> Gather<'a> {
 
     fn unit(&mut self, unit: usize, first: usize, first_block: usize, first_unit: usize, task: &mut Task<'_>) {
         let problem = self.point.problem;
-        let q = self.layout.len;
         if problem.spec.crossed.is_none() {
             for i in problem.block(unit) {
                 self.record(i, first, 0.0);
@@ -211,15 +210,13 @@ impl<'a> Gather<'a> {
             let end = self.ends[place];
             parent_third += self.block(block, begin..end, first, nest);
             begin = end;
-            let place = (block - first_block) * q;
-            store(&mut task.blocks[place..place + q], &self.block_score);
+            store(task.blocks, (block - first_block, self.layout.len), &self.block_score);
         }
         if problem.spec.nested {
             self.own_prior(nest.value, (1.0 + nest.spread) / nest.curvature, false);
             let coupling = self.parent.touched().iter().map(|&a| (a, self.parent.values[a as usize]));
             self.sums.eliminate(coupling, nest.curvature, parent_third, &self.parent_score);
-            let place = (unit - first_unit) * q;
-            store(&mut task.parents[place..place + q], &self.parent_score);
+            store(task.parents, (unit - first_unit, self.layout.len), &self.parent_score);
         }
     }
 
@@ -445,6 +442,8 @@ fn shift_wide(inverse: &DMatrix<f64>, coupling: &Coupling, curvature: f64, to: &
     coupling.touched().iter().map(|&a| coupling.values[a as usize] * to[a as usize]).sum()
 }
 
-fn store(to: &mut [f32], from: &[f64]) {
-    to.iter_mut().zip(from).for_each(|(to, from)| *to = *from as f32);
+/// Puts a row of a width at its place, where rows are kept; what the width has no room for fills the vectors up.
+fn store(rows: &mut [f32], (place, width): (usize, usize), from: &[f64]) {
+    let row = rows.chunks_exact_mut(width).nth(place);
+    row.into_iter().flatten().zip(from).for_each(|(to, from)| *to = *from as f32);
 }

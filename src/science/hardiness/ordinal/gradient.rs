@@ -29,7 +29,7 @@ pub(super) struct OuterGradient {
     pub border: DMatrix<f64>,
     /// ∂g/∂ν of the border, the eliminated levels taken out, border × ν.
     pub cross: DMatrix<f64>,
-    /// ∂g/∂ν of every block, row after row; single precision is enough for a warm start and for a curvature.
+    /// ∂g/∂ν of every block, row after row, where it was asked for; single precision is enough for a warm start and for a curvature.
     pub blocks: Vec<f32>,
     /// The same of every crossed level that blocks are nested in, the blocks taken out.
     pub parents: Vec<f32>,
@@ -43,22 +43,24 @@ pub(super) enum Determinant {
     Levels,
 }
 
-/// The pass; `work` must hold the curvatures at the mode of `point`, `inverse` is S⁻¹ there.
+/// The pass; `work` must hold the curvatures at the mode of `point`, `inverse` is S⁻¹ there. `of_levels`: whether to give ∂g/∂ν of the eliminated
+/// levels too, which takes more room than anything else of a fit.
 pub(super) fn outer(
     point: &Point<'_>,
     layout: &Layout,
     (inverse, determinant): (&DMatrix<f64>, Determinant),
-    work: &Work,
+    (work, of_levels): (&Work, bool),
     threads: usize,
 ) -> OuterGradient {
     let problem = point.problem;
     let (d, q) = (problem.border(), layout.len);
     let shards = shards(problem);
-    let crossed = problem.spec.crossed.is_some();
+    let crossed = problem.spec.crossed.is_some() && of_levels;
+    let nested = problem.spec.nested && of_levels;
     let mut blocks = vec![0.0; if crossed { problem.blocks() * q } else { 0 }];
-    let mut parents = vec![0.0; problem.crossed_ends.len() * q];
+    let mut parents = vec![0.0; if nested { problem.units() * q } else { 0 }];
     let of_blocks = cut(&mut blocks, shards.iter().map(|s| if crossed { problem.blocks_of(s).end * q } else { 0 }));
-    let of_parents = cut(&mut parents, shards.iter().map(|s| if problem.spec.nested { s.end * q } else { 0 }));
+    let of_parents = cut(&mut parents, shards.iter().map(|s| if nested { s.end * q } else { 0 }));
     let pieces = of_blocks.into_iter().zip(of_parents);
     let tasks: Vec<Task<'_>> = shards.into_iter().zip(pieces).map(|(units, (blocks, parents))| Task { units, blocks, parents }).collect();
     // The variances of what the border leaves open come from log|S|: without it the border is as if known.

@@ -52,6 +52,8 @@ pub(super) struct Laplace<'a> {
     inner_tolerance: f64,
     effects: usize,
     work: Work,
+    /// Whether gradients tell how the eliminated levels move: what a search needs, and a single step can do without.
+    follows_levels: bool,
     last: Option<Last>,
     /// Passes over the records so far, gradients included.
     pub passes: usize,
@@ -82,7 +84,7 @@ impl Problem {
             + self.block_variance.as_ref().map_or(0, |v| v.len() * 4)
             + patterns * 16
             + self.patterns.len() * 8
-            + (self.block_ends.len() + self.crossed_ends.len()) * 8;
+            + (self.block_ends.len() + self.crossed_ends.len()) * 4;
         // The curvature of each record; mode, curvature and score of each block and crossed level, and how they move with the outer ones.
         let fit = n * 8 + if self.spec.crossed.is_some() { (self.blocks() + self.crossed_ends.len()) * (3 * 8 + outer * 4) } else { 0 };
         (bytes + fit) as f64 / n.max(1) as f64
@@ -102,10 +104,17 @@ impl<'a> Laplace<'a> {
             stop: effort.stop,
             inner_tolerance: inner_tolerance.clamp(1e-18, 1e-8),
             work: Work::new(problem),
+            follows_levels: true,
             last: None,
             passes: 0,
             passes_of_parts: 0.0,
         }
+    }
+
+    /// The same in less room: levels of the next outer parameters are looked for where they were.
+    #[must_use]
+    pub fn sparing(self) -> Self {
+        Self { follows_levels: false, ..self }
     }
 
     /// Whether the work was told to end: values and gradients then cost no pass and mean nothing.
@@ -125,6 +134,8 @@ impl<'a> Laplace<'a> {
         };
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
+        // What was found before goes before the rest comes.
+        self.last = None;
         let fit = inner::fit(self.problem, &natural, start, &mut self.work, tolerance, (self.threads, self.stop));
         self.passes += fit.passes;
         let flat = self.problem.integrated.iter().filter(|&&e| matches!(self.problem.spec.effects[e], Role::Flat)).count();
@@ -176,7 +187,7 @@ impl<'a> Laplace<'a> {
         let Some(last) = self.last.as_mut().filter(|_| !stopped) else { return DVector::zeros(self.parameters.len()) };
         let inverse = last.fit.inverse();
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
-        let natural = outer(&point, &self.layout, (&inverse, determinant), &self.work, self.threads);
+        let natural = outer(&point, &self.layout, (&inverse, determinant), (&self.work, self.follows_levels), self.threads);
         self.passes += 1;
         let mut gradient = self.parameters.jacobian(&last.psi).tr_mul(&natural.natural);
         self.parameters.log_prior(&last.psi, gradient.as_mut_slice());
@@ -188,7 +199,7 @@ impl<'a> Laplace<'a> {
     /// −∂²f(ŵ(ψ), ψ)/∂ψ² of the joint density, the prior of ψ included, where the gradient was last taken: −L'' but for the determinant.
     pub fn profile_curvature(&mut self) -> Option<DMatrix<f64>> {
         let last = self.last.as_ref()?;
-        let gradient = last.gradient.as_ref()?;
+        let gradient = last.gradient.as_ref().filter(|_| self.follows_levels)?;
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
         let natural = profile(&point, &self.layout, gradient, &self.work, self.threads);
         self.passes += 1;
@@ -263,6 +274,9 @@ impl<'a> Laplace<'a> {
         let border = &gradient.border * &step;
         for (b, s) in mode.border.iter_mut().zip(border.iter()) {
             *b += s;
+        }
+        if !self.follows_levels {
+            return mode;
         }
         let q = self.layout.len;
         let along = |rows: &[f32], k: usize| rows[k * q..(k + 1) * q].iter().zip(step.iter()).map(|(g, s)| f64::from(*g) * s).sum();

@@ -45,7 +45,6 @@ mod tests;
 pub use builder::ProblemBuilder;
 pub use fitted::{Combination, Convergence, Diagnostic, FitOptions, Fitted, Place};
 pub use fitting::{fit, look, refit, refit_one_step};
-pub use further::Level;
 pub use natural::{Free, GAP_BOUNDS, LOCATION_BOUND, Layout, Natural, Parameters, SCALE_BOUNDS};
 pub use point::Mode;
 pub use problem::{ATTENUATION, Problem};

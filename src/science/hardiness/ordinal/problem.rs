@@ -123,11 +123,11 @@ pub struct Problem {
     pub(super) pattern: Vec<u32>,
     pub(super) patterns: Patterns,
     /// End of each block in the record arrays: one block per nested or crossed level, or runs of records when there is none.
-    pub(super) block_ends: Vec<usize>,
+    pub(super) block_ends: Vec<u32>,
     /// Variance of the exposure that the records of a nested block share.
     pub(super) block_variance: Option<Vec<f32>>,
     /// End of each crossed level among the blocks, where blocks are nested.
-    pub(super) crossed_ends: Vec<usize>,
+    pub(super) crossed_ends: Vec<u32>,
     pub(super) total_weight: f64,
 }
 
@@ -176,7 +176,7 @@ impl Problem {
     }
 
     pub(super) fn block(&self, index: usize) -> Range<usize> {
-        start(&self.block_ends, index)..self.block_ends[index]
+        start(&self.block_ends, index)..self.block_ends[index] as usize
     }
 
     /// Number of units: what can be swept without the others.
@@ -186,7 +186,7 @@ impl Problem {
 
     /// Blocks of a unit.
     pub(super) fn unit(&self, index: usize) -> Range<usize> {
-        if self.spec.nested { start(&self.crossed_ends, index)..self.crossed_ends[index] } else { index..index + 1 }
+        if self.spec.nested { start(&self.crossed_ends, index)..self.crossed_ends[index] as usize } else { index..index + 1 }
     }
 
     /// Blocks of consecutive units.
@@ -268,16 +268,16 @@ impl Problem {
                     part.take(self, i);
                 }
                 // A nested level that lost its records is no level; a crossed one stays.
-                if part.spec.nested && part.block_ends.last().copied().unwrap_or(0) == part.cell.len() {
+                if part.spec.nested && part.block_ends.last().copied().unwrap_or(0) as usize == part.cell.len() {
                     continue;
                 }
-                part.block_ends.push(part.cell.len());
+                part.block_ends.push(part.cell.len() as u32);
                 if let (Some(to), Some(from)) = (&mut part.block_variance, &self.block_variance) {
                     to.push(from[block]);
                 }
             }
             if part.spec.nested {
-                part.crossed_ends.push(part.block_ends.len());
+                part.crossed_ends.push(part.block_ends.len() as u32);
             }
         }
         if part.spec.crossed.is_some() {
@@ -305,6 +305,6 @@ impl Problem {
 }
 
 #[inline]
-fn start(ends: &[usize], index: usize) -> usize {
-    if index == 0 { 0 } else { ends[index - 1] }
+fn start(ends: &[u32], index: usize) -> usize {
+    if index == 0 { 0 } else { ends[index - 1] as usize }
 }

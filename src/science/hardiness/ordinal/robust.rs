@@ -34,6 +34,8 @@ const FARTHEST: f64 = 1.5;
 /// Move of log ε, in its standard errors, at which rounds end too: of few doubted records the logarithm is told badly. Where they come to less
 /// than one it is the share of a record that a move takes in or leaves out: log ε may then be anywhere far down, and the fit does not care.
 const SETTLED_SE: f64 = 0.05;
+/// Move of a level, logits, at which the levels of a few records stand.
+const LEVEL_STANDS: f64 = 1e-6;
 /// Range within which ε is sought.
 const LEAST_SHARE: f64 = 1e-6;
 const MOST_SHARE: f64 = 0.5;
@@ -235,6 +237,25 @@ pub fn doubt_again(
         let doubts = Doubts::at(problem, &parameters.natural(&earlier.psi), &mode, &believed.levels, effort.threads);
         problem.genuine = Some(doubts.genuine(value));
     }
+}
+
+/// The levels of a few records where border and outer parameters stand, and the chance of each record to be genuine: in turns, as in a fit.
+/// `doubt` is what is believed of records that say nothing, and their share.
+pub(super) fn levels_and_doubts(problem: &mut Problem, natural: &Natural, border: &[f64], doubt: Option<(&Contamination, f64)>) -> Mode {
+    let mut mode = Mode { border: border.to_vec(), ..Mode::at_prior(problem, natural) };
+    for _ in 0..MOST_ROUNDS {
+        // Each ends with steps of less than a tenth of a logit, and the next begins there.
+        let next = at_border(problem, natural, mode.clone(), 1);
+        let moved = next.blocks.iter().zip(&mode.blocks).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
+        mode = next;
+        if moved < LEVEL_STANDS {
+            break;
+        }
+        if let Some((believed, share)) = doubt {
+            problem.genuine = Some(Doubts::at(problem, natural, &mode, &believed.levels, 1).genuine(share));
+        }
+    }
+    mode
 }
 
 /// A fit under way.
