@@ -194,8 +194,8 @@ pub enum Cells {
     CountedNow,
 }
 
-/// Reports read at once: some five megabytes.
-const READ_AT_ONCE: i64 = 2_000;
+/// Reports read at once: a megabyte or two.
+const READ_AT_ONCE: i64 = 500;
 
 /// What a package was put together from.
 #[derive(Debug)]
