@@ -97,12 +97,14 @@ impl SoftMixture {
         }
         let mut open = open.into_iter();
         for x in arguments {
-            *x = if *x < none {
+            *x = if (none..=all).contains(&*x) {
+                open.next().unwrap_or(f64::NAN)
+            } else if *x < none {
                 0.0
             } else if *x > all {
                 whole
             } else {
-                open.next().unwrap_or(f64::NAN)
+                f64::NAN
             };
         }
     }
