@@ -233,6 +233,7 @@ pub(crate) mod tests {
         let most = before.standings.iter().enumerate().max_by_key(|(_, s)| s.reports).unwrap().0;
         assert!(before.standings[most].belief.sd() < prior.standings[most].belief.sd());
         let facts = before.learned.as_ref().unwrap();
+        assert!(facts.fitted().unwrap().problem().is_none(), "packed reports are given up once a fit stands");
         assert_eq!(facts.points.iter().map(Vec::len).sum::<usize>(), reports.len());
         assert_eq!(facts.scored.load().of, None, "scores are not part of learning");
         let scored = score(&before, &reports, FitOptions::default()).unwrap();

@@ -17,7 +17,7 @@ use crate::store::{Store, StoreError};
 
 /// Longest that an answer waits for a change to show. Where the last work took longer, nobody waits: it would be in vain.
 pub const PATIENCE: Duration = Duration::from_secs(2);
-/// Reports read at once: some megabytes, which the thread of a connection holds on to.
+/// Reports read at once: with more of them more memory stays taken after all were read.
 const READ_AT_ONCE: i64 = 500;
 /// In simulated data, where there are no releases, cells are counted again when the reports have grown by one in so many.
 const COUNT_AGAIN_AFTER: usize = 100;

@@ -64,8 +64,8 @@ pub(super) struct Exposed {
 }
 
 impl Calibration {
-    /// From all readings with an error among so many reports of so many reporters, each `unstated_k` larger than is stated (in quadrature); `None` when there are none. The plants of a
-    /// garden that share a thermometer count as one reading a winter.
+    /// From all readings with an error among so many reports of so many reporters, each `unstated_k` larger than is stated (in quadrature); `None`
+    /// when there are none. The plants of a garden that share a thermometer count as one reading a winter.
     pub fn learn(
         (reporters, reports): (usize, usize),
         observations: impl Iterator<Item = WinterObservation>,
