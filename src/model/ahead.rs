@@ -85,3 +85,59 @@ fn as_fitted(before: &Snapshot, learned: &TrainedModel, report: &AcceptedReport,
     seen.weight *= weight_of(&seen, learned.lesson.reported.as_ref());
     Some(seen)
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::catalogue::Catalogue;
+    use crate::model::learn_hardiness::learn;
+    use crate::records::register::Building;
+    use crate::records::words::TopKilled;
+    use crate::records::{MemberId, PlantId, sample};
+    use crate::science::hardiness::ordinal::FitOptions;
+    use crate::units::Celsius;
+    use uuid::Uuid;
+
+    /// The nth report of all: a plant of its own, of one of two members.
+    fn put(building: &mut Building, n: u128, member: u128, celsius: f64) -> ReportId {
+        let mut report = sample::report();
+        report.id = ReportId(Uuid::from_u128(n));
+        report.plant.id = PlantId(Uuid::from_u128(n));
+        report.plant.owner = Some(MemberId(Uuid::from_u128(member)));
+        report.plant.planted = Some(1990);
+        report.reporter = report.plant.owner;
+        report.record.winter = format!("{}/{:02}", 2000 + n, 1 + n).parse().unwrap();
+        report.record.top = if celsius < -11.0 { TopKilled::ToGround } else { TopKilled::Tips };
+        if let Some(coldest) = &mut report.record.coldest {
+            coldest.celsius = Celsius::new(celsius).unwrap();
+        }
+        building.put(&report);
+        report.id
+    }
+
+    fn learned(register: &Register) -> Snapshot {
+        let accepted = register.rows().filter_map(|row| row.evidence(register));
+        learn(Catalogue::embedded().unwrap(), accepted, Vec::new(), None, jiff::Timestamp::UNIX_EPOCH, 1, FitOptions::default()).unwrap()
+    }
+
+    // A reading is drawn towards the usual winter of its own reporter: ahead of a fit as in it, whoever came first.
+    #[test]
+    fn a_report_ahead_of_its_fit_is_read_by_the_winters_of_its_own_reporter() {
+        let mut building = Building::default();
+        for n in 1..=6 {
+            let step = 0.3 * f64::from(n as u32);
+            put(&mut building, 2 * n, 1, -6.0 - step);
+            put(&mut building, 2 * n + 1, 2, -14.0 - step);
+        }
+        let register = Arc::new(building.finish(1));
+        let base = Base { snapshot: Arc::new(learned(&register)), register };
+        let id = put(&mut building, 20, 2, -13.0);
+        let now = building.finish(2);
+        let shown = |snapshot: &Snapshot| {
+            let place = snapshot.catalogue.place("celeste").unwrap();
+            snapshot.learned.as_ref().unwrap().points[place].last().unwrap().exposure.mean
+        };
+        let (ahead, fitted) = (shown(&base.ahead(&now, &[id]).unwrap()), shown(&learned(&now)));
+        assert!((ahead - fitted).abs() < 0.5, "{ahead} ahead of a fit, {fitted} in it");
+    }
+}
