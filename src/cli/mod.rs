@@ -22,6 +22,7 @@ mod serve;
 mod shelter;
 mod shortlist;
 mod small_heat;
+mod spare_memory;
 mod spots;
 mod spring;
 mod sticks;

@@ -8,7 +8,7 @@ use anyhow::Context;
 use tokio::net::TcpListener;
 use tokio::signal::unix::{SignalKind, signal};
 
-use super::{CliError, orders};
+use super::{CliError, orders, spare_memory};
 use crate::clock::{Clock, SystemClock};
 use crate::demo::fill;
 use crate::demo::fill::DemoError;
@@ -100,6 +100,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     let tidying = tokio::spawn(Arc::clone(&state.limits).watch());
     let erasing = tokio::spawn(list_erasures(Arc::clone(&store)));
     let refreshing = tokio::spawn(refresh_society(state.clone()));
+    let sparing = tokio::spawn(spare_memory::give_back());
     let writing = state
         .addresses
         .mail()
@@ -131,6 +132,7 @@ async fn serve(settings: Settings, out: &mut dyn Write) -> Result<(), CliError> 
     tidying.abort();
     erasing.abort();
     refreshing.abort();
+    sparing.abort();
     for task in [ordering, listing, writing, seasons, warning].into_iter().flatten() {
         task.abort();
     }

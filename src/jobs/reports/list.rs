@@ -79,7 +79,7 @@ impl Near {
     pub fn met_same_cold(&self, register: &Register, kept: &Summaries, catalogue: &Catalogue) -> Arc<Summary> {
         let cold = self.same_cold();
         let met = |row: &&Row| row.coldest().is_some_and(|c| cold.contains(c));
-        kept.of(register, format!("as cold as {cold:?}"), catalogue, || register.rows().filter(met).collect())
+        kept.of(register, format!("as cold as {cold:?}"), catalogue, register.rows().filter(met))
     }
 }
 
@@ -200,7 +200,7 @@ impl ReportQuestion {
         let fits = self.fitting(register);
         // The same on every page.
         let question = format!("{:?}", Self { after: None, limit: 0, ..self.clone() });
-        let summary = kept.of(register, question, catalogue, || register.rows().filter(&fits).collect());
+        let summary = kept.of(register, question, catalogue, register.rows().filter(&fits));
         let mut rest = register.newest_below(self.after).filter(fits).map(|row| row.id);
         let page: Vec<ReportId> = rest.by_ref().take(self.limit).collect();
         let next = rest.next().and_then(|_| page.last().copied());

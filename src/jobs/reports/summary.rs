@@ -69,7 +69,7 @@ pub struct Summary {
 impl Summary {
     /// Of rows of a register.
     pub fn of(register: &Register, rows: &[&Row], catalogue: &Catalogue) -> Self {
-        let plants = PlantsSeen::of(register.plants(), rows.iter().copied());
+        let plants = PlantsSeen::of(register.plants(), rows);
         let mut kinds = by_kind(register, rows, &plants, catalogue);
         let kinds_left = kinds.len().saturating_sub(MOST_KINDS);
         kinds.truncate(MOST_KINDS);
@@ -187,12 +187,17 @@ impl Summaries {
         register: &'r Register,
         question: String,
         catalogue: &Catalogue,
-        rows: impl FnOnce() -> Vec<&'r Row>,
+        rows: impl Iterator<Item = &'r Row>,
     ) -> Arc<Summary> {
         if let Some(made) = self.0.by_question.get(&question).filter(|made| made.serves(register.version())) {
             return Arc::clone(&made.what);
         }
-        let made = Made::now(register.version(), || Summary::of(register, &rows(), catalogue));
+        let made = Made::now(register.version(), || {
+            // Room for all at once: what is not filled costs nothing, and a list that grows leaves its smaller ones behind.
+            let mut fitting = Vec::with_capacity(register.len());
+            fitting.extend(rows);
+            Summary::of(register, &fitting, catalogue)
+        });
         self.0.by_question.insert(question, Arc::clone(&made));
         Arc::clone(&made.what)
     }

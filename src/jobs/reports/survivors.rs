@@ -154,7 +154,7 @@ pub(crate) mod tests {
     fn kinds(reports: &[Report]) -> Vec<Kind> {
         let register = register(reports);
         let rows: Vec<&Row> = register.rows().collect();
-        let plants = PlantsSeen::of(register.plants(), rows.iter().copied());
+        let plants = PlantsSeen::of(register.plants(), &rows);
         by_kind(&register, &rows, &plants, &Catalogue::embedded().unwrap())
     }
 

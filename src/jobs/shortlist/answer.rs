@@ -2,6 +2,8 @@
 
 use std::sync::Arc;
 
+use rayon::prelude::*;
+
 use crate::catalogue::Cultivar;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
@@ -110,10 +112,11 @@ impl Snapshot {
     /// Ranks the whole catalogue for a site: the numbers alone. What one can count on is worked out only where the order asks for it.
     pub fn rank(&self, site: &Site, heat: SeasonDegreeDays, by: RankBy) -> Vec<Row<usize>> {
         let picture = self.picture(site, heat);
+        let entries: Vec<_> = self.ranked_entries(Wants::default()).collect();
         if by == RankBy::Fruit {
-            return self.rank_in(&picture, by, Wants::default());
+            return ranked(picture.rows(&entries, &self.fruit_priors), by);
         }
-        ranked(self.ranked_entries(Wants::default()).map(|entry| picture.chances_alone(&entry, &self.fruit_priors)).collect(), by)
+        ranked(entries.iter().map(|entry| picture.chances_alone(entry, &self.fruit_priors)).collect(), by)
     }
 
     /// Every cultivar that is ranked and wanted.
@@ -126,11 +129,6 @@ impl Snapshot {
         SitePicture::new(site, &self.priors, &self.scale, heat, self.standings.iter().map(|s| &s.belief))
     }
 
-    fn rank_in(&self, picture: &SitePicture, by: RankBy, wants: Wants) -> Vec<Row<usize>> {
-        let entries: Vec<_> = self.ranked_entries(wants).collect();
-        ranked(picture.rows(&entries, &self.fruit_priors), by)
-    }
-
     /// Answers a question.
     pub fn recommend(&self, question: &Question) -> Answer<'_> {
         let site = question.site(&self.priors);
@@ -141,17 +139,30 @@ impl Snapshot {
     /// Answers a question for a site worked out elsewhere, for example from a daily record.
     pub fn recommend_site(&self, question: &Question, site: Site, heat: SeasonDegreeDays) -> Answer<'_> {
         let picture = Arc::new(self.picture(&site, heat));
-        let rows = self.rank_in(&picture, question.rank_by, question.wants);
-        let three = self.three(&picture, &rows, &self.had(question), question.wants.wish);
-        self.answer_with(question, site, heat, &picture, &rows, three)
+        let entries: Vec<_> = self.ranked_entries(question.wants).collect();
+        let (changes, (rows, three)) = rayon::join(
+            || self.changes(&site, heat, &entries),
+            || {
+                let rows = ranked(picture.rows(&entries, &self.fruit_priors), question.rank_by);
+                let three = self.three(&picture, &rows, &self.had(question), question.wants.wish);
+                (rows, three)
+            },
+        );
+        self.answer_with(question, site, heat, (&picture, &changes), &rows, three)
     }
 
     /// The rows of some cultivars alone, by their places in the catalogue, best first.
     pub(crate) fn recommend_these(&self, question: &Question, site: Site, heat: SeasonDegreeDays, places: &[usize]) -> Answer<'_> {
         let picture = Arc::new(self.picture(&site, heat));
         let entries: Vec<_> = places.iter().filter_map(|&place| self.entry(place)).collect();
+        let changes = self.changes(&site, heat, &entries);
         let rows = ranked(picture.rows(&entries, &self.fruit_priors), question.rank_by);
-        self.answer_with(question, site, heat, &picture, &rows, None)
+        self.answer_with(question, site, heat, (&picture, &changes), &rows, None)
+    }
+
+    /// What could be done otherwise at a site, ready for some cultivars.
+    fn changes(&self, site: &Site, heat: SeasonDegreeDays, entries: &[Entry<'_, usize>]) -> Vec<(Change, SitePicture)> {
+        Change::pictures(site, &self.priors, &self.scale, heat, &entries.iter().map(|entry| entry.belief))
     }
 
     fn answer_with(
@@ -159,18 +170,15 @@ impl Snapshot {
         question: &Question,
         site: Site,
         heat: SeasonDegreeDays,
-        picture: &Arc<SitePicture>,
+        (picture, changes): (&Arc<SitePicture>, &[(Change, SitePicture)]),
         rows: &[Row<usize>],
         three: Option<ChosenSet>,
     ) -> Answer<'_> {
         let count = rows.len();
         let most = question.limit.unwrap_or(count);
         let shown = |i: usize, row: &Row<usize>| i < most || three.as_ref().is_some_and(|three| three.figs.contains(&row.key));
-        let places: Vec<_> = rows.iter().enumerate().filter(|(i, row)| shown(*i, row)).map(|(_, row)| row.key).collect();
-        let beliefs = places.iter().filter_map(|&place| self.standings.get(place)).map(|s| &s.belief);
-        let changes = Change::pictures(&site, &self.priors, &self.scale, heat, &beliefs);
-        let marks = most_marks(places.len());
-        let told = |(i, row): (usize, &Row<usize>)| self.told(i + 1, row, picture, &changes, marks);
+        let marks = most_marks(rows.iter().enumerate().filter(|(i, row)| shown(*i, row)).count());
+        let told = |(i, row): (usize, &Row<usize>)| self.told(i + 1, row, picture, changes, marks);
         let of_three = |place: &usize| rows.iter().enumerate().find(|(_, row)| row.key == *place).and_then(told);
         let three = three.map(|set| Three {
             figs: set.figs.iter().filter_map(of_three).collect(),
@@ -180,7 +188,7 @@ impl Snapshot {
             wish: set.wish,
         });
         let doubt = self.doubt(rows, picture);
-        let rows = rows.iter().enumerate().take(most).filter_map(told).collect();
+        let rows = rows.par_iter().enumerate().take(most).filter_map(told).collect();
         let heat = heat.in_settings(site.setting, self.priors.evergreen_shade);
         Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out(), three, doubt }
     }

@@ -366,6 +366,7 @@ impl<'a> ShortlistJson<'a> {
         let winter = site.one_winter();
         let q = |p| tidy(winter.quantile(p).degrees());
         let met = expose(&circumstances_of(site, &snapshot.priors), &snapshot.priors);
+        let (cultivars, first_winter) = rayon::join(|| answer.rows.iter().map(row).collect(), || FirstWinterJson::of(answer, snapshot));
         Self {
             site: SiteJson {
                 yearly_minimum: YearlyMinimumJson {
@@ -392,7 +393,7 @@ impl<'a> ShortlistJson<'a> {
                 exposure_doubt_k: tidy(met.top.variance_k2().sqrt()),
             },
             model: ModelJson::of(snapshot),
-            cultivars: answer.rows.iter().map(row).collect(),
+            cultivars,
             wanted: answer.question.wants.pairs().into_iter().collect(),
             ranked: answer.ranked,
             left_out: answer.left_out.iter().map(|cultivar| not_ranked(cultivar)).collect(),
@@ -404,7 +405,7 @@ impl<'a> ShortlistJson<'a> {
                 roles: three.roles().into_iter().map(Role::words).collect(),
                 text: three.sentence(),
             }),
-            first_winter: FirstWinterJson::of(answer, snapshot),
+            first_winter,
             doubt: answer.doubt.first().zip(snapshot.doubt_sentence(answer)).map(|((largest, _), text)| DoubtJson {
                 largest: largest.word(),
                 shares: answer.doubt.iter().map(|(source, part)| (source.word(), tidy(*part))).collect(),

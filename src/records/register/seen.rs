@@ -26,49 +26,51 @@ impl PlantSeen {
 #[derive(Debug)]
 pub struct PlantsSeen<'a> {
     by_number: Vec<Option<PlantSeen>>,
-    /// The first row of each plant, in the order seen.
-    rows: Vec<&'a Row>,
+    rows: &'a [&'a Row],
+    /// Whether a row is the first of its plant.
+    is_first: Vec<bool>,
+    len: usize,
 }
 
 impl<'a> PlantsSeen<'a> {
     /// Plants of these rows, of a register with so many plants.
-    pub fn of(plants: usize, rows: impl Iterator<Item = &'a Row>) -> Self {
-        let mut seen = Self { by_number: vec![None; plants], rows: Vec::new() };
-        rows.for_each(|row| seen.add(row));
-        seen
-    }
-
-    fn add(&mut self, row: &'a Row) {
-        let Some(place) = self.by_number.get_mut(row.plant as usize) else { return };
-        let (year, alive) = (row.winter.year(), row.vitality == Vitality::Alive);
-        let bit = 1 << (year.unsigned_abs() % 64);
-        match place {
-            None => {
-                *place = Some(PlantSeen { name: row.name, alive, newest: year, winters: bit });
-                self.rows.push(row);
-            }
-            Some(seen) => {
-                seen.winters |= bit;
-                // Of two reports of one winter the later counts.
-                if year >= seen.newest {
-                    (seen.newest, seen.alive) = (year, alive);
-                }
-            }
-        }
+    pub fn of(plants: usize, rows: &'a [&'a Row]) -> Self {
+        let mut by_number = vec![None; plants];
+        let is_first: Vec<bool> =
+            rows.iter().map(|row| by_number.get_mut(row.plant as usize).is_some_and(|place| add(place, row))).collect();
+        let len = is_first.iter().filter(|first| **first).count();
+        Self { by_number, rows, is_first, len }
     }
 
     /// How many plants.
     pub fn len(&self) -> usize {
-        self.rows.len()
+        self.len
     }
 
     /// Whether there is none.
     pub fn is_empty(&self) -> bool {
-        self.rows.is_empty()
+        self.len == 0
     }
 
     /// Each plant with one of its rows, which tells where it stands.
     pub fn iter(&self) -> impl Iterator<Item = (&Row, &PlantSeen)> {
-        self.rows.iter().filter_map(|row| Some((*row, self.by_number.get(row.plant as usize)?.as_ref()?)))
+        let first = self.rows.iter().zip(&self.is_first).filter(|(_, first)| **first);
+        first.filter_map(|(row, _)| Some((*row, self.by_number.get(row.plant as usize)?.as_ref()?)))
     }
+}
+
+/// Puts down what a row says of its plant; whether it is the first that does.
+fn add(place: &mut Option<PlantSeen>, row: &Row) -> bool {
+    let (year, alive) = (row.winter.year(), row.vitality == Vitality::Alive);
+    let bit = 1 << (year.unsigned_abs() % 64);
+    let Some(seen) = place else {
+        *place = Some(PlantSeen { name: row.name, alive, newest: year, winters: bit });
+        return true;
+    };
+    seen.winters |= bit;
+    // Of two reports of one winter the later counts.
+    if year >= seen.newest {
+        (seen.newest, seen.alive) = (year, alive);
+    }
+    false
 }

@@ -1,5 +1,7 @@
 //! Which of several figs at one place bears in the most years: a chance for each.
 
+use rayon::prelude::*;
+
 use super::long_run::LongRun;
 
 /// Shares of years nearer than this are a tie.
@@ -7,18 +9,16 @@ const TIE: f64 = 1e-9;
 
 /// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
 pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
-    let mut best = vec![0.0; figs.len()];
     let states = figs.first().map_or(&[][..], |fig| fig.states());
-    let mut race = Race { points: Vec::new(), below: vec![0.0; figs.len()], won: vec![0.0; figs.len()] };
-    for (state, weight) in states.iter().enumerate() {
+    let race = || Race { points: Vec::new(), below: vec![0.0; figs.len()], won: vec![0.0; figs.len()] };
+    let won_in = |race: &mut Race, (state, weight): (usize, &f64)| -> Vec<f64> {
         race.begin(figs, state);
         race.run();
         let total: f64 = race.won.iter().sum();
-        for (slot, won) in best.iter_mut().zip(&race.won) {
-            *slot += weight * if total > 0.0 { won / total } else { 0.0 };
-        }
-    }
-    best
+        race.won.iter().map(|won| weight * if total > 0.0 { won / total } else { 0.0 }).collect()
+    };
+    let won: Vec<Vec<f64>> = states.par_iter().enumerate().map_init(race, won_in).collect();
+    (0..figs.len()).map(|fig| won.iter().map(|won| won[fig]).sum()).collect()
 }
 
 /// A share that a fig may have.

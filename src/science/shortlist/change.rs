@@ -1,5 +1,7 @@
 //! What would change the answer: another place, a cover, a pot carried in. Computed by asking the same question of the changed site.
 
+use rayon::prelude::*;
+
 use super::row::{Entry, SitePicture};
 use crate::science::fruiting::{FruitPriors, SeasonDegreeDays};
 use crate::science::hardiness::belief::HardinessBelief;
@@ -85,10 +87,10 @@ impl Change {
         priors: &Priors,
         scale: &DamageScale,
         degree_days: SeasonDegreeDays,
-        beliefs: &(impl Iterator<Item = &'a HardinessBelief> + Clone),
+        beliefs: &(impl Iterator<Item = &'a HardinessBelief> + Clone + Sync),
     ) -> Vec<(Self, SitePicture)> {
         Self::at(site)
-            .into_iter()
+            .into_par_iter()
             .map(|(change, changed)| (change, SitePicture::new(&changed, priors, scale, degree_days, beliefs.clone())))
             .collect()
     }

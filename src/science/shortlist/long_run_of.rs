@@ -8,6 +8,7 @@ use std::num::NonZeroUsize;
 use std::sync::Arc;
 
 use gauss_quad::GaussHermite;
+use rayon::prelude::*;
 
 use super::long_run::{LongRun, marked};
 use super::row::{Entry, SitePicture};
@@ -23,6 +24,9 @@ const COLD_STEPS: usize = 7;
 const SUMMER_STEPS: usize = 4;
 const HARDINESS_STEPS: usize = 15;
 const NEED_STEPS: usize = 9;
+
+/// Weight below which a state of cold and summer is left out, 0..1: the corners, which come to less than a thousandth together. DESIGN.
+const NEGLIGIBLE: f64 = 1e-3;
 
 /// Levels after which a plant may bear: all but death.
 const BEARING: usize = 4;
@@ -48,7 +52,7 @@ impl Default for Steps {
 
 impl Steps {
     /// Coarser, for a whole catalogue: lower quartiles then move by less than 0.03 (tested).
-    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 5, hardiness: 9, need: 6 };
+    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 5, hardiness: 8, need: 6 };
 }
 
 /// Middles of `n` equal parts of a distribution by its quantiles, drawn apart so that they keep its mean and standard deviation.
@@ -66,11 +70,20 @@ pub(super) fn normal_rule(nodes: usize) -> Vec<(f64, f64)> {
     rule.iter().map(|pair| (pair.0 * std::f64::consts::SQRT_2, pair.1 / std::f64::consts::PI.sqrt())).collect()
 }
 
-/// What is the same for every kind: nodes with their weights, and middles of equal parts of a standard normal variable.
+/// A node over the cold and one over the summer, by their places.
+struct Shared {
+    cold: usize,
+    summer: usize,
+    weight: f64,
+}
+
+/// What is the same for every kind: nodes, and middles of equal parts of a standard normal variable.
 struct Nodes {
     steps: Steps,
-    cold: Vec<(f64, f64)>,
-    summer: Vec<(f64, f64)>,
+    cold: Vec<f64>,
+    summer: Vec<f64>,
+    /// Both together, by the cold; weights sum to 1.
+    shared: Vec<Shared>,
     hardiness: Vec<f64>,
     need: Vec<f64>,
 }
@@ -78,10 +91,21 @@ struct Nodes {
 impl Nodes {
     fn of(steps: Steps) -> Self {
         let standard = |n| middles(n, |p| Gaussian::new(0.0, 1.0).quantile(p), 0.0, 1.0);
+        let (cold, summer) = (normal_rule(steps.cold), normal_rule(steps.summer));
+        let both = |(at, (_, of_cold)): (usize, &(f64, f64))| {
+            let of = move |(summer, (_, of_summer)): (usize, &(f64, f64))| Shared { cold: at, summer, weight: of_cold * of_summer };
+            summer.iter().enumerate().map(of).filter(|shared| shared.weight >= NEGLIGIBLE).collect::<Vec<_>>()
+        };
+        let mut shared: Vec<Shared> = cold.iter().enumerate().flat_map(both).collect();
+        let all: f64 = shared.iter().map(|shared| shared.weight).sum();
+        for shared in &mut shared {
+            shared.weight /= all;
+        }
         Self {
             steps,
-            cold: normal_rule(steps.cold),
-            summer: normal_rule(steps.summer),
+            cold: cold.iter().map(|(z, _)| *z).collect(),
+            summer: summer.iter().map(|(z, _)| *z).collect(),
+            shared,
             hardiness: standard(steps.hardiness),
             need: standard(steps.need),
         }
@@ -107,17 +131,19 @@ fn ways_of(fruits_on_regrowth: Option<bool>, priors: &FruitPriors) -> [f64; 2] {
 
 impl SitePicture {
     /// What is believed of the share of years in which each of several figs here bears. Figs of which the same is believed share one.
-    pub fn long_runs<K>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: Steps) -> Vec<Arc<LongRun>> {
+    pub fn long_runs<K: Sync>(&self, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: Steps) -> Vec<Arc<LongRun>> {
         let nodes = Nodes::of(steps);
-        let mut known: Vec<(&Entry<'_, K>, Arc<LongRun>)> = Vec::new();
-        let mut found = Vec::with_capacity(entries.len());
+        let mut unlike: Vec<&Entry<'_, K>> = Vec::new();
+        let mut which = Vec::with_capacity(entries.len());
         for entry in entries {
-            let alike = known.iter().find(|(other, _)| other.fruit == entry.fruit && other.belief == entry.belief);
-            let run = alike.map_or_else(|| Arc::new(self.long_run_at(entry, priors, &nodes)), |(_, run)| Arc::clone(run));
-            known.push((entry, Arc::clone(&run)));
-            found.push(run);
+            let alike = unlike.iter().position(|other| other.fruit == entry.fruit && other.belief == entry.belief);
+            which.push(alike.unwrap_or(unlike.len()));
+            if alike.is_none() {
+                unlike.push(entry);
+            }
         }
-        found
+        let runs: Vec<_> = unlike.par_iter().map(|entry| Arc::new(self.long_run_at(entry, priors, &nodes))).collect();
+        which.into_iter().map(|nth| Arc::clone(&runs[nth])).collect()
     }
 
     /// What is believed of the share of years in which a fig here bears, as finely as asked.
@@ -131,19 +157,23 @@ impl SitePicture {
             let over_years = Gaussian::new(degree_days.over_years.mean + z * degree_days.doubt, degree_days.over_years.sd);
             SeasonDegreeDays { over_years, doubt: 0.0, ..degree_days }
         };
-        let summers: Vec<SeasonDegreeDays> = nodes.summer.iter().map(|&(z, _)| summer(z)).collect();
+        let summers: Vec<SeasonDegreeDays> = nodes.summer.iter().map(|&z| summer(z)).collect();
         let ways = ways_of(entry.fruit.fruits_on_regrowth, priors);
         let crops = crops_by_regrowth(&entry.fruit, &summers, &nodes.need, priors);
         let doubt_k = self.response().shared_doubt_k(entry.belief.mean().degrees());
         let own = nodes.hardiness(entry.belief);
-        let (mut states, mut levels): (Vec<f64>, Vec<Vec<[f64; 5]>>) = (Vec::new(), Vec::new());
-        for &(cold, weight) in &nodes.cold {
+        let (mut states, mut met): (Vec<f64>, Vec<(usize, usize)>) = (Vec::new(), Vec::new());
+        let mut levels: Vec<Vec<[f64; 5]>> = Vec::new();
+        for (nth, cold) in nodes.cold.iter().enumerate() {
             let first = levels.len();
             for h in &own {
                 for (roots, (of_roots, found)) in self.response().luck_by_roots(h + cold * doubt_k).enumerate() {
                     if levels.len() == first + roots {
+                        for shared in nodes.shared.iter().filter(|shared| shared.cold == nth) {
+                            states.push(shared.weight * of_roots);
+                            met.push((levels.len(), shared.summer));
+                        }
                         levels.push(Vec::with_capacity(own.len()));
-                        states.extend(nodes.summer.iter().map(|(_, of_summer)| weight * of_summer * of_roots));
                     }
                     levels[first + roots].push(found);
                 }
@@ -152,13 +182,15 @@ impl SitePicture {
         let bearing: Vec<(usize, usize)> =
             (0..2).filter(|way| ways[*way] > 0.0).flat_map(|way| (0..nodes.need.len()).map(move |need| (way, need))).collect();
         let length = own.len() * bearing.len();
-        let rows = Combinations { levels, crops, summers: summers.len(), bearing }.rows(length);
+        let rows = Combinations { met, levels, crops, summers: summers.len(), bearing }.rows(length);
         LongRun::new(states, rows, length, ways.map(|weight| weight / nodes.need.len() as f64 / own.len() as f64))
     }
 }
 
 /// What a fig may meet and be, of which every combination gives a share of years.
 struct Combinations {
+    /// States of what is shared: which of the levels, and which summer.
+    met: Vec<(usize, usize)>,
     /// Chances of the levels of damage, by state of the cold (and of roots), then by the kind's own hardiness.
     levels: Vec<Vec<[f64; 5]>>,
     /// Chances of figs by level of damage: for each summer and, within it, for each need, by way of bearing.
@@ -172,7 +204,7 @@ struct Combinations {
 impl Combinations {
     /// So many shares of years for each state of cold and summer, ascending.
     fn rows(&self, length: usize) -> Vec<Eight> {
-        let eights = (self.levels.len() * self.summers).div_ceil(LANES);
+        let eights = self.met.len().div_ceil(LANES);
         let mut rows = vec![[0.0; LANES]; eights * length];
         pulp::Arch::new().dispatch(Filling { of: self, rows: &mut rows, length });
         rows
@@ -184,7 +216,7 @@ impl Combinations {
     fn of_eight(&self, first: usize, levels: &mut [[Eight; BEARING]], crops: &mut [[Eight; BEARING]]) {
         let needs = self.crops.len() / self.summers.max(1);
         for lane in 0..LANES {
-            let (cold, summer) = ((first + lane) / self.summers, (first + lane) % self.summers);
+            let Some(&(cold, summer)) = self.met.get(first + lane) else { break };
             let Some(by_own) = self.levels.get(cold) else { break };
             for (row, levels) in levels.iter_mut().zip(by_own) {
                 (0..BEARING).for_each(|level| row[level][lane] = levels[level]);

@@ -3,6 +3,8 @@
 //! Figs of one garden share its winter, its summer and what is not known of the place, so they fail together more often than alone; the
 //! chance is worked out for each such year and averaged over years.
 
+use rayon::prelude::*;
+
 use super::long_run_of::normal_rule;
 use super::row::{Entry, SitePicture, share};
 use crate::science::exposure::{Response, SharedWinter, WintersMet};
@@ -54,15 +56,15 @@ impl Default for YearSteps {
 
 impl Years {
     /// Works out the years of a place for some figs.
-    pub fn of<K>(picture: &SitePicture, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: YearSteps) -> Self {
+    pub fn of<K: Sync>(picture: &SitePicture, entries: &[Entry<'_, K>], priors: &FruitPriors, steps: YearSteps) -> Self {
         let degree_days = *picture.degree_days();
         let over_years = Gaussian::new(degree_days.over_years.mean, degree_days.over_years.sd.hypot(degree_days.doubt));
         let (common, summers) = (normal_rule(steps.common), normal_rule(steps.summers));
         let of_winter = 1.0 / steps.winters as f64;
         let one_winter = common.iter().flat_map(|(_, c)| summers.iter().map(move |(_, s)| of_winter * c * s));
         let weights: Vec<f64> = one_winter.cycle().take(steps.winters * steps.common * steps.summers).collect();
-        let mut winters = Winters::new(picture, steps.winters, &common);
-        let bears = entries.iter().map(|entry| {
+        let winters = Winters::new(picture, entries.iter().map(|entry| entry.belief), steps.winters, &common);
+        let bears = entries.par_iter().map(|entry| {
             let crops: Vec<[f64; 5]> = summers
                 .iter()
                 .map(|(z, _)| {
@@ -156,32 +158,36 @@ const GRAIN: f64 = 1e-9;
 /// Winters that figs of one garden share, as plants at a place meet them.
 struct Winters<'a> {
     picture: &'a SitePicture,
-    shared: Vec<SharedWinter>,
-    /// Made ready for each response that a kind has had so far: one, or one a class where a record tells classes apart.
+    /// How many there are.
+    count: usize,
+    /// Made ready for each response that one of the kinds has: one, or one a class where a record tells classes apart.
     met: Vec<(&'a Response, WintersMet)>,
 }
 
 impl<'a> Winters<'a> {
-    /// Equal parts of winters by the share of colder ones, each with every node of what else is shared.
-    fn new(picture: &'a SitePicture, winters: usize, common: &[(f64, f64)]) -> Self {
+    /// Equal parts of winters by the share of colder ones, each with every node of what else is shared, for kinds of some hardinesses.
+    fn new<'b>(picture: &'a SitePicture, kinds: impl Iterator<Item = &'b HardinessBelief>, winters: usize, common: &[(f64, f64)]) -> Self {
         let shared = |winter: usize| {
             let colder_share = (winter as f64 + 0.5) / winters as f64;
             common.iter().map(move |&(common_z, _)| SharedWinter { colder_share, common_z })
         };
-        Self { picture, shared: (0..winters).flat_map(shared).collect(), met: Vec::new() }
+        let mut met: Vec<(&Response, WintersMet)> = Vec::new();
+        for response in kinds.filter_map(|belief| picture.response().nearest(belief.mean().degrees())) {
+            if !met.iter().any(|(of, _)| std::ptr::eq(*of, response)) {
+                met.push((response, response.exposure().meeting((0..winters).flat_map(shared))));
+            }
+        }
+        Self { picture, count: winters * common.len(), met }
     }
 
-    /// Chance of each level in each of them for a fig.
-    fn levels(&mut self, belief: &HardinessBelief) -> Vec<[f64; 5]> {
-        let Some(response) = self.picture.response().nearest(belief.mean().degrees()) else {
-            return vec![[1.0, 0.0, 0.0, 0.0, 0.0]; self.shared.len()];
-        };
-        let exposure = response.exposure();
-        let known = self.met.iter().position(|(of, _)| std::ptr::eq(*of, response)).unwrap_or_else(|| {
-            self.met.push((response, exposure.meeting(self.shared.iter().copied())));
-            self.met.len() - 1
-        });
-        self.met.get(known).map_or_else(Vec::new, |(_, met)| exposure.chances_in(met, belief, self.picture.scale()))
+    /// Chance of each level in each of them for a fig of such a hardiness.
+    fn levels(&self, belief: &HardinessBelief) -> Vec<[f64; 5]> {
+        let response = self.picture.response().nearest(belief.mean().degrees());
+        let met = response.and_then(|response| self.met.iter().find(|(of, _)| std::ptr::eq(*of, response)));
+        met.map_or_else(
+            || vec![[1.0, 0.0, 0.0, 0.0, 0.0]; self.count],
+            |(response, met)| response.exposure().chances_in(met, belief, self.picture.scale()),
+        )
     }
 }
 

@@ -53,6 +53,8 @@ pub(super) fn fit(
     (threads, stop): (usize, Option<&Stop>),
 ) -> InnerFit {
     let mut mode = start;
+    // Where the next step leads; the two change places, so that no pass asks for room.
+    let mut next = Mode::default();
     let mut current = newton(&Point::new(problem, natural, &mode), work, threads);
     let mut passes = 1;
     let mut singular = false;
@@ -76,50 +78,54 @@ pub(super) fn fit(
         if passes >= MOST_PASSES || !decrement.is_finite() || stop.is_some_and(Stop::is_told) {
             return finished(mode, &current, factor, passes, found, singular);
         }
-        let Some((next_mode, next)) = advance(problem, natural, &mode, &current, &step, decrement, work, &mut passes, threads) else {
+        let Some(sweep) = advance(problem, natural, (&mode, &mut next), &current, &step, decrement, work, &mut passes, threads) else {
             // No step gains: the mode is as good as rounding allows. Curvatures must be those of the mode kept.
             let kept = newton(&Point::new(problem, natural, &mode), work, threads);
             let rounding = decrement <= 1e-6 * (1.0 + kept.value.abs());
             return finished(mode, &kept, factor, passes + 1, rounding, singular);
         };
-        (mode, current) = (next_mode, next);
+        std::mem::swap(&mut mode, &mut next);
+        current = sweep;
     }
 }
 
-/// Takes the longest of the steps 1, ½, ¼ … that raises the objective.
+/// Takes the longest of the steps 1, ½, ¼ … that raises the objective; `next` is where it leads.
 #[expect(clippy::too_many_arguments, reason = "one step of the loop above, split off for reading")]
 fn advance(
     problem: &Problem,
     natural: &Natural,
-    mode: &Mode,
+    (mode, next): (&Mode, &mut Mode),
     current: &Sweep,
     step: &DVector<f64>,
     decrement: f64,
     work: &mut Work,
     passes: &mut usize,
     threads: usize,
-) -> Option<(Mode, Sweep)> {
-    // The full step is solved once; `work` is overwritten by the passes that try it.
-    let (mut blocks, mut parents) = (vec![0.0; mode.blocks.len()], vec![0.0; mode.parents.len()]);
-    advance_levels(problem, natural, work, step, (&mut blocks, &mut parents), threads);
-    let moved = |from: &[f64], by: &[f64], fraction: f64| from.iter().zip(by).map(|(x, s)| x + fraction * s).collect();
-    // A level whose few records lie far out in a tail asks for much more than it takes, and would hold all others back.
-    let bounded = |from: &[f64], by: &[f64], fraction: f64| -> Vec<f64> {
-        from.iter().zip(by).map(|(x, s)| x + (fraction * s).clamp(-LONGEST_MOVE, LONGEST_MOVE)).collect()
-    };
+) -> Option<Sweep> {
     let mut fraction = 1.0;
-    for _ in 0..MOST_HALVINGS {
-        let next = Mode {
-            border: moved(&mode.border, step.as_slice(), fraction),
-            blocks: bounded(&mode.blocks, &blocks, fraction),
-            parents: bounded(&mode.parents, &parents, fraction),
-        };
-        let sweep = newton(&Point::new(problem, natural, &next), work, threads);
+    for halvings in 0..MOST_HALVINGS {
+        if halvings > 0 {
+            // `work` is that of the point that was tried: seldom, so that a pass is better than room for the step beside both modes.
+            newton(&Point::new(problem, natural, mode), work, threads);
+            *passes += 1;
+        }
+        for (levels, count) in [(&mut next.blocks, mode.blocks.len()), (&mut next.parents, mode.parents.len())] {
+            levels.clear();
+            levels.resize(count, 0.0);
+        }
+        advance_levels(problem, natural, work, step, (&mut next.blocks, &mut next.parents), threads);
+        // A level whose few records lie far out in a tail asks for much more than it takes, and would hold all others back.
+        let bounded = |step: &mut f64, from: &f64| *step = from + (fraction * *step).clamp(-LONGEST_MOVE, LONGEST_MOVE);
+        next.blocks.iter_mut().zip(&mode.blocks).for_each(|(step, from)| bounded(step, from));
+        next.parents.iter_mut().zip(&mode.parents).for_each(|(step, from)| bounded(step, from));
+        next.border.clear();
+        next.border.extend(mode.border.iter().zip(step.iter()).map(|(x, s)| x + fraction * s));
+        let sweep = newton(&Point::new(problem, natural, next), work, threads);
         *passes += 1;
         // A quadratic gains decrement/2; rounding of the sum is allowed for, so that the last step is not refused.
         let slack = 1e-13 * (1.0 + current.value.abs());
         if sweep.value.is_finite() && sweep.value >= current.value + 1e-4 * fraction * decrement - slack {
-            return Some((next, sweep));
+            return Some(sweep);
         }
         fraction *= 0.5;
     }

@@ -10,7 +10,7 @@ use super::record::UNBOUNDED;
 use super::spec::Role;
 
 /// Conditional mode: border (integrated effects, then group levels), blocks and crossed levels, logits.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, Default, PartialEq)]
 pub struct Mode {
     /// Integrated effects, then group levels.
     pub border: Vec<f64>,
