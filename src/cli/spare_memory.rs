@@ -2,11 +2,11 @@
 
 use std::time::Duration;
 
-/// How often: the allocator keeps what is freed for a second, should somebody want it again (`purge_delay` of mimalloc 3).
+/// How often.
 const EVERY: Duration = Duration::from_secs(2);
 
-/// Ends a thread every so often, for as long as the program runs. The allocator looks for what has been free for its time only where a thread
-/// ends or wants more, and neither happens for minutes while a fit works with what it has.
+/// Ends a thread every so often, for as long as the program runs. The allocator (mimalloc 3) looks for what has been free for its
+/// time (`main.rs`) only where a thread ends or wants more, and neither may happen for minutes while a fit works with what it has.
 pub(super) async fn give_back() {
     let mut ticks = tokio::time::interval(EVERY);
     loop {
