@@ -120,7 +120,7 @@ async fn a_new_member_reports_a_winter_on_a_phone_without_script() {
     }
     browser.client.find(Locator::Css("input[name='coldest_unit'][value='c']")).await.unwrap().click().await.unwrap();
     send(&browser).await;
-    assert!(browser.address().await.ends_with("?sent=yes"), "{}", browser.address().await);
+    browser.wait_until_at("?sent=yes").await;
     assert_eq!(site.store().waiting_count().await.unwrap(), 1, "it waits for a steward");
     // Two minutes on a phone: few things to type, few to tap.
     assert!(typed <= 10 && taps <= 8, "{typed} typed, {taps} tapped");

@@ -199,6 +199,19 @@ impl Browser {
         }
     }
 
+    /// Waits until path and query of the page shown end so, script or not.
+    pub async fn wait_until_at(&self, end: &str) {
+        let deadline = std::time::Instant::now() + PATIENCE;
+        loop {
+            let address = self.address().await;
+            if address.ends_with(end) {
+                return;
+            }
+            assert!(std::time::Instant::now() < deadline, "never at {end}: {address}");
+            tokio::task::yield_now().await;
+        }
+    }
+
     /// Presses keys in whatever has the focus.
     pub async fn press(&self, keys: &str) {
         self.client.active_element().await.unwrap().send_keys(keys).await.unwrap();

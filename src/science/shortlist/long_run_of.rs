@@ -52,7 +52,7 @@ impl Default for Steps {
 
 impl Steps {
     /// Coarser, for a whole catalogue: lower quartiles then move by less than 0.03 (tested).
-    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 5, hardiness: 8, need: 6 };
+    pub const WHOLE_CATALOGUE: Self = Self { cold: 5, summer: 5, hardiness: 9, need: 6 };
 }
 
 /// Middles of `n` equal parts of a distribution by its quantiles, drawn apart so that they keep its mean and standard deviation.
