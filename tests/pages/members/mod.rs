@@ -2,6 +2,8 @@
 
 mod access;
 mod accounts;
+#[cfg(target_os = "linux")]
+mod allocator;
 mod broken;
 mod catalogue;
 mod cold_spell;
