@@ -89,9 +89,14 @@ fn main() {
             let plain = Likelihood { shared_winter: true, ..Likelihood::PLAIN };
             let likelihood = if prior_use == PriorUse::Evidence { Likelihood::default() } else { plain };
             let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
+            // The middle one of several: the first of a process also pays for memory never touched before.
+            let runs = if reports < 2_000 { 301 } else if reports < 20_000 { 61 } else if reports < 1_000_000 { 7 } else { 3 };
             let before = cpu();
-            let (seconds, fitted) = timed(|| fit(&spec, &data).unwrap());
-            let cpu = cpu() - before;
+            let mut fits: Vec<_> = (0..runs).map(|_| timed(|| fit(&spec, &data).unwrap())).collect();
+            let cpu = (cpu() - before) / f64::from(runs);
+            fits.sort_by(|a, b| a.0.total_cmp(&b.0));
+            let (seconds, fitted) = fits.swap_remove(fits.len() / 2);
+            drop(fits);
             let problem = fitted.problem().unwrap();
             let engine = fitted.engine();
             let pass = (0..5)
