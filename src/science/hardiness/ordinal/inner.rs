@@ -6,6 +6,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::factor::Factor;
+use super::levels::at_border;
 use super::natural::Natural;
 use super::point::{Mode, Point};
 use super::problem::Problem;
@@ -16,6 +17,8 @@ use super::sweep::{Step, Sweep, Work, follow, newton};
 const MOST_PASSES: usize = 60;
 /// Most that a block or a crossed level moves in one step, logits.
 const LONGEST_MOVE: f64 = 2.5;
+/// Move that a level asks for from which all levels are sought anew, logits: so many passes would bring it there.
+const FAR_MOVE: f64 = 4.0 * LONGEST_MOVE;
 /// Halvings of one step before it is given up as lost in rounding.
 const MOST_HALVINGS: usize = 25;
 
@@ -89,7 +92,7 @@ pub(super) fn fit(
     }
 }
 
-/// Takes the longest of the steps 1, ½, ¼ … that raises the objective; `next` is where it leads.
+/// Takes the longest of the steps 1, ½, ¼ … of the border that raises the objective; `next` is where it leads.
 #[expect(clippy::too_many_arguments, reason = "one step of the loop above, split off for reading")]
 fn advance(
     problem: &Problem,
@@ -104,22 +107,20 @@ fn advance(
 ) -> Option<Sweep> {
     let mut fraction = 1.0;
     for halvings in 0..MOST_HALVINGS {
-        if halvings > 0 {
-            // `work` is that of the point that was tried: seldom, so that a pass is better than room for the step beside both modes.
-            newton(&Point::new(problem, natural, mode), work, threads);
-            *passes += 1;
-        }
-        for (levels, count) in [(&mut next.blocks, mode.blocks.len()), (&mut next.parents, mode.parents.len())] {
-            levels.clear();
-            levels.resize(count, 0.0);
-        }
-        advance_levels(problem, natural, work, step, (&mut next.blocks, &mut next.parents), threads);
-        // A level whose few records lie far out in a tail asks for much more than it takes, and would hold all others back.
-        let bounded = |step: &mut f64, from: &f64| *step = from + (fraction * *step).clamp(-LONGEST_MOVE, LONGEST_MOVE);
-        next.blocks.iter_mut().zip(&mode.blocks).for_each(|(step, from)| bounded(step, from));
-        next.parents.iter_mut().zip(&mode.parents).for_each(|(step, from)| bounded(step, from));
         next.border.clear();
         next.border.extend(mode.border.iter().zip(step.iter()).map(|(x, s)| x + fraction * s));
+        let far = if halvings == 0 {
+            step_levels(problem, natural, (mode, &mut *next), work, step, threads)
+        } else {
+            next.blocks.clone_from(&mode.blocks);
+            next.parents.clone_from(&mode.parents);
+            true
+        };
+        if far {
+            // Each for itself, where the border now is.
+            *next = at_border(problem, natural, std::mem::take(next), threads);
+            *passes += 1;
+        }
         let sweep = newton(&Point::new(problem, natural, next), work, threads);
         *passes += 1;
         // A quadratic gains decrement/2; rounding of the sum is allowed for, so that the last step is not refused.
@@ -130,6 +131,31 @@ fn advance(
         fraction *= 0.5;
     }
     None
+}
+
+/// Moves the levels with a whole step of the border; tells whether one asks for more than it may take.
+fn step_levels(
+    problem: &Problem,
+    natural: &Natural,
+    (mode, next): (&Mode, &mut Mode),
+    work: &Work,
+    step: &DVector<f64>,
+    threads: usize,
+) -> bool {
+    for (levels, count) in [(&mut next.blocks, mode.blocks.len()), (&mut next.parents, mode.parents.len())] {
+        levels.clear();
+        levels.resize(count, 0.0);
+    }
+    advance_levels(problem, natural, work, step, (&mut next.blocks, &mut next.parents), threads);
+    let mut far = false;
+    // A level whose few records lie far out in a tail asks for much more than it takes, and would hold all others back.
+    let mut bounded = |step: &mut f64, from: &f64| {
+        far |= step.abs() > FAR_MOVE;
+        *step = from + step.clamp(-LONGEST_MOVE, LONGEST_MOVE);
+    };
+    next.blocks.iter_mut().zip(&mode.blocks).for_each(|(step, from)| bounded(step, from));
+    next.parents.iter_mut().zip(&mode.parents).for_each(|(step, from)| bounded(step, from));
+    far
 }
 
 /// Moves blocks and crossed levels by the Newton step that goes with that of the border.

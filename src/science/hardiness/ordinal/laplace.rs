@@ -39,6 +39,10 @@ const NEAR: f64 = 1e-7;
 /// The same for a far one: a hundredth.
 const FAR: f64 = 1e-4;
 
+/// The tolerance of a sharp search, as a share of the usual one: what is left of the mode moves log|−H| by its first power, and over a million levels
+/// that adds up to more than a step of the outer parameters gains where each level is told by one record.
+const SHARP: f64 = 1e-4;
+
 /// Step of the differences that tell how the outer parameters bend, log units.
 const BEND_STEP: f64 = 1e-5;
 
@@ -50,6 +54,7 @@ pub(super) struct Laplace<'a> {
     threads: usize,
     stop: Option<&'a Stop>,
     inner_tolerance: f64,
+    sharp: bool,
     effects: usize,
     work: Work,
     /// Whether gradients tell how the eliminated levels move: what a search needs, and a single step can do without.
@@ -103,6 +108,7 @@ impl<'a> Laplace<'a> {
             threads: effort.threads,
             stop: effort.stop,
             inner_tolerance: inner_tolerance.clamp(1e-18, 1e-8),
+            sharp: false,
             work: Work::new(problem),
             follows_levels: true,
             last: None,
@@ -115,6 +121,18 @@ impl<'a> Laplace<'a> {
     #[must_use]
     pub fn sparing(self) -> Self {
         Self { follows_levels: false, ..self }
+    }
+
+    /// Looks for the mode more exactly from now on.
+    pub fn sharpen(&mut self) {
+        if !self.sharp {
+            (self.sharp, self.inner_tolerance) = (true, self.inner_tolerance * SHARP);
+        }
+    }
+
+    /// Whether it does.
+    pub fn is_sharp(&self) -> bool {
+        self.sharp
     }
 
     /// Whether the work was told to end: values and gradients then cost no pass and mean nothing.

@@ -93,7 +93,10 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     }
     // More than one round only if Newton after the first did not settle.
     for round in 0..MOST_ROUNDS {
-        quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, round > 0, &mut evaluations);
+        if round > 0 {
+            laplace.sharpen();
+        }
+        quasi_newton(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         drop_to_zero(laplace, &bounds, &mut state, &mut evaluations);
         if search.rough {
             (curved, converged) = (true, true);
@@ -142,7 +145,6 @@ fn quasi_newton(
     state: &mut State,
     inverse: &mut Option<DMatrix<f64>>,
     search: &Search,
-    sharp: bool,
     evaluations: &mut usize,
 ) {
     let q = bounds.len();
@@ -150,9 +152,9 @@ fn quasi_newton(
     let mut known = inverse.is_some();
     // Whether the value where the search stands is one from afar.
     let mut afar = false;
-    let mut sharp = search.central || sharp;
     while *evaluations < search.most_evaluations {
         let free = free(state, bounds);
+        let sharp = search.central || laplace.is_sharp();
         let h = inverse.get_or_insert_with(|| DMatrix::identity(q, q) / state.gradient.norm().max(1.0));
         let direction = masked(h, &free) * &state.gradient;
         let gain = direction.dot(&state.gradient);
@@ -211,7 +213,7 @@ fn quasi_newton(
         let gradient = laplace.gradient();
         if !sharp && known && gain <= MUCH && (masked(h, &free) * &gradient).dot(&gradient) > gain {
             // More to gain than before the step: what the mode errs by is not small here.
-            sharp = true;
+            laplace.sharpen();
             let value = laplace.value(&psi, Nearness::Exact);
             *evaluations += 1;
             *state = State { gradient: laplace.gradient(), psi, value };

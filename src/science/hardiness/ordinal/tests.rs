@@ -137,6 +137,38 @@ fn levels_sought_where_the_border_stands_are_those_of_the_mode() {
     }
 }
 
+/// Records that lie sixty logits out in a tail and more, each alone in its level: found from nought, as the inner fit finds them.
+#[test]
+fn levels_of_records_far_out_in_a_tail_are_found_in_few_steps() {
+    let mut rng = ChaCha8Rng::seed_from_u64(5);
+    let group = Some(Group { parents: vec![None; 3], scaled: true });
+    let spec = Spec { levels: 4, exposure: true, group, crossed: Some(20), nested: true, ..Spec::default() };
+    let mut builder = Problem::builder(spec).unwrap();
+    for n in 0..400 {
+        let exposure: f64 = rng.random_range(-24.0..2.0);
+        let felt = exposure + rng.random_range(-3.0..3.0);
+        let level = [-9.0, -12.0, -19.0].iter().filter(|limit| felt <= **limit).count() as u8;
+        let record = Observation { low: level, high: level, exposure, group: n % 3, crossed: n % 20, nested: n / 20, ..Observation::default() };
+        builder.push(&record).unwrap();
+    }
+    let problem = builder.finish().unwrap();
+    let parameters = Free::new(&problem);
+    // Thresholds at 9, 12 and 19 K, 30 logits a kelvin; spreads of group, crossed and nested levels.
+    let psi = [270.0, 90.0_f64.ln(), 210.0_f64.ln(), 30.0_f64.ln(), -2.0, 0.0, 0.6];
+    let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
+    laplace.value(&psi, Nearness::Exact);
+    let mode = laplace.mode().unwrap().clone();
+    let natural = parameters.natural(&psi);
+    let begin = Mode { border: mode.border.clone(), ..Mode::at_prior(&problem, &natural) };
+    let found = at_border(&problem, &natural, begin, 1);
+    for (ours, theirs) in found.blocks.iter().zip(&mode.blocks) {
+        assert!((ours - theirs).abs() < 0.05, "{ours} {theirs}");
+    }
+    assert!(mode.blocks.iter().any(|block| block.abs() > 60.0));
+    laplace.gradient();
+    assert!(laplace.into_mode().unwrap().0.converged);
+}
+
 #[test]
 fn the_mode_moves_with_the_outer_parameters_as_its_derivative_says() {
     let problem = everything(3, 120, false, true);
