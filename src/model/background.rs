@@ -20,9 +20,19 @@ pub enum BackgroundError {
 
 /// Does work beside the answers.
 pub async fn in_background<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, BackgroundError> {
+    on_a_thread(give_way, work).await
+}
+
+/// Does work that nobody waits for, in time that nobody else wants: a thread that answers need not even wait for it to stop, which beside
+/// [`in_background`] costs a question that is shared out a third of its time. Where nothing is ever idle it does not get on.
+pub async fn when_idle<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'static) -> Result<T, BackgroundError> {
+    on_a_thread(be_idle, work).await
+}
+
+async fn on_a_thread<T: Send + 'static>(manner: fn(), work: impl FnOnce() -> T + Send + 'static) -> Result<T, BackgroundError> {
     let (sender, receiver) = oneshot::channel();
     std::thread::Builder::new().name("model".to_owned()).spawn(move || {
-        give_way();
+        manner();
         // Whoever asked may be gone.
         let _ = sender.send(work());
     })?;
@@ -35,6 +45,24 @@ fn give_way() {
     if let Err(error) = rustix::process::nice(NICENESS) {
         tracing::debug!(%error, "a thread of the model does not give way");
     }
+}
+
+/// Lets this thread, and those that it makes, run where a processor has nothing else to do (`SCHED_IDLE`, sched(7), Linux).
+fn be_idle() {
+    #[cfg(target_os = "linux")]
+    {
+        use thread_priority::{NormalThreadSchedulePolicy, ThreadPriority, ThreadSchedulePolicy};
+        let idle = ThreadSchedulePolicy::Normal(NormalThreadSchedulePolicy::Idle);
+        let own = thread_priority::thread_native_id();
+        // The policy is set first: what may be refused is a niceness, which means nothing under it.
+        if let Err(error) = thread_priority::set_thread_priority_and_policy(own, ThreadPriority::Min, idle) {
+            tracing::debug!(?error, "a thread of the model is not idle");
+        }
+        if thread_priority::thread_schedule_policy().ok() == Some(idle) {
+            return;
+        }
+    }
+    give_way();
 }
 
 #[cfg(test)]
@@ -56,5 +84,17 @@ mod tests {
         // 19 is the highest there is.
         let further = (before + NICENESS).min(19);
         assert_eq!((own, niceness()), ((further, further), before));
+    }
+
+    #[cfg(target_os = "linux")]
+    #[tokio::test]
+    async fn what_is_done_when_idle_is_idle_to_the_system_and_so_are_the_threads_that_it_makes() {
+        // The policy is the 41st field of the file; the 39th after the name (proc(5)). 5 is SCHED_IDLE (sched.h).
+        let policy = || {
+            let stat = std::fs::read_to_string("/proc/thread-self/stat").unwrap();
+            stat.rsplit(')').next().unwrap().split_whitespace().nth(38).unwrap().to_owned()
+        };
+        let own = when_idle(move || (policy(), std::thread::scope(|scope| scope.spawn(policy).join().unwrap()))).await.unwrap();
+        assert_eq!((own.0.as_str(), own.1.as_str(), policy().as_str()), ("5", "5", "0"));
     }
 }

@@ -11,7 +11,7 @@ use jiff::Timestamp;
 use uuid::Uuid;
 
 use crate::clock::Clock;
-use crate::model::background::in_background;
+use crate::model::background::when_idle;
 use crate::model::learn_hardiness::{LearningError, evidence_spec};
 use crate::model::registers::Registers;
 use crate::model::snapshot::Snapshot;
@@ -132,9 +132,9 @@ async fn scored(store: &Arc<dyn Store>, registers: &Registers, current: &Arc<Sna
     let current = Arc::clone(current);
     let waiting = Waiting::default();
     let stop = waiting.stop();
-    let scoring = in_background(move || {
+    let scoring = when_idle(move || {
         let accepted = register.rows().filter_map(|row| row.evidence(&register));
-        // One thread: requests and the next fit come first.
+        // One thread, and that when idle: requests and the next fit come first.
         score(&current, accepted, FitOptions { threads: 1, stop: Some(&stop), ..FitOptions::default() })
     });
     Ok(scoring.await??)
