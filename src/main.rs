@@ -8,7 +8,7 @@ static ALLOCATOR: mimalloc::MiMalloc = mimalloc::MiMalloc;
 /// How long the allocator keeps what is freed before it may go back to the system, ms, and where it reads that, once, before `main` begins. Its
 /// own second keeps the highest that a fit of a million reports held within it: some 50 MB.
 #[cfg(unix)]
-const KEPT_FREE_MS: (&str, &str) = ("MIMALLOC_PURGE_DELAY", "10");
+const KEPT_FREE_MS: (&str, &str) = ("MIMALLOC_PURGE_DELAY", "100");
 
 /// Puts the program that serves in its own place once, with that set; where it was set already, or that cannot be done, it goes on as it is.
 #[cfg(unix)]

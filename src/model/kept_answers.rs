@@ -2,8 +2,8 @@
 
 use std::sync::{Arc, OnceLock};
 
-use quick_cache::Weighter;
-use quick_cache::sync::Cache;
+use quick_cache::sync::{Cache, DefaultLifecycle, PlaceholderGuard};
+use quick_cache::{DefaultHashBuilder, Weighter};
 
 use crate::store::AskedKey;
 
@@ -66,7 +66,33 @@ impl Default for KeptAnswers {
     }
 }
 
+/// A question that others wait for the answer of; dropped where it comes to nothing that may be kept.
+pub struct Unanswered<'a>(
+    PlaceholderGuard<'a, String, Arc<KeptAnswer>, InBytes, DefaultHashBuilder, DefaultLifecycle<String, Arc<KeptAnswer>>>,
+);
+
+impl Unanswered<'_> {
+    /// Keeps the answer and hands it to those who wait; gives it back.
+    pub fn keep(self, answer: KeptAnswer) -> Arc<KeptAnswer> {
+        let answer = Arc::new(answer);
+        if answer.plain.len() <= LONGEST_BYTES {
+            // All were forgotten meanwhile: those who wait have it even so.
+            let _ = self.0.insert(Arc::clone(&answer));
+        }
+        answer
+    }
+}
+
 impl KeptAnswers {
+    /// The answer to a question that is kept or that somebody else is working out now; else it is for who asked to work it out. Where the other gives
+    /// it up, one of those who wait is the next to work it out.
+    ///
+    /// # Errors
+    /// Nobody has answered it or is about to.
+    pub async fn ask(&self, question: &str) -> Result<Arc<KeptAnswer>, Unanswered<'_>> {
+        self.0.get_value_or_guard_async(question).await.map_err(Unanswered)
+    }
+
     /// The answer to a question, where it is kept.
     pub fn get(&self, question: &str) -> Option<Arc<KeptAnswer>> {
         self.0.get(question)
@@ -118,6 +144,40 @@ mod tests {
         assert!((MOST_BYTES / 2..=MOST_BYTES).contains(&kept.bytes()), "{}", kept.bytes());
         let long = kept.keep("long".to_owned(), KeptAnswer::new("text/html".to_owned(), vec![7; LONGEST_BYTES + 1].into()));
         assert_eq!((long.plain.len(), kept.get("long").is_none()), (LONGEST_BYTES + 1, true));
+    }
+
+    fn answer(text: &str) -> KeptAnswer {
+        KeptAnswer::new("text/plain".to_owned(), text.as_bytes().into())
+    }
+
+    #[tokio::test]
+    async fn a_question_that_many_ask_at_once_is_worked_out_by_one_of_them() {
+        let kept = Arc::new(KeptAnswers::default());
+        let first = kept.ask("how cold").await.unwrap_err();
+        let others: Vec<_> = (0..20)
+            .map(|_| {
+                let kept = Arc::clone(&kept);
+                tokio::spawn(async move { kept.ask("how cold").await.map(|answer| answer.plain.clone()).ok() })
+            })
+            .collect();
+        tokio::task::yield_now().await;
+        assert!(kept.ask("how warm").await.is_err(), "another question does not wait");
+        first.keep(answer("-12"));
+        for other in others {
+            assert_eq!(other.await.unwrap().as_deref(), Some(b"-12".as_slice()));
+        }
+    }
+
+    #[tokio::test]
+    async fn where_it_comes_to_nothing_one_of_those_who_wait_is_next() {
+        let kept = Arc::new(KeptAnswers::default());
+        let first = kept.ask("how cold").await.unwrap_err();
+        let other = Arc::clone(&kept);
+        let waiting = tokio::spawn(async move { other.ask("how cold").await.map_err(|next| next.keep(answer("-9"))).is_err() });
+        tokio::task::yield_now().await;
+        drop(first);
+        assert!(waiting.await.unwrap());
+        assert_eq!(kept.get("how cold").map(|answer| answer.plain.to_vec()), Some(b"-9".to_vec()));
     }
 
     #[test]

@@ -4,6 +4,8 @@
 //! Kept beside the snapshot (`model::kept_answers`), so a new one drops them. A page joins [`KEPT`] only if its handler asks neither the store
 //! nor the session of somebody signed in; whoever sends a session, a token or any cookie but the two of [`Frame`] is answered anew.
 
+use std::sync::Arc;
+
 use axum::body::{Body, Bytes, to_bytes};
 use axum::extract::{Request, State};
 use axum::http::header::{AUTHORIZATION, CONTENT_ENCODING, CONTENT_LENGTH, CONTENT_TYPE, COOKIE, HeaderValue, RANGE, VARY};
@@ -15,6 +17,7 @@ use flate2::Compression;
 
 use crate::address;
 use crate::model::kept_answers::KeptAnswer;
+use crate::model::snapshot::Snapshot;
 use crate::store::AskedKey;
 use crate::web::frame::{Frame, PLACE_COOKIE, TEMPERATURE_COOKIE};
 use crate::web::packing::{GZIP, gzip, takes_gzip};
@@ -46,30 +49,48 @@ const EFFORT: Compression = Compression::new(4);
 #[derive(Debug, Clone)]
 pub struct Counted(pub Option<AskedKey>);
 
-/// Middleware: sends what is kept, keeps what may be.
-pub async fn answer(State(state): State<AppState>, request: Request, next: Next) -> Response {
+/// Middleware: sends what is kept, keeps what may be. Of those who ask the same at once one is answered anew, and the others wait for what it is told:
+/// a new snapshot finds nothing kept, and as many would work out the same as there are connections.
+pub async fn answer(State(state): State<AppState>, mut request: Request, mut next: Next) -> Response {
     if !may_be_kept(&state, &request) {
         return next.run(request).await;
     }
+    loop {
+        let snapshot = state.snapshot();
+        match answered_from(&snapshot, &state, request, next).await {
+            Ok(response) => return response,
+            Err(again) => (request, next) = again,
+        }
+    }
+}
+
+/// The answer from a snapshot; the request back where another snapshot came while it waited.
+async fn answered_from(snapshot: &Arc<Snapshot>, state: &AppState, request: Request, next: Next) -> Result<Response, (Request, Next)> {
     let (head, body) = request.into_parts();
     let packed = takes_gzip(&head.headers);
-    let snapshot = state.snapshot();
-    let question = question(&Frame::of(&head, &state), head.method.as_str(), &state);
-    if let Some(kept) = snapshot.kept.get(&question) {
-        state.asked.count(kept.asked.clone(), state.clock.now());
-        return sent(&kept, packed);
+    let question = question(&Frame::of(&head, state), head.method.as_str(), state);
+    let unanswered = match snapshot.kept.ask(&question).await {
+        Ok(kept) => {
+            state.asked.count(kept.asked.clone(), state.clock.now());
+            return Ok(sent(&kept, packed));
+        }
+        Err(unanswered) => unanswered,
+    };
+    let request = Request::from_parts(head, body);
+    if !Arc::ptr_eq(snapshot, &state.snapshot()) {
+        return Err((request, next));
     }
-    let response = next.run(Request::from_parts(head, body)).await;
-    let Some(content_type) = kind(&response) else { return response };
+    let response = next.run(request).await;
+    let Some(content_type) = kind(&response) else { return Ok(response) };
     let (head, body) = response.into_parts();
-    let Ok(bytes) = to_bytes(body, LONGEST).await else { return StatusCode::INTERNAL_SERVER_ERROR.into_response() };
+    let Ok(bytes) = to_bytes(body, LONGEST).await else { return Ok(StatusCode::INTERNAL_SERVER_ERROR.into_response()) };
     let asked = head.extensions.get::<Counted>().and_then(|counted| counted.0.clone());
     let answer = KeptAnswer::new(content_type, bytes.as_ref().into()).counting(asked);
     // A snapshot that came in between may have written it: what it wrote is not kept under the older one.
-    if !std::sync::Arc::ptr_eq(&snapshot, &state.snapshot()) {
-        return Response::from_parts(head, Body::from(bytes));
+    if !Arc::ptr_eq(snapshot, &state.snapshot()) {
+        return Ok(Response::from_parts(head, Body::from(bytes)));
     }
-    sent(&snapshot.kept.keep(question, answer), packed)
+    Ok(sent(&unanswered.keep(answer), packed))
 }
 
 fn may_be_kept(state: &AppState, request: &Request) -> bool {

@@ -12,7 +12,7 @@ const LONGEST: Duration = Duration::from_secs(30);
 // The process that was started is the one that serves, and what an operator has set stays.
 #[tokio::test]
 async fn the_program_that_serves_tells_its_allocator_to_give_memory_back_soon() {
-    for (given, has) in [(None, "10"), (Some("250"), "250")] {
+    for (given, has) in [(None, "100"), (Some("250"), "250")] {
         let folder = tempfile::tempdir().unwrap();
         let listen = free_address();
         let database = format!("sqlite:{}", folder.path().join("fig.db").display());
