@@ -90,7 +90,12 @@ fn main() {
             let likelihood = if prior_use == PriorUse::Evidence { Likelihood::default() } else { plain };
             let spec = HardinessSpec { priors: &priors, prior_use, likelihood, effort };
             // The middle one of several: the first of a process also pays for memory never touched before.
-            let runs = if reports < 2_000 { 301 } else if reports < 20_000 { 61 } else if reports < 1_000_000 { 7 } else { 3 };
+            let runs = match reports {
+                ..100_000 => 31,
+                100_000..1_000_000 => 7,
+                1_000_000..10_000_000 => 3,
+                _ => 1,
+            };
             let before = cpu();
             let mut fits: Vec<_> = (0..runs).map(|_| timed(|| fit(&spec, &data).unwrap())).collect();
             let cpu = (cpu() - before) / f64::from(runs);

@@ -148,7 +148,8 @@ fn levels_of_records_far_out_in_a_tail_are_found_in_few_steps() {
         let exposure: f64 = rng.random_range(-24.0..2.0);
         let felt = exposure + rng.random_range(-3.0..3.0);
         let level = [-9.0, -12.0, -19.0].iter().filter(|limit| felt <= **limit).count() as u8;
-        let record = Observation { low: level, high: level, exposure, group: n % 3, crossed: n % 20, nested: n / 20, ..Observation::default() };
+        let record =
+            Observation { low: level, high: level, exposure, group: n % 3, crossed: n % 20, nested: n / 20, ..Observation::default() };
         builder.push(&record).unwrap();
     }
     let problem = builder.finish().unwrap();
