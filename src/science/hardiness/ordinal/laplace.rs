@@ -43,6 +43,9 @@ const FAR: f64 = 1e-4;
 /// that adds up to more than a step of the outer parameters gains where each level is told by one record.
 const SHARP: f64 = 1e-4;
 
+/// Range of the tolerance: beyond the least no rounded sum shows a difference.
+const TOLERANCES: (f64, f64) = (1e-18, 1e-8);
+
 /// Step of the differences that tell how the outer parameters bend, log units.
 const BEND_STEP: f64 = 1e-5;
 
@@ -54,6 +57,7 @@ pub(super) struct Laplace<'a> {
     threads: usize,
     stop: Option<&'a Stop>,
     inner_tolerance: f64,
+    /// Whether it is that of a sharp search.
     sharp: bool,
     effects: usize,
     work: Work,
@@ -107,7 +111,7 @@ impl<'a> Laplace<'a> {
             layout,
             threads: effort.threads,
             stop: effort.stop,
-            inner_tolerance: inner_tolerance.clamp(1e-18, 1e-8),
+            inner_tolerance: inner_tolerance.clamp(TOLERANCES.0, TOLERANCES.1),
             sharp: false,
             work: Work::new(problem),
             follows_levels: true,
@@ -126,7 +130,7 @@ impl<'a> Laplace<'a> {
     /// Looks for the mode more exactly from now on.
     pub fn sharpen(&mut self) {
         if !self.sharp {
-            (self.sharp, self.inner_tolerance) = (true, self.inner_tolerance * SHARP);
+            (self.sharp, self.inner_tolerance) = (true, (self.inner_tolerance * SHARP).max(TOLERANCES.0));
         }
     }
 
