@@ -6,7 +6,7 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::factor::Factor;
-use super::levels::at_border;
+use super::levels::{LONGEST_MOVE, at_border};
 use super::natural::Natural;
 use super::point::{Mode, Point};
 use super::problem::Problem;
@@ -15,8 +15,6 @@ use super::sweep::{Step, Sweep, Work, follow, newton};
 
 /// Passes after which the search gives up; a warm start needs two or three, a cold one about ten.
 const MOST_PASSES: usize = 60;
-/// Most that a block or a crossed level moves in one step, logits.
-const LONGEST_MOVE: f64 = 2.5;
 /// Move that a level asks for from which all levels are sought anew, logits: so many passes would bring it there.
 const FAR_MOVE: f64 = 4.0 * LONGEST_MOVE;
 /// Halvings of one step before it is given up as lost in rounding.

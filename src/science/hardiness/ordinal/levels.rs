@@ -11,10 +11,10 @@ use super::problem::Problem;
 
 /// Steps at most; what is left is the business of the inner fit.
 const MOST_STEPS: usize = 24;
-/// Longest move of a level at which they end, logits: the next step moves it by the square of that at most.
+/// Longest move that a level asks for at which they end, logits: the next step moves it by the square of that at most.
 const SETTLED: f64 = 0.01;
-/// Most that a level moves in its first step, logits, and the parent of its blocks in any.
-const LONGEST_MOVE: f64 = 2.5;
+/// Most that a level moves in its first step, logits, and the parent of its blocks in any; in a pass of the inner fit both.
+pub(super) const LONGEST_MOVE: f64 = 2.5;
 
 /// How far a block may move. A record far out in a tail asks for much more than it takes, and for all of it back once it was given too much: half as
 /// far each time it turns round, and twice as far where it asks for more the same way; after it turned, only where two moves did not bring it back to

@@ -325,7 +325,7 @@ mod tests {
     use crate::units::{Celsius, TemperatureDelta};
 
     /// Where every garden has one plant and harm follows the cold but for an even doubt, slope and spreads are told badly from one another, and
-    /// the mode of many thousands of levels is off together: 93 evaluations before the search noticed it, 32 since.
+    /// the mode of many thousands of levels is off together: 93 evaluations before the search noticed it.
     #[test]
     fn a_search_notices_where_a_mode_that_is_only_near_leads_nowhere() {
         const REPORTS: u32 = 200_000;

@@ -244,7 +244,7 @@ pub fn doubt_again(
 pub(super) fn levels_and_doubts(problem: &mut Problem, natural: &Natural, border: &[f64], doubt: Option<(&Contamination, f64)>) -> Mode {
     let mut mode = Mode { border: border.to_vec(), ..Mode::at_prior(problem, natural) };
     for _ in 0..MOST_ROUNDS {
-        // Each ends with steps of less than a tenth of a logit, and the next begins there.
+        // Each ends with steps of less than a hundredth of a logit, and the next begins there.
         let next = at_border(problem, natural, mode.clone(), 1);
         let moved = next.blocks.iter().zip(&mode.blocks).map(|(a, b)| (a - b).abs()).fold(0.0, f64::max);
         mode = next;

@@ -129,9 +129,9 @@ fn levels_sought_where_the_border_stands_are_those_of_the_mode() {
         let begin = Mode { border: mode.border.clone(), ..Mode::at_prior(&problem, &natural) };
         let found = at_border(&problem, &natural, begin, 1);
         assert_eq!(found.border, mode.border);
-        // The last step is a tenth at most, and what is left its square.
+        // The last step is a hundredth at most, and what is left its square.
         for (ours, theirs) in found.blocks.iter().chain(&found.parents).zip(mode.blocks.iter().chain(&mode.parents)) {
-            assert!((ours - theirs).abs() < 0.02, "{ours} {theirs}");
+            assert!((ours - theirs).abs() < 1e-3, "{ours} {theirs}");
         }
         assert!(mode.blocks.iter().any(|block| block.abs() > 0.3));
     }
