@@ -137,3 +137,42 @@ fn sent(answer: &KeptAnswer, packed: bool) -> Response {
     }
     response
 }
+
+#[cfg(test)]
+mod tests {
+    use std::sync::atomic::{AtomicUsize, Ordering::SeqCst};
+    use std::time::Duration;
+
+    use axum::Router;
+    use axum::middleware::from_fn_with_state;
+    use axum::routing::get;
+    use tower::ServiceExt;
+
+    use super::*;
+    use crate::clock::SystemClock;
+
+    #[tokio::test]
+    async fn of_many_who_ask_the_same_at_once_one_is_answered_anew() {
+        let folder = tempfile::tempdir().unwrap();
+        let database = format!("sqlite:{}", folder.path().join("fig.db").display());
+        let store = crate::store::open_listing(&database, &folder.path().join("erased")).await.unwrap();
+        let snapshot = Snapshot::from_priors(store.catalogue().await.unwrap()).unwrap();
+        let state = AppState::new(snapshot, store, Arc::new(SystemClock));
+        let answered = Arc::new(AtomicUsize::new(0));
+        let handler = {
+            let answered = Arc::clone(&answered);
+            move || async move {
+                // The others ask while it is at work.
+                tokio::time::sleep(Duration::from_millis(50)).await;
+                format!("answer {}", answered.fetch_add(1, SeqCst))
+            }
+        };
+        let router = Router::new().route(address::ADVICE.as_str(), get(handler)).layer(from_fn_with_state(state, answer));
+        let ask = |_| tokio::spawn(router.clone().oneshot(Request::get(address::ADVICE.as_str()).body(Body::empty()).unwrap()));
+        for asking in (0..10).map(ask).collect::<Vec<_>>() {
+            let answer = asking.await.unwrap().unwrap();
+            assert_eq!(to_bytes(answer.into_body(), LONGEST).await.unwrap(), "answer 0");
+        }
+        assert_eq!(answered.load(SeqCst), 1);
+    }
+}
