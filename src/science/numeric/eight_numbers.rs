@@ -13,6 +13,11 @@ pub(crate) const LANES: usize = 8;
 /// Eight numbers.
 pub(crate) type Eight = [f64; LANES];
 
+/// Eight numbers that fill one line of the processor's cache: those that lie across two lines take longer to load and to store.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+#[repr(align(64))]
+pub(crate) struct Line(pub Eight);
+
 /// Largest size taken: e to minus that is still a normal double.
 pub(crate) const FARTHEST: f64 = 690.0;
 /// 1.5·2⁵²: added to a small number, leaves it rounded to a whole one in the lowest bits.

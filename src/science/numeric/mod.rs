@@ -9,7 +9,6 @@ pub mod quantile;
 mod quintic_table;
 mod share;
 pub mod simplex;
-pub(crate) mod sorted_eights;
 mod table;
 mod vectorised;
 

@@ -6,11 +6,18 @@ use super::long_run::LongRun;
 
 /// Shares of years nearer than this are a tie.
 const TIE: f64 = 1e-9;
+/// Chance of a state that is left to be won at which a race ends. DESIGN: a hundredth of what is told.
+const DECIDED: f64 = 1e-5;
+/// What is left of a chance that is none but for rounding.
+const NOTHING: f64 = 1e-12;
+/// Lowest bits of a share that give way to the place of its point, so that points are put in order as whole numbers: shares below 1 then lie within
+/// 3e-10 of where they belong, less than a tie.
+const PLACE: u64 = (1 << 20) - 1;
 
 /// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
 pub fn chance_best(figs: &[&LongRun]) -> Vec<f64> {
     let states = figs.first().map_or(&[][..], |fig| fig.states());
-    let race = || Race { points: Vec::new(), below: vec![0.0; figs.len()], won: vec![0.0; figs.len()] };
+    let race = || Race { points: Vec::new(), order: Vec::new(), below: vec![0.0; figs.len()], won: vec![0.0; figs.len()] };
     let won_in = |race: &mut Race, (state, weight): (usize, &f64)| -> Vec<f64> {
         race.begin(figs, state);
         race.run();
@@ -30,13 +37,15 @@ struct Point {
 }
 
 /// Figs in one state of what they share: the highest of independent shares, each step of one times the chance that all others lie below; half of
-/// a tie counts as below.
+/// a tie counts as below. The highest shares come first, and after few of them it is decided.
 struct Race {
-    /// Points at which somebody may win, ascending.
+    /// Points at which somebody may win.
     points: Vec<Point>,
-    /// Chance of each fig to lie below the point reached.
+    /// Their shares with their places, see [`PLACE`].
+    order: Vec<u64>,
+    /// Chance of each fig to lie below the points looked at.
     below: Vec<f64>,
-    /// Chance of each to be the highest, as far as the point reached.
+    /// Chance of each to be the highest, as far as these go.
     won: Vec<f64>,
 }
 
@@ -44,46 +53,62 @@ impl Race {
     fn begin(&mut self, figs: &[&LongRun], state: usize) {
         self.points.clear();
         self.won.fill(0.0);
-        self.below.fill(0.0);
+        self.below.fill(1.0);
         // Nobody wins below the point at which the last of them begins.
-        let from = figs.iter().filter_map(|fig| fig.parts(state).next()).fold(0.0_f64, |last, (share, _)| last.max(share)) - TIE;
-        for ((at, fig), below) in figs.iter().enumerate().zip(&mut self.below) {
-            for (share, weight) in fig.parts(state) {
-                if share < from {
-                    *below += weight;
-                } else {
-                    self.points.push(Point { share, weight, fig: at });
-                }
-            }
+        let mut from = 0.0_f64;
+        for (at, fig) in figs.iter().enumerate() {
+            let mut least = f64::INFINITY;
+            self.points.extend(fig.few(state).map(|(share, weight)| {
+                least = least.min(share);
+                Point { share, weight, fig: at }
+            }));
+            from = from.max(least);
         }
-        self.points.sort_unstable_by(|a, b| a.share.total_cmp(&b.share));
+        from -= TIE;
+        self.order.clear();
+        let of_point = |(place, point): (u64, &Point)| (point.share >= from).then_some((point.share.to_bits() & !PLACE) | (place & PLACE));
+        self.order.extend((0..).zip(&self.points).filter_map(of_point));
+        self.order.sort_unstable();
     }
 
     fn run(&mut self) {
-        let Self { points, below, won } = self;
-        let mut all = below.iter().fold(Product::ONE, |all, below| all.with(*below));
+        let Self { points, order, below, won } = self;
+        let mut all = Product::ONE;
         let mut tied: Vec<(usize, f64)> = Vec::new();
-        for tie in points.chunk_by(|a, b| b.share - a.share < TIE) {
+        let mut left = 1.0;
+        let point = |key: &u64| points[(key & PLACE) as usize];
+        for tie in order.chunk_by(|a, b| point(b).share - point(a).share < TIE).rev() {
             tied.clear();
-            for point in tie {
+            for point in tie.iter().map(point) {
                 match tied.iter_mut().find(|(fig, _)| *fig == point.fig) {
                     Some((_, mass)) => *mass += point.weight,
                     None => tied.push((point.fig, point.weight)),
                 }
             }
-            let middle = |&(fig, mass): &(usize, f64)| below[fig] + 0.5 * mass;
+            let middle = |&(fig, mass): &(usize, f64)| rest(below[fig], mass) + 0.5 * mass;
             let others = tied.iter().fold(all, |all, (fig, _)| all.without(below[*fig]));
             let with_halves = tied.iter().fold(others, |all, one| all.with(middle(one)));
             for one in &tied {
-                won[one.0] += one.1 * with_halves.without(middle(one)).value();
+                let chance = one.1 * with_halves.without(middle(one)).value();
+                won[one.0] += chance;
+                left -= chance;
             }
             all = others;
             for &(fig, mass) in &tied {
-                below[fig] += mass;
+                below[fig] = rest(below[fig], mass);
                 all = all.with(below[fig]);
+            }
+            if left < DECIDED {
+                break;
             }
         }
     }
+}
+
+/// What is left of a chance without a part of it.
+fn rest(chance: f64, part: f64) -> f64 {
+    let rest = chance - part;
+    if rest < NOTHING { 0.0 } else { rest }
 }
 
 /// A product of chances from which a factor can be taken out again.
