@@ -166,7 +166,7 @@ fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &dyn Evidence, unstated_k: f
     let count = reports.count();
     let calibration = Calibration::learn((reports.reporters() as usize, count), reports.observations(), unstated_k);
     let mut builder = Problem::builder(engine).ok()?;
-    builder.expecting(count);
+    builder.expecting(count, 1);
     for o in reports.observations() {
         if spec.effort.is_stopped() {
             return None;

@@ -307,24 +307,32 @@ pub(super) fn mixture_of_classes(priors: &Priors) -> Gaussian {
 }
 
 /// What a set of reports is about.
+#[derive(Default)]
 struct Survey {
     /// Reports of each cultivar.
     counts: Vec<u32>,
-    effects: BTreeSet<Effect>,
+    /// Each once, there are few.
+    effects: Vec<Effect>,
     hardening: bool,
+    seen: usize,
+    /// The first report of a cultivar that there is not.
+    refused: Option<FitError>,
 }
 
 impl Survey {
-    fn of(reports: &dyn Evidence) -> Result<Self, FitError> {
-        let count = reports.cultivars().len();
-        let mut survey = Self { counts: vec![0; count], effects: BTreeSet::new(), hardening: false };
-        for (index, o) in reports.observations().enumerate() {
-            let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count };
-            *survey.counts.get_mut(o.cultivar as usize).ok_or(FitError::Report { index, reason: unknown })? += 1;
-            survey.effects.extend(Effect::of(o.conditions));
-            survey.hardening |= o.hardening.is_some();
+    fn add(&mut self, o: &WinterObservation) {
+        let unknown = DataError::Index { what: "cultivar", index: o.cultivar as usize, count: self.counts.len() };
+        match self.counts.get_mut(o.cultivar as usize) {
+            Some(count) => *count += 1,
+            None => _ = self.refused.get_or_insert(FitError::Report { index: self.seen, reason: unknown }),
         }
-        Ok(survey)
+        for effect in Effect::of(o.conditions) {
+            if !self.effects.contains(&effect) {
+                self.effects.push(effect);
+            }
+        }
+        self.hardening |= o.hardening.is_some();
+        self.seen += 1;
     }
 }
 
@@ -348,7 +356,14 @@ pub(super) fn model(
         roles.push(if flat { Role::Maximised } else { Role::Normal { mean: prior.mean, sd: prior.sd, scaled: true } });
         (roles.len() - 1) as u16
     };
-    let Survey { counts, effects, hardening } = Survey::of(reports)?;
+    // Reports may be made anew each time that they are gone through, so both go through them together.
+    let mut survey = Survey { counts: vec![0; cultivars.len()], ..Survey::default() };
+    let readings = reports.observations().inspect(|o| survey.add(o));
+    let calibration = Calibration::learn((reports.reporters() as usize, reports.count()), readings, unstated_k);
+    let Survey { counts, effects, hardening, seen: count, refused } = survey;
+    if let Some(error) = refused {
+        return Err(error);
+    }
     let mut places = Places { own: vec![None; cultivars.len()], levels: vec![None; cultivars.len()], ..Places::default() };
     places.young_death = spec.likelihood.young_death;
     let mut reported = Vec::new();
@@ -395,10 +410,8 @@ pub(super) fn model(
         further_tops: usize::from(spec.likelihood.young_death),
     };
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
-    let count = counts.iter().map(|count| *count as usize).sum();
-    let calibration = Calibration::learn((reports.reporters() as usize, count), reports.observations(), unstated_k);
     let mut builder = Problem::builder(engine)?;
-    builder.expecting(count);
+    builder.expecting(count, spec.effort.threads);
     for (index, o) in reports.observations().enumerate() {
         if spec.effort.is_stopped() {
             return Err(FitError::Stopped);

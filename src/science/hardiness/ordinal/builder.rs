@@ -1,7 +1,8 @@
 //! Checks records, gathers distinct rows of effects and kinds of outcome, and sorts by crossed and nested level.
 
-use std::collections::HashMap;
+use rustc_hash::FxHashMap;
 
+use super::parallel::{cut, run};
 use super::problem::{Cell, Patterns, Problem, Slot};
 use super::spec::{DataError, Observation, Role, Spec};
 
@@ -12,11 +13,12 @@ pub struct ProblemBuilder {
     crossed: Vec<u32>,
     nested: Vec<u32>,
     shared: Option<Vec<f32>>,
-    patterns: HashMap<Vec<u64>, u32>,
-    cells: HashMap<(u8, u8, u8, u64), u16>,
+    patterns: FxHashMap<Vec<u64>, u32>,
+    cells: FxHashMap<(u8, u8, u8, u64), u16>,
     key: Vec<u64>,
     /// How many records room was made for.
     expected: usize,
+    threads: usize,
     /// Key and number of the last record's row of effects: neighbours are often alike.
     last: (Vec<u64>, u32),
 }
@@ -83,17 +85,18 @@ impl ProblemBuilder {
             crossed: Vec::new(),
             nested: Vec::new(),
             shared: None,
-            patterns: HashMap::new(),
-            cells: HashMap::new(),
+            patterns: FxHashMap::default(),
+            cells: FxHashMap::default(),
             key: Vec::new(),
             expected: 0,
+            threads: 1,
             last: (Vec::new(), u32::MAX),
         })
     }
 
-    /// Makes room for so many records.
-    pub fn expecting(&mut self, records: usize) {
-        self.expected = records;
+    /// Makes room for so many records, which as many threads are to sort.
+    pub fn expecting(&mut self, records: usize, threads: usize) {
+        (self.expected, self.threads) = (records, threads);
         let p = &mut self.problem;
         p.cell.reserve_exact(records);
         p.exposure.reserve_exact(records);
@@ -235,7 +238,7 @@ impl ProblemBuilder {
 
     /// Sorts the records by crossed and nested level and closes the data.
     pub fn finish(self) -> Result<Problem, DataError> {
-        let Self { mut problem, crossed, nested, shared, .. } = self;
+        let Self { mut problem, crossed, nested, shared, threads, .. } = self;
         let n = problem.cell.len();
         if n == 0 {
             return Err(DataError::Empty);
@@ -247,21 +250,8 @@ impl ProblemBuilder {
         let (mut order, ends) = by_level(&crossed, levels);
         drop(crossed);
         if problem.spec.nested {
-            let mut begin = 0;
-            for &end in &ends {
-                let end = end as usize;
-                order[begin..end].sort_by_key(|&i| nested[i as usize]);
-                for place in begin..end {
-                    if place + 1 == end || nested[order[place] as usize] != nested[order[place + 1] as usize] {
-                        problem.block_ends.push(place as u32 + 1);
-                    }
-                }
-                problem.crossed_ends.push(problem.block_ends.len() as u32);
-                begin = end;
-            }
+            (problem.block_ends, problem.crossed_ends) = by_nested_level(&mut order, &ends, &nested, threads);
             drop(nested);
-            problem.block_ends.shrink_to_fit();
-            problem.crossed_ends.shrink_to_fit();
             problem.block_variance = shared.map(|sd| {
                 let mut begin = 0;
                 let mean = |&end: &u32| {
@@ -276,12 +266,20 @@ impl ProblemBuilder {
         } else {
             problem.block_ends = ends;
         }
-        problem.cell = permuted(&problem.cell, &order);
-        problem.exposure = permuted(&problem.exposure, &order);
-        problem.group = permuted(&problem.group, &order);
-        problem.pattern = permuted(&problem.pattern, &order);
-        problem.exposure_sd = problem.exposure_sd.map(|v| permuted(&v, &order));
-        problem.weight = problem.weight.map(|v| permuted(&v, &order));
+        let Problem { cell, exposure, group, pattern, exposure_sd, weight, .. } = &mut problem;
+        let (few, many) = (
+            || {
+                permute(exposure, &order);
+                exposure_sd.as_mut().map(|sd| permute(sd, &order))
+            },
+            || {
+                permute(cell, &order);
+                permute(group, &order);
+                permute(pattern, &order);
+                weight.as_mut().map(|weight| permute(weight, &order))
+            },
+        );
+        both(threads, few, many);
         Ok(problem)
     }
 }
@@ -315,6 +313,49 @@ fn by_level(level_of: &[u32], levels: usize) -> (Vec<u32>, Vec<u32>) {
     (order, ends)
 }
 
-fn permuted<T: Copy>(values: &[T], order: &[u32]) -> Vec<T> {
-    order.iter().map(|&i| values[i as usize]).collect()
+/// Sorts the records of each level by their nested level, those of one as they came; gives the end of each nested level among the records, and of each
+/// level among those.
+fn by_nested_level(order: &mut [u32], ends: &[u32], nested: &[u32], threads: usize) -> (Vec<u32>, Vec<u32>) {
+    let chunks: Vec<&[u32]> = ends.chunks(ends.len().div_ceil(threads.max(1)).max(1)).collect();
+    let last = |levels: &&[u32]| levels.last().map_or(0, |end| *end as usize);
+    let tasks = chunks.iter().zip(cut(order, chunks.iter().map(last))).collect();
+    let sorted = run(threads, tasks, |(levels, order): (&&[u32], &mut [u32])| {
+        let offset = last(levels) - order.len();
+        let (mut blocks, mut of_levels, mut begin) = (Vec::new(), Vec::with_capacity(levels.len()), 0);
+        for end in levels.iter().map(|end| *end as usize - offset) {
+            order[begin..end].sort_by_key(|&i| nested[i as usize]);
+            for place in begin..end {
+                if place + 1 == end || nested[order[place] as usize] != nested[order[place + 1] as usize] {
+                    blocks.push((offset + place) as u32 + 1);
+                }
+            }
+            of_levels.push(blocks.len() as u32);
+            begin = end;
+        }
+        (blocks, of_levels)
+    });
+    let (mut blocks, mut of_levels) =
+        (Vec::with_capacity(sorted.iter().map(|(blocks, _)| blocks.len()).sum()), Vec::with_capacity(ends.len()));
+    for (more, of_more) in sorted {
+        let before = blocks.len() as u32;
+        of_levels.extend(of_more.into_iter().map(|end| before + end));
+        blocks.extend(more);
+    }
+    (blocks, of_levels)
+}
+
+fn permute<T: Copy>(values: &mut Vec<T>, order: &[u32]) {
+    *values = order.iter().map(|&i| values[i as usize]).collect();
+}
+
+/// Does two things, beside each other where there are threads.
+fn both<A: Send>(threads: usize, one: impl FnOnce() -> A + Send, other: impl FnOnce() -> A + Send) {
+    std::thread::scope(|scope| {
+        if threads > 1 {
+            scope.spawn(one);
+        } else {
+            one();
+        }
+        other();
+    });
 }

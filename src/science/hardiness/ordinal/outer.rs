@@ -71,6 +71,8 @@ const NEARLY: f64 = 1e-3;
 const UNCHECKED: f64 = 1e-5;
 /// Log-likelihood to gain from which a step may be the last, unseen: a hundredth of a standard error.
 const UNSEEN: f64 = 5e-5;
+/// Steps refused, each a third of the one before, after which it is doubted whether what they are to surpass is so.
+const DOUBTFUL: usize = 2;
 /// Rounds of quasi-Newton, curvature and Newton.
 const MOST_ROUNDS: usize = 6;
 /// How near its lower bound (in log units) a standard deviation is tried at the bound itself: the likelihood flattens out towards zero
@@ -150,8 +152,8 @@ fn quasi_newton(
     let q = bounds.len();
     let scales = laplace.parameters.scales();
     let mut known = inverse.is_some();
-    // Whether the value where the search stands is one from afar.
-    let mut afar = false;
+    // Whether the value where the search stands is one from afar, and whether it is exact.
+    let (mut afar, mut exact) = (false, false);
     while *evaluations < search.most_evaluations {
         let free = free(state, bounds);
         let sharp = search.central || laplace.is_sharp();
@@ -170,7 +172,7 @@ fn quasi_newton(
         let longest = direction.amax();
         let mut fraction = if longest > LONGEST_STEP { LONGEST_STEP / longest } else { 1.0 };
         let mut accepted = None;
-        for _ in 0..20 {
+        for refused in 0..20 {
             let psi: Vec<f64> = (0..q).map(|i| (state.psi[i] + fraction * direction[i]).clamp(bounds[i].0, bounds[i].1)).collect();
             let nearness = match (sharp, gain > MUCH) {
                 (true, _) => Nearness::Exact,
@@ -186,20 +188,20 @@ fn quasi_newton(
             *evaluations += 1;
             if value >= asked {
                 accepted = Some((psi, value));
-                afar = laplace.is_far();
+                (afar, exact) = (laplace.is_far(), sharp);
                 break;
             }
-            if afar {
+            if afar || (refused == DOUBTFUL && !sharp && !exact) {
                 break;
             }
             fraction *= 0.3;
         }
-        if accepted.is_none() && afar {
+        if accepted.is_none() && (afar || !(sharp || exact)) {
             // What is to be surpassed may not be so.
-            state.value = laplace.value(&state.psi, Nearness::Near);
+            state.value = laplace.value(&state.psi, if afar { Nearness::Near } else { Nearness::Exact });
             state.gradient = laplace.gradient();
             *evaluations += 1;
-            afar = false;
+            (afar, exact) = (false, !afar);
             continue;
         }
         let Some((psi, value)) = accepted else {
