@@ -84,19 +84,17 @@ pub(super) fn newton(point: &Point<'_>, work: &mut Work, threads: usize) -> Swee
     let sums = run(threads, tasks(problem, work), |mut task| Shard::new(point, task.record.len()).sweep(&mut task));
 
     let mut schur = DMatrix::zeros(d, d);
-    let mut gradient = DVector::zeros(d);
+    let mut gradient: DVector<f64> = DVector::zeros(d);
     let (mut value, mut log_det_eliminated, mut decrement_eliminated) = (0.0, 0.0, 0.0);
     for s in sums {
         value += s.value + 0.5 * s.log_prior.get();
         log_det_eliminated += s.log_det.get();
         decrement_eliminated += s.decrement;
-        for a in 0..d {
-            gradient[a] += s.gradient[a];
-            for b in 0..=a {
-                schur[(a, b)] += s.schur[a * d + b];
-            }
-        }
+        gradient.iter_mut().zip(&s.gradient).for_each(|(sum, part)| *sum += part);
+        // Rows of the lower triangle are the columns of the upper one, number after number.
+        schur.as_mut_slice().iter_mut().zip(&s.schur).for_each(|(sum, part)| *sum += part);
     }
+    schur.fill_lower_triangle_with_upper_triangle();
     value += add_border_priors(point, &mut schur, &mut gradient);
     schur.fill_upper_triangle_with_lower_triangle();
     Sweep { value, schur, gradient, log_det_eliminated, decrement_eliminated }
