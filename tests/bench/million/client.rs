@@ -53,6 +53,15 @@ pub struct Visitor {
     connection: Option<SendRequest<Full<Bytes>>>,
 }
 
+async fn connected(address: SocketAddr) -> SendRequest<Full<Bytes>> {
+    let stream = TcpStream::connect(address).await.unwrap();
+    stream.set_nodelay(true).unwrap();
+    let (mut sender, driver) = handshake(TokioIo::new(stream)).await.unwrap();
+    tokio::spawn(driver);
+    sender.ready().await.unwrap();
+    sender
+}
+
 impl Visitor {
     pub fn of(address: SocketAddr) -> Self {
         Self { address, connection: None }
@@ -76,15 +85,17 @@ impl Visitor {
 
     pub async fn send(&mut self, request: Request<Full<Bytes>>) -> Answer {
         let begun = Instant::now();
-        if self.connection.as_ref().is_none_or(SendRequest::is_closed) {
-            let stream = TcpStream::connect(self.address).await.unwrap();
-            stream.set_nodelay(true).unwrap();
-            let (sender, driver) = handshake(TokioIo::new(stream)).await.unwrap();
-            tokio::spawn(driver);
-            self.connection = Some(sender);
+        // Waited for before it is used: the program ends a connection after an answer about itself, which may be told late.
+        let mut standing = self.connection.take();
+        if let Some(sender) = &mut standing
+            && sender.ready().await.is_err()
+        {
+            standing = None;
         }
-        let sender = self.connection.as_mut().unwrap();
-        sender.ready().await.unwrap();
+        let sender = match standing {
+            Some(sender) => self.connection.insert(sender),
+            None => self.connection.insert(connected(self.address).await),
+        };
         let answer = sender.send_request(request).await.unwrap();
         let status = answer.status();
         let body = answer.into_body().collect().await.unwrap().to_bytes();
