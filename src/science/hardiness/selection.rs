@@ -147,6 +147,9 @@ pub fn reported_share(spec: &HardinessSpec<'_>, reports: &dyn Evidence, fitted: 
 
 /// Harmed against unharmed, with a step for reports outside complete lists as the first effect.
 fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &dyn Evidence, unstated_k: f64) -> Option<Problem> {
+    if spec.effort.is_stopped() {
+        return None;
+    }
     let used: std::collections::BTreeSet<Effect> = reports.observations().flat_map(|o| Effect::of(o.conditions)).collect();
     let used: Vec<Effect> = used.into_iter().collect();
     let mut effects = vec![Role::Flat];

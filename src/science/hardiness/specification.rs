@@ -343,6 +343,9 @@ pub(super) fn model(
     besides: impl Iterator<Item = Effect>,
     unstated_k: f64,
 ) -> Result<Model, FitError> {
+    if spec.effort.is_stopped() {
+        return Err(FitError::Stopped);
+    }
     let cultivars = reports.cultivars();
     if cultivars.len() > MOST_CULTIVARS {
         return Err(FitError::TooManyCultivars(MOST_CULTIVARS));
