@@ -9,7 +9,7 @@ use super::CliError;
 use super::database::{Database, block_on, store_error};
 use crate::clock::{Clock, SystemClock};
 use crate::ids::Ids;
-use crate::jobs::open_data::publication::{Cells, Pace, assemble};
+use crate::jobs::open_data::publication::{Cells, assemble};
 use crate::jobs::reports::table_import;
 use crate::jobs::reports::table_import::BadTable;
 use crate::model::snapshot::Snapshot;
@@ -226,9 +226,7 @@ pub fn export(args: &Export, out: &mut dyn Write) -> Result<(), CliError> {
                 eprintln!("{read} reports read");
             }
         };
-        let made = assemble(&store, &catalogue, (Cells::OfNewestRelease, Pace::Full), &mut folder, &mut progress)
-            .await
-            .map_err(anyhow::Error::from)?;
+        let made = assemble(&store, &catalogue, Cells::OfNewestRelease, &mut folder, &mut progress).await.map_err(anyhow::Error::from)?;
         folder.finish().map_err(anyhow::Error::from)?;
         let Described { reports, plants, version, .. } = made.described;
         writeln!(out, "{reports} reports of {plants} plants, version {version}")?;

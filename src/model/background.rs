@@ -1,4 +1,4 @@
-//! Long work on a thread of its own, which gives way to those that answer.
+//! Work of the model on a thread of its own, which gives way to those that answer.
 
 use tokio::sync::oneshot;
 
@@ -31,7 +31,7 @@ pub async fn when_idle<T: Send + 'static>(work: impl FnOnce() -> T + Send + 'sta
 
 async fn on_a_thread<T: Send + 'static>(manner: fn(), work: impl FnOnce() -> T + Send + 'static) -> Result<T, BackgroundError> {
     let (sender, receiver) = oneshot::channel();
-    std::thread::Builder::new().name("background".to_owned()).spawn(move || {
+    std::thread::Builder::new().name("model".to_owned()).spawn(move || {
         manner();
         // Whoever asked may be gone.
         let _ = sender.send(work());
@@ -43,7 +43,7 @@ async fn on_a_thread<T: Send + 'static>(manner: fn(), work: impl FnOnce() -> T +
 fn give_way() {
     #[cfg(target_os = "linux")]
     if let Err(error) = rustix::process::nice(NICENESS) {
-        tracing::debug!(%error, "a thread in the background does not give way");
+        tracing::debug!(%error, "a thread of the model does not give way");
     }
 }
 
@@ -56,7 +56,7 @@ fn be_idle() {
         let own = thread_priority::thread_native_id();
         // The policy is set first: what may be refused is a niceness, which means nothing under it.
         if let Err(error) = thread_priority::set_thread_priority_and_policy(own, ThreadPriority::Min, idle) {
-            tracing::debug!(?error, "a thread in the background is not idle");
+            tracing::debug!(?error, "a thread of the model is not idle");
         }
         if thread_priority::thread_schedule_policy().ok() == Some(idle) {
             return;

@@ -1,7 +1,7 @@
 //! The trained model: what every answer is made from, how it is fitted from accepted reports, kept, and refitted in the background.
 
 pub mod ahead;
-pub mod background;
+mod background;
 pub mod catalogue_change;
 pub mod diagnostic_words;
 pub mod families;

@@ -7,7 +7,6 @@ use std::sync::Arc;
 
 use serde_json::Value;
 use tempfile::NamedTempFile;
-use tokio::time::Instant;
 
 use crate::catalogue::Catalogue;
 use crate::jobs::open_data::catalogue_history;
@@ -197,41 +196,6 @@ pub enum Cells {
 
 /// Reports read at once: a megabyte or two.
 const READ_AT_ONCE: i64 = 500;
-/// Reads in one go after which those who ask for pages come first: 50,000 reports, about a second.
-const IN_ONE_GO: usize = 100;
-/// Rest after each further read, as a multiple of what it took: most questions that are asked meanwhile then have every processor for themselves.
-const REST: u32 = 3;
-
-/// Whether others want the processors while a package is put together.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum Pace {
-    /// Nobody.
-    Full,
-    /// Those who ask for pages.
-    GivingWay,
-}
-
-/// Reads one after the other at a pace.
-struct Reads {
-    pace: Pace,
-    done: usize,
-    since: Instant,
-}
-
-impl Reads {
-    fn at(pace: Pace) -> Self {
-        Self { pace, done: 0, since: Instant::now() }
-    }
-
-    /// One is done and worked through: rests where that is due.
-    async fn done(&mut self) {
-        self.done += 1;
-        if self.pace == Pace::GivingWay && self.done > IN_ONE_GO {
-            tokio::time::sleep(self.since.elapsed() * REST).await;
-        }
-        self.since = Instant::now();
-    }
-}
 
 /// What a package was put together from.
 #[derive(Debug)]
@@ -254,11 +218,10 @@ pub struct Assembled {
 pub async fn assemble(
     store: &Arc<dyn Store>,
     catalogue: &Catalogue,
-    (cells, pace): (Cells, Pace),
+    cells: Cells,
     out: &mut dyn Files,
     progress: &mut dyn FnMut(usize),
 ) -> Result<Assembled, PublicationError> {
-    let mut reads = Reads::at(pace);
     // Read first: a change that comes between is then found again at the next look, never lost.
     let changes = store.reports_version().await?;
     let society = store.society().await?;
@@ -283,7 +246,6 @@ pub async fn assemble(
         }
         read += reports.len();
         progress(read);
-        reads.done().await;
     }
     let accepted = store.shelters_accepted().await?;
     accepted.iter().filter_map(|s| Some((s.reporter?, &s.place))).for_each(|(reporter, place)| counting.add(reporter, place));
@@ -298,7 +260,6 @@ pub async fn assemble(
         for plant in &found {
             writing.plant(&PlantRow::new(plant, catalogue, fine.shown(&plant.place)))?;
         }
-        reads.done().await;
     }
     let mut withdrawn: Vec<_> = store.withdrawn_reports().await?.into_iter().map(|(id, at)| WithdrawnRow::new(id, at)).collect();
     withdrawn.sort_by(|a, b| a.report_id.cmp(&b.report_id));
@@ -321,11 +282,11 @@ pub async fn assemble(
 }
 
 impl Publication {
-    /// Puts the package together in a temporary file, beside those who ask for pages.
+    /// Puts the package together in a temporary file.
     pub async fn of(store: &Arc<dyn Store>, catalogue: &Catalogue, cells: Cells) -> Result<Self, PublicationError> {
         let mut zip = ZipFiles::new(BufWriter::new(NamedTempFile::new()?));
         let Assembled { changes, described, withdrawn, shelters, fine, society } =
-            assemble(store, catalogue, (cells, Pace::GivingWay), &mut zip, &mut |_| {}).await?;
+            assemble(store, catalogue, cells, &mut zip, &mut |_| {}).await?;
         let mut file = zip.finish()?.into_inner().map_err(std::io::IntoInnerError::into_error)?;
         let bytes = file.seek(SeekFrom::End(0))?;
         let sha256 = token::hash_of_file(&mut File::open(file.path())?)?;
@@ -349,29 +310,5 @@ impl Publication {
     /// Whether this was made with that catalogue, of so many figs, after so many changes by people, and in the name of that society.
     pub fn is_of(&self, catalogue: &Catalogue, society: &Society) -> bool {
         self.of == (catalogue.version(), catalogue.cultivars().len()) && self.society == *society
-    }
-}
-
-#[cfg(test)]
-mod tests {
-    use std::time::Duration;
-
-    use super::*;
-
-    #[tokio::test(start_paused = true)]
-    async fn a_long_work_rests_three_quarters_of_the_time_where_others_ask_and_a_short_one_never() {
-        let read = Duration::from_millis(10);
-        for (pace, reads, rested) in
-            [(Pace::GivingWay, IN_ONE_GO, 0), (Pace::GivingWay, IN_ONE_GO + 50, 50), (Pace::Full, IN_ONE_GO + 50, 0)]
-        {
-            let (begun, mut reading) = (Instant::now(), Reads::at(pace));
-            for _ in 0..reads {
-                tokio::time::advance(read).await;
-                reading.done().await;
-            }
-            let expected = read * (reads + rested * REST as usize) as u32;
-            // The clock of sleeps goes by whole milliseconds.
-            assert!(begun.elapsed().abs_diff(expected) <= Duration::from_millis(2 * rested as u64), "{pace:?}, {reads} reads");
-        }
     }
 }

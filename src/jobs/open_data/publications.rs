@@ -9,10 +9,10 @@ use hyper::body::Bytes;
 use quick_cache::sync::Cache;
 use tokio::runtime::Handle;
 use tokio::sync::Mutex;
+use tokio::task::spawn_blocking;
 
 use crate::catalogue::Catalogue;
 use crate::jobs::open_data::publication::{Cells, Publication, PublicationError, published_shelters};
-use crate::model::background::in_background;
 use crate::model::registers::{PATIENCE, Registers, within_patience};
 use crate::records::release::PublishedShelter;
 use crate::store::{Store, StoreError};
@@ -190,14 +190,14 @@ impl Publications {
     }
 }
 
-/// Puts a package together on a thread of its own, which gives way: of a million reports that is half a minute of one processor.
+/// Puts a package together on a thread of its own.
 pub(super) async fn off_the_answering_threads(
     store: Arc<dyn Store>,
     catalogue: Catalogue,
     cells: Cells,
 ) -> Result<Publication, PublicationError> {
     let runtime = Handle::current();
-    let work = in_background(move || runtime.block_on(Publication::of(&store, &catalogue, cells)));
+    let work = spawn_blocking(move || runtime.block_on(Publication::of(&store, &catalogue, cells)));
     work.await.map_err(PublicationError::broken)?
 }
 

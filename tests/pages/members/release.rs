@@ -9,7 +9,7 @@ use crate::support::{TestDatabase, on_both_engines};
 use axum::http::StatusCode;
 use uuid::Uuid;
 use winterfig::catalogue::Catalogue;
-use winterfig::jobs::open_data::publication::{Cells, Pace, Publication, assemble};
+use winterfig::jobs::open_data::publication::{Cells, Publication, assemble};
 use winterfig::records::release::{self, BadPackage};
 use winterfig::records::words::{Credit, TopKilled, TypedUnit};
 use winterfig::records::{HeldPoint, ReviewState, Role};
@@ -301,7 +301,7 @@ async fn the_package_validates_with_a_general_purpose_program() {
     let folder = tempfile::tempdir().unwrap();
     let catalogue = store.catalogue().await.unwrap();
     let mut files: Vec<(String, Vec<u8>)> = Vec::new();
-    assemble(&store, &catalogue, (Cells::OfNewestRelease, Pace::Full), &mut files, &mut |_| {}).await.unwrap();
+    assemble(&store, &catalogue, Cells::OfNewestRelease, &mut files, &mut |_| {}).await.unwrap();
     for (name, bytes) in files {
         std::fs::write(folder.path().join(name), bytes).unwrap();
     }
