@@ -11,7 +11,7 @@ const DECIDED: f64 = 1e-5;
 /// What is left of a chance that is none but for rounding.
 const NOTHING: f64 = 1e-12;
 /// Lowest bits of a share that give way to the place of its point, so that points are put in order as whole numbers: shares below 1 then lie within
-/// 3e-10 of where they belong, less than a tie.
+/// 3e-10 of where they belong, less than a tie. There is room for a million points, of 29,000 figs; a model takes 3,000.
 const PLACE: u64 = (1 << 20) - 1;
 
 /// For each of several figs at one place the chance that none of the others bears in more years; ties are split. Sums to 1.
