@@ -6,7 +6,7 @@ use super::long_run::LongRun;
 
 /// Shares of years nearer than this are a tie.
 const TIE: f64 = 1e-9;
-/// Chance of a state that is left to be won at which a race ends. DESIGN: a hundredth of what is told.
+/// Chance of a state that is left to be won at which a race ends, 0..1. DESIGN: a thousandth of the percent in which chances are told.
 const DECIDED: f64 = 1e-5;
 /// What is left of a chance that is none but for rounding.
 const NOTHING: f64 = 1e-12;
