@@ -9,6 +9,7 @@ use serde::{Deserialize, Serialize};
 use super::provenance::{Provenance, SourceKey, Trait};
 use super::skin::SkinGroup;
 use crate::science::cultivar::{CropHabit, FruitKind, HardinessClass, Resprouting, RipeningSeason};
+use crate::science::fruiting::FruitTraits;
 use crate::units::Celsius;
 
 /// The name of a cultivar in addresses and files: lower-case ASCII letters, digits and single hyphens. A clone shares its text.
@@ -145,6 +146,17 @@ impl Cultivar {
     /// The group of its skin colour; `None` where no source says the colour.
     pub fn skin(&self) -> Option<SkinGroup> {
         self.skin_colour.value.as_deref().map(SkinGroup::of)
+    }
+
+    /// What sources say of its fruit, nothing learned from reports.
+    pub fn fruit_traits(&self) -> FruitTraits {
+        FruitTraits {
+            kind: self.fruit_kind.known(),
+            habit: self.crop_habit.known(),
+            fruits_on_regrowth: self.fruits_on_regrowth.known(),
+            ripening: self.ripening.known(),
+            learned: None,
+        }
     }
 
     /// Every name it goes by, the accepted one first.

@@ -4,7 +4,7 @@ use jiff::civil::Date;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 
-use crate::catalogue::{Catalogue, Slug};
+use crate::catalogue::{Catalogue, Cultivar, Slug};
 use crate::records::winter::{Hemisphere, Winter};
 use crate::records::words::{Cover, Fruit, JudgedBy, LossCause, Regrowth, Stage, Thermometer, TopKilled, TypedUnit, Vitality};
 use crate::records::{Coldest, FirstGrowth, HeatMet, WinterRecord};
@@ -167,17 +167,7 @@ const SHOWN_SHAPE: f64 = 2.8;
 impl<'a> Seasons<'a> {
     fn draw(seed: u64, catalogue: &Catalogue, priors: &'a FruitPriors) -> Self {
         let mut rng = ChaCha8Rng::seed_from_u64(seed ^ 0xF16);
-        let traits: Vec<FruitTraits> = catalogue
-            .cultivars()
-            .iter()
-            .map(|c| FruitTraits {
-                kind: c.fruit_kind.known(),
-                habit: c.crop_habit.known(),
-                fruits_on_regrowth: c.fruits_on_regrowth.known(),
-                ripening: c.ripening.known(),
-                learned: None,
-            })
-            .collect();
+        let traits: Vec<FruitTraits> = catalogue.cultivars().iter().map(Cultivar::fruit_traits).collect();
         let needs = traits.iter().map(|_| normal(&mut rng, Gaussian::new(0.0, priors.cultivar_spread))).collect();
         Self { rng, priors, traits, needs }
     }

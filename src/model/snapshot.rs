@@ -121,13 +121,7 @@ fn cultivar_model_from_priors(cultivar: &Cultivar, priors: &Priors) -> CultivarM
     let class_from_memory = class.is_some() && cultivar.hardiness_class.provenance.rests_on_memory_alone();
     CultivarModel {
         belief: priors.belief(class, class_from_memory),
-        fruit: FruitTraits {
-            kind: cultivar.fruit_kind.known(),
-            habit: cultivar.crop_habit.known(),
-            fruits_on_regrowth: cultivar.fruits_on_regrowth.known(),
-            ripening: cultivar.ripening.known(),
-            learned: None,
-        },
+        fruit: cultivar.fruit_traits(),
         reports: 0,
         family_reports: None,
         first_figs: FirstFigs::default(),

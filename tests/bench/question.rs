@@ -37,21 +37,14 @@ impl Kinds {
     fn shipped() -> Self {
         let (priors, fruit_priors) = (prior_table::priors().unwrap(), prior_table::fruit_priors().unwrap());
         let catalogue = Catalogue::embedded().unwrap();
-        let traits = |c: &winterfig_core::catalogue::Cultivar| FruitTraits {
-            kind: c.fruit_kind.known(),
-            habit: c.crop_habit.known(),
-            fruits_on_regrowth: c.fruits_on_regrowth.known(),
-            ripening: c.ripening.known(),
-            learned: None,
-        };
-        let ranked: Vec<_> = catalogue.cultivars().iter().filter(|c| !traits(c).is_pollinator_only()).collect();
+        let ranked: Vec<_> = catalogue.cultivars().iter().filter(|c| !c.fruit_traits().is_pollinator_only()).collect();
         // As reports would move them, each by another part of a kelvin.
         let moved = |n: usize| Gaussian::new(0.01 * n as f64 - 0.4, 0.0);
         let belief =
             |(n, c): (usize, &&winterfig_core::catalogue::Cultivar)| priors.belief(c.hardiness_class.known(), false).shifted(moved(n));
         Self {
             beliefs: ranked.iter().enumerate().map(belief).collect(),
-            fruit: ranked.iter().map(|c| traits(c)).collect(),
+            fruit: ranked.iter().map(|c| c.fruit_traits()).collect(),
             scale: priors.scale(),
             priors,
             fruit_priors,

@@ -31,11 +31,11 @@ impl SitePicture {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::catalogue::{Catalogue, prior_table};
+    use crate::catalogue::{Catalogue, Cultivar, prior_table};
     use crate::science::climate::kind::ClimateKind;
     use crate::science::climate::season::{Origin, Season};
     use crate::science::climate::winter_minimum::WinterMinimum;
-    use crate::science::fruiting::{FruitTraits, SeasonDegreeDays};
+    use crate::science::fruiting::SeasonDegreeDays;
     use crate::science::hardiness::belief::HardinessBelief;
     use crate::science::numeric::Gaussian;
     use crate::science::site::{Culture, Protection, Setting, Site, YearsEstablished};
@@ -66,20 +66,11 @@ mod tests {
     fn few_shares_of_each_kind_say_as_well_as_all_which_is_the_best_of_a_catalogue() {
         let (priors, fruit_priors) = (prior_table::priors().unwrap(), prior_table::fruit_priors().unwrap());
         let catalogue = Catalogue::embedded().unwrap();
-        let traits = |c: &crate::catalogue::Cultivar| FruitTraits {
-            kind: c.fruit_kind.known(),
-            habit: c.crop_habit.known(),
-            fruits_on_regrowth: c.fruits_on_regrowth.known(),
-            ripening: c.ripening.known(),
-            learned: None,
-        };
-        let ranked: Vec<_> = catalogue.cultivars().iter().filter(|c| !traits(c).is_pollinator_only()).collect();
-        let belief = |(n, c): (usize, &&crate::catalogue::Cultivar)| -> HardinessBelief {
-            priors.belief(c.hardiness_class.known(), false).shifted(Gaussian::new(0.01 * n as f64 - 0.4, 0.0))
-        };
+        let ranked: Vec<&Cultivar> = catalogue.cultivars().iter().filter(|c| !c.fruit_traits().is_pollinator_only()).collect();
+        let moved = |n: usize| Gaussian::new(0.01 * n as f64 - 0.4, 0.0);
+        let belief = |(n, c): (usize, &&Cultivar)| priors.belief(c.hardiness_class.known(), false).shifted(moved(n));
         let beliefs: Vec<HardinessBelief> = ranked.iter().enumerate().map(belief).collect();
-        let entry =
-            |(key, c): (usize, &&crate::catalogue::Cultivar)| Entry { key, belief: &beliefs[key], fruit: traits(c), guessed: false };
+        let entry = |(key, c): (usize, &&Cultivar)| Entry { key, belief: &beliefs[key], fruit: c.fruit_traits(), guessed: false };
         let entries: Vec<Entry<'_, usize>> = ranked.iter().enumerate().map(entry).collect();
         for mean_c in [-9.0, -14.0] {
             let site = site(mean_c);

@@ -2,7 +2,7 @@
 
 use rustc_hash::FxHashMap;
 
-use super::parallel::{cut, run};
+use super::parallel::{both, cut, run};
 use super::problem::{Cell, Patterns, Problem, Slot};
 use super::spec::{DataError, Observation, Role, Spec};
 
@@ -267,19 +267,17 @@ impl ProblemBuilder {
             problem.block_ends = ends;
         }
         let Problem { cell, exposure, group, pattern, exposure_sd, weight, .. } = &mut problem;
-        let (few, many) = (
-            || {
-                permute(exposure, &order);
-                exposure_sd.as_mut().map(|sd| permute(sd, &order))
-            },
-            || {
-                permute(cell, &order);
-                permute(group, &order);
-                permute(pattern, &order);
-                weight.as_mut().map(|weight| permute(weight, &order))
-            },
-        );
-        both(threads, few, many);
+        let measured = || {
+            permute(exposure, &order);
+            exposure_sd.iter_mut().for_each(|sd| permute(sd, &order));
+        };
+        let counted = || {
+            permute(cell, &order);
+            permute(group, &order);
+            permute(pattern, &order);
+            weight.iter_mut().for_each(|weight| permute(weight, &order));
+        };
+        both(threads, measured, counted);
         Ok(problem)
     }
 }
@@ -346,16 +344,4 @@ fn by_nested_level(order: &mut [u32], ends: &[u32], nested: &[u32], threads: usi
 
 fn permute<T: Copy>(values: &mut Vec<T>, order: &[u32]) {
     *values = order.iter().map(|&i| values[i as usize]).collect();
-}
-
-/// Does two things, beside each other where there are threads.
-fn both<A: Send>(threads: usize, one: impl FnOnce() -> A + Send, other: impl FnOnce() -> A + Send) {
-    std::thread::scope(|scope| {
-        if threads > 1 {
-            scope.spawn(one);
-        } else {
-            one();
-        }
-        other();
-    });
 }

@@ -70,6 +70,18 @@ pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn
     done.into_iter().map(|(_, result)| result).collect()
 }
 
+/// Does two things, beside each other where there are threads.
+pub(super) fn both(threads: usize, one: impl FnOnce() + Send, other: impl FnOnce()) {
+    std::thread::scope(|scope| {
+        if threads > 1 {
+            scope.spawn(one);
+        } else {
+            one();
+        }
+        other();
+    });
+}
+
 /// Cuts `values` at the given ends, one piece per shard.
 pub(super) fn cut<T>(mut values: &mut [T], ends: impl Iterator<Item = usize>) -> Vec<&mut [T]> {
     let mut pieces = Vec::new();

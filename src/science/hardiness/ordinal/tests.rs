@@ -15,6 +15,11 @@ use super::sweep::{Step, Work, newton};
 
 /// Random records with intervals, weights, exposure errors, shifted top thresholds and all kinds of effects.
 pub(super) fn everything(seed: u64, records: usize, swap: bool, nested: bool) -> Problem {
+    packed(seed, records, (swap, nested), 1)
+}
+
+/// The same, sorted by so many threads.
+fn packed(seed: u64, records: usize, (swap, nested): (bool, bool), threads: usize) -> Problem {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
     let spec = Spec {
         levels: 4,
@@ -31,6 +36,7 @@ pub(super) fn everything(seed: u64, records: usize, swap: bool, nested: bool) ->
         further_tops: 1,
     };
     let mut builder = Problem::builder(spec).unwrap();
+    builder.expecting(records, threads);
     for _ in 0..records {
         let low = rng.random_range(0..4u8);
         let high = if rng.random_bool(0.2) { rng.random_range(low..4) } else { low };
@@ -240,6 +246,9 @@ fn elimination_gives_the_newton_step_and_determinant_of_the_dense_numerical_hess
 #[test]
 fn threads_do_not_change_a_digit() {
     let problem = everything(5, 40_000, false, true);
+    for threads in [2, 3, 7, 20] {
+        assert_eq!(packed(5, 40_000, (false, true), threads), problem, "sorted by {threads} threads");
+    }
     let natural = Free::new(&problem).natural(&psi(&problem));
     let mode = Mode::at_prior(&problem, &natural);
     let pass = |threads| newton(&Point::new(&problem, &natural, &mode), &mut Work::new(&problem), threads);
