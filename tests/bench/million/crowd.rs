@@ -80,16 +80,28 @@ pub async fn serve_ready_made(arguments: &[String]) {
     server::serve(listener, router, 1024, std::future::pending()).await;
 }
 
-/// Median time of questions, each asked for the first time.
+/// Median time of questions, each asked for the first time: at once, beside whatever the program was asked for before (the data package of a
+/// look at `/data`, scores), and once it is at rest.
 pub async fn cold(service: &mut Service, figures: &mut Figures) {
     for (name, path, _) in ASKED {
-        let mut times = Vec::new();
-        for nth in 0..COLD {
-            let question = format!("{path}?yearly_minimum_c=-{}.{:02}&climate=inland&setting=wall", 9 + nth % 13, nth);
-            times.push(service.visitor.get(&question, None).await.took);
-        }
-        figures.add(format!("cold question {name}, ms"), median_and_most(times).0);
+        let ms = asked_first(service, path, 0).await;
+        figures.add(format!("cold question beside other work {name}, ms"), ms);
     }
+    figures.add("rest waited for, s", service.rest().await.as_secs_f64());
+    for (name, path, _) in ASKED {
+        let ms = asked_first(service, path, 1).await;
+        figures.add(format!("cold question {name}, ms"), ms);
+    }
+}
+
+/// The same of one kind of answer; questions of another round differ.
+async fn asked_first(service: &mut Service, path: &str, round: usize) -> f64 {
+    let mut times = Vec::new();
+    for nth in 0..COLD {
+        let question = format!("{path}?yearly_minimum_c=-{}.{nth:02}&climate=inland&setting=wall", 9 + (nth + round) % 13);
+        times.push(service.visitor.get(&question, None).await.took);
+    }
+    median_and_most(times).0
 }
 
 /// Requests a second, plain and compressed, as parts of what the ready-made bytes reach.
