@@ -161,7 +161,7 @@ fn harmed_or_not(spec: &HardinessSpec<'_>, reports: &dyn Evidence, unstated_k: f
         levels: 2,
         exposure: true,
         effects,
-        group: Some(Group { parents: vec![None; reports.cultivars().len()], scaled: true }),
+        group: Some(Group { parents: vec![None; reports.cultivars().len()], own: Vec::new(), scaled: true }),
         crossed: Some((reports.reporters() as usize).max(1)),
         nested: true,
         further_tops: 0,

@@ -233,8 +233,6 @@ impl Places {
         let cultivar = cultivars.get(o.cultivar as usize).copied().unwrap_or_default();
         if use_ == PriorUse::Flat {
             entry.add(cultivar.class.map_or(self.unclassed, |c| self.classes[c.index()]), 1.0);
-        } else if cultivar.class.is_some() {
-            entry.add(self.own.get(o.cultivar as usize).copied().flatten(), 1.0);
         }
         for effect in Effect::of(o.conditions) {
             entry.add(self.effects.get(&effect).copied(), effect.sign());
@@ -403,11 +401,14 @@ pub(super) fn model(
     }
     let parent = |cultivar: &usize| prior_of(cultivar).class.map_or(places.own[*cultivar], |class| places.classes[class.index()]);
     let parents = reported.iter().map(|c| if flat { None } else { parent(c).map(usize::from) }).collect();
+    // The own mean of a cultivar without a class is its parent; a deviation from a class comes besides.
+    let deviation = |c: &usize| places.own[*c].filter(|_| prior_of(c).class.is_some()).map(usize::from);
+    let own = reported.iter().map(deviation).collect();
     let engine = Spec {
         levels: super::level::DamageLevel::ALL.len(),
         exposure: true,
         effects: roles,
-        group: Some(Group { parents, scaled: true }),
+        group: Some(Group { parents, own, scaled: true }),
         crossed: Some((reports.reporters() as usize).max(1)),
         nested: spec.likelihood.shared_winter,
         further_tops: usize::from(spec.likelihood.young_death),

@@ -14,8 +14,8 @@ pub(crate) const LANES: usize = 8;
 pub(crate) type Eight = [f64; LANES];
 
 /// Eight numbers that fill one line of the processor's cache: those that lie across two lines take longer to load and to store.
-#[derive(Debug, Clone, Copy, PartialEq, Default)]
-#[repr(align(64))]
+#[derive(Debug, Clone, Copy, PartialEq, Default, bytemuck::Pod, bytemuck::Zeroable)]
+#[repr(C, align(64))]
 pub(crate) struct Line(pub Eight);
 
 /// Largest size taken: e to minus that is still a normal double.

@@ -1,5 +1,6 @@
 //! Numerical pieces that no maintained crate gives in the form needed here.
 
+mod aligned;
 pub(crate) mod eight_normal;
 pub(crate) mod eight_numbers;
 mod gaussian;
@@ -12,6 +13,7 @@ pub mod simplex;
 mod table;
 mod vectorised;
 
+pub(crate) use aligned::Aligned;
 pub use gaussian::{Gaussian, TAILS_90, Z_90, standard_normal_cdf, standard_normal_pdf};
 pub use logistic_normal::{PROBIT_MIXTURE, SoftLogistic, SoftMixture, expected_logistic};
 pub use quintic_table::QuinticTable;

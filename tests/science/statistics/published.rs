@@ -141,7 +141,8 @@ fn the_wine_ratings_with_random_judges_agree_with_the_exact_laplace_maximum() {
 
     // The same intercept kept in the dense border instead of being eliminated.
     let swapped: Vec<Row> = table.iter().map(|r| Row { columns: r.columns.clone(), group: r.crossed, crossed: 0, ..*r }).collect();
-    let dense = solve(&problem(&swapped, Spec { group: Some(Group { parents: vec![None; 9], scaled: false }), ..fixed(5, 2) }));
+    let dense =
+        solve(&problem(&swapped, Spec { group: Some(Group { parents: vec![None; 9], own: Vec::new(), scaled: false }), ..fixed(5, 2) }));
     near("dense log-likelihood", dense.log_marginal, fitted.log_marginal, 1e-11);
     near("dense judges' sd", dense.natural.log_sd_group, fitted.natural.log_sd_crossed, 1e-7);
     let reference = &r["clmm_laplace_judge"]["ranef_condvar"]["judge"];
@@ -157,7 +158,7 @@ fn the_wine_ratings_with_random_judges_agree_with_the_exact_laplace_maximum() {
 #[test]
 fn an_intercept_that_does_not_vary_is_held_at_the_edge_and_said_to_be() {
     let (Some(file), Some(r)) = (case("statistics/wine.csv"), json("wine.ref.json")) else { return };
-    let spec = Spec { crossed: Some(9), group: Some(Group { parents: vec![None; 8], scaled: false }), ..fixed(5, 2) };
+    let spec = Spec { crossed: Some(9), group: Some(Group { parents: vec![None; 8], own: Vec::new(), scaled: false }), ..fixed(5, 2) };
     let fitted = solve(&problem(&rows(&file, wine), spec));
     let held = fitted.layout.sd_group.unwrap();
     assert!(fitted.convergence.diagnostics.iter().any(|d| matches!(d, Diagnostic::AtBound { parameter, .. } if *parameter == held)));

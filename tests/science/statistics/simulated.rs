@@ -121,7 +121,7 @@ fn the_engine_with_flat_integrated_effects_agrees_with_an_independent_nested_fit
             levels: 5,
             exposure: true,
             effects: vec![Role::Flat; 5],
-            group: Some(ordinal::Group { parents: vec![None; 80], scaled: false }),
+            group: Some(ordinal::Group { parents: vec![None; 80], own: Vec::new(), scaled: false }),
             crossed: Some(data.reporters as usize),
             ..ordinal::Spec::default()
         };

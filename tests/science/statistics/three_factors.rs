@@ -13,7 +13,7 @@ fn three_grouping_factors_are_fitted_as_by_the_reference() {
     let spec = Spec {
         levels: 5,
         exposure: true,
-        group: Some(Group { parents: vec![None; 20], scaled: false }),
+        group: Some(Group { parents: vec![None; 20], own: Vec::new(), scaled: false }),
         crossed: Some(30),
         nested: true,
         ..Spec::default()

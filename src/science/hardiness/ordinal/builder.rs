@@ -2,6 +2,7 @@
 
 use rustc_hash::FxHashMap;
 
+use super::design::Design;
 use super::parallel::{both, cut, run};
 use super::problem::{Cell, Patterns, Problem, Slot};
 use super::spec::{DataError, Observation, Role, Spec};
@@ -62,6 +63,10 @@ impl ProblemBuilder {
                 return Err(DataError::Index { what: "integrated parent effect", index: *parent, count: slots.len() });
             }
         }
+        let own = spec.group.iter().flat_map(|g| g.own.iter().flatten());
+        if let Some(own) = own.copied().find(|own| !matches!(slots.get(*own), Some(Slot::Border(_)))) {
+            return Err(DataError::Index { what: "integrated own effect", index: own, count: slots.len() });
+        }
         Ok(Self {
             problem: Problem {
                 spec,
@@ -77,6 +82,7 @@ impl ProblemBuilder {
                 group: Vec::new(),
                 pattern: Vec::new(),
                 patterns: Patterns::default(),
+                design: Design::default(),
                 block_ends: Vec::new(),
                 block_variance: None,
                 crossed_ends: Vec::new(),
@@ -119,7 +125,7 @@ impl ProblemBuilder {
         let n = p.cell.len();
         p.cell.push(cell);
         p.exposure.push(if p.spec.exposure { record.exposure } else { 0.0 });
-        p.group.push(record.group);
+        p.group.push(if p.spec.group.is_some() { record.group } else { 0 });
         p.pattern.push(pattern);
         // These are kept only once a record needs them.
         let own = if p.spec.nested { record.exposure_sd } else { record.exposure_sd.hypot(record.shared_sd) };
@@ -243,6 +249,7 @@ impl ProblemBuilder {
         if n == 0 {
             return Err(DataError::Empty);
         }
+        problem.design = Design::new(&problem.spec, &problem.patterns, &problem.slots, problem.integrated.len());
         let Some(levels) = problem.spec.crossed else {
             problem.block_ends = (1..=n.div_ceil(RUN)).map(|b| (b * RUN).min(n) as u32).collect();
             return Ok(problem);
@@ -250,7 +257,7 @@ impl ProblemBuilder {
         let (mut order, ends) = by_level(&crossed, levels);
         drop(crossed);
         if problem.spec.nested {
-            (problem.block_ends, problem.crossed_ends) = by_nested_level(&mut order, &ends, &nested, threads);
+            (problem.block_ends, problem.crossed_ends) = by_nested_level(&mut order, &ends, (&nested, &problem.group), threads);
             drop(nested);
             problem.block_variance = shared.map(|sd| {
                 let mut begin = 0;
@@ -269,13 +276,17 @@ impl ProblemBuilder {
         let Problem { cell, exposure, group, pattern, exposure_sd, weight, .. } = &mut problem;
         let measured = || {
             permute(exposure, &order);
-            exposure_sd.iter_mut().for_each(|sd| permute(sd, &order));
+            if let Some(sd) = exposure_sd {
+                permute(sd, &order);
+            }
         };
         let counted = || {
             permute(cell, &order);
             permute(group, &order);
             permute(pattern, &order);
-            weight.iter_mut().for_each(|weight| permute(weight, &order));
+            if let Some(weight) = weight {
+                permute(weight, &order);
+            }
         };
         both(threads, measured, counted);
         Ok(problem)
@@ -311,9 +322,9 @@ fn by_level(level_of: &[u32], levels: usize) -> (Vec<u32>, Vec<u32>) {
     (order, ends)
 }
 
-/// Sorts the records of each level by their nested level, those of one as they came; gives the end of each nested level among the records, and of each
-/// level among those.
-fn by_nested_level(order: &mut [u32], ends: &[u32], nested: &[u32], threads: usize) -> (Vec<u32>, Vec<u32>) {
+/// Sorts the records of each level by their nested level and those of one by their group level, so that what they meet together lies in one half of a
+/// matrix; gives the end of each nested level among the records, and of each level among those.
+fn by_nested_level(order: &mut [u32], ends: &[u32], (nested, group): (&[u32], &[u32]), threads: usize) -> (Vec<u32>, Vec<u32>) {
     let chunks: Vec<&[u32]> = ends.chunks(ends.len().div_ceil(threads.max(1)).max(1)).collect();
     let last = |levels: &&[u32]| levels.last().map_or(0, |end| *end as usize);
     let tasks = chunks.iter().zip(cut(order, chunks.iter().map(last))).collect();
@@ -321,7 +332,7 @@ fn by_nested_level(order: &mut [u32], ends: &[u32], nested: &[u32], threads: usi
         let offset = last(levels) - order.len();
         let (mut blocks, mut of_levels, mut begin) = (Vec::new(), Vec::with_capacity(levels.len()), 0);
         for end in levels.iter().map(|end| *end as usize - offset) {
-            order[begin..end].sort_by_key(|&i| nested[i as usize]);
+            order[begin..end].sort_by_key(|&i| (nested[i as usize], group[i as usize]));
             for place in begin..end {
                 if place + 1 == end || nested[order[place] as usize] != nested[order[place + 1] as usize] {
                     blocks.push((offset + place) as u32 + 1);

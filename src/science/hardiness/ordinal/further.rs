@@ -26,7 +26,6 @@
 //! of one crossed level follow from them and the border. Records that may say nothing ([`super::robust`]) weigh their chance of being genuine
 //! where δ ends. The outer parameters stay where they are: that is what a fit from here mends.
 
-use super::elimination::Coupling;
 use super::fitted::Fitted;
 use super::kernel::Lanes;
 use super::point::{Mode, Point};
@@ -44,7 +43,7 @@ const SETTLED: f64 = 1e-10;
 /// What the levels of a record bring: e'L⁻¹e, B'L⁻¹e, and the part of η that is theirs.
 struct Local {
     variance: f64,
-    coupled: Coupling,
+    coupled: DVector<f64>,
     offset: f64,
 }
 
@@ -59,7 +58,7 @@ impl Fitted {
         let beta = self.beta(spec);
         let mut moving = DVector::from_vec(x);
         let mut eta = local.offset + fixed - beta * o.exposure + moving.iter().zip(&self.mode.border).map(|(x, b)| x * b).sum::<f64>();
-        moving.iter_mut().zip(&local.coupled.values).for_each(|(x, coupled)| *x -= coupled);
+        moving -= &local.coupled;
         let along = &self.border_covariance * &moving;
         let q = local.variance + moving.dot(&along);
         let cell = cell(o, spec.levels);
@@ -101,8 +100,14 @@ impl Fitted {
                 Slot::Maximised(k) => fixed += value * self.natural.coefficients[k],
             }
         }
-        if spec.group.is_some() {
-            *x.get_mut(self.group_slot(o.group as usize))? += 1.0;
+        if let Some(group) = &spec.group {
+            let level = o.group as usize;
+            *x.get_mut(self.group_slot(level))? += 1.0;
+            if let Some(own) = group.own.get(level).copied().flatten()
+                && let Slot::Border(k) = *self.slots.get(own)?
+            {
+                x[k] += 1.0;
+            }
         }
         Some((x, fixed))
     }
@@ -118,7 +123,7 @@ impl Fitted {
         if !spec.nested {
             return None;
         }
-        let none = Coupling::new(self.mode.border.len());
+        let none = DVector::zeros(self.mode.border.len());
         let beta = self.beta(spec);
         let own_variance = (2.0 * self.natural.log_sd_crossed).exp();
         let fresh = beta * beta * ((2.0 * self.natural.log_sd_nested).exp() + o.shared_sd * o.shared_sd);
@@ -138,33 +143,26 @@ impl Fitted {
         lanes.terms(beta);
         for block in 0..problem.blocks() {
             let precision = point.block_precision(block);
-            let mut coupling = Coupling::new(self.mode.border.len());
+            let mut coupling: DVector<f64> = DVector::zeros(self.mode.border.len());
             let mut records = 0.0;
             for i in problem.block(block) {
                 let weight = lanes.curvature[i];
                 records += weight;
-                problem.patterns.border(problem.pattern[i]).iter().for_each(|&(k, x)| coupling.add(k as usize, weight * x));
-                if let Some(slot) = point.slot(i) {
-                    coupling.add(slot, weight);
-                }
+                problem.design.add_record(problem.group[i], problem.pattern[i], weight, &mut coupling);
             }
             let d = records + precision;
             curvature += precision * records / d;
-            all.add_all(&coupling, precision / d);
+            all.axpy(precision / d, &coupling, 1.0);
             if Some(block) == nested {
                 of_nested = Some((block, precision, d, coupling));
             }
         }
         if nested.is_none() {
-            let mut coupled = Coupling::new(self.mode.border.len());
-            coupled.add_all(&all, 1.0 / curvature);
-            return Some(Local { variance: 1.0 / curvature + fresh, coupled, offset: mode.parents[0] });
+            return Some(Local { variance: 1.0 / curvature + fresh, coupled: all / curvature, offset: mode.parents[0] });
         }
         let (block, precision, d, coupling) = of_nested?;
         let u = precision / (d * curvature);
-        let mut coupled = Coupling::new(self.mode.border.len());
-        coupled.add_all(&coupling, 1.0 / d);
-        coupled.add_all(&all, u);
+        let coupled = coupling / d + all * u;
         Some(Local { variance: (1.0 + precision * u) / d, coupled, offset: mode.blocks[block] })
     }
 
@@ -233,7 +231,7 @@ mod tests {
             levels: 4,
             exposure: true,
             effects: vec![Role::Normal { mean: 0.0, sd: 1.0, scaled: true }, Role::Normal { mean: 0.5, sd: 0.5, scaled: true }],
-            group: Some(Group { parents: vec![None; 5], scaled: true }),
+            group: Some(Group { parents: vec![None; 5], own: Vec::new(), scaled: true }),
             crossed: Some(CROSSED as usize),
             nested: true,
             further_tops: 0,

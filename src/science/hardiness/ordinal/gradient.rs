@@ -15,11 +15,13 @@
 
 use nalgebra::{DMatrix, DVector};
 
-use super::gather::{Gather, Task, spread_of_kinds};
+use super::gather::{Gather, Task};
 use super::natural::Layout;
 use super::parallel::{cut, run, shards};
 use super::point::Point;
 use super::sweep::Work;
+use super::variance::Variance;
+use crate::science::numeric::vectorised;
 
 /// Gradient in the flat outer parameters, and how the mode moves with them.
 pub(super) struct OuterGradient {
@@ -66,22 +68,27 @@ pub(super) fn outer(
     // The variances of what the border leaves open come from log|S|: without it the border is as if known.
     let known = (determinant == Determinant::Levels).then(|| DMatrix::zeros(d, d));
     let variance = known.as_ref().unwrap_or(inverse);
-    let spread = spread_of_kinds(point, variance);
-    let sums = run(threads, tasks, |task| Gather::new(point, layout, variance, work, spread.as_deref()).shard(task));
+    let design = &problem.design;
+    let of_columns = Variance::new(design, problem.patterns.len(), variance);
+    let sums = run(threads, tasks, |mut task| {
+        let records = problem.records_of(&task.units).len();
+        let mut gather = Gather::new(point, layout, &of_columns, work, records);
+        vectorised(
+            #[inline(always)]
+            || gather.shard(&mut task),
+        );
+        gather.into_sums()
+    });
 
-    let mut natural = DVector::zeros(q);
+    let mut natural: DVector<f64> = DVector::zeros(q);
     let mut third = DVector::zeros(d);
     let mut cross = DMatrix::zeros(d, q);
     for s in &sums {
         for n in 0..q {
             natural[n] += s.explicit[n] - 0.5 * s.eliminated[n];
-            for a in 0..d {
-                cross[(a, n)] += s.cross[a * s.wide + n];
-            }
         }
-        for a in 0..d {
-            third[a] += s.third[a];
-        }
+        design.add_vector(&s.third[0], &s.third[1], &mut third);
+        design.add_rows(&s.cross[0], &s.cross[1], s.wide, &mut cross);
     }
     add_border_priors(point, layout, variance, &mut natural, &mut cross);
     let rho = inverse * third;

@@ -14,44 +14,44 @@ use super::log_product::LogProduct;
 use super::problem::ATTENUATION;
 use super::record::UNBOUNDED;
 use crate::science::numeric::eight_numbers::{LANES, get, put, times};
-use crate::science::numeric::vectorised;
+use crate::science::numeric::{Aligned, vectorised};
 
 /// What records bring to the likelihood and what it gives back, one number a record. The arrays end on a whole number of lanes.
 #[derive(Debug, Clone, Default)]
 pub(super) struct Lanes {
     /// Predictor.
-    pub eta: Vec<f64>,
+    pub eta: Aligned,
     /// Lower and upper threshold, logits.
-    pub lower: Vec<f64>,
-    pub upper: Vec<f64>,
+    pub lower: Aligned,
+    pub upper: Aligned,
     /// Standard deviation of the exposure; empty when no record has one.
-    pub sd: Vec<f64>,
+    pub sd: Aligned,
     /// Weights; empty when all are 1.
-    pub weight: Vec<f64>,
+    pub weight: Aligned,
     /// ∂ log p/∂η, weighted.
-    pub score: Vec<f64>,
+    pub score: Aligned,
     /// −∂² log p/∂η², weighted.
-    pub curvature: Vec<f64>,
+    pub curvature: Aligned,
 }
 
 /// What the outer gradient needs besides, all weighted.
 #[derive(Debug, Clone, Default)]
 pub(super) struct FullLanes {
     /// β·exposure, and what is added to each threshold times β: how η and the bounds move with log β.
-    pub warmth: Vec<f64>,
-    pub shift_lower: Vec<f64>,
-    pub shift_upper: Vec<f64>,
+    pub warmth: Aligned,
+    pub shift_lower: Aligned,
+    pub shift_upper: Aligned,
     /// ∂ log p/∂θ of the two thresholds.
-    pub hazard_lower: Vec<f64>,
-    pub hazard_upper: Vec<f64>,
+    pub hazard_lower: Aligned,
+    pub hazard_upper: Aligned,
     /// ∂²log p/∂η∂θ.
-    pub density_lower: Vec<f64>,
-    pub density_upper: Vec<f64>,
+    pub density_lower: Aligned,
+    pub density_upper: Aligned,
     /// ∂(curvature)/∂θ; less both is ∂(curvature)/∂η.
-    pub slope_lower: Vec<f64>,
-    pub slope_upper: Vec<f64>,
+    pub slope_lower: Aligned,
+    pub slope_upper: Aligned,
     /// Derivatives of log p, score and curvature in log β.
-    pub by_slope: [Vec<f64>; 3],
+    pub by_slope: [Aligned; 3],
 }
 
 impl Lanes {
@@ -59,15 +59,13 @@ impl Lanes {
     pub fn reset(&mut self, records: usize, sd: bool, weight: bool) {
         let n = records.next_multiple_of(LANES);
         for (array, value) in [(&mut self.eta, 0.0), (&mut self.lower, -UNBOUNDED), (&mut self.upper, UNBOUNDED)] {
-            array.clear();
-            array.resize(n, value);
+            array.reset(n, value);
         }
         for (array, wanted, value) in [(&mut self.sd, sd, 0.0), (&mut self.weight, weight, 0.0)] {
-            array.clear();
-            array.resize(if wanted { n } else { 0 }, value);
+            array.reset(if wanted { n } else { 0 }, value);
         }
-        self.score.resize(n, 0.0);
-        self.curvature.resize(n, 0.0);
+        self.score.reset(n, 0.0);
+        self.curvature.reset(n, 0.0);
     }
 
     fn len(&self) -> usize {
@@ -154,14 +152,13 @@ impl FullLanes {
     pub fn reset(&mut self, records: usize) {
         let n = records.next_multiple_of(LANES);
         for array in [&mut self.warmth, &mut self.shift_lower, &mut self.shift_upper] {
-            array.clear();
-            array.resize(n, 0.0);
+            array.reset(n, 0.0);
         }
         let [a, b, c] = &mut self.by_slope;
         let lower = [&mut self.hazard_lower, &mut self.density_lower, &mut self.slope_lower];
         let upper = [&mut self.hazard_upper, &mut self.density_upper, &mut self.slope_upper];
         for array in lower.into_iter().chain(upper).chain([a, b, c]) {
-            array.resize(n, 0.0);
+            array.reset(n, 0.0);
         }
     }
 

@@ -92,6 +92,7 @@ impl Problem {
             + self.genuine.as_ref().map_or(0, |v| v.len() * 4)
             + self.block_variance.as_ref().map_or(0, |v| v.len() * 4)
             + patterns * 16
+            + self.design.bytes()
             + self.patterns.len() * 8
             + (self.block_ends.len() + self.crossed_ends.len()) * 4;
         // The curvature of each record; mode, curvature and score of each block and crossed level, and how they move with the outer ones.

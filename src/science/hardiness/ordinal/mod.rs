@@ -15,12 +15,14 @@
 mod bounds;
 mod builder;
 mod curvature;
+mod design;
 mod elimination;
 mod factor;
 mod fitted;
 mod fitting;
 mod further;
 mod gather;
+mod gathered;
 mod gradient;
 mod information;
 mod inner;
@@ -41,6 +43,7 @@ mod stop;
 mod sweep;
 #[cfg(test)]
 mod tests;
+mod variance;
 
 pub use builder::ProblemBuilder;
 pub use fitted::{Combination, Convergence, Diagnostic, FitOptions, Fitted, Place};

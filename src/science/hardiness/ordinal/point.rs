@@ -4,7 +4,6 @@ use std::ops::Range;
 
 use super::kernel::{FullLanes, Lanes};
 use super::natural::Natural;
-use super::parallel::MOST_SHARDS;
 use super::problem::{Problem, Slot};
 use super::record::UNBOUNDED;
 use super::spec::Role;
@@ -93,8 +92,8 @@ pub(super) struct Point<'a> {
     /// What is added to each of them, times β.
     shifts: Vec<(f64, f64)>,
     pattern_offset: Vec<f64>,
-    first_group: usize,
-    grouped: bool,
+    /// What each group level adds to η.
+    group_offset: Vec<f64>,
 }
 
 impl<'a> Point<'a> {
@@ -137,34 +136,8 @@ impl<'a> Point<'a> {
             bounds,
             shifts,
             pattern_offset,
-            first_group: problem.integrated.len(),
-            grouped: problem.spec.group.is_some(),
+            group_offset: problem.design.of_groups(&mode.border),
         }
-    }
-
-    /// Border slot of a record's group level.
-    #[inline]
-    pub fn slot(&self, record: usize) -> Option<usize> {
-        self.grouped.then(|| self.first_group + self.problem.group[record] as usize)
-    }
-
-    /// Number of kinds of record by group level and row of effects, where they are so few that sums are kept of each.
-    pub fn alike(&self) -> Option<usize> {
-        let kinds = self.problem.patterns.len() * self.problem.group_levels().max(1);
-        (kinds <= self.problem.records() / MOST_SHARDS).then_some(kinds)
-    }
-
-    /// Kind of a record.
-    #[inline]
-    pub fn kind(&self, record: usize) -> usize {
-        let group = if self.grouped { self.problem.group[record] as usize } else { 0 };
-        group * self.problem.patterns.len() + self.problem.pattern[record] as usize
-    }
-
-    /// Border slot and row of effects of a kind.
-    pub fn of_kind(&self, kind: usize) -> (Option<usize>, u32) {
-        let patterns = self.problem.patterns.len();
-        (self.grouped.then(|| self.first_group + kind / patterns), (kind % patterns) as u32)
     }
 
     /// Prior precision of a block, 1/logits², about zero or, where it is nested, about its crossed level.
@@ -193,7 +166,6 @@ impl<'a> Point<'a> {
         let (first, end) = (p.block(blocks.start).start, p.block(blocks.end - 1).end);
         lanes.reset(end - first, p.exposure_sd.is_some(), p.weighted());
         let crossed = p.spec.crossed.is_some();
-        let groups = if self.grouped { &self.mode.border[self.first_group..] } else { &[] };
         for block in blocks {
             let value = if crossed { self.mode.blocks[block] } else { 0.0 };
             let records = p.block(block);
@@ -203,8 +175,7 @@ impl<'a> Point<'a> {
             let columns = p.pattern[records.clone()].iter().zip(&p.group[records.clone()]);
             let told = p.exposure[records.clone()].iter().zip(&p.cell[records]);
             for (((eta, (lower, upper)), (&pattern, &group)), (&exposure, &cell)) in eta.zip(thresholds).zip(columns).zip(told) {
-                let group = if self.grouped { groups[group as usize] } else { 0.0 };
-                *eta = self.pattern_offset[pattern as usize] + group + value - self.beta * exposure;
+                *eta = self.pattern_offset[pattern as usize] + self.group_offset[group as usize] + value - self.beta * exposure;
                 (*lower, *upper) = self.bounds[usize::from(cell)];
             }
         }

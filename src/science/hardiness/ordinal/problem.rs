@@ -15,6 +15,7 @@
 
 use std::ops::Range;
 
+use super::design::Design;
 use super::spec::Spec;
 
 /// Variance factor of the single-probit approximation to the logistic, 0.5877²: minimax fit, error in p at most 0.01.
@@ -122,6 +123,7 @@ pub struct Problem {
     pub(super) group: Vec<u32>,
     pub(super) pattern: Vec<u32>,
     pub(super) patterns: Patterns,
+    pub(super) design: Design,
     /// End of each block in the record arrays: one block per nested or crossed level, or runs of records when there is none.
     pub(super) block_ends: Vec<u32>,
     /// Variance of the exposure that the records of a nested block share.
@@ -260,6 +262,7 @@ impl Problem {
             maximised: self.maximised,
             cells: self.cells.clone(),
             patterns: self.patterns.clone(),
+            design: self.design.clone(),
             total_weight: 0.0,
         };
         for unit in (0..self.units()).filter(|u| !by_unit || u % stride == 0) {

@@ -120,7 +120,7 @@ impl<'p> Doubts<'p> {
                 let places = records.start - first..records.end - first;
                 point.fill(blocks.clone(), &mut lanes);
                 let put = |to: &mut [f32], lanes: &Lanes| {
-                    for ((to, p), i) in to[places.clone()].iter_mut().zip(&lanes.score).zip(records.clone()) {
+                    for ((to, p), i) in to[places.clone()].iter_mut().zip(lanes.score.iter()).zip(records.clone()) {
                         *to = (p * none[usize::from(problem.cell[i])]) as f32;
                     }
                 };
@@ -163,7 +163,7 @@ fn leave_out(point: &Point<'_>, blocks: Range<usize>, lanes: &mut Lanes) {
         return;
     }
     lanes.terms(point.beta);
-    lanes.sd.resize(lanes.eta.len(), 0.0);
+    lanes.sd.resize(lanes.eta.len());
     let first = problem.block(blocks.start).start;
     for block in blocks {
         let records = problem.block(block).start - first..problem.block(block).end - first;

@@ -11,16 +11,22 @@
 //! > D_j = 1/σ_r² + Σ p_g W_g/D_g,  M_j = Σ p_g N_g/D_g,  z_j = y_j + Σ p_g y_g/D_g,  W_g the records' curvature, D_g = W_g + p_g
 //!
 //! which is then eliminated in the same way. One pass costs O(records) plus the square of the border entries each level touches.
+#![expect(
+    clippy::inline_always,
+    reason = "vector instructions are chosen for the whole body of a dispatch, so what it calls must be in it"
+)]
 
 use std::ops::Range;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::elimination::{Coupling, Sums};
+use super::design::{Columns, Coupling, add_row};
+use super::elimination::{Block, MANY, Sums};
 use super::kernel::Lanes;
 use super::parallel::{cut, run, runs, shards};
 use super::point::{Mode, Point};
 use super::problem::Problem;
+use crate::science::numeric::{Aligned, vectorised};
 
 /// Arrays that live as long as a fit, so that a pass allocates nothing per record.
 #[derive(Debug, Clone)]
@@ -80,21 +86,27 @@ struct Task<'w> {
 /// The Newton pass at a point; leaves curvatures and scores in `work`.
 pub(super) fn newton(point: &Point<'_>, work: &mut Work, threads: usize) -> Sweep {
     let problem = point.problem;
-    let d = problem.border();
-    let sums = run(threads, tasks(problem, work), |mut task| Shard::new(point, task.record.len()).sweep(&mut task));
+    let design = &problem.design;
+    let sums = run(threads, tasks(problem, work), |mut task| {
+        let mut shard = Shard::new(point, task.record.len());
+        vectorised(
+            #[inline(always)]
+            || shard.sweep(&mut task),
+        );
+        shard.sums
+    });
 
-    let mut schur = DMatrix::zeros(d, d);
-    let mut gradient: DVector<f64> = DVector::zeros(d);
+    let mut of_columns = Columns::new(design);
+    let mut gradient: DVector<f64> = DVector::zeros(problem.border());
     let (mut value, mut log_det_eliminated, mut decrement_eliminated) = (0.0, 0.0, 0.0);
     for s in sums {
         value += s.value + 0.5 * s.log_prior.get();
         log_det_eliminated += s.log_det.get();
         decrement_eliminated += s.decrement;
-        gradient.iter_mut().zip(&s.gradient).for_each(|(sum, part)| *sum += part);
-        // Rows of the lower triangle are the columns of the upper one, number after number.
-        schur.as_mut_slice().iter_mut().zip(&s.schur).for_each(|(sum, part)| *sum += part);
+        design.add_vector(&s.gradient.effects, &s.gradient.groups, &mut gradient);
+        of_columns.add(&s.schur);
     }
-    schur.fill_lower_triangle_with_upper_triangle();
+    let mut schur = of_columns.into_border(design, problem.border());
     value += add_border_priors(point, &mut schur, &mut gradient);
     schur.fill_upper_triangle_with_lower_triangle();
     Sweep { value, schur, gradient, log_det_eliminated, decrement_eliminated }
@@ -138,10 +150,13 @@ const ALIKE: usize = 8;
 impl Tally {
     fn new(point: &Point<'_>, records: usize) -> Self {
         let patterns = point.problem.patterns.len();
-        match point.alike() {
-            Some(kinds) if kinds * ALIKE <= records => Self::Kinds(vec![[0.0; 2]; kinds]),
-            _ if patterns * ALIKE <= records => Self::Patterns(vec![[0.0; 2]; patterns]),
-            _ => Self::None,
+        let kinds = patterns * point.problem.design.groups;
+        if kinds * ALIKE <= records {
+            Self::Kinds(vec![[0.0; 2]; kinds])
+        } else if patterns * ALIKE <= records {
+            Self::Patterns(vec![[0.0; 2]; patterns])
+        } else {
+            Self::None
         }
     }
 }
@@ -150,20 +165,31 @@ impl Tally {
 struct Shard<'a> {
     point: &'a Point<'a>,
     lanes: Lanes,
-    block: Coupling,
+    /// Coupling of a block to effects.
+    effects: Aligned,
+    /// That of a block of many records, to groups too.
+    many: Coupling,
     parent: Coupling,
     tally: Tally,
-    sums: Sums,
+    sums: Sums<'a>,
 }
 
 impl<'a> Shard<'a> {
     fn new(point: &'a Point<'a>, records: usize) -> Self {
-        let d = point.problem.border();
-        let tally = Tally::new(point, records);
-        Self { point, lanes: Lanes::default(), block: Coupling::new(d), parent: Coupling::new(d), tally, sums: Sums::new(d) }
+        let design = &point.problem.design;
+        Self {
+            point,
+            lanes: Lanes::default(),
+            effects: Aligned::zeros(design.wide),
+            many: Coupling::new(design),
+            parent: Coupling::new(design),
+            tally: Tally::new(point, records),
+            sums: Sums::new(design),
+        }
     }
 
-    fn sweep(mut self, task: &mut Task<'_>) -> Sums {
+    #[inline(always)]
+    fn sweep(&mut self, task: &mut Task<'_>) {
         let problem = self.point.problem;
         for units in runs(problem, &task.units) {
             self.point.fill(problem.blocks_of(&units), &mut self.lanes);
@@ -175,26 +201,27 @@ impl<'a> Shard<'a> {
                 self.unit(unit, records.start, task);
             }
         }
+        self.sums.eliminate_waiting();
+        let patterns = problem.patterns.len();
         match &self.tally {
             Tally::Kinds(sums) => {
                 for (kind, &[score, curvature]) in sums.iter().enumerate() {
-                    let (slot, pattern) = self.point.of_kind(kind);
                     if curvature != 0.0 || score != 0.0 {
-                        self.sums.border(slot, problem.patterns.border(pattern), score, curvature);
+                        self.sums.records(kind / patterns, (kind % patterns) as u32, score, curvature);
                     }
                 }
             }
             Tally::Patterns(sums) => {
                 for (pattern, &[score, curvature]) in sums.iter().enumerate() {
-                    self.sums.effects(problem.patterns.border(pattern as u32), score, curvature);
+                    self.sums.effects(pattern as u32, score, curvature);
                 }
             }
             Tally::None => {}
         }
-        self.sums
     }
 
     /// Gathers and eliminates a unit whose records are laid out from `first` on.
+    #[inline(always)]
     fn unit(&mut self, unit: usize, first: usize, task: &mut Task<'_>) {
         let (point, problem) = (self.point, self.point.problem);
         let nested = problem.spec.nested;
@@ -202,7 +229,8 @@ impl<'a> Shard<'a> {
         let own = 1.0 / (point.tau_crossed * point.tau_crossed);
         let (mut curvature, mut score) = (own, -parent * own);
         for block in problem.unit(unit) {
-            let (block_score, block_curvature) = self.records(problem.block(block), first);
+            let records = problem.block(block);
+            let (block_score, block_curvature) = self.records(records.clone(), first);
             if problem.spec.crossed.is_none() {
                 continue;
             }
@@ -213,56 +241,69 @@ impl<'a> Shard<'a> {
             self.sums.log_prior.add(precision);
             let place = block - task.first_block;
             (task.block[0][place], task.block[1][place]) = (d, y);
-            self.sums.eliminate(&self.block, d, y);
+            let of_block = laid_out(problem, &self.lanes, records, first);
+            if of_block.group.len() > MANY {
+                self.many.clear();
+                self.many.effects.copy_from_slice(&self.effects);
+                of_block.couple(&mut self.many, 1.0);
+                self.sums.eliminate(&self.many, d, y);
+            } else {
+                self.sums.eliminate_block(of_block, &self.effects, d, y);
+            }
             if nested {
                 curvature += precision * block_curvature / d;
                 score += precision * (deviation + y / d);
-                self.parent.add_all(&self.block, precision / d);
+                let pull = precision / d;
+                of_block.couple(&mut self.parent, pull);
+                add_row(&mut self.parent.effects, &self.effects, pull);
             }
-            self.block.clear();
         }
         if nested {
             self.sums.value -= 0.5 * parent * parent * own;
             self.sums.log_prior.add(own);
             let place = unit - task.units.start;
             (task.parent[0][place], task.parent[1][place]) = (curvature, score);
-            self.sums.eliminate_wide(&self.parent, curvature, score);
+            self.sums.eliminate(&self.parent, curvature, score);
             self.parent.clear();
         }
     }
 
     /// Adds records to the border and to the coupling of their block; gives the block's score and curvature.
-    #[inline]
+    #[inline(always)]
     fn records(&mut self, records: Range<usize>, first: usize) -> (f64, f64) {
-        let (point, problem) = (self.point, self.point.problem);
-        let crossed = problem.spec.crossed.is_some();
+        let problem = self.point.problem;
+        let patterns = problem.patterns.len();
+        let block = laid_out(problem, &self.lanes, records, first);
         let (mut block_score, mut block_curvature) = (0.0, 0.0);
-        let places = records.start - first..records.end - first;
-        let of_kernel = self.lanes.score[places.clone()].iter().zip(&self.lanes.curvature[places]);
-        for ((i, (&g, &w)), &pattern) in records.clone().zip(of_kernel).zip(&problem.pattern[records]) {
+        self.effects.fill(0.0);
+        let kernel = block.score.iter().zip(block.curvature);
+        for ((&g, &w), (&group, &pattern)) in kernel.zip(block.group.iter().zip(block.pattern)) {
             block_score += g;
             block_curvature += w;
-            let columns = problem.patterns.border(pattern);
-            let slot = point.slot(i);
-            if crossed {
-                if let Some(c) = slot {
-                    self.block.add(c, w);
-                }
-                for &(k, x) in columns {
-                    self.block.add(k as usize, w * x);
-                }
-            }
+            add_row(&mut self.effects, problem.design.row(pattern), w);
             let add = |[score, curvature]: &mut [f64; 2]| (*score, *curvature) = (*score + g, *curvature + w);
             match &mut self.tally {
-                Tally::Kinds(sums) => add(&mut sums[point.kind(i)]),
+                Tally::Kinds(sums) => add(&mut sums[group as usize * patterns + pattern as usize]),
                 Tally::Patterns(sums) => {
                     add(&mut sums[pattern as usize]);
-                    self.sums.group(slot, columns, g, w);
+                    self.sums.group(group as usize, pattern, g, w);
                 }
-                Tally::None => self.sums.border(slot, columns, g, w),
+                Tally::None => self.sums.records(group as usize, pattern, g, w),
             }
         }
         (block_score, block_curvature)
+    }
+}
+
+/// Records of one block among those laid out from `first` on.
+#[inline(always)]
+fn laid_out<'b>(problem: &'b Problem, lanes: &'b Lanes, records: Range<usize>, first: usize) -> Block<'b> {
+    let places = records.start - first..records.end - first;
+    Block {
+        group: &problem.group[records.clone()],
+        pattern: &problem.pattern[records],
+        score: &lanes.score[places.clone()],
+        curvature: &lanes.curvature[places],
     }
 }
 
@@ -324,17 +365,15 @@ where
     let shards = shards(problem);
     let blocks = cut(blocks, shards.iter().map(|s| problem.blocks_of(s).end));
     let parents = cut(parents, shards.iter().map(|s| if nested { s.end } else { 0 }));
-    let first = problem.integrated.len();
-    let grouped = problem.spec.group.is_some();
-    // Steps along effects are the same for every record of a pattern.
+    // Steps along effects are the same for every record of a pattern, and those along a group for all of its own.
+    let of_groups = problem.design.of_groups(step.border.as_slice());
     let along: Vec<f64> = (0..problem.patterns.len() as u32)
         .map(|p| problem.patterns.border(p).iter().map(|&(k, x)| x * step.border[k as usize]).sum())
         .collect();
     let coupled = |block: usize| {
         let mut sum = 0.0;
         for i in problem.block(block) {
-            let group = if grouped { step.border[first + problem.group[i] as usize] } else { 0.0 };
-            sum += work.record[i] * (along[problem.pattern[i] as usize] + group);
+            sum += work.record[i] * (along[problem.pattern[i] as usize] + of_groups[problem.group[i] as usize]);
         }
         sum
     };

@@ -30,7 +30,7 @@ fn packed(seed: u64, records: usize, (swap, nested): (bool, bool), threads: usiz
             Role::Flat,
             Role::Normal { mean: -1.0, sd: 0.5, scaled: false },
         ],
-        group: Some(Group { parents: vec![Some(1), None, Some(3), None, Some(1)], scaled: !swap }),
+        group: Some(Group { parents: vec![Some(1), None, Some(3), None, Some(1)], own: Vec::new(), scaled: !swap }),
         crossed: Some(7),
         nested,
         further_tops: 1,
@@ -76,8 +76,10 @@ fn psi(problem: &Problem) -> Vec<f64> {
 
 #[test]
 fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
-    for (seed, swap, nested) in [(1, false, false), (2, true, false), (1, false, true), (2, true, true)] {
-        let problem = everything(seed, 120, swap, nested);
+    // Levels of few records and of many are eliminated in different ways.
+    let few = [(1, 120, false, false), (2, 120, true, false), (1, 120, false, true), (2, 120, true, true)];
+    for (seed, records, swap, nested) in few.into_iter().chain([(3, 260, false, false), (3, 800, false, true)]) {
+        let problem = everything(seed, records, swap, nested);
         let parameters = Free::new(&problem);
         let mut laplace = Laplace::new(&problem, &parameters, 1e-18, FitOptions::default());
         laplace.value(&psi(&problem), Nearness::Exact);
@@ -93,6 +95,51 @@ fn the_outer_gradient_is_the_derivative_of_the_laplace_value() {
             assert!((gradient[i] - numeric).abs() < 1e-6 * (1.0 + numeric.abs()), "ψ{i}: {} against {numeric}", gradient[i]);
         }
     }
+}
+
+/// An effect that all records of a group level have is the same whether each record names it or the level does.
+#[test]
+fn an_effect_of_a_group_level_is_one_that_each_of_its_records_has() {
+    let of_level = |named_by_level: bool| {
+        let mut rng = ChaCha8Rng::seed_from_u64(9);
+        let role = |mean| Role::Normal { mean, sd: 0.7, scaled: true };
+        let own = if named_by_level { vec![None, Some(1), None, Some(2)] } else { Vec::new() };
+        let spec = Spec {
+            levels: 4,
+            exposure: true,
+            effects: vec![role(0.4), role(0.0), role(0.3)],
+            group: Some(Group { parents: vec![Some(0); 5], own, scaled: true }),
+            crossed: Some(7),
+            nested: true,
+            further_tops: 0,
+        };
+        let mut builder = Problem::builder(spec).unwrap();
+        for _ in 0..300 {
+            let (group, low) = (rng.random_range(0..5), rng.random_range(0..4u8));
+            let effects: &[(u16, f64)] = match group {
+                1 if !named_by_level => &[(1, 1.0)],
+                3 if !named_by_level => &[(2, 1.0)],
+                _ => &[],
+            };
+            let (crossed, nested) = (rng.random_range(0..7), rng.random_range(0..4));
+            let exposure = rng.random_range(-4.0..0.0) - f64::from(low);
+            builder
+                .push(&Observation { low, high: low, exposure, group, crossed, nested, shared_sd: 0.5, effects, ..Observation::default() })
+                .unwrap();
+        }
+        builder.finish().unwrap()
+    };
+    let found = |problem: &Problem| {
+        let parameters = Free::new(problem);
+        let mut laplace = Laplace::new(problem, &parameters, 1e-18, FitOptions::default());
+        let value = laplace.value(&[-0.3, 0.2, 0.6, -0.4, -0.2, 0.3, 0.4], Nearness::Exact);
+        let gradient = laplace.gradient();
+        (value, gradient, DVector::from_column_slice(&laplace.mode().unwrap().border))
+    };
+    let (ours, theirs) = (found(&of_level(true)), found(&of_level(false)));
+    assert!((ours.0 - theirs.0).abs() < 1e-9 * theirs.0.abs());
+    assert!((ours.1 - &theirs.1).amax() < 1e-8 * theirs.1.amax());
+    assert!((ours.2 - &theirs.2).amax() < 1e-8 && theirs.2.amax() > 0.1);
 }
 
 /// What is left of L without the border's determinant has the gradient that is taken without it.
@@ -147,7 +194,7 @@ fn levels_sought_where_the_border_stands_are_those_of_the_mode() {
 #[test]
 fn levels_of_records_far_out_in_a_tail_are_found_in_few_steps() {
     let mut rng = ChaCha8Rng::seed_from_u64(5);
-    let group = Some(Group { parents: vec![None; 3], scaled: true });
+    let group = Some(Group { parents: vec![None; 3], own: Vec::new(), scaled: true });
     let spec = Spec { levels: 4, exposure: true, group, crossed: Some(20), nested: true, ..Spec::default() };
     let mut builder = Problem::builder(spec).unwrap();
     for n in 0..400 {
@@ -302,7 +349,7 @@ const THREE_FACTORS: &str = include_str!("../../../../tests/science/statistics/d
 /// The inverse of the matrix of second differences of L itself is the covariance by definition; no gradient enters it.
 #[test]
 fn standard_errors_with_a_nested_factor_are_those_of_second_differences_of_the_likelihood() {
-    let group = Some(Group { parents: vec![None; 20], scaled: false });
+    let group = Some(Group { parents: vec![None; 20], own: Vec::new(), scaled: false });
     let spec = Spec { levels: 5, exposure: true, group, crossed: Some(30), nested: true, ..Spec::default() };
     let mut builder = Problem::builder(spec).unwrap();
     for row in csv::Reader::from_reader(THREE_FACTORS.as_bytes()).deserialize() {
