@@ -1,7 +1,11 @@
 //! Units shared out over threads, with sums that do not depend on how many there are.
 
+use std::cell::RefCell;
 use std::ops::Range;
+use std::rc::Rc;
 use std::sync::{Mutex, PoisonError};
+
+use rayon::{ThreadPool, ThreadPoolBuilder};
 
 use super::problem::Problem;
 
@@ -50,6 +54,21 @@ pub(super) fn runs<'a>(problem: &'a Problem, units: &Range<usize>) -> impl Itera
     })
 }
 
+thread_local! {
+    static HELPERS: RefCell<Option<Rc<ThreadPool>>> = const { RefCell::new(None) };
+}
+
+/// At least so many threads that help this one, as urgent as it is and kept as long as it lasts: to start them for each of the hundred passes of a fit takes
+/// longer than a pass over few records. `None` where the system gives none.
+fn helpers(count: usize) -> Option<Rc<ThreadPool>> {
+    HELPERS.with_borrow_mut(|kept| {
+        if kept.as_ref().is_none_or(|pool| pool.current_num_threads() < count) {
+            *kept = ThreadPoolBuilder::new().num_threads(count).build().ok().map(Rc::new);
+        }
+        kept.clone()
+    })
+}
+
 /// Runs `work` on every task, at most `threads` at a time, each thread taking the next task when it is done with one; gives the results in the
 /// order of the tasks.
 pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn(T) -> R + Sync) -> Vec<R> {
@@ -60,12 +79,18 @@ pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn
     let queue = Mutex::new(tasks.into_iter().enumerate());
     let next = || queue.lock().unwrap_or_else(PoisonError::into_inner).next();
     let take_turns = || std::iter::from_fn(next).map(|(nth, task)| (nth, work(task))).collect::<Vec<(usize, R)>>();
-    let mut done = std::thread::scope(|scope| {
-        let others: Vec<_> = (1..threads).map(|_| scope.spawn(take_turns)).collect();
-        let mut done = take_turns();
-        done.extend(others.into_iter().flat_map(|other| other.join().unwrap_or_else(|panic| std::panic::resume_unwind(panic))));
-        done
-    });
+    let done = Mutex::new(Vec::new());
+    let add = |own| done.lock().unwrap_or_else(PoisonError::into_inner).extend(own);
+    match helpers(threads - 1) {
+        Some(pool) => pool.in_place_scope(|scope| {
+            for _ in 1..threads {
+                scope.spawn(|_| add(take_turns()));
+            }
+            add(take_turns());
+        }),
+        None => add(take_turns()),
+    }
+    let mut done: Vec<(usize, R)> = done.into_inner().unwrap_or_else(PoisonError::into_inner);
     done.sort_unstable_by_key(|(nth, _)| *nth);
     done.into_iter().map(|(_, result)| result).collect()
 }
