@@ -16,7 +16,7 @@ use super::natural::Layout;
 use super::parallel::{run, runs, shards};
 use super::point::Point;
 use super::problem::ATTENUATION;
-use super::record::full_terms;
+use super::record::hold;
 use super::spec::Role;
 use super::sweep::Work;
 
@@ -41,6 +41,7 @@ pub(super) fn profile(point: &Point<'_>, layout: &Layout, gradient: &OuterGradie
             let records = problem.records_of(&units);
             point.fill(problem.blocks_of(&units), &mut lanes);
             point.fill_full(records.clone(), &mut full);
+            full.terms(&mut lanes, point.beta);
             for i in records.clone() {
                 let k = i - records.start;
                 let at = At { lanes: &lanes, full: &full, k, bounds: bounds[usize::from(problem.cell[i])] };
@@ -122,25 +123,27 @@ struct At<'a> {
 fn add_record(point: &Point<'_>, layout: &Layout, i: usize, at: &At<'_>, moves: &mut Vec<Move>, second: &mut DMatrix<f64>) {
     let problem = point.problem;
     let k = at.k;
+    let m = problem.weight_of(i);
+    if m <= 0.0 {
+        return;
+    }
     let sd = at.lanes.sd.get(k).copied().unwrap_or(0.0);
     let ic = 1.0 / (1.0 + ATTENUATION * (point.beta * sd).powi(2)).sqrt();
-    let t = full_terms(at.lanes.lower[k], at.lanes.upper[k], at.lanes.eta[k], ic);
-    let m = problem.weight_of(i);
-    let pattern = problem.pattern[i];
     let wider = 1.0 - ic * ic;
+    let bounds = [at.lanes.upper[k], at.lanes.lower[k]].map(|threshold| hold((threshold - at.lanes.eta[k]) * ic));
 
     // log p has the derivatives u, −l in its bounds; that of f(a)/p in a is u(1 − 2F(a)) − u².
-    let (u, l) = (t.hazard_upper, t.hazard_lower);
-    let skew = |slope: f64, density: f64| if density > 0.0 { slope / density } else { 0.0 };
-    let upper_upper = u * skew(t.slope_upper, t.density_upper) - u * u;
-    let lower_lower = -l * skew(t.slope_lower, t.density_lower) - l * l;
+    let (u, l) = (at.full.hazard_upper[k] / (m * ic), at.full.hazard_lower[k] / (m * ic));
+    let skew = |slope: f64, density: f64| if density > 0.0 { slope / (density * ic) } else { 0.0 };
+    let upper_upper = u * skew(at.full.slope_upper[k], at.full.density_upper[k]) - u * u;
+    let lower_lower = -l * skew(at.full.slope_lower[k], at.full.density_lower[k]) - l * l;
     let upper_lower = u * l;
 
     moves.clear();
     let (lower, upper) = at.bounds;
     moves.extend(upper.map(|place| Move { place, upper: ic, lower: 0.0 }));
     moves.extend(lower.map(|place| Move { place, upper: 0.0, lower: ic }));
-    for &(k, x) in problem.patterns.maximised(pattern) {
+    for &(k, x) in problem.patterns.maximised(problem.pattern[i]) {
         moves.push(Move { place: layout.coefficients + k as usize, upper: -x * ic, lower: -x * ic });
     }
     if let Some(slope) = layout.slope {
@@ -148,13 +151,13 @@ fn add_record(point: &Point<'_>, layout: &Layout, i: usize, at: &At<'_>, moves: 
         let warmer = at.full.warmth[k];
         let upper_moves = (warmer + at.full.shift_upper[k]) * ic;
         let lower_moves = (warmer + at.full.shift_lower[k]) * ic;
-        let (upper, lower) = (upper_moves - t.upper * wider, lower_moves - t.lower * wider);
+        let (upper, lower) = (upper_moves - bounds[0] * wider, lower_moves - bounds[1] * wider);
         for other in moves.iter() {
             let mixed = -wider * (u * other.upper - l * other.lower);
             second[(slope.max(other.place), slope.min(other.place))] += m * mixed;
         }
         let bent = |moves: f64, first: f64, bound: f64| moves * (1.0 - wider) - first * wider - 2.0 * bound * wider * ic * ic;
-        second[(slope, slope)] += m * (u * bent(upper_moves, upper, t.upper) - l * bent(lower_moves, lower, t.lower));
+        second[(slope, slope)] += m * (u * bent(upper_moves, upper, bounds[0]) - l * bent(lower_moves, lower, bounds[1]));
         moves.push(Move { place: slope, upper, lower });
     }
     for (place, a) in moves.iter().enumerate() {

@@ -76,8 +76,9 @@ impl Side {
     }
 }
 
+/// A bound held where its chance is still told from nought.
 #[inline]
-fn hold(t: f64) -> f64 {
+pub(super) fn hold(t: f64) -> f64 {
     if t.abs() >= 0.5 * UNBOUNDED { t } else { t.clamp(-FARTHEST, FARTHEST) }
 }
 
