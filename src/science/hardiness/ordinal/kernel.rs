@@ -32,6 +32,8 @@ pub(super) struct Lanes {
     pub score: Aligned,
     /// −∂² log p/∂η², weighted.
     pub curvature: Aligned,
+    /// p, where it was asked for; one too small for a double is nought.
+    pub chance: Aligned,
 }
 
 /// What the outer gradient needs besides, all weighted.
@@ -108,9 +110,19 @@ impl Lanes {
         log.sum()
     }
 
-    /// Puts the probability of each record's outcome where its score would be; one too small for a double is nought.
-    pub fn probabilities(&mut self, beta: f64) {
+    /// Fills in the chance of each record's outcome, with score and curvature.
+    pub fn chances_and_terms(&mut self, beta: f64) {
+        self.chances_with::<true>(beta);
+    }
+
+    /// Fills in the chance alone.
+    pub fn chances(&mut self, beta: f64) {
+        self.chances_with::<false>(beta);
+    }
+
+    fn chances_with<const TERMS: bool>(&mut self, beta: f64) {
         let attenuation = ATTENUATION * beta * beta;
+        self.chance.resize(self.len());
         vectorised(
             #[inline(always)]
             || {
@@ -120,7 +132,13 @@ impl Lanes {
                     for i in 0..LANES {
                         p[i] = bounds.upper.below[i] * bounds.lower.above[i] * bounds.gap[i];
                     }
-                    put(&mut self.score, at, &p);
+                    put(&mut self.chance, at, &p);
+                    if TERMS {
+                        let (score, curvature) = bounds.newton();
+                        let weight = if self.weight.is_empty() { [1.0; LANES] } else { get(&self.weight, at) };
+                        put(&mut self.score, at, &times(&score, &weight));
+                        put(&mut self.curvature, at, &times(&curvature, &weight));
+                    }
                 }
             },
         );

@@ -120,14 +120,14 @@ impl<'p> Doubts<'p> {
                 let places = records.start - first..records.end - first;
                 point.fill(blocks.clone(), &mut lanes);
                 let put = |to: &mut [f32], lanes: &Lanes| {
-                    for ((to, p), i) in to[places.clone()].iter_mut().zip(lanes.score.iter()).zip(records.clone()) {
+                    for ((to, p), i) in to[places.clone()].iter_mut().zip(lanes.chance.iter()).zip(records.clone()) {
                         *to = (p * none[usize::from(problem.cell[i])]) as f32;
                     }
                 };
-                lanes.probabilities(point.beta);
+                lanes.chances_and_terms(point.beta);
                 put(&mut *ratio, &lanes);
                 leave_out(&point, blocks, &mut lanes);
-                lanes.probabilities(point.beta);
+                lanes.chances(point.beta);
                 put(&mut *without, &lanes);
             }
         });
@@ -155,14 +155,13 @@ impl<'p> Doubts<'p> {
     }
 }
 
-/// Moves every record to what the other records of its block say of it: in a normal approximation with the block's variance 1/D, a record of
-/// score g and curvature w leaves η − g/(D − w) and the variance 1/(D − w) behind.
+/// Moves every record, its score and curvature filled in, to what the other records of its block say of it: in a normal approximation with the
+/// block's variance 1/D, a record of score g and curvature w leaves η − g/(D − w) and the variance 1/(D − w) behind.
 fn leave_out(point: &Point<'_>, blocks: Range<usize>, lanes: &mut Lanes) {
     let problem = point.problem;
     if problem.spec.crossed.is_none() || blocks.is_empty() {
         return;
     }
-    lanes.terms(point.beta);
     lanes.sd.resize(lanes.eta.len());
     let first = problem.block(blocks.start).start;
     for block in blocks {
