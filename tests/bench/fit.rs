@@ -54,7 +54,7 @@ fn print_memory(spec: &HardinessSpec<'_>, data: &mut Reports) {
             data.observations.iter_mut().enumerate().for_each(|(n, o)| o.garden = n as u16);
         }
         let before = forget_peak();
-        let fitted = fit(spec, data).unwrap().settled();
+        let (seconds, fitted) = timed(|| fit(spec, data).unwrap().settled());
         let at_most = peak();
         let held = forget_peak();
         drop(refit(spec, data, &fitted).unwrap());
@@ -63,7 +63,7 @@ fn print_memory(spec: &HardinessSpec<'_>, data: &mut Reports) {
         let rest = Part(data, |o: &WinterObservation| o.reporter % 10 != 3);
         drop(fit_without(spec, &rest, &fitted).unwrap());
         println!(
-            "{:>9} reports, {gardens}: MB at most in a fit {:.0}, held after it {:.0}; besides in a refit {:.0}, in a fit without a tenth {:.0}",
+            "{:>9} reports, {gardens}: {seconds:.3} s; MB at most in a fit {:.0}, held after it {:.0}; besides in a refit {:.0}, in a fit without a tenth {:.0}",
             data.observations.len(),
             at_most - before,
             held - before,

@@ -50,7 +50,7 @@ mod tests {
         let priors = prior_table::priors().unwrap();
         let mut rng = ChaCha8Rng::seed_from_u64(11);
         let cultivars: Vec<CultivarPrior> =
-            (0..12).map(|c| CultivarPrior { class: HardinessClass::new((c % 4) as u8 + 1).ok(), from_memory: false }).collect();
+            (0..12).map(|c| CultivarPrior { class: HardinessClass::new((c % 4) as u8 + 1).ok(), from_memory: c % 3 == 0 }).collect();
         let truth = Truth::draw(&priors, &cultivars, &mut rng);
         let design = Design {
             cultivars,

@@ -152,13 +152,13 @@ impl Columns {
         let columns = matrix.as_mut_slice();
         for (slot, a) in design.places_of_effects() {
             let to = &mut columns[slot * border..][..border];
-            design.places_of_effects().for_each(|(slot, b)| to[slot] = effects[a * wide + b]);
-            design.places_of_groups().for_each(|(slot, g)| to[slot] = across[g * wide + a]);
+            design.places_of_effects().for_each(|(slot, b)| to[slot] += effects[a * wide + b]);
+            design.places_of_groups().for_each(|(slot, g)| to[slot] += across[g * wide + a]);
         }
         for (slot, g) in design.places_of_groups() {
             let to = &mut columns[slot * border..][..border];
-            design.places_of_effects().for_each(|(slot, a)| to[slot] = across[g * wide + a]);
-            design.places_of_groups().for_each(|(slot, h)| to[slot] = groups[g * stride + h] + groups[h * stride + g]);
+            design.places_of_effects().for_each(|(slot, a)| to[slot] += across[g * wide + a]);
+            design.places_of_groups().for_each(|(slot, h)| to[slot] += groups[g * stride + h] + groups[h * stride + g]);
         }
         matrix
     }

@@ -73,16 +73,6 @@ pub(super) struct Block<'a> {
     pub curvature: &'a [f64],
 }
 
-impl Block<'_> {
-    /// Adds a multiple of its coupling to groups.
-    #[inline(always)]
-    pub fn couple(&self, to: &mut Coupling, factor: f64) {
-        for (&group, w) in self.group.iter().zip(self.curvature) {
-            to.add_group(group as usize, factor * w);
-        }
-    }
-}
-
 impl<'a> Sums<'a> {
     pub fn new(design: &'a Design) -> Self {
         Self {
@@ -129,16 +119,22 @@ impl<'a> Sums<'a> {
     #[inline(always)]
     fn add_square(&mut self, row: &[f64], factor: f64) {
         let wide = self.design.wide;
-        for (to, x) in self.schur.effects.chunks_exact_mut(wide.max(1)).zip(row) {
+        for (to, x) in self.schur.effects.chunks_exact_mut(wide.max(1)).zip(row).filter(|(_, x)| **x != 0.0) {
             add_row(to, row, factor * x);
         }
+    }
+
+    /// Notes that a level with the curvature D and right-hand side y is taken out of the system.
+    #[inline(always)]
+    pub fn eliminated(&mut self, d: f64, y: f64) {
+        self.log_det.add(d);
+        self.decrement += y * y / d;
     }
 
     /// Takes a block with the curvature D and right-hand side y out of the system; its records couple it to their groups, and to effects as is given.
     #[inline(always)]
     pub fn eliminate_block(&mut self, block: Block<'_>, effects: &[f64], d: f64, y: f64) {
-        self.log_det.add(d);
-        self.decrement += y * y / d;
+        self.eliminated(d, y);
         let Design { wide, stride, .. } = *self.design;
         let inverse = 1.0 / d;
         for (place, (&group, &w)) in block.group.iter().zip(block.curvature).enumerate() {
@@ -159,8 +155,7 @@ impl<'a> Sums<'a> {
     /// Takes a crossed level out of the system.
     #[inline(always)]
     pub fn eliminate(&mut self, coupling: &Coupling, d: f64, y: f64) {
-        self.log_det.add(d);
-        self.decrement += y * y / d;
+        self.eliminated(d, y);
         let Design { wide, stride, groups, .. } = *self.design;
         let inverse = 1.0 / d;
         let touched = coupling.touched();

@@ -122,7 +122,7 @@ impl<'a> Gather<'a> {
         if problem.spec.crossed.is_none() {
             let records = problem.block(unit);
             self.records(records.clone(), first, 0.0);
-            self.sums.groups(problem, records, &self.rows, &self.thirds);
+            self.sums.groups(problem, records, &self.thirds, &self.rows);
             return;
         }
         self.couple(unit);
@@ -135,7 +135,7 @@ impl<'a> Gather<'a> {
         }
         if problem.spec.nested {
             self.own_prior(nest.value, (1.0 + nest.spread) / nest.curvature, false);
-            self.sums.eliminate(problem, &self.parent, nest.curvature, parent_third, &self.parent_score);
+            self.sums.eliminate(problem, &self.parent, nest.curvature, (parent_third, &self.parent_score));
             store(task.parents, (unit - first_unit, self.layout.len), &self.parent_score);
             self.parent.clear();
         }
@@ -146,8 +146,11 @@ impl<'a> Gather<'a> {
     fn couple(&mut self, unit: usize) {
         let (point, problem) = (self.point, self.point.problem);
         let Design { wide, .. } = problem.design;
-        self.coupled.resize(problem.unit(unit).len() * wide);
-        self.coupled.fill(0.0);
+        let needed = problem.unit(unit).len() * wide;
+        if self.coupled.len() < needed {
+            self.coupled.resize(needed);
+        }
+        self.coupled[..needed].fill(0.0);
         for (place, block) in problem.unit(unit).enumerate() {
             let effects = &mut self.coupled[place * wide..][..wide];
             let records = problem.block(block);
@@ -183,14 +186,14 @@ impl<'a> Gather<'a> {
         let d = self.work.blocks.curvature[block];
         let effects = &self.coupled[place * wide..][..wide];
         let (weights, groups) = (&self.work.record[records.clone()], &problem.group[records.clone()]);
-        let Variance { columns, .. } = self.variance;
+        let Variance { columns, along_patterns, .. } = self.variance;
         let Shift { effects: of_effects, groups: of_groups } = &mut self.shift;
         let (parent_effects, parent_groups) = (&self.parent_shift.effects, &self.parent_shift.groups);
         let mut mixed = product(effects, parent_effects);
         for (&group, w) in groups.iter().zip(weights) {
             mixed += w * parent_groups[group as usize];
         }
-        if records.len() > MANY {
+        if groups.len() > MANY {
             self.many.clear();
             self.many.effects.copy_from_slice(effects);
             for (&group, w) in groups.iter().zip(weights) {
@@ -203,11 +206,8 @@ impl<'a> Gather<'a> {
         }
         let inverse = 1.0 / d;
         of_effects.fill(0.0);
-        for (line, n) in columns.effects.chunks_exact(wide.max(1)).zip(effects) {
-            add_row(of_effects, line, n * inverse);
-        }
         let mut own = 0.0;
-        for (&group, w) in groups.iter().zip(weights) {
+        for ((&group, &pattern), w) in groups.iter().zip(&problem.pattern[records]).zip(weights) {
             let group = group as usize;
             let line = &columns.groups[group * stride..][..stride];
             let across = &columns.across[group * wide..][..wide];
@@ -216,6 +216,7 @@ impl<'a> Gather<'a> {
                 sum += line[other as usize] * w;
             }
             add_row(of_effects, across, w * inverse);
+            add_row(of_effects, &along_patterns[pattern as usize * wide..][..wide], w * inverse);
             own += w * inverse * sum;
             of_groups[group] = inverse * sum + pull * parent_groups[group];
         }
@@ -249,13 +250,12 @@ impl<'a> Gather<'a> {
         } else {
             self.own_prior(deviation, variance, true);
         }
-        self.sums.groups(problem, records.clone(), &self.rows, &self.thirds);
+        self.sums.groups(problem, records.clone(), &self.thirds, &self.rows);
         if records.len() > MANY {
-            self.sums.eliminate(problem, &self.many, d, third, &self.block_score);
+            self.sums.eliminate(problem, &self.many, d, (third, &self.block_score));
         } else {
-            let Design { wide, .. } = problem.design;
-            let of_groups = problem.group[records.clone()].iter().zip(&self.work.record[records]).map(|(group, w)| (*group as usize, *w));
-            self.sums.eliminate_with(of_groups, &self.coupled[place * wide..][..problem.design.effects()], d, third, &self.block_score);
+            let weights = &self.work.record[records.clone()];
+            self.sums.eliminate_block(problem, records, weights, d, (third, &self.block_score));
         }
         if nested {
             add_row(&mut self.parent_score, &self.block_score, pull);
@@ -301,7 +301,9 @@ impl<'a> Gather<'a> {
         let places: &[f64] = &self.places;
         let slope_row = &places[2 * problem.cells.len() * of_record..][..of_record];
         let sums = &mut self.sums;
-        self.rows.resize(records.len() * of_record);
+        if self.rows.len() < records.len() * of_record {
+            self.rows.resize(records.len() * of_record);
+        }
         self.thirds.clear();
         let mut whole = 0.0;
         let told = problem.group[records.clone()].iter().zip(&problem.pattern[records.clone()]).zip(&problem.cell[records.clone()]);
@@ -339,7 +341,7 @@ impl<'a> Gather<'a> {
                 add_row(row, columns, -self.lanes.curvature[k]);
             }
             add_row(&mut self.block_score[..of_record], row, 1.0);
-            sums.effects(problem, pattern, third, row);
+            sums.effects(problem, pattern, (third, row), 1.0);
         }
         whole
     }

@@ -60,7 +60,7 @@ impl Sums {
             of_record,
             eliminated: Aligned::zeros(wide),
             third_of_pattern: vec![0.0; patterns],
-            cross_of_pattern: Aligned::zeros(patterns * of_record),
+            cross_of_pattern: Aligned::zeros(patterns * wide),
         }
     }
 
@@ -72,24 +72,24 @@ impl Sums {
         self.explicit_of_slope += slope;
     }
 
-    /// Adds one record's q and ∂g/∂ν to its effects.
+    /// Adds a multiple of q and of a row of ∂g/∂ν to the effects of one row of effects.
     #[inline(always)]
-    pub fn effects(&mut self, problem: &Problem, pattern: u32, third: f64, row: &[f64]) {
+    pub fn effects(&mut self, problem: &Problem, pattern: u32, (third, row): (f64, &[f64]), factor: f64) {
         if let Some(of_pattern) = self.third_of_pattern.get_mut(pattern as usize) {
-            *of_pattern += third;
-            add_row(&mut self.cross_of_pattern[pattern as usize * self.of_record..][..self.of_record], row, 1.0);
+            *of_pattern += factor * third;
+            add_row(&mut self.cross_of_pattern[pattern as usize * self.wide..][..row.len()], row, factor);
         } else {
-            self.pattern(problem, pattern, third, row);
+            self.pattern(problem, pattern, (third, row), factor);
         }
     }
 
-    /// The same, for what is one row of effects at a time.
+    /// The same without a sum for each row of effects.
     #[inline(always)]
-    fn pattern(&mut self, problem: &Problem, pattern: u32, third: f64, row: &[f64]) {
+    fn pattern(&mut self, problem: &Problem, pattern: u32, (third, row): (f64, &[f64]), factor: f64) {
         let x = problem.design.row(pattern);
-        add_row(&mut self.third[0], x, third);
+        add_row(&mut self.third[0], x, factor * third);
         for (a, x) in x[..problem.design.effects()].iter().enumerate().filter(|(_, x)| **x != 0.0) {
-            add_row(&mut self.cross[0][a * self.wide..][..self.of_record], row, *x);
+            add_row(&mut self.cross[0][a * self.wide..][..row.len()], row, factor * x);
         }
     }
 
@@ -97,8 +97,8 @@ impl Sums {
     #[must_use]
     pub fn closed(mut self, problem: &Problem, layout: &Layout) -> Self {
         let (thirds, rows) = (std::mem::take(&mut self.third_of_pattern), std::mem::take(&mut self.cross_of_pattern));
-        for ((pattern, third), row) in (0..).zip(thirds).zip(rows.chunks_exact(self.of_record.max(1))) {
-            self.pattern(problem, pattern, third, row);
+        for ((pattern, third), row) in (0..).zip(thirds).zip(rows.chunks_exact(self.wide.max(1))) {
+            self.pattern(problem, pattern, (third, row), 1.0);
         }
         for (cell, sums) in problem.cells.iter().zip(&self.explicit_of_cell) {
             let (lower, upper) = cell.bounds(problem.spec.levels);
@@ -114,49 +114,42 @@ impl Sums {
         self
     }
 
-    /// Adds records to their group levels.
+    /// Adds records of q and rows of ∂g/∂ν to their group levels.
     #[inline(always)]
-    pub fn groups(&mut self, problem: &Problem, records: Range<usize>, rows: &[f64], thirds: &[f64]) {
-        let of_record = self.of_record;
-        let [_, third_of_groups] = &mut self.third;
-        let [_, cross_of_groups] = &mut self.cross;
-        for ((&group, third), row) in problem.group[records].iter().zip(thirds).zip(rows.chunks_exact(of_record.max(1))) {
-            let group = group as usize;
-            third_of_groups[group] += third;
-            add_row(&mut cross_of_groups[group * self.wide..][..of_record], row, 1.0);
+    pub fn groups(&mut self, problem: &Problem, records: Range<usize>, thirds: &[f64], rows: &[f64]) {
+        for ((&group, third), row) in problem.group[records].iter().zip(thirds).zip(rows.chunks_exact(self.of_record.max(1))) {
+            self.group(group as usize, (*third, row), 1.0);
         }
     }
 
-    /// Takes a level with the curvature D, q and ∂g/∂ν out of the system.
     #[inline(always)]
-    pub fn eliminate(&mut self, problem: &Problem, coupling: &Coupling, curvature: f64, third: f64, score: &[f64]) {
-        let of_groups = coupling.touched().iter().map(|&group| (group as usize, coupling.groups[group as usize]));
-        self.eliminate_with(of_groups, &coupling.effects[..problem.design.effects()], curvature, third, score);
+    fn group(&mut self, group: usize, (third, row): (f64, &[f64]), factor: f64) {
+        self.third[1][group] += factor * third;
+        add_row(&mut self.cross[1][group * self.wide..][..row.len()], row, factor);
     }
 
-    /// The same for its coupling to groups and to effects.
+    /// Takes a block with the curvature D, q and ∂g/∂ν out of the system; `weights` are the curvatures of its records.
     #[inline(always)]
-    pub fn eliminate_with(
-        &mut self,
-        of_groups: impl Iterator<Item = (usize, f64)>,
-        of_effects: &[f64],
-        curvature: f64,
-        third: f64,
-        score: &[f64],
-    ) {
-        let inverse = 1.0 / curvature;
-        let [third_of_effects, third_of_groups] = &mut self.third;
-        let [cross_of_effects, cross_of_groups] = &mut self.cross;
-        for (group, n) in of_groups {
-            let share = n * inverse;
-            third_of_groups[group] -= share * third;
-            add_row(&mut cross_of_groups[group * self.wide..][..self.wide], score, -share);
+    pub fn eliminate_block(&mut self, problem: &Problem, records: Range<usize>, weights: &[f64], d: f64, level: (f64, &[f64])) {
+        let inverse = 1.0 / d;
+        for ((&group, &pattern), w) in problem.group[records.clone()].iter().zip(&problem.pattern[records]).zip(weights) {
+            self.group(group as usize, level, -w * inverse);
+            self.effects(problem, pattern, level, -w * inverse);
         }
-        for (a, n) in of_effects.iter().enumerate() {
-            let share = n * inverse;
-            third_of_effects[a] -= share * third;
-            add_row(&mut cross_of_effects[a * self.wide..][..self.wide], score, -share);
+        add_row(&mut self.eliminated, level.1, level.0 * inverse);
+    }
+
+    /// The same of a level with a coupling to groups and effects.
+    #[inline(always)]
+    pub fn eliminate(&mut self, problem: &Problem, coupling: &Coupling, d: f64, level: (f64, &[f64])) {
+        let inverse = 1.0 / d;
+        for &group in coupling.touched() {
+            self.group(group as usize, level, -coupling.groups[group as usize] * inverse);
         }
-        add_row(&mut self.eliminated, score, third * inverse);
+        for (a, n) in coupling.effects[..problem.design.effects()].iter().enumerate().filter(|(_, n)| **n != 0.0) {
+            self.third[0][a] -= n * inverse * level.0;
+            add_row(&mut self.cross[0][a * self.wide..][..self.wide], level.1, -n * inverse);
+        }
+        add_row(&mut self.eliminated, level.1, level.0 * inverse);
     }
 }

@@ -23,8 +23,7 @@ pub enum Role {
 pub struct Group {
     /// For every level the integrated effect that is its mean, if any.
     pub parents: Vec<Option<usize>>,
-    /// For every level the effect that each of its records has besides, once, and no record of another level; none where the list ends before. Records
-    /// are given without it.
+    /// For every level the integrated effect that each of its records has besides, once; none where the list ends before. Records are given without it.
     pub own: Vec<Option<usize>>,
     /// Whether its standard deviation is in units of the exposure.
     pub scaled: bool,

@@ -26,7 +26,7 @@ use super::kernel::Lanes;
 use super::parallel::{cut, run, runs, shards};
 use super::point::{Mode, Point};
 use super::problem::Problem;
-use crate::science::numeric::{Aligned, vectorised};
+use crate::science::numeric::vectorised;
 
 /// Arrays that live as long as a fit, so that a pass allocates nothing per record.
 #[derive(Debug, Clone)]
@@ -165,10 +165,8 @@ impl Tally {
 struct Shard<'a> {
     point: &'a Point<'a>,
     lanes: Lanes,
-    /// Coupling of a block to effects.
-    effects: Aligned,
-    /// That of a block of many records, to groups too.
-    many: Coupling,
+    /// Coupling of a block: to effects, and to groups where its records are many.
+    block: Coupling,
     parent: Coupling,
     tally: Tally,
     sums: Sums<'a>,
@@ -180,8 +178,7 @@ impl<'a> Shard<'a> {
         Self {
             point,
             lanes: Lanes::default(),
-            effects: Aligned::zeros(design.wide),
-            many: Coupling::new(design),
+            block: Coupling::new(design),
             parent: Coupling::new(design),
             tally: Tally::new(point, records),
             sums: Sums::new(design),
@@ -197,9 +194,11 @@ impl<'a> Shard<'a> {
             let records = problem.records_of(&units);
             let at = records.start - task.first_record;
             task.record[at..at + records.len()].copy_from_slice(&self.lanes.curvature[..records.len()]);
+            let lanes = std::mem::take(&mut self.lanes);
             for unit in units {
-                self.unit(unit, records.start, task);
+                self.unit(unit, (&lanes, records.start), task);
             }
+            self.lanes = lanes;
         }
         self.sums.eliminate_waiting();
         let patterns = problem.patterns.len();
@@ -222,18 +221,19 @@ impl<'a> Shard<'a> {
 
     /// Gathers and eliminates a unit whose records are laid out from `first` on.
     #[inline(always)]
-    fn unit(&mut self, unit: usize, first: usize, task: &mut Task<'_>) {
+    fn unit(&mut self, unit: usize, (lanes, first): (&Lanes, usize), task: &mut Task<'_>) {
         let (point, problem) = (self.point, self.point.problem);
         let nested = problem.spec.nested;
         let parent = if nested { point.mode.parents[unit] } else { 0.0 };
         let own = 1.0 / (point.tau_crossed * point.tau_crossed);
         let (mut curvature, mut score) = (own, -parent * own);
         for block in problem.unit(unit) {
-            let records = problem.block(block);
-            let (block_score, block_curvature) = self.records(records.clone(), first);
+            let of_block = laid_out(problem, lanes, problem.block(block), first);
             if problem.spec.crossed.is_none() {
+                self.add_records(&of_block);
                 continue;
             }
+            let (block_score, block_curvature) = (of_block.score.iter().sum::<f64>(), of_block.curvature.iter().sum::<f64>());
             let precision = point.block_precision(block);
             let deviation = point.mode.blocks[block] - parent;
             let (d, y) = (block_curvature + precision, block_score - deviation * precision);
@@ -241,21 +241,15 @@ impl<'a> Shard<'a> {
             self.sums.log_prior.add(precision);
             let place = block - task.first_block;
             (task.block[0][place], task.block[1][place]) = (d, y);
-            let of_block = laid_out(problem, &self.lanes, records, first);
-            if of_block.group.len() > MANY {
-                self.many.clear();
-                self.many.effects.copy_from_slice(&self.effects);
-                of_block.couple(&mut self.many, 1.0);
-                self.sums.eliminate(&self.many, d, y);
-            } else {
-                self.sums.eliminate_block(of_block, &self.effects, d, y);
-            }
+            self.add_and_eliminate(&of_block, d, y);
             if nested {
                 curvature += precision * block_curvature / d;
                 score += precision * (deviation + y / d);
                 let pull = precision / d;
-                of_block.couple(&mut self.parent, pull);
-                add_row(&mut self.parent.effects, &self.effects, pull);
+                for ((&group, &pattern), w) in of_block.group.iter().zip(of_block.pattern).zip(of_block.curvature) {
+                    self.parent.add_group(group as usize, pull * w);
+                    add_row(&mut self.parent.effects, problem.design.row(pattern), pull * w);
+                }
             }
         }
         if nested {
@@ -268,30 +262,55 @@ impl<'a> Shard<'a> {
         }
     }
 
-    /// Adds records to the border and to the coupling of their block; gives the block's score and curvature.
+    /// Adds the records of a block with the curvature D and right-hand side y to the border, and takes the block out of it.
     #[inline(always)]
-    fn records(&mut self, records: Range<usize>, first: usize) -> (f64, f64) {
-        let problem = self.point.problem;
-        let patterns = problem.patterns.len();
-        let block = laid_out(problem, &self.lanes, records, first);
-        let (mut block_score, mut block_curvature) = (0.0, 0.0);
-        self.effects.fill(0.0);
-        let kernel = block.score.iter().zip(block.curvature);
-        for ((&g, &w), (&group, &pattern)) in kernel.zip(block.group.iter().zip(block.pattern)) {
-            block_score += g;
-            block_curvature += w;
-            add_row(&mut self.effects, problem.design.row(pattern), w);
-            let add = |[score, curvature]: &mut [f64; 2]| (*score, *curvature) = (*score + g, *curvature + w);
-            match &mut self.tally {
-                Tally::Kinds(sums) => add(&mut sums[group as usize * patterns + pattern as usize]),
-                Tally::Patterns(sums) => {
-                    add(&mut sums[pattern as usize]);
-                    self.sums.group(group as usize, pattern, g, w);
-                }
-                Tally::None => self.sums.records(group as usize, pattern, g, w),
-            }
+    fn add_and_eliminate(&mut self, block: &Block<'_>, d: f64, y: f64) {
+        if let ([group], [pattern], [score], [curvature]) = (block.group, block.pattern, block.score, block.curvature) {
+            // All that goes is along the record's own column.
+            self.sums.eliminated(d, y);
+            let share = curvature / d;
+            self.add(*group, *pattern, score - share * y, curvature - share * curvature);
+            return;
         }
-        (block_score, block_curvature)
+        self.add_records(block);
+        let design = &self.point.problem.design;
+        let effects = &mut self.block.effects;
+        effects.fill(0.0);
+        for (&pattern, w) in block.pattern.iter().zip(block.curvature) {
+            add_row(effects, design.row(pattern), *w);
+        }
+        if block.group.len() > MANY {
+            for (&group, w) in block.group.iter().zip(block.curvature) {
+                self.block.add_group(group as usize, *w);
+            }
+            self.sums.eliminate(&self.block, d, y);
+            self.block.clear();
+        } else {
+            self.sums.eliminate_block(*block, effects, d, y);
+        }
+    }
+
+    /// Adds records to the border.
+    #[inline(always)]
+    fn add_records(&mut self, block: &Block<'_>) {
+        let kernel = block.score.iter().zip(block.curvature);
+        for ((&score, &curvature), (&group, &pattern)) in kernel.zip(block.group.iter().zip(block.pattern)) {
+            self.add(group, pattern, score, curvature);
+        }
+    }
+
+    /// Adds a record's score and curvature to the border.
+    #[inline(always)]
+    fn add(&mut self, group: u32, pattern: u32, score: f64, curvature: f64) {
+        let to = |[g, w]: &mut [f64; 2]| (*g, *w) = (*g + score, *w + curvature);
+        match &mut self.tally {
+            Tally::Kinds(sums) => to(&mut sums[group as usize * self.point.problem.patterns.len() + pattern as usize]),
+            Tally::Patterns(sums) => {
+                to(&mut sums[pattern as usize]);
+                self.sums.group(group as usize, pattern, score, curvature);
+            }
+            Tally::None => self.sums.records(group as usize, pattern, score, curvature),
+        }
     }
 }
 

@@ -14,7 +14,8 @@ pub(super) struct Variance {
     pub columns: Columns,
     /// Effects by group levels, the transpose of the part across.
     along: Aligned,
-    /// x'S⁻¹x of each row of effects x.
+    /// S⁻¹x at the effects, and x'S⁻¹x, of each row of effects x.
+    pub along_patterns: Aligned,
     pub of_pattern: Vec<f64>,
 }
 
@@ -28,12 +29,16 @@ impl Variance {
                 along[a * stride + g] = columns.across[g * wide + a];
             }
         }
-        let of = |pattern| {
-            let row = design.row(pattern);
-            columns.effects.chunks_exact(wide.max(1)).zip(row).map(|(line, x)| x * product(line, row)).sum()
-        };
-        let of_pattern = (0..patterns as u32).map(of).collect();
-        Self { columns, along, of_pattern }
+        let mut along_patterns = Aligned::zeros(patterns * wide);
+        let mut of_pattern = vec![0.0; patterns];
+        for (pattern, of_pattern) in of_pattern.iter_mut().enumerate() {
+            let (x, to) = (design.row(pattern as u32), &mut along_patterns[pattern * wide..][..wide]);
+            for (line, x) in columns.effects.chunks_exact(wide.max(1)).zip(x).filter(|(_, x)| **x != 0.0) {
+                add_row(to, line, *x);
+            }
+            *of_pattern = product(x, to);
+        }
+        Self { columns, along, along_patterns, of_pattern }
     }
 }
 
