@@ -63,31 +63,41 @@ impl Tx {
 
     /// Takes some reports in where none of them stands here; the ids of those that do. `wanted`: whether anything is to be taken at all.
     async fn import_fresh(&mut self, some: &[Incoming], at: Timestamp, change: i64, wanted: bool) -> Result<Vec<String>, StoreError> {
-        let here = self.standing("SELECT id FROM report WHERE id IN (", some.iter().map(|i| i.report.id.to_string())).await?;
+        let here = self.standing("SELECT id FROM report WHERE id", some.iter().map(|i| i.report.id.to_string()).collect()).await?;
         if wanted && here.is_empty() {
             self.import_some(some, at, change).await?;
         }
         Ok(here)
     }
 
-    /// Of some ids those that stand here.
-    pub(super) async fn standing(&mut self, text: &'static str, ids: impl Iterator<Item = String>) -> Result<Vec<String>, StoreError> {
-        Ok(within!(*self, c => {
-            let mut query = sqlx::QueryBuilder::new(text);
-            let mut listed = query.separated(", ");
-            for id in ids {
-                listed.push_bind(id);
+    /// Of some ids those that stand here; `text` selects those whose column, its last word, is one of them.
+    pub(super) async fn standing(&mut self, text: &'static str, ids: Vec<String>) -> Result<Vec<String>, StoreError> {
+        // Planned anew each time: a plan kept from when the table was small reads all of it for every question to come.
+        let found = match self {
+            Self::Lite(transaction) => {
+                let mut query = sqlx::QueryBuilder::new(text);
+                query.push(" IN (");
+                let mut listed = query.separated(", ");
+                for id in ids {
+                    listed.push_bind(id);
+                }
+                query.push(")");
+                query.build_query_scalar().persistent(false).fetch_all(&mut **transaction).await
             }
-            query.push(")");
-            // Planned anew each time: a plan kept from when the table was small reads all of it for every question to come.
-            query.build_query_scalar::<String>().persistent(false).fetch_all(c).await
-        })?)
+            Self::Pg(transaction) => {
+                // One array, which takes PostgreSQL less than a thousand parameters to read and to plan for.
+                let mut query = sqlx::QueryBuilder::new(text);
+                query.push(" = ANY(").push_bind(ids).push(")");
+                query.build_query_scalar().persistent(false).fetch_all(&mut **transaction).await
+            }
+        };
+        Ok(found?)
     }
 
     /// Takes some reports in that do not stand here, with those of their plants that do not either.
     async fn import_some(&mut self, some: &[Incoming], at: Timestamp, change: i64) -> Result<(), StoreError> {
         let mut plants: BTreeMap<String, &Plant> = some.iter().map(|i| (i.report.plant.id.to_string(), &i.report.plant)).collect();
-        for known in self.standing("SELECT id FROM plant WHERE id IN (", plants.keys().cloned().collect::<Vec<_>>().into_iter()).await? {
+        for known in self.standing("SELECT id FROM plant WHERE id", plants.keys().cloned().collect()).await? {
             plants.remove(&known);
         }
         if !plants.is_empty() {

@@ -26,7 +26,7 @@ impl Tx {
         }
         self.hold_key("catalogue", "change").await?;
         let ids: HashSet<String> = changes.iter().map(|incoming| incoming.proposal.id.to_string()).collect();
-        let known = self.standing("SELECT id FROM catalogue_change WHERE id IN (", ids.iter().cloned()).await?;
+        let known = self.standing("SELECT id FROM catalogue_change WHERE id", ids.iter().cloned().collect()).await?;
         if known.len() == ids.len() {
             return Ok(());
         }
