@@ -4,7 +4,8 @@ use rustc_hash::FxHashMap;
 
 use super::design::Design;
 use super::parallel::{both, cut, run};
-use super::problem::{Cell, Patterns, Problem, Slot};
+use super::patterns::{Patterns, Slot};
+use super::problem::{Cell, Problem};
 use super::spec::{DataError, Observation, Role, Spec};
 
 /// Collects records and packs them.

@@ -13,7 +13,7 @@ use std::hint::black_box;
 
 use nalgebra::{DMatrix, DVector};
 
-use super::problem::{Patterns, Slot};
+use super::patterns::{Patterns, Slot};
 use super::spec::Spec;
 use crate::science::numeric::Aligned;
 use crate::science::numeric::eight_numbers::{Eight, LANES};

@@ -11,6 +11,15 @@ use super::design::{Columns, Coupling, Design, add_row};
 use crate::science::numeric::Aligned;
 use crate::science::numeric::eight_numbers::{LANES, get, put};
 
+/// Levels that are eliminated together.
+const TOGETHER: usize = 8;
+/// Rows that are taken together meanwhile.
+const ROWS: usize = 4;
+/// Records of a block up to which each meets every other where it is eliminated; of more, sums by group level do.
+pub(super) const MANY: usize = 20;
+/// Groups for each one touched up to which whole rows are worked through: eight numbers at a time cost less than looking up one after another.
+const WIDE: usize = 16;
+
 /// Sum of logarithms of positive numbers, few of them taken.
 pub(super) struct LogSum {
     product: f64,
@@ -221,12 +230,3 @@ impl<'a> Sums<'a> {
         *count = 0;
     }
 }
-
-/// Levels that are eliminated together.
-const TOGETHER: usize = 8;
-/// Rows that are taken together meanwhile.
-const ROWS: usize = 4;
-/// Records of a block up to which each meets every other where it is eliminated; of more, sums by group level do.
-pub(super) const MANY: usize = 20;
-/// Groups for each one touched up to which whole rows are worked through: eight numbers at a time cost less than looking up one after another.
-const WIDE: usize = 16;

@@ -3,8 +3,8 @@
 use nalgebra::{DMatrix, DVector};
 
 use super::natural::{Layout, Natural};
+use super::patterns::Slot;
 use super::point::Mode;
-use super::problem::Slot;
 use super::stop::Stop;
 
 /// How hard to work.

@@ -28,8 +28,9 @@
 
 use super::fitted::Fitted;
 use super::kernel::Lanes;
+use super::patterns::Slot;
 use super::point::{Mode, Point};
-use super::problem::{ATTENUATION, Cell, Problem, Slot};
+use super::problem::{ATTENUATION, Cell, Problem};
 use super::record::{UNBOUNDED, terms};
 use super::robust::{Contamination, levels_and_doubts};
 use super::spec::{Observation, Spec};

@@ -33,6 +33,7 @@ mod log_product;
 mod natural;
 mod outer;
 mod parallel;
+mod patterns;
 mod point;
 mod problem;
 mod record;

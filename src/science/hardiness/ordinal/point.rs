@@ -4,7 +4,8 @@ use std::ops::Range;
 
 use super::kernel::{FullLanes, Lanes};
 use super::natural::Natural;
-use super::problem::{Problem, Slot};
+use super::patterns::Slot;
+use super::problem::Problem;
 use super::record::UNBOUNDED;
 use super::spec::Role;
 

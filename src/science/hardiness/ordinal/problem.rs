@@ -16,67 +16,12 @@
 use std::ops::Range;
 
 use super::design::Design;
+use super::patterns::{Patterns, Slot};
 use super::spec::Spec;
 
 /// Variance factor of the single-probit approximation to the logistic, 0.5877²: minimax fit, error in p at most 0.01.
 /// Source: own minimax fit, agreeing with the scale-mixture approximations of Monahan & Stefanski (1989).
 pub const ATTENUATION: f64 = 0.3454;
-
-/// Where an effect's coefficient lives.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub(super) enum Slot {
-    Maximised(usize),
-    Border(usize),
-}
-
-/// Distinct rows of effects, split into the border and the maximised part.
-#[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Patterns {
-    pub(super) border: Rows,
-    pub(super) maximised: Rows,
-}
-
-#[derive(Debug, Clone, Default, PartialEq)]
-pub(super) struct Rows {
-    ends: Vec<u32>,
-    entries: Vec<(u32, f64)>,
-}
-
-impl Rows {
-    pub(super) fn push(&mut self, entries: impl Iterator<Item = (u32, f64)>) {
-        self.entries.extend(entries);
-        self.ends.push(self.entries.len() as u32);
-    }
-
-    #[inline]
-    fn row(&self, index: usize) -> &[(u32, f64)] {
-        let start = if index == 0 { 0 } else { self.ends[index - 1] as usize };
-        &self.entries[start..self.ends[index] as usize]
-    }
-}
-
-impl Patterns {
-    /// Border entries (index in the border, x) of a pattern.
-    #[inline]
-    pub(super) fn border(&self, pattern: u32) -> &[(u32, f64)] {
-        self.border.row(pattern as usize)
-    }
-
-    /// Maximised entries (index among the maximised, x) of a pattern.
-    #[inline]
-    pub(super) fn maximised(&self, pattern: u32) -> &[(u32, f64)] {
-        self.maximised.row(pattern as usize)
-    }
-
-    pub(super) fn len(&self) -> usize {
-        self.border.ends.len()
-    }
-
-    /// Entries of all patterns together.
-    pub(super) fn entries(&self) -> usize {
-        self.border.entries.len() + self.maximised.entries.len()
-    }
-}
 
 /// A kind of outcome: its levels, and which highest threshold it stands under.
 #[derive(Debug, Clone, Copy, PartialEq)]
