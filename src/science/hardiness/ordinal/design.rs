@@ -1,7 +1,7 @@
 //! The columns of the records in the border, laid out for a pass: a row of effects, as long as a whole number of vectors, and one group level.
 //!
 //! A record's column in the border is x = (row of effects, 1 at its group level); an effect that every record of one group level has besides
-//! ([`super::spec::Group::own`]) is the same column as that level, so sums are kept of the level alone and copied ([`Design::border`]). Effects that no
+//! ([`super::spec::Group::own`]) is the same column as that level, so sums are kept of the level alone and copied ([`Columns::into_border`]). Effects that no
 //! record has, such as the mean of a class, have no column. What a pass adds up over columns is therefore a matrix in three parts, which meets
 //! the border once at its end.
 #![expect(
