@@ -130,7 +130,7 @@ fn add_record(point: &Point<'_>, layout: &Layout, i: usize, at: &At<'_>, moves: 
     let sd = at.lanes.sd.get(k).copied().unwrap_or(0.0);
     let ic = 1.0 / (1.0 + ATTENUATION * (point.beta * sd).powi(2)).sqrt();
     let wider = 1.0 - ic * ic;
-    let bounds = [at.lanes.upper[k], at.lanes.lower[k]].map(|threshold| hold((threshold - at.lanes.eta[k]) * ic));
+    let [bound_upper, bound_lower] = [at.lanes.upper[k], at.lanes.lower[k]].map(|threshold| hold((threshold - at.lanes.eta[k]) * ic));
 
     // log p has the derivatives u, −l in its bounds; that of f(a)/p in a is u(1 − 2F(a)) − u².
     let (u, l) = (at.full.hazard_upper[k] / (m * ic), at.full.hazard_lower[k] / (m * ic));
@@ -151,13 +151,13 @@ fn add_record(point: &Point<'_>, layout: &Layout, i: usize, at: &At<'_>, moves: 
         let warmer = at.full.warmth[k];
         let upper_moves = (warmer + at.full.shift_upper[k]) * ic;
         let lower_moves = (warmer + at.full.shift_lower[k]) * ic;
-        let (upper, lower) = (upper_moves - bounds[0] * wider, lower_moves - bounds[1] * wider);
+        let (upper, lower) = (upper_moves - bound_upper * wider, lower_moves - bound_lower * wider);
         for other in moves.iter() {
             let mixed = -wider * (u * other.upper - l * other.lower);
             second[(slope.max(other.place), slope.min(other.place))] += m * mixed;
         }
         let bent = |moves: f64, first: f64, bound: f64| moves * (1.0 - wider) - first * wider - 2.0 * bound * wider * ic * ic;
-        second[(slope, slope)] += m * (u * bent(upper_moves, upper, bounds[0]) - l * bent(lower_moves, lower, bounds[1]));
+        second[(slope, slope)] += m * (u * bent(upper_moves, upper, bound_upper) - l * bent(lower_moves, lower, bound_lower));
         moves.push(Move { place: slope, upper, lower });
     }
     for (place, a) in moves.iter().enumerate() {

@@ -57,7 +57,7 @@ pub(super) struct FullLanes {
 }
 
 impl Lanes {
-    /// Makes room for `records`, all of them certain outcomes until they are filled in.
+    /// Makes room for `records`, which are to be filled in; what is left of the last lanes are certain outcomes.
     pub fn reset(&mut self, records: usize, sd: bool, weight: bool) {
         let n = records.next_multiple_of(LANES);
         for (array, value) in [(&mut self.eta, 0.0), (&mut self.lower, -UNBOUNDED), (&mut self.upper, UNBOUNDED)] {
@@ -66,8 +66,8 @@ impl Lanes {
         for (array, wanted, value) in [(&mut self.sd, sd, 0.0), (&mut self.weight, weight, 0.0)] {
             array.reset(if wanted { n } else { 0 }, value);
         }
-        self.score.reset(n, 0.0);
-        self.curvature.reset(n, 0.0);
+        self.score.resize(n);
+        self.curvature.resize(n);
     }
 
     fn len(&self) -> usize {
@@ -176,7 +176,7 @@ impl FullLanes {
         let lower = [&mut self.hazard_lower, &mut self.density_lower, &mut self.slope_lower];
         let upper = [&mut self.hazard_upper, &mut self.density_upper, &mut self.slope_upper];
         for array in lower.into_iter().chain(upper).chain([a, b, c]) {
-            array.reset(n, 0.0);
+            array.resize(n);
         }
     }
 
@@ -298,6 +298,11 @@ mod tests {
             let value = lanes.terms(beta);
             prop_assert!(near(lanes.log_likelihood(beta), value));
             let (score, curvature) = (lanes.score.clone(), lanes.curvature.clone());
+            lanes.chances_and_terms(beta);
+            prop_assert!(lanes.score == score && lanes.curvature == curvature);
+            let chance = lanes.chance.clone();
+            lanes.chances(beta);
+            prop_assert!(lanes.chance == chance);
             full.terms(&mut lanes, beta);
             let mut sum = 0.0;
             for (i, &(lower, upper, eta, s, m)) in records.iter().enumerate() {
@@ -306,6 +311,7 @@ mod tests {
                 let ic = 1.0 / (1.0 + ATTENUATION * beta * beta * s * s).sqrt();
                 let t = full_terms(lower, upper, eta, ic);
                 sum += m * log_likelihood(lower, upper, eta, ic);
+                prop_assert!((chance[i] - log_likelihood(lower, upper, eta, ic).exp()).abs() < 1e-12);
                 prop_assert!(near(score[i], m * t.terms.score) && near(curvature[i], m * t.terms.weight));
                 prop_assert!(near(lanes.score[i], score[i]) && near(lanes.curvature[i], curvature[i]));
                 prop_assert!(near(full.hazard_upper[i], m * t.hazard_upper * ic), "{} {}", full.hazard_upper[i], t.hazard_upper);
