@@ -4,10 +4,13 @@
 //! Reference: R 4.2.2 ordinal::clmm took 23.7 CPU s at 1e4 and did not finish 1e5 in 272 CPU s (notes to the cases, another machine state).
 #![allow(clippy::disallowed_methods, clippy::unwrap_used, missing_docs, reason = "a benchmark fails by panicking")]
 
+#[path = "../support/processor_time.rs"]
+mod processor_time;
 mod society;
 
 use std::time::Instant;
 
+use processor_time::processor_time;
 use society::{CULTIVARS, draw};
 use winterfig_core::catalogue::prior_table;
 use winterfig_core::science::hardiness::evidence::Part;
@@ -16,17 +19,6 @@ use winterfig_core::science::hardiness::level::DamageLevel;
 use winterfig_core::science::hardiness::observation::{Reports, WinterObservation};
 use winterfig_core::science::hardiness::ordinal::{FitOptions, log_likelihood_of};
 use winterfig_core::science::hardiness::simulate::Simulated;
-
-/// CPU time of this process, s, all threads together (Linux alone): other work on the machine does not count in it.
-fn cpu() -> f64 {
-    let Ok(stat) = std::fs::read_to_string("/proc/self/stat") else { return f64::NAN };
-    // Ticks of 10 ms in user mode, the twelfth number after the name.
-    stat.rsplit(')')
-        .next()
-        .and_then(|rest| rest.split_whitespace().nth(11))
-        .and_then(|ticks| ticks.parse().ok())
-        .map_or(f64::NAN, |ticks: f64| ticks / 100.0)
-}
 
 /// What this process holds, MB: at most since [`forget_peak`] (Linux alone).
 fn peak() -> f64 {
@@ -96,9 +88,9 @@ fn main() {
                 1_000_000..10_000_000 => 3,
                 _ => 1,
             };
-            let before = cpu();
+            let before = processor_time("self");
             let mut fits: Vec<_> = (0..runs).map(|_| timed(|| fit(&spec, &data).unwrap())).collect();
-            let cpu = (cpu() - before) / f64::from(runs);
+            let cpu = (processor_time("self") - before) / f64::from(runs);
             fits.sort_by(|a, b| a.0.total_cmp(&b.0));
             let (seconds, fitted) = fits.swap_remove(fits.len() / 2);
             drop(fits);

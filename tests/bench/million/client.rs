@@ -10,6 +10,7 @@ use hyper::{Request, StatusCode};
 use hyper_util::rt::TokioIo;
 use tokio::net::TcpStream;
 
+use crate::processor_time::processor_time;
 use crate::program::{Program, free_address};
 use crate::society::Society;
 use crate::{PROGRAM, program};
@@ -21,8 +22,6 @@ pub const LONGEST: Duration = Duration::from_mins(10);
 const LONGEST_UNREST: Duration = Duration::from_mins(3);
 const AT_REST: f64 = 0.05;
 const LOOKED_AT: Duration = Duration::from_secs(1);
-/// Ticks of processor time a second, as Linux counts it.
-const TICKS: f64 = 100.0;
 
 /// What is resident, MB: now, and at most so far.
 #[derive(Clone, Copy)]
@@ -39,14 +38,6 @@ pub fn memory_of(process: u32) -> Memory {
         line.split_whitespace().nth(1)?.parse::<f64>().ok()
     };
     Memory { held: of("VmRSS").unwrap_or(0.0) / 1000.0, most: of("VmHWM").unwrap_or(0.0) / 1000.0 }
-}
-
-/// Processor time that a process has used, all threads together, s, as Linux counts it; zero elsewhere.
-fn processor_time_of(process: u32) -> f64 {
-    let stat = std::fs::read_to_string(format!("/proc/{process}/stat")).unwrap_or_default();
-    // In user and in system mode, the twelfth and thirteenth number after the name.
-    let ticks = stat.rsplit(')').next().into_iter().flat_map(|rest| rest.split_whitespace().skip(11).take(2));
-    ticks.filter_map(|ticks| ticks.parse::<f64>().ok()).sum::<f64>() / TICKS
 }
 
 /// An answer.
@@ -184,11 +175,12 @@ impl Service {
     /// Waits until it does next to nothing; gives how long that took.
     pub async fn rest(&self) -> Duration {
         let begun = Instant::now();
-        let mut before = processor_time_of(self.program.id());
+        let mut before = processor_time(&self.program.id().to_string());
         loop {
             tokio::time::sleep(LOOKED_AT).await;
-            let now = processor_time_of(self.program.id());
-            if now - before <= AT_REST * LOOKED_AT.as_secs_f64() || begun.elapsed() > LONGEST_UNREST {
+            let now = processor_time(&self.program.id().to_string());
+            let busy = now - before > AT_REST * LOOKED_AT.as_secs_f64();
+            if !busy || begun.elapsed() > LONGEST_UNREST {
                 return begun.elapsed();
             }
             before = now;

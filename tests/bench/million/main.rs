@@ -32,6 +32,8 @@ mod packages;
 mod pages;
 #[path = "../../support/peer.rs"]
 mod peer;
+#[path = "../../support/processor_time.rs"]
+mod processor_time;
 #[path = "../../support/program.rs"]
 mod program;
 #[path = "../../support/reported.rs"]

@@ -111,7 +111,7 @@ impl<'a> Gather<'a> {
         }
     }
 
-    /// The sums.
+    /// The sums it found.
     pub fn into_sums(self) -> Sums {
         self.sums.closed(self.point.problem, self.layout)
     }

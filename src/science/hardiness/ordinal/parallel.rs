@@ -70,7 +70,7 @@ fn helpers(count: usize) -> Option<Rc<ThreadPool>> {
 }
 
 /// Runs `work` on every task, at most `threads` at a time, each thread taking the next task when it is done with one; gives the results in the
-/// order of the tasks.
+/// order of the tasks. This one takes its turns too: left to the library's own sharing out, it waits, and a fit of 10,000 reports took 49 ms for 43.
 pub(super) fn run<T: Send, R: Send>(threads: usize, tasks: Vec<T>, work: impl Fn(T) -> R + Sync) -> Vec<R> {
     let threads = threads.min(tasks.len());
     if threads <= 1 {
