@@ -1,10 +1,12 @@
 //! A database of PostgreSQL on a disk that is full. (A full disk under SQLite: `tests/pages/members/medium.rs`; one under a whole server, its
 //! log included: `tests/promises "full disk"`.)
 
+use std::fs::Metadata;
 use std::io::Write;
 use std::os::unix::fs::{MetadataExt, chown};
-use std::path::Path;
-use std::process::Command;
+use std::os::unix::process::CommandExt;
+use std::path::{Path, PathBuf};
+use std::process::{Command, Stdio};
 
 use sqlx::{Connection, PgConnection};
 use winterfig::records::Role;
@@ -42,30 +44,76 @@ impl Drop for SmallDisk {
     }
 }
 
+/// A cluster of its own, for the account and with the programs of the one that the other tests use: to a cluster a full disk under one of
+/// its databases is a failed checkpoint, and no database of it can be made or dropped meanwhile. It ends with this.
+struct Cluster {
+    folder: tempfile::TempDir,
+    programs: PathBuf,
+    owner: Metadata,
+}
+
+impl Cluster {
+    /// None where the other one is on another machine.
+    async fn beside(other: &str) -> Option<Self> {
+        let mut admin = PgConnection::connect(other).await.unwrap();
+        let data: String = sqlx::query_scalar("SHOW data_directory").fetch_one(&mut admin).await.unwrap();
+        let programs: String =
+            sqlx::query_scalar("SELECT setting FROM pg_config WHERE name = 'BINDIR'").fetch_one(&mut admin).await.unwrap();
+        let owner = std::fs::metadata(data).ok()?;
+        let cluster = Self { folder: tempfile::tempdir().unwrap(), programs: programs.into(), owner };
+        cluster.give(cluster.folder.path());
+        cluster.run("initdb", &["-D", "data", "-U", "fig", "--auth=trust", "--no-sync", "--locale=C.UTF-8", "-E", "UTF8"]);
+        let options = format!("-k {} -c listen_addresses= -c fsync=off", cluster.folder.path().display());
+        cluster.run("pg_ctl", &["-D", "data", "-l", "log", "-w", "-t", "30", "-o", &options, "start"]);
+        Some(cluster)
+    }
+
+    fn give(&self, path: &Path) {
+        chown(path, Some(self.owner.uid()), Some(self.owner.gid())).unwrap();
+    }
+
+    fn run(&self, program: &str, arguments: &[&str]) {
+        let status = self.command(program, arguments).status().unwrap();
+        assert!(status.success(), "{program} {arguments:?}: {status}");
+    }
+
+    fn command(&self, program: &str, arguments: &[&str]) -> Command {
+        let mut command = Command::new(self.programs.join(program));
+        command.args(arguments).current_dir(self.folder.path()).env("HOME", self.folder.path()).stdout(Stdio::null());
+        command.uid(self.owner.uid()).gid(self.owner.gid());
+        command
+    }
+
+    fn address(&self, name: &str) -> String {
+        format!("postgres://fig@{}/{name}", self.folder.path().display().to_string().replace('/', "%2F"))
+    }
+}
+
+impl Drop for Cluster {
+    fn drop(&mut self) {
+        let _ = self.command("pg_ctl", &["-D", "data", "-m", "immediate", "-w", "-t", "30", "stop"]).status();
+    }
+}
+
 // A row that is written again finds its room in its old page: readiness said that all was well while every report was refused.
 #[tokio::test(flavor = "multi_thread")]
 async fn postgres_on_a_full_disk_is_said_not_to_be_written_to_until_there_is_room() {
-    let first = TestDatabase::postgres().await;
-    let mut admin = PgConnection::connect(&first.address).await.unwrap();
-    let data: String = sqlx::query_scalar("SHOW data_directory").fetch_one(&mut admin).await.unwrap();
-    let Ok(owner) = std::fs::metadata(Path::new(&data)) else { return println!("skipped: the server is on another machine") };
     let Some(disk) = SmallDisk::mount("size=48m") else { return println!("skipped: this account may not mount a disk") };
+    let other = TestDatabase::postgres().await;
+    let Some(cluster) = Cluster::beside(&other.address).await else { return println!("skipped: the server is on another machine") };
     let folder = disk.0.path().join("space");
     std::fs::create_dir(&folder).unwrap();
-    for path in [disk.0.path(), &folder] {
-        chown(path, Some(owner.uid()), Some(owner.gid())).unwrap();
-    }
-    let (cluster, name) = first.address.rsplit_once('/').unwrap();
-    let small = format!("{name}_small");
-    execute(&mut admin, format!("CREATE TABLESPACE {small} LOCATION '{}'", folder.display())).await;
-    execute(&mut admin, format!("CREATE DATABASE {small} TEMPLATE winterfig_template TABLESPACE {small}")).await;
+    cluster.give(disk.0.path());
+    cluster.give(&folder);
+    let mut admin = PgConnection::connect(&cluster.address("postgres")).await.unwrap();
+    execute(&mut admin, format!("CREATE TABLESPACE small LOCATION '{}'", folder.display())).await;
+    execute(&mut admin, "CREATE DATABASE small TABLESPACE small".to_owned()).await;
 
-    let address = format!("{cluster}/{small}");
-    let store = store::open(&address).await.unwrap();
+    let store = store::open(&cluster.address("small")).await.unwrap();
     assert_eq!(store.condition().await, Condition::Well);
     disk.fill();
     // The first question to a process that starts now; the other one would look again within ten seconds.
-    let late = store::open(&address).await;
+    let late = store::open(&cluster.address("small")).await;
     let condition = match &late {
         Ok(late) => late.condition().await,
         Err(error) => Condition::NotWritable(error.to_string()),
@@ -94,7 +142,4 @@ async fn postgres_on_a_full_disk_is_said_not_to_be_written_to_until_there_is_roo
     assert_eq!(store.condition().await, Condition::Well);
     joined(&*store, "late grower", Role::Member).await;
     store.close().await;
-    drop(store);
-    execute(&mut admin, format!("DROP DATABASE {small} WITH (FORCE)")).await;
-    execute(&mut admin, format!("DROP TABLESPACE {small}")).await;
 }
