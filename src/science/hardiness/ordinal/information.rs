@@ -68,21 +68,15 @@ fn beyond_profile(
     let whole_here = laplace.gradient();
     let levels_here = laplace.gradient_with(Determinant::Levels);
     let profile = laplace.profile_curvature()?;
-    let mut levels = DMatrix::zeros(q, q);
-    let mut of_group = DVector::zeros(q);
-    for i in 0..q {
-        let step = step(psi[i], inverse[(i, i)].abs().sqrt(), bounds[i].1, ONE_SIDED);
-        let mut moved = psi.to_vec();
-        moved[i] += step;
-        laplace.value(&moved, Nearness::Exact);
-        if group == Some(i) {
-            of_group = (&whole_here - laplace.gradient()) / step;
-        }
-        levels.set_column(i, &((&levels_here - laplace.gradient_with(Determinant::Levels)) / step));
-    }
+    let step = |i: usize| step(psi[i], inverse[(i, i)].abs().sqrt(), bounds[i].1, ONE_SIDED);
+    let determinants = |i: usize| if group == Some(i) { &[Determinant::Levels, Determinant::Whole][..] } else { &[Determinant::Levels] };
+    let places = (0..q).map(|i| (moved(psi, i, step(i)), determinants(i))).collect();
+    let gradients = laplace.gradients_beside(places, Nearness::Exact);
+    let column = |i: usize, here: &DVector<f64>, nth: usize| (here - &gradients[i][nth]) / step(i);
+    let levels = DMatrix::from_columns(&(0..q).map(|i| column(i, &levels_here, 0)).collect::<Vec<_>>());
     let mut beyond = (symmetric(&levels) - &profile) * times;
     if let Some(i) = group {
-        let row = of_group - profile.column(i);
+        let row = column(i, &whole_here, 1) - profile.column(i);
         beyond.set_row(i, &row.transpose());
         beyond.set_column(i, &row);
     }
@@ -97,6 +91,13 @@ fn symmetric(matrix: &DMatrix<f64>) -> DMatrix<f64> {
 fn step(at: f64, sd: f64, high: f64, (share, least, most): (f64, f64, f64)) -> f64 {
     let size = (share * sd).clamp(least, most);
     if at + size > high { -size } else { size }
+}
+
+/// A place with one parameter moved.
+fn moved(psi: &[f64], place: usize, step: f64) -> Vec<f64> {
+    let mut psi = psi.to_vec();
+    psi[place] += step;
+    psi
 }
 
 /// −L'' where the search stands; `inverse` is what is known of its inverse, nothing where the search begins.
@@ -176,27 +177,24 @@ fn differenced(
     let exact = central || (inverse.is_some() && laplace.problem.spec.nested);
     let nearness = if exact { Nearness::Exact } else { Nearness::Near };
     // A mode a little off adds up, over many levels, to more than a small step moves the gradient.
-    if inverse.is_some() && !central && !laplace.stands_at(&state.psi) {
+    let stands = if central || inverse.is_some() { laplace.stands_at(&state.psi) } else { laplace.gradient_is_of(&state.psi) };
+    if !stands {
         state.value = laplace.value(&state.psi, Nearness::Exact);
         state.gradient = laplace.gradient();
         *evaluations += 1;
     }
-    let mut gradient_at = |i: usize, step: f64| {
-        let mut psi = state.psi.clone();
-        psi[i] += step;
-        laplace.value(&psi, nearness);
-        *evaluations += 1;
-        laplace.gradient()
+    let step = |i: usize| step(state.psi[i], inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt()), bounds[i].1, steps);
+    let sides: &[f64] = if central { &[1.0, -1.0] } else { &[1.0] };
+    let place = |i: usize, side: f64| (moved(&state.psi, i, side * step(i)), &[Determinant::Whole][..]);
+    let places: Vec<_> = of.iter().flat_map(|&i| sides.iter().map(move |&side| (i, side))).map(|(i, side)| place(i, side)).collect();
+    *evaluations += places.len();
+    let gradients: Vec<DVector<f64>> = laplace.gradients_beside(places, nearness).into_iter().flatten().collect();
+    let column = |(&i, sides): (&usize, &[DVector<f64>])| match sides {
+        [up, down] => (down - up) / (2.0 * step(i)),
+        [up, ..] => (&state.gradient - up) / step(i),
+        [] => DVector::zeros(bounds.len()),
     };
-    let column = |&i: &usize| {
-        let step = step(state.psi[i], inverse.map_or(1.0, |h| h[(i, i)].abs().sqrt()), bounds[i].1, steps);
-        if central {
-            (gradient_at(i, -step) - gradient_at(i, step)) / (2.0 * step)
-        } else {
-            (&state.gradient - gradient_at(i, step)) / step
-        }
-    };
-    of.iter().map(column).collect()
+    of.iter().zip(gradients.chunks(sides.len())).map(column).collect()
 }
 
 /// A matrix with noughts in the rows and columns of what is held.

@@ -13,6 +13,7 @@ pub(super) use super::gradient::Determinant;
 use super::gradient::{OuterGradient, outer};
 use super::inner::{self, InnerFit};
 use super::natural::{Layout, Natural, Parameters};
+use super::parallel::run;
 use super::point::{Mode, Point};
 use super::problem::Problem;
 use super::spec::Role;
@@ -48,6 +49,9 @@ const TOLERANCES: (f64, f64) = (1e-18, 1e-8);
 
 /// Step of the differences that tell how the outer parameters bend, log units.
 const BEND_STEP: f64 = 1e-5;
+
+/// Records up to which gradients beside one another are taken on a thread each: more keep all threads at work in every pass.
+const BESIDE: usize = 60_000;
 
 /// Evaluates L and its gradient, keeping the last mode.
 pub(super) struct Laplace<'a> {
@@ -145,16 +149,21 @@ impl<'a> Laplace<'a> {
         self.stop.is_some_and(Stop::is_told)
     }
 
+    /// Newton decrement to which the inner fit goes.
+    fn tolerance(&self, nearness: Nearness) -> f64 {
+        match nearness {
+            Nearness::Exact => self.inner_tolerance,
+            Nearness::Near => self.inner_tolerance.max(NEAR * self.effects as f64),
+            Nearness::Far => self.inner_tolerance.max(FAR * self.effects as f64),
+        }
+    }
+
     /// L at ψ; −∞ when it cannot be computed.
     pub fn value(&mut self, psi: &[f64], nearness: Nearness) -> f64 {
         if self.is_stopped() {
             return f64::NEG_INFINITY;
         }
-        let tolerance = match nearness {
-            Nearness::Exact => self.inner_tolerance,
-            Nearness::Near => self.inner_tolerance.max(NEAR * self.effects as f64),
-            Nearness::Far => self.inner_tolerance.max(FAR * self.effects as f64),
-        };
+        let tolerance = self.tolerance(nearness);
         let natural = self.parameters.natural(psi);
         let start = self.starting_mode(&natural);
         // What was found before goes before the rest comes.
@@ -212,11 +221,40 @@ impl<'a> Laplace<'a> {
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
         let natural = outer(&point, &self.layout, (&inverse, determinant), (&self.work, self.follows_levels), self.threads);
         self.passes += 1;
-        let mut gradient = self.parameters.jacobian(&last.psi).tr_mul(&natural.natural);
-        self.parameters.log_prior(&last.psi, gradient.as_mut_slice());
+        let gradient = in_psi(self.parameters, &last.psi, &natural.natural);
         last.gradient = Some(natural);
         last.inverse = Some(inverse);
         gradient
+    }
+
+    /// dL/dψ at places near the one where the gradient was last taken, which stays the last: for each with as much of the determinant as is said, one
+    /// after the other. Each begins there, so that they do not depend on one another; few records leave a thread to each.
+    pub fn gradients_beside(&mut self, places: Vec<(Vec<f64>, &[Determinant])>, nearness: Nearness) -> Vec<Vec<DVector<f64>>> {
+        let (at_once, of_each) = if self.problem.records() <= BESIDE { (self.threads, 1) } else { (1, self.threads) };
+        let this = &*self;
+        let found = run(at_once, places, |(psi, determinants)| this.gradients_at(&psi, determinants, nearness, of_each));
+        let passes: usize = found.iter().map(|(_, passes)| passes).sum();
+        let gradients = found.into_iter().map(|(gradients, _)| gradients).collect();
+        self.passes += passes;
+        gradients
+    }
+
+    /// Gradients at one place, and the passes that they took.
+    fn gradients_at(&self, psi: &[f64], determinants: &[Determinant], nearness: Nearness, threads: usize) -> (Vec<DVector<f64>>, usize) {
+        if self.is_stopped() {
+            return (vec![DVector::zeros(psi.len()); determinants.len()], 0);
+        }
+        let natural = self.parameters.natural(psi);
+        let mut work = Work::new(self.problem);
+        let start = self.starting_mode(&natural);
+        let fit = inner::fit(self.problem, &natural, start, &mut work, self.tolerance(nearness), (threads, self.stop));
+        let inverse = fit.inverse();
+        let point = Point::new(self.problem, &natural, &fit.mode);
+        let of = |determinant: &Determinant| {
+            let natural = outer(&point, &self.layout, (&inverse, *determinant), (&work, false), threads);
+            in_psi(self.parameters, psi, &natural.natural)
+        };
+        (determinants.iter().map(of).collect(), fit.passes + determinants.len())
     }
 
     /// −∂²f(ŵ(ψ), ψ)/∂ψ² of the joint density, the prior of ψ included, where the gradient was last taken: −L'' but for the determinant.
@@ -229,11 +267,7 @@ impl<'a> Laplace<'a> {
         let jacobian = self.parameters.jacobian(&last.psi);
         let mut curvature = jacobian.tr_mul(&(natural * &jacobian));
         // How the map from ψ bends, and the prior: no data in it, so differences cost nothing.
-        let flat_gradient = |psi: &[f64]| {
-            let mut flat = self.parameters.jacobian(psi).tr_mul(&gradient.natural);
-            self.parameters.log_prior(psi, flat.as_mut_slice());
-            flat
-        };
+        let flat_gradient = |psi: &[f64]| in_psi(self.parameters, psi, &gradient.natural);
         for i in 0..last.psi.len() {
             let (mut up, mut down) = (last.psi.clone(), last.psi.clone());
             up[i] += BEND_STEP;
@@ -310,4 +344,11 @@ impl<'a> Laplace<'a> {
         follow(&point, &self.work, &step, blocks, parents, self.threads);
         mode
     }
+}
+
+/// A gradient in the flat outer parameters as one in ψ, its prior included.
+fn in_psi(parameters: &dyn Parameters, psi: &[f64], natural: &DVector<f64>) -> DVector<f64> {
+    let mut gradient = parameters.jacobian(psi).tr_mul(natural);
+    parameters.log_prior(psi, gradient.as_mut_slice());
+    gradient
 }
