@@ -19,7 +19,7 @@ use super::calibration::{Calibration, Exposed};
 use super::evidence::Evidence;
 use super::hyperparameters::Hyperparameters;
 use super::observation::{Conditions, CultivarPrior, WinterObservation};
-use super::ordinal::{DataError, FitOptions, Group, Layout, Observation, Problem, Role, Spec};
+use super::ordinal::{DataError, FitOptions, Group, Layout, Observation, Problem, ProblemBuilder, Role, Spec};
 use crate::science::cultivar::HardinessClass;
 use crate::science::numeric::Gaussian;
 use crate::science::priors::Priors;
@@ -416,12 +416,14 @@ pub(super) fn model(
     let layout = Layout::new(&engine, if flat { values.len() } else { 0 });
     let mut builder = Problem::builder(engine)?;
     builder.expecting(count, spec.effort.threads);
-    for (index, o) in reports.observations().enumerate() {
-        if spec.effort.is_stopped() {
-            return Err(FitError::Stopped);
-        }
-        let entry = places.entry(cultivars, &o, calibration.as_ref(), priors, spec.prior_use);
-        builder.push(&entry.observation(&o)).map_err(|reason| FitError::Report { index, reason })?;
+    let put = |builder: &mut ProblemBuilder, o: &WinterObservation| {
+        let entry = places.entry(cultivars, o, calibration.as_ref(), priors, spec.prior_use);
+        builder.push(&entry.observation(o))
+    };
+    let observations = reports.observations().take_while(|_| !spec.effort.is_stopped());
+    builder.push_all(observations, put).map_err(|(index, reason)| FitError::Report { index, reason })?;
+    if spec.effort.is_stopped() {
+        return Err(FitError::Stopped);
     }
     let problem = builder.finish()?;
     let parameters = Hyperparameters::new(layout, priors, !flat, if flat { &values } else { &[] });

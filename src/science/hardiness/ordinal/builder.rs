@@ -9,18 +9,18 @@ use super::problem::{Cell, Problem};
 use super::spec::{DataError, Observation, Role, Spec};
 
 /// Collects records and packs them.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub struct ProblemBuilder {
-    problem: Problem,
-    crossed: Vec<u32>,
-    nested: Vec<u32>,
-    shared: Option<Vec<f32>>,
-    patterns: FxHashMap<Vec<u64>, u32>,
+    pub(super) problem: Problem,
+    pub(super) crossed: Vec<u32>,
+    pub(super) nested: Vec<u32>,
+    pub(super) shared: Option<Vec<f32>>,
+    pub(super) patterns: FxHashMap<Vec<u64>, u32>,
     cells: FxHashMap<(u8, u8, u8, u64), u16>,
     key: Vec<u64>,
     /// How many records room was made for.
-    expected: usize,
-    threads: usize,
+    pub(super) expected: usize,
+    pub(super) threads: usize,
     /// Key and number of the last record's row of effects: neighbours are often alike.
     last: (Vec<u64>, u32),
 }
@@ -101,7 +101,7 @@ impl ProblemBuilder {
         })
     }
 
-    /// Makes room for so many records, which as many threads are to sort.
+    /// Makes room for so many records, which as many threads are to take in and to sort.
     pub fn expecting(&mut self, records: usize, threads: usize) {
         (self.expected, self.threads) = (records, threads);
         let p = &mut self.problem;
@@ -233,12 +233,17 @@ impl ProblemBuilder {
         let levels = self.problem.spec.levels;
         let bounded = usize::from(low) + 1 == levels || usize::from(high) + 2 == levels;
         let (top, top_shift) = if bounded { (top, top_shift) } else { (0, 0.0) };
-        let key = (low, high, top, top_shift.to_bits());
+        self.known_cell(Cell { low, high, top, top_shift })
+    }
+
+    /// Number of a kind of outcome, a new one where it is met for the first time.
+    pub(super) fn known_cell(&mut self, cell: Cell) -> Result<u16, DataError> {
+        let key = (cell.low, cell.high, cell.top, cell.top_shift.to_bits());
         if let Some(&known) = self.cells.get(&key) {
             return Ok(known);
         }
         let index = u16::try_from(self.problem.cells.len()).map_err(|_| DataError::TooManyCells(usize::from(u16::MAX)))?;
-        self.problem.cells.push(Cell { low, high, top, top_shift });
+        self.problem.cells.push(cell);
         self.cells.insert(key, index);
         Ok(index)
     }
@@ -295,7 +300,7 @@ impl ProblemBuilder {
 }
 
 /// Values of the first `count` of `expected` records, which all have the usual one.
-fn begun<T: Clone>(count: usize, usual: T, expected: usize) -> Vec<T> {
+pub(super) fn begun<T: Clone>(count: usize, usual: T, expected: usize) -> Vec<T> {
     let mut values = Vec::with_capacity(expected.max(count));
     values.resize(count, usual);
     values

@@ -14,6 +14,7 @@
 
 mod bounds;
 mod builder;
+mod collecting;
 mod curvature;
 mod design;
 mod elimination;

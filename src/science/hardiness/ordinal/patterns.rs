@@ -46,6 +46,13 @@ impl Patterns {
         self.maximised.row(pattern as usize)
     }
 
+    /// Adds a pattern of others; gives its number.
+    pub(super) fn take(&mut self, others: &Self, pattern: u32) -> u32 {
+        self.border.push(others.border(pattern).iter().copied());
+        self.maximised.push(others.maximised(pattern).iter().copied());
+        self.len() as u32 - 1
+    }
+
     pub(super) fn len(&self) -> usize {
         self.border.ends.len()
     }
