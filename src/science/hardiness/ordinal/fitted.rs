@@ -2,6 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::beyond::Beyond;
 use super::natural::{Layout, Natural};
 use super::patterns::Slot;
 use super::point::Mode;
@@ -102,6 +103,8 @@ pub struct Fitted {
     pub contamination: Option<f64>,
     /// How it ended.
     pub convergence: Convergence,
+    /// What a fit of nearly the same records need not find again.
+    pub(super) beyond: Option<Beyond>,
     /// What is assumed and not known: how far everything moves with one standard error of it.
     pub(super) doubts: Vec<Doubt>,
     pub(super) slots: Vec<Slot>,

@@ -2,6 +2,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::beyond::Beyond;
 use super::fitted::{Convergence, Diagnostic, FitOptions, Fitted};
 use super::laplace::{Laplace, Nearness};
 use super::natural::Parameters;
@@ -42,6 +43,24 @@ pub(super) struct Start {
     pub inverse_curvature: Option<DMatrix<f64>>,
     /// Mode of the border, which is the same for a problem and its parts, and of the eliminated levels.
     pub mode: Option<Mode>,
+    /// What an earlier fit of nearly the same records found of the curvature beyond the profile's.
+    pub beyond: Option<Beyond>,
+    /// Whether the search hardly goes anywhere from here.
+    pub near: bool,
+}
+
+impl Start {
+    /// Where nothing else is known.
+    pub fn at(psi: Vec<f64>) -> Self {
+        Self { psi, inverse_curvature: None, mode: None, beyond: None, near: false }
+    }
+
+    /// Where an earlier fit ended.
+    pub fn from_earlier(earlier: &Fitted, mode: Option<Mode>) -> Self {
+        let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
+        let inverse_curvature = known.then(|| earlier.psi_covariance.clone());
+        Self { inverse_curvature, mode, beyond: earlier.beyond.clone(), ..Self::at(earlier.psi.clone()) }
+    }
 }
 
 /// Part of a problem on which its search begins, where it is large enough for one.
@@ -54,7 +73,7 @@ pub(super) fn part_of(problem: &Problem) -> Option<Problem> {
 /// Start for a problem from parts of it, `work` counting records passed over.
 fn coarse(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, work: &mut f64) -> Start {
     let Some(part) = part_of(problem) else {
-        return Start { psi: parameters.start(), inverse_curvature: None, mode: None };
+        return Start::at(parameters.start());
     };
     let start = coarse(&part, parameters, effort, work);
     from_part(problem, &part, parameters, effort, start, work)
@@ -77,7 +96,7 @@ pub(super) fn from_part(
     Start {
         inverse_curvature: found.curved.then(|| of_more(problem, parameters, &found.covariance, share)),
         mode: laplace.into_mode().map(|(fit, ..)| Mode { border: fit.mode.border, ..Mode::at_prior(problem, &natural) }),
-        psi: found.psi,
+        ..Start::at(found.psi)
     }
 }
 
@@ -91,9 +110,7 @@ pub(super) fn of_more(problem: &Problem, parameters: &dyn Parameters, covariance
 
 /// Fits again after a small change of the data, from where an earlier fit ended.
 pub fn refit(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, earlier: &Fitted, mode: Option<Mode>) -> Fitted {
-    let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
-    let inverse_curvature = known.then(|| earlier.psi_covariance.clone());
-    search(problem, parameters, effort, Start { psi: earlier.psi.clone(), inverse_curvature, mode }, 0.0)
+    search(problem, parameters, effort, Start::from_earlier(earlier, mode), 0.0)
 }
 
 /// Fits again by one Newton step of the outer parameters, with the curvature of an earlier fit: for data that differ little from those
@@ -118,6 +135,7 @@ pub fn refit_one_step(problem: &Problem, parameters: &dyn Parameters, effort: Fi
         evaluations: 2,
         converged: gain <= SMALL_GAIN,
         curved: true,
+        beyond: None,
     };
     finish(problem, parameters, laplace, found, 0.0)
 }
@@ -147,7 +165,7 @@ pub fn look(problem: &Problem, parameters: &dyn Parameters, effort: FitOptions, 
     let mode = laplace.starting_mode(&parameters.natural(&psi));
     let gradient = DVector::zeros(psi.len());
     let covariance = earlier.psi_covariance.clone();
-    let found = Found { psi, value, gradient, covariance, held: Vec::new(), evaluations, converged: true, curved: true };
+    let found = Found { psi, value, gradient, covariance, held: Vec::new(), evaluations, converged: true, curved: true, beyond: None };
     Fitted { mode, ..finish(problem, parameters, laplace, found, 0.0) }
 }
 
@@ -229,7 +247,7 @@ pub(super) fn search_roughly(problem: &Problem, parameters: &dyn Parameters, eff
     let found = begin(&mut laplace, start, COARSE, effort, depth);
     *work += laplace.all_passes() * problem.records() as f64;
     let inverse_curvature = found.curved.then_some(found.covariance);
-    Start { psi: found.psi, inverse_curvature, mode: laplace.mode().cloned() }
+    Start { inverse_curvature, mode: laplace.mode().cloned(), ..Start::at(found.psi) }
 }
 
 /// How far a search goes.
@@ -240,7 +258,7 @@ enum Depth {
 }
 
 fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOptions, depth: Depth) -> Found {
-    let Start { psi, inverse_curvature, mode } = start;
+    let Start { psi, inverse_curvature, mode, beyond, near } = start;
     let (rough, central) = (depth == Depth::Rough, depth == Depth::Curvature { central: true });
     let (hand_over, skewed) = match laplace.problem.records() {
         _ if rough => (HAND_OVER_OF_ROUGH, false),
@@ -252,7 +270,7 @@ fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOpt
         laplace.warm(&psi, mode);
     }
     let most_evaluations = effort.most_evaluations;
-    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, rough };
+    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, near, beyond, rough };
     maximise(laplace, &search)
 }
 
@@ -299,6 +317,7 @@ fn finish(problem: &Problem, parameters: &dyn Parameters, laplace: Laplace<'_>, 
         border_jacobian,
         contamination: None,
         doubts: Vec::new(),
+        beyond: found.beyond,
         convergence: Convergence { converged, evaluations: found.evaluations, passes, diagnostics },
         slots: problem.slots.clone(),
         first_group: problem.integrated.len(),

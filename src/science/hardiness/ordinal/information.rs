@@ -14,6 +14,7 @@
 
 use nalgebra::{Cholesky, DMatrix, DVector};
 
+use super::beyond::Beyond;
 use super::laplace::{Determinant, Laplace, Nearness};
 use super::problem::Problem;
 use super::standing::{State, free};
@@ -41,8 +42,13 @@ fn part_of(problem: &Problem) -> Option<(Problem, usize)> {
     (stride >= LARGER && problem.thins_by_unit(stride)).then(|| (problem.thinned(stride), stride))
 }
 
-/// −L'' put together from the profile of all records, where the gradient was last taken, and the determinant of a part.
-fn by_part(laplace: &mut Laplace<'_>, state: &State, inverse: &DMatrix<f64>, bounds: &[(f64, f64)]) -> Option<DMatrix<f64>> {
+/// What −L'' is put together from: the profile of all records, where the gradient was last taken, and the determinant of a part.
+fn by_part(
+    laplace: &mut Laplace<'_>,
+    state: &State,
+    inverse: &DMatrix<f64>,
+    bounds: &[(f64, f64)],
+) -> Option<(DMatrix<f64>, DMatrix<f64>)> {
     let (part, stride) = part_of(laplace.problem)?;
     let times = laplace.problem.records() as f64 / part.records() as f64;
     let profile = laplace.profile_curvature()?;
@@ -51,7 +57,7 @@ fn by_part(laplace: &mut Laplace<'_>, state: &State, inverse: &DMatrix<f64>, bou
     of_part.warm(&state.psi, mode);
     let beyond = beyond_profile(&mut of_part, &state.psi, inverse, bounds, times)?;
     laplace.count(&of_part);
-    Some(profile + beyond)
+    Some((profile, beyond))
 }
 
 /// What −L'' has beyond the curvature of the profile, by a part of so many `times` as many records.
@@ -63,7 +69,7 @@ fn beyond_profile(
     times: f64,
 ) -> Option<DMatrix<f64>> {
     let q = psi.len();
-    let group = laplace.layout.sd_group.and_then(|_| laplace.parameters.spreads().first().copied());
+    let group = laplace.place_of_group();
     laplace.value(psi, Nearness::Exact);
     let whole_here = laplace.gradient();
     let levels_here = laplace.gradient_with(Determinant::Levels);
@@ -100,14 +106,15 @@ fn moved(psi: &[f64], place: usize, step: f64) -> Vec<f64> {
     psi
 }
 
-/// −L'' where the search stands; `inverse` is what is known of its inverse, nothing where the search begins.
+/// −L'' where the search stands; `inverse` is what is known of its inverse, nothing where the search begins. `kept` is what an earlier fit found beyond
+/// the profile, and then what this one goes by.
 pub(super) fn curvature_at(
     laplace: &mut Laplace<'_>,
     bounds: &[(f64, f64)],
     state: &mut State,
     inverse: Option<&DMatrix<f64>>,
     central: bool,
-    evaluations: &mut usize,
+    (kept, evaluations): (&mut Option<Beyond>, &mut usize),
 ) -> DMatrix<f64> {
     if central {
         return all_differenced(laplace, bounds, state, inverse, central, evaluations);
@@ -116,12 +123,21 @@ pub(super) fn curvature_at(
         state.value = laplace.value(&state.psi, Nearness::Near);
         state.gradient = laplace.gradient();
     }
-    match inverse {
-        Some(inverse) => by_part(laplace, state, inverse, bounds)
-            .unwrap_or_else(|| all_differenced(laplace, bounds, state, Some(inverse), central, evaluations)),
-        None => at_first(laplace, bounds, state, central, evaluations)
-            .unwrap_or_else(|| all_differenced(laplace, bounds, state, None, central, evaluations)),
+    let Some(inverse) = inverse else {
+        return at_first(laplace, bounds, state, central, evaluations)
+            .unwrap_or_else(|| all_differenced(laplace, bounds, state, None, central, evaluations));
+    };
+    let earlier = kept.as_ref().and_then(|kept| kept.of(laplace, &state.psi, inverse));
+    if let Some((beyond, profile)) = earlier.and_then(|beyond| Some((beyond, laplace.profile_curvature()?))) {
+        return profile + beyond;
     }
+    if let Some((profile, beyond)) = by_part(laplace, state, inverse, bounds) {
+        *kept = Some(Beyond::new(beyond.clone(), laplace, &state.psi));
+        return profile + beyond;
+    }
+    let curvature = all_differenced(laplace, bounds, state, Some(inverse), central, evaluations);
+    *kept = laplace.profile_curvature().map(|profile| Beyond::new(&curvature - profile, laplace, &state.psi));
+    curvature
 }
 
 /// Where a search begins the profile is enough, with the rows of β and the spreads, which the determinant bends most, from differences.

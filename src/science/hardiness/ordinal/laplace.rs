@@ -278,6 +278,11 @@ impl<'a> Laplace<'a> {
         Some((&curvature + curvature.transpose()) * 0.5)
     }
 
+    /// Place in ψ of the spread of the group.
+    pub fn place_of_group(&self) -> Option<usize> {
+        self.layout.sd_group.and_then(|_| self.parameters.spreads().first().copied())
+    }
+
     /// The same model of a part of the records.
     pub fn of_part<'b>(&self, part: &'b Problem) -> Laplace<'b>
     where

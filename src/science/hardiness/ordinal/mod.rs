@@ -12,6 +12,7 @@
 //! With flat priors and no exposure error this is the ordinary cumulative-link (mixed) model; `tests/science/statistics` holds it against
 //! published fits.
 
+mod beyond;
 mod bounds;
 mod builder;
 mod collecting;

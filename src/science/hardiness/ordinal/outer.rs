@@ -7,6 +7,7 @@
 
 use nalgebra::{DMatrix, DVector};
 
+use super::beyond::Beyond;
 use super::information::{all_differenced, curvature_at, inverse_of_sizes, inverse_on_free, masked};
 use super::laplace::{Laplace, Nearness};
 use super::standing::{State, free};
@@ -26,6 +27,10 @@ pub(super) struct Search {
     pub hand_over: f64,
     /// Whether it hands over later where a spread is told badly, so that its curvature is skewed.
     pub skewed: bool,
+    /// Whether it begins so near its end that the first look is the one that counts.
+    pub near: bool,
+    /// What an earlier fit found of the curvature beyond the profile's.
+    pub beyond: Option<Beyond>,
     /// Whether to end where BFGS hands over: the covariance is then what the search learned of it.
     pub rough: bool,
 }
@@ -51,6 +56,8 @@ pub(super) struct Found {
     pub converged: bool,
     /// Whether −L'' was positive definite.
     pub curved: bool,
+    /// What it has beyond the profile's, where that was told apart.
+    pub beyond: Option<Beyond>,
 }
 
 /// Largest move of one parameter in one step, log or logit units.
@@ -83,14 +90,15 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let bounds = laplace.parameters.bounds();
     let q = bounds.len();
     let psi: Vec<f64> = search.start.iter().zip(&bounds).map(|(x, b)| x.clamp(b.0, b.1)).collect();
-    let value = laplace.value(&psi, search.on_the_way());
+    let value = laplace.value(&psi, if search.near { Nearness::Exact } else { search.on_the_way() });
     let gradient = laplace.gradient();
     let mut evaluations = 1;
     let mut state = State { psi, value, gradient };
     let mut inverse = search.inverse_curvature.clone();
+    let mut beyond = search.beyond.clone();
     let (mut curved, mut converged) = (false, false);
     if inverse.is_none() && !search.central {
-        let curvature = curvature_at(laplace, &bounds, &mut state, None, search.central, &mut evaluations);
+        let curvature = curvature_at(laplace, &bounds, &mut state, None, search.central, (&mut beyond, &mut evaluations));
         inverse = Some(inverse_of_sizes(&curvature, &state, &bounds));
     }
     // More than one round only if Newton after the first did not settle.
@@ -106,8 +114,9 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         }
         // Where Newton did not settle by a curvature that was put together from parts, none is put together again.
         let curvature = if round == 0 {
-            curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations)
+            curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, (&mut beyond, &mut evaluations))
         } else {
+            beyond = None;
             all_differenced(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations)
         };
         let exact = inverse_on_free(&curvature, &state, &bounds);
@@ -118,7 +127,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
         converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         if converged && search.central && before != state.psi {
             // Small problems have skewed curvature, and another round costs them nothing.
-            let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, &mut evaluations);
+            let curvature = curvature_at(laplace, &bounds, &mut state, inverse.as_ref(), search.central, (&mut beyond, &mut evaluations));
             inverse = inverse_on_free(&curvature, &state, &bounds).or(inverse);
             converged = polish(laplace, &bounds, &mut state, &mut inverse, search, &mut evaluations);
         }
@@ -138,7 +147,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let gain = (&covariance * &state.gradient).dot(&state.gradient);
     let enough = if search.central { ROUNDING * search.tolerance } else { ENOUGH };
     converged |= curved && (0.0..=enough).contains(&gain);
-    Found { psi: state.psi, value: state.value, gradient: state.gradient, covariance, held, evaluations, converged, curved }
+    Found { psi: state.psi, value: state.value, gradient: state.gradient, covariance, held, evaluations, converged, curved, beyond }
 }
 
 fn quasi_newton(
@@ -297,7 +306,15 @@ fn polish(
         *evaluations += 1;
         let slack = if exact { small } else { small.max(laplace.blur()) };
         if value < state.value - slack - 1e-9 * (1.0 + value.abs()) {
-            return false;
+            if exact {
+                return false;
+            }
+            // What is to be surpassed may not be so.
+            state.value = laplace.value(&state.psi, Nearness::Exact);
+            state.gradient = laplace.gradient();
+            *evaluations += 1;
+            (exact, previous) = (true, f64::INFINITY);
+            continue;
         }
         let gradient = laplace.gradient();
         let step = DVector::from_iterator(psi.len(), psi.iter().zip(&state.psi).map(|(a, b)| a - b));

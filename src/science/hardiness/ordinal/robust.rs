@@ -36,6 +36,8 @@ const FARTHEST: f64 = 1.5;
 const SETTLED_SE: f64 = 0.05;
 /// Move of a level, logits, at which the levels of a few records stand.
 const LEVEL_STANDS: f64 = 1e-6;
+/// Log-likelihood that the last step before a search gains after which that one hardly goes anywhere.
+const LITTLE_GAIN: f64 = 0.1;
 /// Range within which ε is sought.
 const LEAST_SHARE: f64 = 1e-6;
 const MOST_SHARE: f64 = 0.5;
@@ -210,13 +212,7 @@ pub fn refit_robust(
 ) -> Fitted {
     let mut robust = Robust { parameters, effort, share: Share::new(believed), work: 0.0 };
     robust.share.value = earlier.contamination.unwrap_or(believed.share.mean);
-    let known = earlier.psi_covariance.diagonal().iter().all(|v| *v > 0.0);
-    let start = Start {
-        psi: earlier.psi.clone(),
-        inverse_curvature: known.then(|| earlier.psi_covariance.clone()),
-        mode: mode_for(problem, parameters, earlier),
-    };
-    let start = robust.settle(problem, start);
+    let start = robust.settle(problem, Start::from_earlier(earlier, mode_for(problem, parameters, earlier)));
     robust.finish(problem, start)
 }
 
@@ -278,15 +274,12 @@ impl Robust<'_> {
             (None, Some(seed)) => {
                 let share = seed.weight / problem.total_weight;
                 Start {
-                    psi: seed.fitted.psi.clone(),
                     inverse_curvature: Some(of_more(problem, self.parameters, &seed.fitted.psi_covariance, share)),
                     mode: mode_for(problem, self.parameters, seed.fitted),
+                    ..Start::at(seed.fitted.psi.clone())
                 }
             }
-            (None, None) => {
-                let start = Start { psi: self.parameters.start(), inverse_curvature: None, mode: None };
-                search_roughly(problem, self.parameters, self.effort, start, &mut self.work)
-            }
+            (None, None) => search_roughly(problem, self.parameters, self.effort, Start::at(self.parameters.start()), &mut self.work),
         };
         self.settle(problem, start)
     }
@@ -321,6 +314,7 @@ impl Robust<'_> {
                 break;
             }
         }
+        start.near = gain <= LITTLE_GAIN;
         start
     }
 
