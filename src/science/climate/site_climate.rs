@@ -148,19 +148,25 @@ impl SiteClimate {
         let (hemisphere, hemisphere_from) = Hemisphere::of(record);
         let mut winters = winters(record, hemisphere);
         let minima: Vec<(i16, Celsius)> = used(&winters);
-        let yearly_minimum = Extremes::of(&minima).ok_or_else(|| ClimateError::NoWinter {
+        let no_winter = || ClimateError::NoWinter {
             first: record.file.first.to_string(),
             last: record.file.last.to_string(),
             hemisphere,
             allowed: super::winters::MISSING_ALLOWED,
-        })?;
-        let means = DailyMeans::of(record);
-        let equivalent_by_class: Vec<ClassEquivalent> = by_class(record, &means, hemisphere, &mut winters, &Counting::STARTING);
-        let equivalent_minimum = middle(&equivalent_by_class);
-        let equivalent_slopes = CountingSlopes::of(record, &means, hemisphere, &winters, &Counting::STARTING);
-        let months = month_means(record);
+        };
         let labels: Vec<i16> = minima.iter().map(|(label, _)| *label).collect();
-        let spells = Spells::of(record, hemisphere, &labels, &SpellQuestion::default());
+        // Half of the time goes into what is fitted to winters, a quarter each into hardening and what else days add up to.
+        let ((yearly_minimum, chill), (equivalents, spells)) = rayon::join(
+            || rayon::join(|| Extremes::of(&minima), || Chill::of(record, hemisphere)),
+            || {
+                rayon::join(
+                    || Equivalents::of(record, hemisphere, &mut winters, &Counting::STARTING),
+                    || Spells::of(record, hemisphere, &labels, &SpellQuestion::default()),
+                )
+            },
+        );
+        let yearly_minimum = yearly_minimum.ok_or_else(no_winter)?;
+        let months = month_means(record);
         let mut climate = Self {
             file: record.file.clone(),
             hemisphere,
@@ -173,13 +179,13 @@ impl SiteClimate {
             winter_rule: WinterRule { hemisphere, missing_allowed: super::winters::MISSING_ALLOWED },
             winters,
             yearly_minimum,
-            equivalent_minimum,
-            equivalent_by_class,
-            equivalent_slopes,
+            equivalent_minimum: middle(&equivalents.by_class),
+            equivalent_by_class: equivalents.by_class,
+            equivalent_slopes: equivalents.slopes,
             frost: Frost::of(record, hemisphere, Celsius::literal(0.0)),
             frost_by_threshold: MORE_THRESHOLDS_C.map(|threshold| Frost::of(record, hemisphere, threshold)).into(),
             degree_days: DegreeDays::of(record, hemisphere, degree_days::FIG),
-            chill: Chill::of(record, hemisphere),
+            chill,
             warmest_month_c: months.iter().copied().max_by(f64::total_cmp),
             coldest_month_c: months.iter().copied().min_by(f64::total_cmp),
             spells,
@@ -205,10 +211,9 @@ impl SiteClimate {
     /// The same with hardening and nights counted otherwise, of the record that it is from.
     #[must_use]
     pub fn counted(mut self, record: &DailyRecord, counting: &Counting) -> Self {
-        let means = DailyMeans::of(record);
-        self.equivalent_by_class = by_class(record, &means, self.hemisphere, &mut self.winters, counting);
-        self.equivalent_minimum = middle(&self.equivalent_by_class);
-        self.equivalent_slopes = CountingSlopes::of(record, &means, self.hemisphere, &self.winters, counting);
+        let Equivalents { by_class, slopes } = Equivalents::of(record, self.hemisphere, &mut self.winters, counting);
+        self.equivalent_minimum = middle(&by_class);
+        (self.equivalent_by_class, self.equivalent_slopes) = (by_class, slopes);
         self
     }
 
@@ -272,14 +277,24 @@ fn by_reason(rejected: &[Rejected]) -> BTreeMap<String, usize> {
     counts
 }
 
-fn by_class(
-    record: &DailyRecord,
-    means: &DailyMeans,
-    hemisphere: Hemisphere,
-    winters: &mut [Winter],
-    counting: &Counting,
-) -> Vec<ClassEquivalent> {
-    HardinessClass::all().filter_map(|class| class_equivalent((record, means, hemisphere), winters, class, counting)).collect()
+/// What the cold comes to for plants that harden.
+struct Equivalents {
+    by_class: Vec<ClassEquivalent>,
+    slopes: Option<CountingSlopes>,
+}
+
+impl Equivalents {
+    /// Of the used winters; the equivalents of the middle class are also written into them.
+    fn of(record: &DailyRecord, hemisphere: Hemisphere, winters: &mut [Winter], counting: &Counting) -> Self {
+        let means = DailyMeans::of(record);
+        let known = winters.to_vec();
+        let of_class = |class| class_equivalent((record, &means, hemisphere), winters, class, counting);
+        let (by_class, slopes) = rayon::join(
+            || HardinessClass::all().filter_map(of_class).collect(),
+            || CountingSlopes::of(record, &means, hemisphere, &known, counting),
+        );
+        Self { by_class, slopes }
+    }
 }
 
 fn middle(by_class: &[ClassEquivalent]) -> Option<Extremes> {
