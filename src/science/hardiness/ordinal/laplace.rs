@@ -246,7 +246,7 @@ impl<'a> Laplace<'a> {
         }
         let natural = self.parameters.natural(psi);
         let mut work = Work::new(self.problem);
-        let start = self.starting_mode(&natural);
+        let start = self.starting_mode_by(&natural, threads);
         let fit = inner::fit(self.problem, &natural, start, &mut work, self.tolerance(nearness), (threads, self.stop));
         let inverse = fit.inverse();
         let point = Point::new(self.problem, &natural, &fit.mode);
@@ -323,6 +323,11 @@ impl<'a> Laplace<'a> {
 
     /// Where the mode of other outer parameters is looked for first: as far along as its derivative says.
     pub fn starting_mode(&self, natural: &Natural) -> Mode {
+        self.starting_mode_by(natural, self.threads)
+    }
+
+    /// The same on so many threads.
+    fn starting_mode_by(&self, natural: &Natural, threads: usize) -> Mode {
         let Some(last) = &self.last else { return Mode::at_prior(self.problem, natural) };
         let now = DVector::from_vec(self.layout.flatten(natural));
         let before = DVector::from_vec(self.layout.flatten(&last.natural));
@@ -346,7 +351,7 @@ impl<'a> Laplace<'a> {
         let point = Point::new(self.problem, &last.natural, &last.fit.mode);
         let step = Step { border: &border, blocks, parents, fraction: 1.0 };
         let Mode { blocks, parents, .. } = &mut mode;
-        follow(&point, &self.work, &step, blocks, parents, self.threads);
+        follow(&point, &self.work, &step, blocks, parents, threads);
         mode
     }
 }
