@@ -5,6 +5,7 @@ use std::sync::Arc;
 use rayon::prelude::*;
 
 use crate::catalogue::Cultivar;
+use crate::jobs::season::first_winter::FirstWinter;
 use crate::jobs::shortlist::question::Question;
 use crate::jobs::shortlist::reasons::{Reason, reasons};
 use crate::jobs::shortlist::strip::{Strip, most_marks};
@@ -34,6 +35,8 @@ pub struct Answer<'a> {
     pub left_out: Vec<&'a Cultivar>,
     /// Those to plant together; `None` where only named figs were ranked.
     pub three: Option<Three<'a>>,
+    /// What the first winter of those asks for.
+    pub first_winter: Option<FirstWinter>,
     /// What the first rows leave open, by what is not known.
     pub doubt: Vec<(DoubtSource, f64)>,
 }
@@ -188,9 +191,15 @@ impl Snapshot {
             wish: set.wish,
         });
         let doubt = self.doubt(rows, picture);
-        let rows = rows.par_iter().enumerate().take(most).filter_map(told).collect();
+        let (first_winter, rows) = rayon::join(
+            || {
+                let beliefs: Vec<_> = three.as_ref()?.figs.iter().map(|fig| &fig.standing.belief).collect();
+                self.first_winter(&site, &beliefs)
+            },
+            || rows.par_iter().enumerate().take(most).filter_map(told).collect(),
+        );
         let heat = heat.in_settings(site.setting, self.priors.evergreen_shade);
-        Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out(), three, doubt }
+        Answer { question: question.clone(), site, heat, rows, ranked: count, left_out: self.left_out(), three, first_winter, doubt }
     }
 
     /// A row with everything that is said of it.

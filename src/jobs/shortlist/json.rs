@@ -1,5 +1,6 @@
 //! A shortlist as JSON: the same for the command and the API. Keys are the contract; probabilities 0..=1, temperatures °C, differences K.
 
+use rayon::prelude::*;
 use serde::Serialize;
 use utoipa::ToSchema;
 
@@ -366,7 +367,6 @@ impl<'a> ShortlistJson<'a> {
         let winter = site.one_winter();
         let q = |p| tidy(winter.quantile(p).degrees());
         let met = expose(&circumstances_of(site, &snapshot.priors), &snapshot.priors);
-        let (cultivars, first_winter) = rayon::join(|| answer.rows.iter().map(row).collect(), || FirstWinterJson::of(answer, snapshot));
         Self {
             site: SiteJson {
                 yearly_minimum: YearlyMinimumJson {
@@ -393,7 +393,7 @@ impl<'a> ShortlistJson<'a> {
                 exposure_doubt_k: tidy(met.top.variance_k2().sqrt()),
             },
             model: ModelJson::of(snapshot),
-            cultivars,
+            cultivars: answer.rows.par_iter().map(row).collect(),
             wanted: answer.question.wants.pairs().into_iter().collect(),
             ranked: answer.ranked,
             left_out: answer.left_out.iter().map(|cultivar| not_ranked(cultivar)).collect(),
@@ -405,7 +405,7 @@ impl<'a> ShortlistJson<'a> {
                 roles: three.roles().into_iter().map(Role::words).collect(),
                 text: three.sentence(),
             }),
-            first_winter,
+            first_winter: FirstWinterJson::of(answer),
             doubt: answer.doubt.first().zip(snapshot.doubt_sentence(answer)).map(|((largest, _), text)| DoubtJson {
                 largest: largest.word(),
                 shares: answer.doubt.iter().map(|(source, part)| (source.word(), tidy(*part))).collect(),

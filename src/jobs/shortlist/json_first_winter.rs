@@ -10,7 +10,6 @@ use crate::jobs::season::first_winter::{Effect, Step};
 use crate::jobs::season::words::{Calendar, told};
 use crate::jobs::shortlist::answer::Answer;
 use crate::jobs::shortlist::tidy::tidy;
-use crate::model::snapshot::Snapshot;
 use crate::science::climate::winters::Hemisphere;
 
 /// What the first winter of the three asks for, by the tenderest of them.
@@ -63,9 +62,8 @@ const fn summer(hemisphere: Hemisphere) -> Date {
 
 impl FirstWinterJson {
     /// Of the three figs of an answer; `None` where there are none.
-    pub(crate) fn of(answer: &Answer<'_>, snapshot: &Snapshot) -> Option<Self> {
-        let beliefs: Vec<_> = answer.three.as_ref()?.figs.iter().map(|r| &r.standing.belief).collect();
-        let first = snapshot.first_winter(&answer.site, &beliefs)?;
+    pub(crate) fn of(answer: &Answer<'_>) -> Option<Self> {
+        let first = answer.first_winter.as_ref()?;
         let known = answer.question.hemisphere();
         let hemisphere = known.unwrap_or(Hemisphere::North);
         let cold = |t: crate::units::Celsius| t.to_string();
@@ -97,7 +95,7 @@ impl FirstWinterJson {
                 Step::DoNotDig(until) => StepJson { until: day(until), ..of("do_not_dig") },
             }
         };
-        let steps = told(&first, &calendar).into_iter().map(|(at, said)| step((at, format!("{}: {}", said.when, said.what)))).collect();
+        let steps = told(first, &calendar).into_iter().map(|(at, said)| step((at, format!("{}: {}", said.when, said.what)))).collect();
         let dates_of = match known {
             Some(Hemisphere::North) => "north",
             Some(Hemisphere::South) => "south",
@@ -111,12 +109,13 @@ impl FirstWinterJson {
 mod tests {
     use super::*;
     use crate::jobs::shortlist::question::Question;
+    use crate::model::snapshot::Snapshot;
 
     fn first_winter(query: &[(&str, &str)]) -> FirstWinterJson {
         let snapshot = Snapshot::from_seed().unwrap();
         let pairs: Vec<(String, String)> = query.iter().map(|(k, v)| ((*k).to_owned(), (*v).to_owned())).collect();
         let answer = snapshot.recommend(&Question::parse(&pairs, true).unwrap());
-        FirstWinterJson::of(&answer, &snapshot).unwrap()
+        FirstWinterJson::of(&answer).unwrap()
     }
 
     #[test]

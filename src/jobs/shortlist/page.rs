@@ -225,8 +225,7 @@ fn page(
     let today = jiff::tz::TimeZone::UTC.to_datetime(state.clock.now()).date();
     let cold = |t: Celsius| tied(&frame.short(t));
     let calendar = Calendar { today, hemisphere: hemisphere.unwrap_or(Hemisphere::North), cold: &cold };
-    let beliefs: Vec<_> = answer.three.iter().flat_map(|three| &three.figs).map(|r| &r.standing.belief).collect();
-    let first_winter = snapshot.first_winter(&answer.site, &beliefs).map(|first| steps(&first, &calendar)).unwrap_or_default();
+    let first_winter = answer.first_winter.as_ref().map(|first| steps(first, &calendar)).unwrap_or_default();
     let known = KnownPlace::new(question.said.as_ref(), question.estimate(&snapshot.priors), address::SHORTLIST, pairs, &frame);
     let axis = TemperatureAxis::for_site(&answer.site.one_winter());
     let winters = Winters::new(&answer.site.one_winter(), axis, &frame);

@@ -40,13 +40,13 @@ pub fn circumstances_of(site: &Site, priors: &Priors) -> Circumstances {
         Some(pot) => Stand::Pot(pot),
         None => Stand::Ground,
     };
+    // Nothing else holds heat over days.
+    let course = match pot {
+        Some(_) => Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night),
+        None => Course::followed(Vec::new()),
+    };
     Circumstances {
-        air: Air {
-            lowest: site.winter,
-            doubt_k: site.place_error_k,
-            windy_share: climate.windy_share,
-            course: Course::daily(climate.spell_minima_k, climate.spell_maxima_k, &priors.usual_night),
-        },
+        air: Air { lowest: site.winter, doubt_k: site.place_error_k, windy_share: climate.windy_share, course },
         setting: Some(site.own_spot.map_or_else(|| priors.settings(site.setting), |own| NightGain { clear: own.clear, windy: own.windy })),
         gains: if carried { Gains::NONE } else { Gains::of_cover(site.protection, climate.windy_share, priors) },
         age: Age { years: Some(site.years.years()), wood_years: site.wood_years.map(YearsEstablished::years) }.effects(priors),

@@ -5,8 +5,6 @@
 
 use nalgebra::DMatrix;
 
-use super::laplace::Laplace;
-
 /// Growth of the records up to which it stands.
 const MOST_GROWTH: f64 = 1.1;
 /// How far an outer parameter may have moved meanwhile, in its standard errors.
@@ -21,17 +19,17 @@ pub(super) struct Beyond {
 }
 
 impl Beyond {
-    /// Of a problem where its outer parameters stand at ψ.
-    pub fn new(matrix: DMatrix<f64>, laplace: &Laplace<'_>, psi: &[f64]) -> Self {
-        Self { matrix, psi: psi.to_vec(), records: laplace.problem.records() }
+    /// Of so many records whose outer parameters stand at ψ.
+    pub fn new(matrix: DMatrix<f64>, records: usize, psi: &[f64]) -> Self {
+        Self { matrix, psi: psi.to_vec(), records }
     }
 
-    /// The same of another problem, whose outer parameters stand at ψ and have the covariance given; `None` where that is too far away.
-    pub fn of(&self, laplace: &Laplace<'_>, psi: &[f64], covariance: &DMatrix<f64>) -> Option<DMatrix<f64>> {
-        let grown = laplace.problem.records() as f64 / self.records as f64;
+    /// The same of other records, whose outer parameters stand at ψ and have the covariance given; `None` where that is too far away. What concerns
+    /// the spread of the `group`, at its place in ψ, does not grow with the records.
+    pub fn of(&self, records: usize, group: Option<usize>, psi: &[f64], covariance: &DMatrix<f64>) -> Option<DMatrix<f64>> {
+        let grown = records as f64 / self.records as f64;
         let near = |i: usize| (psi[i] - self.psi[i]).abs() <= FARTHEST * covariance[(i, i)].abs().sqrt();
         let stands = self.psi.len() == psi.len() && (0..psi.len()).all(near) && (1.0 / MOST_GROWTH..=MOST_GROWTH).contains(&grown);
-        let group = laplace.place_of_group();
         stands
             .then(|| self.matrix.map_with_location(|i, j, value| if group == Some(i) || group == Some(j) { value } else { value * grown }))
     }

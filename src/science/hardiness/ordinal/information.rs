@@ -127,16 +127,17 @@ pub(super) fn curvature_at(
         return at_first(laplace, bounds, state, central, evaluations)
             .unwrap_or_else(|| all_differenced(laplace, bounds, state, None, central, evaluations));
     };
-    let earlier = kept.as_ref().and_then(|kept| kept.of(laplace, &state.psi, inverse));
+    let records = laplace.problem.records();
+    let earlier = kept.as_ref().and_then(|kept| kept.of(records, laplace.place_of_group(), &state.psi, inverse));
     if let Some((beyond, profile)) = earlier.and_then(|beyond| Some((beyond, laplace.profile_curvature()?))) {
         return profile + beyond;
     }
     if let Some((profile, beyond)) = by_part(laplace, state, inverse, bounds) {
-        *kept = Some(Beyond::new(beyond.clone(), laplace, &state.psi));
+        *kept = Some(Beyond::new(beyond.clone(), records, &state.psi));
         return profile + beyond;
     }
     let curvature = all_differenced(laplace, bounds, state, Some(inverse), central, evaluations);
-    *kept = laplace.profile_curvature().map(|profile| Beyond::new(&curvature - profile, laplace, &state.psi));
+    *kept = laplace.profile_curvature().map(|profile| Beyond::new(&curvature - profile, records, &state.psi));
     curvature
 }
 

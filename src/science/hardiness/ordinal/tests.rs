@@ -303,7 +303,7 @@ fn elimination_gives_the_newton_step_and_determinant_of_the_dense_numerical_hess
 fn threads_do_not_change_a_digit() {
     let problem = everything(5, 40_000, false, true);
     for threads in [1, 2, 3, 7, 20] {
-        assert_eq!(packed(5, 40_000, (false, true), Some(threads)), problem, "taken in and sorted by {threads} threads");
+        assert_eq!(packed(5, 40_000, (false, true), Some(threads)), problem, "{threads} threads");
     }
     let natural = Free::new(&problem).natural(&psi(&problem));
     let mode = Mode::at_prior(&problem, &natural);
