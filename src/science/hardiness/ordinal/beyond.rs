@@ -87,9 +87,9 @@ mod tests {
                 assert!(next.convergence().converged, "{count}: {:?}", next.convergence());
                 assert!(next.engine().beyond.is_some());
                 if next.engine().beyond == fitted.engine().beyond {
-                    taken += 1
+                    taken += 1;
                 } else {
-                    found += 1
+                    found += 1;
                 }
                 fitted = next;
             }

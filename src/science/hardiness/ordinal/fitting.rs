@@ -270,7 +270,8 @@ fn begin(laplace: &mut Laplace<'_>, start: Start, tolerance: f64, effort: FitOpt
         laplace.warm(&psi, mode);
     }
     let most_evaluations = effort.most_evaluations;
-    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, near, beyond, rough };
+    let first = if near || central { Nearness::Exact } else { Nearness::Near };
+    let search = Search { start: psi, inverse_curvature, tolerance, most_evaluations, central, hand_over, skewed, first, beyond, rough };
     maximise(laplace, &search)
 }
 

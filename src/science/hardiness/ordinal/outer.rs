@@ -27,19 +27,13 @@ pub(super) struct Search {
     pub hand_over: f64,
     /// Whether it hands over later where a spread is told badly, so that its curvature is skewed.
     pub skewed: bool,
-    /// Whether it begins so near its end that the first look is the one that counts.
-    pub near: bool,
+    /// How near the mode it first looks: exactly where it begins so near its end that this look is the one that counts, and with few records all the
+    /// way, since their curvature is skewed and passes cost nothing.
+    pub first: Nearness,
     /// What an earlier fit found of the curvature beyond the profile's.
     pub beyond: Option<Beyond>,
     /// Whether to end where BFGS hands over: the covariance is then what the search learned of it.
     pub rough: bool,
-}
-
-impl Search {
-    /// Small problems are searched exactly all the way: their curvature is skewed, and passes cost nothing.
-    fn on_the_way(&self) -> Nearness {
-        if self.central { Nearness::Exact } else { Nearness::Near }
-    }
 }
 
 /// Where the search ended.
@@ -90,7 +84,7 @@ pub(super) fn maximise(laplace: &mut Laplace<'_>, search: &Search) -> Found {
     let bounds = laplace.parameters.bounds();
     let q = bounds.len();
     let psi: Vec<f64> = search.start.iter().zip(&bounds).map(|(x, b)| x.clamp(b.0, b.1)).collect();
-    let value = laplace.value(&psi, if search.near { Nearness::Exact } else { search.on_the_way() });
+    let value = laplace.value(&psi, search.first);
     let gradient = laplace.gradient();
     let mut evaluations = 1;
     let mut state = State { psi, value, gradient };
