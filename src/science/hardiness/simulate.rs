@@ -274,6 +274,29 @@ fn draw_conditions(rng: &mut impl Rng) -> Conditions {
     }
 }
 
+/// Reports of cultivars of every class by so many reporters over so many winters, some with thermometers that err.
+#[cfg(test)]
+pub(super) fn society(priors: &Priors, seed: u64, (cultivars, reporters, winters, reports): (u8, u32, u8, usize)) -> Reports {
+    use crate::science::cultivar::HardinessClass;
+    use rand::SeedableRng;
+    let mut rng = rand_chacha::ChaCha8Rng::seed_from_u64(seed);
+    let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
+    let cultivars: Vec<CultivarPrior> = (0..cultivars).map(class).collect();
+    let truth = Truth::draw(priors, &cultivars, &mut rng);
+    let design = Design {
+        cultivars,
+        reporters,
+        winters: (2010, winters.into()),
+        reports,
+        gardens: Gaussian::new(-13.0, 4.0),
+        winter_spread: 3.0,
+        thermometers: vec![0.3, 1.8],
+        varied: true,
+        faults: Faults::default(),
+    };
+    simulate(priors, truth, &design, &mut rng).reports
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;

@@ -37,43 +37,34 @@ impl Beyond {
 
 #[cfg(test)]
 mod tests {
-    use rand::SeedableRng;
-    use rand_chacha::ChaCha8Rng;
-
     use super::super::fitted::FitOptions;
+    use super::*;
     use crate::catalogue::prior_table;
-    use crate::science::cultivar::HardinessClass;
     use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse, fit, refit};
-    use crate::science::hardiness::observation::{CultivarPrior, Reports};
-    use crate::science::hardiness::simulate::{Design, Faults, Truth, simulate};
-    use crate::science::numeric::Gaussian;
+    use crate::science::hardiness::observation::Reports;
+    use crate::science::hardiness::simulate::society;
 
-    fn reports() -> Reports {
-        let priors = prior_table::priors().unwrap();
-        let mut rng = ChaCha8Rng::seed_from_u64(8);
-        let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
-        let cultivars: Vec<CultivarPrior> = (0..30).map(class).collect();
-        let truth = Truth::draw(&priors, &cultivars, &mut rng);
-        let design = Design {
-            cultivars,
-            reporters: 300,
-            winters: (2010, 8),
-            reports: 5_000,
-            gardens: Gaussian::new(-13.0, 4.0),
-            winter_spread: 3.0,
-            thermometers: vec![0.3, 1.8],
-            varied: true,
-            faults: Faults::default(),
-        };
-        simulate(&priors, truth, &design, &mut rng).reports
+    // By hand: 105 records for 100, the second parameter the spread of the group.
+    #[test]
+    fn it_grows_with_the_records_but_for_the_group_and_is_not_taken_from_afar() {
+        let three = |rows: &[f64]| DMatrix::from_row_slice(3, 3, rows);
+        let kept = Beyond::new(three(&[2.0, 0.5, 1.0, 0.5, 3.0, 0.25, 1.0, 0.25, 4.0]), 100, &[1.0, -1.0, 0.0]);
+        // Standard errors of 0.2, 0.4 and, for what is held at a bound, nought.
+        let covariance = three(&[0.04, 0.0, 0.0, 0.0, 0.16, 0.0, 0.0, 0.0, 0.0]);
+        let at = |records, psi: &[f64]| kept.of(records, Some(1), psi, &covariance);
+        let found = at(105, &[1.09, -1.19, 0.0]).unwrap();
+        assert!((found - three(&[2.1, 0.5, 1.05, 0.5, 3.0, 0.25, 1.05, 0.25, 4.2])).amax() < 1e-12);
+        assert!(at(111, &[1.0, -1.0, 0.0]).is_none() && at(90, &[1.0, -1.0, 0.0]).is_none() && at(110, &[1.0, -1.0, 0.0]).is_some());
+        assert!(at(105, &[1.11, -1.0, 0.0]).is_none() && at(105, &[1.0, -1.21, 0.0]).is_none() && at(105, &[1.0, -1.0, 0.01]).is_none());
+        assert!(at(105, &[1.0, -1.0]).is_none());
     }
 
     /// Seven fits on end, each of some more reports than the one before it, some of which take over what an earlier one found: the last has the standard
     /// errors of a fit from scratch.
     #[test]
     fn standard_errors_of_a_chain_of_fits_are_those_of_one_from_scratch() {
-        let all = reports();
         let priors = prior_table::priors().unwrap();
+        let all = society(&priors, 8, (30, 300, 8, 5_000));
         let effort = FitOptions { threads: 2, ..FitOptions::default() };
         for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
             // What thermometers err by is learned by a fit from scratch alone: with it the two would not be of one model.
@@ -88,6 +79,7 @@ mod tests {
                 assert!(next.engine().beyond.is_some());
                 if next.engine().beyond == fitted.engine().beyond {
                     taken += 1;
+                    assert!(next.convergence().evaluations < next.engine().psi.len(), "{:?}", next.convergence());
                 } else {
                     found += 1;
                 }

@@ -11,6 +11,8 @@
 //!   **part** of whole crossed levels and taken times the records that there are for each in the part.
 //! - log|S|, of the border, does not grow with the records: some effects and groups against thousands of levels. It counts for the spread of the
 //!   groups alone, of which there are no more in all records than in a part: that row is taken from the part as it is.
+//!
+//! Both determinants together are what [`super::beyond`] keeps for a fit of nearly the same records.
 
 use nalgebra::{Cholesky, DMatrix, DVector};
 
@@ -133,8 +135,9 @@ pub(super) fn curvature_at(
         return profile + beyond;
     }
     if let Some((profile, beyond)) = by_part(laplace, state, inverse, bounds) {
-        *kept = Some(Beyond::new(beyond.clone(), records, &state.psi));
-        return profile + beyond;
+        let curvature = profile + &beyond;
+        *kept = Some(Beyond::new(beyond, records, &state.psi));
+        return curvature;
     }
     let curvature = all_differenced(laplace, bounds, state, Some(inverse), central, evaluations);
     *kept = laplace.profile_curvature().map(|profile| Beyond::new(&curvature - profile, records, &state.psi));
@@ -239,40 +242,19 @@ pub(super) fn inverse_of_sizes(curvature: &DMatrix<f64>, state: &State, bounds: 
 
 #[cfg(test)]
 mod tests {
-    use rand::SeedableRng;
-    use rand_chacha::ChaCha8Rng;
-
     use super::super::fitted::FitOptions;
     use super::*;
     use crate::catalogue::prior_table;
-    use crate::science::cultivar::HardinessClass;
     use crate::science::hardiness::fit::{HardinessSpec, Likelihood, PriorUse};
-    use crate::science::hardiness::observation::CultivarPrior;
-    use crate::science::hardiness::simulate::{Design, Faults, Truth, simulate};
+    use crate::science::hardiness::simulate::society;
     use crate::science::hardiness::specification::{Model, model};
-    use crate::science::numeric::Gaussian;
 
     /// Large problems take their curvature from the profile of all records and the determinant of a part; by definition it is what differences of the
     /// gradient along every parameter give.
     #[test]
     fn standard_errors_of_a_large_fit_are_those_of_the_differenced_gradient() {
         let priors = prior_table::priors().unwrap();
-        let mut rng = ChaCha8Rng::seed_from_u64(24);
-        let class = |c: u8| CultivarPrior { class: HardinessClass::new(c % 5 + 1).ok(), from_memory: false };
-        let cultivars: Vec<CultivarPrior> = (0..40).map(class).collect();
-        let truth = Truth::draw(&priors, &cultivars, &mut rng);
-        let design = Design {
-            cultivars,
-            reporters: 1000,
-            winters: (2010, 12),
-            reports: 50_000,
-            gardens: Gaussian::new(-13.0, 4.0),
-            winter_spread: 3.0,
-            thermometers: vec![0.3, 1.8],
-            varied: true,
-            faults: Faults::default(),
-        };
-        let reports = simulate(&priors, truth, &design, &mut rng).reports;
+        let reports = society(&priors, 24, (40, 1000, 12, 50_000));
         let effort = FitOptions { threads: 2, ..FitOptions::default() };
         for prior_use in [PriorUse::Evidence, PriorUse::Flat] {
             let likelihood = Likelihood { shared_winter: true, young_death: prior_use == PriorUse::Evidence, ..Likelihood::PLAIN };
